@@ -1,0 +1,1 @@
+"""Mesh files: bytes in, frames out, and back."""

@@ -1,0 +1,163 @@
+"""One frame of a sequence: its bytes, the blocks they fall into, and the arrays those hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.problems import Problem
+from inspector.names import Name
+
+FloatArray = npt.NDArray[np.float64]
+IndexArray = npt.NDArray[np.int32]
+OffsetArray = npt.NDArray[np.int64]
+
+ABSENT = -1
+"""A corner's index where the file gives none, or none that is legal (a Problem then says so)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A run of consecutive lines with the same keyword: bytes `start:stop` of the frame's data.
+
+    `first_line` counts from 1, `lines` are physical lines. Blank lines have the keyword b"", comments b"#".
+    """
+
+    keyword: bytes
+    start: int
+    stop: int
+    first_line: int
+    lines: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Corners:
+    """The faces as a compressed row list; face i has the corners `offsets[i]:offsets[i + 1]`.
+
+    offsets (f + 1,) int64; v, vt, vn (c,) int32, counted from 0, ABSENT where a corner has none. Read-only.
+    """
+
+    offsets: OffsetArray
+    v: IndexArray
+    vt: IndexArray
+    vn: IndexArray
+
+    @property
+    def sizes(self) -> OffsetArray:
+        """Corners of each face, (f,) int64."""
+        return np.diff(self.offsets)
+
+    def face_of_corner(self) -> OffsetArray:
+        """The face that each corner belongs to, (c,) int64."""
+        return np.repeat(np.arange(len(self.offsets) - 1), self.sizes)
+
+
+@dataclass(frozen=True, slots=True)
+class FaceRun:
+    """Faces `start:stop` that stand in one block, and the state in force there (None: never set)."""
+
+    start: int
+    stop: int
+    block: int
+    material: Name | None = None
+    group: Name | None = None
+    object: Name | None = None
+    smoothing: Name | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LibraryLine:
+    """An `mtllib` line: the rest of the line as written (it may name several files), and its line number."""
+
+    name: Name
+    line: int
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """An immutable frame. Arrays are read-only and may be shared with neighbouring frames.
+
+    positions (n, 3) float64, scene units, NaN where the file has a bad number; uvs (m, 2 or 3) float64;
+    normals (k, 3) float64. `data` is the text that the blocks point into: UTF-8 or raw bytes, as read, but for
+    UTF-16 files, which were recoded (`encoding` says from what). `changed` names the keywords whose values differ
+    from `data`; the writer forms only those anew, with `decimals[keyword]` digits behind the point.
+    """
+
+    data: bytes
+    blocks: tuple[Block, ...]
+    positions: FloatArray
+    uvs: FloatArray
+    normals: FloatArray
+    corners: Corners
+    runs: tuple[FaceRun, ...]
+    libraries: tuple[LibraryLine, ...]
+    problems: tuple[Problem, ...] = ()
+    encoding: str | None = None
+    source_decimals: Mapping[bytes, int] = field(default_factory=dict)
+    decimals: Mapping[bytes, int] = field(default_factory=dict)
+    changed: frozenset[bytes] = frozenset()
+
+    @property
+    def faces(self) -> int:
+        return len(self.corners.offsets) - 1
+
+    @property
+    def objects(self) -> tuple[Name, ...]:
+        """Distinct object names in order of first use by a face."""
+        return tuple(dict.fromkeys(run.object for run in self.runs if run.object is not None))
+
+    @property
+    def materials(self) -> tuple[Name, ...]:
+        """Distinct material names in order of first use by a face."""
+        return tuple(dict.fromkeys(run.material for run in self.runs if run.material is not None))
+
+    @cached_property
+    def box(self) -> FloatArray | None:
+        """Axis-aligned box of all finite positions, (2, 3) float64: minimum, maximum. None without any."""
+        low, high = _bounds(self.positions)
+        if low is None or high is None:
+            return None
+        return np.stack([low, high])
+
+    def replace(
+        self,
+        *,
+        positions: FloatArray | None = None,
+        uvs: FloatArray | None = None,
+        normals: FloatArray | None = None,
+        corners: Corners | None = None,
+        libraries: tuple[LibraryLine, ...] | None = None,
+        decimals: Mapping[bytes, int] | None = None,
+    ) -> Frame:
+        """A new frame with other values; what is given counts as changed and will be written anew.
+
+        `libraries` given as () drops every mtllib line; otherwise one line per entry stands where the first stood.
+        """
+        given = {b"v": positions, b"vt": uvs, b"vn": normals, b"f": corners, b"mtllib": libraries}
+        for array in (positions, uvs, normals):
+            if array is not None:
+                array.flags.writeable = False
+        return replace(
+            self,
+            positions=self.positions if positions is None else positions,
+            uvs=self.uvs if uvs is None else uvs,
+            normals=self.normals if normals is None else normals,
+            corners=self.corners if corners is None else corners,
+            libraries=self.libraries if libraries is None else libraries,
+            decimals={**self.decimals, **(decimals or {})},
+            changed=self.changed | {keyword for keyword, value in given.items() if value is not None},
+        )
+
+
+def _bounds(positions: FloatArray) -> tuple[FloatArray | None, FloatArray | None]:
+    if not len(positions):
+        return None, None
+    low, high = positions.min(axis=0), positions.max(axis=0)
+    if np.isfinite(low).all() and np.isfinite(high).all():
+        return low, high
+    finite = positions[np.isfinite(positions).all(axis=1)]
+    return _bounds(finite) if len(finite) else (None, None)

@@ -1,0 +1,96 @@
+"""What a reader met in a file: a few kinds, each counted, with its first places."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from inspector import limits
+from inspector.names import Name
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in a file. `line` counts from 1; `element` counts from 0 among its kind (vertex, face, ...)."""
+
+    line: int
+    element: int | None = None
+    text: Name | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One kind of trouble in one file: how often, and the first few places (limits.PLACES_KEPT)."""
+
+    kind: str
+    count: int
+    places: tuple[Place, ...]
+
+
+# Every kind that a reader reports, in plain words for the message. A key here is the only legal `kind`.
+KINDS: dict[str, str] = {
+    # the file as a whole
+    "unopenable": "the file could not be opened",
+    "empty": "the file is empty",
+    "foreign": "the file is not a mesh in this format",
+    "compressed": "the file is compressed",
+    "nul-run": "the file holds a run of NUL bytes, as a broken copy leaves",
+    "cut-off": "the file ends in the middle of a line",
+    "no-mesh": "the file holds no vertex",
+    # numbers
+    "bad-number": "not a finite decimal number",
+    "decimal-comma": "a decimal comma instead of a point",
+    "few-numbers": "fewer numbers than the statement needs",
+    "partial-extras": "some vertices carry extra numbers (a weight or a colour) and some don't",
+    # indices
+    "index-zero": "a vertex index of 0 (the format counts from 1)",
+    "index-range": "a vertex index beyond the vertices of the file",
+    "vt-index-range": "a UV index of 0 or beyond the UVs of the file",
+    "vn-index-range": "a normal index of 0 or beyond the normals of the file",
+    "mixed-corners": "corners of different form in one face",
+    "empty-slot": "a corner with an empty place behind a slash",
+    "short-face": "a face with fewer than three corners",
+    "repeated-corner": "a face that uses a vertex twice",
+    "relative-index": "negative (relative) indices",
+    # text form
+    "superseded": "a superseded face statement (fo)",
+    "not-polygonal": "points, lines or free-form geometry, which an import of polygons drops",
+    "unknown-statement": "a statement that the format doesn't know",
+    "acting-statement": "a statement that would include a file or run a program; it is never followed",
+    "byte-order-mark": "a byte-order mark before the first statement",
+    "wide-text": "UTF-16 text instead of ASCII or UTF-8",
+    "bare-returns": "lines that end in a bare carriage return",
+    "mixed-newlines": "different line ends in one file",
+    "continued-line": "a statement continued over several lines with a backslash",
+    "comment-behind-data": "a comment behind the data of a line",
+    "no-final-newline": "no line end after the last line",
+    "many-corners": "a face with very many corners",
+}
+
+
+@dataclass(slots=True)
+class ProblemLog:
+    """Collects problems while a file is read; keeps counts for all and places for the first few."""
+
+    _counts: dict[str, int] = field(default_factory=dict)
+    _places: dict[str, list[Place]] = field(default_factory=dict)
+
+    def add(self, kind: str, place: Place, count: int = 1) -> None:
+        """Record `count` occurrences of `kind` (a key of KINDS) whose first is at `place`."""
+        assert kind in KINDS, kind
+        self._counts[kind] = self._counts.get(kind, 0) + count
+        places = self._places.setdefault(kind, [])
+        if len(places) < limits.PLACES_KEPT:
+            places.append(place)
+
+    def merge(self, problems: Iterable[Problem], line_offset: int = 0, element_offset: int = 0) -> None:
+        """Take over the problems of a part whose lines and elements were counted from its own start."""
+        for problem in problems:
+            self._counts[problem.kind] = self._counts.get(problem.kind, 0) + problem.count
+            places = self._places.setdefault(problem.kind, [])
+            for place in problem.places[: limits.PLACES_KEPT - len(places)]:
+                element = None if place.element is None else place.element + element_offset
+                places.append(Place(place.line + line_offset, element, place.text))
+
+    def problems(self) -> tuple[Problem, ...]:
+        return tuple(Problem(kind, count, tuple(self._places[kind])) for kind, count in self._counts.items())

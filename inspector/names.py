@@ -1,0 +1,56 @@
+"""Text that came from a file or a folder: raw bytes for matching, a safe form for people."""
+
+from __future__ import annotations
+
+import os
+import unicodedata
+from dataclasses import dataclass
+from functools import cached_property
+
+# Categories that a terminal or a report could act on or that hide text: controls (C0, C1), formats (bidi overrides,
+# zero width), surrogates (undecodable bytes), private use, line and paragraph separators. Unicode 15, table 12.
+_UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+
+
+def safe(text: str) -> str:
+    """The text with every character that a screen could act on written as an escape (`\\x1b`, `\\u202e`).
+
+    Undecodable bytes must have come in as surrogate escapes (os.fsdecode); each is shown as `\\xNN`.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(_safe_character(character) for character in text)
+
+
+def _safe_character(character: str) -> str:
+    if unicodedata.category(character) not in _UNSAFE_CATEGORIES:
+        return character
+    code = ord(character)
+    if 0xDC80 <= code <= 0xDCFF:
+        return f"\\x{code - 0xDC00:02x}"
+    if code <= 0xFF:
+        return f"\\x{code:02x}"
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
+
+
+@dataclass(frozen=True, order=True)
+class Name:
+    """A name as the file has it. `raw` is for matching, writing and JSON; `display` for everything people see."""
+
+    raw: bytes
+
+    @classmethod
+    def from_path(cls, path: str | os.PathLike[str]) -> Name:
+        return cls(os.fsencode(path))
+
+    @cached_property
+    def display(self) -> str:
+        return safe(self.raw.decode("utf-8", "surrogateescape"))
+
+    @property
+    def text(self) -> str:
+        """For JSON and paths: UTF-8 with surrogate escapes, so that no byte is lost. Never for a screen."""
+        return self.raw.decode("utf-8", "surrogateescape")
+
+    def __str__(self) -> str:
+        return self.display
