@@ -1,0 +1,1 @@
+"""Wavefront OBJ and MTL: bytes to blocks, blocks to arrays, and back."""

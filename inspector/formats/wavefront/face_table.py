@@ -1,0 +1,63 @@
+"""The corners of a block of face lines as written, and the joining of the tables of its pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import OffsetArray
+from inspector.formats.problems import Problem, ProblemLog
+
+Slots = npt.NDArray[np.int64]
+
+NOT_GIVEN: int = np.iinfo(np.int64).min
+"""Marks a slot of a corner that the file leaves out, or that holds no index."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FaceTable:
+    """The corners of f faces; face i has the corners `offsets[i]:offsets[i + 1]`.
+
+    offsets (f + 1,) int64; v, vt, vn (c,) int64, read-only, as written: counted from 1, negative is relative, 0
+    stays 0, NOT_GIVEN where absent. problems: lines and elements (faces) counted from 0 in the block.
+    """
+
+    offsets: OffsetArray
+    v: Slots
+    vt: Slots
+    vn: Slots
+    problems: tuple[Problem, ...] = ()
+
+
+def join_tables(tables: Sequence[FaceTable], lines: Sequence[int]) -> FaceTable:
+    """One table from those of consecutive pieces; `lines` are the physical lines of each piece."""
+    if len(tables) == 1:
+        return tables[0]
+    log = ProblemLog()
+    line = face = corner = 0
+    offsets = [np.zeros(1, np.int64)]
+    for table, count in zip(tables, lines, strict=True):
+        log.merge(table.problems, line, face)
+        offsets.append(table.offsets[1:] + corner)
+        line += count
+        face += len(table.offsets) - 1
+        corner += len(table.v)
+    return face_table(
+        np.concatenate(offsets),
+        np.concatenate([table.v for table in tables]),
+        np.concatenate([table.vt for table in tables]),
+        np.concatenate([table.vn for table in tables]),
+        log.problems(),
+    )
+
+
+def face_table(
+    offsets: OffsetArray, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()
+) -> FaceTable:
+    """A table whose arrays are made read-only."""
+    for array in (offsets, v, vt, vn):
+        array.flags.writeable = False
+    return FaceTable(offsets, v, vt, vn, problems)

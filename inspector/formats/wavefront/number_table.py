@@ -1,0 +1,65 @@
+"""The numbers of one block as a table, and the joining of the tables of its pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import FloatArray
+from inspector.formats.problems import Problem, ProblemLog
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NumberTable:
+    """The numbers of n statements with the same keyword.
+
+    values (n, c) float64, read-only, NaN where a number is bad or not given; c is the most numbers that a
+    statement has, at least the format's minimum. columns (n,) uint8: numbers given in each row, bad ones
+    counted; None when every row gives c. decimals: the most digits behind the point that any good number
+    needs, its exponent counted in (1.25e-3 has 5), at most 20. plain: each line is a statement with c good
+    numbers; nothing but the width of the blanks is lost when the lines are formed anew from the values.
+    problems: lines and elements (rows) counted from 0 in the block.
+    """
+
+    values: FloatArray
+    columns: npt.NDArray[np.uint8] | None
+    decimals: int
+    plain: bool
+    problems: tuple[Problem, ...] = ()
+
+
+def join_tables(tables: Sequence[NumberTable], lines: Sequence[int]) -> NumberTable:
+    """One table from those of consecutive pieces; `lines` are the physical lines of each piece."""
+    if len(tables) == 1:
+        return tables[0]
+    width = max(table.values.shape[1] for table in tables)
+    ragged = any(table.columns is not None or table.values.shape[1] != width for table in tables)
+    log = ProblemLog()
+    line = row = 0
+    for table, count in zip(tables, lines, strict=True):
+        log.merge(table.problems, line, row)
+        line += count
+        row += len(table.values)
+    values = np.concatenate([_widened(table.values, width) for table in tables])
+    values.flags.writeable = False
+    return NumberTable(
+        values,
+        np.concatenate([_given(table) for table in tables]) if ragged else None,
+        max(table.decimals for table in tables),
+        not ragged and all(table.plain for table in tables),
+        log.problems(),
+    )
+
+
+def _widened(values: FloatArray, width: int) -> FloatArray:
+    missing = width - values.shape[1]
+    return np.pad(values, ((0, 0), (0, missing)), constant_values=np.nan) if missing else values
+
+
+def _given(table: NumberTable) -> npt.NDArray[np.uint8]:
+    if table.columns is not None:
+        return table.columns
+    return np.full(len(table.values), table.values.shape[1], np.uint8)
