@@ -1,0 +1,1 @@
+"""Checks: one file each; base/ holds what they share."""

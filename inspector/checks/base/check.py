@@ -1,0 +1,37 @@
+"""What a check is: a small pure comparison with its rationale in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+
+
+class NotApplicable(Exception):  # noqa: N818 - no error: the check has nothing to look at, and says why
+    """Raised by a check that can't judge this sequence; the message is the reason shown as `skipped`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rationale:
+    """For an artist: what it is, what they would see after the import, what to do."""
+
+    what: str
+    after_import: str
+    what_to_do: str
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
+
+    run yields findings (none: passed); it only compares what is measured or derived, and may raise NotApplicable.
+    """
+
+    id: str
+    title: str
+    severity: Severity
+    rationale: Rationale
+    run: Callable[[Evidence], Iterator[Finding]]
+    fixes: tuple[str, ...] = ()

@@ -1,0 +1,59 @@
+"""All that a check may look at: measured values, and frames read again where two frames' arrays are needed."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from inspector.errors import MeshqcError
+from inspector.formats.frame import Frame
+from inspector.names import Name
+from inspector.sequence.materials import FrameMaterials, MaterialBook
+from inspector.sequence.receipts import ReceiptMarks
+from inspector.sequence.scan import load_frame
+from inspector.sequence.series import Series
+from inspector.sequence.settings import Settings
+
+_FRAMES_KEPT = 3  # the reference and two neighbours; more would let memory grow with the sequence
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """series: the sequence under the checks; siblings: the other sequences of the folder; marks: what a receipt in
+    the folder says of its frames."""
+
+    series: Series
+    settings: Settings
+    book: MaterialBook
+    siblings: tuple[Series, ...] = ()
+    marks: ReceiptMarks = ReceiptMarks()
+    _frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
+
+    def frame(self, index: int) -> Frame:
+        """The frame at an index of `series.facts`, read again if need be. Raises MeshqcError if it went away."""
+        if index not in self._frames:
+            self._frames[index] = load_frame(self.series.facts[index].file.path)
+            stale = [key for key in self._frames if key not in (index, self.series.reference)]
+            for key in stale[: max(0, len(self._frames) - _FRAMES_KEPT)]:
+                del self._frames[key]
+        return self._frames[index]
+
+    @property
+    def reference(self) -> Frame:
+        """The reference frame. Raises MeshqcError if there is none."""
+        if self.series.reference is None:
+            raise MeshqcError("no frame can be read")
+        return self.frame(self.series.reference)
+
+    def materials(self, index: int) -> FrameMaterials:
+        """Libraries, materials and maps of the frame at an index, resolved."""
+        return self.book.of_frame(self.series.facts[index])
+
+    def numbers(self, indices: list[int]) -> tuple[Fraction, ...]:
+        """Frame numbers of indices, each once."""
+        return tuple(dict.fromkeys(self.series.facts[index].number for index in indices))
+
+    def file_name(self, index: int) -> Name:
+        """The frame's file relative to the inspected folder."""
+        return self.book.scope.relative(self.series.facts[index].file.path)

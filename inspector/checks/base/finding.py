@@ -1,0 +1,44 @@
+"""What a check says: one cause, over as many frames as it has."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import IntEnum
+from fractions import Fraction
+
+from inspector.names import Name
+
+
+class Severity(IntEnum):
+    """ERROR: the import fails or the picture is wrong. WARNING: it may be, a person should look. INFO: a fact."""
+
+    INFO = 0
+    WARNING = 1
+    ERROR = 2
+
+    @property
+    def word(self) -> str:
+        return self.name.lower()
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """A place: file (relative to the inspected folder), line from 1, element in plain words ("face 12")."""
+
+    file: Name
+    line: int | None = None
+    element: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """message is for people and safe on any screen; numbers (JSON-able, finite) prove it; fixes are fix ids."""
+
+    check: str
+    severity: Severity
+    message: str
+    frames: tuple[Fraction, ...] = ()
+    where: tuple[Where, ...] = ()
+    numbers: Mapping[str, float | int | str | None] = field(default_factory=dict)
+    fixes: tuple[str, ...] = ()

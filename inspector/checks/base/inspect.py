@@ -1,0 +1,129 @@
+"""A folder -> everything the tool can say about it. The one way that every face takes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.registry import all_checks
+from inspector.checks.base.runner import Verdict, run_checks
+from inspector.names import Name
+from inspector.sequence.discover import Discovery, discover
+from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.materials import MaterialBook
+from inspector.sequence.parts import why_no_sequence
+from inspector.sequence.receipts import ReceiptMarks, read_marks
+from inspector.sequence.scan import Cancel, never, scan
+from inspector.sequence.scope import Scope
+from inspector.sequence.series import Series, build_series
+from inspector.sequence.settings import Settings
+
+Progress = Callable[[FrameSequence, FrameFacts], None]
+"""Called after each frame of a scan, in the scanning thread."""
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """One sequence: what was measured, what was found."""
+
+    evidence: Evidence
+    verdict: Verdict
+
+    @property
+    def series(self) -> Series:
+        return self.evidence.series
+
+    @property
+    def sequence(self) -> FrameSequence:
+        return self.evidence.series.sequence
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        return self.verdict.findings
+
+
+@dataclass(frozen=True, slots=True)
+class NotASequence:
+    """Numbered files that are no sequence, and why."""
+
+    folder: Name
+    pattern: Name
+    count: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class FolderInspection:
+    """A folder: its sequences in the order of discovery, and what is none."""
+
+    discovery: Discovery
+    settings: Settings
+    inspections: tuple[Inspection, ...]
+    not_sequences: tuple[NotASequence, ...]
+
+    @property
+    def root(self) -> Path:
+        return self.discovery.root
+
+    def count(self, severity: Severity) -> int:
+        """Findings of that severity over all sequences."""
+        return sum(finding.severity == severity for one in self.inspections for finding in one.findings)
+
+
+def inspect_folder(
+    root: Path,
+    settings: Settings | None = None,
+    progress: Progress | None = None,
+    cancelled: Cancel = never,
+) -> FolderInspection:
+    """Discover, read, measure and check everything under `root`.
+
+    Raises MeshqcError for a folder that can't be opened, Cancelled when stopped.
+    """
+    discovery = discover(root)
+    measured = [(sequence, scan_sequence(sequence, progress, cancelled)) for sequence in discovery.sequences]
+    return check_folder(discovery, measured, settings or Settings())
+
+
+def scan_sequence(
+    sequence: FrameSequence, progress: Progress | None = None, cancelled: Cancel = never
+) -> tuple[FrameFacts, ...]:
+    """Facts of all frames of a sequence, in order. Raises Cancelled."""
+    facts = []
+    for one in scan(sequence.files, cancelled):
+        facts.append(one)
+        if progress is not None:
+            progress(sequence, one)
+    return tuple(facts)
+
+
+def check_folder(
+    discovery: Discovery,
+    measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]],
+    settings: Settings,
+) -> FolderInspection:
+    """Run all checks on what was measured; cheap, so that a change of settings need not scan again."""
+    book = MaterialBook(Scope(discovery.root, settings.textures))
+    marks = read_marks(discovery.root)
+    parts: list[NotASequence] = []
+    all_series: list[Series] = []
+    for sequence, facts in measured:
+        reason = why_no_sequence(facts)
+        if reason is None:
+            all_series.append(build_series(sequence, facts, settings.reference))
+        else:
+            parts.append(NotASequence(sequence.relative, sequence.pattern, len(facts), reason))
+    inspections = tuple(_check(series, all_series, settings, book, marks) for series in all_series)
+    return FolderInspection(discovery, settings, inspections, tuple(parts))
+
+
+def _check(
+    series: Series, everything: Sequence[Series], settings: Settings, book: MaterialBook, marks: ReceiptMarks
+) -> Inspection:
+    siblings = tuple(other for other in everything if other is not series)
+    evidence = Evidence(series, settings, book, siblings, marks)
+    return Inspection(evidence, run_checks(evidence, all_checks()))

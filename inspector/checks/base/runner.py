@@ -1,0 +1,39 @@
+"""Runs every check on one sequence; each is recorded as passed, skipped with its reason, or failed with its error."""
+
+from __future__ import annotations
+
+import traceback
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from inspector.checks.base.check import Check, NotApplicable
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding
+from inspector.errors import MeshqcError
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """findings: worst first, then by first frame. skipped: (check id, reason). failed: (check id, error)."""
+
+    findings: tuple[Finding, ...]
+    skipped: tuple[tuple[str, str], ...]
+    failed: tuple[tuple[str, str], ...]
+
+
+def run_checks(evidence: Evidence, checks: Sequence[Check]) -> Verdict:
+    """Run `checks` on the evidence. A check that breaks is reported, and the others go on."""
+    findings: list[Finding] = []
+    skipped: list[tuple[str, str]] = []
+    failed: list[tuple[str, str]] = []
+    for check in checks:
+        try:
+            findings += check.run(evidence)
+        except NotApplicable as reason:
+            skipped.append((check.id, str(reason)))
+        except MeshqcError as error:
+            failed.append((check.id, str(error)))
+        except Exception:
+            failed.append((check.id, traceback.format_exc(limit=-3)))
+    findings.sort(key=lambda finding: (-finding.severity, finding.frames[:1], finding.check))
+    return Verdict(tuple(findings), tuple(skipped), tuple(failed))

@@ -1,0 +1,1 @@
+"""The headless face: stdout is data, stderr is talk."""

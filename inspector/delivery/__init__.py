@@ -1,0 +1,1 @@
+"""Plan, apply, write, verify: from chosen fixes to a proven corrected folder."""

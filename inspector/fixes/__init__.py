@@ -1,0 +1,1 @@
+"""Fixes: one file each; base/ holds what they share."""

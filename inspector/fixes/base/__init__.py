@@ -1,0 +1,1 @@
+"""What a fix is, and the registry of all fixes."""

@@ -1,0 +1,184 @@
+"""Tables of blocks -> the arrays of a frame; an array equal to the frame before's is that frame's array."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+from inspector.formats.wavefront.indices import NOT_GIVEN, FaceTable
+from inspector.formats.wavefront.numbers import NumberTable
+
+from inspector import limits
+from inspector.formats.frame import ABSENT, Block, Corners, FloatArray, IndexArray
+from inspector.formats.problems import Place, Problem, ProblemLog
+from inspector.names import Name
+
+Array = TypeVar("Array", bound=npt.NDArray[np.generic])
+
+_WIDTHS = {b"v": (3, 3), b"vt": (2, 3), b"vn": (3, 3)}  # fewest and most columns kept in the arrays
+_RANGE_KINDS = {0: "index-range", 1: "vt-index-range", 2: "vn-index-range"}
+
+
+def gather_numbers(
+    blocks: Sequence[Block],
+    tables: Sequence[object],
+    keyword: bytes,
+    before: FloatArray | None,
+    log: ProblemLog,
+) -> tuple[FloatArray, int]:
+    """All rows of one keyword, (n, columns) float64, and the most decimals any has. Reports with file lines."""
+    parts: list[FloatArray] = []
+    decimals, row, partial = 0, 0, False
+    found = [
+        (b, t)
+        for b, t in zip(blocks, tables, strict=True)
+        if b.keyword == keyword and isinstance(t, NumberTable)
+    ]
+    widths = {table.values.shape[1] for _, table in found}
+    fewest, most = _WIDTHS[keyword]
+    columns = min(max(widths, default=fewest), most)
+    for block, table in found:
+        log.merge(table.problems, block.first_line, row)
+        decimals, row = max(decimals, table.decimals), row + len(table.values)
+        partial |= table.columns is not None
+        parts.append(_fit(table, max(columns, fewest), keyword))
+    if keyword == b"v" and (partial or len(widths) > 1) and max(widths) > 3:
+        log.add("partial-extras", Place(found[0][0].first_line))
+    if len(parts) == 1:
+        rows = parts[0]
+    else:
+        rows = np.concatenate(parts) if parts else np.empty((0, fewest))
+    return _share(_read_only(rows), before), decimals
+
+
+def _fit(table: NumberTable, columns: int, keyword: bytes) -> FloatArray:
+    values = table.values
+    if keyword == b"vt" and (table.columns is not None or values.shape[1] < columns):
+        # A UV has 1 to 3 numbers, missing ones are 0 (format document, vt).
+        padded = np.zeros((len(values), columns))
+        padded[:, : values.shape[1]] = values
+        if table.columns is not None:
+            padded[np.arange(columns) >= table.columns[:, None]] = 0.0
+        return padded
+    return values if values.shape[1] == columns else np.ascontiguousarray(values[:, :columns])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GatheredFaces:
+    """The faces of a frame, the problems met in them, and all that both depend on."""
+
+    depends_on: tuple[object, ...]
+    corners: Corners
+    problems: tuple[Problem, ...]
+
+
+def gather_corners(
+    blocks: Sequence[Block],
+    tables: Sequence[object],
+    counts: tuple[int, int, int],
+    before: GatheredFaces | None,
+) -> GatheredFaces:
+    """All faces of the frame with indices from 0. `counts`: vertices, UVs and normals of the whole file.
+
+    A negative index counts back from the element: from the counts at that line, not from the final ones.
+    """
+    parts = _face_parts(blocks, tables)
+    depends_on = (counts, *((id(part.table), part.block.first_line, part.so_far) for part in parts))
+    if before is not None and depends_on == before.depends_on:
+        return before
+    log = ProblemLog()
+    offsets: list[npt.NDArray[np.int64]] = [np.zeros(1, np.int64)]
+    slots: tuple[list[IndexArray], ...] = ([], [], [])
+    corners = 0
+    for part in parts:
+        log.merge(part.table.problems, part.block.first_line, part.faces_before)
+        for slot, raw in enumerate((part.table.v, part.table.vt, part.table.vn)):
+            slots[slot].append(_resolve(raw, counts[slot], slot, part, log))
+        offsets.append(part.table.offsets[1:] + corners)
+        corners += len(part.table.v)
+    v, vt, vn = (_joined(arrays) for arrays in slots)
+    fresh = Corners(_read_only(np.concatenate(offsets)), v, vt, vn)
+    if before is not None:
+        old = before.corners
+        fresh = Corners(
+            _share(fresh.offsets, old.offsets), _share(v, old.v), _share(vt, old.vt), _share(vn, old.vn)
+        )
+    return GatheredFaces(depends_on, fresh, log.problems())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _FacePart:
+    """One block of faces, and what stands before it in the file."""
+
+    block: Block
+    table: FaceTable
+    faces_before: int
+    so_far: tuple[int, int, int]
+
+    def report(
+        self, log: ProblemLog, kind: str, wrong: npt.NDArray[np.bool_], raw: npt.NDArray[np.int64]
+    ) -> None:
+        corners = np.flatnonzero(wrong)
+        shown = corners[: limits.PLACES_KEPT]
+        for order, corner in enumerate(shown):
+            face = int(np.searchsorted(self.table.offsets, corner, side="right")) - 1
+            # A block of faces holds one face a line, so the face's number in it is its line.
+            place = Place(self.block.first_line + face, self.faces_before + face, Name(b"%d" % raw[corner]))
+            log.add(kind, place, 1 if order < len(shown) - 1 else len(corners) - order)
+
+
+def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_FacePart]:
+    counts = {b"v": 0, b"vt": 0, b"vn": 0}
+    faces = 0
+    parts: list[_FacePart] = []
+    for block, table in zip(blocks, tables, strict=True):
+        if isinstance(table, NumberTable):
+            counts[block.keyword] += len(table.values)
+        elif isinstance(table, FaceTable):
+            parts.append(_FacePart(block, table, faces, (counts[b"v"], counts[b"vt"], counts[b"vn"])))
+            faces += len(table.offsets) - 1
+    return parts
+
+
+def _resolve(
+    raw: npt.NDArray[np.int64], count: int, slot: int, part: _FacePart, log: ProblemLog
+) -> IndexArray:
+    """Indices as written -> from 0, ABSENT where none or none legal. The check comes before any narrowing."""
+    if not len(raw):
+        return np.empty(0, np.int32)
+    low, high = int(raw.min()), int(raw.max())
+    if low >= 1 and high <= count:
+        return (raw - 1).astype(np.int32)
+    if low == high == NOT_GIVEN:
+        return np.full(len(raw), ABSENT, np.int32)
+    given = raw != NOT_GIVEN
+    negative = given & (raw < 0)
+    index = np.where(negative, raw + part.so_far[slot], raw - 1)
+    zero = given & (raw == 0)
+    wrong = given & ~zero & ((index < 0) | (index >= count))
+    if negative.any():
+        part.report(log, "relative-index", negative, raw)
+    if zero.any():
+        part.report(log, "index-zero" if slot == 0 else _RANGE_KINDS[slot], zero, raw)
+    if wrong.any():
+        part.report(log, _RANGE_KINDS[slot], wrong, raw)
+    return np.where(given & ~zero & ~wrong, index, ABSENT).astype(np.int32)
+
+
+def _joined(parts: list[IndexArray]) -> IndexArray:
+    return _read_only(parts[0] if len(parts) == 1 else np.concatenate(parts or [np.empty(0, np.int32)]))
+
+
+def _read_only(array: Array) -> Array:
+    array.flags.writeable = False
+    return array
+
+
+def _share(fresh: Array, before: Array | None) -> Array:
+    """The array of the frame before, where it holds the same bits: what was derived from it then serves again."""
+    if before is None or fresh is before or fresh.shape != before.shape or fresh.dtype != before.dtype:
+        return fresh
+    return before if np.array_equal(fresh.view(np.uint8), before.view(np.uint8)) else fresh

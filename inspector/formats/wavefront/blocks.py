@@ -1,0 +1,128 @@
+"""Text -> blocks: runs of consecutive lines with the same keyword.
+
+Across a sequence most blocks repeat byte for byte. A block is first compared with the one at the same place of the
+frame before, which costs a tenth of looking for line ends; only what differs is searched line by line.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import Block
+from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT
+
+_KEYWORD = re.compile(rb"[ \t]*([^ \t\r\n]*)")
+_FIRST_PIECE = (
+    1 << 13
+)  # bytes searched at once; grows, so that short runs cost little and long ones run at full speed
+_LARGEST_PIECE = 1 << 18
+
+Bytes = npt.NDArray[np.uint8]
+
+
+def keyword_at(text: bytes, start: int) -> bytes:
+    """The keyword of the line that begins at `start`; b"" for a blank line, b"#" for a comment."""
+    match = _KEYWORD.match(text, start)
+    word = match.group(1) if match else BLANK
+    return COMMENT if word.startswith(COMMENT) else word
+
+
+def split_blocks(
+    text: bytes, before: bytes = b"", blocks_before: Sequence[Block] = ()
+) -> tuple[list[Block], list[int | None]]:
+    """Blocks of `text`, and for each the index of the equal block of the frame before, or None.
+
+    before, blocks_before: text and blocks of the frame before. Covers every byte of `text` exactly once.
+    """
+    octets, octets_before = np.frombuffer(text, np.uint8), np.frombuffer(before, np.uint8)
+    blocks: list[Block] = []
+    equals: list[int | None] = []
+    position, line = 0, 1
+    if text.startswith(BYTE_ORDER_MARK):
+        blocks.append(Block(BYTE_ORDER_MARK, 0, 3, 1, 0))
+        equals.append(None)
+        position = 3
+    while position < len(text):
+        keyword = keyword_at(text, position)
+        equal, old = None, None
+        if len(blocks) < len(blocks_before):
+            old = blocks_before[len(blocks)]
+            if old.keyword == keyword and _repeats(text, octets, position, octets_before, old):
+                equal = len(blocks)
+        if equal is not None and old is not None:
+            stop, lines = position + old.stop - old.start, old.lines
+        else:
+            stop, lines = _run(text, octets, position, keyword)
+        blocks.append(Block(keyword, position, stop, line, lines))
+        equals.append(equal)
+        position, line = stop, line + lines
+    return blocks, equals
+
+
+def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
+    """Whether the old block stands again at `position`, whole and not continued by a further line."""
+    stop = position + old.stop - old.start
+    if stop > len(text) or text[stop - 1] != 10:
+        return False
+    if stop < len(text) and keyword_at(text, stop) == old.keyword:
+        return False
+    # The last bytes differ more often than the first; looking there spares the whole comparison.
+    tail = min(4096, stop - position)
+    if not np.array_equal(octets[stop - tail : stop], octets_before[old.stop - tail : old.stop]):
+        return False
+    return bool(np.array_equal(octets[position:stop], octets_before[old.start : old.stop]))
+
+
+def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
+    """Where the run of lines with `keyword` that begins at `position` stops, and its number of lines."""
+    stop = text.find(b"\n", position) + 1
+    if stop == 0:
+        return len(text), 1
+    lines = 1
+    while stop < len(text) and keyword_at(text, stop) == keyword:
+        more, stop = _plain_lines(octets, stop, keyword)
+        if more == 0:  # indented, or the last line without an end: take this one line the slow way
+            end = text.find(b"\n", stop) + 1
+            more, stop = 1, end or len(text)
+        lines += more
+    return stop, lines
+
+
+def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
+    """Count whole lines from `start` on that begin with the keyword and a blank. Returns (lines, stop)."""
+    lines, size = 0, _FIRST_PIECE
+    while start < len(octets):
+        piece = octets[start : start + size]
+        ends = np.flatnonzero(piece == 10)
+        if not len(ends):
+            if start + size >= len(octets):
+                break
+            size *= 4
+            continue
+        starts = np.empty_like(ends)
+        starts[0], starts[1:] = 0, ends[:-1] + 1
+        other = np.flatnonzero(~_begins_with(piece, starts, ends, keyword))
+        if len(other):
+            return lines + int(other[0]), start + int(starts[other[0]])
+        lines, start = lines + len(ends), start + int(ends[-1]) + 1
+        size = min(size * 4, _LARGEST_PIECE)
+    return lines, start
+
+
+def _begins_with(
+    piece: Bytes, starts: npt.NDArray[np.intp], ends: npt.NDArray[np.intp], keyword: bytes
+) -> npt.NDArray[np.bool_]:
+    """Whether each line of the piece is the keyword with a blank behind it (a comment needs no blank)."""
+    if keyword == BLANK:
+        return ends == starts
+    fits = ends - starts >= len(keyword)
+    for offset, octet in enumerate(keyword):
+        fits &= piece[np.minimum(starts + offset, ends)] == octet
+    if keyword != COMMENT:
+        behind = piece[np.minimum(starts + len(keyword), ends)]
+        fits &= (behind == 32) | (behind == 9)
+    return fits

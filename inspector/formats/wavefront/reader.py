@@ -1,0 +1,190 @@
+"""OBJ bytes -> Frame, sharing everything that equals the frame read before."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from inspector.formats.wavefront.indices import FaceTable, read_faces
+from inspector.formats.wavefront.numbers import NumberTable, read_numbers
+
+from inspector.formats.frame import Block, FaceRun, Frame, LibraryLine
+from inspector.formats.problems import Place, ProblemLog
+from inspector.formats.wavefront import statements
+from inspector.formats.wavefront.assemble import GatheredFaces, gather_corners, gather_numbers
+from inspector.formats.wavefront.blocks import split_blocks
+from inspector.formats.wavefront.text import SourceText, UnreadableFrame, source_text
+from inspector.names import Name
+
+Table = NumberTable | FaceTable | None
+
+
+@dataclass(slots=True)
+class _Last:
+    text: bytes = b""
+    blocks: Sequence[Block] = ()
+    tables: Sequence[Table] = ()
+    faces: GatheredFaces | None = None
+    frame: Frame | None = None
+
+
+@dataclass(slots=True)
+class FrameReader:
+    """Reads the frames of one sequence one after the other; order matters for speed only, never for the result."""
+
+    _last: _Last = field(default_factory=_Last)
+
+    def read(self, data: bytes) -> Frame:
+        """The frame in `data`. Raises UnreadableFrame where the file as a whole can't be taken as one."""
+        source = source_text(data)
+        last = self._last
+        blocks, equals = split_blocks(source.text, last.text, last.blocks)
+        tables = [
+            _table(source.text, block) if equal is None else last.tables[equal]
+            for block, equal in zip(blocks, equals, strict=True)
+        ]
+        frame, faces = _assemble(source, blocks, tables, last)
+        _refuse_what_is_no_frame(source.text, frame)
+        self._last = _Last(source.text, blocks, tables, faces, frame)
+        return frame
+
+
+def read_frame(data: bytes) -> Frame:
+    """One frame on its own. Raises UnreadableFrame."""
+    return FrameReader().read(data)
+
+
+def _table(text: bytes, block: Block) -> Table:
+    bounds = statements.NUMBER_STATEMENTS.get(block.keyword)
+    if bounds is not None:
+        return read_numbers(text[block.start : block.stop], block.keyword, *bounds)
+    if block.keyword in statements.FACE_STATEMENTS:
+        return read_faces(text[block.start : block.stop], block.keyword)
+    return None
+
+
+def _assemble(
+    source: SourceText, blocks: list[Block], tables: list[Table], last: _Last
+) -> tuple[Frame, GatheredFaces]:
+    log = ProblemLog()
+    log.merge(source.problems)
+    _report_statements(source.text, blocks, log)
+    before = last.frame
+    positions, v_decimals = gather_numbers(blocks, tables, b"v", before and before.positions, log)
+    uvs, vt_decimals = gather_numbers(blocks, tables, b"vt", before and before.uvs, log)
+    normals, vn_decimals = gather_numbers(blocks, tables, b"vn", before and before.normals, log)
+    faces = gather_corners(blocks, tables, (len(positions), len(uvs), len(normals)), last.faces)
+    log.merge(faces.problems)
+    runs, libraries = _states(source.text, blocks, tables)
+    frame = Frame(
+        data=source.data,
+        blocks=tuple(blocks),
+        positions=positions,
+        uvs=uvs,
+        normals=normals,
+        corners=faces.corners,
+        runs=runs,
+        libraries=libraries,
+        problems=log.problems(),
+        encoding=source.encoding,
+        source_decimals={b"v": v_decimals, b"vt": vt_decimals, b"vn": vn_decimals},
+    )
+    return frame, faces
+
+
+def rest_of_line(line: bytes, keyword: bytes) -> Name:
+    """What stands behind the keyword, without the blanks around it. Names may hold blanks and `#`."""
+    return Name(line.lstrip(b" \t")[len(keyword) :].strip(b" \t\r\n"))
+
+
+def _states(
+    text: bytes, blocks: list[Block], tables: list[Table]
+) -> tuple[tuple[FaceRun, ...], tuple[LibraryLine, ...]]:
+    """The state in force for each block of faces, and every mtllib line."""
+    state: dict[bytes, Name] = {}
+    runs: list[FaceRun] = []
+    libraries: list[LibraryLine] = []
+    face = 0
+    for number, (block, table) in enumerate(zip(blocks, tables, strict=True)):
+        if isinstance(table, FaceTable):
+            stop = face + len(table.offsets) - 1
+            runs.append(
+                FaceRun(
+                    face,
+                    stop,
+                    number,
+                    material=state.get(b"usemtl"),
+                    group=state.get(b"g"),
+                    object=state.get(b"o"),
+                    smoothing=state.get(b"s"),
+                )
+            )
+            face = stop
+        elif block.keyword in statements.STATE_STATEMENTS:
+            last_line = text[block.start : block.stop].rstrip(b"\r\n").rpartition(b"\n")[2]
+            state[block.keyword] = rest_of_line(last_line, block.keyword)
+        elif block.keyword == b"mtllib":
+            lines = text[block.start : block.stop].split(b"\n")[: block.lines]
+            libraries += [
+                LibraryLine(rest_of_line(line, b"mtllib"), block.first_line + offset)
+                for offset, line in enumerate(lines)
+            ]
+    return tuple(runs), tuple(libraries)
+
+
+def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> None:
+    """Report the statements that other readers drop, misread or act on."""
+    for block in blocks:
+        keyword = block.keyword
+        place = Place(block.first_line, None, Name(keyword[:40]))
+        if keyword in statements.ACTING_STATEMENTS:
+            log.add("acting-statement", place, block.lines)
+        elif keyword in statements.NOT_POLYGONAL:
+            log.add("not-polygonal", place, block.lines)
+        elif keyword == b"fo":
+            log.add("superseded", place, block.lines)
+        elif keyword not in statements.KNOWN:
+            log.add("unknown-statement", place, block.lines)
+    if not text.endswith(b"\n"):
+        log.add("no-final-newline", Place(blocks[-1].first_line + blocks[-1].lines - 1))
+
+
+def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
+    """Raise where the file ends mid-line, where most of it is something else, or where no vertex stands."""
+    known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})
+    unknown = sum(problem.count for problem in frame.problems if problem.kind == "unknown-statement")
+    if unknown > known:
+        raise UnreadableFrame("foreign")
+    if not text.endswith(b"\n") and _ends_mid_line(text, frame):
+        last = frame.blocks[-1]
+        raise UnreadableFrame("cut-off", last.first_line + last.lines - 1)
+    if not len(frame.positions):
+        raise UnreadableFrame("no-mesh")
+
+
+def _ends_mid_line(text: bytes, frame: Frame) -> bool:
+    """Whether the last line, which has no line end, is shorter than its kind allows or than its neighbours are."""
+    last = frame.blocks[-1]
+    line = text[text.rfind(b"\n") + 1 :]
+    words = line.split()
+    if last.keyword not in statements.KNOWN:
+        return any(known.startswith(last.keyword) for known in statements.KNOWN)
+    if last.keyword in statements.NUMBER_STATEMENTS:
+        before = text[: text.rfind(b"\n")].rpartition(b"\n")[2].split()
+        if last.lines < 2 or not before:
+            return len(words) <= statements.NUMBER_STATEMENTS[last.keyword][0]
+        decimals = [len(word.partition(b".")[2]) for word in (before[-1], words[-1])]
+        return len(words) < len(before) or (decimals[1] < decimals[0] and _fixed(text, last, decimals[0]))
+    if last.keyword in statements.FACE_STATEMENTS:
+        return (
+            len(words) < 4
+            or words[-1].endswith((b"/", b"-"))
+            or words[-1].count(b"/") != words[1].count(b"/")
+        )
+    return False
+
+
+def _fixed(text: bytes, block: Block, decimals: int) -> bool:
+    """Whether the lines before the block's last one all end in a number with that many decimals."""
+    lines = text[block.start : block.stop].splitlines()[-12:-1]
+    return all(len(line.split()[-1].partition(b".")[2]) == decimals for line in lines if line.split())

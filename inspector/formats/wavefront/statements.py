@@ -1,0 +1,67 @@
+"""The statements of an OBJ file, sorted by what the tool does with them.
+
+Source: the OBJ format document ("Appendix B1", version 3.0), statements by type.
+"""
+
+from __future__ import annotations
+
+NUMBER_STATEMENTS: dict[bytes, tuple[int, int]] = {b"v": (3, 7), b"vt": (1, 3), b"vn": (3, 3)}
+"""Keyword to the least and most numbers behind it. v: x y z [w] by the document, [r g b] seen in the wild."""
+
+FACE_STATEMENTS = frozenset({b"f", b"fo"})
+"""`fo` is superseded by `f` and read the same way, as the document asks."""
+
+STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
+"""Set a state that holds for the faces behind them until set again; none resets another."""
+
+ACTING_STATEMENTS = frozenset({b"call", b"csh"})
+"""Would include another file or run a shell command. Never followed, never run; always reported."""
+
+NOT_POLYGONAL = frozenset({b"p", b"l", b"curv", b"curv2", b"surf", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
+"""Geometry other than polygons: counted, carried through, dropped by an import of polygons."""
+
+CARRIED = frozenset(
+    {
+        *(
+            b"vp",
+            b"cstype",
+            b"deg",
+            b"bmat",
+            b"step",
+            b"parm",
+            b"trim",
+            b"hole",
+            b"scrv",
+            b"sp",
+            b"end",
+            b"con",
+        ),
+        *(
+            b"mg",
+            b"bevel",
+            b"c_interp",
+            b"d_interp",
+            b"lod",
+            b"maplib",
+            b"usemap",
+            b"shadow_obj",
+            b"trace_obj",
+        ),
+        *(b"ctech", b"stech", b"mtllib"),
+    }
+)
+"""Known, of no consequence for the mesh itself; kept byte for byte."""
+
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+COMMENT = b"#"
+BLANK = b""
+
+KNOWN = (
+    frozenset(NUMBER_STATEMENTS)
+    | FACE_STATEMENTS
+    | STATE_STATEMENTS
+    | ACTING_STATEMENTS
+    | NOT_POLYGONAL
+    | CARRIED
+    | {BYTE_ORDER_MARK, COMMENT, BLANK}
+)

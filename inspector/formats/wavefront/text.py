@@ -1,0 +1,102 @@
+"""Bytes of an OBJ file -> text in which every logical line is one line and positions are the same.
+
+The text has the same length as the data, so that a span in one is the same span in the other.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from inspector.errors import MeshqcError
+from inspector.formats.problems import Place, Problem, ProblemLog
+from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
+
+_LONE_RETURN = re.compile(rb"\r(?!\n)")
+# A backslash joins only as the last character of a line, and never in a comment: comments often end in a path.
+_CONTINUED = re.compile(rb"^(?![ \t]*#)[^\n]*\\\r?\n(?:[^\n]*\\\r?\n)*[^\n]*", re.MULTILINE)
+_JOINT = re.compile(rb"\\(\r?\n)")
+_COMPRESSED = (b"\x1f\x8b", b"PK\x03\x04", b"BZh", b"\xfd7zXZ", b"\x28\xb5\x2f\xfd")
+_WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+
+
+class UnreadableFrame(MeshqcError):
+    """The file as a whole is no frame; `problem` says why."""
+
+    def __init__(self, kind: str, line: int = 1) -> None:
+        self.problem = Problem(kind, 1, (Place(line),))
+        super().__init__(kind)
+
+
+@dataclass(frozen=True, slots=True)
+class SourceText:
+    """data: the file, recoded to UTF-8 if it was UTF-16; text: the same with line ends and continuations evened out."""
+
+    data: bytes
+    text: bytes
+    encoding: str | None
+    problems: tuple[Problem, ...]
+
+
+def source_text(data: bytes) -> SourceText:
+    """Even out what is legal or common but would slow the reader: UTF-16, bare returns, continued lines.
+
+    Raises UnreadableFrame for what is no text at all.
+    """
+    log = ProblemLog()
+    encoding = _WIDE.get(data[:2])
+    if encoding is not None:
+        try:
+            data = data.decode(encoding).encode("utf-8")
+        except UnicodeDecodeError:
+            raise UnreadableFrame("foreign") from None
+        log.add("wide-text", Place(1))
+    elif data.startswith(BYTE_ORDER_MARK):
+        log.add("byte-order-mark", Place(1))
+    _refuse_what_is_no_text(data)
+    text = _even_line_ends(data, log)
+    if b"\\" in text:
+        text = _join_continued(text, log)
+    return SourceText(data, text, encoding, log.problems())
+
+
+def _refuse_what_is_no_text(data: bytes) -> None:
+    if data.startswith(_COMPRESSED):
+        raise UnreadableFrame("compressed")
+    if not data.strip():
+        raise UnreadableFrame("empty")
+    nul = data.find(b"\0")
+    if nul >= 0:
+        began_as_mesh = re.search(rb"^[ \t]*(v|vt|vn|f|o|g|usemtl|mtllib|#)[ \t]", data[:nul], re.MULTILINE)
+        raise UnreadableFrame(
+            "nul-run" if began_as_mesh or nul == 0 else "foreign", data.count(b"\n", 0, nul) + 1
+        )
+
+
+def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
+    if b"\r" not in data:
+        return data
+    returns, pairs, feeds = data.count(b"\r"), data.count(b"\r\n"), data.count(b"\n")
+    text = data
+    if returns > pairs:
+        first = _LONE_RETURN.search(data)
+        assert first is not None
+        log.add("bare-returns", Place(data.count(b"\n", 0, first.start()) + 1), returns - pairs)
+        text = _LONE_RETURN.sub(b"\n", data)
+    kinds = sum(count > 0 for count in (returns - pairs, pairs, feeds - pairs))
+    if kinds > 1:
+        log.add("mixed-newlines", Place(1))
+    return text
+
+
+def _join_continued(text: bytes, log: ProblemLog) -> bytes:
+    """Blank out the joints and move their line ends behind the logical line: same length, same first line."""
+
+    def join(match: re.Match[bytes]) -> bytes:
+        run = match.group()
+        ends = b"".join(_JOINT.findall(run))
+        log.add("continued-line", Place(text.count(b"\n", 0, match.start()) + 1))
+        body = run.removesuffix(b"\r")
+        return _JOINT.sub(b" ", body) + ends + run[len(body) :]
+
+    return _CONTINUED.sub(join, text)

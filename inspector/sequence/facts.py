@@ -1,0 +1,136 @@
+"""The few numbers of one frame that survive when its arrays are let go."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, LibraryLine
+from inspector.formats.problems import Place, Problem
+from inspector.names import Name
+from inspector.sequence.discover import FrameFile
+
+Digest = bytes
+"""16 bytes of BLAKE2b over an array's bytes. Equal digests: equal arrays."""
+
+
+@dataclass(frozen=True, slots=True)
+class FrameFacts:
+    """One frame, measured. Of an unreadable frame only number, file and problems mean something; counts are 0.
+
+    box: (x, y, z minimum, x, y, z maximum) of the finite positions, scene units. step: mean distance that a vertex
+    moved since the frame file before, scene units; None for the first, or where vertex counts differ or a number is
+    bad. still: every position equals the frame before's. topology covers face sizes and vertex indices; uv_indices
+    the UV index of every corner; uv_values the UV coordinates.
+    """
+
+    number: Fraction
+    file: FrameFile
+    readable: bool
+    problems: tuple[Problem, ...]
+    vertices: int = 0
+    uvs: int = 0
+    normals: int = 0
+    faces: int = 0
+    faces_without_uvs: int = 0
+    first_face_without_uvs: Place | None = None
+    box: tuple[float, float, float, float, float, float] | None = None
+    step: float | None = None
+    still: bool = False
+    topology: Digest = b""
+    uv_indices: Digest = b""
+    uv_values: Digest = b""
+    decimals: int = 0
+    objects: tuple[Name, ...] = ()
+    materials: tuple[Name, ...] = ()
+    libraries: tuple[LibraryLine, ...] = ()
+
+    def problem(self, kind: str) -> Problem | None:
+        """The problem of that kind (a key of problems.KINDS), if the reader met any."""
+        return next((problem for problem in self.problems if problem.kind == kind), None)
+
+
+def measure(
+    frame: Frame, file: FrameFile, before: Frame | None = None, facts_before: FrameFacts | None = None
+) -> FrameFacts:
+    """The facts of `frame`. `before` and its facts: the frame file before, for movement and shared digests."""
+    step, still = _movement(frame, before)
+    lacking, first = _faces_without_uvs(frame)
+    return FrameFacts(
+        number=file.number,
+        file=file,
+        readable=True,
+        problems=frame.problems,
+        vertices=len(frame.positions),
+        uvs=len(frame.uvs),
+        normals=len(frame.normals),
+        faces=frame.faces,
+        faces_without_uvs=lacking,
+        first_face_without_uvs=first,
+        box=None if frame.box is None else _six(frame.box),
+        step=step,
+        still=still,
+        decimals=frame.source_decimals.get(b"v", 0),
+        objects=frame.objects,
+        materials=frame.materials,
+        libraries=frame.libraries,
+        **_digests(frame, before, facts_before),
+    )
+
+
+def _six(box: FloatArray) -> tuple[float, float, float, float, float, float]:
+    a, b, c, d, e, f = box.ravel().tolist()
+    return a, b, c, d, e, f
+
+
+def _movement(frame: Frame, before: Frame | None) -> tuple[float | None, bool]:
+    if before is None or before.positions.shape != frame.positions.shape:
+        return None, False
+    if before.positions is frame.positions:
+        return 0.0, True
+    moved = frame.positions - before.positions
+    step = float(np.sqrt(np.einsum("ij,ij->i", moved, moved)).mean())
+    return (step, step == 0.0) if np.isfinite(step) else (None, False)
+
+
+def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
+    """Faces of which at least one corner has no (legal) UV, and the first of them."""
+    lacking = frame.corners.vt == ABSENT
+    if not lacking.any():
+        return 0, None
+    faces = np.unique(frame.corners.face_of_corner()[lacking])
+    return len(faces), Place(face_line(frame, int(faces[0])), int(faces[0]))
+
+
+def face_line(frame: Frame, face: int) -> int:
+    """Line of a face, from 1: a block of faces holds one a line."""
+    run = next(run for run in frame.runs if run.start <= face < run.stop)
+    return frame.blocks[run.block].first_line + face - run.start
+
+
+def _digests(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> dict[str, Digest]:
+    """Digests of what repeats over a sequence. Shared arrays are not digested again."""
+    corners = frame.corners
+    old: Corners | None = before.corners if before is not None and facts_before is not None else None
+    known = facts_before if old is not None else None
+    same_faces = old is not None and corners.v is old.v and corners.offsets is old.offsets
+    same_uv_indices = old is not None and corners.vt is old.vt
+    same_uvs = before is not None and frame.uvs is before.uvs
+    return {
+        "topology": known.topology if known and same_faces else digest(corners.offsets, corners.v),
+        "uv_indices": known.uv_indices if known and same_uv_indices else digest(corners.vt),
+        "uv_values": known.uv_values if known and same_uvs else digest(frame.uvs),
+    }
+
+
+def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
+    """16 bytes that stand for the arrays' shapes and bytes."""
+    whole = hashlib.blake2b(digest_size=16)
+    for array in arrays:
+        whole.update(repr(array.shape).encode())
+        whole.update(np.ascontiguousarray(array).data)
+    return whole.digest()

@@ -1,0 +1,121 @@
+"""All frames of a sequence as arrays over time, against one reference frame."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.errors import MeshqcError
+from inspector.formats.frame import FloatArray
+from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.settings import frame_text
+
+
+@dataclass(frozen=True)
+class Series:
+    """facts in the order of `sequence.files`; `reference` is an index into them, None if no frame is readable.
+
+    The arrays have one row a frame, NaN where a frame has no box or no step.
+    """
+
+    sequence: FrameSequence
+    facts: tuple[FrameFacts, ...]
+    reference: int | None
+
+    @cached_property
+    def usable(self) -> npt.NDArray[np.bool_]:
+        """(n,): frames that could be read whole."""
+        return np.array([facts.readable for facts in self.facts], bool)
+
+    @cached_property
+    def boxes(self) -> FloatArray:
+        """(n, 2, 3), scene units: minimum and maximum."""
+        none = (np.nan,) * 6
+        return np.array([facts.box or none for facts in self.facts], float).reshape(-1, 2, 3)
+
+    @cached_property
+    def centres(self) -> FloatArray:
+        """(n, 3), scene units: middle of the box."""
+        return self.boxes.mean(axis=1)
+
+    @cached_property
+    def diagonals(self) -> FloatArray:
+        """(n,), scene units: length of the box's diagonal."""
+        return np.asarray(np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1))
+
+    @cached_property
+    def drift(self) -> FloatArray:
+        """(n, 3), scene units: centre against the reference's centre."""
+        return self.centres - (np.nan if self.reference is None else self.centres[self.reference])
+
+    @cached_property
+    def size_ratio(self) -> FloatArray:
+        """(n,): diagonal over the reference's diagonal; NaN where that is 0."""
+        base = np.nan if self.reference is None else self.diagonals[self.reference]
+        return self.diagonals / (base if base > 0 else np.nan)
+
+    @cached_property
+    def steps(self) -> FloatArray:
+        """(n,), scene units: mean distance that a vertex moved since the frame file before."""
+        return np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
+
+    @property
+    def base(self) -> FrameFacts:
+        """Facts of the reference. Raises MeshqcError if no frame is readable."""
+        if self.reference is None:
+            raise MeshqcError(f"{self.sequence.pattern.display}: no frame can be read")
+        return self.facts[self.reference]
+
+    @property
+    def reference_size(self) -> float:
+        """Longest side of the reference's box, scene units; NaN without a box."""
+        if self.reference is None:
+            return float("nan")
+        low, high = self.boxes[self.reference]
+        return float((high - low).max())
+
+
+def build_series(
+    sequence: FrameSequence, facts: Sequence[FrameFacts], reference: Fraction | None = None
+) -> Series:
+    """Facts -> series. `reference`: the frame number to hold the others against; None chooses one.
+
+    Raises MeshqcError where the chosen frame does not exist or can't be read.
+    """
+    if reference is None:
+        return Series(sequence, tuple(facts), choose_reference(facts))
+    for index, one in enumerate(facts):
+        if one.number == reference and one.readable:
+            return Series(sequence, tuple(facts), index)
+    raise MeshqcError(f"{sequence.pattern.display}: no readable frame {frame_text(reference)} to hold the others against")
+
+
+_NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (
+    lambda facts: bool(facts.problems and facts.problem("bad-number")),
+    lambda facts: (facts.vertices, facts.topology),
+    lambda facts: facts.uv_indices,
+    lambda facts: facts.uv_values,
+)
+
+
+def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
+    """The earliest frame of the largest group of equal topology, so that one odd first frame doesn't blame all others.
+
+    Within that group the same choice is made by UV indices, then by UV coordinates. None if no frame is readable.
+    """
+    left = [index for index, one in enumerate(facts) if one.readable]
+    for trait in _NARROWING:
+        if not left:
+            return None
+        sizes = Counter(trait(facts[index]) for index in left)
+        # most_common keeps first-seen order among equals: of two groups of one size, the one that begins earlier.
+        largest = sizes.most_common(1)[0][0]
+        left = [index for index in left if trait(facts[index]) == largest]
+    return left[0]

@@ -1,0 +1,32 @@
+"""What the user states about a folder: nothing here is guessed from files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """expected: first and last frame of the stated range; size: longest side of the reference frame's box, scene
+    units; textures: further folders that may be read; reference: frame number to hold the others against;
+    rate: frames a second, for the hand-off note; uvs_from: a mesh file that has the UVs.
+    """
+
+    expected: tuple[Fraction, Fraction] | None = None
+    size: float | None = None
+    textures: tuple[Path, ...] = ()
+    reference: Fraction | None = None
+    rate: Fraction | None = None
+    uvs_from: Path | None = None
+
+
+def frame_text(number: Fraction) -> str:
+    """A frame number for people: 7, or 1.5 for a sub-frame."""
+    return str(number.numerator) if number.denominator == 1 else f"{float(number):g}"
+
+
+def frame_json(number: Fraction) -> int | float:
+    """A frame number for JSON: an integer, or a float for a sub-frame."""
+    return number.numerator if number.denominator == 1 else float(number)
