@@ -1,0 +1,233 @@
+"""Material libraries (MTL): their materials and the maps these name, read without losing a byte."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from inspector.errors import MeshqcError, Refusal
+from inspector.formats.problems import Place, Problem, ProblemLog
+from inspector.formats.wavefront.map_options import MAP_STATEMENTS, is_number, split_options
+from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
+from inspector.names import Name
+
+LIBRARY_KINDS: dict[str, str] = {
+    "no-material": "the file defines no material",
+    "unnamed-material": "a material without a name",
+    "duplicate-material": "a material that is defined twice, in different ways",
+    "before-material": "a statement before the first material",
+    "map-without-name": "a map without a file name",
+}
+"""Kinds of problem that only a library has, in plain words for the message."""
+
+_LINE = re.compile(rb"([^\r\n]*)(\r\n|\n|\r|\Z)")
+_STATEMENT = re.compile(rb"[ \t\x0b\x0c]*([^ \t\x0b\x0c]+)[ \t\x0b\x0c]*")
+_WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+
+
+@dataclass(frozen=True, slots=True)
+class MapLine:
+    """One map of a material: the statement as written, its options, the file name and where that stands.
+
+    `material` is empty before the first newmtl. `start:stop` are the bytes of the name in the library's data.
+    """
+
+    material: Name
+    statement: Name
+    options: tuple[bytes, ...]
+    name: Name
+    line: int
+    start: int
+    stop: int
+
+
+@dataclass(frozen=True, slots=True)
+class Definition:
+    """One material from its newmtl line to the next one: bytes `start:stop`, and its content (see Library.bodies)."""
+
+    name: Name
+    line: int
+    start: int
+    stop: int
+    body: bytes
+
+
+@dataclass(frozen=True, eq=False)
+class Library:
+    """A material library. `data` is the file as read; UTF-16 is recoded to UTF-8 (a problem says so)."""
+
+    data: bytes
+    definitions: tuple[Definition, ...]
+    maps: tuple[MapLine, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def materials(self) -> tuple[Name, ...]:
+        """The materials in order, duplicates kept."""
+        return tuple(definition.name for definition in self.definitions)
+
+    @cached_property
+    def bodies(self) -> dict[Name, bytes]:
+        """Each material's content in one form, for comparing; of duplicates the first.
+
+        Comments, blanks, the order of different statements, the case of keywords and the digits that a number is
+        written with make no difference; neither do backslashes in a map's path. Everything else does: maps of
+        one name in two folders may be two images.
+        """
+        return {definition.name: definition.body for definition in reversed(self.definitions)}
+
+    def with_map_names(self, names: Mapping[int, bytes]) -> bytes:
+        """The data with other file names: index into `maps` -> name. Every other byte stays as it was.
+
+        Raises Refusal if a name cannot stand in a library (a line end, blanks at its ends, nothing at all).
+        """
+        pieces = []
+        at = 0
+        for index, name in sorted(names.items()):
+            pieces += [self.data[at : self.maps[index].start], name]
+            at = self.maps[index].stop
+        changed = b"".join([*pieces, self.data[at:]])
+        again = read_library(changed).maps
+        for index, name in names.items():
+            if len(again) != len(self.maps) or again[index].name.raw != name:
+                raise Refusal(
+                    f"A library cannot hold the file name '{Name(name)}': it would be read as another."
+                )
+        return changed
+
+
+def read_library(data: bytes) -> Library:
+    """Reads a library; never fails. Source: MTL File Formats 4.2, 1995.
+
+    Lines end at \\r and \\n only, words at ASCII blanks only; a name is the rest of its line, so `#` may stand in it.
+    Keywords are taken without regard to case (common practice, no source).
+    """
+    log = ProblemLog()
+    data = _decoded(data, log)
+    statements = list(_statements(data))
+    heads = [index for index, statement in enumerate(statements) if statement.keyword == b"newmtl"]
+    maps = list(_maps(statements[: heads[0]] if heads else statements, Name(b""), log))
+    for statement in statements[: heads[0]] if heads else ():
+        _report(log, "before-material", statement)
+    definitions: list[Definition] = []
+    for head, end in zip(heads, [*heads[1:], len(statements)], strict=True):
+        name = Name(statements[head].rest)
+        own_maps = list(_maps(statements[head + 1 : end], name, log))
+        maps += own_maps
+        stop = statements[end].line_start if end < len(statements) else len(data)
+        start, line = statements[head].line_start, statements[head].line
+        definitions.append(Definition(name, line, start, stop, _body(statements[head + 1 : end], own_maps)))
+        if not name.raw:
+            _report(log, "unnamed-material", statements[head])
+    _report_duplicates(definitions, log)
+    if not definitions and data.strip():
+        log.merge([Problem("no-material", 1, (Place(1),))])
+    return Library(data, tuple(definitions), tuple(maps), log.problems())
+
+
+def merge_libraries(libraries: Sequence[Library]) -> bytes:
+    """One library with the materials of all, in the order of first appearance, each as its file has it.
+
+    The lines above the first material are the first library's. File names of maps are not changed: libraries
+    from several folders need theirs rewritten before. Raises MeshqcError where two define a material differently.
+    """
+    bodies: dict[Name, bytes] = {}
+    pieces: list[bytes] = []
+    for library in libraries:
+        if not pieces:
+            header = library.definitions[0].start if library.definitions else len(library.data)
+            pieces.append(library.data[:header].removeprefix(BYTE_ORDER_MARK))
+        for definition in library.definitions:
+            if definition.name not in bodies:
+                bodies[definition.name] = definition.body
+                pieces.append(library.data[definition.start : definition.stop])
+            elif bodies[definition.name] != definition.body:
+                raise MeshqcError(f"The material '{definition.name}' is defined in different ways.")
+    newline = next((match[2] for piece in pieces for match in _LINE.finditer(piece) if match[2]), b"\n")
+    ended = [
+        piece if piece.endswith((b"\r", b"\n")) or not piece else piece + newline for piece in pieces[:-1]
+    ]
+    return b"".join([*ended, *pieces[-1:]])
+
+
+@dataclass(frozen=True, slots=True)
+class _Statement:
+    """A line that is neither blank nor a comment. keyword: in lower case; rest: without blanks at its ends."""
+
+    line: int
+    line_start: int
+    written: bytes
+    keyword: bytes
+    rest: bytes
+    rest_start: int
+
+
+def _decoded(data: bytes, log: ProblemLog) -> bytes:
+    encoding = _WIDE.get(data[:2])
+    if encoding is not None:
+        data = data[2:].decode(encoding, "replace").encode("utf-8")
+        log.add("wide-text", Place(1))
+    elif data.startswith(BYTE_ORDER_MARK):
+        log.add("byte-order-mark", Place(1))
+    if b"\0" in data:
+        log.add("nul-run", Place(data.count(b"\n", 0, data.index(b"\0")) + 1))
+    if not data.strip():
+        log.add("empty", Place(1))
+    return data
+
+
+def _statements(data: bytes) -> Iterator[_Statement]:
+    begin = len(BYTE_ORDER_MARK) if data.startswith(BYTE_ORDER_MARK) else 0
+    for line, match in enumerate(_LINE.finditer(data, begin), 1):
+        found = _STATEMENT.match(match[1])
+        if found is not None and not found[1].startswith(b"#"):
+            rest = match[1][found.end() :].rstrip()
+            rest_start = match.start() + found.end()
+            yield _Statement(line, match.start(), found[1], found[1].lower(), rest, rest_start)
+
+
+def _maps(statements: Iterable[_Statement], material: Name, log: ProblemLog) -> Iterator[MapLine]:
+    for statement in statements:
+        if statement.keyword not in MAP_STATEMENTS:
+            continue
+        options, offset = split_options(statement.rest)
+        name = statement.rest[offset:]
+        if not name:
+            _report(log, "map-without-name", statement)
+            continue
+        start = statement.rest_start + offset
+        written = Name(statement.written)
+        yield MapLine(material, written, options, Name(name), statement.line, start, start + len(name))
+
+
+def _body(statements: Iterable[_Statement], maps: Iterable[MapLine]) -> bytes:
+    """The content of a material in the form that Library.bodies describes."""
+    names = {line.line: line for line in maps}
+    lines: defaultdict[bytes, list[bytes]] = defaultdict(list)
+    for statement in statements:
+        of_map = names.get(statement.line)
+        if of_map is None:
+            words = [_even_number(word) for word in statement.rest.split()]
+        else:
+            words = [*map(_even_number, of_map.options), of_map.name.raw.replace(b"\\", b"/")]
+        lines[statement.keyword].append(b" ".join([statement.keyword, *words]))
+    return b"\n".join(line for _, same in sorted(lines.items()) for line in same)
+
+
+def _even_number(word: bytes) -> bytes:
+    return repr(float(word) + 0.0).encode() if is_number(word) else word
+
+
+def _report(log: ProblemLog, kind: str, statement: _Statement) -> None:
+    text = Name(b" ".join([statement.written, statement.rest]).rstrip())
+    log.merge([Problem(kind, 1, (Place(statement.line, None, text),))])
+
+
+def _report_duplicates(definitions: Iterable[Definition], log: ProblemLog) -> None:
+    first: dict[Name, bytes] = {}
+    for definition in definitions:
+        if first.setdefault(definition.name, definition.body) != definition.body:
+            log.merge([Problem("duplicate-material", 1, (Place(definition.line, None, definition.name),))])

@@ -1,0 +1,1 @@
+"""From a folder to measured sequences: discovery, references, facts, series."""

@@ -1,0 +1,149 @@
+"""Frame numbers in file names: reading them, their padding, and the regular grid they stand on."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from math import gcd
+
+_DIGITS = b"0123456789"
+
+REGULAR_SHARE = Fraction(9, 10)
+"""Share of equal differences from which they are the step although others don't fit: one frame between, or one
+more at the end, doesn't turn a sequence on twos into one that lacks every other frame."""
+
+UNEVEN_PARTS = 3
+"""Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
+0001, 0002 ... of a shot, read as ten-thousandths, have thousands."""
+
+
+@dataclass(frozen=True, slots=True)
+class Numeral:
+    """A frame number as a file name has it: digits of the whole frame, and those behind a sub-frame's point."""
+
+    whole: bytes
+    part: bytes = b""
+
+    @property
+    def value(self) -> Fraction:
+        """The exact number; 0001.5 is 3/2."""
+        whole = Fraction(int(self.whole))
+        return whole + fraction_of(self.part) if self.part else whole
+
+    @property
+    def order(self) -> tuple[int, bytes]:
+        """Sorts as the number does, without the cost of fractions: decimals compare digit by digit."""
+        return int(self.whole), self.part.rstrip(b"0")
+
+
+def fraction_of(part: bytes) -> Fraction:
+    """The value of the digits behind a decimal point."""
+    return Fraction(int(part), 10 ** len(part))
+
+
+def split_number(base: bytes) -> tuple[bytes, bytes]:
+    """A name without its ending, cut before the digits at its end: (b"walk-", b"0001"). No sign is read."""
+    stem = base.rstrip(_DIGITS)
+    return stem, base[len(stem) :]
+
+
+def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
+    """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
+
+    wholes: digits of the files without a part; parts: digits of the whole frame -> digits behind its point. They
+    are sub-frames if a whole frame stands beside them and the parts cut a frame in pieces of similar length.
+    Common practice, no source.
+    """
+    if not any(whole in wholes for whole in parts):
+        return False
+    for written in parts.values():
+        if len({part.rstrip(b"0") for part in written}) < len(written):
+            return False  # 1 and 10 are two frames, but one fraction
+    edges = sorted(
+        {fraction_of(part) for written in parts.values() for part in written} | {Fraction(0), Fraction(1)}
+    )
+    if any(fraction_of(part) == 0 for written in parts.values() for part in written):
+        return False
+    gaps = [after - before for before, after in pairwise(edges)]
+    return max(gaps) <= UNEVEN_PARTS * min(gaps)
+
+
+def padding_of(wholes: Iterable[bytes]) -> int:
+    """Digits that the numbers are padded to with zeros, 1 if they aren't: the width that fits most of them.
+
+    A number with a leading zero fits its own width alone, any other each width up to its own. Numbers of one
+    width without a leading zero (1001, 1002) count as padded to that width.
+    """
+    padded: Counter[int] = Counter()
+    plain: Counter[int] = Counter()
+    for digits in wholes:
+        (padded if digits[0:1] == b"0" and len(digits) > 1 else plain)[len(digits)] += 1
+    if not padded:
+        return next(iter(plain)) if len(plain) == 1 else 1
+
+    def fit(width: int) -> tuple[int, bool, int]:
+        fitting = padded[width] + sum(count for length, count in plain.items() if length >= width)
+        return fitting, width in padded, width
+
+    return max({1, *padded, *plain}, key=fit)
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The numbers that a regular sequence has: whole frames `stride` apart, each with the same parts.
+
+    Whole frames leave the rest `phase` when divided by `stride`; `parts` are fractions of a frame in [0, 1), 0 first.
+    """
+
+    stride: int
+    phase: int
+    parts: tuple[Fraction, ...]
+
+    @property
+    def step(self) -> Fraction:
+        """Frames from one number to the next; their mean where the parts are uneven."""
+        return Fraction(self.stride, len(self.parts))
+
+    def numbers(self, first: Fraction, last: Fraction) -> tuple[Fraction, ...]:
+        """The grid's numbers from first to last, both included, in order."""
+        start = first.numerator // first.denominator
+        start += (self.phase - start) % self.stride
+        if start - self.stride + self.parts[-1] >= first:
+            start -= self.stride
+        stop = last.numerator // last.denominator + 1
+        every = (whole + part for whole in range(start, stop, self.stride) for part in self.parts)
+        return tuple(number for number in every if first <= number <= last)
+
+
+def grid_of(numbers: Sequence[Fraction]) -> Grid:
+    """The regular grid under frame numbers (any order, repeats allowed, at least one).
+
+    The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it
+    (1, 3, 5, 9: frame 7 is missing), or nearly all are equal to it; else the greatest common divisor. A difference
+    that occurs once shows no regularity: of 1 and 5 alone, 2, 3 and 4 are missing. A part (the .5 of sub-frames)
+    belongs to the grid if at least half of the whole frames have it. Common practice, no source.
+    """
+    wholes = sorted({number.numerator // number.denominator for number in numbers})
+    stride = _stride(wholes)
+    phase = Counter(whole % stride for whole in wholes).most_common(1)[0][0]
+    counts = Counter(number % 1 for number in set(numbers) if number.denominator != 1)
+    parts = sorted(part for part, count in counts.items() if 2 * count >= len(wholes))
+    return Grid(stride, phase, (Fraction(0), *parts))
+
+
+def _stride(wholes: Sequence[int]) -> int:
+    differences = Counter(after - before for before, after in pairwise(wholes))
+    if not differences:
+        return 1
+    common, count = min(differences.items(), key=lambda item: (-item[1], item[0]))
+    if count == 1:
+        return 1
+    if (
+        all(difference % common == 0 for difference in differences)
+        or count >= REGULAR_SHARE * differences.total()
+    ):
+        return common
+    return gcd(*differences)

@@ -1,0 +1,103 @@
+"""Which places may be read: the user's folder and the roots that the user adds, and nothing else."""
+
+from __future__ import annotations
+
+import os
+import stat
+import unicodedata
+from collections import defaultdict, deque
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+from pathlib import Path
+
+INDEX_LIMIT = 200_000
+"""Folder entries looked at when a file is searched by its name alone. About a second of listing on a local disk;
+a root with more is a whole library of textures, and then a near miss may go unnamed."""
+
+
+class Scope:
+    """The folders the user named, and a search in them. Nothing outside is opened or looked at."""
+
+    def __init__(self, root: Path, extra: Sequence[Path] = ()) -> None:
+        """root: the inspected folder; extra: further folders that may be read, in order of preference."""
+        self.roots: tuple[Path, ...] = tuple(dict.fromkeys(path.resolve() for path in (root, *extra)))
+
+    def contains(self, path: Path) -> bool:
+        """Whether the path, with all links followed, lies in one of the roots (or is one)."""
+        try:
+            return self._inside(Path(os.path.realpath(path)))
+        except (OSError, ValueError):
+            return False
+
+    def names_outside(self, folder: Path, name: bytes) -> bool:
+        """Whether the text of `name`, seen from `folder`, leads out of the roots (`..`, an absolute path).
+
+        Such a place is not even looked at, so it is not known whether anything is there.
+        """
+        return not self._inside(_joined(folder, name))
+
+    def leads_outside(self, folder: Path, name: bytes) -> bool:
+        """Whether `name`, seen from `folder`, leads out of the roots by its text or through a link."""
+        return self.names_outside(folder, name) or not self.contains(_joined(folder, name))
+
+    def exact(self, folder: Path, name: bytes) -> Path | None:
+        """The regular file `folder/name` if it lies inside the roots; its folder's links are resolved."""
+        if not name or name.endswith(b"/") or b"\0" in name or self.leads_outside(folder, name):
+            return None
+        path = folder / os.fsdecode(name)
+        try:
+            regular = stat.S_ISREG(path.stat().st_mode)
+            return path.parent.resolve() / path.name if regular and self.contains(path) else None
+        except OSError:
+            return None
+
+    def by_base_name(self, base: bytes) -> list[Path]:
+        """Files in the roots called `base`: those of exactly this name first, then those without regard to case.
+
+        Within each, in the order of the roots, then the shallower ones, then by path. Links that lead outside
+        and hidden folders are left out.
+        """
+        alike = self._index.get(fold(base), [])
+        return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
+
+    @cached_property
+    def _index(self) -> dict[str, list[Path]]:
+        index: defaultdict[str, list[Path]] = defaultdict(list)
+        for path in dict.fromkeys(self._files()):
+            index[fold(os.fsencode(path.name))].append(path)
+        return index
+
+    def _files(self) -> Iterator[Path]:
+        """Every file in the roots, the shallow ones first, until INDEX_LIMIT entries were seen."""
+        pending = deque(self.roots)
+        seen = 0
+        while pending:
+            try:
+                with os.scandir(pending.popleft()) as listing:
+                    entries = sorted(listing, key=lambda entry: os.fsencode(entry.name))
+            except OSError:
+                continue  # it cannot be read, so it cannot hold what is looked for
+            for entry in entries:
+                seen += 1
+                if seen > INDEX_LIMIT:
+                    return
+                if entry.is_dir(follow_symlinks=False):
+                    if not entry.name.startswith("."):
+                        pending.append(Path(entry.path))
+                elif entry.is_file(follow_symlinks=False) or (
+                    entry.is_symlink() and self.contains(Path(entry.path)) and entry.is_file()
+                ):
+                    yield Path(entry.path)
+
+    def _inside(self, path: Path) -> bool:
+        return any(path.is_relative_to(root) for root in self.roots)
+
+
+def _joined(folder: Path, name: bytes) -> Path:
+    """folder/name with `.` and `..` taken away by their text; the folder's links are resolved, no other."""
+    return Path(os.path.normpath(folder.resolve() / os.fsdecode(name)))
+
+
+def fold(name: bytes) -> str:
+    """A name without regard to case and to how accents are coded (composed or not), for comparing only."""
+    return unicodedata.normalize("NFC", name.decode("utf-8", "surrogateescape").casefold())
