@@ -1,12 +1,10 @@
-"""From a folder to its sequences of numbered mesh files. Nothing is opened, links to folders are not followed."""
+"""From a folder to its sequences of numbered mesh files."""
 
 from __future__ import annotations
 
 import os
 import re
-import stat
 from collections import Counter, defaultdict
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -15,23 +13,14 @@ from pathlib import Path
 
 from inspector.errors import MeshqcError
 from inspector.names import Name
+from inspector.sequence.listing import Listing, MeshFile, list_folders, path_of
 from inspector.sequence.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
-
-MESH_SUFFIXES = (b".obj",)
 
 MOST_MISSING = 100_000
 """Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
 
 # A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
-
-_KINDS = {
-    stat.S_IFDIR: "a folder, not a file; what it holds was not read",
-    stat.S_IFIFO: "a pipe, not a file",
-    stat.S_IFSOCK: "a socket, not a file",
-    stat.S_IFCHR: "a device, not a file",
-    stat.S_IFBLK: "a device, not a file",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +58,8 @@ class Sequence:
     @property
     def name(self) -> Name:
         """The stem without the separators at its end; the folder's name where nothing is left."""
-        return (
-            Name(self.stem.raw.rstrip(b"._- "))
-            if self.stem.raw.strip(b"._- ")
-            else Name.from_path(self.folder.name)
-        )
+        shown = self.stem.raw.rstrip(b"._- ")
+        return Name(shown) if shown else Name.from_path(self.folder.name)
 
     @property
     def pattern(self) -> Name:
@@ -115,16 +101,15 @@ class Discovery:
 @dataclass(frozen=True, slots=True)
 class _Numbered:
     numeral: Numeral
-    suffix: bytes
-    path: bytes
-    status: os.stat_result
+    file: MeshFile
 
 
-_Groups = defaultdict[tuple[bytes, bytes], list[_Numbered]]
+_Key = tuple[bytes, bytes]  # stem, and suffix in lower case
+_Groups = defaultdict[_Key, list[_Numbered]]
 
 
 @dataclass(slots=True)
-class _Search:
+class _Found:
     root: bytes
     sequences: list[Sequence] = field(default_factory=list)
     stills: list[Path] = field(default_factory=list)
@@ -134,139 +119,83 @@ class _Search:
 def discover(root: Path) -> Discovery:
     """The sequences in a folder and its subfolders, in the order of their paths; hidden folders are skipped.
 
-    Raises MeshqcError if root is no folder or cannot be read.
+    A numbered file alone is a sequence of one if its number has four digits or more and stands by itself
+    (jelly.0001.obj: the others may be lost), else a still (kelp2.obj). Raises MeshqcError if root is no folder or
+    cannot be read.
     """
     try:
-        resolved = os.fsencode(root.resolve(strict=True))
+        resolved = os.path.realpath(os.fsencode(root), strict=True)
         os.scandir(resolved).close()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
         raise MeshqcError(f"{Name.from_path(root)}: not a folder that can be read ({reason})") from error
-    search = _Search(resolved)
-    for folder, entries in _walk(search):
-        _group_folder(search, folder, entries)
-    return Discovery(_path(resolved), tuple(search.sequences), tuple(search.stills), tuple(search.unusual))
+    found = _Found(resolved)
+    for listing in list_folders(resolved):
+        _sort_out(found, listing)
+    return Discovery(path_of(resolved), tuple(found.sequences), tuple(found.stills), tuple(found.unusual))
 
 
-def _walk(search: _Search) -> Iterator[tuple[bytes, list[os.DirEntry[bytes]]]]:
-    pending = [search.root]
-    while pending:
-        folder = pending.pop()
-        try:
-            with os.scandir(folder) as listing:
-                entries = sorted(listing, key=lambda entry: entry.name)
-        except OSError as error:
-            search.unusual.append((_path(folder), f"a folder that cannot be read ({error.strerror})"))
-            continue
-        yield folder, entries
-        pending.extend(
-            entry.path
-            for entry in reversed(entries)
-            if entry.is_dir(follow_symlinks=False)
-            and not entry.name.startswith(b".")
-            and not _suffix(entry.name)
-        )
-
-
-def _group_folder(search: _Search, folder: bytes, entries: list[os.DirEntry[bytes]]) -> None:
+def _sort_out(found: _Found, listing: Listing) -> None:
+    found.unusual += listing.unusual
     groups: _Groups = defaultdict(list)
-    for entry in entries:
-        suffix = _suffix(entry.name)
-        if not suffix or entry.name.startswith(
-            b"._"
-        ):  # ._x.obj: macOS keeps file attributes in such side files
-            if entry.is_symlink() and entry.is_dir() and not entry.name.startswith(b"."):
-                search.unusual.append((_path(entry.path), "a link to a folder; such links are not followed"))
-            continue
-        status = _look(entry, search.root)
-        if isinstance(status, str):
-            search.unusual.append((_path(entry.path), status))
-            continue
-        stem, digits = split_number(entry.name[: -len(suffix)])
+    for file in listing.meshes:
+        stem, digits = split_number(file.base)
         if digits:
-            groups[stem, suffix.lower()].append(_Numbered(Numeral(digits), suffix, entry.path, status))
+            groups[stem, file.suffix.lower()].append(_Numbered(Numeral(digits), file))
         else:
-            search.stills.append(_path(entry.path))
+            found.stills.append(path_of(file.path))
     _join_subframes(groups)
     for (stem, _), members in sorted(groups.items()):
-        _add_group(search, folder, stem, members)
-
-
-def _suffix(name: bytes) -> bytes:
-    ending = name[name.rfind(b".") :] if b"." in name else b""
-    return ending if ending.lower() in MESH_SUFFIXES else b""
-
-
-def _look(entry: os.DirEntry[bytes], root: bytes) -> os.stat_result | str:
-    """The file's status, or why it is none that may be read."""
-    try:
-        if not entry.is_symlink():
-            status = entry.stat(follow_symlinks=False)
-        else:
-            target = os.path.realpath(entry.path, strict=True)
-            if not target.startswith(root.rstrip(b"/") + b"/"):
-                return "a link that leads outside the folder"
-            status = _path(target).lstat()
-    except OSError as error:
-        return f"a link that leads nowhere ({error.strerror})" if entry.is_symlink() else str(error.strerror)
-    return (
-        status
-        if stat.S_ISREG(status.st_mode)
-        else _KINDS.get(stat.S_IFMT(status.st_mode), "not a regular file")
-    )
+        _add_group(found, listing.folder, stem, members)
 
 
 def _join_subframes(groups: _Groups) -> None:
     """Moves groups such as `manta.0001.` (5, 25 ...) into `manta.` where they hold its sub-frames."""
-    families: defaultdict[tuple[bytes, bytes], dict[bytes, tuple[bytes, bytes]]] = defaultdict(dict)
+    families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:
         parent, whole = split_number(stem[:-1])
         if stem.endswith(b".") and whole and (parent, suffix) in groups:
             families[parent, suffix][whole] = (stem, suffix)
-    for parent_key in sorted(families, reverse=True):  # longest stems first, so that each group moves once
-        children = {
-            whole: key
-            for whole, key in families[parent_key].items()
-            if not any(member.numeral.part for member in groups[key])
-        }
+    for parent_key in sorted(families, reverse=True):  # the longest stems first: no sub-frame is moved twice
         wholes = {member.numeral.whole for member in groups[parent_key]}
-        parts = {whole: [member.numeral.whole for member in groups[key]] for whole, key in children.items()}
-        if parts and are_subframes(wholes, parts):
-            for whole, key in children.items():
+        children = {whole: groups[key] for whole, key in families[parent_key].items()}
+        if any(member.numeral.part for members in children.values() for member in members):
+            continue
+        parts = {whole: [member.numeral.whole for member in members] for whole, members in children.items()}
+        if are_subframes(wholes, parts):
+            for whole, members in children.items():
                 groups[parent_key] += [
-                    _Numbered(Numeral(whole, child.numeral.whole), child.suffix, child.path, child.status)
-                    for child in groups.pop(key)
+                    _Numbered(Numeral(whole, sub.numeral.whole), sub.file) for sub in members
                 ]
+                del groups[families[parent_key][whole]]
 
 
-def _add_group(search: _Search, folder: bytes, stem: bytes, members: list[_Numbered]) -> None:
+def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbered]) -> None:
     padding = padding_of(member.numeral.whole for member in members)
-    suffix = min(Counter(member.suffix for member in members).items(), key=lambda item: (-item[1], item[0]))[
-        0
-    ]
+    suffix = min(
+        Counter(member.file.suffix for member in members).items(), key=lambda item: (-item[1], item[0])
+    )[0]
 
     def order(member: _Numbered) -> tuple[int, bytes, bool, bool, bytes]:
         whole, part = member.numeral.order
-        own_padding = member.numeral.whole == b"%0*d" % (padding, whole)
-        return whole, part, not own_padding, member.suffix != suffix, member.path
+        other_padding = member.numeral.whole != b"%0*d" % (padding, whole)
+        return whole, part, other_padding, member.file.suffix != suffix, member.file.path
 
     members.sort(key=order)
+    relative = Name(os.path.relpath(folder, found.root))
     for run in _runs(members):
-        files = tuple(
-            FrameFile(
-                member.numeral.value, _path(member.path), member.status.st_size, member.status.st_mtime_ns
-            )
-            for member in run
-        )
-        relative = Name(os.path.relpath(folder, search.root))
-        sequence = Sequence(_path(folder), relative, Name(stem), Name(suffix), padding, files)
-        lone = len(files) == 1 and not (
-            len(members) == 1 and _LONE_FRAME.fullmatch(stem + run[0].numeral.whole)
-        )
-        if lone or _holes(sequence) > MOST_MISSING:
-            search.stills += [file.path for file in files]
+        files = tuple(_frame_file(member) for member in run)
+        sequence = Sequence(path_of(folder), relative, Name(stem), Name(suffix), padding, files)
+        alone = len(files) == 1 and (len(members) > 1 or not _LONE_FRAME.fullmatch(run[0].file.base))
+        if alone or _holes(sequence) > MOST_MISSING:
+            found.stills += [file.path for file in files]
         else:
-            search.sequences.append(sequence)
+            found.sequences.append(sequence)
+
+
+def _frame_file(member: _Numbered) -> FrameFile:
+    status = member.file.status
+    return FrameFile(member.numeral.value, path_of(member.file.path), status.st_size, status.st_mtime_ns)
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
@@ -277,9 +206,5 @@ def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
 
 
 def _holes(sequence: Sequence) -> Fraction:
-    """About how many numbers are missing, without listing them."""
-    return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files)
-
-
-def _path(raw: bytes) -> Path:
-    return Path(os.fsdecode(raw))
+    """How many numbers of the grid have no file, at most; worked out without listing them."""
+    return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files) + 1

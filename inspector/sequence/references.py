@@ -15,7 +15,7 @@ from inspector.names import Name
 from inspector.sequence.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
-_DRIVE = re.compile(rb"[A-Za-z]:")
+_DRIVE = re.compile(rb"\A[A-Za-z]:")
 
 _QUOTED = "written in quotation marks"
 _BACKSLASHES = "written with backslashes"
@@ -28,7 +28,11 @@ _ELSEWHERE = "elsewhere in the folder"
 
 
 class Status(enum.Enum):
-    """FOUND: as written, from the right folder. NEAR: found, but not as written. OUTSIDE: not looked at."""
+    """FOUND: as written, from the right folder. NEAR: found inside the scope, but not as written.
+
+    OUTSIDE: not found, and the path or a link leads out of the scope, where nothing is looked at: whether a file is
+    there isn't known. MISSING: not found, and there is no other place to look.
+    """
 
     FOUND = "found"
     NEAR = "near"
@@ -38,29 +42,32 @@ class Status(enum.Enum):
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """Where a reference leads. `path` is set for FOUND and NEAR; `how` says, for NEAR and OUTSIDE, what is amiss."""
+    """Where a reference leads. `path` is set for FOUND and NEAR; `how` says, for NEAR and OUTSIDE, what is amiss.
+
+    `rivals`: other files that fit just as well; to take one is then a guess.
+    """
 
     status: Status
     path: Path | None = None
     how: str | None = None
+    rivals: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class _Written:
-    """A reference as written, the relative path with forward slashes it comes down to, and what was in the way."""
+    """A reference without quotation marks and backslashes, the same as a relative path, and what was in the way."""
 
-    raw: bytes
+    plain: bytes
     relative: bytes
     faults: tuple[str, ...]
-    drive: bool
 
 
 def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[tuple[Name, Target], ...]:
     """The files that the rest of an `mtllib` line names, seen from the frame's folder.
 
     The whole rest if that file exists (a name with blanks), else its words if one of them is found (OBJ Appendix
-    B1 v3.0: several names are searched in order), else the same for near misses. What isn't found at all is one name,
-    unless every word ends in `.mtl`.
+    B1 v3.0: several names are searched in order), else the same for near misses. Words that all end in `.mtl` are
+    several names in any case; what else isn't found at all is one name.
     """
     line = Name(rest_of_line.raw.strip())
     whole = (line, _resolve(line.raw, [folder], scope))
@@ -69,19 +76,12 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
     words = [
         Name(word) for word in takewhile(lambda word: not word.startswith(b"#"), _TOKEN.findall(line.raw))
     ]
-    if len(words) < 2:
-        return (
-            (whole,)
-            if not words or words[0] == line
-            else ((words[0], _resolve(words[0].raw, [folder], scope)),)
-        )
     each = tuple((word, _resolve(word.raw, [folder], scope)) for word in words)
-    if any(target.status is Status.FOUND for _, target in each):
+    states = {target.status for _, target in each}
+    several = bool(words) and all(word.raw.strip(b'"').lower().endswith(b".mtl") for word in words)
+    if several or Status.FOUND in states or (Status.NEAR in states and whole[1].status is not Status.NEAR):
         return each
-    if whole[1].status is Status.NEAR:
-        return (whole,)
-    several = all(word.raw.strip(b'"').lower().endswith(b".mtl") for word in words)
-    return each if several or any(target.status is Status.NEAR for _, target in each) else (whole,)
+    return (whole,)
 
 
 def resolve_map(name: Name, library_folder: Path, frame_folder: Path, scope: Scope) -> Target:
@@ -95,51 +95,55 @@ def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
         return Target(Status.MISSING)
     written = _clean(raw)
     literal = scope.exact(folders[0], raw)
+    if literal is not None and not written.faults:
+        return Target(Status.FOUND, literal)
     if literal is not None:
-        return (
-            Target(Status.NEAR, literal, "; ".join(written.faults))
-            if written.faults
-            else Target(Status.FOUND, literal)
-        )
-    by_text = scope.names_outside(folders[0], raw)
-    if not by_text and scope.leads_outside(folders[0], raw):
+        return Target(Status.NEAR, literal, "; ".join(written.faults))
+    climbs = scope.names_outside(folders[0], written.plain)
+    if not climbs and scope.leads_outside(folders[0], written.relative):
         return Target(Status.OUTSIDE, None, "a link leads outside the folders that may be read")
-    path = _best(written, folders, scope)
-    if path is not None:
-        return Target(Status.NEAR, path, "; ".join(_differences(written, path, folders)))
-    if written.drive or not (by_text or scope.names_outside(folders[0], written.relative)):
-        return Target(Status.MISSING)
-    return Target(Status.OUTSIDE, None, "the path leads outside the folders that may be read")
+    candidates = _best(written, folders, scope)
+    if candidates:
+        differences = "; ".join(_differences(written, candidates[0], folders))
+        return Target(Status.NEAR, candidates[0], differences, tuple(candidates[1:]))
+    if climbs:
+        return Target(Status.OUTSIDE, None, "the path leads outside the folders that may be read")
+    return Target(Status.MISSING)
 
 
 def _clean(raw: bytes) -> _Written:
     faults = []
-    text = raw
-    if len(text) > 1 and text[:1] == text[-1:] and text[:1] in (b'"', b"'"):
-        text = text[1:-1].strip()
+    plain = raw
+    if len(plain) > 1 and plain[:1] == plain[-1:] and plain[:1] in (b'"', b"'"):
+        plain = plain[1:-1].strip()
         faults.append(_QUOTED)
-    if b"\\" in text:
-        text = text.replace(b"\\", b"/")
+    if b"\\" in plain:
+        plain = plain.replace(b"\\", b"/")
         faults.append(_BACKSLASHES)
-    drive = _DRIVE.match(text) is not None
-    if drive or text.startswith(b"/"):
-        text = (text[2:] if drive else text).lstrip(b"/")
+    relative = _DRIVE.sub(b"", plain, count=1).lstrip(b"/")
+    if relative != plain:
         faults.append(_ABSOLUTE)
-    return _Written(raw, text, tuple(faults), drive)
+    return _Written(plain, relative, tuple(faults))
 
 
-def _best(written: _Written, folders: Sequence[Path], scope: Scope) -> Path | None:
-    """The file in the scope that is most likely meant: at the written place, else the one with the likest path.
+def _best(written: _Written, folders: Sequence[Path], scope: Scope) -> list[Path]:
+    """The file that is most likely meant, and behind it those that are as likely. Empty if there is none.
 
-    Of files with the same base name, the one that shares most folders with the reference, counted from the end;
-    then the one of exactly this name; then the first of the index, whose order is fixed.
+    The file at the written place; else, of the files with the same base name, those that share most folders with the
+    reference, counted from the end, and of these the ones of exactly this name.
     """
     for folder in folders:
         path = scope.exact(folder, written.relative)
         if path is not None:
-            return path
-    alike = scope.by_base_name(written.relative.rsplit(b"/", 1)[-1])
-    return max(alike, key=lambda path: _shared_tail(written.relative, path), default=None)
+            return [path]
+    base = written.relative.rsplit(b"/", 1)[-1]
+
+    def likeness(path: Path) -> tuple[int, bool]:
+        return _shared_tail(written.relative, path), os.fsencode(path.name) == base
+
+    alike = scope.by_base_name(base)
+    most = max(map(likeness, alike), default=None)
+    return [path for path in alike if likeness(path) == most]
 
 
 def _shared_tail(relative: bytes, path: Path) -> int:

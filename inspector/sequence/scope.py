@@ -20,7 +20,9 @@ class Scope:
 
     def __init__(self, root: Path, extra: Sequence[Path] = ()) -> None:
         """root: the inspected folder; extra: further folders that may be read, in order of preference."""
-        self.roots: tuple[Path, ...] = tuple(dict.fromkeys(path.resolve() for path in (root, *extra)))
+        self.roots: tuple[Path, ...] = tuple(
+            dict.fromkeys(Path(os.path.realpath(path)) for path in (root, *extra))
+        )
 
     def contains(self, path: Path) -> bool:
         """Whether the path, with all links followed, lies in one of the roots (or is one)."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -10,6 +9,7 @@ from functools import cached_property
 
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.problems import Place, Problem, ProblemLog
+from inspector.formats.wavefront.library_lines import LINE, Statement, decoded, statements_of
 from inspector.formats.wavefront.map_options import MAP_STATEMENTS, is_number, split_options
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
@@ -22,10 +22,6 @@ LIBRARY_KINDS: dict[str, str] = {
     "map-without-name": "a map without a file name",
 }
 """Kinds of problem that only a library has, in plain words for the message."""
-
-_LINE = re.compile(rb"([^\r\n]*)(\r\n|\n|\r|\Z)")
-_STATEMENT = re.compile(rb"[ \t\x0b\x0c]*([^ \t\x0b\x0c]+)[ \t\x0b\x0c]*")
-_WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +102,8 @@ def read_library(data: bytes) -> Library:
     Keywords are taken without regard to case (common practice, no source).
     """
     log = ProblemLog()
-    data = _decoded(data, log)
-    statements = list(_statements(data))
+    data = decoded(data, log)
+    statements = list(statements_of(data))
     heads = [index for index, statement in enumerate(statements) if statement.keyword == b"newmtl"]
     maps = list(_maps(statements[: heads[0]] if heads else statements, Name(b""), log))
     for statement in statements[: heads[0]] if heads else ():
@@ -146,50 +142,14 @@ def merge_libraries(libraries: Sequence[Library]) -> bytes:
                 pieces.append(library.data[definition.start : definition.stop])
             elif bodies[definition.name] != definition.body:
                 raise MeshqcError(f"The material '{definition.name}' is defined in different ways.")
-    newline = next((match[2] for piece in pieces for match in _LINE.finditer(piece) if match[2]), b"\n")
+    newline = next((match[2] for piece in pieces for match in LINE.finditer(piece) if match[2]), b"\n")
     ended = [
         piece if piece.endswith((b"\r", b"\n")) or not piece else piece + newline for piece in pieces[:-1]
     ]
     return b"".join([*ended, *pieces[-1:]])
 
 
-@dataclass(frozen=True, slots=True)
-class _Statement:
-    """A line that is neither blank nor a comment. keyword: in lower case; rest: without blanks at its ends."""
-
-    line: int
-    line_start: int
-    written: bytes
-    keyword: bytes
-    rest: bytes
-    rest_start: int
-
-
-def _decoded(data: bytes, log: ProblemLog) -> bytes:
-    encoding = _WIDE.get(data[:2])
-    if encoding is not None:
-        data = data[2:].decode(encoding, "replace").encode("utf-8")
-        log.add("wide-text", Place(1))
-    elif data.startswith(BYTE_ORDER_MARK):
-        log.add("byte-order-mark", Place(1))
-    if b"\0" in data:
-        log.add("nul-run", Place(data.count(b"\n", 0, data.index(b"\0")) + 1))
-    if not data.strip():
-        log.add("empty", Place(1))
-    return data
-
-
-def _statements(data: bytes) -> Iterator[_Statement]:
-    begin = len(BYTE_ORDER_MARK) if data.startswith(BYTE_ORDER_MARK) else 0
-    for line, match in enumerate(_LINE.finditer(data, begin), 1):
-        found = _STATEMENT.match(match[1])
-        if found is not None and not found[1].startswith(b"#"):
-            rest = match[1][found.end() :].rstrip()
-            rest_start = match.start() + found.end()
-            yield _Statement(line, match.start(), found[1], found[1].lower(), rest, rest_start)
-
-
-def _maps(statements: Iterable[_Statement], material: Name, log: ProblemLog) -> Iterator[MapLine]:
+def _maps(statements: Iterable[Statement], material: Name, log: ProblemLog) -> Iterator[MapLine]:
     for statement in statements:
         if statement.keyword not in MAP_STATEMENTS:
             continue
@@ -203,7 +163,7 @@ def _maps(statements: Iterable[_Statement], material: Name, log: ProblemLog) -> 
         yield MapLine(material, written, options, Name(name), statement.line, start, start + len(name))
 
 
-def _body(statements: Iterable[_Statement], maps: Iterable[MapLine]) -> bytes:
+def _body(statements: Iterable[Statement], maps: Iterable[MapLine]) -> bytes:
     """The content of a material in the form that Library.bodies describes."""
     names = {line.line: line for line in maps}
     lines: defaultdict[bytes, list[bytes]] = defaultdict(list)
@@ -221,7 +181,7 @@ def _even_number(word: bytes) -> bytes:
     return repr(float(word) + 0.0).encode() if is_number(word) else word
 
 
-def _report(log: ProblemLog, kind: str, statement: _Statement) -> None:
+def _report(log: ProblemLog, kind: str, statement: Statement) -> None:
     text = Name(b" ".join([statement.written, statement.rest]).rstrip())
     log.merge([Problem(kind, 1, (Place(statement.line, None, text),))])
 

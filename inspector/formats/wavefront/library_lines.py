@@ -1,0 +1,52 @@
+"""A material library as text: its statements and where they stand."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from inspector.formats.problems import Place, ProblemLog
+from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
+
+LINE = re.compile(rb"([^\r\n]*)(\r\n|\n|\r|\Z)")
+_STATEMENT = re.compile(rb"[ \t\x0b\x0c]*([^ \t\x0b\x0c]+)[ \t\x0b\x0c]*")
+_WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """A line that is neither blank nor a comment. keyword: in lower case; rest: without blanks at its ends."""
+
+    line: int
+    line_start: int
+    written: bytes
+    keyword: bytes
+    rest: bytes
+    rest_start: int
+
+
+def decoded(data: bytes, log: ProblemLog) -> bytes:
+    """The data, recoded to UTF-8 if it was UTF-16; what is wrong with it as text goes to the log."""
+    encoding = _WIDE.get(data[:2])
+    if encoding is not None:
+        data = data[2:].decode(encoding, "replace").encode("utf-8")
+        log.add("wide-text", Place(1))
+    elif data.startswith(BYTE_ORDER_MARK):
+        log.add("byte-order-mark", Place(1))
+    if b"\0" in data:
+        log.add("nul-run", Place(data.count(b"\n", 0, data.index(b"\0")) + 1))
+    if not data.strip():
+        log.add("empty", Place(1))
+    return data
+
+
+def statements_of(data: bytes) -> Iterator[Statement]:
+    """The statements of a library in order; lines end at \\r and \\n only, words at ASCII blanks only."""
+    begin = len(BYTE_ORDER_MARK) if data.startswith(BYTE_ORDER_MARK) else 0
+    for line, match in enumerate(LINE.finditer(data, begin), 1):
+        found = _STATEMENT.match(match[1])
+        if found is not None and not found[1].startswith(b"#"):
+            rest = match[1][found.end() :].rstrip()
+            rest_start = match.start() + found.end()
+            yield Statement(line, match.start(), found[1], found[1].lower(), rest, rest_start)

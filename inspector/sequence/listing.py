@@ -1,0 +1,109 @@
+"""The mesh files under a folder. None is opened; links to folders are not followed."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+MESH_SUFFIXES = (b".obj",)
+
+_KINDS = {
+    stat.S_IFDIR: "a folder, not a file; what it holds was not read",
+    stat.S_IFIFO: "a pipe, not a file",
+    stat.S_IFSOCK: "a socket, not a file",
+    stat.S_IFCHR: "a device, not a file",
+    stat.S_IFBLK: "a device, not a file",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class MeshFile:
+    """A regular file with a mesh's ending; `base` is its name without it, `suffix` the ending as written."""
+
+    base: bytes
+    suffix: bytes
+    path: bytes
+    status: os.stat_result
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """One folder: its mesh files by name, and what was left out, with the reason."""
+
+    folder: bytes
+    meshes: list[MeshFile] = field(default_factory=list)
+    unusual: list[tuple[Path, str]] = field(default_factory=list)
+
+
+def list_folders(root: bytes) -> Iterator[Listing]:
+    """The folder `root` (absolute, links resolved) and all below it but hidden ones, in the order of their paths."""
+    pending = [root]
+    while pending:
+        listing = Listing(pending.pop())
+        yield listing if (entries := _entries(listing)) is None else _list(listing, entries, root)
+        pending.extend(
+            entry.path
+            for entry in reversed(entries or [])
+            if entry.is_dir(follow_symlinks=False) and not _hidden(entry) and not mesh_suffix(entry.name)
+        )
+
+
+def mesh_suffix(name: bytes) -> bytes:
+    """The ending of a mesh file's name as written, b"" for any other name."""
+    ending = name[name.rfind(b".") :] if b"." in name else b""
+    return ending if ending.lower() in MESH_SUFFIXES else b""
+
+
+def path_of(raw: bytes) -> Path:
+    """A path from the bytes the file system has."""
+    return Path(os.fsdecode(raw))
+
+
+def _entries(listing: Listing) -> list[os.DirEntry[bytes]] | None:
+    try:
+        with os.scandir(listing.folder) as entries:
+            return sorted(entries, key=lambda entry: entry.name)
+    except OSError as error:
+        listing.unusual.append((path_of(listing.folder), f"a folder that cannot be read ({error.strerror})"))
+        return None
+
+
+def _list(listing: Listing, entries: list[os.DirEntry[bytes]], root: bytes) -> Listing:
+    for entry in entries:
+        suffix = mesh_suffix(entry.name)
+        if not suffix:
+            if entry.is_symlink() and entry.is_dir() and not _hidden(entry):
+                listing.unusual.append(
+                    (path_of(entry.path), "a link to a folder; such links are not followed")
+                )
+        elif not entry.name.startswith(b"._"):  # macOS keeps file attributes in side files of this name
+            status = _status(entry, root)
+            if isinstance(status, str):
+                listing.unusual.append((path_of(entry.path), status))
+            else:
+                listing.meshes.append(MeshFile(entry.name[: -len(suffix)], suffix, entry.path, status))
+    return listing
+
+
+def _hidden(entry: os.DirEntry[bytes]) -> bool:
+    return entry.name.startswith(b".")
+
+
+def _status(entry: os.DirEntry[bytes], root: bytes) -> os.stat_result | str:
+    """The regular file's status, or why it is none that may be read."""
+    try:
+        if entry.is_symlink():
+            target = os.path.realpath(entry.path, strict=True)
+            if not target.startswith(root.rstrip(b"/") + b"/"):
+                return "a link that leads outside the folder"
+            status = path_of(target).lstat()
+        else:
+            status = entry.stat(follow_symlinks=False)
+    except OSError as error:
+        return f"a link that leads nowhere ({error.strerror})" if entry.is_symlink() else str(error.strerror)
+    if stat.S_ISREG(status.st_mode):
+        return status
+    return _KINDS.get(stat.S_IFMT(status.st_mode), "not a regular file")
