@@ -1,0 +1,58 @@
+"""The table of what is planted in `manta_broken`, one row a defect; the generator and the tests go by it.
+
+Frames 1 and 2 are healthy, and frame 24 but for its name. A frame whose place or shape is wrong, or that cannot be
+read, has two frames on either side whose positions are healthy, so that its neighbours can judge it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from inspector.demo import plants
+from inspector.demo.plants import Plant, edited
+
+Severity = Literal["error", "warning", "info"]
+
+
+@dataclass(frozen=True, slots=True)
+class Defect:
+    """One planted defect: the frames that have it, and the check that must find it on exactly those.
+
+    `companions` are further checks that may rightly speak up on the same frames, `reason` says why they may.
+    """
+
+    name: str
+    frames: tuple[int, ...]
+    check: str
+    severity: Severity
+    plant: Plant
+    companions: frozenset[str] = frozenset()
+    reason: str = ""
+
+
+DEFECTS: tuple[Defect, ...] = (
+    Defect("no UVs", (3,), "no-uvs", "error", edited(plants.without_uvs)),
+    Defect("a coordinate that is no number", (4,), "bad-number", "error", plants.bad_number),
+    Defect("UVs on some faces only", (5,), "partial-uvs", "error", edited(plants.uvs_in_part)),
+    Defect("a UV number beyond the end", (6,), "uv-index-range", "error", edited(plants.uv_beyond_end)),
+    Defect("file cut off", (7,), "unreadable", "error", plants.cut_off),
+    Defect("UV numbers shifted by four", (8,), "uv-mismatch", "error", edited(plants.uvs_shifted)),
+    Defect("UVs re-assigned", (9,), "uv-mismatch", "error", edited(plants.uvs_reassigned)),
+    Defect("frozen", (10,), "frozen", "warning", plants.frozen),
+    Defect("another UV seam", (11,), "uv-mismatch", "error", edited(plants.other_seam)),
+    Defect("UVs renumbered", (12,), "uv-mismatch", "info", edited(plants.uvs_renumbered)),
+    Defect("moved aside", (13,), "centre-jump", "warning", edited(plants.moved_aside)),
+    Defect("UV coordinates moved", (14,), "uv-values", "warning", edited(plants.uvs_moved)),
+    Defect("library that doesn't exist", (15,), "library-missing", "error", edited(plants.library_gone)),
+    Defect("half as large again", (16,), "size-jump", "warning", edited(plants.enlarged)),
+    Defect("map under another spelling", (17,), "texture-missing", "error", plants.map_misspelt),
+    Defect("material that no library defines", (18,), "material-undefined", "warning",
+           edited(plants.material_unknown)),
+    Defect("file left out", (19,), "missing-frames", "error", plants.left_out),
+    Defect("faces divided otherwise", (20,), "other-faces", "error", edited(plants.other_faces)),
+    Defect("a face lost", (21,), "face-count", "error", edited(plants.face_lost)),
+    Defect("a vertex number beyond the end", (22,), "index-range", "error", edited(plants.vertex_beyond_end)),
+    Defect("a stray vertex", (23,), "vertex-count", "error", edited(plants.stray_vertex)),
+    Defect("the same frame twice", (24,), "repeated-frames", "warning", plants.twice),
+)  # fmt: skip

@@ -1,0 +1,79 @@
+"""A swaying kelp frond as it really arrives: the whole sequence wrong in the same way, the parts lying elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from inspector.demo.mesh import ABSENT, Floats, Mesh, grid_quads, vertex_normals
+
+FRAMES = range(1, 13)
+STATED_FRAMES = range(1, 16)
+"""What the shot was said to hold: the last three frames never came."""
+TRUE_SIZE = 1.8
+"""The longest side of the frond's box in metres."""
+FACTOR = 100.0
+"""Written in centimetres where metres were agreed."""
+LIBRARY_AS_WRITTEN = "Export\\KELP.MTL"
+LIBRARY_PLACE = "materials/kelp.mtl"
+MAP_AS_WRITTEN = "C:\\show\\tex\\Kelp_Frond.PNG"
+MAP_PLACE = "maps/kelp_frond.png"
+MATERIAL = "kelp_blade"
+
+_ROWS, _COLUMNS = 50, 5
+_LENGTH = 1.815
+"""Metres along the frond, a little more than its height, for it is never quite straight."""
+_SWAY = 53.0
+"""Frames for one sway there and back."""
+
+
+def _frond(phase: float) -> Floats:
+    """Positions (250, 3): a ribbon from the sea floor upward, bent by a wave that runs along it."""
+    along = np.linspace(0.0, 1.0, _ROWS)
+    middle = (along[:-1] + along[1:]) / 2
+    lean = 0.3 * middle * np.sin(phase - 2.6 * middle) + 0.1 * middle
+    step = _LENGTH / (_ROWS - 1)
+    x = np.concatenate([[0.0], np.cumsum(np.sin(lean) * step)])
+    y = np.concatenate([[0.0], np.cumsum(np.cos(lean) * step)])
+    width = 0.012 + 0.085 * np.sin(np.pi * along**0.7) ** 0.8
+    across = np.linspace(-1.0, 1.0, _COLUMNS)
+    turn = (0.5 * along + 0.15 * np.sin(phase - 2.0 * along))[:, None]
+    ruffle = 0.02 * across**2 * np.sin(38.0 * along[:, None] + 1.3 * across + phase)
+    offset = width[:, None] * across
+    points = [x[:, None] + ruffle - np.sin(turn) * offset, y[:, None] + 0.0 * offset, np.cos(turn) * offset]
+    return np.stack(points, axis=-1).reshape(-1, 3)
+
+
+def rest() -> Mesh:
+    """The static model: true size, and the UVs that the sequence lost."""
+    positions = _frond(0.0)
+    quads = grid_quads(np.arange(_ROWS * _COLUMNS, dtype=np.int64).reshape(_ROWS, _COLUMNS).T)
+    upward, sideward = np.meshgrid(np.linspace(0.0, 1.0, _ROWS), np.linspace(0.0, 1.0, _COLUMNS), indexing="ij")
+    return Mesh(
+        title="kelp frond, static model",
+        object="kelp",
+        group="frond",
+        library=LIBRARY_AS_WRITTEN,
+        material=MATERIAL,
+        positions=positions,
+        uvs=np.stack([sideward, upward], axis=-1).reshape(-1, 2),
+        normals=vertex_normals(positions, quads),
+        v=quads,
+        vt=quads,
+        vn=quads,
+    )
+
+
+def sway(frame: int) -> Mesh:
+    """One frame of the sequence as written: a hundred times too large and without UVs."""
+    model = rest()
+    positions = _frond(2 * np.pi * (frame - FRAMES.start) / _SWAY)
+    return replace(
+        model,
+        title=f"kelp frond, frame {frame} of {STATED_FRAMES.start}-{STATED_FRAMES[-1]}",
+        positions=positions * FACTOR,
+        uvs=np.zeros((0, 2)),
+        normals=vertex_normals(positions, model.v),
+        vt=np.full_like(model.v, ABSENT),
+    )

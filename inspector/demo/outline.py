@@ -1,0 +1,115 @@
+"""The manta ray at rest: outline, thickness, faces, and the UV layout in two islands (back and belly).
+
+The surface is a grid of 25 stations across and 12 rows from front to back, once for the back and once for the belly,
+joined by a narrow strip of quads along the rim: a closed surface of quads without any triangle.
+Metres; Y is up, the animal looks along +Z.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.demo.mesh import Floats, Indices, grid_quads
+
+# One half of the animal, station by station from the spine to the wing tip: distance from the spine, front edge and
+# rear edge. The two stations about 0.14 carry the lobe beside the mouth.
+SPAN: Floats = np.array([0, 0.025, 0.075, 0.135, 0.195, 0.28, 0.39, 0.52, 0.68, 0.84, 1.0, 1.16, 1.3])
+_FRONT: Floats = np.array([0.53, 0.535, 0.6, 0.81, 0.63, 0.51, 0.44, 0.35, 0.23, 0.09, -0.06, -0.22, -0.39])
+_REAR: Floats = np.array([-0.62, -0.61, -0.58, -0.55, -0.52, -0.46, -0.39, -0.31, -0.26, -0.25, -0.28, -0.35, -0.44])
+
+# Rows as fractions of the way from the front edge to the rear edge; the last four also carry the tail.
+ROWS: Floats = np.array([0, 0.04, 0.11, 0.2, 0.31, 0.43, 0.56, 0.69, 0.81, 0.89, 0.95, 1])
+TAIL_ROWS: Floats = np.array([0, 0, 0, 0, 0, 0, 0, 0, 0.12, 0.4, 0.7, 1])
+_TAIL_LENGTH = 0.8
+_TAIL_STATIONS = 2
+_TAIL_WIDTH = 0.35
+_RIM = 0.006
+"""Half the rim's height in metres."""
+
+STATIONS = 2 * len(SPAN) - 1
+SHEET = STATIONS * len(ROWS)
+"""Vertices of the back, and as many of the belly."""
+
+# A picture of 12 by 5 cells: one island in the left six columns, one in the right six.
+_CELL = 0.47
+"""Metres of the animal under one cell of the picture."""
+_MIDDLE_Z = -0.3
+_RIM_IN_UV = 0.012
+"""Width of the rim's strip in the layout, in metres: a little more than it is, so that it can be seen."""
+
+
+def _sheet_numbers() -> Indices:
+    return np.arange(SHEET, dtype=np.int64).reshape(STATIONS, len(ROWS))
+
+
+def _rim_numbers() -> Indices:
+    """The vertices (70,) around one sheet, in the turning sense of the back's faces."""
+    sheet = _sheet_numbers()
+    return np.concatenate([sheet[:-1, 0], sheet[-1, :-1], sheet[:0:-1, -1], sheet[0, :0:-1]])
+
+
+RIM: Indices = _rim_numbers()
+
+
+def half_depths() -> Floats:
+    """Z of each station and row of one half (13, 12), tail included."""
+    depth = _FRONT[:, None] + (_REAR - _FRONT)[:, None] * ROWS
+    depth[:_TAIL_STATIONS] -= _TAIL_LENGTH * TAIL_ROWS
+    return depth
+
+
+def tail_narrowing() -> Floats:
+    """The factor (13, 12) on a station's distance from the spine that draws the tail thin."""
+    factor = np.ones((len(SPAN), len(ROWS)))
+    factor[:_TAIL_STATIONS] -= (1 - _TAIL_WIDTH) * TAIL_ROWS
+    return factor
+
+
+def half_thickness() -> Floats:
+    """Half the height of the body (13, 12): a thick trunk, thin wings, blunt in front, fading into the tail."""
+    across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
+    along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
+    thickness: Floats = across[:, None] * along + _RIM
+    return thickness
+
+
+def both_halves(half: Floats, sign: int) -> Floats:
+    """A half's values (13, 12) for all stations (25, 12), from -X to +X; `sign` is that of the mirrored half."""
+    return np.concatenate([sign * half[:0:-1], half])
+
+
+def faces() -> Indices:
+    """The quads (598, 4), counter-clockwise from outside: back, belly, rim. Back vertices first, then the belly's."""
+    back = grid_quads(_sheet_numbers())
+    following = np.roll(RIM, -1)
+    rim = np.stack([following, RIM, RIM + SHEET, following + SHEET], axis=-1)
+    return np.concatenate([back, back[:, ::-1] + SHEET, rim])
+
+
+def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
+    """UVs (670, 2) and the quads' UV numbers (598, 4): back, belly, and the rim's outer edge as a row of its own.
+
+    The seam runs along the rim; its strip of faces hangs on the back's island, or on the belly's.
+    """
+    x = both_halves(SPAN[:, None] * tail_narrowing(), -1).ravel()
+    z = both_halves(half_depths(), 1).ravel()
+    outer_x, outer_z = _widened(x[RIM], z[RIM])
+    back, belly = _island(x, z, 3.0, -1), _island(x, z, 9.0, 1)
+    outer = _island(outer_x, outer_z, 9.0, 1) if rim_with_belly else _island(outer_x, outer_z, 3.0, -1)
+    numbers = faces()
+    first, following = np.arange(len(RIM)) + 2 * SHEET, np.roll(np.arange(len(RIM)), -1) + 2 * SHEET
+    columns = (0, 1, 1, 0) if rim_with_belly else (3, 2, 2, 3)
+    numbers[-len(RIM) :, columns[0]], numbers[-len(RIM) :, columns[1]] = following, first
+    return np.concatenate([back, belly, outer]), numbers
+
+
+def _island(x: Floats, z: Floats, middle: float, sign: int) -> Floats:
+    """Plan view in cells about column `middle`, seen from above (sign -1) or below (1): never a mirror image."""
+    return np.stack([(middle + sign * x / _CELL) / 12, (2.5 + (z - _MIDDLE_Z) / _CELL) / 5], axis=-1)
+
+
+def _widened(x: Floats, z: Floats) -> tuple[Floats, Floats]:
+    """The outline moved outward by the rim's width in the layout."""
+    along_x, along_z = np.roll(x, -1) - np.roll(x, 1), np.roll(z, -1) - np.roll(z, 1)
+    scale = _RIM_IN_UV / np.sqrt(along_x**2 + along_z**2)
+    return x - along_z * scale, z + along_x * scale

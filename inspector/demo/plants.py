@@ -1,0 +1,188 @@
+"""What is done to one healthy frame to plant a defect. Each returns the files that stand in the frame's place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from inspector.demo import outline
+from inspector.demo.mesh import ABSENT, Floats, Indices, Mesh
+from inspector.demo.text import library_text, obj_text
+
+Files = dict[str, bytes]
+
+
+@dataclass(frozen=True, eq=False)
+class Spot:
+    """The frame to spoil: its number, itself, and the frame before it, both healthy."""
+
+    frame: int
+    clean: Mesh
+    before: Mesh
+
+    def file(self, content: bytes) -> Files:
+        return {f"manta_broken.{self.frame:04}.obj": content}
+
+
+Plant = Callable[[Spot], Files]
+
+_FACE = 180
+"""The face that is spoilt where one face is: on a wing of the back, away from seam and rim."""
+_VERTEX = 157
+
+
+def edited(edit: Callable[[Mesh], Mesh]) -> Plant:
+    """The plant that writes the frame with its mesh edited."""
+    return lambda spot: spot.file(obj_text(edit(spot.clean)))
+
+
+# ---- the file
+
+
+def left_out(_: Spot) -> Files:
+    return {}
+
+
+def cut_off(spot: Spot) -> Files:
+    """About half of the file, up to the middle of a number, as a full disk or a broken copy leaves it."""
+    text = obj_text(spot.clean)
+    return spot.file(text[: text.index(b"\n", len(text) // 2) + 9])
+
+
+def twice(spot: Spot) -> Files:
+    """The same frame a second time under a number without padding."""
+    text = obj_text(spot.clean)
+    return spot.file(text) | {f"manta_broken.{spot.frame}.obj": text}
+
+
+# ---- positions
+
+
+def bad_number(spot: Spot) -> Files:
+    """One coordinate that is no number, in the form that an older C library prints it."""
+    positions = spot.clean.positions.copy()
+    positions[_VERTEX, 1] = np.nan
+    return spot.file(obj_text(replace(spot.clean, positions=positions)).replace(b"nan", b"1.#QNAN"))
+
+
+def frozen(spot: Spot) -> Files:
+    """The shape and place of the frame before; the swim goes on meanwhile."""
+    before = spot.before
+    return spot.file(obj_text(replace(spot.clean, positions=before.positions, normals=before.normals)))
+
+
+def moved_aside(mesh: Mesh) -> Mesh:
+    """Two metres to the side: about the animal's length."""
+    return replace(mesh, positions=mesh.positions + np.array([2.0, 0.0, 0.0]))
+
+
+def enlarged(mesh: Mesh) -> Mesh:
+    """Half as large again about the middle of its box, so that the place stays."""
+    middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
+    return replace(mesh, positions=middle + 1.5 * (mesh.positions - middle))
+
+
+# ---- vertices and faces
+
+
+def stray_vertex(mesh: Mesh) -> Mesh:
+    """One more vertex behind the others, inside the body, used by no face."""
+    return replace(mesh, positions=np.concatenate([mesh.positions, mesh.positions.mean(axis=0, keepdims=True)]))
+
+
+def face_lost(mesh: Mesh) -> Mesh:
+    kept = np.arange(len(mesh.v)) != _FACE
+    return replace(mesh, v=mesh.v[kept], vt=mesh.vt[kept], vn=mesh.vn[kept])
+
+
+def other_faces(mesh: Mesh) -> Mesh:
+    """Two neighbouring quads divided along another diagonal of the hexagon that they fill.
+
+    (a, b, c, d) and (d, c, e, f) become (a, b, c, e) and (a, e, f, d); each vertex keeps its UV and its normal.
+    """
+
+    def divided(quads: Indices) -> Indices:
+        (a, b, c, d), (_, _, e, f) = quads[_FACE].tolist(), quads[_FACE + 1].tolist()
+        changed = quads.copy()
+        changed[_FACE : _FACE + 2] = (a, b, c, e), (a, e, f, d)
+        return changed
+
+    return replace(mesh, v=divided(mesh.v), vt=divided(mesh.vt), vn=divided(mesh.vn))
+
+
+def vertex_beyond_end(mesh: Mesh) -> Mesh:
+    v = mesh.v.copy()
+    v[_FACE, 2] = len(mesh.positions) + 7
+    return replace(mesh, v=v)
+
+
+# ---- UVs
+
+
+def without_uvs(mesh: Mesh) -> Mesh:
+    return replace(mesh, uvs=np.zeros((0, 2)), vt=np.full_like(mesh.vt, ABSENT))
+
+
+def uvs_in_part(mesh: Mesh) -> Mesh:
+    """Forty faces of the back name no UV; the rest do."""
+    vt = mesh.vt.copy()
+    vt[_FACE : _FACE + 40] = ABSENT
+    return replace(mesh, vt=vt)
+
+
+def uv_beyond_end(mesh: Mesh) -> Mesh:
+    vt = mesh.vt.copy()
+    vt[_FACE, 2] = len(mesh.uvs) + 7
+    return replace(mesh, vt=vt)
+
+
+def uvs_shifted(mesh: Mesh) -> Mesh:
+    """Every UV number four too high, as if a card of four corners stood in front; its UVs stand behind instead.
+
+    Without those four the highest numbers would lie beyond the end, which is another defect.
+    """
+    card = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    return replace(mesh, uvs=np.concatenate([mesh.uvs, card]), vt=mesh.vt + len(card))
+
+
+def uvs_reassigned(mesh: Mesh) -> Mesh:
+    """The UVs of the back counted from its other end: the same list, the same seams, the picture turned round."""
+    return replace(mesh, vt=np.where(mesh.vt < outline.SHEET, outline.SHEET - 1 - mesh.vt, mesh.vt))
+
+
+def other_seam(mesh: Mesh) -> Mesh:
+    """The rim's faces cut from the back and joined to the belly: as many UVs, shared by other corners."""
+    uvs, vt = outline.layout(rim_with_belly=True)
+    return replace(mesh, uvs=uvs, vt=vt)
+
+
+def uvs_renumbered(mesh: Mesh) -> Mesh:
+    """The same coordinates at every corner, the list in the opposite order and the numbers with it."""
+    return replace(mesh, uvs=mesh.uvs[::-1], vt=len(mesh.uvs) - 1 - mesh.vt)
+
+
+def uvs_moved(mesh: Mesh) -> Mesh:
+    """The belly's island a quarter of a cell further left; the numbers as they were."""
+    uvs: Floats = mesh.uvs.copy()
+    uvs[outline.SHEET : 2 * outline.SHEET, 0] -= 0.25 / 12
+    return replace(mesh, uvs=uvs)
+
+
+# ---- materials
+
+
+def library_gone(mesh: Mesh) -> Mesh:
+    return replace(mesh, library="manta_broken_old.mtl")
+
+
+def map_misspelt(spot: Spot) -> Files:
+    """A library of its own, which names the map with a backslash and in other letters."""
+    library = library_text(spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"])
+    name = "manta_broken_wet.mtl"
+    return spot.file(obj_text(replace(spot.clean, library=name))) | {name: library}
+
+
+def material_unknown(mesh: Mesh) -> Mesh:
+    return replace(mesh, material="manta_skin_wet")

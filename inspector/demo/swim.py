@@ -1,0 +1,77 @@
+"""The swim: wings that flap as a travelling wave, a body that glides along +Z and answers each beat a little."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.demo import outline
+from inspector.demo.mesh import Floats, Mesh, vertex_normals
+from inspector.demo.outline import ROWS, SPAN, TAIL_ROWS, both_halves
+
+FRAMES = range(1, 25)
+SPEED = 0.06
+"""Metres a frame, along +Z."""
+_BEAT = 31.0
+"""Frames for one beat of the wings. Longer than the shot and no divisor of it: the shot is no loop."""
+_BEND = 0.8
+"""Radians by which the wing tip turns at most."""
+_LAG = 1.2
+"""Radians by which the wing tip follows the root in phase: the wave runs outward."""
+_PITCH = 0.3
+"""Slope along the chord by which the wing tip feathers at most, in metres of height a metre of depth."""
+
+
+def _slope(span: Floats, phase: float) -> Floats:
+    """The wing's slope in radians (s,) against the horizontal at the distances `span` (s,) from the spine."""
+    reach = span / SPAN[-1]
+    wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
+    return wave
+
+
+def _middle_surface(phase: float) -> tuple[Floats, Floats]:
+    """X and Y (13, 12) of one half's middle surface: the slopes followed outward, so that no wing is stretched."""
+    step, slope = np.diff(SPAN), _slope((SPAN[:-1] + SPAN[1:]) / 2, phase)
+    x = np.concatenate([[0.0], np.cumsum(np.cos(slope) * step)])[:, None]
+    y = np.concatenate([[0.0], np.cumsum(np.sin(slope) * step)])[:, None]
+    depth, reach = outline.half_depths(), (SPAN / SPAN[-1])[:, None]
+    pitch = -_PITCH * reach * np.cos(phase - _LAG * reach) * (depth - (depth[:, :1] + depth[:, -1:]) / 2)
+    lobe = -0.07 * np.exp(-(((SPAN - 0.135) / 0.05) ** 2))[:, None] * (1 - ROWS) ** 6
+    narrowing = outline.tail_narrowing()
+    tail = 0.05 * (narrowing < 1) * TAIL_ROWS * np.sin(phase - 2.2)
+    return x * narrowing, y + pitch + lobe + tail
+
+
+def swim_positions(frame: int) -> Floats:
+    """Positions (600, 3) in metres of one frame: back, then belly."""
+    time = frame - FRAMES.start
+    phase = 2 * np.pi * time / _BEAT + 0.35
+    x, y = _middle_surface(phase)
+    depth, slope = outline.half_depths(), _slope(SPAN, phase)[:, None]
+    heave = -0.05 * np.sin(phase - 0.4)
+    forward = SPEED * time + 0.012 * np.sin(2 * phase)
+    sheets = []
+    for share in (1.2, -0.8):  # the back is higher above the middle surface than the belly is deep
+        up = share * outline.half_thickness()
+        half_x, half_y = x - np.sin(slope) * up, y + np.cos(slope) * up
+        x_y_z = both_halves(half_x, -1), both_halves(half_y, 1) + heave, both_halves(depth, 1) + forward
+        sheets.append(np.stack(x_y_z, axis=-1).reshape(-1, 3))
+    return np.concatenate(sheets)
+
+
+def swim(frame: int, sequence: str) -> Mesh:
+    """One healthy frame of the swim for the sequence of this name (`manta`, `manta_broken`)."""
+    positions, quads = swim_positions(frame), outline.faces()
+    uvs, uv_numbers = outline.layout()
+    return Mesh(
+        title=f"manta ray, frame {frame} of {FRAMES.start}-{FRAMES[-1]}",
+        object="manta",
+        group="body",
+        library=f"{sequence}.mtl",
+        material="manta_skin",
+        positions=positions,
+        uvs=uvs,
+        normals=vertex_normals(positions, quads),
+        v=quads,
+        vt=uv_numbers,
+        vn=quads,
+    )

@@ -1,0 +1,83 @@
+"""The demo's three folders: their files as bytes, and writing them to disk."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from inspector.demo import kelp
+from inspector.demo.defects import DEFECTS
+from inspector.demo.mesh import Mesh
+from inspector.demo.plants import Files, Spot
+from inspector.demo.swim import FRAMES, swim
+from inspector.demo.text import library_text, obj_text
+from inspector.demo.texture import chart, png_bytes
+from inspector.errors import MeshqcError, Refusal
+from inspector.names import Name
+
+
+def demo_files() -> Files:
+    """Every file of the demo: its path below the demo's folder, with slashes, and its content."""
+    folders = {"manta": _manta(), "manta_broken": _manta_broken(), "kelp_broken": _kelp_broken()}
+    return {f"{folder}/{name}": content for folder, files in folders.items() for name, content in files.items()}
+
+
+def write_demo(folder: Path) -> tuple[Path, ...]:
+    """Write `manta`, `manta_broken` and `kelp_broken` below `folder` and return the paths of all their files.
+
+    Files that are there already with this content stay as they are. Raises Refusal, before anything is written,
+    if one is there with another content, and MeshqcError if the disk says no.
+    """
+    files = {folder / name: content for name, content in demo_files().items()}
+    try:
+        missing = [path for path, content in files.items() if not _present(path, content)]
+        for path in missing:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            with path.open("xb") as stream:
+                stream.write(files[path])
+    except OSError as error:
+        place = Name.from_path(error.filename if error.filename is not None else folder)
+        raise MeshqcError(f"{place}: the demo could not be written: {error.strerror}") from error
+    return tuple(files)
+
+
+def _present(path: Path, content: bytes) -> bool:
+    if not path.exists():
+        return False
+    if path.read_bytes() != content:
+        raise Refusal(f"{Name.from_path(path)}: is there already with another content; choose another folder")
+    return True
+
+
+def _swim_parts(sequence: str) -> Files:
+    library = library_text("manta_skin", "0.800 0.800 0.800", ["map_Kd textures/manta.png"])
+    picture = png_bytes(chart(columns=12, rows=5, arrow=3))
+    return {f"{sequence}.mtl": library, "textures/manta.png": picture}
+
+
+def _swim_meshes(sequence: str) -> dict[int, Mesh]:
+    return {frame: swim(frame, sequence) for frame in FRAMES}
+
+
+def _manta() -> Files:
+    frames = {f"manta.{frame:04}.obj": obj_text(mesh) for frame, mesh in _swim_meshes("manta").items()}
+    return _swim_parts("manta") | frames
+
+
+def _manta_broken() -> Files:
+    meshes = _swim_meshes("manta_broken")
+    plants = {frame: defect.plant for defect in DEFECTS for frame in defect.frames}
+    files = _swim_parts("manta_broken")
+    for frame, mesh in meshes.items():
+        spot = Spot(frame, clean=mesh, before=meshes.get(frame - 1, mesh))
+        files |= plants[frame](spot) if frame in plants else spot.file(obj_text(mesh))
+    return files
+
+
+def _kelp_broken() -> Files:
+    maps = [f"map_Kd {kelp.MAP_AS_WRITTEN}", f"bump -bm 0.200 {kelp.MAP_AS_WRITTEN}"]
+    frames = {f"kelp_broken.{frame:04}.obj": obj_text(kelp.sway(frame)) for frame in kelp.FRAMES}
+    return {
+        kelp.LIBRARY_PLACE: library_text(kelp.MATERIAL, "0.700 0.750 0.500", maps),
+        kelp.MAP_PLACE: png_bytes(chart(columns=2, rows=9, arrow=1)),
+        "kelp_rest.obj": obj_text(kelp.rest()),
+    } | frames
