@@ -1,1 +1,1 @@
-"""What a fix is, and the registry of all fixes."""
+"""What a fix is, what it works on, and the registry."""

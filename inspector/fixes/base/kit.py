@@ -1,0 +1,111 @@
+"""The libraries and textures that go along with the frames, and where they stand in the delivered folder."""
+
+from __future__ import annotations
+
+import os
+import posixpath
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from inspector.checks.base.evidence import Evidence
+from inspector.formats.wavefront.library import Library
+from inspector.sequence.references import Status, Target, resolve_map
+
+
+@dataclass(frozen=True, slots=True)
+class KitTexture:
+    """What one map of a library leads to. place: its path in the delivered folder; None: it doesn't go along."""
+
+    target: Target
+    place: str | None = None
+
+
+@dataclass(frozen=True)
+class KitLibrary:
+    """A library that goes along. sources: the files it comes from; textures: one for each of `library.maps`."""
+
+    library: Library
+    sources: tuple[Path, ...]
+    textures: tuple[KitTexture, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KitFile:
+    """One file that goes along: a byte copy of its first source, or `content` where that isn't None."""
+
+    sources: tuple[Path, ...]
+    content: bytes | None = None
+
+
+@dataclass(frozen=True)
+class Kit:
+    """libraries: by their place. A place is a path relative to the delivered folder, with forward slashes, undecodable
+    bytes as surrogate escapes."""
+
+    libraries: Mapping[str, KitLibrary] = field(default_factory=dict)
+
+    def files(self) -> dict[str, KitFile]:
+        """Every file that goes along, by its place. A library whose maps stand elsewhere now names their new places."""
+        files: dict[str, KitFile] = {}
+        for place, entry in self.libraries.items():
+            content = rewritten(entry, place)
+            as_read = len(entry.sources) == 1 and content == entry.library.data
+            files[place] = KitFile(entry.sources, None if as_read else content)
+            for texture in entry.textures:
+                if texture.place is not None and texture.target.path is not None:
+                    files[texture.place] = KitFile((texture.target.path,))
+        return files
+
+
+def rewritten(entry: KitLibrary, place: str) -> bytes:
+    """The library's bytes as it stands at `place`: maps that would miss their textures from there are renamed."""
+    folder = posixpath.dirname(place)
+    names = {}
+    for index, (line, texture) in enumerate(zip(entry.library.maps, entry.textures, strict=True)):
+        if texture.place is None:
+            continue
+        written = os.fsdecode(line.name.raw)
+        if posixpath.normpath(posixpath.join(folder, written)) != texture.place:
+            names[index] = os.fsencode(posixpath.relpath(texture.place, folder or "."))
+    return entry.library.with_map_names(names) if names else entry.library.data
+
+
+def place_of(path: Path, evidence: Evidence) -> str | None:
+    """The path relative to the inspected folder, which is also its place in the delivered one; None if it lies outside."""
+    root = evidence.book.scope.roots[0]
+    return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
+
+
+def folder_of(evidence: Evidence) -> str:
+    """The place of the sequence's own folder; "" for the root."""
+    relative = os.fsdecode(evidence.series.sequence.relative.raw)
+    return "" if relative == "." else Path(relative).as_posix()
+
+
+def read_entry(path: Path, evidence: Evidence) -> KitLibrary | None:
+    """A library of the source with what its maps lead to; textures found as written keep their places."""
+    library = evidence.book.library(path)
+    if library is None:
+        return None
+    textures = []
+    for line in library.maps:
+        target = resolve_map(line.name, path.parent, evidence.series.sequence.folder, evidence.book.scope)
+        found = target.status is Status.FOUND and target.path is not None
+        textures.append(KitTexture(target, place_of(target.path, evidence) if found and target.path else None))
+    return KitLibrary(library, (path,), tuple(textures))
+
+
+def base_kit(evidence: Evidence) -> Kit:
+    """The libraries that the frames name and that are found as written inside the folder, with their textures."""
+    libraries: dict[str, KitLibrary] = {}
+    for index in range(len(evidence.series.facts)):
+        for use in evidence.materials(index).libraries:
+            path = use.target.path
+            place = place_of(path, evidence) if path is not None and use.target.status is Status.FOUND else None
+            if path is None or place is None or place in libraries:
+                continue
+            entry = read_entry(path, evidence)
+            if entry is not None:
+                libraries[place] = entry
+    return Kit(libraries)

@@ -1,0 +1,51 @@
+"""The list of frames to write: for each its file name and the frames of the source that it comes from."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from fractions import Fraction
+
+from inspector.names import Name
+from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.series import Series
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One frame to write.
+
+    number: as in the source, also for a frame that the source lacks. file: its name in the delivered folder.
+    sources: indices of `series.facts`, one, or two for a blend; the first gives all that is not blended. weight: of
+    the second, 0 to 1. made: how the frame was invented, None where it stands in the source.
+    """
+
+    number: Fraction
+    file: Name
+    sources: tuple[int, ...]
+    weight: float = 0.0
+    made: str | None = None
+
+    @property
+    def file_name(self) -> str:
+        """For paths."""
+        return os.fsdecode(self.file.raw)
+
+
+Slots = tuple[Slot, ...]
+
+
+def source_slots(series: Series) -> Slots:
+    """Every frame of the source under its own name."""
+    return tuple(Slot(one.number, one.file.name, (index,)) for index, one in enumerate(series.facts))
+
+
+def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None = None) -> Name:
+    """The sequence's file name for a frame number: stem, padded number, ending. 3/2 gives 0001.5.
+
+    A sub-frame that no decimal number states (1/3) is rounded to six places.
+    """
+    whole, part = divmod(number, 1)
+    digits = str(int(whole)).zfill(sequence.padding if padding is None else padding)
+    behind = f"{float(part):.6f}".rstrip("0")[1:] if part else ""
+    return Name(sequence.stem.raw + (digits + behind).encode() + sequence.suffix.raw)
