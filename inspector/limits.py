@@ -18,3 +18,45 @@ PARTS_SIZE_RATIO = 1.1
 PARTS_SHARE = 0.7
 """Share of neighbouring pairs that must differ in topology, size and place before files count as parts. Two parts of a
 body may happen to be alike (left and right), so not all pairs need to differ."""
+
+UV_DIFFERENCE = 1e-4
+"""Difference of a UV coordinate (the unit square has side 1) from which two UVs count as different. Half a pixel on a
+map of 4096 pixels is 1.2e-4; rounding to four decimals or more stays below."""
+
+JUMP_DIAGONALS = 0.1
+"""Way of the box's centre between two frames, in diagonals of the reference, from which it can be a jump at all.
+Smaller slips don't show as a jump in the picture (common practice, no source)."""
+
+JUMP_SIZE = 1.15
+"""Ratio of box diagonals between two frames from which the size can jump at all. Flapping and breathing motion
+changes the box by less from frame to frame (common practice, no source)."""
+
+JUMP_FACTOR = 3.0
+"""How much larger a step must be than the steps around it to stand out. Real acceleration doubles a step; it does not
+triple it from one frame to the next and undo that in the next (common practice, no source)."""
+
+JUMP_WINDOW = 8
+"""Frames on each side that a step is compared with. Holds motion on twos, threes and fours, whose own steps recur
+within 2 to 4 frames, so that they are not called jumps."""
+
+JUMPS_OF_A_POSE_SET = 0.25
+"""Share of frames with a jump from which jumping is what the sequence does: a set of poses, not a motion."""
+
+FROZEN_NEXT_STEP = (0.7, 1.4)
+"""Bounds for the step behind a frozen run of n frames, as a share of n + 1 usual steps. A motion that went on
+meanwhile catches up in one step of about that length; a hold goes on with a usual step or a slow start."""
+
+UNIT_FACTORS = (10.0, 100.0, 1000.0, 2.54, 30.48)
+"""Factors between units that scenes are built in: SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch of
+2.54 cm and the foot of 30.48 cm (exact since the international yard and pound agreement of 1959)."""
+
+UNIT_TOLERANCE = 1.15
+"""Ratio by which size over stated size may miss a unit factor. A stated size is a rough figure ("about 1.8"); wider
+bounds would let 2.54 claim an honest 3."""
+
+SAME_SIZE = 1.05
+"""Ratio of reference sizes up to which two sequences of one model count as equally large."""
+
+FROZEN_OVER_USUAL = 1.5
+"""How much longer than the steps on both sides the step behind a frozen run must be. Guards a hold between two paces of
+motion, where the mean alone would mislead."""

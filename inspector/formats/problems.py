@@ -50,7 +50,6 @@ KINDS: dict[str, str] = {
     "mixed-corners": "corners of different form in one face",
     "empty-slot": "a corner with an empty place behind a slash",
     "short-face": "a face with fewer than three corners",
-    "repeated-corner": "a face that uses a vertex twice",
     "relative-index": "negative (relative) indices",
     # text form
     "superseded": "a superseded face statement (fo)",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -17,7 +18,7 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     Frames of a fluid change topology all the time, and a cut pops in place; parts differ in topology, size **and**
     place from nearly every neighbour (common practice, no source).
     """
-    pairs = [(a, b) for a, b in zip(facts, facts[1:], strict=False) if a.box is not None and b.box is not None]
+    pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
         return None
     boxes = np.array([[a.box, b.box] for a, b in pairs], float).reshape(-1, 2, 2, 3)
@@ -40,4 +41,5 @@ def _overlap(boxes: FloatArray) -> FloatArray:
     common = np.prod(np.maximum(shared + sliver[:, None], 0.0), axis=1)
     volumes = np.prod(extents + sliver[:, None, None], axis=2)
     joint = volumes.sum(axis=1) - common
-    return np.divide(common, joint, out=np.ones_like(common), where=joint > 0)
+    overlap: FloatArray = np.divide(common, joint, out=np.ones_like(common), where=joint > 0)
+    return overlap

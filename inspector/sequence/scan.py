@@ -51,7 +51,7 @@ def scan(files: Sequence[FrameFile], cancelled: Cancel = never) -> Iterator[Fram
 def read_file(path: Path) -> bytes:
     """The bytes of a regular file. Raises OSError; a FIFO or device is refused without waiting for it."""
     descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-    with open(descriptor, "rb", buffering=0) as file:
+    with os.fdopen(descriptor, "rb", buffering=0) as file:
         status = os.fstat(descriptor)
         if not stat.S_ISREG(status.st_mode):
             raise OSError(0, "not a regular file")

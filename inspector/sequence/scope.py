@@ -10,6 +10,8 @@ from collections.abc import Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
 
+from inspector.names import Name
+
 INDEX_LIMIT = 200_000
 """Folder entries looked at when a file is searched by its name alone. About a second of listing on a local disk;
 a root with more is a whole library of textures, and then a near miss may go unnamed."""
@@ -20,9 +22,15 @@ class Scope:
 
     def __init__(self, root: Path, extra: Sequence[Path] = ()) -> None:
         """root: the inspected folder; extra: further folders that may be read, in order of preference."""
-        self.roots: tuple[Path, ...] = tuple(
-            dict.fromkeys(Path(os.path.realpath(path)) for path in (root, *extra))
-        )
+        self._as_named = root
+        self.roots: tuple[Path, ...] = tuple(dict.fromkeys(Path(os.path.realpath(path)) for path in (root, *extra)))
+
+    def relative(self, path: Path) -> Name:
+        """`path` as seen from the root that holds it, with forward slashes; whole if none does. For people and JSON."""
+        for root in (self._as_named, *self.roots):
+            if path.is_relative_to(root):
+                return Name(os.fsencode(path.relative_to(root).as_posix()))
+        return Name.from_path(path)
 
     def contains(self, path: Path) -> bool:
         """Whether the path, with all links followed, lies in one of the roots (or is one)."""

@@ -31,8 +31,26 @@ class Series:
 
     @cached_property
     def usable(self) -> npt.NDArray[np.bool_]:
-        """(n,): frames that could be read whole."""
-        return np.array([facts.readable for facts in self.facts], bool)
+        """(n,): frames that could be read whole. Only these are compared with the reference."""
+        whole = [facts.readable for facts in self.facts]
+        return np.asarray(np.array(whole, bool) & ~self.cut_short)
+
+    @cached_property
+    def cut_short(self) -> npt.NDArray[np.bool_]:
+        """(n,): frames that lack the final line end that the reference has, and elements with it.
+
+        A file cut exactly behind a complete line reads well on its own; only its neighbours show the cut.
+        """
+        if self.reference is None or self.base.problem("no-final-newline"):
+            return np.zeros(len(self.facts), bool)
+        return np.array(
+            [
+                facts.problem("no-final-newline") is not None
+                and (facts.vertices < self.base.vertices or facts.faces < self.base.faces)
+                for facts in self.facts
+            ],
+            bool,
+        )
 
     @cached_property
     def boxes(self) -> FloatArray:
@@ -59,7 +77,8 @@ class Series:
     def size_ratio(self) -> FloatArray:
         """(n,): diagonal over the reference's diagonal; NaN where that is 0."""
         base = np.nan if self.reference is None else self.diagonals[self.reference]
-        return self.diagonals / (base if base > 0 else np.nan)
+        ratio: FloatArray = self.diagonals / (base if base > 0 else np.nan)
+        return ratio
 
     @cached_property
     def steps(self) -> FloatArray:
@@ -82,9 +101,7 @@ class Series:
         return float((high - low).max())
 
 
-def build_series(
-    sequence: FrameSequence, facts: Sequence[FrameFacts], reference: Fraction | None = None
-) -> Series:
+def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference: Fraction | None = None) -> Series:
     """Facts -> series. `reference`: the frame number to hold the others against; None chooses one.
 
     Raises MeshqcError where the chosen frame does not exist or can't be read.
@@ -94,7 +111,9 @@ def build_series(
     for index, one in enumerate(facts):
         if one.number == reference and one.readable:
             return Series(sequence, tuple(facts), index)
-    raise MeshqcError(f"{sequence.pattern.display}: no readable frame {frame_text(reference)} to hold the others against")
+    raise MeshqcError(
+        f"{sequence.pattern.display}: no readable frame {frame_text(reference)} to hold the others against"
+    )
 
 
 _NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (

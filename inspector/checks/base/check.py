@@ -9,7 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 
 
-class NotApplicable(Exception):  # noqa: N818 - no error: the check has nothing to look at, and says why
+class NotApplicable(Exception):
     """Raised by a check that can't judge this sequence; the message is the reason shown as `skipped`."""
 
 

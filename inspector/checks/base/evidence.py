@@ -27,7 +27,7 @@ class Evidence:
     settings: Settings
     book: MaterialBook
     siblings: tuple[Series, ...] = ()
-    marks: ReceiptMarks = ReceiptMarks()
+    marks: ReceiptMarks = field(default_factory=ReceiptMarks)
     _frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
 
     def frame(self, index: int) -> Frame:

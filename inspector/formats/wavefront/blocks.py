@@ -119,7 +119,7 @@ def _begins_with(
     """Whether each line of the piece is the keyword with a blank behind it (a comment needs no blank)."""
     if keyword == BLANK:
         return ends == starts
-    fits = ends - starts >= len(keyword)
+    fits: npt.NDArray[np.bool_] = ends - starts >= len(keyword)
     for offset, octet in enumerate(keyword):
         fits &= piece[np.minimum(starts + offset, ends)] == octet
     if keyword != COMMENT:

@@ -70,9 +70,9 @@ def _assemble(
     log.merge(source.problems)
     _report_statements(source.text, blocks, log)
     before = last.frame
-    positions, v_decimals = gather_numbers(blocks, tables, b"v", before and before.positions, log)
-    uvs, vt_decimals = gather_numbers(blocks, tables, b"vt", before and before.uvs, log)
-    normals, vn_decimals = gather_numbers(blocks, tables, b"vn", before and before.normals, log)
+    positions, v_decimals = gather_numbers(blocks, tables, b"v", before.positions if before else None, log)
+    uvs, vt_decimals = gather_numbers(blocks, tables, b"vt", before.uvs if before else None, log)
+    normals, vn_decimals = gather_numbers(blocks, tables, b"vn", before.normals if before else None, log)
     faces = gather_corners(blocks, tables, (len(positions), len(uvs), len(normals)), last.faces)
     log.merge(faces.problems)
     runs, libraries = _states(source.text, blocks, tables)

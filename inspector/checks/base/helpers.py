@@ -1,0 +1,104 @@
+"""What several checks do the same way: choosing frames, gathering places, wording counts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from itertools import islice
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.formats.problems import KINDS, Problem
+from inspector.sequence.facts import FrameFacts
+
+
+def usable(evidence: Evidence) -> list[int]:
+    """Indices of the frames that could be read whole."""
+    return [int(index) for index in np.flatnonzero(evidence.series.usable)]
+
+
+def usable_where(evidence: Evidence, condition: Callable[[FrameFacts], bool]) -> list[int]:
+    """Indices of the frames that could be read whole and meet the condition."""
+    return [index for index in usable(evidence) if condition(evidence.series.facts[index])]
+
+
+def same_faces(evidence: Evidence) -> list[int]:
+    """Indices of the frames whose faces are the reference's and whose UVs are complete: UVs can be compared."""
+    base = evidence.series.base
+    return usable_where(evidence, lambda facts: facts.topology == base.topology and has_whole_uvs(facts))
+
+
+def has_whole_uvs(facts: FrameFacts) -> bool:
+    """Whether every corner of every face has a legal UV."""
+    return facts.faces > 0 and facts.faces_without_uvs == 0
+
+
+def files(evidence: Evidence, indices: Iterable[int]) -> tuple[Where, ...]:
+    """The first few files as places without a line."""
+    return tuple(Where(evidence.file_name(index)) for index in islice(indices, limits.PLACES_KEPT))
+
+
+def count_of(number: int, thing: str) -> str:
+    """`1 face`, `1,204 faces`."""
+    return f"{number:,} {thing}" if number == 1 else f"{number:,} {thing}s"
+
+
+def problem_findings(
+    evidence: Evidence,
+    check: str,
+    kinds: Sequence[str],
+    severity: Severity,
+    fixes: tuple[str, ...] = (),
+    element: str | None = None,
+) -> Iterable[Finding]:
+    """One finding for each kind of reader's problem that any frame has, over all frames that have it."""
+    for kind in kinds:
+        met = [(index, problem) for index in usable(evidence) if (problem := _problem(evidence, index, kind))]
+        if met:
+            yield _finding(evidence, check, kind, met, severity, fixes, element)
+
+
+def _problem(evidence: Evidence, index: int, kind: str) -> Problem | None:
+    return evidence.series.facts[index].problem(kind)
+
+
+def _finding(
+    evidence: Evidence,
+    check: str,
+    kind: str,
+    met: list[tuple[int, Problem]],
+    severity: Severity,
+    fixes: tuple[str, ...],
+    element: str | None,
+) -> Finding:
+    total = sum(problem.count for _, problem in met)
+    first = met[0][1].places[0]
+    example = f", first `{first.text.display}`" if first.text is not None and first.text.raw else ""
+    times = "" if total == 1 else f" ({count_of(total, 'place')})"
+    return Finding(
+        check=check,
+        severity=severity,
+        message=f"{KINDS[kind]}{times}{example}",
+        frames=evidence.numbers([index for index, _ in met]),
+        where=problem_places(evidence, met, element),
+        numbers={"kind": kind, "places": total},
+        fixes=fixes,
+    )
+
+
+def problem_places(evidence: Evidence, met: Iterable[tuple[int, Problem]], element: str) -> tuple[Where, ...]:
+    """The first few places: the first of each frame before the second of any, so that more frames are seen."""
+    ranked = [
+        (rank, order, Where(evidence.file_name(index), place.line, _element(element, place.element)))
+        for order, (index, problem) in enumerate(met)
+        for rank, place in enumerate(problem.places)
+    ]
+    ranked.sort(key=lambda entry: entry[:2])
+    return tuple(where for _, _, where in ranked[: limits.PLACES_KEPT])
+
+
+def _element(kind: str | None, element: int | None) -> str | None:
+    """Elements count from 1 for people, as the format's own indices do."""
+    return None if element is None or kind is None else f"{kind} {element + 1}"

@@ -1,0 +1,57 @@
+"""Findings about references in files (libraries, maps) that lead nowhere, elsewhere or outside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from inspector.checks.base.check import Check
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.names import Name
+from inspector.sequence.references import Status, Target
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One use of a reference by one frame."""
+
+    index: int
+    name: Name
+    target: Target
+    where: Where
+
+
+_SEVERITY = {Status.MISSING: Severity.ERROR, Status.NEAR: Severity.ERROR, Status.OUTSIDE: Severity.WARNING}
+
+
+def reference_findings(evidence: Evidence, check: Check, thing: str, uses: Iterable[Use]) -> Iterator[Finding]:
+    """One finding for each way in which references fail, over all frames and names that fail so."""
+    failed: dict[Status, list[Use]] = {}
+    for use in uses:
+        if use.target.status is not Status.FOUND:
+            failed.setdefault(use.target.status, []).append(use)
+    for status, group in failed.items():
+        names = tuple(dict.fromkeys(use.name for use in group))
+        indices = list(dict.fromkeys(use.index for use in group))
+        places = tuple(dict.fromkeys(use.where for use in group))
+        yield Finding(
+            check.id,
+            _SEVERITY[status],
+            _message(evidence, thing, status, names, group[0]),
+            evidence.numbers(indices),
+            places[:5],
+            {"status": status.name.lower(), "names": len(names), "first": names[0].display},
+            check.fixes if status is Status.NEAR else (),
+        )
+
+
+def _message(evidence: Evidence, thing: str, status: Status, names: tuple[Name, ...], first: Use) -> str:
+    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+    named = f"{thing} `{first.name.display}`{more}"
+    how = first.target.how or ""
+    if status is Status.NEAR and first.target.path is not None:
+        return f"{named} not found as written, but near: `{evidence.book.scope.relative(first.target.path)}` ({how})"
+    if status is Status.OUTSIDE:
+        return f"{named} leads outside the folder and was not opened ({how})"
+    return f"{named} not found anywhere in the folder"

@@ -1,0 +1,79 @@
+"""How the UVs of two frames with equal faces differ, told apart by kind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.formats.frame import FloatArray, Frame
+
+
+@dataclass(frozen=True, slots=True)
+class UvDifference:
+    """kind: renumbered (the same coordinate at every corner under other numbers), shifted (every index off by one
+    constant, `shift`), reassigned (corners use each other's UVs), seams (the cuts run elsewhere).
+
+    faces: indices of the faces whose coordinates differ, (k,).
+    """
+
+    kind: str
+    faces: npt.NDArray[np.intp]
+    corners: int
+    shift: int = 0
+
+
+def corner_uvs(frame: Frame) -> FloatArray:
+    """The coordinate at every corner, (c, 2) float64. Every corner must have a UV."""
+    return frame.uvs[frame.corners.vt, :2]
+
+
+def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
+    """Both frames must have the same faces and a UV at every corner."""
+    wanted, found = corner_uvs(reference), corner_uvs(frame)
+    # `not <=` rather than `>`: a coordinate that is no number differs from everything.
+    differs = np.asarray(~(np.abs(wanted - found) <= limits.UV_DIFFERENCE).all(axis=1))
+    corners = int(differs.sum())
+    faces = np.unique(frame.corners.face_of_corner()[differs])
+    if not corners:
+        return UvDifference("renumbered", faces, 0)
+    shift = constant_shift(reference, frame)
+    if shift is not None:
+        return UvDifference("shifted", faces, corners, shift)
+    if _same_within_faces(reference, frame, differs) or _same_sharing(reference, frame):
+        return UvDifference("reassigned", faces, corners)
+    return UvDifference("seams", faces, corners)
+
+
+def constant_shift(reference: Frame, frame: Frame) -> int | None:
+    """The one number by which every UV index is off, if there is one.
+
+    Between lists of equal length the indices may wrap around at the end.
+    """
+    count = len(reference.uvs)
+    offsets = frame.corners.vt.astype(np.int64) - reference.corners.vt
+    if count == len(frame.uvs):
+        offsets = (offsets + count // 2) % count - count // 2
+    shift = int(offsets[0])
+    return shift if shift != 0 and (offsets == shift).all() else None
+
+
+def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.bool_]) -> bool:
+    """Whether each face has the reference's coordinates, in another order."""
+    face = frame.corners.face_of_corner()
+    touched = np.isin(face, face[differs])
+
+    def rows(one: Frame) -> FloatArray:
+        uvs = np.round(corner_uvs(one)[touched] / limits.UV_DIFFERENCE)
+        return uvs[np.lexsort((uvs[:, 1], uvs[:, 0], face[touched]))]
+
+    return np.array_equal(rows(reference), rows(frame))
+
+
+def _same_sharing(reference: Frame, frame: Frame) -> bool:
+    """Whether corners share a UV in one frame just where they do in the other: the seams are the same."""
+    ours, theirs = frame.corners.vt.astype(np.int64), reference.corners.vt.astype(np.int64)
+    pairs = len(np.unique(ours * (len(reference.uvs) + 1) + theirs))
+    return pairs == len(np.unique(ours)) == len(np.unique(theirs))

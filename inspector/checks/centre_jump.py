@@ -1,0 +1,64 @@
+"""Frames whose place jumps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files
+from inspector.checks.base.jumps import Jumps, find_jumps
+from inspector.checks.size_jump import size_jumps
+from inspector.sequence.series import Series
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    series = evidence.series
+    rows, jumps = centre_jumps(series)
+    size_rows, sizes = size_jumps(series)
+    # A frame that changed size about another point moves its centre too: one cause, said by the other check.
+    resized = {size_rows[hit] for hit in (*sizes.outliers, *sizes.breaks)}
+    for kind, found in (("outlier", jumps.outliers), ("break", jumps.breaks)):
+        hits = [hit for hit in found if rows[hit] not in resized]
+        if not hits:
+            continue
+        indices = [rows[hit] for hit in hits]
+        way = float(np.linalg.norm(series.centres[indices[0]] - series.centres[rows[hits[0] - 1]]))
+        diagonals = way / float(series.diagonals[series.reference or 0])
+        extent = "and comes back" if kind == "outlier" else "and stays there"
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"the centre jumps by {way:.4g} units ({diagonals:.2g} diagonals) {extent}",
+            evidence.numbers(indices),
+            files(evidence, indices),
+            {"kind": kind, "way": way, "diagonals": diagonals},
+            CHECK.fixes if kind == "outlier" else (),
+        )
+
+
+def centre_jumps(series: Series) -> tuple[list[int], Jumps]:
+    """Frame indices that have a place, and where in them it jumps."""
+    rows = [int(index) for index in np.flatnonzero(series.usable & np.isfinite(series.diagonals))]
+    if series.reference is None or not series.diagonals[series.reference] > 0:
+        return rows, Jumps()
+    return rows, find_jumps(series.centres[rows], limits.JUMP_DIAGONALS * float(series.diagonals[series.reference]))
+
+
+CHECK = Check(
+    id="centre-jump",
+    title="Centre jump",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The object is suddenly somewhere else, out of line with the motion around it.",
+        after_import="The object flashes up in another place for a frame, or jumps and stays there.",
+        what_to_do="Look at the frame. A single one can be brought to its neighbours' place; a jump that stays "
+        "may be a cut, or two exports that were mixed.",
+    ),
+    run=run,
+    fixes=("settle-outlier",),
+)

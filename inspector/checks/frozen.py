@@ -1,0 +1,104 @@
+"""Frames equal to their neighbour while the motion went on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+from inspector.formats.frame import FloatArray
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    made = _made_by_a_fix(evidence)
+    frozen: list[int] = []
+    held: list[int] = []
+    for start, stop in _still_runs(evidence):
+        run_of = [index for index in range(start, stop) if index not in made]
+        (frozen if _motion_went_on(evidence.series.steps, start, stop) else held).extend(run_of)
+    if frozen:
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"{count_of(len(frozen), 'frame')} equal to the frame before, while the motion went on",
+            evidence.numbers(frozen),
+            files(evidence, frozen),
+            {"frames": len(frozen)},
+            CHECK.fixes,
+        )
+    if held:
+        yield Finding(
+            CHECK.id,
+            Severity.INFO,
+            f"{count_of(len(held), 'frame')} held (equal to the frame before, and the motion waits)",
+            evidence.numbers(held),
+            numbers={"frames": len(held)},
+        )
+    if made:
+        how = ", ".join(sorted({evidence.marks.invented[evidence.file_name(index).text] for index in made}))
+        yield Finding(
+            CHECK.id,
+            Severity.INFO,
+            f"{count_of(len(made), 'frame')} made by an earlier fix ({how}), says the receipt",
+            evidence.numbers(made),
+            numbers={"frames": len(made)},
+        )
+
+
+def _made_by_a_fix(evidence: Evidence) -> list[int]:
+    if not evidence.marks.invented:
+        return []
+    return [
+        index
+        for index in range(len(evidence.series.facts))
+        if evidence.file_name(index).text in evidence.marks.invented
+    ]
+
+
+def _still_runs(evidence: Evidence) -> Iterator[tuple[int, int]]:
+    """Runs start:stop of frames that each equal the frame before; files with a repeated number don't count."""
+    facts = evidence.series.facts
+    still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
+    start = None
+    for index, quiet in enumerate([*still, False]):
+        if quiet and start is None:
+            start = index
+        elif not quiet and start is not None:
+            yield start, index
+            start = None
+
+
+def _motion_went_on(steps: FloatArray, start: int, stop: int) -> bool:
+    """Whether the step behind the still run catches up with what it missed: about as many usual steps as frames.
+
+    Both neighbouring steps must be there and move: at the ends, and around other stills, it is a hold.
+    """
+    if start < 1 or stop + 1 >= len(steps):
+        return False
+    around = np.array([steps[start - 1], steps[stop + 1]])
+    if not np.isfinite(around).all() or (around <= 0).any():
+        return False
+    usual = around.mean()
+    due = (stop - start + 1) * usual
+    low, high = limits.FROZEN_NEXT_STEP
+    return bool(low * due <= steps[stop] <= high * due and steps[stop] > limits.FROZEN_OVER_USUAL * around.max())
+
+
+CHECK = Check(
+    id="frozen",
+    title="Frozen frame",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The frame repeats the one before, and the next one leaps to where the motion should be by then.",
+        after_import="A stutter in the motion; motion blur flashes off for a frame.",
+        what_to_do="Export the frame again, or blend its neighbours in its place. Held poses and motion on twos "
+        "are healthy and only noted.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+)

@@ -1,0 +1,35 @@
+"""Material libraries that are not where the frames say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.helpers import usable
+from inspector.checks.base.references import Use, reference_findings
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    uses = (
+        Use(index, library.name, library.target, Where(evidence.file_name(index), library.line.line))
+        for index in usable(evidence)
+        for library in evidence.materials(index).libraries
+    )
+    yield from reference_findings(evidence, CHECK, "material library", uses)
+
+
+CHECK = Check(
+    id="library-missing",
+    title="Material library missing",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="The file that describes the materials is not where the frames say it is.",
+        after_import="All surfaces come in grey or white; textures are gone.",
+        what_to_do="If it was found elsewhere, stage the fix that points all frames at it. Otherwise export the "
+        "library again and put it beside the frames.",
+    ),
+    run=run,
+    fixes=("one-library",),
+)

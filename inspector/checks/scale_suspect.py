@@ -1,0 +1,99 @@
+"""A size that is off by a factor between units."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    size = evidence.series.reference_size
+    if not (math.isfinite(size) and size > 0):
+        raise NotApplicable("the reference frame has no size")
+    if evidence.settings.size is not None:
+        yield from _against_stated(evidence, size, evidence.settings.size)
+        return
+    twins = [other for other in evidence.siblings if _same_model(evidence, other.reference and other.base.topology)]
+    if not twins:
+        raise NotApplicable("no stated size (--size), and no other sequence of the same model to compare with")
+    yield from _against_twins(evidence, size, [other.reference_size for other in twins])
+
+
+def _against_stated(evidence: Evidence, size: float, stated: float) -> Iterator[Finding]:
+    factor = unit_factor(size / stated)
+    if factor is not None:
+        yield _finding(
+            evidence,
+            Severity.WARNING,
+            size,
+            factor,
+            f"{size:.4g} units long where you stated {stated:.4g}: {_times(factor)}, as between units",
+            CHECK.fixes,
+        )
+    elif not 1 / limits.UNIT_TOLERANCE <= size / stated <= limits.UNIT_TOLERANCE:
+        yield _finding(
+            evidence,
+            Severity.INFO,
+            size,
+            size / stated,
+            f"{size:.4g} units long where you stated {stated:.4g}: {_times(size / stated)}, no factor between units",
+            (),
+        )
+
+
+def _against_twins(evidence: Evidence, size: float, others: list[float]) -> Iterator[Finding]:
+    """The sequences that agree with most of their twins are right; of two that differ the odd one can't be told."""
+    agree = [other for other in others if 1 / limits.SAME_SIZE <= size / other <= limits.SAME_SIZE]
+    factors = [factor for other in others if (factor := unit_factor(size / other)) is not None]
+    if factors and len(factors) >= len(agree):
+        factor = factors[0]
+        yield _finding(
+            evidence,
+            Severity.WARNING,
+            size,
+            factor,
+            f"{_times(factor)} the size of another sequence of the same model, as between units",
+            CHECK.fixes,
+        )
+
+
+def _same_model(evidence: Evidence, topology: bytes | int | None) -> bool:
+    return bool(topology) and topology == evidence.series.base.topology
+
+
+def unit_factor(ratio: float) -> float | None:
+    """The factor between units that `ratio` comes close to (limits.UNIT_TOLERANCE): 100, 0.01, 2.54, ... or None."""
+    for factor in (*limits.UNIT_FACTORS, *(1 / factor for factor in limits.UNIT_FACTORS)):
+        if 1 / limits.UNIT_TOLERANCE <= ratio / factor <= limits.UNIT_TOLERANCE:
+            return factor
+    return None
+
+
+def _times(factor: float) -> str:
+    return f"{factor:.4g} times" if factor >= 1 else f"1/{1 / factor:.4g} of"
+
+
+def _finding(
+    evidence: Evidence, severity: Severity, size: float, factor: float, message: str, fixes: tuple[str, ...]
+) -> Finding:
+    numbers = tuple(dict.fromkeys(facts.number for facts in evidence.series.facts))
+    return Finding(CHECK.id, severity, message, numbers, (), {"size": size, "factor": factor}, fixes)
+
+
+CHECK = Check(
+    id="scale-suspect",
+    title="Scale suspect",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The object's size is off by just the factor that lies between two units (metre, centimetre, inch, foot).",
+        after_import="The object is a speck or swallows the camera; lights, depth and motion blur are wrong.",
+        what_to_do="Stage the scale: one constant for all frames, so that the motion scales with it.",
+    ),
+    run=run,
+    fixes=("scale",),
+)

@@ -1,0 +1,59 @@
+"""Frames whose size jumps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files
+from inspector.checks.base.jumps import Jumps, find_jumps
+from inspector.sequence.series import Series
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    rows, jumps = size_jumps(evidence.series)
+    for kind, hits in (("outlier", jumps.outliers), ("break", jumps.breaks)):
+        if not hits:
+            continue
+        indices = [rows[hit] for hit in hits]
+        before = evidence.series.diagonals[rows[hits[0] - 1]]
+        ratio = float(evidence.series.diagonals[indices[0]] / before)
+        extent = "and comes back" if kind == "outlier" else "and stays so"
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"the size jumps to {ratio:.3g} times the frame before, {extent}",
+            evidence.numbers(indices),
+            files(evidence, indices),
+            {"kind": kind, "ratio": ratio},
+            CHECK.fixes if kind == "outlier" else (),
+        )
+
+
+def size_jumps(series: Series) -> tuple[list[int], Jumps]:
+    """Frame indices that have a size, and where in them it jumps."""
+    fits = series.usable & (series.diagonals > 0)
+    rows = [int(index) for index in np.flatnonzero(fits)]
+    logs = np.log(series.diagonals[rows])[:, None]
+    return rows, find_jumps(logs, math.log(limits.JUMP_SIZE))
+
+
+CHECK = Check(
+    id="size-jump",
+    title="Size jump",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The size of the object jumps from one frame to the next, out of line with the motion around it.",
+        after_import="The object pops larger or smaller, for a frame or from there on.",
+        what_to_do="Look at the frame. A single one can be brought to its neighbours' place and size; "
+        "a jump that stays means that two exports were mixed: export again.",
+    ),
+    run=run,
+    fixes=("settle-outlier",),
+)

@@ -1,0 +1,41 @@
+"""Texture files that are not where the materials say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.helpers import usable
+from inspector.checks.base.references import Use, reference_findings
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    yield from reference_findings(evidence, CHECK, "texture", _uses(evidence))
+
+
+def _uses(evidence: Evidence) -> Iterator[Use]:
+    for index in usable(evidence):
+        materials = evidence.materials(index)
+        paths = {library.name: library.target.path for library in materials.libraries}
+        for use in materials.maps:
+            path = paths[use.library]
+            file = use.library if path is None else evidence.book.scope.relative(path)
+            element = f"{use.map.statement.display} of {use.map.material.display}"
+            yield Use(index, use.map.name, use.target, Where(file, use.map.line, element))
+
+
+CHECK = Check(
+    id="texture-missing",
+    title="Texture file missing",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="A material names an image that is not where it says.",
+        after_import="The surface shows a flat colour, often black or white, where the picture should be.",
+        what_to_do="If the image was found elsewhere, stage the fix that repairs the path and brings it along. "
+        "Images outside the folder are found if you name their folder (--textures).",
+    ),
+    run=run,
+    fixes=("bring-textures",),
+)

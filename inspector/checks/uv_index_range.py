@@ -1,0 +1,28 @@
+"""Corners that name UVs which don't exist."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import problem_findings
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    yield from problem_findings(evidence, CHECK.id, ("vt-index-range",), Severity.ERROR, CHECK.fixes, "face")
+
+
+CHECK = Check(
+    id="uv-index-range",
+    title="UV index out of range",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="A corner names a UV number that the file doesn't have.",
+        after_import="The texture is torn there, or the import drops all UVs.",
+        what_to_do="Restore the UVs from a good frame of the sequence, or export again.",
+    ),
+    run=run,
+    fixes=("uv-restore", "uv-donor"),
+)

@@ -1,0 +1,62 @@
+"""UV coordinates that differ under equal indices."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files, has_whole_uvs, same_faces
+from inspector.checks.base.uv_compare import corner_uvs
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    series = evidence.series
+    if series.reference is None or not has_whole_uvs(series.base):
+        return
+    comparable = same_faces(evidence)
+    by_values: dict[bytes, list[int]] = {}
+    for index in comparable:
+        facts = series.facts[index]
+        if facts.uv_indices == series.base.uv_indices and facts.uv_values != series.base.uv_values:
+            by_values.setdefault(facts.uv_values, []).append(index)
+    wanted = corner_uvs(evidence.reference) if by_values else np.empty((0, 2))
+    other: list[int] = []
+    largest = 0.0
+    for indices in by_values.values():
+        difference = float(np.abs(corner_uvs(evidence.frame(indices[0])) - wanted).max())
+        if not difference <= limits.UV_DIFFERENCE:
+            other += indices
+            largest = max(largest, difference) if np.isfinite(difference) else largest
+    if not other:
+        return
+    moving = len(by_values) > len(comparable) / 2
+    yield Finding(
+        CHECK.id,
+        Severity.INFO if moving else Severity.WARNING,
+        f"the UVs move through the whole sequence (by up to {largest:.4g})"
+        if moving
+        else f"UV coordinates differ from the reference by up to {largest:.4g} of the texture",
+        evidence.numbers(sorted(other)),
+        files(evidence, sorted(other)),
+        {"largest": largest},
+        () if moving else CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="uv-values",
+    title="UV coordinates differ",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The corners use the same UV numbers as in the reference, but the coordinates behind them moved.",
+        after_import="The texture slides over the surface on these frames.",
+        what_to_do="If the slide is not meant, restore the coordinates from the reference frame.",
+    ),
+    run=run,
+    fixes=("uv-restore",),
+)
