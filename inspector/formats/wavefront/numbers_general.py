@@ -1,80 +1,164 @@
-"""Numbers of any form, line by line: slow, exact, and with a problem for all that is not as it should be."""
+"""Numbers of any length and form, the same count in every line: whole pieces at once.
+
+Each token is cut into sign, whole digits, decimals and exponent; its digits become one integer of up to 30
+digits, and that times a power of ten is rounded exactly. The few that are longer, or in doubt, go to float().
+"""
 
 from __future__ import annotations
 
-import math
-import re
+from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from inspector.formats.problems import Place, ProblemLog
-from inspector.formats.wavefront.number_table import NumberTable
-from inspector.names import Name
+from inspector.formats.frame import FloatArray
+from inspector.formats.wavefront import exact_scale
+from inspector.formats.wavefront.digit_words import (
+    Bytes,
+    Flags,
+    Positions,
+    digit_flags,
+    first_digits,
+    last_digits,
+    padded,
+    word_at,
+)
 
-MOST_DECIMALS = 20
-"""Digits behind the point that are worth counting: the longest seen in the wild (format facts, section 4)."""
-
-_NUMBER = re.compile(rb"[+-]?(?:[0-9]+(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([+-]?[0-9]+))?")
-_DECIMAL_COMMA = re.compile(rb"[+-]?[0-9]*,[0-9]+(?:[eE][+-]?[0-9]+)?")
-# `1.#IND`, `1.#QNAN`, `1.#INF` are one C library's not-a-numbers; any other # begins a comment.
-_COMMENT = re.compile(rb"(?<!1\.)#|#(?!IND|INF|QNAN|SNAN)")
-_BLANKS = re.compile(rb"[ \t\r]+")
+_WHOLE_DIGITS = 7  # with the first 8 decimals an integer that is below 2^53
+_FRACTION_DIGITS = 23  # 8 + 8 + 7
+_EXPONENT_DIGITS = 8
 
 
-def read_lines(text: bytes, least: int, most: int) -> NumberTable:
-    """The table of a block's lines. Their first token is the keyword; blank lines are no statements.
+@dataclass(slots=True)
+class _Tokens:
+    """The parts of n tokens, each (n,): where they begin and end, and how many digits they have."""
 
-    A number beyond the `most` is dropped and counts as a bad one: there is no telling which of them is meant.
+    starts: Positions
+    ends: Positions
+    negative: Flags
+    point: Positions  # where the whole digits end, whether or not a point stands there
+    whole: Positions
+    fraction: Positions
+    exponent: Positions
+
+
+def read_general(piece: bytes, keyword: bytes) -> tuple[FloatArray, int] | None:
+    """The numbers (n, c) float64 of whole lines, and the most digits behind the point.
+
+    None if a line is blank or holds a comment, another count of numbers, or anything that is not a finite number.
     """
-    return _LineReader(least, most).read(text)
+    text = padded(piece)
+    bounds = _token_bounds(text, keyword, len(piece.partition(b"\n")[0].split()) - 1)
+    if bounds is None:
+        return None
+    starts, ends = bounds
+    tokens = _cut(text, starts.ravel(), ends.ravel())
+    if tokens is None:
+        return None
+    values = _values(text, tokens)
+    decimals = int((tokens.fraction - tokens.exponent).max())
+    return (values.reshape(starts.shape), max(decimals, 0)) if np.isfinite(values).all() else None
 
 
-class _LineReader:
-    def __init__(self, least: int, most: int) -> None:
-        self._least, self._most = least, most
-        self._rows: list[list[float]] = []
-        self._decimals = 0
-        self._log = ProblemLog()
+def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions, Positions] | None:
+    """Where the numbers begin and end, each (n, columns); None unless each line is the keyword and `columns` more."""
+    newline = text == ord("\n")
+    blank = newline | (text == ord(" ")) | (text == ord("\t")) | (text == ord("\r"))
+    edges = np.flatnonzero(blank[1:] != blank[:-1]) + 1
+    if columns < 1 or len(edges) % (2 * columns + 2):
+        return None
+    starts, ends = edges[0::2].reshape(-1, columns + 1), edges[1::2].reshape(-1, columns + 1)
+    lines = np.flatnonzero(newline)
+    if len(lines) != len(starts) or (ends[:, -1] > lines).any() or (starts[1:, 0] < lines[:-1]).any():
+        return None
+    if (ends[:, 0] - starts[:, 0] != len(keyword)).any():
+        return None
+    if any((text.take(starts[:, 0] + place) != byte).any() for place, byte in enumerate(keyword)):
+        return None
+    return starts[:, 1:], ends[:, 1:]
 
-    def read(self, text: bytes) -> NumberTable:
-        lines = text.removesuffix(b"\n").split(b"\n") if text else []
-        for number, line in enumerate(lines):
-            stripped = line.strip(b" \t\r")
-            if stripped:
-                self._read_line(stripped, number)
-        rows = self._rows
-        given = np.fromiter(map(len, rows), np.uint8, len(rows))
-        width = max(self._least, int(given.max(initial=0)))
-        values = np.full((len(rows), width), np.nan)
-        for row, numbers in enumerate(rows):
-            values[row, : len(numbers)] = numbers
-        values.flags.writeable = False
-        even = bool((given == width).all())
-        problems = self._log.problems()
-        plain = even and not problems and len(rows) == len(lines)
-        return NumberTable(values, None if even else given, self._decimals, plain, problems)
 
-    def _read_line(self, line: bytes, number: int) -> None:
-        row = len(self._rows)
-        comment = _COMMENT.search(line)
-        if comment:
-            self._log.add("comment-behind-data", Place(number, row, Name(line[comment.start() :])))
-            line = line[: comment.start()].rstrip(b" \t\r")
-        tokens = _BLANKS.split(line)[1:]
-        for extra in tokens[self._most :]:
-            self._log.add("bad-number", Place(number, row, Name(extra)))
-        numbers = [self._value(token, number, row) for token in tokens[: self._most]]
-        if len(numbers) < self._least:
-            self._log.add("few-numbers", Place(number, row))
-        self._rows.append(numbers)
+def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
+    """The parts of the tokens; None if one is not a number by its form."""
+    negative, begins = _behind_sign(text, starts)
+    mantissa_ends = ends.copy()
+    exponent: Positions = np.zeros(len(starts), np.int64)
+    exponent_digits = 0
+    marks = np.flatnonzero((text | np.uint8(0x20)) == ord("e"))
+    if len(marks):
+        owners = _owners(marks, begins, ends)
+        if owners is None:
+            return None
+        mantissa_ends[owners] = marks
+        below, digits_from = _behind_sign(text, marks + 1)
+        counts = ends[owners] - digits_from
+        if counts.min() < 1 or counts.max() > _EXPONENT_DIGITS:
+            return None
+        exponent_digits = int(counts.sum())
+        read = last_digits(word_at(text, ends[owners] - 8), counts)
+        exponent[owners] = np.where(below, -read, read)
+    dots = np.flatnonzero(text == ord("."))
+    owners = _owners(dots, begins, mantissa_ends)
+    if owners is None:
+        return None
+    point = mantissa_ends.copy()
+    point[owners] = dots
+    whole = point - begins
+    fraction = mantissa_ends - point
+    fraction[owners] -= 1
+    # Every byte of a token that is no sign, point or exponent mark must be a digit: true if the counts agree.
+    digits = whole.sum() + fraction.sum() + exponent_digits
+    if (whole + fraction).min() < 1 or digits != np.count_nonzero(digit_flags(text)):
+        return None
+    return _Tokens(starts, ends, negative, point, whole, fraction, exponent)
 
-    def _value(self, token: bytes, line: int, row: int) -> float:
-        match = _NUMBER.fullmatch(token)
-        value = float(token) if match else math.inf
-        if not match or math.isinf(value):
-            kind = "decimal-comma" if _DECIMAL_COMMA.fullmatch(token) else "bad-number"
-            self._log.add(kind, Place(line, row, Name(token)))
-            return math.nan
-        behind = len(match[1] or match[2] or b"") - float(match[3] or 0)
-        self._decimals = max(self._decimals, int(min(behind, MOST_DECIMALS)))
-        return value
+
+def _behind_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
+    """Whether a minus stands at each position, and the position behind the sign if one stands there."""
+    first = text.take(at)
+    negative = first == ord("-")
+    return negative, at + (negative | (first == ord("+")))
+
+
+def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions | None:
+    """Which token each mark lies in; None unless every mark lies in one, and no two in the same."""
+    if len(marks) == len(begins):
+        owners: Positions = np.arange(len(marks))
+    else:
+        owners = np.searchsorted(begins, marks, side="right") - 1
+        if len(marks) and (owners[0] < 0 or (owners[1:] == owners[:-1]).any()):
+            return None
+    inside = (begins[owners] <= marks) & (marks < ends[owners])
+    return owners if inside.all() else None
+
+
+def _values(text: Bytes, tokens: _Tokens) -> FloatArray:
+    long = (tokens.whole > _WHOLE_DIGITS) | (tokens.fraction > _FRACTION_DIGITS)
+    front = last_digits(word_at(text, tokens.point - 8), np.minimum(tokens.whole, 8)) * 10**8
+    front += first_digits(word_at(text, tokens.point + 1), np.minimum(tokens.fraction, 8))
+    longest = int(tokens.fraction.max())
+    if longest <= 8 and not tokens.exponent.any():
+        values = front / 1e8
+    else:
+        back, shift = _further_decimals(text, tokens, longest)
+        power = tokens.exponent - (8 + shift)
+        long |= (power < exact_scale.LEAST_POWER) | (power > exact_scale.MOST_POWER)
+        power = power.clip(exact_scale.LEAST_POWER, exact_scale.MOST_POWER)
+        values, upper = exact_scale.scaled(front.astype(np.float64), back, shift, power)
+        long |= values != upper
+    values *= np.where(tokens.negative, -1.0, 1.0)  # -0.0 too
+    for token in np.flatnonzero(long).tolist():
+        values[token] = float(text[tokens.starts[token] : tokens.ends[token]].tobytes())
+    return values
+
+
+def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[FloatArray, int]:
+    """The decimals from the ninth on as integers (n,) float64, and how many places each of them fills."""
+    back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
+    if longest <= 8:
+        return back.astype(np.float64), 0
+    back += first_digits(word_at(text, tokens.point + 9), (tokens.fraction - 8).clip(0, 8))
+    if longest <= 16:
+        return back.astype(np.float64), 8
+    seven = first_digits(word_at(text, tokens.point + 17), (tokens.fraction - 16).clip(0, 7)) // 10
+    return (back * 10**7 + seven).astype(np.float64), 15

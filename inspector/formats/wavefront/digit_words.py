@@ -1,0 +1,88 @@
+"""Many short runs of ASCII digits at once: eight bytes of text as one uint64, the first character lowest."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Bytes = npt.NDArray[np.uint8]
+Flags = npt.NDArray[np.bool_]
+Positions = npt.NDArray[np.int64]
+Words = npt.NDArray[np.uint64]
+
+MARGIN = 32
+"""Blanks before and behind a padded text, so that whole words may be loaded around each of its bytes."""
+
+_WORD = np.dtype("<u8")
+_WORD_BITS = np.uint64(64)
+# Multiplying a word that has one byte of 1 by this leaves that byte's number (0 to 7) in the top byte.
+_BYTE_NUMBER = np.uint64(0x0001020304050607)
+# Neighbouring digits, then pairs, then quads are joined by one multiplication each: v * (10^m * 256^m + 1).
+_JOINS = tuple(
+    (np.uint64(mask), np.uint64(10**m * 256**m + 1), np.uint64(8 * m))
+    for m, mask in ((1, 0x0F0F0F0F0F0F0F0F), (2, 0x00FF00FF00FF00FF), (4, 0x0000FFFF0000FFFF))
+)
+
+
+def padded(text: bytes) -> Bytes:
+    """The text as (n,) uint8 with at least MARGIN blanks on either side, n a multiple of 8."""
+    filled = MARGIN + len(text)
+    out = np.empty(-(-filled // 8) * 8 + MARGIN, np.uint8)
+    out[:MARGIN] = ord(" ")
+    out[MARGIN:filled] = np.frombuffer(text, np.uint8)
+    out[filled:] = ord(" ")
+    return out
+
+
+def positions(flags: Flags) -> Positions:
+    """Where the flags (n,) are set, n a multiple of 8. As np.flatnonzero, but faster where they lie 8 apart."""
+    words = flags.view(_WORD)
+    hit = np.flatnonzero(words != 0)
+    if len(hit) != np.count_nonzero(flags):
+        return np.flatnonzero(flags)
+    byte = words.take(hit)
+    byte *= _BYTE_NUMBER
+    byte >>= np.uint64(56)
+    hit <<= 3
+    hit += byte.view(np.int64)
+    return hit
+
+
+def digit_flags(text: Bytes) -> Flags:
+    """Which bytes are ASCII digits."""
+    return (text - np.uint8(ord("0"))) < 10
+
+
+def word_at(text: Bytes, at: Positions) -> Words:
+    """The 8 bytes from each position on. (NumPy shifts a word by 64 bits to 0.)"""
+    words = text.view(_WORD)
+    index, bits = at >> 3, ((at & 7) << 3).view(np.uint64)
+    loaded: Words = words.take(index)
+    loaded >>= bits
+    index += 1
+    loaded |= words.take(index) << (_WORD_BITS - bits)
+    return loaded
+
+
+def last_digits(words: Words, count: Positions) -> Positions:
+    """The number that the last `count` (0 to 8) bytes of each word spell; overwrites the words."""
+    bits = (64 - (count << 3)).view(np.uint64)
+    words >>= bits
+    words <<= bits
+    return _joined(words)
+
+
+def first_digits(words: Words, count: Positions) -> Positions:
+    """The number that the first `count` (0 to 8) bytes and 8 - count zeros spell; overwrites the words."""
+    bits = (64 - (count << 3)).view(np.uint64)
+    words <<= bits
+    words >>= bits
+    return _joined(words)
+
+
+def _joined(words: Words) -> Positions:
+    for mask, factor, bits in _JOINS:
+        words &= mask
+        words *= factor
+        words >>= bits
+    return words.view(np.int64)

@@ -1,0 +1,75 @@
+"""Decimal integers times powers of ten, correctly rounded to float64, many at once.
+
+Numbers are pairs of float64 whose unevaluated sum has twice the digits (T. J. Dekker, A floating-point technique
+for extending the available precision, 1971). A result is certain where both ends of its error bound round to the
+same float64; the few others are left to Python's float().
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import FloatArray
+
+LEAST_POWER, MOST_POWER = -280, 250
+"""Powers of ten for which no product or error term of numbers below 10^30 leaves the range of float64."""
+
+_SPLITTER = 2.0**27 + 1.0
+_RELATIVE_ERROR = 2.0**-98
+"""A generous bound: each of the roundings below errs by 2^-103 of the result or less, and there are seven."""
+
+Pair = tuple[FloatArray, FloatArray]
+
+
+def scaled(front: FloatArray, back: FloatArray, shift: int, power: npt.NDArray[np.int64]) -> Pair:
+    """(front * 10^shift + back) * 10^power, all (n,), as its lower and its upper bound, each rounded to float64.
+
+    front and back are integers from 0 up to 2^53, shift is 0 to 22, power is LEAST_POWER to MOST_POWER. The
+    result is certain where both bounds are equal.
+    """
+    high, low = _product(front, np.full_like(front, 10.0**shift))
+    number, rest = _sum(high, back)
+    rest += low
+    index = power - LEAST_POWER
+    ten, ten_rest = _POWERS[0].take(index), _POWERS[1].take(index)
+    result, error = _product(number, ten)
+    error += number * ten_rest + rest * ten
+    bound = result * _RELATIVE_ERROR
+    return result + (error - bound), result + (error + bound)
+
+
+def _product(one: FloatArray, other: FloatArray) -> Pair:
+    """one * other as a rounded product and its exact error (Dekker 1971, after G. W. Veltkamp's splitting)."""
+    product = one * other
+    one_high, one_low = _halves(one)
+    other_high, other_low = _halves(other)
+    error = one_high * other_high - product
+    error += one_high * other_low
+    error += one_low * other_high
+    error += one_low * other_low
+    return product, error
+
+
+def _halves(number: FloatArray) -> Pair:
+    large = number * _SPLITTER
+    high = large - (large - number)
+    return high, number - high
+
+
+def _sum(one: FloatArray, other: FloatArray) -> Pair:
+    """one + other as a rounded sum and its exact error (D. E. Knuth, TAOCP volume 2, section 4.2.2)."""
+    total = one + other
+    other_part = total - one
+    return total, (one - (total - other_part)) + (other - other_part)
+
+
+def _power(exponent: int) -> tuple[float, float]:
+    exact = Fraction(10) ** exponent
+    nearest = float(exact)
+    return nearest, float(exact - Fraction(nearest))
+
+
+_POWERS: FloatArray = np.array([_power(exponent) for exponent in range(LEAST_POWER, MOST_POWER + 1)]).T.copy()

@@ -1,0 +1,110 @@
+"""Numbers that all have the same count of decimals, each line laid out as the first: the fast path.
+
+An integer below 2^53 and a power of ten up to 10^22 are exact in float64, and IEEE division rounds correctly:
+their quotient is what a correctly rounding parser gives (W. D. Clinger, How to read floating point numbers
+accurately, 1990).
+"""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+
+import numpy as np
+
+from inspector.formats.frame import FloatArray
+from inspector.formats.wavefront.digit_words import MARGIN, Bytes, Positions, digit_flags, padded, positions
+
+_NUMBER = re.compile(rb"-?[0-9]*\.([0-9]+)")
+_EXACT_DIGITS = 15
+"""Digits of an integer that is below 2^53 whatever they are."""
+_WHOLE_DIGITS = 4
+"""Digits before the point that are looked at; a piece with a longer number takes another path."""
+
+
+class FixedForm:
+    """The layout of a block's first line: what stands before and between its numbers, and their decimals."""
+
+    def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int, longest: int) -> None:
+        """`gaps`: behind each number, the last one's with the next line's `lead`; `longest` piece in bytes."""
+        self._lead, self._gaps, self.decimals = lead, gaps, decimals
+        line = len(lead) + sum(decimals + 1 + len(gap) for gap in gaps)
+        rows = longest // line + 1
+        self._steps = np.tile(np.array([decimals + 1 + len(gap) for gap in gaps]), rows)
+        self._separators = np.tile(np.array([gap[0] for gap in gaps], np.uint8), rows)
+
+    @classmethod
+    def of_line(cls, line: bytes, keyword: bytes, longest: int) -> FixedForm | None:
+        """The form of a line with its newline, or None if its numbers aren't all of one form."""
+        numbers = list(_NUMBER.finditer(line))
+        if not numbers:
+            return None
+        lead, end = line[: numbers[0].start()], line[numbers[-1].end() :]
+        between = [line[one.end() : other.start()] for one, other in pairwise(numbers)]
+        blank = all(gap and not gap.strip(b" \t") for gap in between)
+        decimals = {len(number[1]) for number in numbers}
+        if not (blank and lead.strip(b" \t") == keyword and end.strip(b" \t\r") == b"\n" and len(decimals) == 1):
+            return None
+        return cls(lead, (*between, end + lead), decimals.pop(), longest)
+
+    def read(self, piece: bytes) -> FloatArray | None:
+        """The numbers of whole lines, (n, c) float64, or None if a single byte is not as in the first line."""
+        text = padded(piece)
+        dots = positions(text == ord("."))
+        columns = len(self._gaps)
+        if len(dots) % columns or len(dots) > len(self._steps):
+            return None
+        starts = np.empty(len(dots) + 1, np.int64)
+        starts[0] = MARGIN + len(self._lead)
+        np.add(dots, self._steps[: len(dots)], out=starts[1:])
+        if starts[-1] != MARGIN + len(piece) + len(self._lead):
+            return None
+        negative = text.take(starts[:-1]) == ord("-")
+        whole = dots - starts[:-1]
+        whole -= negative
+        if whole.min() < 0 or whole.max() > min(_WHOLE_DIGITS, _EXACT_DIGITS - self.decimals):
+            return None
+        # Points, signs and gaps are where they should be, and there are as many digits as places left for them:
+        # so every other byte is a digit.
+        digits = np.count_nonzero(digit_flags(text))
+        if digits != whole.sum() + len(dots) * self.decimals or not self._gaps_hold(text, dots):
+            return None
+        values = self._integers(text, dots)
+        values /= np.where(negative, -(10.0**self.decimals), 10.0**self.decimals)
+        return values.reshape(-1, columns)
+
+    def _gaps_hold(self, text: Bytes, dots: Positions) -> bool:
+        first = self.decimals + 1
+        if not np.array_equal(text[first:].take(dots), self._separators[: len(dots)]):
+            return False
+        columns = len(self._gaps)
+        for column, gap in enumerate(self._gaps):
+            last = column == columns - 1  # behind the last number of all, no other line's lead follows
+            at = np.ascontiguousarray(dots[column : -1 if last else None : columns])
+            if any((text[place:].take(at) != byte).any() for place, byte in enumerate(gap[1:], first + 1)):
+                return False
+        return True
+
+    def _integers(self, text: Bytes, dots: Positions) -> FloatArray:
+        """The digits of each number as one integer, without its sign: pairs and quads of digits put together.
+
+        A pair or a quad counts only the run of digits that ends it, so that a short whole part comes out right.
+        """
+        ones = text - np.uint8(ord("0"))
+        digit = (ones < 10).view(np.uint8)
+        ones *= digit
+        twos = ones[:-1] * np.uint8(10)
+        twos *= digit[1:]
+        twos += ones[1:]
+        hundred = digit[2:-1] & digit[3:]
+        hundred *= np.uint8(100)
+        fours = np.multiply(twos[:-2], hundred, dtype=np.uint16)
+        fours += twos[2:]
+        values: FloatArray = fours.take(dots - _WHOLE_DIGITS).astype(np.float64)
+        place = 1
+        for width, runs in ((4, fours), (4, fours), (4, fours), (2, twos), (1, ones)):
+            if place + width <= self.decimals + 1:
+                values *= 10.0**width
+                values += runs[place:].take(dots)
+                place += width
+        return values
