@@ -62,9 +62,7 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
     for written in parts.values():
         if len({part.rstrip(b"0") for part in written}) < len(written):
             return False  # 1 and 10 are two frames, but one fraction
-    edges = sorted(
-        {fraction_of(part) for written in parts.values() for part in written} | {Fraction(0), Fraction(1)}
-    )
+    edges = sorted({fraction_of(part) for written in parts.values() for part in written} | {Fraction(0), Fraction(1)})
     if any(fraction_of(part) == 0 for written in parts.values() for part in written):
         return False
     gaps = [after - before for before, after in pairwise(edges)]
@@ -124,13 +122,13 @@ def grid_of(numbers: Sequence[Fraction]) -> Grid:
     The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it
     (1, 3, 5, 9: frame 7 is missing), or nearly all are equal to it; else the greatest common divisor. A difference
     that occurs once shows no regularity: of 1 and 5 alone, 2, 3 and 4 are missing. A part (the .5 of sub-frames)
-    belongs to the grid if at least half of the whole frames have it. Common practice, no source.
+    belongs to the grid if at least half of the spaces between whole frames have it. Common practice, no source.
     """
     wholes = sorted({number.numerator // number.denominator for number in numbers})
     stride = _stride(wholes)
     phase = Counter(whole % stride for whole in wholes).most_common(1)[0][0]
     counts = Counter(number % 1 for number in set(numbers) if number.denominator != 1)
-    parts = sorted(part for part, count in counts.items() if 2 * count >= len(wholes))
+    parts = sorted(part for part, count in counts.items() if 2 * count >= len(wholes) - 1)
     return Grid(stride, phase, (Fraction(0), *parts))
 
 
@@ -141,9 +139,6 @@ def _stride(wholes: Sequence[int]) -> int:
     common, count = min(differences.items(), key=lambda item: (-item[1], item[0]))
     if count == 1:
         return 1
-    if (
-        all(difference % common == 0 for difference in differences)
-        or count >= REGULAR_SHARE * differences.total()
-    ):
+    if all(difference % common == 0 for difference in differences) or count >= REGULAR_SHARE * differences.total():
         return common
     return gcd(*differences)
