@@ -258,6 +258,7 @@ def test_what_is_no_regular_file_is_named_and_never_opened(tmp_path: Path) -> No
     (root / "manta.0008.obj").symlink_to("store/real.obj")
     (root / "manta.0009.obj").symlink_to(outside)
     (root / "elsewhere").symlink_to(outside)
+    (root / "circle").symlink_to("circle")
     with socket.socket(socket.AF_UNIX) as server:
         server.bind(os.path.relpath(root / "manta.0010.obj"))
         discovery = discover(root)

@@ -75,10 +75,8 @@ def _list(listing: Listing, entries: list[os.DirEntry[bytes]], root: bytes) -> L
     for entry in entries:
         suffix = mesh_suffix(entry.name)
         if not suffix:
-            if entry.is_symlink() and entry.is_dir() and not _hidden(entry):
-                listing.unusual.append(
-                    (path_of(entry.path), "a link to a folder; such links are not followed")
-                )
+            if entry.is_symlink() and not _hidden(entry) and _leads_to_folder(entry):
+                listing.unusual.append((path_of(entry.path), "a link to a folder; such links are not followed"))
         elif not entry.name.startswith(b"._"):  # macOS keeps file attributes in side files of this name
             status = _status(entry, root)
             if isinstance(status, str):
@@ -86,6 +84,13 @@ def _list(listing: Listing, entries: list[os.DirEntry[bytes]], root: bytes) -> L
             else:
                 listing.meshes.append(MeshFile(entry.name[: -len(suffix)], suffix, entry.path, status))
     return listing
+
+
+def _leads_to_folder(link: os.DirEntry[bytes]) -> bool:
+    try:
+        return link.is_dir()
+    except OSError:
+        return False
 
 
 def _hidden(entry: os.DirEntry[bytes]) -> bool:

@@ -55,11 +55,7 @@ class Scope:
         if not name or name.endswith(b"/") or b"\0" in name or self.leads_outside(folder, name):
             return None
         path = folder / os.fsdecode(name)
-        try:
-            regular = stat.S_ISREG(path.stat().st_mode)
-            return path.parent.resolve() / path.name if regular and self.contains(path) else None
-        except OSError:
-            return None
+        return path.parent.resolve() / path.name if self._is_regular(path) else None
 
     def by_base_name(self, base: bytes) -> list[Path]:
         """Files in the roots called `base`: those of exactly this name first, then those without regard to case.
@@ -94,10 +90,15 @@ class Scope:
                 if entry.is_dir(follow_symlinks=False):
                     if not entry.name.startswith("."):
                         pending.append(Path(entry.path))
-                elif entry.is_file(follow_symlinks=False) or (
-                    entry.is_symlink() and self.contains(Path(entry.path)) and entry.is_file()
-                ):
+                elif entry.is_file(follow_symlinks=False) or self._is_regular(Path(entry.path)):
                     yield Path(entry.path)
+
+    def _is_regular(self, path: Path) -> bool:
+        """Whether the path leads to a regular file in the roots. A link is resolved before anything is looked at."""
+        try:
+            return self.contains(path) and stat.S_ISREG(path.stat().st_mode)
+        except OSError:
+            return False
 
     def _inside(self, path: Path) -> bool:
         return any(path.is_relative_to(root) for root in self.roots)

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.problems import Place, Problem, ProblemLog
@@ -89,9 +90,7 @@ class Library:
         again = read_library(changed).maps
         for index, name in names.items():
             if len(again) != len(self.maps) or again[index].name.raw != name:
-                raise Refusal(
-                    f"A library cannot hold the file name '{Name(name)}': it would be read as another."
-                )
+                raise Refusal(f"A library cannot hold the file name '{Name(name)}': it would be read as another.")
         return changed
 
 
@@ -109,7 +108,7 @@ def read_library(data: bytes) -> Library:
     for statement in statements[: heads[0]] if heads else ():
         _report(log, "before-material", statement)
     definitions: list[Definition] = []
-    for head, end in zip(heads, [*heads[1:], len(statements)], strict=True):
+    for head, end in pairwise([*heads, len(statements)]):
         name = Name(statements[head].rest)
         own_maps = list(_maps(statements[head + 1 : end], name, log))
         maps += own_maps
@@ -143,9 +142,7 @@ def merge_libraries(libraries: Sequence[Library]) -> bytes:
             elif bodies[definition.name] != definition.body:
                 raise MeshqcError(f"The material '{definition.name}' is defined in different ways.")
     newline = next((match[2] for piece in pieces for match in LINE.finditer(piece) if match[2]), b"\n")
-    ended = [
-        piece if piece.endswith((b"\r", b"\n")) or not piece else piece + newline for piece in pieces[:-1]
-    ]
+    ended = [piece if piece.endswith((b"\r", b"\n")) or not piece else piece + newline for piece in pieces[:-1]]
     return b"".join([*ended, *pieces[-1:]])
 
 
