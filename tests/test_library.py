@@ -85,15 +85,15 @@ def test_options_and_name(rest: bytes, options: int, name: bytes) -> None:
     assert list(line.options) == rest.split()[:options]
 
 
-@pytest.mark.parametrize(
-    "keyword",
-    [b"map_Ka", b"map_Kd", b"map_Ks", b"map_Ns", b"map_d", b"decal", b"disp", b"bump", b"refl"][:] if False else [],
-)
-def test_every_map_statement_in_any_case(keyword: str) -> None:
-    """The first nine are MTL's; the others are later extensions (common practice, no source)."""
+MTL_MAPS = [b"map_Ka", b"map_Kd", b"map_Ks", b"map_Ns", b"map_d", b"decal", b"disp", b"bump", b"refl"]
+LATER_MAPS = [b"map_Bump", b"norm", b"map_Pr", b"map_Pm", b"map_Ps", b"map_Ke"]  # common practice, no source
+
+
+@pytest.mark.parametrize("keyword", [*MTL_MAPS, *LATER_MAPS])
+def test_every_map_statement_in_any_case(keyword: bytes) -> None:
     for written in (keyword, keyword.lower(), keyword.upper()):
-        (line,) = read_library(b"newmtl m\n" + written.encode() + b" t.png").maps
-        assert (line.statement.raw, line.name.raw) == (written.encode(), b"t.png")
+        (line,) = read_library(b"newmtl m\n" + written + b" t.png").maps
+        assert (line.statement.raw, line.name.raw) == (written, b"t.png")
 
 
 @pytest.mark.parametrize(
