@@ -1,0 +1,40 @@
+"""How many digits behind the point changed values need."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.wavefront.writer import decimals_of
+from inspector.sequence.series import Series
+
+MOST_DECIMALS = 17
+"""Digits behind the point beyond which values below 1 gain nothing in float64 (IEEE 754: 17 significant digits)."""
+
+_SHARE_OF_DIAGONAL = 1e-6  # no vertex moves by more than this share of the reference's diagonal
+
+
+def needed_decimals(series: Series, factor: float = 1.0) -> int:
+    """Decimals at which rounding stays below 1e-6 of the reference's diagonal, after a scale by `factor`.
+
+    Rounding to d decimals moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d.
+    """
+    diagonal = math.nan if series.reference is None else float(series.diagonals[series.reference]) * factor
+    if not (math.isfinite(diagonal) and diagonal > 0):
+        return 0
+    return min(MOST_DECIMALS, max(0, math.ceil(-math.log10(_SHARE_OF_DIAGONAL * diagonal))))
+
+
+def position_decimals(frame: Frame, needed: int, more: int = 0) -> dict[bytes, int]:
+    """The frame's own decimals and `more`, at least `needed`."""
+    return {b"v": min(MOST_DECIMALS, max(decimals_of(frame, b"v") + more, needed))}
+
+
+def exact_decimals(values: FloatArray, least: int) -> int:
+    """The fewest decimals, `least` or more, that give back every value bit for bit; MOST_DECIMALS if none do."""
+    for decimals in range(least, MOST_DECIMALS):
+        if np.array_equal(np.round(values, decimals), values):
+            return decimals
+    return MOST_DECIMALS

@@ -1,0 +1,28 @@
+"""First values before and after, as text that is safe to show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from inspector.checks.base.evidence import Evidence
+from inspector.fixes.base.fix import Change
+from inspector.formats.frame import FloatArray
+from inspector.sequence.settings import frame_text
+
+_VERTICES = 2
+
+
+def point_text(values: FloatArray) -> str:
+    """`1.25 0 -3.5`."""
+    return " ".join(f"{value:.7g}" for value in values.tolist())
+
+
+def position_changes(evidence: Evidence, index: int, change: Callable[[FloatArray], FloatArray]) -> tuple[Change, ...]:
+    """The first vertices of the frame at an index, before and after `change` of positions (n, 3)."""
+    before = evidence.frame(index).positions[:_VERTICES]
+    after = change(before)
+    label = f"frame {frame_text(evidence.series.facts[index].number)}, vertex"
+    return tuple(
+        Change(f"{label} {vertex + 1}", point_text(old), point_text(new))
+        for vertex, (old, new) in enumerate(zip(before, after, strict=True))
+    )

@@ -1,0 +1,89 @@
+"""Files that repeat a frame dropped."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.evidence import Evidence
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import numbers_text
+from inspector.fixes.base.slots import Slots
+from inspector.formats.frame import Frame
+from inspector.sequence.scan import read_file
+from inspector.sequence.settings import frame_text
+
+
+def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    by_number: defaultdict[Fraction, list[int]] = defaultdict(list)
+    for index, facts in enumerate(evidence.series.facts):
+        if frames is None or facts.number in frames:
+            by_number[facts.number].append(index)
+    repeats = {number: indices for number, indices in by_number.items() if len(indices) > 1}
+    if not repeats:
+        raise Refusal("no frame stands in two files")
+    for number, indices in repeats.items():
+        for other in indices[1:]:
+            if not _equal(evidence, indices[0], other):
+                names = f"{evidence.file_name(indices[0])} and {evidence.file_name(other)}"
+                raise Refusal(f"frame {frame_text(number)}: {names} differ, and which is the right one isn't known")
+    dropped = [index for indices in repeats.values() for index in indices[1:]]
+    return Step(
+        FIX.id,
+        {"dropped": [evidence.file_name(index).text for index in dropped]},
+        tuple(repeats),
+        f"drop {len(dropped)} file{'s'[: len(dropped) > 1]} that repeat {numbers_text(repeats)}",
+        tuple(Change("file", evidence.file_name(index).display, "") for index in dropped[:2]),
+        work=frozenset(dropped),
+    )
+
+
+def _equal(evidence: Evidence, first: int, other: int) -> bool:
+    """Whether the files are equal byte for byte, or at least all that they say."""
+    try:
+        if read_file(evidence.series.facts[first].file.path) == read_file(evidence.series.facts[other].file.path):
+            return True
+    except OSError as error:
+        raise Refusal(f"{evidence.file_name(other)}: {error.strerror}") from error
+    if not (evidence.series.facts[first].readable and evidence.series.facts[other].readable):
+        return False
+    return _same_content(evidence.frame(first), evidence.frame(other))
+
+
+def _same_content(a: Frame, b: Frame) -> bool:
+    arrays = [
+        (a.positions, b.positions),
+        (a.uvs, b.uvs),
+        (a.normals, b.normals),
+        *((getattr(a.corners, name), getattr(b.corners, name)) for name in ("offsets", "v", "vt", "vn")),
+    ]
+    states = [[(run.start, run.stop, run.material, run.group, run.object) for run in one.runs] for one in (a, b)]
+    libraries = [[line.name for line in one.libraries] for one in (a, b)]
+    return (
+        all(np.array_equal(ours, theirs) for ours, theirs in arrays)
+        and states[0] == states[1]
+        and libraries[0] == libraries[1]
+    )
+
+
+def apply(slots: Slots, step: Step, _: Evidence) -> Slots:
+    assert isinstance(step.work, frozenset)
+    dropped = step.work
+    return tuple(slot for slot in slots if slot.made is not None or slot.sources[0] not in dropped)
+
+
+FIX = Fix(
+    id="drop-repeats",
+    title="Drop repeated files",
+    kind=FixKind.EXACT,
+    does="Of two equal files with the same frame number, keeps the one whose name fits the sequence.",
+    cost="",
+    stage=10,
+    touches=frozenset(),
+    claims=frozenset({"files"}),
+    work_out=work_out,
+    slots=apply,
+)

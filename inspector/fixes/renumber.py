@@ -1,0 +1,85 @@
+"""Frame numbers in one form, or new ones."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+
+from inspector.checks.base.evidence import Evidence
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers, numbers_text
+from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.slots import Slot, Slots, numbered_file, source_slots
+
+_LEAST_PADDING = 4  # what most programs write and expect (common practice, no source)
+_MOST_PADDING = 20
+
+
+def work_out(evidence: Evidence, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    start = _whole(parameters, "start", None)
+    largest = max(facts.number for facts in evidence.series.facts)
+    width = max(_LEAST_PADDING, evidence.series.sequence.padding, len(str(int(largest))))
+    padding = _whole(parameters, "padding", width)
+    if not 1 <= (padding or 0) <= _MOST_PADDING:
+        raise Refusal(f"padding must be from 1 to {_MOST_PADDING} digits")
+    known: dict[str, object] = {"padding": padding} | ({} if start is None else {"start": start})
+    step = Step(FIX.id, {**parameters, **known}, all_numbers(evidence), "")
+    slots = source_slots(evidence.series)
+    renamed = [(old, new) for old, new in zip(slots, _renamed(slots, step, evidence), strict=True) if old != new]
+    if not renamed:
+        raise Refusal("every frame has such a number already")
+    what = f"from {start} on" if start is not None else "as they are"
+    return replace(
+        step,
+        summary=f"number the frames {what}, with {padding} digits: {len(renamed)} new names",
+        preview=tuple(Change("file", old.file.display, new.file.display) for old, new in renamed[:2]),
+    )
+
+
+def _whole(parameters: Parameters, key: str, default: int | None) -> int | None:
+    value = number_of(parameters, key)
+    if value is None:
+        return default
+    if value != int(value) or value < 0:
+        raise Refusal(f"{key}={value:g} is not a whole number from 0 on")
+    return int(value)
+
+
+def apply(slots: Slots, step: Step, evidence: Evidence) -> Slots:
+    """Raises Refusal where two frames would get one number."""
+    renamed = _renamed(slots, step, evidence)
+    twice = {slot.number for slot in renamed if Counter(one.file for one in renamed)[slot.file] > 1}
+    if twice:
+        raise Refusal(f"{numbers_text(twice)}: two files would get one name")
+    return renamed
+
+
+def _renamed(slots: Slots, step: Step, evidence: Evidence) -> Slots:
+    padding, start = int(str(step.parameters["padding"])), step.parameters.get("start")
+    repeated = [number for number, count in Counter(slot.number for slot in slots).items() if count > 1]
+    if start is None and repeated and len(slots) == len(evidence.series.facts):
+        raise Refusal(f"{numbers_text(repeated)}: several files hold one number; start= numbers all anew, in order")
+
+    def name(order: int, slot: Slot) -> Slot:
+        number = slot.number if start is None else Fraction(int(str(start)) + order)
+        return replace(slot, file=numbered_file(evidence.series.sequence, number, padding))
+
+    return tuple(name(order, slot) for order, slot in enumerate(slots))
+
+
+FIX = Fix(
+    id="renumber",
+    title="Renumber and pad",
+    kind=FixKind.EXACT,
+    does="Writes all frame numbers with the same number of digits; with start= numbers the frames one by one from there.",
+    cost="",
+    stage=70,
+    touches=frozenset(),
+    claims=frozenset({"numbers"}),
+    work_out=work_out,
+    parameters={"start": "number of the first frame; the others follow one by one", "padding": "digits of a number"},
+    whole=True,
+    slots=apply,
+)

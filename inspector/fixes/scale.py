@@ -1,0 +1,90 @@
+"""One scale for all frames."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+from inspector.checks import scale_suspect
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.evidence import Evidence
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.precision import needed_decimals, position_decimals
+from inspector.fixes.base.preview import position_changes
+from inspector.formats.frame import Frame
+
+
+def work_out(evidence: Evidence, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    series = evidence.series
+    base = series.reference
+    if base is None:
+        raise Refusal("no frame can be read")
+    factor = _factor(evidence, parameters)
+    if not factor > 0:
+        raise Refusal("a scale must be above 0: less would mirror the mesh or crush it to a point")
+    if factor == 1.0:
+        raise Refusal("a scale of 1 changes nothing")
+    size = series.reference_size
+    return Step(
+        FIX.id,
+        {**parameters, "factor": factor},
+        all_numbers(evidence),
+        f"scale every frame by {factor:.6g}: the longest side of the reference goes from {size:.6g} to "
+        f"{size * factor:.6g} units",
+        position_changes(evidence, base, lambda positions: positions * factor),
+        work=needed_decimals(series, factor),
+    )
+
+
+def _factor(evidence: Evidence, parameters: Parameters) -> float:
+    """The factor given (also by a plan), else what makes the reference the size given, else the factor between units."""
+    factor = number_of(parameters, "factor")
+    if factor is not None:
+        return factor
+    size = number_of(parameters, "size")
+    if size is None:
+        return _unit_factor(evidence)
+    current = evidence.series.reference_size
+    if not current > 0:
+        raise Refusal("the reference frame has no size that a scale could be taken from")
+    return size / current
+
+
+def _unit_factor(evidence: Evidence) -> float:
+    try:
+        findings = list(scale_suspect.run(evidence))
+    except NotApplicable as reason:
+        raise Refusal(f"give factor= or size=: {reason}") from None
+    for finding in findings:
+        if finding.fixes:
+            return 1 / float(str(finding.numbers["factor"]))
+    raise Refusal("the size is not off by a factor between units; give factor= or size=")
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    factor = float(str(step.parameters["factor"]))
+    more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 0.01 needs two more decimals, not three by a rounding error
+    needed = step.work if isinstance(step.work, int) else 0
+    return frame.replace(positions=frame.positions * factor, decimals=position_decimals(frame, needed, more))
+
+
+FIX = Fix(
+    id="scale",
+    title="Scale all frames",
+    kind=FixKind.CONSTANT,
+    does="Multiplies every position of every frame by one number, so that the motion scales with the object.",
+    cost="",
+    stage=50,
+    touches=frozenset({b"v"}),
+    claims=frozenset({"scale"}),
+    work_out=work_out,
+    parameters={
+        "factor": "the number, such as 0.01 for centimetres read as metres",
+        "size": "length that the longest side of the reference frame shall have, scene units",
+    },
+    whole=True,
+    frame=apply,
+)

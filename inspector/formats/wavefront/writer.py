@@ -1,0 +1,170 @@
+"""Frame -> OBJ bytes: every block that did not change as it was, byte for byte; the others formed anew."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+
+from inspector.errors import MeshqcError
+from inspector.formats.frame import Block, Corners, FloatArray, Frame
+from inspector.formats.wavefront.digits import format_faces, format_rows
+from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS
+from inspector.formats.wavefront.text import source_text
+
+_NEWLINE = re.compile(rb"\r\n|\n|\r")
+_POSITION = re.compile(rb"([ \t]*v[ \t]+)([^\s#]+)([ \t]+)([^\s#]+)([ \t]+)([^\s#]+)(.*)", re.DOTALL)
+_DEFAULT_DECIMALS = 6  # for values that the source had none of; what most exporters write (common practice, no source)
+
+
+def write_frame(frame: Frame) -> bytes:
+    """The frame as a file. Nothing changed: exactly the bytes that were read.
+
+    Of changed keywords only the blocks are formed anew: line ends as in the block; `v` lines keep what stands behind
+    their third number (weight, colour, comment), `f` lines their comment; `vt` and `vn` are written whole where the
+    first stood or before the first face; indices become positive. Raises MeshqcError where a changed face has no legal
+    vertex index.
+    """
+    if not frame.changed:
+        return _encoded(frame.data, frame)
+    pieces = [frame.data[block.start : block.stop] for block in frame.blocks]
+    changed = frame.changed | _dependants(frame)
+    if b"v" in changed:
+        _form_positions(frame, pieces)
+    if b"f" in changed:
+        _form_faces(frame, pieces)
+    for keyword, values in ((b"vn", frame.normals), (b"vt", frame.uvs)):
+        if keyword in changed:
+            rows = format_rows(keyword, values, decimals_of(frame, keyword), _newline_near(frame, keyword))
+            _place(frame, pieces, keyword, rows, _first(frame, FACE_STATEMENTS))
+    if b"mtllib" in changed:
+        newline = _newline_near(frame, b"mtllib")
+        lines = b"".join(b"mtllib " + library.name.raw + newline for library in frame.libraries)
+        _place(frame, pieces, b"mtllib", lines, _first_statement(frame))
+    return _encoded(b"".join(pieces), frame)
+
+
+def decimals_of(frame: Frame, keyword: bytes) -> int:
+    """Digits behind the point that changed values of the keyword are written with."""
+    return frame.decimals.get(keyword, frame.source_decimals.get(keyword, 0) or _DEFAULT_DECIMALS)
+
+
+def _dependants(frame: Frame) -> frozenset[bytes]:
+    """Relative indices count back from their line, so they don't survive another number of rows before it."""
+    relative = any(problem.kind == "relative-index" for problem in frame.problems)
+    return frozenset({b"f"}) if relative and frame.changed & {b"vt", b"vn"} else frozenset()
+
+
+def _encoded(data: bytes, frame: Frame) -> bytes:
+    return data if frame.encoding is None else data.decode("utf-8").encode(frame.encoding)
+
+
+def _form_positions(frame: Frame, pieces: list[bytes]) -> None:
+    text = source_text(frame.data).text
+    decimals, row = decimals_of(frame, b"v"), 0
+    for number, block in enumerate(frame.blocks):
+        if block.keyword != b"v":
+            continue
+        values = frame.positions[row : row + block.lines]
+        lines = text[block.start : block.stop]
+        newline = _newline_of(pieces[number])
+        if b"#" not in lines and np.isfinite(values).all() and len(lines.split()) == 4 * block.lines:
+            formed = format_rows(b"v", values, decimals, newline)
+        else:
+            formed = _with_extras(lines, values, decimals, newline)
+        pieces[number] = _ended_as(lines, formed, newline)
+        row += block.lines
+    if row != len(frame.positions):
+        raise MeshqcError(f"{row} lines of vertices can't hold {len(frame.positions)} vertices")
+
+
+def _with_extras(lines: bytes, values: FloatArray, decimals: int, newline: bytes) -> bytes:
+    """The lines with their first three numbers replaced; a number that is none stays as it was written."""
+    formed = []
+    for line, row in zip(lines.split(b"\n"), values.tolist(), strict=False):
+        match = _POSITION.fullmatch(line.removesuffix(b"\r"))
+        if match is None:
+            formed.append(line.removesuffix(b"\r"))
+            continue
+        parts = list(match.groups())
+        for place, value in zip((1, 3, 5), row, strict=True):
+            if np.isfinite(value):
+                parts[place] = b"%.*f" % (decimals, value)
+        formed.append(b"".join(parts))
+    return b"".join(line + newline for line in formed)
+
+
+def _form_faces(frame: Frame, pieces: list[bytes]) -> None:
+    corners = frame.corners
+    if (corners.v < 0).any():
+        raise MeshqcError("a face without a legal vertex index can't be written anew")
+    if sum(run.stop - run.start for run in frame.runs) != frame.faces:
+        raise MeshqcError(f"the lines of faces can't hold {frame.faces} faces")
+    text = source_text(frame.data).text
+    for run in frame.runs:
+        block = frame.blocks[run.block]
+        newline = _newline_of(pieces[run.block])
+        lines = text[block.start : block.stop]
+        part = _faces(corners, run.start, run.stop)
+        formed = format_faces(part.offsets, part.v, part.vt, part.vn, newline, block.keyword)
+        if b"#" in lines:
+            formed = _with_comments(lines, formed, newline)
+        pieces[run.block] = _ended_as(lines, formed, newline)
+
+
+def _faces(corners: Corners, start: int, stop: int) -> Corners:
+    first, last = corners.offsets[start], corners.offsets[stop]
+    offsets = corners.offsets[start : stop + 1] - first
+    return Corners(offsets, corners.v[first:last], corners.vt[first:last], corners.vn[first:last])
+
+
+def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
+    comments = [line.removesuffix(b"\r").partition(b"#")[1:] for line in lines.split(b"\n")]
+    new = formed.split(newline)[:-1]
+    return b"".join(
+        line + (b" #" + text if mark else b"") + newline for line, (mark, text) in zip(new, comments, strict=False)
+    )
+
+
+def _place(frame: Frame, pieces: list[bytes], keyword: bytes, lines: bytes, before: int) -> None:
+    """Put `lines` where the keyword's first block stood and drop its others; without any, before that block."""
+    own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
+    for number in own:
+        pieces[number] = b""
+    if own:
+        pieces[own[0]] = lines
+    elif before < len(pieces):
+        pieces[before] = lines + pieces[before]
+    else:
+        pieces.append(lines if pieces[-1].endswith((b"\n", b"\r")) else _newline_of(frame.data) + lines)
+
+
+def _first(frame: Frame, keywords: frozenset[bytes]) -> int:
+    found = (number for number, block in enumerate(frame.blocks) if block.keyword in keywords)
+    return next(found, len(frame.blocks))
+
+
+def _first_statement(frame: Frame) -> int:
+    head = {BLANK, COMMENT, BYTE_ORDER_MARK}
+    return next((number for number, block in enumerate(frame.blocks) if block.keyword not in head), len(frame.blocks))
+
+
+def _newline_of(data: bytes) -> bytes:
+    match = _NEWLINE.search(data)
+    return match.group() if match else b"\n"
+
+
+def _newline_near(frame: Frame, keyword: bytes) -> bytes:
+    """The line end of the keyword's first block, or else the file's first."""
+    own = _own(frame.blocks, keyword)
+    return _newline_of(frame.data[own.start : own.stop] if own else frame.data)
+
+
+def _own(blocks: Sequence[Block], keyword: bytes) -> Block | None:
+    return next((block for block in blocks if block.keyword == keyword), None)
+
+
+def _ended_as(lines: bytes, formed: bytes, newline: bytes) -> bytes:
+    """A last line that had no line end gets none."""
+    return formed if lines.endswith(b"\n") else formed.removesuffix(newline)
