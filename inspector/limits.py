@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 PLACES_KEPT = 5
 """Places kept for each kind of problem in a file. Enough to see a pattern; a thousand would say no more."""
 
@@ -46,13 +48,14 @@ FROZEN_NEXT_STEP = (0.7, 1.4)
 """Bounds for the step behind a frozen run of n frames, as a share of n + 1 usual steps. A motion that went on
 meanwhile catches up in one step of about that length; a hold goes on with a usual step or a slow start."""
 
-UNIT_FACTORS = (10.0, 100.0, 1000.0, 2.54, 30.48)
-"""Factors between units that scenes are built in: SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch of
-2.54 cm and the foot of 30.48 cm (exact since the international yard and pound agreement of 1959)."""
+UNIT_FACTORS = {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15}
+"""Factors between units that scenes are built in, and the ratio by which size over stated size may miss each. SI
+prefixes (BIPM, SI brochure, 9th edition, table 7); the inch of 2.54 cm and the foot of 30.48 cm (exact since the
+international yard and pound agreement of 1959). A stated size is a rough figure ("about 1.8"); for 2.54 wider bounds
+would claim an honest 3."""
 
-UNIT_TOLERANCE = 1.15
-"""Ratio by which size over stated size may miss a unit factor. A stated size is a rough figure ("about 1.8"); wider
-bounds would let 2.54 claim an honest 3."""
+STATED_SIZE = 1.15
+"""Ratio up to which a size agrees with the stated one, which is a rough figure."""
 
 SAME_SIZE = 1.05
 """Ratio of reference sizes up to which two sequences of one model count as equally large."""
@@ -60,3 +63,18 @@ SAME_SIZE = 1.05
 FROZEN_OVER_USUAL = 1.5
 """How much longer than the steps on both sides the step behind a frozen run must be. Guards a hold between two paces of
 motion, where the mean alone would mislead."""
+
+INDEX_LIMIT = 200_000
+"""Folder entries looked at when a file is searched by its name alone. About a second of listing on a local disk;
+a root with more is a whole library of textures, and then a near miss may go unnamed."""
+
+MOST_MISSING = 100_000
+"""Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
+
+REGULAR_SHARE = Fraction(9, 10)
+"""Share of equal differences from which they are the step although others don't fit: one frame between, or one
+more at the end, doesn't turn a sequence on twos into one that lacks every other frame."""
+
+UNEVEN_PARTS = 3
+"""Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
+0001, 0002 ... of a shot, read as ten-thousandths, have thousands."""

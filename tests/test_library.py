@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.problems import KINDS
-from inspector.formats.wavefront.library import LIBRARY_KINDS, Library, merge_libraries, read_library
+from inspector.formats.wavefront.library import Library, merge_libraries, read_library
 from inspector.names import Name
 
 # MTL, the statements of its section on texture maps, and its reflection map.
@@ -156,7 +156,7 @@ def test_utf16(codec: str) -> None:
 def test_problems(data: bytes, kind: str, line: int) -> None:
     problems = {problem.kind: problem for problem in read_library(data).problems}
     assert problems[kind].places[0].line == line
-    assert kind in KINDS or kind in LIBRARY_KINDS
+    assert kind in KINDS
 
 
 def test_a_material_repeated_alike_is_no_problem() -> None:

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from inspector import limits
 from inspector.names import Name
-from inspector.sequence import scope as scope_module
 from inspector.sequence.references import Status, Target, resolve_libraries, resolve_map
 from inspector.sequence.scope import Scope
 
@@ -264,7 +264,7 @@ def test_search_order_and_bound(place: Place, monkeypatch: pytest.MonkeyPatch) -
     (place.root / ".hidden").mkdir()
     (place.root / ".hidden" / "eye.png").write_bytes(b"")
     assert len(place.scope.by_base_name(b"eye.png")) == 2
-    monkeypatch.setattr(scope_module, "INDEX_LIMIT", 3)
+    monkeypatch.setattr(limits, "INDEX_LIMIT", 3)
     assert place.scope.by_base_name(b"eye.png") == []
 
 

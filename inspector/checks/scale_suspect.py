@@ -35,7 +35,7 @@ def _against_stated(evidence: Evidence, size: float, stated: float) -> Iterator[
             f"{size:.4g} units long where you stated {stated:.4g}: {_times(factor)}, as between units",
             CHECK.fixes,
         )
-    elif not 1 / limits.UNIT_TOLERANCE <= size / stated <= limits.UNIT_TOLERANCE:
+    elif not 1 / limits.STATED_SIZE <= size / stated <= limits.STATED_SIZE:
         yield _finding(
             evidence,
             Severity.INFO,
@@ -67,10 +67,11 @@ def _same_model(evidence: Evidence, topology: bytes | int | None) -> bool:
 
 
 def unit_factor(ratio: float) -> float | None:
-    """The factor between units that `ratio` comes close to (limits.UNIT_TOLERANCE): 100, 0.01, 2.54, ... or None."""
-    for factor in (*limits.UNIT_FACTORS, *(1 / factor for factor in limits.UNIT_FACTORS)):
-        if 1 / limits.UNIT_TOLERANCE <= ratio / factor <= limits.UNIT_TOLERANCE:
-            return factor
+    """The factor between units that `ratio` comes close to (limits.UNIT_FACTORS): 100, 0.01, 2.54, ... or None."""
+    for unit, tolerance in limits.UNIT_FACTORS.items():
+        for factor in (unit, 1 / unit):
+            if 1 / tolerance <= ratio / factor <= tolerance:
+                return factor
     return None
 
 

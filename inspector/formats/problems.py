@@ -64,6 +64,12 @@ KINDS: dict[str, str] = {
     "comment-behind-data": "a comment behind the data of a line",
     "no-final-newline": "no line end after the last line",
     "many-corners": "a face with very many corners",
+    # material libraries
+    "no-material": "the file defines no material",
+    "unnamed-material": "a material without a name",
+    "duplicate-material": "a material that is defined twice, in different ways",
+    "before-material": "a statement before the first material",
+    "map-without-name": "a map without a file name",
 }
 
 

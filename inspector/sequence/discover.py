@@ -11,13 +11,11 @@ from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
 
+from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.names import Name
 from inspector.sequence.listing import Listing, MeshFile, list_folders, path_of
 from inspector.sequence.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
-
-MOST_MISSING = 100_000
-"""Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
 
 # A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
@@ -45,7 +43,7 @@ class Sequence:
     `relative` is the folder seen from the root (b"." for the root itself); `stem` the bytes before the number;
     `suffix` the most common spelling; `padding` as numbering.padding_of. `files` go by number; files that repeat
     a number are all kept, the one in the sequence's own padding and suffix first. Two sequences of a folder may have
-    one stem, when more than MOST_MISSING frames lie between them.
+    one stem, when more than limits.MOST_MISSING frames lie between them.
     """
 
     folder: Path
@@ -164,17 +162,13 @@ def _join_subframes(groups: _Groups) -> None:
         parts = {whole: [member.numeral.whole for member in members] for whole, members in children.items()}
         if are_subframes(wholes, parts):
             for whole, members in children.items():
-                groups[parent_key] += [
-                    _Numbered(Numeral(whole, sub.numeral.whole), sub.file) for sub in members
-                ]
+                groups[parent_key] += [_Numbered(Numeral(whole, sub.numeral.whole), sub.file) for sub in members]
                 del groups[families[parent_key][whole]]
 
 
 def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbered]) -> None:
     padding = padding_of(member.numeral.whole for member in members)
-    suffix = min(
-        Counter(member.file.suffix for member in members).items(), key=lambda item: (-item[1], item[0])
-    )[0]
+    suffix = min(Counter(member.file.suffix for member in members).items(), key=lambda item: (-item[1], item[0]))[0]
 
     def order(member: _Numbered) -> tuple[int, bytes, bool, bool, bytes]:
         whole, part = member.numeral.order
@@ -187,7 +181,7 @@ def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbere
         files = tuple(_frame_file(member) for member in run)
         sequence = Sequence(path_of(folder), relative, Name(stem), Name(suffix), padding, files)
         alone = len(files) == 1 and (len(members) > 1 or not _LONE_FRAME.fullmatch(run[0].file.base))
-        if alone or _holes(sequence) > MOST_MISSING:
+        if alone or _holes(sequence) > limits.MOST_MISSING:
             found.stills += [file.path for file in files]
         else:
             found.sequences.append(sequence)
@@ -199,9 +193,9 @@ def _frame_file(member: _Numbered) -> FrameFile:
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
-    """Sorted members, cut where more than MOST_MISSING frames lie between two of them."""
+    """Sorted members, cut where more than limits.MOST_MISSING frames lie between two of them."""
     wholes = [member.numeral.order[0] for member in members]
-    cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > MOST_MISSING]
+    cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > limits.MOST_MISSING]
     return [members[start:stop] for start, stop in pairwise([0, *cuts, len(members)])]
 
 

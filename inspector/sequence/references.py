@@ -73,9 +73,7 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
     whole = (line, _resolve(line.raw, [folder], scope))
     if whole[1].status is Status.FOUND:
         return (whole,)
-    words = [
-        Name(word) for word in takewhile(lambda word: not word.startswith(b"#"), _TOKEN.findall(line.raw))
-    ]
+    words = [Name(word) for word in takewhile(lambda word: not word.startswith(b"#"), _TOKEN.findall(line.raw))]
     each = tuple((word, _resolve(word.raw, [folder], scope)) for word in words)
     states = {target.status for _, target in each}
     several = bool(words) and all(word.raw.strip(b'"').lower().endswith(b".mtl") for word in words)
@@ -165,9 +163,7 @@ def _differences(written: _Written, path: Path, folders: Sequence[Path]) -> list
     alike = [fold(os.fsencode(place)) == fold(found) for place in places]
     if not any(alike):
         return [*faults, _ELSEWHERE]
-    folder_pairs = [
-        (a, b) for a, b in zip(tail[:-1], relative[:-1], strict=False) if a != b and fold(a) == fold(b)
-    ]
+    folder_pairs = [(a, b) for a, b in zip(tail[:-1], relative[:-1], strict=False) if a != b and fold(a) == fold(b)]
     faults += dict.fromkeys(_spelling(*pair, _FOLDER_CASE) for pair in folder_pairs)
     return faults if alike[0] else [*faults, _BESIDE_FRAMES]
 

@@ -10,11 +10,8 @@ from collections.abc import Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
 
+from inspector import limits
 from inspector.names import Name
-
-INDEX_LIMIT = 200_000
-"""Folder entries looked at when a file is searched by its name alone. About a second of listing on a local disk;
-a root with more is a whole library of textures, and then a near miss may go unnamed."""
 
 
 class Scope:
@@ -74,7 +71,7 @@ class Scope:
         return index
 
     def _files(self) -> Iterator[Path]:
-        """Every file in the roots, the shallow ones first, until INDEX_LIMIT entries were seen."""
+        """Every file in the roots, the shallow ones first, until limits.INDEX_LIMIT entries were seen."""
         pending = deque(self.roots)
         seen = 0
         while pending:
@@ -85,7 +82,7 @@ class Scope:
                 continue  # it cannot be read, so it cannot hold what is looked for
             for entry in entries:
                 seen += 1
-                if seen > INDEX_LIMIT:
+                if seen > limits.INDEX_LIMIT:
                     return
                 if entry.is_dir(follow_symlinks=False):
                     if not entry.name.startswith("."):

@@ -61,7 +61,7 @@ class Series:
     @cached_property
     def centres(self) -> FloatArray:
         """(n, 3), scene units: middle of the box."""
-        return self.boxes.mean(axis=1)
+        return np.asarray(self.boxes.mean(axis=1))
 
     @cached_property
     def diagonals(self) -> FloatArray:

@@ -88,7 +88,7 @@ def _finding(
     )
 
 
-def problem_places(evidence: Evidence, met: Iterable[tuple[int, Problem]], element: str) -> tuple[Where, ...]:
+def problem_places(evidence: Evidence, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
     """The first few places: the first of each frame before the second of any, so that more frames are seen."""
     ranked = [
         (rank, order, Where(evidence.file_name(index), place.line, _element(element, place.element)))

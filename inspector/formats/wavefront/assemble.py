@@ -8,12 +8,12 @@ from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
-from inspector.formats.wavefront.indices import NOT_GIVEN, FaceTable
-from inspector.formats.wavefront.numbers import NumberTable
 
 from inspector import limits
 from inspector.formats.frame import ABSENT, Block, Corners, FloatArray, IndexArray
 from inspector.formats.problems import Place, Problem, ProblemLog
+from inspector.formats.wavefront.indices import NOT_GIVEN, FaceTable
+from inspector.formats.wavefront.numbers import NumberTable
 from inspector.names import Name
 
 Array = TypeVar("Array", bound=npt.NDArray[np.generic])
@@ -32,25 +32,18 @@ def gather_numbers(
     """All rows of one keyword, (n, columns) float64, and the most decimals any has. Reports with file lines."""
     parts: list[FloatArray] = []
     decimals, row, partial = 0, 0, False
-    found = [
-        (b, t)
-        for b, t in zip(blocks, tables, strict=True)
-        if b.keyword == keyword and isinstance(t, NumberTable)
-    ]
+    found = [(b, t) for b, t in zip(blocks, tables, strict=True) if b.keyword == keyword and isinstance(t, NumberTable)]
     widths = {table.values.shape[1] for _, table in found}
     fewest, most = _WIDTHS[keyword]
-    columns = min(max(widths, default=fewest), most)
+    columns = max(min(max(widths, default=fewest), most), fewest)
     for block, table in found:
         log.merge(table.problems, block.first_line, row)
         decimals, row = max(decimals, table.decimals), row + len(table.values)
         partial |= table.columns is not None
-        parts.append(_fit(table, max(columns, fewest), keyword))
+        parts.append(_fit(table, columns, keyword))
     if keyword == b"v" and (partial or len(widths) > 1) and max(widths) > 3:
         log.add("partial-extras", Place(found[0][0].first_line))
-    if len(parts) == 1:
-        rows = parts[0]
-    else:
-        rows = np.concatenate(parts) if parts else np.empty((0, fewest))
+    rows = parts[0] if len(parts) == 1 else np.concatenate([np.empty((0, columns)), *parts])
     return _share(_read_only(rows), before), decimals
 
 
@@ -103,9 +96,7 @@ def gather_corners(
     fresh = Corners(_read_only(np.concatenate(offsets)), v, vt, vn)
     if before is not None:
         old = before.corners
-        fresh = Corners(
-            _share(fresh.offsets, old.offsets), _share(v, old.v), _share(vt, old.vt), _share(vn, old.vn)
-        )
+        fresh = Corners(_share(fresh.offsets, old.offsets), _share(v, old.v), _share(vt, old.vt), _share(vn, old.vn))
     return GatheredFaces(depends_on, fresh, log.problems())
 
 
@@ -118,9 +109,7 @@ class _FacePart:
     faces_before: int
     so_far: tuple[int, int, int]
 
-    def report(
-        self, log: ProblemLog, kind: str, wrong: npt.NDArray[np.bool_], raw: npt.NDArray[np.int64]
-    ) -> None:
+    def report(self, log: ProblemLog, kind: str, wrong: npt.NDArray[np.bool_], raw: npt.NDArray[np.int64]) -> None:
         corners = np.flatnonzero(wrong)
         shown = corners[: limits.PLACES_KEPT]
         for order, corner in enumerate(shown):
@@ -143,9 +132,7 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
     return parts
 
 
-def _resolve(
-    raw: npt.NDArray[np.int64], count: int, slot: int, part: _FacePart, log: ProblemLog
-) -> IndexArray:
+def _resolve(raw: npt.NDArray[np.int64], count: int, slot: int, part: _FacePart, log: ProblemLog) -> IndexArray:
     """Indices as written -> from 0, ABSENT where none or none legal. The check comes before any narrowing."""
     if not len(raw):
         return np.empty(0, np.int32)

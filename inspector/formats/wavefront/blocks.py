@@ -118,7 +118,7 @@ def _begins_with(
 ) -> npt.NDArray[np.bool_]:
     """Whether each line of the piece is the keyword with a blank behind it (a comment needs no blank)."""
     if keyword == BLANK:
-        return ends == starts
+        return np.asarray(ends == starts)
     fits: npt.NDArray[np.bool_] = ends - starts >= len(keyword)
     for offset, octet in enumerate(keyword):
         fits &= piece[np.minimum(starts + offset, ends)] == octet

@@ -15,15 +15,6 @@ from inspector.formats.wavefront.map_options import MAP_STATEMENTS, is_number, s
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
 
-LIBRARY_KINDS: dict[str, str] = {
-    "no-material": "the file defines no material",
-    "unnamed-material": "a material without a name",
-    "duplicate-material": "a material that is defined twice, in different ways",
-    "before-material": "a statement before the first material",
-    "map-without-name": "a map without a file name",
-}
-"""Kinds of problem that only a library has, in plain words for the message."""
-
 
 @dataclass(frozen=True, slots=True)
 class MapLine:
