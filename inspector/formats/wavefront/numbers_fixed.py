@@ -18,8 +18,6 @@ from inspector.formats.wavefront.digit_words import MARGIN, Bytes, Positions, di
 _NUMBER = re.compile(rb"-?[0-9]*\.([0-9]+)")
 _EXACT_DIGITS = 15
 """Digits of an integer that is below 2^53 whatever they are."""
-_WHOLE_DIGITS = 4
-"""Digits before the point that are looked at; a piece with a longer number takes another path."""
 
 
 class FixedForm:
@@ -62,14 +60,14 @@ class FixedForm:
         negative = text.take(starts[:-1]) == ord("-")
         whole = dots - starts[:-1]
         whole -= negative
-        if whole.min() < 0 or whole.max() > min(_WHOLE_DIGITS, _EXACT_DIGITS - self.decimals):
+        if whole.min() < 0 or whole.max() > _EXACT_DIGITS - self.decimals:
             return None
         # Points, signs and gaps are where they should be, and there are as many digits as places left for them:
         # so every other byte is a digit.
         digits = np.count_nonzero(digit_flags(text))
         if digits != whole.sum() + len(dots) * self.decimals or not self._gaps_hold(text, dots):
             return None
-        values = self._integers(text, dots)
+        values = self._integers(text, dots, whole)
         values /= np.where(negative, -(10.0**self.decimals), 10.0**self.decimals)
         return values.reshape(-1, columns)
 
@@ -85,26 +83,21 @@ class FixedForm:
                 return False
         return True
 
-    def _integers(self, text: Bytes, dots: Positions) -> FloatArray:
-        """The digits of each number as one integer, without its sign: pairs and quads of digits put together.
-
-        A pair or a quad counts only the run of digits that ends it, so that a short whole part comes out right.
-        """
+    def _integers(self, text: Bytes, dots: Positions, whole: Positions) -> FloatArray:
+        """The digits of each number as one integer, without its sign, put together from pairs of digits."""
         ones = text - np.uint8(ord("0"))
         digit = (ones < 10).view(np.uint8)
         ones *= digit
         twos = ones[:-1] * np.uint8(10)
-        twos *= digit[1:]
+        twos *= digit[1:]  # where no digit follows, as before a bare point, the first one is not of this number
         twos += ones[1:]
-        hundred = digit[2:-1] & digit[3:]
-        hundred *= np.uint8(100)
-        fours = np.multiply(twos[:-2], hundred, dtype=np.uint16)
-        fours += twos[2:]
-        values: FloatArray = fours.take(dots - _WHOLE_DIGITS).astype(np.float64)
-        place = 1
-        for width, runs in ((4, fours), (4, fours), (4, fours), (2, twos), (1, ones)):
-            if place + width <= self.decimals + 1:
-                values *= 10.0**width
-                values += runs[place:].take(dots)
-                place += width
+        values: FloatArray = twos.take(dots - 2).astype(np.float64)
+        for more in range(2, int(whole.max()), 2):
+            values += twos.take(dots - (more + 2)) * np.where(whole > more, 10.0**more, 0.0)
+        for place in range(1, self.decimals, 2):
+            values *= 100.0
+            values += twos[place:].take(dots)
+        if self.decimals % 2:
+            values *= 10.0
+            values += ones[self.decimals :].take(dots)
         return values
