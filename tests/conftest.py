@@ -1,0 +1,22 @@
+"""What all tests share: settings of the property tests, and the demo's folders on disk."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+from inspector.demo import write_demo
+
+# Machines differ in speed; a property that holds slowly still holds.
+settings.register_profile("meshqc", deadline=None)
+settings.load_profile("meshqc")
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with `manta`, `manta_broken` and `kelp_broken`, for reading only."""
+    folder = tmp_path_factory.mktemp("demo")
+    write_demo(folder)
+    return folder

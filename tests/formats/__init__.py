@@ -1,0 +1,1 @@
+"""The reader against documents, libraries and what was seen in public files."""

@@ -1,0 +1,84 @@
+"""Sequences of a few tiny frames in a folder, and what an inspection says of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from inspector.checks.base.finding import Finding
+from inspector.checks.base.inspect import FolderInspection, Inspection, inspect_folder
+from inspector.sequence.settings import Settings
+from tests.helpers.meshes import Mesh, wing
+
+Files = dict[str, bytes]
+
+MATERIALS: Files = {"manta.mtl": b"newmtl skin\nKd 1 1 1\nmap_Kd skin.png\n", "skin.png": b"no check opens an image"}
+
+
+def frames(meshes: Mapping[int, Mesh | bytes], stem: str = "manta.") -> Files:
+    """The frames' files, without materials."""
+    return {
+        f"{stem}{number:04}.obj": mesh if isinstance(mesh, bytes) else mesh.text() for number, mesh in meshes.items()
+    }
+
+
+def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Iterable[int] = range(1, 13)) -> Files:
+    """A healthy shot of a manta with its library and texture; the frames in `edits` are changed before writing."""
+    meshes = {number: wing(number) for number in numbers}
+    for number, edit in (edits or {}).items():
+        meshes[number] = edit(meshes[number])
+    return MATERIALS | frames(meshes)
+
+
+def move(motion: Callable[[int], Any], numbers: Iterable[int], of: Callable[[int], Mesh] = lambda _: wing(0)) -> Files:
+    """A shot in which the whole mesh is displaced by `motion(number)`, (3,)."""
+    meshes = {}
+    for number in numbers:
+        mesh = of(number)
+        meshes[number] = mesh.edit(positions=mesh.positions + np.asarray(motion(number), float))
+    return MATERIALS | frames(meshes)
+
+
+def write(folder: Path, files: Mapping[str, bytes]) -> Path:
+    """Write files, given by their path below `folder`; returns the folder."""
+    for name, data in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+    return folder
+
+
+def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> FolderInspection:
+    """Write the files and inspect the folder. No check may fail."""
+    result = inspect_folder(write(folder, files), Settings(**settings))
+    for one in result.inspections:
+        assert not one.verdict.failed, one.verdict.failed
+    return result
+
+
+def look(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Inspection:
+    """The inspection of a folder that holds one sequence."""
+    result = look_at_all(folder, files, **settings)
+    assert len(result.inspections) == 1
+    return result.inspections[0]
+
+
+Heard = tuple[str, str, list[float]]
+
+
+def heard(inspection: Inspection) -> list[Heard]:
+    """Everything said: check, severity, frame numbers; in the order of the checks' ids."""
+    return sorted(map(heard_once, inspection.findings))
+
+
+def heard_once(finding: Finding) -> Heard:
+    return finding.check, finding.severity.word, [float(number) for number in finding.frames]
+
+
+def finding_of(inspection: Inspection, check: str) -> Finding:
+    """The one finding of a check."""
+    (finding,) = (one for one in inspection.findings if one.check == check)
+    return finding

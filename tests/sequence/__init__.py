@@ -1,0 +1,1 @@
+"""From files to facts, and from facts to a series."""
