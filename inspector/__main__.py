@@ -1,0 +1,28 @@
+"""The command `meshqc`: picks the face and turns every end into an exit code."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from importlib import import_module
+
+from inspector.cli.arguments import Arguments, parse
+from inspector.cli.ending import guarded
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run the command line `words` (the process's own if None) and return its exit code."""
+    return guarded(lambda: _run(parse(sys.argv[1:] if words is None else words)))
+
+
+def _run(arguments: Arguments) -> int:
+    """Imports only what the command needs, so that --help is quick."""
+    if arguments.command == "open":
+        face: Callable[..., int] = import_module("inspector.tui.app").run
+        return face(arguments.folder, arguments.settings)
+    command: Callable[[Arguments], int] = import_module(f"inspector.cli.{arguments.command}").run
+    return command(arguments)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,165 @@
+"""The words of the command line. Imports nothing heavy: --help has to be quick."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NoReturn
+
+from inspector import __version__
+from inspector.cli import values
+from inspector.cli.help import CODES, COMMANDS, EXAMPLES
+from inspector.errors import MeshqcError
+from inspector.names import safe
+from inspector.sequence.settings import Settings
+
+
+class UsageError(MeshqcError):
+    """Words that make no command; the message says what to do instead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arguments:
+    """command: "open" (the keyboard face) or a key of COMMANDS. options: what only this command takes."""
+
+    command: str
+    folder: Path
+    settings: Settings
+    options: argparse.Namespace
+
+
+def parse(words: Sequence[str]) -> Arguments:
+    """Words -> arguments. Raises UsageError; SystemExit(0) after --help and --version."""
+    if words and words[0] in COMMANDS:
+        command, rest = words[0], words[1:]
+        if not rest:
+            raise UsageError(
+                f"{command} needs a folder (a folder that is called {command} is opened with: meshqc ./{command})"
+            )
+    else:
+        command, rest = "open", words
+        if not words:
+            raise UsageError("a folder is missing; see meshqc --help")
+        if not words[0].startswith("-") and not Path(words[0]).exists():
+            raise UsageError(f"{safe(words[0])}: no such folder, and no such command ({', '.join(COMMANDS)})")
+    options = _PARSERS[command]().parse_args(rest)
+    return Arguments(command, options.folder, _settings(options), options)
+
+
+def _settings(options: argparse.Namespace) -> Settings:
+    given = vars(options)
+    return Settings(
+        expected=given.get("frames"),
+        size=given.get("size"),
+        textures=tuple(given.get("textures") or ()),
+        reference=given.get("reference"),
+        rate=given.get("fps"),
+        uvs_from=given.get("uvs_from"),
+    )
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Plain words instead of argparse's exit with a usage text."""
+        plain = message.removeprefix("argument ")
+        plain = plain.replace("the following arguments are required:", "missing:")
+        plain = plain.replace("unrecognized arguments:", "unknown words:")
+        raise UsageError(f"{safe(plain)}; see {self.prog} --help")
+
+
+def _parser(command: str, description: str, folder: str, epilog: str = "") -> _Parser:
+    usage = COMMANDS[command][0] if command else "FOLDER"
+    parser = _Parser(
+        prog=f"meshqc {command}".strip(),
+        usage=f"meshqc {usage} [options]",
+        description=description,
+        epilog=epilog,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help=folder)
+    return parser
+
+
+def _statements(parser: _Parser) -> None:
+    """What the user states about the folder."""
+    group = parser.add_argument_group("what you state about the folder")
+    group.add_argument("--frames", metavar="1-240", type=values.frame_range, help="the frames that should be there")
+    group.add_argument(
+        "--size", metavar="UNITS", type=values.positive, help="longest side of the object in the reference frame"
+    )
+    group.add_argument(
+        "--textures", metavar="DIR", type=values.folder, action="append", help="a further folder that may be read"
+    )
+    group.add_argument("--reference", metavar="FRAME", type=values.frame, help="hold the other frames against this one")
+
+
+def _sources(parser: _Parser) -> None:
+    """What the user adds for a correction."""
+    group = parser.add_argument_group("what you add")
+    group.add_argument("--uvs-from", metavar="FILE", type=values.file, help="a mesh file with the same faces and UVs")
+    group.add_argument("--fps", metavar="RATE", type=values.rate, help="frames a second, for the hand-off note")
+
+
+def _open_parser() -> _Parser:
+    commands = "\n".join(f"  meshqc {usage:<24} {what}" for usage, what in COMMANDS.values())
+    parser = _parser(
+        "",
+        "Inspects, fixes and proves sequences of one mesh file per frame\n"
+        "(manta.0001.obj ...). With a folder alone it opens the keyboard face.",
+        "a folder with sequences; subfolders are searched",
+        f"commands:\n{commands}\n\n{EXAMPLES}\n{CODES}",
+    )
+    parser.add_argument("--version", action="version", version=f"meshqc {__version__}")
+    _statements(parser)
+    _sources(parser)
+    return parser
+
+
+def _check_parser() -> _Parser:
+    parser = _parser("check", COMMANDS["check"][1], "a folder with sequences", CODES)
+    _statements(parser)
+    parser.add_argument("--json", action="store_true", help="everything, as one JSON document")
+    parser.add_argument(
+        "--fail-on",
+        choices=("error", "warning", "info", "never"),
+        default="error",
+        help="the severity from which the exit code is 1 (default: error)",
+    )
+    return parser
+
+
+def _fix_parser() -> _Parser:
+    parser = _parser("fix", COMMANDS["fix"][1], "the folder to correct; it is only read", CODES)
+    parser.add_argument("--to", metavar="OUT", type=Path, help="the corrected folder; it must not exist yet")
+    group = parser.add_argument_group("which fixes (without any of these: every exact fix that answers a finding)")
+    group.add_argument(
+        "--with",
+        dest="add",
+        metavar="FIX[:key=value,...]",
+        type=values.fix,
+        action="append",
+        default=[],
+        help="add one",
+    )
+    group.add_argument("--every", action="store_true", help="all that answer a finding, the inventing ones as well")
+    group.add_argument("--without", metavar="FIX", action="append", default=[], help="leave one out")
+    group.add_argument(
+        "--only", metavar="FIX[:key=value,...]", type=values.fix, action="extend", nargs="+", help="these and no other"
+    )
+    group.add_argument("--plan", metavar="PLAN.json", type=Path, help="those of a saved plan")
+    _statements(parser)
+    _sources(parser)
+    parser.add_argument("--dry-run", action="store_true", help="show the plan and write nothing")
+    parser.add_argument("--save", metavar="PLAN.json", type=Path, help="keep the plan for the next export")
+    parser.add_argument("--json", action="store_true", help="the plan and the outcome as one JSON document")
+    return parser
+
+
+def _demo_parser() -> _Parser:
+    return _parser("demo", COMMANDS["demo"][1], "where the three demo folders are written")
+
+
+_PARSERS = {"open": _open_parser, "check": _check_parser, "fix": _fix_parser, "demo": _demo_parser}

@@ -1,0 +1,34 @@
+"""Which fixes the words of `meshqc fix` ask for."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterable
+
+from inspector.checks.base.inspect import FolderInspection
+from inspector.cli.plan_file import read_plan
+from inspector.cli.values import FixWords
+from inspector.delivery.plan import Choice, every_choice, exact_choices
+from inspector.fixes.base.registry import fix_by_id
+
+
+def chosen(inspection: FolderInspection, options: Namespace) -> tuple[Choice, ...]:
+    """The choices of --plan; else of --only; else those that answer findings, and what --with and --without change.
+
+    Raises Refusal for a fix that there isn't, MeshqcError for a plan that can't be read.
+    """
+    if options.plan is not None:
+        return read_plan(options.plan)
+    if options.only is not None:
+        return _replaced((), options.only)
+    named = every_choice(inspection) if options.every else exact_choices(inspection)
+    for identifier in options.without:
+        fix_by_id(identifier)
+    kept = [choice for choice in named if choice.fix not in options.without]
+    return _replaced(kept, options.add)
+
+
+def _replaced(choices: Iterable[Choice], added: Iterable[FixWords]) -> tuple[Choice, ...]:
+    """Choices with others asked for by name, which take the place of those of the same fix."""
+    asked = [Choice(identifier, parameters) for identifier, parameters in added]
+    return (*(choice for choice in choices if choice.fix not in {one.fix for one in asked}), *asked)

@@ -1,0 +1,91 @@
+"""`meshqc fix`: write a corrected folder and prove it."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.inspect import FolderInspection
+from inspector.cli.arguments import Arguments, UsageError
+from inspector.cli.choices import chosen
+from inspector.cli.ending import FOUND, fail, say
+from inspector.cli.inspecting import incomplete, inspect
+from inspector.cli.next_steps import steps_after_fix
+from inspector.cli.plan_file import save_plan
+from inspector.cli.screen import ProgressLine, look_of
+from inspector.delivery.deliver import Delivery, deliver
+from inspector.delivery.plan import Plan, make_plan, plan_to_json
+from inspector.errors import Refusal
+from inspector.names import Name
+from inspector.report.document import Json, head, verdict
+from inspector.report.json import json_text
+from inspector.report.plan_text import delivery_text, plan_text
+from inspector.report.text import verdict_text
+from inspector.sequence.receipts import RECEIPT_NAME
+
+
+def run(arguments: Arguments) -> int:
+    """Exit code 0, 1 (an error, or something that was to be answered, is left) or 2 (it could not be done)."""
+    _refuse_early(arguments)
+    before = inspect(arguments)
+    if not before.inspections:
+        return fail(incomplete(before) or "")
+    plan = make_plan(before, chosen(before, arguments.options))
+    if arguments.options.save is not None:
+        save_plan(arguments.options.save, plan, before.root)
+    writes = bool(plan.steps) and not arguments.options.dry_run
+    if not arguments.options.json:
+        sys.stdout.write(plan_text(plan, look_of(sys.stdout)))
+        sys.stdout.flush()
+    delivery = _deliver(before, plan, arguments) if writes else None
+    _tell(before, plan, delivery, arguments)
+    after = before if delivery is None else delivery.after
+    if broken := incomplete(after):
+        return fail(broken)
+    left = after.count(Severity.ERROR) > 0 or (delivery is not None and not delivery.proof.clean)
+    return FOUND if left else 0
+
+
+def _refuse_early(arguments: Arguments) -> None:
+    """What needs no look at the frames, so that nobody waits for it."""
+    out, options = arguments.options.to, arguments.options
+    if options.plan is not None and (options.add or options.every or options.without or options.only):
+        raise UsageError("--plan says which fixes; leave out --with, --without, --only and --every")
+    if options.dry_run:
+        return
+    if out is None:
+        raise UsageError("--to OUT is missing: the folder that will hold the corrected copy (or use --dry-run)")
+    if os.path.lexists(out):
+        raise Refusal(f"{Name.from_path(out)}: is there already and is not touched; choose another name")
+
+
+def _deliver(before: FolderInspection, plan: Plan, arguments: Arguments) -> Delivery:
+    with ProgressLine() as line:
+
+        def progress(doing: str, done: int, of: int) -> None:
+            line.show(f"{doing}: {done:,} of {of:,}")
+
+        return deliver(before, plan, arguments.options.to, progress)
+
+
+def _tell(before: FolderInspection, plan: Plan, delivery: Delivery | None, arguments: Arguments) -> None:
+    if arguments.options.json:
+        sys.stdout.write(json_text(_document(before, plan, delivery)))
+    elif delivery is not None:
+        steps = steps_after_fix(delivery.after, arguments)
+        sys.stdout.write(delivery_text(delivery, steps, look_of(sys.stdout)))
+    else:
+        say(f"nothing was written; the folder as it is: {verdict_text(before)}")
+
+
+def _document(before: FolderInspection, plan: Plan, delivery: Delivery | None) -> Json:
+    return {
+        **head(),
+        "plan": json.loads(plan_to_json(plan)),
+        "before": verdict(before),
+        "after": None if delivery is None else verdict(delivery.after),
+        "out": None if delivery is None else Name.from_path(delivery.out).text,
+        "receipt": None if delivery is None else RECEIPT_NAME,
+    }

@@ -1,0 +1,26 @@
+"""What --help says beside the options."""
+
+from __future__ import annotations
+
+COMMANDS = {
+    "check": ("check FOLDER", "Say what is wrong, where, and what answers it."),
+    "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
+    "demo": ("demo FOLDER", "Write three small sequences to try it on."),
+}
+"""Command word -> its usage and what it does."""
+
+EXAMPLES = """\
+examples:
+  meshqc demo /tmp/harbour
+  meshqc /tmp/harbour/manta_broken
+  meshqc check shots/kelp --frames 1-240 --size 1.8
+  meshqc fix shots/kelp --to shots/kelp_fixed --every --dry-run
+"""
+
+CODES = """\
+exit codes:
+  0  nothing at or above --fail-on (default: error) was found, or is left
+  1  something was, or is left
+  2  it could not be done: wrong words, an unreadable folder, a refused fix,
+     a check that broke, stopped by Ctrl-C
+"""

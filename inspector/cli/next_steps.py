@@ -1,0 +1,75 @@
+"""What to run next, as command lines."""
+
+from __future__ import annotations
+
+import os
+import shlex
+from collections.abc import Iterator
+from itertools import count
+from pathlib import Path
+
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.inspect import FolderInspection
+from inspector.cli.arguments import Arguments
+from inspector.fixes.base.fix import FixKind
+from inspector.fixes.base.registry import all_fixes
+from inspector.names import safe
+from inspector.sequence.settings import Settings, frame_text
+
+
+def next_steps(result: FolderInspection, arguments: Arguments) -> list[str]:
+    """The command that answers what was found, and what it does; none where there is nothing to answer."""
+    serious = [finding for one in result.inspections for finding in one.findings if finding.severity > Severity.INFO]
+    if not serious:
+        return []
+    named = {fix for finding in serious for fix in finding.fixes}
+    kinds = {fix.kind for fix in all_fixes() if fix.id in named}
+    if not kinds:
+        return [f"next: meshqc {_quoted(arguments.folder)}", "      (no fix answers these; look at them by keyboard)"]
+    if kinds == {FixKind.EXACT}:
+        return [f"next: {_fix_command(arguments)}", "      (exact fixes only: they invent nothing)"]
+    if FixKind.EXACT in kinds:
+        hint = "(exact fixes; --every adds those that scale or invent, --dry-run shows them)"
+        return [f"next: {_fix_command(arguments)}", f"      {hint}"]
+    return [f"next: {_fix_command(arguments)} --every --dry-run", "      (shows the fixes that scale or invent)"]
+
+
+def steps_after_fix(after: FolderInspection, arguments: Arguments) -> list[str]:
+    """Where to look at what is left, and how to have it answered; none where nothing is left."""
+    if not any(after.count(severity) for severity in Severity if severity > Severity.INFO):
+        return []
+    steps = [f"next: meshqc {_quoted(arguments.options.to)}", "      (look at what is left by keyboard)"]
+    if arguments.options.plan is None and not arguments.options.every:
+        steps[1:] = [
+            f"  or: {_fix_command(arguments)} --every --dry-run",
+            "      (shows the fixes that scale or invent)",
+        ]
+    return steps
+
+
+def _fix_command(arguments: Arguments) -> str:
+    out = free_name(arguments.folder)
+    return " ".join([f"meshqc fix {_quoted(arguments.folder)} --to {_quoted(out)}", *_statements(arguments.settings)])
+
+
+def free_name(folder: Path) -> Path:
+    """A name beside the folder that nothing has yet: kelp_fixed, kelp_fixed2, ..."""
+    whole = folder.resolve()
+    beside = folder.parent if folder.name not in ("", "..") else whole.parent
+    names = (beside / f"{whole.name}_fixed{number if number > 1 else ''}" for number in count(1))
+    return next(name for name in names if not os.path.lexists(name))
+
+
+def _statements(settings: Settings) -> Iterator[str]:
+    if settings.expected is not None:
+        yield f"--frames {'-'.join(map(frame_text, settings.expected))}"
+    if settings.size is not None:
+        yield f"--size {settings.size:g}"
+    for folder in settings.textures:
+        yield f"--textures {_quoted(folder)}"
+    if settings.reference is not None:
+        yield f"--reference {frame_text(settings.reference)}"
+
+
+def _quoted(path: Path) -> str:
+    return safe(shlex.quote(str(path)))

@@ -1,0 +1,51 @@
+"""Plans as files, for the next export."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from inspector.delivery.plan import Choice, Plan, plan_from_json, plan_to_json
+from inspector.errors import MeshqcError, Refusal
+from inspector.names import Name
+from inspector.sequence.scan import read_file
+from inspector.sequence.scope import Scope
+
+
+def read_plan(path: Path) -> tuple[Choice, ...]:
+    """The choices of a plan file. Raises MeshqcError that names the file."""
+    name = Name.from_path(path)
+    try:
+        return plan_from_json(read_file(path).decode())
+    except OSError as error:
+        raise MeshqcError(f"{name}: cannot be read ({error.strerror})") from error
+    except UnicodeDecodeError as error:
+        raise MeshqcError(f"{name}: no plan, for it is not UTF-8 text") from error
+    except MeshqcError as error:
+        raise MeshqcError(f"{name}: {error}") from error
+
+
+def save_plan(path: Path, plan: Plan, source: Path) -> None:
+    """Write the plan under a name that nothing has, or in the place of another plan, in one go.
+
+    Raises Refusal for any other file that is there, and for a place inside the source folder.
+    """
+    name = Name.from_path(path)
+    if Scope(source).contains(path):
+        raise Refusal(f"{name}: lies inside the folder to correct, where nothing is written; choose another place")
+    if os.path.lexists(path) and not _is_plan(path):
+        raise Refusal(f"{name}: is there already and is no plan; choose another name")
+    with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, delete=False) as draft:
+        draft.write(plan_to_json(plan))
+        draft.flush()
+        os.fsync(draft.fileno())
+    Path(draft.name).replace(path)
+
+
+def _is_plan(path: Path) -> bool:
+    try:
+        read_plan(path)
+    except MeshqcError:
+        return False
+    return True

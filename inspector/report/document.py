@@ -1,0 +1,132 @@
+"""An inspection as the JSON document of format 1. Later versions add to it and never change what is there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from inspector import __version__
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.inspect import FolderInspection, Inspection, NotASequence
+from inspector.names import Name
+from inspector.sequence.references import Status
+from inspector.sequence.series import Series
+from inspector.sequence.settings import frame_json
+
+FORMAT = 1
+
+Json = dict[str, object]
+
+
+def folder_document(result: FolderInspection) -> Json:
+    """Everything about a folder, of plain types only. Numbers are finite or None, names keep every byte as
+    surrogate escapes, paths are seen from `folder`."""
+    return {
+        **head(),
+        "folder": Name.from_path(result.root).text,
+        "verdict": verdict(result),
+        "sequences": [_sequence(one) for one in result.inspections],
+        "not_sequences": [_not_a_sequence(one) for one in result.not_sequences],
+    }
+
+
+def head() -> Json:
+    """What every document begins with."""
+    return {"format": FORMAT, "tool": {"name": "meshqc", "version": __version__}}
+
+
+def verdict(result: FolderInspection) -> dict[str, int]:
+    """Findings by severity over all sequences."""
+    return {f"{severity.word}s": result.count(severity) for severity in reversed(Severity)}
+
+
+def _sequence(one: Inspection) -> Json:
+    sequence, series = one.sequence, one.series
+    return {
+        "name": sequence.name.text,
+        "folder": sequence.relative.text,
+        "pattern": sequence.pattern.text,
+        "first": frame_json(sequence.files[0].number),
+        "last": frame_json(sequence.files[-1].number),
+        "step": frame_json(sequence.step),
+        "count": len(sequence.files),
+        "missing": [frame_json(number) for number in sequence.missing],
+        "reference": None if series.reference is None else frame_json(series.base.number),
+        "frames": [_frame(one, index) for index in range(len(series.facts))],
+        "findings": [_finding(finding) for finding in one.findings],
+        "checks": {
+            "skipped": [{"check": check, "reason": reason} for check, reason in one.verdict.skipped],
+            "failed": [{"check": check, "error": error} for check, error in one.verdict.failed],
+        },
+    }
+
+
+def _frame(one: Inspection, index: int) -> Json:
+    facts = one.series.facts[index]
+    materials = one.evidence.materials(index)
+    known = facts.readable
+    return {
+        "frame": frame_json(facts.number),
+        "file": one.evidence.file_name(index).text,
+        "vertices": facts.vertices if known else None,
+        "faces": facts.faces if known else None,
+        "uvs": facts.uvs if known else None,
+        "normals": facts.normals if known else None,
+        "objects": len(facts.objects) if known else None,
+        "materials": _texts(facts.materials),
+        "libraries": [
+            {"name": use.name.text, "found": use.target.status is Status.FOUND} for use in materials.libraries
+        ],
+        "maps": [
+            {
+                "name": use.map.name.text,
+                "statement": use.map.statement.text,
+                "found": use.target.status is Status.FOUND,
+            }
+            for use in materials.maps
+        ],
+        "box": None if facts.box is None else {"min": list(facts.box[:3]), "max": list(facts.box[3:])},
+        "drift": _drift(one.series, index),
+    }
+
+
+def _drift(series: Series, index: int) -> Json | None:
+    """Centre and size against the reference frame; None where either has no box."""
+    moved = series.drift[index].tolist()
+    if series.reference is None or not all(map(math.isfinite, moved)):
+        return None
+    diagonal = float(series.diagonals[series.reference])
+    return {
+        "centre": moved,
+        "centre_diagonals": finite(math.hypot(*moved) / diagonal) if diagonal > 0 else None,
+        "size_ratio": finite(float(series.size_ratio[index])),
+    }
+
+
+def _finding(finding: Finding) -> Json:
+    return {
+        "check": finding.check,
+        "severity": finding.severity.word,
+        "frames": [frame_json(number) for number in finding.frames],
+        "message": finding.message,
+        "where": [_where(place) for place in finding.where],
+        "numbers": {key: finite(value) for key, value in finding.numbers.items()},
+        "fixes": list(finding.fixes),
+    }
+
+
+def _where(place: Where) -> Json:
+    return {"file": place.file.text, "line": place.line, "element": place.element}
+
+
+def _not_a_sequence(one: NotASequence) -> Json:
+    return {"folder": one.folder.text, "pattern": one.pattern.text, "count": one.count, "reason": one.reason}
+
+
+def _texts(names: Iterable[Name]) -> list[str]:
+    return [name.text for name in names]
+
+
+def finite(value: float | str | None) -> float | str | None:
+    """The value, or None for a number that JSON can't hold (NaN, infinity)."""
+    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -1,0 +1,42 @@
+"""Frame numbers as people write them: 1-3, 7, 9-12."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+from itertools import pairwise
+
+from inspector.sequence.discover import Sequence
+from inspector.sequence.settings import frame_text
+
+
+def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
+    """`, all frames`, `, frame 7`, `, frames 1-3, 7`; nothing for no number."""
+    distinct = set(numbers)
+    if not distinct:
+        return ""
+    if len(distinct) > 1 and distinct == {file.number for file in sequence.files}:
+        return ", all frames"
+    return f", {'frame' if len(distinct) == 1 else 'frames'} {frame_ranges(distinct, sequence.step)}"
+
+
+def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> str:
+    """Frame numbers as compact ranges; neighbours are `step` apart, and three of them make a range.
+
+    A step other than 1 is said: 1-11x2 are 1, 3, 5, 7, 9, 11.
+    """
+    ordered = sorted(set(numbers))
+    if not ordered:
+        return ""
+    breaks = [at for at, (before, after) in enumerate(pairwise(ordered), 1) if after - before != step]
+    runs = [ordered[start:stop] for start, stop in pairwise([0, *breaks, len(ordered)])]
+    return ", ".join(_run_text(run, step) for run in runs)
+
+
+def _run_text(run: list[Fraction], step: Fraction) -> str:
+    if len(run) == 1:
+        return frame_text(run[0])
+    if len(run) == 2:
+        return f"{frame_text(run[0])}, {frame_text(run[1])}"
+    every = "" if step == 1 else f"x{frame_text(step)}"
+    return f"{frame_text(run[0])}-{frame_text(run[-1])}{every}"

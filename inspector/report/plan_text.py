@@ -1,0 +1,82 @@
+"""A plan, and what came of it, as text for people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.inspect import Inspection
+from inspector.delivery.deliver import Delivery
+from inspector.delivery.plan import Plan, SequencePlan
+from inspector.fixes.base.fix import FixKind, Step
+from inspector.fixes.base.registry import fix_by_id
+from inspector.names import Name
+from inspector.report.frame_ranges import frames_words
+from inspector.report.look import Look
+from inspector.report.text import counted, finding_lines, sequence_title, verdict_text
+
+
+def plan_text(plan: Plan, look: Look) -> str:
+    """The steps of each sequence in the order they are done, with first values before and after; then what was
+    refused and why."""
+    lines: list[str] = []
+    for one in plan.sequences:
+        if one.steps or one.refused:
+            lines += [*_sequence_plan(one, look), ""]
+    return "\n".join(lines or ["nothing to correct", ""]) + "\n"
+
+
+def delivery_text(delivery: Delivery, next_steps: Sequence[str], look: Look) -> str:
+    """Where the corrected folder is, its proof, what is left, and the verdict."""
+    proof = delivery.proof
+    lines = look.wrap(str(Name.from_path(delivery.out)), "written to ")
+    lines += look.wrap(
+        f"{counted(proof.files, 'file')} written and read back; {counted(proof.blocks, 'untouched block')} "
+        f"byte for byte as before; {counted(proof.sources, 'source file')} unchanged; a second plan "
+        + ("is empty" if not proof.second else f"still has {counted(proof.second, 'step')}"),
+        "proof: ",
+    )
+    lines += _before_and_after(delivery)
+    for one in delivery.after.inspections:
+        lines += _left(one, look)
+    for _, finding in proof.new:
+        lines += look.wrap(f"{finding.check}: {finding.message}", "new:   ")
+    lines += look.wrap(verdict_text(delivery.after), "verdict of the corrected folder: ")
+    return "\n".join([*lines, *map(look.plain, next_steps)]) + "\n"
+
+
+def _sequence_plan(plan: SequencePlan, look: Look) -> Iterator[str]:
+    sequence = plan.inspection.sequence
+    yield look.strong(f"plan for {sequence_title(sequence)}")
+    for number, step in enumerate(plan.steps, 1):
+        yield from _step(number, step, plan.inspection, look)
+    for refused in plan.refused:
+        where = frames_words(refused.frames, sequence)
+        yield from look.wrap(f"{refused.fix}{where}: {refused.reason}", "  not done: ", "    ")
+
+
+def _step(number: int, step: Step, one: Inspection, look: Look) -> Iterator[str]:
+    kind = fix_by_id(step.fix).kind
+    said = "" if kind is FixKind.EXACT else f" ({kind.value})"
+    yield from look.wrap(f"{step.fix}{said}{frames_words(step.frames, one.sequence)}", f"{number:>3} ")
+    yield from look.wrap(step.summary, "    ")
+    for change in step.preview:
+        after = f" -> {change.after}" if change.after else " taken out"
+        yield from look.wrap(
+            f"{change.before}{after}" if change.before else f"new: {change.after}", f"      {change.label}: "
+        )
+
+
+def _before_and_after(delivery: Delivery) -> Iterator[str]:
+    yield f"{'':10} {'before':>7} {'after':>7}"
+    for severity in reversed(Severity):
+        before, after = delivery.before.count(severity), delivery.after.count(severity)
+        yield f"{severity.word + 's':10} {before:>7,} {after:>7,}"
+
+
+def _left(one: Inspection, look: Look) -> Iterator[str]:
+    left = [finding for finding in one.findings if finding.severity > Severity.INFO]
+    if left:
+        yield look.strong(f"left in {sequence_title(one.sequence)}")
+    for finding in left:
+        yield from finding_lines(finding, one, look, with_advice=False)

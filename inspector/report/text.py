@@ -1,0 +1,140 @@
+"""An inspection as a short verdict for people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.inspect import FolderInspection, Inspection
+from inspector.checks.base.registry import check_by_id
+from inspector.fixes.base.fix import FixKind
+from inspector.fixes.base.registry import fix_by_id
+from inspector.names import Name, safe
+from inspector.report.frame_ranges import frames_words
+from inspector.report.look import Look
+from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.settings import frame_text
+
+_INDENT = "    "
+_LEFT_OUT_SHOWN = 5
+
+
+def folder_text(result: FolderInspection, next_steps: Sequence[str], look: Look) -> str:
+    """What was found, worst first within each sequence; the last lines are the verdict and what to run next."""
+    lines: list[str] = []
+    for one in result.inspections:
+        lines += [*sequence_lines(one, look), ""]
+    lines += _rest(result, look)
+    lines += look.wrap(verdict_text(result), "verdict: ")
+    lines += [look.plain(step) for step in next_steps]
+    return "\n".join(lines) + "\n"
+
+
+def verdict_text(result: FolderInspection) -> str:
+    """`2 errors, 1 warning, 4 infos`, or that there is nothing to find them in."""
+    if not result.inspections:
+        return "no sequence of numbered mesh files here"
+    counts = ", ".join(counted(result.count(severity), severity.word) for severity in reversed(Severity))
+    return counts if result.count(Severity.ERROR) or result.count(Severity.WARNING) else f"clean ({counts})"
+
+
+def counted(number: int, thing: str) -> str:
+    """`1 error`, `1,200 errors`."""
+    return f"{number:,} {thing}" if number == 1 else f"{number:,} {thing}s"
+
+
+def sequence_title(sequence: FrameSequence) -> str:
+    """Its pattern, behind its folder where that isn't the inspected one."""
+    return _path(sequence.relative, sequence.pattern)
+
+
+def sequence_lines(one: Inspection, look: Look) -> Iterator[str]:
+    """Facts and findings of one sequence."""
+    yield look.strong(f"{sequence_title(one.sequence)}  {_range(one)}")
+    yield from look.wrap(_facts(one), "  ")
+    told: set[str] = set()
+    for finding in one.findings:
+        yield from finding_lines(finding, one, look, with_advice=finding.check not in told)
+        told.add(finding.check)
+    yield from _unchecked(one, look)
+
+
+def finding_lines(finding: Finding, one: Inspection, look: Look, with_advice: bool = True) -> Iterator[str]:
+    """One finding: its frames, what it is, where first, and, for more than a fact, what to do about it."""
+    first, *more = look.wrap(f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * Look.SEVERITY_CELLS)
+    yield look.severity(finding.severity) + first[Look.SEVERITY_CELLS :]
+    yield from more
+    yield from look.wrap(f"{finding.message}{_place(finding)}", _INDENT)
+    if finding.severity is Severity.INFO:
+        return
+    if with_advice:
+        yield from look.wrap(check_by_id(finding.check).rationale.what_to_do, f"{_INDENT}do: ", f"{_INDENT}    ")
+    if finding.fixes:
+        yield from look.wrap(", ".join(map(_fix, finding.fixes)), f"{_INDENT}fix: ")
+
+
+def _place(finding: Finding) -> str:
+    if not finding.where or finding.where[0].line is None:
+        return ""
+    where = finding.where[0]
+    element = f", {safe(where.element)}" if where.element else ""
+    return f" ({where.file}:{where.line}{element})"
+
+
+def _fix(identifier: str) -> str:
+    kind = fix_by_id(identifier).kind
+    return identifier if kind is FixKind.EXACT else f"{identifier} ({kind.value})"
+
+
+def _range(one: Inspection) -> str:
+    sequence = one.sequence
+    first, last = (frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
+    step = "" if sequence.step == 1 else f" in steps of {frame_text(sequence.step)}"
+    return f"{counted(len(sequence.files), 'file')}, frames {first}-{last}{step}"
+
+
+def _facts(one: Inspection) -> str:
+    series = one.series
+    if series.reference is None:
+        return "no frame can be read"
+    base = series.base
+    uvs = counted(base.uvs, "UV") if base.uvs else "no UVs"
+    counts = f"{counted(base.vertices, 'vertex').replace('vertexs', 'vertices')}, {counted(base.faces, 'face')}, {uvs}"
+    return f"reference frame {frame_text(base.number)}: {counts}, {_size(base.box)}"
+
+
+def _size(box: tuple[float, float, float, float, float, float] | None) -> str:
+    if box is None:
+        return "no size"
+    return "size " + " x ".join(f"{high - low:.3g}" for low, high in zip(box[:3], box[3:], strict=True))
+
+
+def _unchecked(one: Inspection, look: Look) -> Iterator[str]:
+    """Checks that had nothing to look at, and those that broke: nothing is silent."""
+    if one.verdict.skipped:
+        yield from look.wrap(_reasons(one.verdict.skipped), "skipped:  ")
+    if one.verdict.failed:
+        yield from look.wrap(_reasons(one.verdict.failed), "failed:   ")
+
+
+def _reasons(pairs: Iterable[tuple[str, str]]) -> str:
+    """`check (reason); ...`; of a traceback its last line."""
+    return "; ".join(f"{check} ({safe(' '.join(reason.strip().splitlines()[-1:]))})" for check, reason in pairs)
+
+
+def _rest(result: FolderInspection, look: Look) -> list[str]:
+    """What else the folder holds."""
+    notes = [
+        f"{_path(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
+    ]
+    paths = [(path, "a mesh file without a frame number") for path in result.discovery.stills]
+    paths += result.discovery.unusual
+    notes += [f"{Name.from_path(path.relative_to(result.root))}: {reason}" for path, reason in paths[:_LEFT_OUT_SHOWN]]
+    if len(paths) > _LEFT_OUT_SHOWN:
+        notes.append(f"and {len(paths) - _LEFT_OUT_SHOWN:,} more")
+    lines = [line for note in notes for line in look.wrap(note, "left out: ")]
+    return [*lines, ""] if lines else []
+
+
+def _path(folder: Name, name: Name) -> str:
+    return name.display if folder.raw == b"." else f"{folder}/{name}"
