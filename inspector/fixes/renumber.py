@@ -24,10 +24,15 @@ def work_out(evidence: Evidence, parameters: Parameters, _: tuple[Fraction, ...]
     padding = _whole(parameters, "padding", width)
     if not 1 <= (padding or 0) <= _MOST_PADDING:
         raise Refusal(f"padding must be from 1 to {_MOST_PADDING} digits")
-    known: dict[str, object] = {"padding": padding} | ({} if start is None else {"start": start})
+    known: dict[str, object] = {"padding": padding, "start": start}
+    known = {key: value for key, value in known.items() if value is not None}
     step = Step(FIX.id, {**parameters, **known}, all_numbers(evidence), "")
     slots = source_slots(evidence.series)
-    renamed = [(old, new) for old, new in zip(slots, _renamed(slots, step, evidence), strict=True) if old != new]
+    repeated = _repeated(slots) if start is None else set()
+    pairs = zip(slots, _renamed(slots, step, evidence), strict=True)
+    renamed = [(old, new) for old, new in pairs if old != new and old.number not in repeated]
+    if not renamed and repeated:
+        raise Refusal(f"{numbers_text(repeated)}: several files hold one number; start= numbers all anew, in order")
     if not renamed:
         raise Refusal("every frame has such a number already")
     what = f"from {start} on" if start is not None else "as they are"
@@ -48,19 +53,21 @@ def _whole(parameters: Parameters, key: str, default: int | None) -> int | None:
 
 
 def apply(slots: Slots, step: Step, evidence: Evidence) -> Slots:
-    """Raises Refusal where two frames would get one number."""
+    """Raises Refusal where two frames would get one name."""
     renamed = _renamed(slots, step, evidence)
-    twice = {slot.number for slot in renamed if Counter(one.file for one in renamed)[slot.file] > 1}
+    files = Counter(slot.file for slot in renamed)
+    twice = {slot.number for slot in renamed if files[slot.file] > 1}
     if twice:
-        raise Refusal(f"{numbers_text(twice)}: two files would get one name")
+        raise Refusal(f"{numbers_text(twice)}: several files hold one number; start= numbers all anew, in order")
     return renamed
+
+
+def _repeated(slots: Slots) -> set[Fraction]:
+    return {number for number, count in Counter(slot.number for slot in slots).items() if count > 1}
 
 
 def _renamed(slots: Slots, step: Step, evidence: Evidence) -> Slots:
     padding, start = int(str(step.parameters["padding"])), step.parameters.get("start")
-    repeated = [number for number, count in Counter(slot.number for slot in slots).items() if count > 1]
-    if start is None and repeated and len(slots) == len(evidence.series.facts):
-        raise Refusal(f"{numbers_text(repeated)}: several files hold one number; start= numbers all anew, in order")
 
     def name(order: int, slot: Slot) -> Slot:
         number = slot.number if start is None else Fraction(int(str(start)) + order)
@@ -73,7 +80,7 @@ FIX = Fix(
     id="renumber",
     title="Renumber and pad",
     kind=FixKind.EXACT,
-    does="Writes all frame numbers with the same number of digits; with start= numbers the frames one by one from there.",
+    does="Writes all frame numbers with equally many digits; with start= numbers the frames one by one from there.",
     cost="",
     stage=70,
     touches=frozenset(),

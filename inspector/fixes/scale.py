@@ -40,7 +40,7 @@ def work_out(evidence: Evidence, parameters: Parameters, _: tuple[Fraction, ...]
 
 
 def _factor(evidence: Evidence, parameters: Parameters) -> float:
-    """The factor given (also by a plan), else what makes the reference the size given, else the factor between units."""
+    """The factor given (also by a plan), else what gives the reference the size given, else one between units."""
     factor = number_of(parameters, "factor")
     if factor is not None:
         return factor

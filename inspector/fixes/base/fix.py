@@ -17,7 +17,7 @@ Parameters = Mapping[str, object]
 
 
 class FixKind(Enum):
-    """EXACT invents and loses nothing. CONSTANT: one declared number for all frames. INVENTING makes or drops something."""
+    """EXACT: nothing invented, nothing lost. CONSTANT: one number for all frames. INVENTING: makes or drops some."""
 
     EXACT = "exact"
     CONSTANT = "constant"

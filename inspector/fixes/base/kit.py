@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import posixpath
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -72,7 +72,7 @@ def rewritten(entry: KitLibrary, place: str) -> bytes:
 
 
 def place_of(path: Path, evidence: Evidence) -> str | None:
-    """The path relative to the inspected folder, which is also its place in the delivered one; None if it lies outside."""
+    """The path relative to the inspected folder: its place in the delivered one too. None if it lies outside."""
     root = evidence.book.scope.roots[0]
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
 
@@ -96,10 +96,10 @@ def read_entry(path: Path, evidence: Evidence) -> KitLibrary | None:
     return KitLibrary(library, (path,), tuple(textures))
 
 
-def base_kit(evidence: Evidence) -> Kit:
-    """The libraries that the frames name and that are found as written inside the folder, with their textures."""
+def kit_of(evidence: Evidence, indices: Iterable[int]) -> Kit:
+    """The libraries that these frames name and that are found as written inside the folder, with their textures."""
     libraries: dict[str, KitLibrary] = {}
-    for index in range(len(evidence.series.facts)):
+    for index in indices:
         for use in evidence.materials(index).libraries:
             path = use.target.path
             place = place_of(path, evidence) if path is not None and use.target.status is Status.FOUND else None
@@ -109,3 +109,15 @@ def base_kit(evidence: Evidence) -> Kit:
             if entry is not None:
                 libraries[place] = entry
     return Kit(libraries)
+
+
+def base_kit(evidence: Evidence) -> Kit:
+    """What goes along with the frames as they are."""
+    return kit_of(evidence, range(len(evidence.series.facts)))
+
+
+def free_place(folder: str, name: str, taken: Callable[[str], bool]) -> str:
+    """`folder/name`, with a number before its ending where `taken` says that the place has another file."""
+    stem, ending = posixpath.splitext(name)
+    candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))
+    return next(place for place in candidates if not taken(place))

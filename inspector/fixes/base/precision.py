@@ -17,11 +17,15 @@ _SHARE_OF_DIAGONAL = 1e-6  # no vertex moves by more than this share of the refe
 
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:
-    """Decimals at which rounding stays below 1e-6 of the reference's diagonal, after a scale by `factor`.
+    """Decimals at which rounding stays below 1e-6 of the reference's diagonal, after a scale by `factor`."""
+    return 0 if series.reference is None else decimals_for(float(series.diagonals[series.reference]) * factor)
+
+
+def decimals_for(diagonal: float) -> int:
+    """Decimals at which rounding stays below 1e-6 of a diagonal; 0 where there is none to speak of.
 
     Rounding to d decimals moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d.
     """
-    diagonal = math.nan if series.reference is None else float(series.diagonals[series.reference]) * factor
     if not (math.isfinite(diagonal) and diagonal > 0):
         return 0
     return min(MOST_DECIMALS, max(0, math.ceil(-math.log10(_SHARE_OF_DIAGONAL * diagonal))))

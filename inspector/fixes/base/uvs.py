@@ -1,0 +1,99 @@
+"""UV indices and coordinates of one frame given to others that have the same faces."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.other_faces import changed_faces
+from inspector.fixes.base.fix import Change, Step
+from inspector.fixes.base.frames import numbers_text
+from inspector.fixes.base.precision import exact_decimals
+from inspector.fixes.base.preview import point_text
+from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
+from inspector.sequence.facts import FrameFacts, face_line
+from inspector.sequence.settings import frame_text
+
+
+@dataclass(frozen=True, eq=False)
+class UvSet:
+    """uvs (m, 2 or 3) float64; vt (c,) int32, one index for each corner of the faces; decimals that keep all exact."""
+
+    uvs: FloatArray
+    vt: IndexArray
+    decimals: int
+
+
+def uv_set_of(frame: Frame) -> UvSet:
+    """The UVs of a frame, with the decimals that lose nothing."""
+    return UvSet(frame.uvs, frame.corners.vt, exact_decimals(frame.uvs, frame.source_decimals.get(b"vt", 0)))
+
+
+def has_whole_uvs(frame: Frame) -> bool:
+    """Whether every corner of every face has a legal UV."""
+    return frame.faces > 0 and not bool((frame.corners.vt == ABSENT).any())
+
+
+def with_uvs(frame: Frame, given: UvSet) -> Frame:
+    """The frame with these UVs; it must have the same faces."""
+    corners = frame.corners
+    return frame.replace(
+        uvs=given.uvs,
+        corners=Corners(corners.offsets, corners.v, given.vt, corners.vn),
+        decimals={b"vt": given.decimals},
+    )
+
+
+def apply_uv_set(frame: Frame, step: Step, _: Fraction) -> Frame:
+    """The `frame` hook of fixes whose work is one UvSet."""
+    assert isinstance(step.work, UvSet)
+    return with_uvs(frame, step.work)
+
+
+def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str) -> str | None:
+    """What differs between the faces of two frames, in words safe to show; None if UVs of one fit the other."""
+    for thing, ours, theirs in (
+        ("vertices", len(source.positions), len(frame.positions)),
+        ("faces", source.faces, frame.faces),
+    ):
+        if ours != theirs:
+            return f"{source_name} has {ours:,} {thing}, {frame_name} has {theirs:,}"
+    changed = changed_faces(source, frame)
+    if len(changed):
+        face = int(changed[0])
+        places = f"line {face_line(source, face)} and line {face_line(frame, face)}"
+        return f"{len(changed):,} faces of {frame_name} differ from {source_name}, first face {face + 1} ({places})"
+    return None
+
+
+def one_of_each_topology(facts: Sequence[FrameFacts], indices: Sequence[int]) -> list[int]:
+    """The first index of each distinct set of faces and vertex count: one look at each is enough."""
+    first: dict[tuple[int, bytes], int] = {}
+    for index in indices:
+        first.setdefault((facts[index].vertices, facts[index].topology), index)
+    return list(first.values())
+
+
+def uv_changes(evidence: Evidence, index: int, given: UvSet) -> tuple[Change, ...]:
+    """How many UVs there are and the first corners that change, before and after."""
+    frame = evidence.frame(index)
+    before = frame.corners.vt
+    label = f"frame {frame_text(evidence.series.facts[index].number)}"
+    changes = [Change(f"{label}, UVs", f"{len(frame.uvs):,}", f"{len(given.uvs):,}")]
+    for corner in np.flatnonzero(before != given.vt)[:2].tolist():
+        old, new = int(before[corner]), int(given.vt[corner])
+        changes.append(Change(f"{label}, corner {corner + 1}", _uv_text(frame.uvs, old), _uv_text(given.uvs, new)))
+    return tuple(changes)
+
+
+def _uv_text(uvs: FloatArray, index: int) -> str:
+    return "none" if index == ABSENT else f"{index + 1} ({point_text(uvs[index, :2])})"
+
+
+def uv_summary(frames: Sequence[Fraction], whence: str) -> str:
+    """One plain line for a step that gives UVs to frames."""
+    return f"give {numbers_text(frames)} the UVs of {whence}"

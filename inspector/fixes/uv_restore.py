@@ -1,0 +1,75 @@
+"""UV indices and coordinates restored from the reference frame."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from inspector.checks.base.evidence import Evidence
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.uvs import (
+    apply_uv_set,
+    faces_differ,
+    has_whole_uvs,
+    one_of_each_topology,
+    uv_changes,
+    uv_set_of,
+    uv_summary,
+)
+from inspector.sequence.settings import frame_text
+
+
+def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = evidence.series
+    if series.reference is None:
+        raise Refusal("no frame can be read")
+    reference, facts = evidence.reference, series.facts
+    name = f"the reference, frame {frame_text(series.base.number)},"
+    if not has_whole_uvs(reference):
+        raise Refusal(f"{name} has no UVs at {'all' if not len(reference.uvs) else 'some'} of its corners itself")
+    wanted = _differing(evidence) if frames is None else frames
+    indices = [index for index in readable_indices(evidence, wanted) if index != series.reference]
+    if not indices:
+        raise Refusal("every frame with the reference's faces has its UVs already")
+    for index in one_of_each_topology(facts, indices):
+        other = faces_differ(reference, name, evidence.frame(index), f"frame {frame_text(facts[index].number)}")
+        if other is not None:
+            raise Refusal(other)
+    given = uv_set_of(reference)
+    numbers = evidence.numbers(indices)
+    return Step(
+        FIX.id,
+        {"reference": frame_text(series.base.number)},
+        numbers,
+        uv_summary(numbers, f"frame {frame_text(series.base.number)}"),
+        uv_changes(evidence, indices[0], given),
+        work=given,
+    )
+
+
+def _differing(evidence: Evidence) -> tuple[Fraction, ...]:
+    base = evidence.series.base
+    return tuple(
+        dict.fromkeys(
+            one.number
+            for one in evidence.series.facts
+            if one.readable
+            and (one.vertices, one.topology) == (base.vertices, base.topology)
+            and (one.uv_indices, one.uv_values) != (base.uv_indices, base.uv_values)
+        )
+    )
+
+
+FIX = Fix(
+    id="uv-restore",
+    title="Restore UVs from the reference",
+    kind=FixKind.EXACT,
+    does="Gives frames with the reference's faces its UV coordinates and its UV index at every corner.",
+    cost="",
+    stage=21,
+    touches=frozenset({b"vt", b"f", b"fo"}),
+    claims=frozenset({"uvs"}),
+    work_out=work_out,
+    frame=apply_uv_set,
+)
