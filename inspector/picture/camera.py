@@ -1,0 +1,150 @@
+"""Where a picture is taken from: a pinhole or a parallel projection onto pixels.
+
+Pixel (column i, row j) covers i..i+1 to the right and j..j+1 downward; its centre is (i + 0.5, j + 0.5).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+
+MARGIN = 1.05
+"""How much wider than the box a framed picture is, so that nothing touches the edge."""
+
+_NEAR_SHARE = 1e-3
+"""The near plane's distance as a share of the distance to the middle: close enough to fly in, far enough to divide."""
+
+
+@dataclass(frozen=True, eq=False)
+class Camera:
+    """A camera in scene units, right-handed.
+
+    position, target, up: (3,) each; up need not be at a right angle to the line of sight. field_of_view: vertical,
+    degrees. near: distance of the near plane along the line of sight. parallel_height: None for a pinhole; otherwise
+    rays are parallel and the picture is that many scene units high (field_of_view is then unused).
+    """
+
+    position: Floats
+    target: Floats
+    up: Floats
+    field_of_view: float = 30.0
+    near: float = _NEAR_SHARE
+    parallel_height: float | None = None
+
+    @property
+    def perspective(self) -> bool:
+        return self.parallel_height is None
+
+    @property
+    def distance(self) -> float:
+        """From position to target, scene units."""
+        return float(np.linalg.norm(self.target - self.position))
+
+    @cached_property
+    def axes(self) -> Floats:
+        """(3, 3): rows are the unit vectors to the right, up in the picture, and along the line of sight."""
+        forward = self.target - self.position
+        forward = forward / np.linalg.norm(forward)
+        right = np.cross(forward, self.up)
+        if np.linalg.norm(right) < 1e-9 * np.linalg.norm(self.up):
+            right = np.cross(forward, np.roll(self.up, 1))  # looking straight along up: any other axis serves
+        right = right / np.linalg.norm(right)
+        return np.stack([right, np.cross(right, forward), forward])
+
+    def to_camera(self, points: Floats) -> Floats:
+        """(n, 3) in the scene -> (n, 3): to the right, up, and depth along the line of sight, scene units."""
+        return (points - self.position) @ self.axes.T
+
+    def to_pixels(self, seen: Floats, width: int, height: int) -> Floats:
+        """(..., 3) from `to_camera` -> (..., 3): x and y in pixels, and the depth as it was.
+
+        With a pinhole, x and y mean nothing where the depth is not positive; cut at the near plane first.
+        """
+        if self.parallel_height is None:
+            scale = height / (2.0 * np.tan(np.radians(self.field_of_view) / 2.0)) / seen[..., 2]
+        else:
+            scale = np.full(seen.shape[:-1], height / self.parallel_height)
+        pixels = np.empty_like(seen)
+        pixels[..., 0] = width / 2.0 + seen[..., 0] * scale
+        pixels[..., 1] = height / 2.0 - seen[..., 1] * scale
+        pixels[..., 2] = seen[..., 2]
+        return pixels
+
+    def project(self, points: Floats, width: int, height: int) -> Floats:
+        """(n, 3) in the scene -> (n, 3): x and y in pixels and depth; NaN for x and y in front of the near plane."""
+        seen = self.to_camera(points)
+        hidden = seen[:, 2] < self.near
+        if self.perspective and hidden.any():
+            seen[hidden, 2] = np.nan
+        return self.to_pixels(seen, width, height)
+
+    def turned(self, right: float, up: float) -> Camera:
+        """Moved around the target by degrees: to the right about `up`, then upward, short of the pole."""
+        pole = self.up / np.linalg.norm(self.up)
+        arm = _rotated(self.position - self.target, pole, right)
+        length = float(np.linalg.norm(arm))
+        latitude = np.degrees(np.arcsin(np.clip(arm @ pole / length, -1.0, 1.0)))
+        level = arm - (arm @ pole) * pole
+        if np.linalg.norm(level) < 1e-9 * length:
+            level = -self.axes[1] * np.sign(latitude)
+        raised = np.radians(np.clip(latitude + up, -89.0, 89.0))
+        arm = length * (np.cos(raised) * level / np.linalg.norm(level) + np.sin(raised) * pole)
+        return replace(self, position=self.target + arm)
+
+    def shifted(self, right: float, up: float) -> Camera:
+        """Moved with its target within the picture plane, by shares of the picture's height at the target."""
+        height = self.parallel_height
+        if height is None:
+            height = 2.0 * self.distance * float(np.tan(np.radians(self.field_of_view) / 2.0))
+        way = height * (right * self.axes[0] + up * self.axes[1])
+        return replace(self, position=self.position + way, target=self.target + way)
+
+    def closer(self, factor: float) -> Camera:
+        """What is at the target appears `factor` times as large."""
+        arm = (self.position - self.target) / factor
+        height = None if self.parallel_height is None else self.parallel_height / factor
+        return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
+
+
+def frame_box(
+    box: Floats,
+    direction: Floats,
+    *,
+    up: tuple[float, float, float] = (0.0, 1.0, 0.0),
+    field_of_view: float = 30.0,
+    aspect: float = 16 / 9,
+    parallel: bool = False,
+) -> Camera:
+    """The nearest camera that looks along `direction` at the middle of `box` and sees all of it, with MARGIN around.
+
+    box (2, 3): minimum and maximum, scene units; direction (3,), any length; aspect: width over height of the
+    picture in square pixels. A box without extent is seen from a distance of one unit.
+    """
+    middle = (box[0] + box[1]) / 2.0
+    forward = direction / np.linalg.norm(direction)
+    aim = Camera(position=middle - forward, target=middle, up=np.array(up), field_of_view=field_of_view)
+    corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]]) - middle
+    seen = corners @ aim.axes.T
+    across, along = MARGIN * np.maximum(np.abs(seen[:, 0]) / aspect, np.abs(seen[:, 1])), seen[:, 2]
+    distance = float((across / np.tan(np.radians(field_of_view) / 2.0) - along).max())
+    if parallel:
+        distance = 2.0 * float(np.linalg.norm(box[1] - box[0]))
+    distance = distance if distance > 0.0 else 1.0
+    return replace(
+        aim,
+        position=middle - distance * forward,
+        near=_NEAR_SHARE * distance,
+        parallel_height=(2.0 * float(across.max()) or 1.0) if parallel else None,
+    )
+
+
+def _rotated(vector: Floats, axis: Floats, degrees: float) -> Floats:
+    """About a unit axis, counter-clockwise seen against it (Rodrigues' rotation formula)."""
+    angle = np.radians(degrees)
+    across, along = np.cross(axis, vector), axis * (axis @ vector)
+    return np.asarray(vector * np.cos(angle) + across * np.sin(angle) + along * (1.0 - np.cos(angle)))

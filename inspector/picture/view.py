@@ -1,0 +1,82 @@
+"""A mesh seen by a camera: what the near plane cuts off, then the rasteriser."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.picture.camera import Camera
+from inspector.picture.raster import NONE, Raster, rasterise
+
+Floats = npt.NDArray[np.float64]
+Integers = npt.NDArray[np.integer]
+
+
+def view(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Raster:
+    """What the camera sees in each pixel of width x height.
+
+    positions (n, 3) float64, scene units; triangles (t, 3): indices of positions. `Raster.triangle` counts the rows
+    of `triangles`, and its weights belong to their three corners, also where the near plane has cut one.
+    """
+    seen = camera.to_camera(positions)
+    behind = seen[:, 2] < camera.near
+    if not behind.any():
+        pixels = camera.to_pixels(seen, width, height)
+        return rasterise(pixels[triangles], width, height, perspective=camera.perspective)
+    hidden = behind[triangles].sum(axis=1)
+    whole, cut = np.flatnonzero(hidden == 0), np.flatnonzero((hidden == 1) | (hidden == 2))
+    pieces, source, shares = _cut(seen[triangles[cut]], camera.near)
+    seen[behind] = np.nan
+    pixels = camera.to_pixels(seen, width, height)
+    corners = np.concatenate([pixels[triangles[whole]], camera.to_pixels(pieces, width, height)])
+    raster = rasterise(corners, width, height, perspective=camera.perspective)
+    return _with_sources(raster, np.concatenate([whole, cut[source]]), len(whole), shares)
+
+
+def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
+    """Triangles (t, 3, 3) in camera space with one or two corners before the near plane, cut at it.
+
+    Gives the pieces (p, 3, 3), the triangle each comes from (p,), and the shares (p, 3, 3) of that triangle's corners
+    in each of the piece's. One corner left gives one piece, two give two. An edge is cut from its seen end, so that
+    the two triangles on it get the same point.
+    """
+    seen = corners[..., 2] >= near
+    alone = np.where(seen.sum(axis=1) == 1, seen.argmax(axis=1), (~seen).argmax(axis=1))
+    order = (alone[:, None] + np.arange(3)) % 3
+    a, b, c = corners[np.arange(len(corners))[:, None], order].transpose(1, 0, 2)
+    share_a, share_b, share_c = np.eye(3)[order].transpose(1, 0, 2)
+    one = seen[np.arange(len(corners)), alone]
+    two = ~one
+    ab, share_ab = _crossing(a, b, share_a, share_b, one, near)
+    ac, share_ac = _crossing(a, c, share_a, share_c, one, near)
+    source = np.concatenate([np.flatnonzero(one), np.flatnonzero(two), np.flatnonzero(two)])
+    pieces, shares = (
+        np.concatenate(
+            [np.stack([v, vw, vu], axis=1)[one], np.stack([vw, w, u], axis=1)[two], np.stack([vw, u, vu], axis=1)[two]]
+        )
+        for v, w, u, vw, vu in ((a, b, c, ab, ac), (share_a, share_b, share_c, share_ab, share_ac))
+    )
+    return pieces, source, shares
+
+
+def _crossing(
+    a: Floats, far: Floats, share_a: Floats, share_far: Floats, a_seen: npt.NDArray[np.bool_], near: float
+) -> tuple[Floats, Floats]:
+    """The point on the near plane between a and far, and its shares of the corners, (t, 3) each."""
+    start, end = np.where(a_seen[:, None], (a, far), (far, a))
+    share_start, share_end = np.where(a_seen[:, None], (share_a, share_far), (share_far, share_a))
+    way = ((near - start[:, 2]) / (end[:, 2] - start[:, 2]))[:, None]
+    point = start + way * (end - start)
+    point[:, 2] = near
+    return point, share_start + way * (share_end - share_start)
+
+
+def _with_sources(raster: Raster, source: Integers, whole: int, shares: Floats) -> Raster:
+    """The raster with its pieces called by the triangles they come from."""
+    covered = raster.covered
+    triangle = raster.triangle.copy()
+    triangle[covered] = source[raster.triangle[covered]]
+    weights = raster.weights.copy()
+    cut = raster.triangle >= whole
+    weights[cut] = (weights[cut][:, None] @ shares[raster.triangle[cut] - whole])[:, 0]
+    return Raster(np.where(covered, triangle, NONE).astype(np.int32), raster.depth, weights)
