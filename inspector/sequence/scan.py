@@ -24,28 +24,50 @@ def never() -> bool:
     return False
 
 
-def scan(files: Sequence[FrameFile], cancelled: Cancel = never) -> Iterator[FrameFacts]:
-    """Facts of each file in order. A file that can't be read gives facts that say why; the rest goes on.
+class Measurer:
+    """Measures frames one by one. The facts of a frame depend on its file and the file before alone, never on the
+    order of calls; in their order it is fastest, since the frame before is still at hand."""
 
-    Memory: two frames at a time. Raises Cancelled between frames once `cancelled()` is true.
-    """
-    reader = FrameReader()
-    before: Frame | None = None
-    facts_before: FrameFacts | None = None
+    def __init__(self) -> None:
+        self._reader = FrameReader()
+        self._file: FrameFile | None = None
+        self._frame: Frame | None = None
+        self._facts: FrameFacts | None = None
+
+    def facts(self, file: FrameFile, before: FrameFile | None) -> FrameFacts:
+        """Facts of `file`; a file that can't be read gives facts that say why. `before`: the file before it."""
+        if before is None:
+            self._frame, self._facts = None, None
+        elif before != self._file:
+            self._read(before, None, None)
+        return self._read(file, self._frame, self._facts)
+
+    def _read(self, file: FrameFile, before: Frame | None, facts_before: FrameFacts | None) -> FrameFacts:
+        self._file = file
+        try:
+            frame = self._reader.read(read_file(file.path))
+        except UnreadableFrame as error:
+            return self._unreadable(file, error.problem)
+        except OSError as error:
+            reason = Name((error.strerror or type(error).__name__).encode())
+            return self._unreadable(file, Problem("unopenable", 1, (Place(1, None, reason),)))
+        self._frame, self._facts = frame, measure(frame, file, before, facts_before)
+        return self._facts
+
+    def _unreadable(self, file: FrameFile, problem: Problem) -> FrameFacts:
+        self._frame, self._facts = None, None
+        return FrameFacts(file.number, file, False, (problem,))
+
+
+def scan(files: Sequence[FrameFile], cancelled: Cancel = never) -> Iterator[FrameFacts]:
+    """Facts of each file in order, in this process. Memory: two frames. Raises Cancelled between frames."""
+    measurer = Measurer()
+    before: FrameFile | None = None
     for file in files:
         if cancelled():
             raise Cancelled("stopped")
-        try:
-            frame = reader.read(read_file(file.path))
-        except UnreadableFrame as error:
-            yield FrameFacts(file.number, file, False, (error.problem,))
-        except OSError as error:
-            reason = Name((error.strerror or type(error).__name__).encode())
-            yield FrameFacts(file.number, file, False, (Problem("unopenable", 1, (Place(1, None, reason),)),))
-        else:
-            facts_before = measure(frame, file, before, facts_before)
-            before = frame
-            yield facts_before
+        yield measurer.facts(file, before)
+        before = file
 
 
 def read_file(path: Path) -> bytes:

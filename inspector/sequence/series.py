@@ -7,6 +7,7 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -82,8 +83,15 @@ class Series:
 
     @cached_property
     def steps(self) -> FloatArray:
-        """(n,), scene units: mean distance that a vertex moved since the frame file before."""
-        return np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
+        """(n,), scene units: mean distance that a vertex moved since the frame file before.
+
+        NaN over a gap in the frame numbers and for a repeated number: such a step says nothing about the pace.
+        """
+        steps = np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
+        for index, (before, facts) in enumerate(pairwise(self.facts), 1):
+            if facts.number - before.number != self.sequence.step:
+                steps[index] = np.nan
+        return steps
 
     @property
     def base(self) -> FrameFacts:
