@@ -1,0 +1,54 @@
+"""One of a few lines is chosen: by its number, or with the cursor."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.segment import Segment
+from textual.widget import Widget
+
+from inspector.tui import keys
+from inspector.tui.cursor_list import CursorList
+from inspector.tui.drawer import Drawer
+from inspector.tui.glyphs import Glyphs
+
+
+class ChoiceList(CursorList):
+    """Numbered lines."""
+
+    def __init__(self, glyphs: Glyphs, lines: Sequence[str]) -> None:
+        super().__init__(glyphs)
+        self._lines = lines
+        self.styles.height = len(lines)
+
+    def row_count(self) -> int:
+        return len(self._lines)
+
+    def row(self, at: int, width: int) -> list[Segment]:
+        number = str(at + 1) if at < 9 else " "
+        return [Segment(self.glyphs.fit(f"{number} {self._lines[at]}", width))]
+
+
+class ChoiceDrawer(Drawer[int]):
+    """Answers with the place of the chosen line, None for no change."""
+
+    BINDINGS = keys.bindings(keys.CHOICE)
+
+    def __init__(self, glyphs: Glyphs, title: str, lines: Sequence[str], now: int = 0) -> None:
+        super().__init__(glyphs, title, keys.CHOICE)
+        self._list = ChoiceList(glyphs, lines)
+        self._now = now
+
+    def body(self) -> list[Widget]:
+        return [self._list]
+
+    def on_mount(self) -> None:
+        self._list.focus()
+        self._list.put_cursor(self._now)
+
+    def action_choose(self, number: int) -> None:
+        if number <= self._list.row_count():
+            self.dismiss(number - 1)
+
+    def action_choose_cursor(self) -> None:
+        self.dismiss(self._list.cursor)

@@ -1,0 +1,36 @@
+"""A question, asked in the lowest rows; all above stays visible."""
+
+from __future__ import annotations
+
+from typing import Generic, TypeVar
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widget import Widget
+
+from inspector.tui.footer import KeyFooter
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.keys import Key
+from inspector.tui.rule import Rule
+
+Answer = TypeVar("Answer")
+
+
+class Drawer(ModalScreen[Answer | None], Generic[Answer]):
+    """Subclasses give the rows between the rule and the keys."""
+
+    def __init__(self, glyphs: Glyphs, title: str, keys: tuple[Key, ...]) -> None:
+        super().__init__()
+        self.glyphs = glyphs
+        self._title = title
+        self._keys = keys
+
+    def compose(self) -> ComposeResult:
+        yield Vertical(Rule(self.glyphs, self._title), *self.body(), KeyFooter(self._keys), classes="drawer")
+
+    def body(self) -> list[Widget]:
+        raise NotImplementedError
+
+    def action_back(self) -> None:
+        self.dismiss(None)

@@ -1,0 +1,119 @@
+"""The engine's work, done in threads: each function drains the engine and posts what came of it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from threading import Lock
+
+from textual.message import Message
+
+from inspector.checks.base.inspect import FolderInspection, check_folder
+from inspector.delivery.deliver import deliver
+from inspector.delivery.plan import Plan, make_plan
+from inspector.errors import Cancelled, MeshqcError
+from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.discover import discover
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.scan import Cancel, scan
+from inspector.sequence.settings import Settings
+from inspector.tui.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
+from inspector.tui.staging import Choices
+from inspector.tui.view import SequenceView
+
+Post = Callable[[Message], object]
+_BETWEEN_REPORTS = 0.1  # seconds: ten a second is all that an eye follows and a slow link carries
+_engine = Lock()  # evidence keeps frames that it read; one thread at a time may use it
+
+
+class Pace:
+    """Says when the next report of progress is due."""
+
+    def __init__(self) -> None:
+        self._last = 0.0
+
+    def due(self) -> bool:
+        now = time.monotonic()
+        if now - self._last < _BETWEEN_REPORTS:
+            return False
+        self._last = now
+        return True
+
+
+def read_and_check(root: Path, settings: Settings, post: Post, cancelled: Cancel) -> None:
+    """Read all frames of the folder and check them. Posts Read as it goes on, then Checked or Stopped."""
+    with _engine:
+        try:
+            discovery = discover(root)
+            views = [SequenceView(sequence) for sequence in discovery.sequences]
+            pace = Pace()
+            for at, view in enumerate(views):
+                facts: list[FrameFacts] = []
+                for one in scan(view.sequence.files, cancelled):
+                    facts.append(one)
+                    if pace.due():
+                        views[at] = SequenceView(view.sequence, tuple(facts))
+                        words = f"reading {len(facts):,} of {len(view.sequence.files):,}   c: stop"
+                        post(Read(tuple(views), words))
+                views[at] = SequenceView(view.sequence, tuple(facts))
+            post(Read(tuple(views), "checking"))
+            measured = [(view.sequence, view.facts) for view in views]
+            inspection = check_folder(discovery, measured, settings)
+            post(Checked(inspection, views_of(inspection)))
+        except Cancelled:
+            post(Stopped("stopped: not all frames are read, nothing is checked; a: read again"))
+        except MeshqcError as error:
+            post(Stopped(str(error), fatal=True))
+
+
+def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:
+    """Check what was measured under other settings, without reading the frames again."""
+    with _engine:
+        measured: list[tuple[FrameSequence, tuple[FrameFacts, ...]]] = [
+            (one.sequence, one.series.facts) for one in before.inspections
+        ]
+        try:
+            inspection = check_folder(before.discovery, measured, settings)
+        except MeshqcError as error:
+            post(Stopped(str(error)))
+            return
+        inspection = replace(inspection, not_sequences=before.not_sequences)
+        post(Checked(inspection, views_of(inspection)))
+
+
+def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
+    """A view of each sequence, with what the screen needs at once worked out already."""
+    views = tuple(SequenceView(one.sequence, one.series.facts, one) for one in inspection.inspections)
+    for view in views:
+        assert len(view.worst) == len(view.rows)
+    return views
+
+
+def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
+    """Work a plan out, if it is still wanted when its turn comes. Posts Planned or PlanRefused."""
+    with _engine:
+        if not wanted():
+            return
+        try:
+            post(Planned(choices, make_plan(inspection, choices)))
+        except MeshqcError as error:
+            post(PlanRefused(choices, str(error)))
+
+
+def write(inspection: FolderInspection, plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
+    """Write and prove the corrected folder. Posts Writing as it goes on, then Written or NotWritten."""
+    pace = Pace()
+
+    def progress(what: str, done: int, of: int) -> None:
+        if pace.due():
+            post(Writing(what, done, of))
+
+    with _engine:
+        try:
+            post(Written(deliver(inspection, plan, out, progress, cancelled)))
+        except Cancelled:
+            post(NotWritten("stopped; nothing stands under the final name"))
+        except MeshqcError as error:
+            post(NotWritten(str(error)))

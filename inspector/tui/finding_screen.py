@@ -1,0 +1,35 @@
+"""The chosen finding on a screen of its own."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+
+from inspector.tui import keys
+from inspector.tui.card import finding_card
+from inspector.tui.columns import title_of
+from inspector.tui.footer import KeyFooter
+from inspector.tui.page import Page
+from inspector.tui.rule import Rule
+from inspector.tui.screen import SessionScreen
+
+
+class FindingScreen(SessionScreen):
+    """The card at full size; number keys stage its fixes as on the main screen."""
+
+    BINDINGS = keys.bindings(keys.FINDING)
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs)
+        yield Page()
+        yield KeyFooter(keys.FINDING)
+
+    def on_mount(self) -> None:
+        self.session_changed()
+
+    def session_changed(self) -> None:
+        session = self.session
+        view = session.view
+        if view is None or session.chosen is None:
+            return
+        self.query_one(Rule).title = title_of(view.findings[session.chosen].check)
+        self.query_one(Page).show(finding_card(view, session.chosen, session.offers(), self.glyphs))

@@ -1,0 +1,51 @@
+"""The characters that are drawn, for a UTF-8 terminal and for plain ASCII, and text made fit for either."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.cells import cell_len, set_cell_size
+
+from inspector.names import safe
+
+
+@dataclass(frozen=True, slots=True)
+class Glyphs:
+    """halves: nothing, upper half, lower half, both, for a cell of two dots. bar: done and left of a progress."""
+
+    ascii: bool
+    rule: str
+    wall: str
+    more: str
+    halves: str
+    bar: str
+
+    def text(self, text: str) -> str:
+        """The text without anything that a terminal could act on, and in ASCII where it must be."""
+        shown = safe(text)
+        return shown.encode("ascii", "backslashreplace").decode() if self.ascii else shown
+
+    def fit(self, text: str, width: int, *, right: bool = False, keep_end: bool = False) -> str:
+        """Exactly `width` cells: cut with a sign for "more", or filled. keep_end cuts at the front (file names)."""
+        shown = self.text(text)
+        room = width - cell_len(shown)
+        if room >= 0:
+            return " " * room + shown if right else shown + " " * room
+        if width <= 0:
+            return ""
+        if not keep_end:
+            return set_cell_size(shown, width - 1) + self.more
+        while cell_len(shown) > width - 1:
+            shown = shown[1:]
+        return set_cell_size(self.more + shown, width)
+
+    def line(self, title: str, width: int, note: str = "") -> str:
+        """A rule across `width` cells with a title in its left end and a note in its right one."""
+        head = f"{self.rule} {self.text(title)} "
+        tail = f" {self.text(note)} {self.rule}" if note else ""
+        gap = width - cell_len(head) - cell_len(tail)
+        return head + self.rule * gap + tail if gap > 0 else self.fit(head, width)
+
+
+UNICODE = Glyphs(ascii=False, rule="─", wall="│", more="…", halves=" ▀▄█", bar="█░")
+ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", halves=" '.:", bar="#.")

@@ -1,0 +1,27 @@
+"""A frame number that somebody typed."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from inspector.tui.prompt import Values
+from inspector.tui.view import SequenceView
+
+
+def number_fault(values: Values) -> str | None:
+    """Why what was typed is no frame number; None if it is."""
+    return None if _number(values["frame"]) is not None else "a frame number such as 118, or 1.5 for a sub-frame"
+
+
+def frame_at(view: SequenceView, text: str) -> int:
+    """The row of a frame number that has no fault, or the next one behind it."""
+    return view.row_of_number(_number(text) or Fraction(0))
+
+
+def _number(text: str) -> Fraction | None:
+    if not text.isascii() or len(text) > 20 or "/" in text or "e" in text.lower():
+        return None
+    try:
+        return Fraction(text)
+    except ValueError:
+        return None

@@ -1,0 +1,103 @@
+"""The one table of keys: bindings, footers and the help page are all made from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from textual.binding import Binding, BindingType
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """keys: as the terminal names them. shown: as people call them. help: a sentence.
+
+    label: a word for the footer, empty: help only. pair: both keys, where the footer names two of them by one label.
+    An action with `{}` takes the key itself as its argument (1-9).
+    """
+
+    keys: tuple[str, ...]
+    shown: str
+    action: str
+    label: str
+    help: str
+    priority: bool = False
+    pair: str = ""
+
+
+LIST = (
+    Key(("up",), "up", "move(-1)", "", "One line up."),
+    Key(("down",), "down", "move(1)", "", "One line down."),
+    Key(("pageup",), "page up", "page(-1)", "", "One page up."),
+    Key(("pagedown",), "page down", "page(1)", "", "One page down."),
+    Key(("home",), "home", "edge(-1)", "", "To the first line."),
+    Key(("end",), "end", "edge(1)", "", "To the last line."),
+)
+
+_FIX = Key(
+    tuple("123456789"), "1-9", "app.fix({})", "stage fix", "Stage the fix with this number, or take it out again."
+)
+_EXACT = Key(("e",), "e", "app.stage_exact", "every exact fix", "Stage every exact fix that answers a finding.")
+_PLAN = Key(("p",), "p", "app.plan", "plan", "What is staged, what it changes, what was refused and why.")
+_WRITE = Key(("w",), "w", "app.write", "write", "Write the corrected folder, read it back and prove it.")
+_BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.")
+
+MAIN = (
+    Key(("n",), "n", "problem(1)", "problem", "To the next frame with an error or a warning.", pair="n,b"),
+    Key(("b",), "b", "problem(-1)", "", "Back to the problem before."),
+    _FIX,
+    _EXACT,
+    _PLAN,
+    _WRITE,
+    Key(("enter",), "enter", "read", "read", "The finding in full: what it is, where, what answers it."),
+    Key(("tab",), "tab", "app.focus_next", "pane", "To the next pane: frames, findings, sequences."),
+    Key(("shift+tab",), "shift+tab", "app.focus_previous", "", "To the pane before."),
+    Key(("left",), "left", "strip(-1)", "", "One place back on the strip that shows the whole sequence."),
+    Key(("right",), "right", "strip(1)", "", "One place on along the strip."),
+    Key(("f",), "f", "filter", "filter", "Which frames the table shows: all, or only those with findings."),
+    Key(("s",), "s", "sort", "sort", "Sort the table by a column."),
+    Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
+    Key(("d",), "d", "drift", "drift", "Plot over time: drift, then size, then movement."),
+    Key(("r",), "r", "reference", "reference", "Hold all frames against the frame under the cursor."),
+    Key(("a",), "a", "app.again", "", "Read the folder again."),
+    Key(("c",), "c", "app.stop_reading", "", "Stop reading."),
+    Key(("question_mark",), "?", "app.help", "help", "This page."),
+    Key(("q",), "q", "app.leave", "quit", "Leave. Nothing is ever written but by the key w."),
+)
+FINDING = (_FIX, _EXACT, _PLAN, _WRITE, _BACK)
+PLAN = (
+    Key(("u", "delete"), "u", "take_out", "take out", "Take the step under the cursor out of the plan."),
+    _EXACT,
+    _WRITE,
+    _BACK,
+)
+PROMPT = (
+    Key(("enter",), "enter", "", "go on", "Take what was typed."),
+    Key(("escape", "ctrl+c"), "esc, ctrl+c", "back", "back", "Back without a change.", priority=True),
+)
+CHOICE = (
+    Key(tuple("123456789"), "1-9", "choose({})", "choose", "Choose the line with this number."),
+    Key(("enter",), "enter", "choose_cursor", "choose", "Choose the line under the cursor."),
+    _BACK,
+)
+WRITING = (Key(("c",), "c", "app.stop_writing", "stop", "Stop writing; nothing is left under the final name."),)
+PAGE = (_BACK,)
+
+HELP = (
+    ("Everywhere", LIST),
+    ("Main screen", MAIN),
+    ("Plan", PLAN),
+    ("While writing", WRITING),
+    ("Where something is typed", PROMPT),
+    ("Where something is chosen", CHOICE),
+)
+"""The help page: headings and the keys below them."""
+
+
+def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
+    """Textual's bindings for some rows of the table."""
+    return [
+        Binding(name, key.action.format(name), key.label, show=False, priority=key.priority)
+        for key in keys
+        if key.action
+        for name in key.keys
+    ]

@@ -1,0 +1,131 @@
+"""What is staged: the steps in the order in which they are applied, and what each of them changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.segment import Segment
+from rich.text import Text
+from textual.app import ComposeResult
+
+from inspector.delivery.plan import Plan
+from inspector.fixes.base.registry import fix_by_id
+from inspector.report.frame_ranges import frame_ranges
+from inspector.tui import keys
+from inspector.tui.card import Card, change_text
+from inspector.tui.cursor_list import CursorList
+from inspector.tui.footer import KeyFooter
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.messages import TakenOut
+from inspector.tui.page import Page
+from inspector.tui.rule import Rule
+from inspector.tui.screen import SessionScreen
+from inspector.tui.session import Session
+from inspector.tui.styles import counted
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A step of a plan or a refusal; key and pattern: of its sequence; text: what it does in full."""
+
+    fix: str
+    key: str
+    pattern: str
+    state: str
+    frames: str
+    text: Text
+
+
+def plan_lines(plan: Plan, glyphs: Glyphs) -> list[Line]:
+    """A line a step in canonical order, then the refusals, sequence by sequence."""
+    lines = []
+    for part in plan.sequences:
+        sequence = part.inspection.sequence
+        pattern = sequence.pattern.display
+        for step in part.steps:
+            fix = fix_by_id(step.fix)
+            card = Card(glyphs).line(step.summary, lead=fix.title + ":")
+            if fix.cost:
+                card.line(fix.cost, lead="cost:")
+            card.line(frame_ranges(step.frames, sequence.step) or "all", lead="frames")
+            for change in step.preview:
+                card.line(change_text(change), lead=" ")
+            count = counted(len(step.frames), ("frame", "frames"))
+            lines.append(Line(step.fix, part.key, pattern, fix.kind.value, count, card.text))
+        for refused in part.refused:
+            text = Card(glyphs).line(refused.reason, lead="refused:").text
+            count = counted(len(refused.frames), ("frame", "frames"))
+            lines.append(Line(refused.fix, part.key, pattern, "refused", count, text))
+    return lines
+
+
+class PlanList(CursorList):
+    """The lines of a plan."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__(glyphs)
+        self.lines: list[Line] = []
+
+    def show(self, lines: list[Line]) -> None:
+        self.lines = lines
+        self.rows_changed()
+
+    def row_count(self) -> int:
+        return len(self.lines)
+
+    def empty(self) -> str:
+        return "nothing staged: number keys stage a fix, e stages every exact fix"
+
+    def row(self, at: int, width: int) -> list[Segment]:
+        line = self.lines[at]
+        words = f"{line.state:<9} {fix_by_id(line.fix).title}"
+        tail = f"  {line.frames}  {line.pattern}"
+        words_width = max(20, width - len(tail))
+        return [Segment(self.glyphs.fit(words, words_width)), Segment(self.glyphs.fit(tail, width - words_width))]
+
+
+class PlanScreen(SessionScreen):
+    """u takes the step under the cursor out of the plan."""
+
+    BINDINGS = keys.bindings(keys.PLAN)
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, id="plan-rule")
+        yield PlanList(self.glyphs)
+        yield Rule(self.glyphs, "what it does")
+        yield Page(id="step", can_focus=False)
+        yield KeyFooter(keys.PLAN)
+
+    def __init__(self, session: Session, glyphs: Glyphs) -> None:
+        super().__init__(session, glyphs)
+        self._plan: Plan | None = None
+
+    def on_mount(self) -> None:
+        self.session_changed()
+
+    def session_changed(self) -> None:
+        session = self.session
+        rule = self.query_one("#plan-rule", Rule)
+        steps = len(session.plan.steps) if session.plan else 0
+        state = "working it out" if session.planning else "nothing is written yet"
+        rule.title = (
+            f"plan: {counted(steps, ('step', 'steps'))}, {'written' if not session.unwritten and steps else state}"
+        )
+        rule.note = "; ".join(session.refused.values())
+        if session.plan is not self._plan or session.plan is None:
+            self._plan = session.plan
+            self.query_one(PlanList).show(plan_lines(session.plan, self.glyphs) if session.plan else [])
+        self._show_line()
+
+    def on_cursor_list_moved(self) -> None:
+        self._show_line()
+
+    def _show_line(self) -> None:
+        plan = self.query_one(PlanList)
+        self.query_one("#step", Page).show(plan.lines[plan.cursor].text if plan.lines else Text())
+
+    def action_take_out(self) -> None:
+        plan = self.query_one(PlanList)
+        if plan.lines:
+            line = plan.lines[plan.cursor]
+            self.post_message(TakenOut(line.fix, line.key))

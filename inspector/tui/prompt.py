@@ -1,0 +1,65 @@
+"""Something is typed: one row for each value, what it means below, and why a value can't be taken."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from textual.containers import Horizontal
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from inspector.tui import keys
+from inspector.tui.drawer import Drawer
+from inspector.tui.glyphs import Glyphs
+
+Values = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A value to type: its name, what it means, what stands there at first."""
+
+    name: str
+    meaning: str = ""
+    value: str = ""
+
+
+class Prompt(Drawer[Values]):
+    """Answers with the values by name. `fault` says what is wrong with them, None if nothing is."""
+
+    BINDINGS = keys.bindings(keys.PROMPT)
+
+    def __init__(
+        self,
+        glyphs: Glyphs,
+        title: str,
+        fields: Sequence[Field],
+        fault: Callable[[Values], str | None] = lambda _: None,
+    ) -> None:
+        super().__init__(glyphs, title, keys.PROMPT)
+        self._fields = fields
+        self._fault = fault
+        self._inputs = [Input(one.value, compact=True, select_on_focus=False) for one in fields]
+        self._note = Static("", markup=False, classes="note")
+
+    def body(self) -> list[Widget]:
+        rows: list[Widget] = []
+        for field, box in zip(self._fields, self._inputs, strict=True):
+            box.cursor_blink = False
+            label = Static(self.glyphs.text(f"{field.name} > "), markup=False, classes="label")
+            rows.append(Horizontal(label, box, classes="field"))
+            if field.meaning:
+                rows.append(Static(self.glyphs.text(field.meaning), markup=False, classes="meaning"))
+        return [*rows, self._note]
+
+    def on_mount(self) -> None:
+        self._inputs[0].focus()
+
+    def on_input_submitted(self) -> None:
+        values = {field.name: box.value.strip() for field, box in zip(self._fields, self._inputs, strict=True)}
+        fault = self._fault(values)
+        if fault is None:
+            self.dismiss(values)
+        else:
+            self._note.update(self.glyphs.text(fault))

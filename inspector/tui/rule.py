@@ -1,0 +1,26 @@
+"""A rule across the pane with its title: the only division between panes."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual.reactive import reactive
+from textual.widget import Widget
+
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.styles import FAINT
+
+
+class Rule(Widget):
+    """One row: a title at the left, a note at the right."""
+
+    title: reactive[str] = reactive("")
+    note: reactive[str] = reactive("")
+
+    def __init__(self, glyphs: Glyphs, title: str = "", note: str = "", id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._glyphs = glyphs
+        self.title = title
+        self.note = note
+
+    def render(self) -> Text:
+        return Text(self._glyphs.line(self.title, self.size.width, self.note), FAINT)

@@ -1,0 +1,79 @@
+"""What is known and chosen while the program runs; the screens show it, the app changes it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from inspector.checks.base.finding import Finding
+from inspector.checks.base.inspect import FolderInspection
+from inspector.delivery.plan import Plan, sequence_key
+from inspector.sequence.settings import Settings
+from inspector.tui.columns import Arrangement
+from inspector.tui.staging import Choices, Offer, offers
+from inspector.tui.view import SequenceView
+
+
+@dataclass
+class Session:
+    """views: one a sequence. at: the one that is shown. chosen: place of the finding whose card is shown.
+
+    choices: what the user wants; accepted: the last of them that a plan was made of. refused: fix id -> reason, for
+    what was tried last. written: the plan that a corrected folder was written from.
+    """
+
+    root: Path
+    settings: Settings
+    views: tuple[SequenceView, ...] = ()
+    inspection: FolderInspection | None = None
+    at: int = 0
+    chosen: int | None = None
+    arrangement: Arrangement = field(default_factory=Arrangement)
+    words: str = "reading"
+    choices: Choices = ()
+    accepted: Choices = ()
+    plan: Plan | None = None
+    refused: dict[str, str] = field(default_factory=dict)
+    tried: str = ""
+    written: Plan | None = None
+
+    @property
+    def view(self) -> SequenceView | None:
+        return self.views[self.at] if self.at < len(self.views) else None
+
+    @property
+    def finding(self) -> Finding | None:
+        view = self.view
+        return view.findings[self.chosen] if view is not None and self.chosen is not None else None
+
+    @property
+    def key(self) -> str | None:
+        """Key of the sequence that is shown, once it is checked."""
+        view = self.view
+        return sequence_key(view.inspection) if view is not None and view.inspection is not None else None
+
+    @property
+    def planning(self) -> bool:
+        return self.choices != self.accepted
+
+    @property
+    def unwritten(self) -> bool:
+        """Whether something is staged that was not written."""
+        return bool(self.choices) and self.plan is not self.written
+
+    def offers(self) -> list[Offer]:
+        """What answers the chosen finding."""
+        finding, key = self.finding, self.key
+        if finding is None or key is None:
+            return []
+        return offers(finding, key, self.choices, self.plan, self.refused)
+
+    def take_views(self, views: Sequence[SequenceView]) -> None:
+        """Exchange the views; the sequence that is shown stays, if it is still there, and so does its finding."""
+        shown, finding = self.view, self.finding
+        self.views = tuple(views)
+        places = [at for at, view in enumerate(views) if shown is not None and view.sequence == shown.sequence]
+        self.at = places[0] if places else 0
+        view = self.view
+        self.chosen = view.findings.index(finding) if view and finding in view.findings else None

@@ -1,0 +1,54 @@
+"""Signs and colours of severities. Colours are the terminal's own sixteen, so that they suit its light or dark look."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.style import Style
+from rich.text import Text
+
+from inspector.checks.base.finding import Finding, Severity
+
+PLAIN = Style()
+STRONG = Style(bold=True)
+FAINT = Style(dim=True)
+CURSOR = Style(reverse=True)
+GOOD_SIGN = "."
+
+SIGNS = {Severity.ERROR: "E", Severity.WARNING: "W", Severity.INFO: "i"}
+STYLES = {
+    Severity.ERROR: Style(color="red", bold=True),
+    Severity.WARNING: Style(color="yellow"),
+    Severity.INFO: Style(color="cyan"),
+}
+NOUNS = {
+    Severity.ERROR: ("error", "errors"),
+    Severity.WARNING: ("warning", "warnings"),
+    Severity.INFO: ("note", "notes"),
+}
+WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.INFO)
+
+
+def sign_of(severity: Severity | None) -> str:
+    """The letter of a severity; the good sign for None."""
+    return GOOD_SIGN if severity is None else SIGNS[severity]
+
+
+def style_of(severity: Severity | None) -> Style:
+    return FAINT if severity is None else STYLES[severity]
+
+
+def counted(number: int, nouns: tuple[str, str]) -> str:
+    """`1 error`, `1,200 errors`."""
+    return f"{number:,} {nouns[number != 1]}"
+
+
+def tally(findings: Iterable[Finding]) -> Text:
+    """How many findings of each severity, with sign and word: `E 2 errors  i 1 note`."""
+    severities = [finding.severity for finding in findings]
+    text = Text()
+    for severity in WORST_FIRST:
+        number = severities.count(severity)
+        if number:
+            text.append(f"{'  ' if text else ''}{SIGNS[severity]} {counted(number, NOUNS[severity])}", STYLES[severity])
+    return text or Text(f"{GOOD_SIGN} nothing found")

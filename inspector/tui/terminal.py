@@ -1,0 +1,52 @@
+"""What the terminal can do, found out by ourselves: a screen, UTF-8, and whether it is still there."""
+
+from __future__ import annotations
+
+import os
+import select
+import sys
+from collections.abc import Mapping
+
+from inspector.errors import MeshqcError
+
+# What Python itself sets in a C locale before any of our code runs (PEP 538): it says nothing about the terminal.
+_SET_BY_PYTHON = ("c.utf8", "c.utf-8")
+
+
+def require_screen() -> None:
+    """Raise MeshqcError unless keys can be read and a screen drawn (Textual reads stdin and draws on stderr)."""
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        reason = "stdin and stderr are not both a terminal"
+    elif os.environ.get("TERM", "") in ("", "dumb"):
+        reason = "the terminal can't move its cursor (TERM is dumb or not set)"
+    else:
+        return
+    raise MeshqcError(f"no keyboard face here: {reason}; use: meshqc check FOLDER")
+
+
+def speaks_utf8(environment: Mapping[str, str]) -> bool:
+    """Whether the locale of `environment` is UTF-8; POSIX order: LC_ALL, LC_CTYPE, LANG, the first that is set."""
+    language = environment.get("LANG", "")
+    for variable in ("LC_ALL", "LC_CTYPE"):
+        value = environment.get(variable, "")
+        if value and not (variable == "LC_CTYPE" and value.lower() in _SET_BY_PYTHON and _is_plain(language)):
+            return _is_utf8(value)
+    return _is_utf8(language)
+
+
+def _is_utf8(name: str) -> bool:
+    return name.lower().replace("-", "").endswith("utf8")
+
+
+def _is_plain(name: str) -> bool:
+    return name in ("", "C", "POSIX")
+
+
+def hung_up() -> bool:
+    """Whether the terminal behind stdin has gone away; it would otherwise be read in a tight loop for ever."""
+    try:
+        poll = select.poll()
+        poll.register(sys.stdin.fileno(), 0)
+        return any(event & (select.POLLHUP | select.POLLERR | select.POLLNVAL) for _, event in poll.poll(0))
+    except (OSError, ValueError, AttributeError):
+        return False  # no such call on this system, or stdin is not a file: nothing known

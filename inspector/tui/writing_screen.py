@@ -1,0 +1,42 @@
+"""How far the writing of the corrected folder is."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from inspector.names import safe
+from inspector.tui import keys
+from inspector.tui.footer import KeyFooter
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.messages import Writing
+from inspector.tui.rule import Rule
+from inspector.tui.screen import SessionScreen
+from inspector.tui.session import Session
+from inspector.tui.styles import FAINT
+
+_BAR = 40
+
+
+class WritingScreen(SessionScreen):
+    """Shows progress; the app leaves it when the work has ended."""
+
+    BINDINGS = keys.bindings(keys.WRITING)
+
+    def __init__(self, session: Session, glyphs: Glyphs, out: str) -> None:
+        super().__init__(session, glyphs)
+        self._out = out
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, f"writing {safe(self._out)}")
+        yield Static("beginning", markup=False, id="progress")
+        yield KeyFooter(keys.WRITING)
+
+    def show(self, progress: Writing) -> None:
+        done = _BAR * progress.done // max(1, progress.of)
+        full, left = self.glyphs.bar[0], self.glyphs.bar[1]
+        text = Text(self.glyphs.text(progress.what)).append(f"  {progress.done:,} of {progress.of:,}\n\n")
+        text.append(full * done).append(left * (_BAR - done), FAINT)
+        text.append("\n\nThe sources are only read. The folder gets its name when it is proven.", FAINT)
+        self.query_one("#progress", Static).update(text)
