@@ -41,6 +41,20 @@ def scaled(front: FloatArray, back: FloatArray, shift: int, power: npt.NDArray[n
     return result + (error - bound), result + (error + bound)
 
 
+def rounded_multiples(values: FloatArray, decimals: int) -> npt.NDArray[np.int64]:
+    """values * 10^decimals, rounded to the nearest integer, halves to even: the digits that '%.*f' gives.
+
+    values are 0 or more, decimals 0 to 22, the products below 2^51. The product and its error are exact, so that
+    a product that seems to lie half way is decided by the sign of its error.
+    """
+    product, error = _product(values, np.full_like(values, 10.0**decimals))
+    nearest = np.rint(product)
+    beyond = product - nearest
+    nearest += (beyond == 0.5) & (error > 0)
+    nearest -= (beyond == -0.5) & (error < 0)
+    return nearest.astype(np.int64)
+
+
 def _product(one: FloatArray, other: FloatArray) -> Pair:
     """one * other as a rounded product and its exact error (Dekker 1971, after G. W. Veltkamp's splitting)."""
     product = one * other
