@@ -78,3 +78,32 @@ more at the end, doesn't turn a sequence on twos into one that lacks every other
 UNEVEN_PARTS = 3
 """Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
 0001, 0002 ... of a shot, read as ten-thousandths, have thousands."""
+
+CACHE_SETTLED = 2.0
+"""Seconds since its last write from which a file's size and time identify its content. FAT stores times to two seconds,
+the coarsest clock of a file system in use."""
+
+CACHE_DAYS = 30
+"""Days that unused facts are kept. A shot in work is opened more often; a row is about a kilobyte."""
+
+CHUNK_BYTES = 16_000_000
+"""Bytes of frames handed to a worker at once: some 50 ms of work, so that progress and cancel come often and the
+hand-over of a chunk (under a millisecond) does not show."""
+
+CHUNK_FRAMES = 64
+"""Frames in a chunk at most: small frames cost a millisecond each, most of it apart from their bytes."""
+
+INLINE_BYTES = 60_000_000
+"""Bytes of all frames below which workers don't pay: they take about 0.2 s to start, in which one process reads as
+much."""
+
+WORKER_BYTES = 120_000_000
+"""Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
+frame's bytes; two workers on frames of 2 million vertices would pass the budget of 1.5 GB."""
+
+EAR_CORNERS = 256
+"""Corners of a face up to which one that bends in is cut exactly; the time rises with the cube of them, and a larger
+face is nobody's model (common practice, no source)."""
+
+FLAT_TURN = 1e-9
+"""Share of a face's sharpest turn below which a turn to the right is rounding: positions have seven digits or fewer."""

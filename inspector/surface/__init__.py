@@ -1,0 +1,1 @@
+"""Geometry of one frame: triangles, metric, normals, UV islands, pieces, coverage, visibility."""

@@ -1,0 +1,87 @@
+"""UV islands: faces of one material that hang together on the surface and in the texture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector.formats.frame import ABSENT, Frame
+from inspector.names import Name
+from inspector.surface.arrays import Flags, Indices
+from inspector.surface.components import connected
+from inspector.surface.edges import Edges, edges_of
+
+
+@dataclass(frozen=True, eq=False)
+class Islands:
+    """of_face (f,): island of each face, ABSENT for a face without a whole set of UVs; islands count from 0 in the
+    order of their first face. material: of each island, None where the file sets none.
+
+    outline (o, 2): UV indices at the ends of the sides on which an island ends; outline_island (o,).
+    """
+
+    of_face: Indices
+    material: tuple[Name | None, ...]
+    outline: Indices
+    outline_island: Indices
+
+    def __len__(self) -> int:
+        return len(self.material)
+
+
+def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
+    """The frame's materials, None among them for faces without one, and which of them each face has, (f,)."""
+    names = tuple(dict.fromkeys(run.material for run in frame.runs))
+    numbers = {name: number for number, name in enumerate(names)}
+    which = np.zeros(frame.faces, np.int64)
+    for run in frame.runs:
+        which[run.start : run.stop] = numbers[run.material]
+    return names, which
+
+
+def find_islands(frame: Frame) -> Islands:
+    """Join the faces of one material over edges at which vertices and UV coordinates agree.
+
+    Coordinates count, not their numbers, for some exporters write every corner's UV anew.
+    """
+    names, material = face_materials(frame)
+    whole = _faces_with_uvs(frame)
+    edges = edges_of(frame.corners, _places(frame, material, whole))
+    label = np.full(frame.faces, ABSENT, np.int64)
+    _, label[whole] = np.unique(connected(frame.faces, edges.links())[whole], return_inverse=True)
+    first = np.unique(label[whole], return_index=True)[1]
+    of_island = material[np.flatnonzero(whole)[first]]
+    outline, outline_island = _outline(frame, edges, label)
+    return Islands(label, tuple(names[number] for number in of_island.tolist()), outline, outline_island)
+
+
+def _faces_with_uvs(frame: Frame) -> Flags:
+    """(f,): faces of which every corner has a UV of finite coordinates."""
+    corners = frame.corners
+    good = (corners.vt != ABSENT) & (corners.v != ABSENT)
+    if len(frame.uvs):
+        good &= np.isfinite(frame.uvs).all(axis=1)[corners.vt]
+    lacking = np.bincount(corners.face_of_corner()[~good], minlength=frame.faces)
+    return (lacking == 0) & (corners.sizes > 0)
+
+
+def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
+    """(c,): a number for each pair of vertex, UV coordinates and material; -1 at faces without a whole set of UVs."""
+    corners, of_corner = frame.corners, frame.corners.face_of_corner()
+    if not whole.any():
+        return np.full(len(corners.v), -1)
+    flat = frame.uvs[:, 0] + 1j * frame.uvs[:, 1]
+    _, uv = np.unique(flat, return_inverse=True)
+    pair = (corners.v.astype(np.int64) * len(frame.uvs) + uv[corners.vt]) * (int(material.max()) + 1)
+    _, place = np.unique(pair + material[of_corner], return_inverse=True)
+    return np.where(whole[of_corner], place, -1)
+
+
+def _outline(frame: Frame, edges: Edges, label: Indices) -> tuple[Indices, Indices]:
+    """UV indices (o, 2) at the ends of the islands' outer sides, and their islands (o,)."""
+    corners = frame.corners
+    start = edges.lone_sides()
+    face = corners.face_of_corner()[start]
+    end = np.where(start + 1 < corners.offsets[face + 1], start + 1, corners.offsets[face])
+    return np.stack([corners.vt[start], corners.vt[end]], axis=-1).astype(np.int64), label[face]

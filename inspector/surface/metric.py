@@ -1,0 +1,120 @@
+"""How the texture lies on the surface: partial derivatives of the surface by u and v, and what follows from them.
+
+Sander, Snyder, Gortler, Hoppe 2001, "Texture Mapping Progressive Meshes", section 3: on a triangle the map from UV to
+the surface is affine, so its derivatives Ss and St are constant there. The singular values of (Ss, St) are the largest
+and the smallest length on the surface of a unit vector of UV.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from inspector.formats.frame import ABSENT, Frame
+from inspector.surface.arrays import Flags, Floats
+from inspector.surface.triangles import Triangles
+
+
+@dataclass(frozen=True, eq=False)
+class Metric:
+    """Values per triangle, in scene units per unit of UV. A triangle without area in UV, without a whole set of UVs
+    or with a bad number is not `usable`; all its values but the areas are then 0, and it weighs nothing.
+
+    by_u, by_v (3, t): derivatives of the surface by u and v. normal (3, t): across the surface, twice the triangle's
+    area long. area (t,): on the surface, square scene units. uv_area (t,): positive where the UVs run round the
+    triangle as its vertices do, negative where the texture is seen mirrored.
+    """
+
+    by_u: Floats
+    by_v: Floats
+    normal: Floats
+    area: Floats
+    uv_area: Floats
+    usable: Flags
+
+    @cached_property
+    def weight(self) -> Floats:
+        """(t,): area on the surface where usable, else 0."""
+        return np.where(self.usable, self.area, 0.0)
+
+    @cached_property
+    def u_length(self) -> Floats:
+        """(t,): length on the surface of one unit of u."""
+        return np.sqrt(np.einsum("it,it->t", self.by_u, self.by_u))
+
+    @cached_property
+    def v_length(self) -> Floats:
+        """(t,): length on the surface of one unit of v."""
+        return np.sqrt(np.einsum("it,it->t", self.by_v, self.by_v))
+
+    def singular_values(self, aspect: float = 1.0) -> tuple[Floats, Floats]:
+        """Larger and smaller singular value, (t,) each, with u measured in `aspect` units of v to the texture's width.
+
+        With the texture's width over its height, squares of the unit are squares of pixels. Section 3 of the source;
+        the smaller one as determinant over larger one, which loses no digits on thin triangles.
+        """
+        a = (self.u_length / aspect) ** 2
+        c = self.v_length**2
+        b = np.einsum("it,it->t", self.by_u, self.by_v) / aspect
+        larger = np.sqrt((a + c + np.sqrt((a - c) ** 2 + 4.0 * b**2)) / 2.0)
+        determinant = self.scale**2 / aspect
+        return larger, np.divide(determinant, larger, out=np.zeros_like(larger), where=larger > 0.0)
+
+    @cached_property
+    def scale(self) -> Floats:
+        """(t,): root of surface area over UV area, the mean length on the surface of one unit of UV."""
+        share = np.divide(self.area, np.abs(self.uv_area), out=np.zeros_like(self.area), where=self.usable)
+        return np.sqrt(share)
+
+    def l2_stretch(self) -> float:
+        """Root mean square of the stretch over all directions and the whole surface (section 3, L2 of a mesh)."""
+        total = self.weight.sum()
+        square = (self.u_length**2 + self.v_length**2) / 2.0
+        return float(np.sqrt((square * self.weight).sum() / total)) if total > 0.0 else float("nan")
+
+
+def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
+    """The metric of a frame's triangles. Columns of UVs beyond the second are not looked at."""
+    uv_index = frame.corners.vt[triangles.corners]
+    points = _columns(frame.positions, triangles.vertices)
+    if not len(frame.uvs):
+        return measure(points, np.zeros((3, 2, len(triangles))), np.zeros(len(triangles), bool))
+    whole = (uv_index != ABSENT).all(axis=1)
+    return measure(points, _columns(frame.uvs[:, :2], uv_index), None if whole.all() else whole)
+
+
+def _columns(values: Floats, indices: np.ndarray[tuple[int, ...], np.dtype[np.integer]]) -> Floats:
+    """Values (n, d) at triangles (t, 3) -> (3, d, t): each coordinate of each corner in one run of memory."""
+    apart = np.ascontiguousarray(values.T)
+    return np.stack([apart[:, column] for column in np.ascontiguousarray(indices.T)])
+
+
+def measure(points: Floats, uv: Floats, whole: Flags | None = None) -> Metric:
+    """The metric of triangles: points (3, 3, t) and uv (3, 2, t) by corner, coordinate, triangle.
+
+    whole (t,): which have UVs at all; None: all.
+    """
+    first, second = points[1] - points[0], points[2] - points[0]
+    u1, v1 = uv[1] - uv[0]
+    u2, v2 = uv[2] - uv[0]
+    double = u1 * v2 - u2 * v1
+    normal = cross(first, second)
+    area = np.sqrt(np.einsum("it,it->t", normal, normal)) / 2.0
+    usable = (double != 0.0) & np.isfinite(double) & np.isfinite(area)
+    if whole is not None:
+        usable &= whole
+    inverse = np.divide(1.0, double, out=np.zeros_like(double), where=usable)
+    by_u = first * (v2 * inverse) - second * (v1 * inverse)
+    by_v = second * (u1 * inverse) - first * (u2 * inverse)
+    if not usable.all():
+        by_u[:, ~usable] = by_v[:, ~usable] = normal[:, ~np.isfinite(area)] = 0.0
+        area = np.where(np.isfinite(area), area, 0.0)
+        double = np.where(usable, double, 0.0)
+    return Metric(by_u, by_v, normal, area, double / 2.0, usable)
+
+
+def cross(a: Floats, b: Floats) -> Floats:
+    """Cross products of (3, t) and (3, t); numpy's own works along the last axis, which is much slower here."""
+    return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

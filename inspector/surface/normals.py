@@ -1,0 +1,54 @@
+"""Directions across the surface."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.surface.arrays import Floats
+from inspector.surface.triangles import Triangles
+
+
+def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
+    """(t, 3): across each triangle, to the side from which its corners run counter-clockwise, its area long."""
+    a, b, c = np.moveaxis(positions[triangles.vertices], 1, 0)
+    half: Floats = np.cross(b - a, c - a) / 2.0
+    return half
+
+
+def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
+    """Unit normals (faces, 3): the sum of a face's triangles; 0 where a face has no area or a bad number."""
+    return unit(_gathered(triangles.face, area_vectors(positions, triangles), faces))
+
+
+def vertex_normals(positions: Floats, triangles: Triangles) -> Floats:
+    """Unit normals (n, 3): mean of the triangles round a vertex, each by its angle there; 0 at a vertex without any.
+
+    Thürmer and Wüthrich 1998, "Computing Vertex Normals from Polygonal Facets": so weighted, the normal doesn't
+    depend on how faces are cut into triangles.
+    """
+    corners = positions[triangles.vertices]
+    facing = unit(area_vectors(positions, triangles))
+    angles = _angles(corners)
+    weighted = np.where((facing != 0.0).any(axis=1)[:, None, None], angles[:, :, None] * facing[:, None, :], 0.0)
+    return unit(_gathered(triangles.vertices.ravel(), weighted.reshape(-1, 3), len(positions)))
+
+
+def unit(vectors: Floats) -> Floats:
+    """(..., 3) at length 1; 0 where the length is 0 or no number."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        length = np.linalg.norm(vectors, axis=-1, keepdims=True)
+    good = np.isfinite(length) & (length > 0.0)
+    return np.divide(vectors, length, out=np.zeros_like(vectors), where=good)
+
+
+def _angles(corners: Floats) -> Floats:
+    """Angle at each corner of triangles (t, 3, 3), radians, (t, 3)."""
+    forth = unit(np.roll(corners, -1, axis=1) - corners)
+    back = unit(np.roll(corners, 1, axis=1) - corners)
+    angles: Floats = np.arccos(np.clip(np.einsum("tci,tci->tc", forth, back), -1.0, 1.0))
+    return angles
+
+
+def _gathered(where: np.ndarray[tuple[int, ...], np.dtype[np.integer]], vectors: Floats, count: int) -> Floats:
+    """Vectors (k, 3) summed by their place (k,), (count, 3)."""
+    return np.stack([np.bincount(where, vectors[:, axis], minlength=count) for axis in range(3)], axis=-1)

@@ -1,0 +1,114 @@
+"""Faces -> triangles for measuring. A file's faces are never changed by this."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector import limits
+from inspector.formats.frame import ABSENT, Corners, Frame
+from inspector.surface.arrays import Flags, Floats, Indices
+from inspector.surface.ears import clip_ears
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Triangles:
+    """corners (t, 3): indices into the arrays of `Frame.corners`; vertices (t, 3): the positions' indices there;
+    face (t,): the face that each triangle is a part of, rising."""
+
+    corners: Indices
+    vertices: Indices
+    face: Indices
+
+    def __len__(self) -> int:
+        return len(self.face)
+
+
+class Triangulator:
+    """Triangles of frames, worked out once for each run of frames with the same faces."""
+
+    def __init__(self) -> None:
+        self._faces: Corners | None = None
+        self._triangles: Triangles | None = None
+
+    def of(self, frame: Frame) -> Triangles:
+        """Triangles of the frame. Where a face bends in or not is decided on the first frame with these faces."""
+        if self._triangles is None or not self._same(frame.corners):
+            self._triangles = triangulate(frame.corners, frame.positions)
+        self._faces = frame.corners
+        return self._triangles
+
+    def _same(self, faces: Corners) -> bool:
+        known = self._faces
+        return known is not None and all(
+            old is new or np.array_equal(old, new) for old, new in ((known.v, faces.v), (known.offsets, faces.offsets))
+        )
+
+
+def triangulate(corners: Corners, positions: Floats) -> Triangles:
+    """Convex faces as a fan from the first corner; others by clipping ears, so that areas add up to the face's.
+
+    positions (n, 3) float64. Corners without a legal vertex are passed over; a face that keeps fewer than three
+    gives no triangle. Faces of more than limits.EAR_CORNERS corners are always cut as a fan.
+    """
+    kept = np.flatnonzero(corners.v != ABSENT)
+    sizes = np.bincount(corners.face_of_corner()[kept], minlength=len(corners.offsets) - 1)
+    starts = np.cumsum(sizes) - sizes
+    parts: list[tuple[Indices, Indices]] = []
+    for size in np.unique(sizes[sizes >= 3]).tolist():
+        faces = np.flatnonzero(sizes == size)
+        rings = kept[starts[faces][:, None] + np.arange(size)]
+        parts.append((np.repeat(faces, size - 2), _cut(rings, positions[corners.v[rings]])))
+    if not parts:
+        none = np.zeros((0, 3), np.int64)
+        return Triangles(none, none, none[:, 0])
+    face = np.concatenate([faces for faces, _ in parts])
+    cut = np.concatenate([pieces for _, pieces in parts])
+    if len(parts) > 1:
+        order = np.argsort(face, kind="stable")
+        face, cut = face[order], cut[order]
+    return Triangles(cut, corners.v[cut].astype(np.int64), face)
+
+
+def _cut(rings: Indices, points: Floats) -> Indices:
+    """Rings (k, s) of one size with points (k, s, 3) -> their triangles (k * (s - 2), 3), ring after ring."""
+    size = rings.shape[1]
+    if size == 3:
+        return rings
+    fan = np.stack([np.zeros(size - 2, np.int64), np.arange(1, size - 1), np.arange(2, size)], axis=-1)
+    local = np.tile(fan, (len(rings), 1, 1))
+    turns, normals = _turns(points)
+    bent = np.flatnonzero(_bends_in(turns))
+    if size == 4:  # from its one corner that bends in, a quad is a fan
+        local[bent] = (fan + turns[bent].argmin(axis=1)[:, None, None]) % 4
+    elif size <= limits.EAR_CORNERS:
+        for ring in bent.tolist():
+            local[ring] = clip_ears(_flattened(points[ring], normals[ring]))
+    return np.take_along_axis(rings, local.reshape(len(rings), -1), axis=1).reshape(-1, 3)
+
+
+def _turns(points: Floats) -> tuple[Floats, Floats]:
+    """(k, s): how the rim turns at each corner, seen against the face's normal (k, 3); positive is to the left.
+
+    The normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974), twice the face's area long.
+    """
+    from_first = points - points[:, :1]
+    normals = np.cross(from_first, np.roll(from_first, -1, axis=1)).sum(axis=1)
+    edges = np.roll(points, -1, axis=1) - points
+    turns = np.einsum("ksi,ki->ks", np.cross(np.roll(edges, 1, axis=1), edges), normals)
+    return turns, normals
+
+
+def _bends_in(turns: Floats) -> Flags:
+    """(k,): whether any corner turns to the right by more than rounding."""
+    bends: Flags = (turns < -limits.FLAT_TURN * np.abs(turns).max(axis=1, keepdims=True)).any(axis=1)
+    return bends
+
+
+def _flattened(ring: Floats, normal: Floats) -> Floats:
+    """A ring (s, 3) as seen against its normal (3,), (s, 2): counter-clockwise."""
+    across = np.cross(normal, np.eye(3)[np.abs(normal).argmin()])
+    across /= np.linalg.norm(across)
+    upward = np.cross(normal, across) / np.linalg.norm(normal)
+    return np.stack([ring @ across, ring @ upward], axis=-1)
