@@ -2,92 +2,76 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from fractions import Fraction
+from collections.abc import Iterable, Sequence
 
 from inspector.checks.base.inspect import FolderInspection, Inspection
+from inspector.delivery.assign import work_out_steps
+from inspector.delivery.choices import every_choice, exact_choices
+from inspector.delivery.model import Choice, Plan, Refused, SequencePlan, sequence_key
+from inspector.delivery.plan_file import plan_from_json, plan_to_json
+from inspector.errors import Refusal
 from inspector.fixes.base.fix import Step
-from inspector.fixes.base.kit import Kit
-from inspector.fixes.base.slots import Slots
+from inspector.fixes.base.kit import Kit, base_kit
+from inspector.fixes.base.registry import fix_by_id
+from inspector.fixes.base.slots import Slots, source_slots
 
-
-@dataclass(frozen=True)
-class Choice:
-    """A fix that somebody wants.
-
-    sequence: key of one sequence (see sequence_key), None for all. frames: numbers in the source, None for those that
-    the findings name, or, where none names this fix, all that it can be applied to. asked: chosen by name, so
-    that a refusal stops the plan; otherwise the refusal is kept in it.
-    """
-
-    fix: str
-    parameters: Mapping[str, object] = field(default_factory=dict)
-    sequence: str | None = None
-    frames: tuple[Fraction, ...] | None = None
-    asked: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Refused:
-    """A fix that would be a guess for these frames, and why."""
-
-    fix: str
-    frames: tuple[Fraction, ...]
-    reason: str
-
-
-@dataclass(frozen=True)
-class SequencePlan:
-    """What becomes of one sequence: steps in canonical order, the frames to write, what goes along with them."""
-
-    key: str
-    inspection: Inspection
-    steps: tuple[Step, ...]
-    slots: Slots
-    kit: Kit
-    refused: tuple[Refused, ...] = ()
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What becomes of a folder."""
-
-    choices: tuple[Choice, ...]
-    sequences: tuple[SequencePlan, ...]
-
-    @property
-    def steps(self) -> tuple[Step, ...]:
-        """The steps of all sequences; none: there is nothing to correct."""
-        return tuple(step for one in self.sequences for step in one.steps)
-
-
-def sequence_key(inspection: Inspection) -> str:
-    """What names a sequence inside its folder: folder and pattern, undecodable bytes as surrogate escapes."""
-    raise NotImplementedError
+__all__ = [
+    "Choice",
+    "Plan",
+    "Refused",
+    "SequencePlan",
+    "every_choice",
+    "exact_choices",
+    "make_plan",
+    "plan_from_json",
+    "plan_to_json",
+    "sequence_key",
+]
 
 
 def make_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
     """Work the choices out. Raises Refusal for an unknown fix or parameter, two choices that claim the same value of a
     frame, and a fix that was asked for and would be a guess."""
-    raise NotImplementedError
+    settled = _for_this_folder(inspection, choices)
+    sequences = tuple(_plan_sequence(one, settled) for one in inspection.inspections)
+    return Plan(tuple(choices), inspection, sequences)
 
 
-def exact_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Every exact fix that answers an error or a warning."""
-    raise NotImplementedError
+def _for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
+    """Choices for sequences of the folder. A plan for one sequence fits a folder with one, whatever its name."""
+    keys = [sequence_key(one) for one in inspection.inspections]
+    wanted = {choice.sequence for choice in choices if choice.sequence is not None}
+    strange = wanted - set(keys)
+    if not strange:
+        return list(choices)
+    if len(keys) == 1 and len(wanted) == 1:
+        return [Choice(one.fix, one.parameters, None, one.frames, one.asked) for one in choices]
+    names = ", ".join(sorted(strange))
+    raise Refusal(f"the folder has no sequence {names.encode('utf-8', 'replace').decode()}")
 
 
-def every_choice(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Every fix that answers an error or a warning, with its defaults."""
-    raise NotImplementedError
+def _plan_sequence(inspection: Inspection, choices: Iterable[Choice]) -> SequencePlan:
+    key = sequence_key(inspection)
+    own = [choice for choice in choices if choice.sequence in (None, key)]
+    steps, refused = work_out_steps(inspection, own)
+    asked = {choice.fix for choice in own if choice.asked}
+    slots, kit, kept = source_slots(inspection.series), base_kit(inspection.evidence), []
+    for step in steps:
+        try:
+            slots, kit = _applied(inspection, step, slots, kit)
+        except Refusal as reason:
+            if step.fix in asked:
+                raise Refusal(f"{step.fix}: {reason}") from reason
+            refused.append(Refused(step.fix, step.frames, str(reason)))
+            continue
+        kept.append(step)
+    return SequencePlan(key, inspection, tuple(kept), slots, kit, tuple(refused))
 
 
-def plan_to_json(plan: Plan) -> str:
-    """The plan as the text of a file."""
-    raise NotImplementedError
-
-
-def plan_from_json(text: str) -> tuple[Choice, ...]:
-    """The choices of a plan file, for make_plan on this export or the next. Raises MeshqcError."""
-    raise NotImplementedError
+def _applied(inspection: Inspection, step: Step, slots: Slots, kit: Kit) -> tuple[Slots, Kit]:
+    fix = fix_by_id(step.fix)
+    if fix.slots is not None:
+        slots = fix.slots(slots, step, inspection.evidence)
+    if fix.kit is not None:
+        kit = fix.kit(kit, step, inspection.evidence)
+    return slots, kit
