@@ -29,7 +29,7 @@ def next_steps(result: FolderInspection, arguments: Arguments) -> list[str]:
     if kinds == {FixKind.EXACT}:
         return [f"next: {_fix_command(arguments)}", "      (exact fixes only: they invent nothing)"]
     if FixKind.EXACT in kinds:
-        hint = "(exact fixes; --every adds those that scale or invent, --dry-run shows them)"
+        hint = "(exact fixes; --every adds those that scale or invent; try --dry-run)"
         return [f"next: {_fix_command(arguments)}", f"      {hint}"]
     return [f"next: {_fix_command(arguments)} --every --dry-run", "      (shows the fixes that scale or invent)"]
 

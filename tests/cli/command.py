@@ -1,0 +1,62 @@
+"""Running the command as a user does: another process, its exit code, what it says where."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+import unicodedata
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).parents[2]
+
+
+def environment(**changes: str) -> dict[str, str]:
+    """The tests' environment, without what would change colours, and with the package to import."""
+    kept = {key: value for key, value in os.environ.items() if key not in ("NO_COLOR", "COLUMNS", "LINES")}
+    return kept | {"PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "error", "LC_ALL": "C.UTF-8", "TERM": "xterm"} | changes
+
+
+def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subprocess.CompletedProcess[str]:
+    """`python -m inspector WORDS`, not on a terminal."""
+    return subprocess.run(
+        [sys.executable, "-m", "inspector", *map(str, words)],
+        cwd=cwd,
+        env=environment(**changes),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+
+
+def strict_json(text: str) -> Any:
+    """JSON text -> values; NaN and Infinity, which RFC 8259 doesn't know, fail."""
+
+    def refuse(word: str) -> None:
+        raise AssertionError(f"{word} in JSON")
+
+    return json.loads(text, parse_constant=refuse)
+
+
+def digests(folder: Path) -> dict[str, str]:
+    """SHA-256 of every file below a folder, by its path."""
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+def harmful(text: str) -> list[str]:
+    """Characters that a terminal acts on or that hide text: all controls but the line end, and format characters
+    such as bidi overrides (Unicode categories Cc and Cf)."""
+    return [c for c in text if c != "\n" and unicodedata.category(c) in ("Cc", "Cf")]
+
+
+def assert_one_sentence(stderr: str) -> None:
+    """A failure is told on one line, by name, without a traceback."""
+    assert stderr.startswith("meshqc: ")
+    assert stderr.count("\n") == 1
+    assert "Traceback" not in stderr

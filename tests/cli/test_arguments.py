@@ -1,0 +1,127 @@
+"""The words of the command line."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from inspector import __version__
+from inspector.cli.arguments import UsageError, parse
+from tests.cli.command import assert_one_sentence, environment, meshqc
+
+
+def test_a_folder_alone_opens_the_keyboard_face(tmp_path: Path) -> None:
+    arguments = parse([str(tmp_path), "--frames", "1-240", "--reference", "1.5"])
+    assert (arguments.command, arguments.folder) == ("open", tmp_path)
+    assert arguments.settings.expected == (Fraction(1), Fraction(240))
+    assert arguments.settings.reference == Fraction(3, 2)
+
+
+def test_settings_reach_the_command(tmp_path: Path) -> None:
+    donor = tmp_path / "rest.obj"
+    donor.touch()
+    words = ["fix", str(tmp_path), "--to", "out", "--size", "1.8", "--textures", str(tmp_path)]
+    settings = parse([*words, "--textures", str(tmp_path), "--fps", "24000/1001", "--uvs-from", str(donor)]).settings
+    assert settings.size == 1.8
+    assert settings.textures == (tmp_path, tmp_path)
+    assert settings.rate == Fraction(24000, 1001)
+    assert settings.uvs_from == donor
+
+
+def test_fixes_with_parameters(tmp_path: Path) -> None:
+    words = ["fix", str(tmp_path), "--with", "scale:factor=0.01", "--with", "fill-frames:mode=hold,ends=true"]
+    options = parse([*words, "--only", "renumber:start=1001", "drop-repeats"]).options
+    assert options.add == [("scale", {"factor": 0.01}), ("fill-frames", {"mode": "hold", "ends": True})]
+    assert options.only == [("renumber", {"start": 1001}), ("drop-repeats", {})]
+
+
+@pytest.mark.parametrize("word", ["check", "fix", "demo"])
+def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_path: Path) -> None:
+    (tmp_path / word).mkdir()
+    assert parse([f"{tmp_path}/{word}"]).command == "open"
+    with pytest.raises(UsageError, match=rf"meshqc \./{word}"):
+        parse([word])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "a folder is missing"),
+        (["nowhere"], "nowhere: no such folder, and no such command"),
+        (["chek", "."], "chek: no such folder, and no such command"),
+        ([".", "--frames", "9-3"], "3-9"),
+        ([".", "--frames", "1..9"], "as in 1-240"),
+        ([".", "--size", "0"], "above 0"),
+        ([".", "--size", "nan"], "above 0"),
+        ([".", "--size"], "--size"),
+        ([".", "--reference", "first"], "as in 7"),
+        ([".", "--fps", "1/0"], "as in 24"),
+        ([".", "--textures", "nowhere"], "nowhere is no folder"),
+        ([".", "--uvs-from", "nowhere.obj"], "nowhere.obj is no file"),
+        (["check", ".", "--fail-on", "panic"], "error"),
+        (["check", ".", "--jsn"], "unknown words: --jsn"),
+        (["check", "--json"], "missing: FOLDER"),
+        (["fix", ".", "--with", "scale:factor"], "scale:factor=0.01"),
+    ],
+)
+def test_wrong_words_are_answered_with_what_is_expected(words: list[str], said: str) -> None:
+    with pytest.raises(UsageError) as refused:
+        parse(words)
+    assert said in str(refused.value)
+
+
+def test_words_from_outside_are_shown_safely() -> None:
+    for words in (
+        ["\x1b[31mx"],
+        [".", "--size", "\x1b]0;t\x07"],
+        [".", "\x1b[2J"],
+        [".", "--textures", "\udcff\u202e"],
+    ):
+        with pytest.raises(UsageError) as refused:
+            parse(words)
+        assert str(refused.value).isprintable()
+
+
+def test_wrong_words_end_with_2() -> None:
+    run = meshqc("check", ".", "--jsn")
+    assert (run.returncode, run.stdout) == (2, "")
+    assert_one_sentence(run.stderr)
+
+
+def test_version() -> None:
+    run = meshqc("--version")
+    assert (run.returncode, run.stdout) == (0, f"meshqc {__version__}\n")
+
+
+@pytest.mark.parametrize("words", [["--help"], ["check", "--help"], ["fix", "--help"], ["demo", "--help"]])
+def test_help_is_quick_because_it_imports_nothing_heavy(words: list[str]) -> None:
+    code = (
+        "import sys\n"
+        "from inspector.__main__ import main\n"
+        "try:\n"
+        f"    main({words!r})\n"
+        "except SystemExit as end:\n"
+        "    assert end.code == 0\n"
+        "print(*sorted({name.split('.')[0] for name in sys.modules}), file=sys.stderr)\n"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, timeout=60, check=False
+    )
+    assert run.returncode == 0
+    assert "meshqc" in run.stdout
+    assert max(map(len, run.stdout.splitlines())) <= 80
+    imported = set(run.stderr.split())
+    assert "inspector" in imported
+    assert not imported & {"numpy", "textual", "rich", "trimesh", "PIL"}
+
+
+def test_help_names_every_command_and_exit_code() -> None:
+    text = meshqc("--help").stdout
+    for word in ("meshqc check FOLDER", "meshqc fix FOLDER --to OUT", "meshqc demo FOLDER"):
+        assert word in text
+    for line in ("  0  ", "  1  ", "  2  "):
+        assert f"\n{line}" in text

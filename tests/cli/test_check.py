@@ -1,0 +1,139 @@
+"""`meshqc check` as a user runs it."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command import assert_one_sentence, digests, harmful, meshqc, strict_json
+
+KELP = ("--frames", "1-15", "--size", "1.8")
+
+
+def test_a_healthy_sequence(demo: Path) -> None:
+    run = meshqc("check", demo / "manta")
+    assert (run.returncode, run.stderr) == (0, "")
+    assert "24 files, frames 1-24" in run.stdout
+    assert "600 vertices, 598 faces, 670 UVs" in run.stdout
+    assert run.stdout.splitlines()[-1].startswith("verdict: clean")
+
+
+def test_all_of_the_kelp_is_told_in_one_screen(demo: Path) -> None:
+    run = meshqc("check", demo / "kelp_broken", *KELP)
+    assert run.returncode == 1
+    lines = run.stdout.splitlines()
+    assert len(lines) <= 40
+    heads = [line.split()[2].rstrip(",") for line in lines if re.match(r"[EWi] (error|warning|info) ", line)]
+    assert sorted(heads[:4]) == ["library-missing", "missing-frames", "no-uvs", "texture-missing"]
+    assert heads[4:] == ["scale-suspect"]
+    assert lines[-3] == "verdict: 4 errors, 1 warning, 0 infos"
+    assert lines[-2].startswith("next: meshqc fix ")
+    assert "--frames 1-15 --size 1.8" in lines[-2]
+
+
+def test_text_is_no_wider_than_80_cells_but_for_what_is_to_be_copied(demo: Path) -> None:
+    for name in ("manta", "manta_broken", "kelp_broken"):
+        lines = meshqc("check", name, *KELP, cwd=demo).stdout.splitlines()
+        assert [line for line in lines if len(line) > 80 and not line.startswith("next: ")] == []
+
+
+@pytest.mark.parametrize(
+    ("level", "manta", "broken"), [("error", 0, 1), ("warning", 0, 1), ("info", 0, 1), ("never", 0, 0)]
+)
+def test_fail_on(level: str, manta: int, broken: int, demo: Path) -> None:
+    assert meshqc("check", demo / "manta", "--fail-on", level).returncode == manta
+    assert meshqc("check", demo / "manta_broken", "--fail-on", level).returncode == broken
+
+
+def test_fail_on_counts_from_that_severity_up(tmp_path: Path, demo: Path) -> None:
+    for number in (1, 2):
+        (tmp_path / f"kelp.{number}.obj").write_bytes((demo / "kelp_broken/kelp_rest.obj").read_bytes())
+    (tmp_path / "kelp.mtl").write_text("newmtl kelp_blade\n")
+    for path in tmp_path.glob("*.obj"):
+        path.write_bytes(path.read_bytes().replace(b"mtllib Export\\KELP.MTL", b"mtllib kelp.mtl"))
+    found = strict_json(meshqc("check", tmp_path, "--size", "180", "--json").stdout)["verdict"]
+    assert found["errors"] == 0
+    assert found["warnings"] == 1
+    codes = [
+        meshqc("check", tmp_path, "--size", "180", "--fail-on", level).returncode for level in ("error", "warning")
+    ]
+    assert codes == [0, 1]
+
+
+def test_nothing_to_inspect_is_not_health(tmp_path: Path) -> None:
+    run = meshqc("check", tmp_path)
+    assert run.returncode == 2
+    assert_one_sentence(run.stderr)
+    document = meshqc("check", tmp_path, "--json")
+    assert document.returncode == 2
+    assert strict_json(document.stdout)["sequences"] == []
+
+
+def test_no_folder(tmp_path: Path) -> None:
+    run = meshqc("check", tmp_path / "gone")
+    assert (run.returncode, run.stdout) == (2, "")
+    assert_one_sentence(run.stderr)
+
+
+def test_a_reference_that_does_not_exist(demo: Path) -> None:
+    run = meshqc("check", demo / "manta", "--reference", "99")
+    assert run.returncode == 2
+    assert_one_sentence(run.stderr)
+    assert "99" in run.stderr
+
+
+def test_the_source_is_only_read(demo: Path) -> None:
+    before = digests(demo)
+    for words in (("--json",), ()):
+        meshqc("check", demo, *KELP, *words)
+    assert digests(demo) == before
+
+
+def test_a_folder_called_check(tmp_path: Path, demo: Path) -> None:
+    (tmp_path / "check").symlink_to(demo / "manta")
+    run = meshqc("check", "check", cwd=tmp_path)
+    assert run.returncode == 0
+    assert "24 files" in run.stdout
+
+
+HOSTILE = b"ma\x1b]0;t\x07\x9b31m\xff[red]\xe2\x80\xaen\nta."
+
+
+@pytest.fixture
+def hostile(tmp_path: Path, demo: Path) -> Path:
+    """Two frames whose file names, library, material and bad number carry control sequences."""
+    for number in (1, 3):
+        text = (demo / f"manta/manta.{number:04}.obj").read_bytes()
+        text = text.replace(b"mtllib manta.mtl", b"mtllib \x1b[2J\xe2\x80\xaegone\x9b.mtl")
+        text = text.replace(b"usemtl manta_skin", b"usemtl sk\x1b[31min")
+        text = text.replace(b"\nv ", b"\nv \x1b]0;owned\x07 ", 1)
+        (tmp_path / os.fsdecode(HOSTILE + b"%04d.obj" % number)).write_bytes(text)
+    return tmp_path
+
+
+def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
+    run = meshqc("check", hostile)
+    assert run.returncode == 1
+    assert harmful(run.stdout + run.stderr) == []
+    assert "\\x1b" in run.stdout
+
+
+def test_json_keeps_every_byte_of_a_name(hostile: Path) -> None:
+    run = meshqc("check", hostile, "--json")
+    assert run.stdout.isascii()
+    (sequence,) = strict_json(run.stdout)["sequences"]
+    written = [frame["file"].encode("utf-8", "surrogateescape") for frame in sequence["frames"]]
+    assert written == [HOSTILE + b"0001.obj", HOSTILE + b"0003.obj"]
+    assert sequence["missing"] == [2]
+
+
+def test_ascii_where_the_terminal_has_nothing_else(tmp_path: Path, demo: Path) -> None:
+    for number in (1, 2, 3):
+        (tmp_path / f"r\u00e9cif.{number}.obj").write_bytes((demo / f"manta/manta.000{number}.obj").read_bytes())
+    plain = meshqc("check", tmp_path, PYTHONIOENCODING="ascii")
+    assert plain.stdout.isascii()
+    assert "r\\xe9cif" in plain.stdout
+    assert "r\u00e9cif" in meshqc("check", tmp_path).stdout

@@ -1,0 +1,122 @@
+"""What differs on a terminal: colour, width, progress, Ctrl-C; and a reader that goes away."""
+
+from __future__ import annotations
+
+import os
+import pty
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from inspector.cli.ending import guarded
+from inspector.errors import Refusal
+from tests.cli.command import environment
+
+
+class Terminal:
+    """`python -m inspector WORDS` with stdout and stderr on a pseudo-terminal."""
+
+    def __init__(self, *words: str | Path, **changes: str) -> None:
+        self._master, slave = pty.openpty()
+        command = [sys.executable, "-m", "inspector", *map(str, words)]
+        self.process = subprocess.Popen(
+            command, env=environment(**changes), stdin=subprocess.DEVNULL, stdout=slave, stderr=slave
+        )
+        os.close(slave)
+        self.seen = b""
+
+    def read_until(self, word: bytes | None = None) -> bytes:
+        """What came so far, once `word` is in it, or all there is once the process has ended."""
+        while word is None or word not in self.seen:
+            try:
+                piece = os.read(self._master, 4096)
+            except OSError:  # Linux says so when the last process has closed its end
+                piece = b""
+            if not piece:
+                break
+            self.seen += piece
+        return self.seen
+
+    def end(self) -> int:
+        """Read to the end; the exit code."""
+        self.read_until()
+        os.close(self._master)
+        return self.process.wait(timeout=60)
+
+
+def test_colour_is_only_for_terminals_that_want_it(demo: Path) -> None:
+    folder = demo / "kelp_broken"
+    for changes, coloured in (({}, True), ({"NO_COLOR": "1"}, False), ({"TERM": "dumb"}, False)):
+        terminal = Terminal("check", folder, **changes)
+        assert terminal.end() == 1
+        assert (b"\x1b[" in terminal.seen) is coloured
+        assert b"error" in terminal.seen  # the word is there with and without colour
+
+
+@pytest.fixture
+def long_sequence(tmp_path: Path, demo: Path) -> Path:
+    """3,000 frames, of which no two neighbours are equal: enough to be interrupted."""
+    for number in range(3000):
+        os.link(demo / f"manta/manta.{number % 24 + 1:04}.obj", tmp_path / f"manta.{number:05}.obj")
+    return tmp_path
+
+
+def test_progress_is_drawn_on_a_terminal_and_ctrl_c_ends_in_a_sentence(long_sequence: Path) -> None:
+    terminal = Terminal("check", long_sequence)
+    started = time.monotonic()
+    terminal.read_until(b"of 3,000")
+    terminal.process.send_signal(signal.SIGINT)
+    assert terminal.end() == 2
+    seconds = time.monotonic() - started
+    assert b"reading manta.#####.obj: " in terminal.seen
+    assert b"stopped" in terminal.seen
+    assert b"Traceback" not in terminal.seen
+    assert terminal.seen.count(b"\rreading") <= 10 * seconds + 1
+
+
+def test_a_reader_that_goes_away_is_no_accident(demo: Path) -> None:
+    command = [sys.executable, "-m", "inspector", "check", str(demo / "manta_broken"), "--json"]
+    process = subprocess.Popen(command, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.close()
+    complaint = process.stderr.read()
+    process.stderr.close()
+    assert process.wait(timeout=60) == 2
+    assert complaint == b""
+
+
+def _raise(error: BaseException) -> Callable[[], int]:
+    def command() -> int:
+        raise error
+
+    return command
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (Refusal("no"), "meshqc: no\n"),
+        (KeyboardInterrupt(), "meshqc: stopped; nothing was left half done under its final name\n"),
+        (PermissionError(13, "Permission denied", "/shots/x\x1b"), "meshqc: /shots/x\\x1b: Permission denied\n"),
+    ],
+)
+def test_every_end_is_a_sentence_and_an_exit_code(
+    error: BaseException, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert guarded(_raise(error)) == 2
+    assert capsys.readouterr().err == said
+
+
+def test_a_mistake_of_ours_is_named_with_its_place_and_never_looks_like_findings(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert guarded(_raise(ValueError("odd\x1b"))) == 2
+    said = capsys.readouterr().err
+    assert "a mistake in meshqc itself (test_terminal.py:" in said
+    assert "ValueError: odd\\x1b" in said
