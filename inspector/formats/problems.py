@@ -37,6 +37,7 @@ KINDS: dict[str, str] = {
     "nul-run": "the file holds a run of NUL bytes, as a broken copy leaves",
     "cut-off": "the file ends in the middle of a line",
     "no-mesh": "the file holds no vertex",
+    "reader-died": "the reading process died over this file (memory ran out, or it was killed)",
     # numbers
     "bad-number": "not a finite decimal number",
     "decimal-comma": "a decimal comma instead of a point",

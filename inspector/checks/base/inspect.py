@@ -11,13 +11,16 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import all_checks
 from inspector.checks.base.runner import Verdict, run_checks
 from inspector.names import Name
+from inspector.sequence.cache import FactsCache
+from inspector.sequence.collect import collect
 from inspector.sequence.discover import Discovery, discover
 from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.executors import Executor
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.materials import MaterialBook
 from inspector.sequence.parts import why_no_sequence
 from inspector.sequence.receipts import ReceiptMarks, read_marks
-from inspector.sequence.scan import Cancel, never, scan
+from inspector.sequence.scan import Cancel, never
 from inspector.sequence.scope import Scope
 from inspector.sequence.series import Series, build_series
 from inspector.sequence.settings import Settings
@@ -79,26 +82,36 @@ def inspect_folder(
     settings: Settings | None = None,
     progress: Progress | None = None,
     cancelled: Cancel = never,
+    *,
+    cache: FactsCache | None = None,
+    executor: Executor | None = None,
 ) -> FolderInspection:
-    """Discover, read, measure and check everything under `root`.
+    """Discover, read, measure and check everything under `root`. The result is the same with any cache and executor.
 
     Raises MeshqcError for a folder that can't be opened, Cancelled when stopped.
     """
     discovery = discover(root)
-    measured = [(sequence, scan_sequence(sequence, progress, cancelled)) for sequence in discovery.sequences]
+    measured = measure_all(discovery.sequences, cache or FactsCache(None), executor, progress, cancelled)
     return check_folder(discovery, measured, settings or Settings())
 
 
-def scan_sequence(
-    sequence: FrameSequence, progress: Progress | None = None, cancelled: Cancel = never
-) -> tuple[FrameFacts, ...]:
-    """Facts of all frames of a sequence, in order. Raises Cancelled."""
-    facts = []
-    for one in scan(sequence.files, cancelled):
-        facts.append(one)
+def measure_all(
+    sequences: Sequence[FrameSequence],
+    cache: FactsCache,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+    cancelled: Cancel = never,
+) -> list[tuple[FrameSequence, tuple[FrameFacts, ...]]]:
+    """The facts of all frames, in order. Raises Cancelled."""
+    facts: list[dict[int, FrameFacts]] = [{} for _ in sequences]
+    for number, index, one in collect(sequences, cache, executor, cancelled):
+        facts[number][index] = one
         if progress is not None:
-            progress(sequence, one)
-    return tuple(facts)
+            progress(sequences[number], one)
+    return [
+        (sequence, tuple(mine[index] for index in range(len(sequence.files))))
+        for sequence, mine in zip(sequences, facts, strict=True)
+    ]
 
 
 def check_folder(

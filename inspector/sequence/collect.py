@@ -1,0 +1,99 @@
+"""All frames of all sequences -> facts, from the cache or measured, as they come; and put in order."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+
+from inspector import limits
+from inspector.formats.problems import Place, Problem
+from inspector.sequence.cache import FactsCache
+from inspector.sequence.chunks import Chunk, Schedule
+from inspector.sequence.discover import FrameFile
+from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.executors import Executor, InlineExecutor, ProcessExecutor
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.scan import Cancel, never
+
+Arrival = tuple[int, int, FrameFacts]
+"""Sequence, index in its files, facts."""
+
+
+def executor_for(sequences: Sequence[FrameSequence]) -> Executor:
+    """The executor that fits the work: processes only where their start pays and memory allows."""
+    sizes = [file.size for sequence in sequences for file in sequence.files]
+    workers = min(available_cores(), len(sizes))
+    if workers < 2 or sum(sizes) < limits.INLINE_BYTES or max(sizes) > limits.WORKER_BYTES:
+        return InlineExecutor()
+    return ProcessExecutor(workers)
+
+
+def available_cores() -> int:
+    """Cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def collect(
+    sequences: Sequence[FrameSequence],
+    cache: FactsCache,
+    executor: Executor | None = None,
+    cancelled: Cancel = never,
+) -> Iterator[Arrival]:
+    """Facts of every frame, each once, in no set order. Same facts whatever the executor, the cache and the split.
+
+    Raises Cancelled within 0.1 s (in one process: after the frame in work).
+    """
+    unknown: list[tuple[int, int, int]] = []
+    for number, sequence in enumerate(sequences):
+        found = cache.find(sequence.files)
+        for index, facts in enumerate(found):
+            if facts is not None:
+                yield number, index, facts
+        unknown += [(number, start, stop) for start, stop in _gaps(found)]
+    if unknown:
+        yield from _measure(sequences, unknown, cache, executor or executor_for(sequences), cancelled)
+
+
+def _measure(
+    sequences: Sequence[FrameSequence],
+    unknown: Sequence[tuple[int, int, int]],
+    cache: FactsCache,
+    executor: Executor,
+    cancelled: Cancel,
+) -> Iterator[Arrival]:
+    files = [sequence.files for sequence in sequences]
+    died: list[Chunk] = []
+    for chunk, measured in executor.run(Schedule(files, unknown).take, cancelled):
+        if measured is None:
+            died.append(chunk)
+        else:
+            yield from _arrivals(chunk, measured, cache)
+    if died:
+        # One frame of these chunks kills its reader: find it by measuring each frame on its own.
+        singles = [(c.sequence, index, index + 1) for c in died for index in range(c.start, c.stop)]
+        for chunk, measured in executor.run(Schedule(files, singles).take, cancelled):
+            yield from _arrivals(chunk, measured or tuple(_killer(file) for file in chunk.files), cache)
+
+
+def _arrivals(chunk: Chunk, measured: Sequence[FrameFacts], cache: FactsCache) -> Iterator[Arrival]:
+    befores = (chunk.before, *chunk.files[:-1])
+    cache.keep(zip(measured, befores, strict=True))
+    for offset, facts in enumerate(measured):
+        yield chunk.sequence, chunk.start + offset, facts
+
+
+def _killer(file: FrameFile) -> FrameFacts:
+    return FrameFacts(file.number, file, False, (Problem("reader-died", 1, (Place(1),)),))
+
+
+def _gaps(found: Sequence[FrameFacts | None]) -> Iterator[tuple[int, int]]:
+    """Runs start:stop of unknown frames."""
+    start = None
+    for index, facts in enumerate([*found, False]):
+        if facts is None and start is None:
+            start = index
+        elif facts is not None and start is not None:
+            yield start, index
+            start = None

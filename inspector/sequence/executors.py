@@ -1,0 +1,163 @@
+"""Who does the measuring: this process, processes of our own, or (cluster.py) other machines. One interface."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from multiprocessing.connection import Connection, wait
+from multiprocessing.context import BaseContext
+from multiprocessing.process import BaseProcess
+from typing import Protocol
+
+from inspector.errors import Cancelled
+from inspector.sequence.chunks import Chunk
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.scan import Cancel, Measurer
+
+Take = Callable[[Chunk | None], Chunk | None]
+"""Gives a worker its next chunk, knowing its last; None: nothing left for it."""
+
+Measured = tuple[FrameFacts, ...]
+_POLL = 0.05  # seconds between looks at `cancelled`: half of the 0.1 s within which a stop must work
+
+
+class Executor(Protocol):
+    """Measures chunks in any order. A chunk whose worker died comes back with None."""
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        """Raises Cancelled within 0.1 s once `cancelled()` is true. Nothing runs on after the iterator ends."""
+        ...
+
+
+def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
+    """Facts of the frames of a chunk, in order."""
+    before = chunk.before
+    facts = []
+    for file in chunk.files:
+        facts.append(measurer.facts(file, before))
+        before = file
+    return tuple(facts)
+
+
+class InlineExecutor:
+    """Measures in the calling thread, frame by frame, so that a stop waits for one frame at most."""
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        measurer = Measurer()
+        chunk = take(None)
+        while chunk is not None:
+            before = chunk.before
+            for offset, file in enumerate(chunk.files):
+                if cancelled():
+                    raise Cancelled("stopped")
+                yield Chunk(chunk.sequence, chunk.start + offset, (file,), before), (measurer.facts(file, before),)
+                before = file
+            chunk = take(chunk)
+
+
+class _Worker:
+    """A process, the pipe to it, and what it is doing."""
+
+    def __init__(self, context: BaseContext) -> None:
+        self.pipe, theirs = context.Pipe()
+        self.process: BaseProcess = context.Process(target=_serve, args=(theirs,), daemon=True)  # type: ignore[attr-defined]
+        self.process.start()
+        theirs.close()
+        self.chunk: Chunk | None = None
+
+    def give(self, chunk: Chunk) -> None:
+        self.chunk = chunk
+        with contextlib.suppress(OSError):  # it died: the closed pipe says so when its answer is awaited
+            self.pipe.send(chunk)
+
+    def answer(self) -> Measured | None:
+        """What the worker sent; None if it died over its chunk."""
+        try:
+            measured: Measured = self.pipe.recv()
+        except (EOFError, OSError):
+            return None
+        return measured
+
+    def stop(self) -> None:
+        self.process.kill()
+        self.process.join()
+        self.pipe.close()
+
+
+class ProcessExecutor:
+    """Worker processes of our own. One that dies takes its chunk with it and is replaced; the others don't notice."""
+
+    def __init__(self, workers: int) -> None:
+        self._count = workers
+        # Never fork a process that has threads (the keyboard face does); forkserver starts in a clean process.
+        method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+        self._context = multiprocessing.get_context(method)
+        if method == "forkserver":
+            self._context.set_forkserver_preload([__name__])
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        workers: dict[Connection, _Worker] = {}
+        last: Chunk | None = None
+        try:
+            for _ in range(self._count):
+                self._start(workers, take(None))
+            while workers:
+                ready = wait(list(workers), timeout=_POLL)
+                if cancelled():
+                    raise Cancelled("stopped")
+                for pipe in ready:
+                    assert isinstance(pipe, Connection)
+                    worker = workers.pop(pipe)
+                    chunk, measured = worker.chunk, worker.answer()
+                    assert chunk is not None
+                    last = take(chunk)
+                    if measured is not None and last is not None:
+                        worker.give(last)
+                        workers[pipe] = worker
+                    else:
+                        worker.stop()
+                        self._start(workers, last)
+                    yield chunk, measured
+        finally:
+            for worker in workers.values():
+                worker.stop()
+
+    def _start(self, workers: dict[Connection, _Worker], chunk: Chunk | None) -> None:
+        if chunk is not None:
+            worker = _Worker(self._context)
+            worker.give(chunk)
+            workers[worker.pipe] = worker
+
+
+def _serve(pipe: Connection) -> None:
+    """A worker's life: chunks in, facts out, until the pipe closes or the parent is gone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
+    _be_quiet()
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_die_with, args=(parent,), daemon=True).start()
+    measurer = Measurer()
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            pipe.send(measure_chunk(measurer, pipe.recv()))
+
+
+def _die_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
+
+
+def _be_quiet() -> None:
+    """The screen is the parent's: nothing that a library prints may reach it."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        if stream is not None:
+            stream.flush()
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)

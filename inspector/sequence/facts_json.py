@@ -1,0 +1,69 @@
+"""Facts as JSON and back: for the cache, and for parts of a sequence measured on other machines."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from inspector.formats.frame import LibraryLine
+from inspector.formats.problems import Place, Problem
+from inspector.names import Name
+from inspector.sequence.discover import FrameFile
+from inspector.sequence.facts import FrameFacts
+
+MEASUREMENT = 1
+"""Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
+to a measure: results of another version are measured again."""
+
+_PLAIN = (
+    *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
+    *("step", "still", "decimals"),
+)
+_DIGESTS = ("topology", "uv_indices", "uv_values")
+_NAMES = ("objects", "materials")
+
+
+def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
+    """Everything but number and file, which whoever reads it back knows. Floats survive exactly (repr)."""
+    document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
+    document |= {key: getattr(facts, key).hex() for key in _DIGESTS}
+    document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}
+    document["box"] = facts.box and list(facts.box)
+    document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
+    document["libraries"] = [[line.name.text, line.line] for line in facts.libraries]
+    document["problems"] = [
+        [problem.kind, problem.count, [_place(place) for place in problem.places]] for problem in facts.problems
+    ]
+    return document
+
+
+def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
+    """Raises KeyError, TypeError or ValueError for what facts_to_json did not write."""
+    values: dict[str, Any] = {key: document[key] for key in _PLAIN}
+    values |= {key: bytes.fromhex(document[key]) for key in _DIGESTS}
+    values |= {key: tuple(_name(text) for text in document[key]) for key in _NAMES}
+    first = document["first_face_without_uvs"]
+    return FrameFacts(
+        number=file.number,
+        file=file,
+        box=document["box"] and tuple(document["box"]),
+        first_face_without_uvs=None if first is None else _place_from(first),
+        libraries=tuple(LibraryLine(_name(text), line) for text, line in document["libraries"]),
+        problems=tuple(
+            Problem(kind, count, tuple(_place_from(place) for place in places))
+            for kind, count, places in document["problems"]
+        ),
+        **values,
+    )
+
+
+def _place(place: Place) -> list[Any]:
+    return [place.line, place.element, None if place.text is None else place.text.text]
+
+
+def _place_from(place: list[Any]) -> Place:
+    line, element, text = place
+    return Place(line, element, None if text is None else _name(text))
+
+
+def _name(text: str) -> Name:
+    return Name(text.encode("utf-8", "surrogateescape"))
