@@ -22,21 +22,17 @@ Frames = tuple[Fraction, ...]
 
 @dataclass
 class Task:
-    """A choice for one sequence while its frames are gathered. named: some finding names the fix."""
+    """A choice for one sequence while its frames are gathered."""
 
     choice: Choice
     fix: Fix
     frames: list[Fraction] = field(default_factory=list)
     answers: list[str] = field(default_factory=list)
-    named: bool = False
     refusals: list[Refused] = field(default_factory=list)
 
     def work_out(self, inspection: Inspection, frames: Frames | None) -> Step:
         """Raises Refusal."""
         return self.fix.work_out(inspection.evidence, self.choice.parameters, frames)
-
-    def refuse(self, frames: Iterable[Fraction], reason: Refusal) -> None:
-        self.refusals.append(Refused(self.fix.id, tuple(frames), str(reason)))
 
 
 def work_out_steps(inspection: Inspection, choices: Sequence[Choice]) -> tuple[list[Step], list[Refused]]:
@@ -53,12 +49,13 @@ def work_out_steps(inspection: Inspection, choices: Sequence[Choice]) -> tuple[l
         for frame in task.choice.frames
         for claim in task.fix.claims
     }
-    for finding in _in_order(inspection, tasks):
+    findings = _in_order(inspection, tasks)
+    for finding in findings:
         _answer(inspection, finding, tasks, taken)
-    steps = [step for task in tasks for step in _step(inspection, task)]
+    steps = [step for task in tasks for step in _step(inspection, task, findings)]
     _refuse_conflicts(steps)
     steps.sort(key=lambda step: (fix_by_id(step.fix).stage, step.fix))
-    return steps, [refused for task in tasks for refused in dict.fromkeys(task.refusals)]
+    return steps, list(_gathered(refused for task in tasks for refused in task.refusals))
 
 
 def _task(choice: Choice) -> Task:
@@ -81,30 +78,44 @@ def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
 def _answer(
     inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[str, Fraction], Task]
 ) -> None:
-    """Give the finding's frames to the first fix that isn't refused, those asked for by name before the others."""
+    """Give each frame of the finding to the first fix that isn't refused, those asked for by name before the others.
+
+    A refusal is kept for frames that no other fix takes, and wherever the fix was asked for.
+    """
+    left = set(finding.frames)
+    refusals: list[tuple[Task, Refused]] = []
     for task in _candidates(finding, tasks):
-        task.named = True
-        if task.fix.whole:
-            task.answers.append(finding.check)
-            if _try(inspection, task, None):
-                return
-            continue
         if task.choice.frames is not None:
-            if set(task.choice.frames) & set(finding.frames):
-                task.answers.append(finding.check)
-            continue
-        claims = task.fix.claims
-        free = tuple(
-            frame for frame in finding.frames if all(taken.get((claim, frame), task) is task for claim in claims)
-        )
-        if not free:
-            return
-        accepted = _accepted(inspection, task, free)
+            accepted = set(task.choice.frames) & left
+        elif task.fix.whole:
+            accepted = left if _try(inspection, task, None, refusals) else set()
+        else:
+            accepted = _share(inspection, task, left, taken, refusals)
         if accepted:
-            task.frames += accepted
             task.answers.append(finding.check)
-            taken.update({(claim, frame): task for frame in accepted for claim in claims})
-            return
+        left -= accepted
+        if not left:
+            break
+    for task, refused in refusals:
+        frames = refused.frames if task.choice.asked else tuple(frame for frame in refused.frames if frame in left)
+        if frames or (left and not refused.frames):
+            task.refusals.append(replace(refused, frames=frames))
+
+
+def _share(
+    inspection: Inspection,
+    task: Task,
+    left: set[Fraction],
+    taken: dict[tuple[str, Fraction], Task],
+    refusals: list[tuple[Task, Refused]],
+) -> set[Fraction]:
+    """The frames that the task takes; those whose values another task decides already are done with as well."""
+    free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
+    accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
+    task.frames += accepted
+    taken.update({(claim, frame): task for frame in accepted for claim in task.fix.claims})
+    left &= free
+    return set(accepted)
 
 
 def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
@@ -112,31 +123,29 @@ def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
     return sorted(named, key=lambda task: (not task.choice.asked, finding.fixes.index(task.fix.id)))
 
 
-def _try(inspection: Inspection, task: Task, frames: Frames | None) -> bool:
+def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: list[tuple[Task, Refused]]) -> bool:
     try:
         task.work_out(inspection, frames)
     except Refusal as reason:
-        task.refuse(frames or (), reason)
+        refusals.append((task, Refused(task.fix.id, frames or (), str(reason))))
         return False
     return True
 
 
-def _accepted(inspection: Inspection, task: Task, frames: Frames) -> Frames:
+def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
     """The frames for which the fix is no guess: all together, or else one by one."""
-    try:
-        task.work_out(inspection, frames)
-    except Refusal as reason:
-        if len(frames) == 1:
-            task.refuse(frames, reason)
-            return ()
-        return tuple(frame for frame in frames if _try(inspection, task, (frame,)))
-    return frames
+    together: list[tuple[Task, Refused]] = []
+    if not frames or _try(inspection, task, frames, together):
+        return frames
+    one_by_one = {frame for frame in frames if _try(inspection, task, (frame,), refusals)}
+    return tuple(frame for frame in frames if frame in one_by_one)
 
 
-def _step(inspection: Inspection, task: Task) -> Iterator[Step]:
+def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> Iterator[Step]:
     """The step of a task, none where there is nothing to do. Raises Refusal where it was asked for and is refused."""
-    frames: Frames | None = tuple(dict.fromkeys(task.frames)) or task.choice.frames
-    if frames is None and not task.fix.whole and (task.named or not task.choice.asked):
+    frames: Frames | None = tuple(sorted(set(task.frames))) or task.choice.frames
+    mentioned = any(task.fix.id in finding.fixes for finding in findings)
+    if frames is None and mentioned and not (task.fix.whole and (task.answers or task.choice.asked)):
         if task.choice.asked and task.refusals:
             raise Refusal(f"{task.fix.id}: {task.refusals[0].reason}")
         return
@@ -145,9 +154,18 @@ def _step(inspection: Inspection, task: Task) -> Iterator[Step]:
     except Refusal as reason:
         if task.choice.asked:
             raise Refusal(f"{task.fix.id}: {reason}") from reason
-        task.refuse(frames or (), reason)
+        task.refusals.append(Refused(task.fix.id, frames or (), str(reason)))
         return
     yield replace(step, answers=tuple(dict.fromkeys(task.answers)))
+
+
+def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
+    """One entry for each fix and reason, over all its frames."""
+    frames: dict[tuple[str, str], set[Fraction]] = {}
+    for one in refusals:
+        frames.setdefault((one.fix, one.reason), set()).update(one.frames)
+    for (fix, reason), numbers in frames.items():
+        yield Refused(fix, tuple(sorted(numbers)), reason)
 
 
 def _refuse_conflicts(steps: Sequence[Step]) -> None:

@@ -61,7 +61,8 @@ def _frames(plan: Plan, key: str, step: Step) -> list[str] | None:
 
 
 def _asked(plan: Plan, key: str, step: Step) -> bool:
-    return any(choice.asked for choice in _choices(plan, key, step))
+    """Whether the step is wanted in the next export also where no finding calls for it."""
+    return any(choice.asked and (choice.frames is not None or not step.answers) for choice in _choices(plan, key, step))
 
 
 def _choices(plan: Plan, key: str, step: Step) -> list[Choice]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.kit import Kit, KitLibrary, KitTexture, free_place, place_of
@@ -35,7 +36,7 @@ def work_out(evidence: Evidence, _: Parameters, __: tuple[Fraction, ...] | None)
         FIX.id,
         {"textures": [use.map.name.text for use in uses.values()]},
         evidence.numbers(indices),
-        f"bring {len(names)} texture{'s'[: len(names) > 1]} along into {_FOLDER}/ and point the maps there",
+        f"bring {count_of(len(names), 'texture')} along into {_FOLDER}/ and point the maps there",
         tuple(_change(use) for use in list(uses.values())[:3]),
     )
 

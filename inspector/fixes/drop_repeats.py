@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import numbers_text
@@ -35,7 +36,7 @@ def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | N
         FIX.id,
         {"dropped": [evidence.file_name(index).text for index in dropped]},
         tuple(repeats),
-        f"drop {len(dropped)} file{'s'[: len(dropped) > 1]} that repeat {numbers_text(repeats)}",
+        f"drop {count_of(len(dropped), 'file')}: equal to another of {numbers_text(repeats)}",
         tuple(Change("file", evidence.file_name(index).display, "") for index in dropped[:2]),
         work=frozenset(dropped),
     )

@@ -27,7 +27,7 @@ def work_out(evidence: Evidence, parameters: Parameters, frames: tuple[Fraction,
     path = _donor_path(evidence, parameters)
     donor, name = load_frame(path), safe(path.name)
     if not has_whole_uvs(donor):
-        raise Refusal(f"{name} lacks UVs at some of its corners itself")
+        raise Refusal(f"{name} lacks UVs itself")
     facts = evidence.series.facts
     wanted = tuple(one.number for one in facts if one.readable and one.faces_without_uvs) if frames is None else frames
     indices = readable_indices(evidence, wanted)

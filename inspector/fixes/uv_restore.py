@@ -27,7 +27,7 @@ def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | N
     reference, facts = evidence.reference, series.facts
     name = f"the reference, frame {frame_text(series.base.number)},"
     if not has_whole_uvs(reference):
-        raise Refusal(f"{name} has no UVs at {'all' if not len(reference.uvs) else 'some'} of its corners itself")
+        raise Refusal(f"{name} lacks UVs itself")
     wanted = _differing(evidence) if frames is None else frames
     indices = [index for index in readable_indices(evidence, wanted) if index != series.reference]
     if not indices:
