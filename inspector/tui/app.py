@@ -202,7 +202,7 @@ class MeshqcApp(App[int]):
             return
         fix = offers[number - 1].fix
         if offers[number - 1].staged:
-            self._change_choices(take_out(session.choices, fix, finding, key))
+            self._change_choices(take_out(session.choices, offers[number - 1], finding, key))
         elif not fix.parameters:
             self._change_choices(stage(session.choices, fix, finding, key, {}), fix.id)
         else:

@@ -10,10 +10,9 @@ from rich.text import Text
 from inspector.checks.base.finding import Where
 from inspector.checks.base.registry import check_by_id
 from inspector.fixes.base.fix import Change
-from inspector.sequence.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.staging import Offer
-from inspector.tui.styles import FAINT, SIGNS, STRONG, STYLES, counted
+from inspector.tui.styles import FAINT, SIGNS, STRONG, STYLES
 from inspector.tui.view import SequenceView
 
 
@@ -44,7 +43,9 @@ def finding_card(view: SequenceView, at: int, offers: Sequence[Offer], glyphs: G
     if not offers:
         card.line("none here: see what to do", lead="fixes", style=FAINT)
     if finding.frames:
-        card.line(f"{view.ranges(at)} ({counted(len(finding.frames), ('frame', 'frames'))})", lead="frames")
+        many = len(finding.frames) > 1
+        count = f" ({len(finding.frames):,})" if many else ""
+        card.line(view.ranges(at) + count, lead="frames" if many else "frame")
     for where in finding.where:
         card.line(place_text(where), lead="at")
     check = check_by_id(finding.check)
@@ -85,7 +86,7 @@ def frame_card(view: SequenceView, row: int | None, glyphs: Glyphs) -> Text:
     if not view.findings:
         card.line("nothing found in this sequence; it can go on as it is", lead=".")
     elif row is not None:
-        card.line(f"nothing found on frame {frame_text(view.rows[row].number)}", lead=".")
+        card.line("nothing found on this frame", lead=".")
         card.line("next problem", lead="n")
     for check, error in view.inspection.verdict.failed:
         card.line(f"{check}: {error.strip().splitlines()[-1]}", lead="! failed")

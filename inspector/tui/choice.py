@@ -25,7 +25,7 @@ class ChoiceList(CursorList):
         return len(self._lines)
 
     def row(self, at: int, width: int) -> list[Segment]:
-        number = str(at + 1) if at < 9 else " "
+        number = str((at + 1) % 10) if at < 10 else " "
         return [Segment(self.glyphs.fit(f"{number} {self._lines[at]}", width))]
 
 
@@ -47,8 +47,10 @@ class ChoiceDrawer(Drawer[int]):
         self._list.put_cursor(self._now)
 
     def action_choose(self, number: int) -> None:
-        if number <= self._list.row_count():
-            self.dismiss(number - 1)
+        """Number 0 is the tenth line."""
+        at = (number - 1) % 10
+        if at < self._list.row_count():
+            self.dismiss(at)
 
     def action_choose_cursor(self) -> None:
         self.dismiss(self._list.cursor)

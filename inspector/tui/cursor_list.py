@@ -55,6 +55,11 @@ class CursorList(Widget, can_focus=True):
         return ""
 
     @property
+    def marks_cursor(self) -> bool:
+        """Whether the cursor means anything at the moment."""
+        return True
+
+    @property
     def shown_rows(self) -> int:
         return max(1, self.size.height - self._head)
 
@@ -119,6 +124,6 @@ class CursorList(Widget, can_focus=True):
         if at >= self.row_count():
             said = self.empty() if at == 0 else ""
             return Strip([Segment(self.glyphs.fit(said and f"  {said}", width), FAINT)], width)
-        mark = ">" if at == self.cursor else " "
+        mark = ">" if at == self.cursor and self.marks_cursor else " "
         strip = Strip([Segment(f"{mark} ", STRONG), *self.row(at, width - 2)]).adjust_cell_length(width)
         return strip.apply_style(CURSOR) if at == self.cursor and self.has_focus else strip

@@ -9,7 +9,7 @@ from rich.segment import Segment
 from inspector.tui.columns import COLUMNS, Arrangement, FrameValues, arrange, severity_on
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import FAINT, PLAIN, STRONG, style_of
+from inspector.tui.styles import FAINT, STRONG, style_of
 from inspector.tui.view import SequenceView
 
 _WIDEST_FILE = 40
@@ -105,4 +105,4 @@ class FrameTable(CursorList):
             text = column.text(values, row)
             segments.append(self.glyphs.fit(text, cells_wide, right=not column.left, keep_end=column.left) + " ")
         last = self.glyphs.fit(COLUMNS[-1].text(values, row), max(1, width - sum(map(len, segments))))
-        return [Segment("".join(segments), PLAIN), Segment(last, style_of(severity))]
+        return [Segment("".join(segments)), Segment(last[:1], style_of(severity)), Segment(last[1:])]

@@ -21,6 +21,7 @@ def help_text() -> Text:
         text.append(f"  {SIGNS[severity]:<12}", STYLES[severity]).append(_MEANINGS[SIGNS[severity]] + "\n")
     text.append(f"  {GOOD_SIGN:<12}nothing found\n")
     text.append(f"  {'>':<12}the line under the cursor\n")
+    text.append(f"  {'x':<12}a fix is staged for this finding\n")
     for heading, keys in HELP:
         text.append(f"\n{heading}\n", STRONG)
         for key in keys:

@@ -39,6 +39,7 @@ _FIX = Key(
 _EXACT = Key(("e",), "e", "app.stage_exact", "every exact fix", "Stage every exact fix that answers a finding.")
 _PLAN = Key(("p",), "p", "app.plan", "plan", "What is staged, what it changes, what was refused and why.")
 _WRITE = Key(("w",), "w", "app.write", "write", "Write the corrected folder, read it back and prove it.")
+_SCROLL = Key((), "arrows", "", "scroll", "")
 _BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.")
 
 MAIN = (
@@ -63,7 +64,7 @@ MAIN = (
     Key(("question_mark",), "?", "app.help", "help", "This page."),
     Key(("q",), "q", "app.leave", "quit", "Leave. Nothing is ever written but by the key w."),
 )
-FINDING = (_FIX, _EXACT, _PLAN, _WRITE, _BACK)
+FINDING = (_FIX, _EXACT, _PLAN, _WRITE, _SCROLL, _BACK)
 PLAN = (
     Key(("u", "delete"), "u", "take_out", "take out", "Take the step under the cursor out of the plan."),
     _EXACT,
@@ -75,12 +76,14 @@ PROMPT = (
     Key(("escape", "ctrl+c"), "esc, ctrl+c", "back", "back", "Back without a change.", priority=True),
 )
 CHOICE = (
-    Key(tuple("123456789"), "1-9", "choose({})", "choose", "Choose the line with this number."),
-    Key(("enter",), "enter", "choose_cursor", "choose", "Choose the line under the cursor."),
+    Key(
+        tuple("1234567890"), "1-9, 0", "choose({})", "choose", "Choose the line with this number.", pair="number, enter"
+    ),
+    Key(("enter",), "enter", "choose_cursor", "", "Choose the line under the cursor."),
     _BACK,
 )
 WRITING = (Key(("c",), "c", "app.stop_writing", "stop", "Stop writing; nothing is left under the final name."),)
-PAGE = (_BACK,)
+PAGE = (_SCROLL, _BACK)
 
 HELP = (
     ("Everywhere", LIST),

@@ -84,13 +84,14 @@ class MainScreen(SessionScreen):
         if view is None:
             return
         self.query_one(Overview).show(view, row, session.chosen, session.arrangement.words)
-        self.query_one(FindingList).show(view, session.chosen)
+        self.query_one(FindingList).show(view, session.chosen, session.answered())
         here = len(view.on_row(row)) if row is not None else 0
         rule = self.query_one("#findings-rule", Rule)
         rule.title = counted(len(view.findings), ("finding", "findings"))
         rule.note = f"{here} on this frame" if self.has_class("-wide") else f"{here} here"
         if session.chosen is None:
-            text, title = frame_card(view, row, self.glyphs), "no finding here"
+            number = "" if row is None else frame_text(view.rows[row].number)
+            text, title = frame_card(view, row, self.glyphs), f"frame {number}"
         else:
             text = finding_card(view, session.chosen, session.offers(), self.glyphs)
             title = title_of(view.findings[session.chosen].check)

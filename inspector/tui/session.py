@@ -11,7 +11,7 @@ from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery.plan import Plan, sequence_key
 from inspector.sequence.settings import Settings
 from inspector.tui.columns import Arrangement
-from inspector.tui.staging import Choices, Offer, offers
+from inspector.tui.staging import Choices, Offer, answered, offers
 from inspector.tui.view import SequenceView
 
 
@@ -67,7 +67,13 @@ class Session:
         finding, key = self.finding, self.key
         if finding is None or key is None:
             return []
-        return offers(finding, key, self.choices, self.plan, self.refused)
+        plan = None if self.planning else self.plan
+        return offers(finding, key, self.choices, plan, self.refused)
+
+    def answered(self) -> frozenset[int]:
+        """Places of the findings that the plan answers."""
+        view, key = self.view, self.key
+        return frozenset() if view is None or key is None else answered(view.findings, key, self.plan)
 
     def take_views(self, views: Sequence[SequenceView]) -> None:
         """Exchange the views; the sequence that is shown stays, if it is still there, and so does its finding."""

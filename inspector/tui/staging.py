@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from inspector.checks.base.finding import Finding
-from inspector.delivery.plan import Choice, Plan, Refused, SequencePlan
-from inspector.fixes.base.fix import Fix, FixKind, Step
+from inspector.delivery.plan import Choice, Plan, SequencePlan
+from inspector.fixes.base.fix import Fix, Step
 from inspector.fixes.base.registry import all_fixes
 
 Choices = tuple[Choice, ...]
@@ -40,19 +41,34 @@ def offers(finding: Finding, key: str, choices: Choices, plan: Plan | None, refu
 
 def _offer(fix: Fix, finding: Finding, key: str, choices: Choices, plan: Plan | None) -> Offer:
     choice = choice_of(fix, key, choices)
-    staged = choice is not None and _covers(choice, finding)
+    if choice is None or not _covers(choice, finding):
+        return Offer(fix, False)
     part = part_of(plan, key)
-    step = next((step for step in part.steps if step.fix == fix.id), None) if part and staged else None
-    refused = next((one.reason for one in refusals(part) if one.fix == fix.id), None) if staged else None
-    return Offer(fix, staged, step, refused)
+    if part is None:
+        return Offer(fix, True)
+    step = next((step for step in part.steps if step.fix == fix.id and _meet(step.frames, finding)), None)
+    reason = next((one.reason for one in part.refused if one.fix == fix.id and _meet(one.frames, finding)), None)
+    # A choice for all that it answers leaves frames to a fix that comes before it: then it isn't staged here.
+    return Offer(fix, step is not None, step, reason if step is None else None)
+
+
+def answered(findings: Sequence[Finding], key: str, plan: Plan | None) -> frozenset[int]:
+    """Places of the findings for which the plan has a step."""
+    part = part_of(plan, key)
+    steps = part.steps if part else ()
+    return frozenset(
+        at
+        for at, finding in enumerate(findings)
+        if any(step.fix in finding.fixes and _meet(step.frames, finding) for step in steps)
+    )
+
+
+def _meet(frames: tuple[Fraction, ...], finding: Finding) -> bool:
+    return not frames or not finding.frames or not set(frames).isdisjoint(finding.frames)
 
 
 def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
     return next((part for part in plan.sequences if part.key == key), None) if plan else None
-
-
-def refusals(part: SequencePlan | None) -> tuple[Refused, ...]:
-    return part.refused if part else ()
 
 
 def choice_of(fix: Fix, key: str, choices: Choices) -> Choice | None:
@@ -64,27 +80,24 @@ def _covers(choice: Choice, finding: Finding) -> bool:
     return choice.frames is None or set(finding.frames) <= set(choice.frames)
 
 
-def stage(choices: Choices, fix: Fix, finding: Finding, key: str, parameters: dict[str, object]) -> Choices:
-    """Choose a fix for a finding; chosen for other findings of the sequence already, it takes these frames as well.
-
-    A fix that invents something is chosen for the finding's frames only; the others for all that they answer.
-    """
+def stage(choices: Choices, fix: Fix, finding: Finding, key: str, parameters: Mapping[str, object]) -> Choices:
+    """Choose a fix for the frames of a finding; chosen for others of the sequence already, it keeps those as well."""
     before = choice_of(fix, key, choices)
-    everywhere = fix.whole or fix.kind is not FixKind.INVENTING or not finding.frames
-    if everywhere or (before is not None and before.frames is None):
-        frames = None
-    else:
-        frames = tuple(sorted({*finding.frames, *(before.frames or () if before else ())}))
-    return (*(one for one in choices if one is not before), Choice(fix.id, parameters, key, frames))
+    rest = tuple(one for one in choices if one is not before)
+    if fix.whole or not finding.frames or (before is not None and before.frames is None):
+        return (*rest, Choice(fix.id, parameters, key))
+    frames = {*finding.frames, *(before.frames or () if before else ())}
+    return (*rest, Choice(fix.id, parameters, key, tuple(sorted(frames))))
 
 
-def take_out(choices: Choices, fix: Fix, finding: Finding, key: str) -> Choices:
-    """Choose a fix no longer for a finding; it stays for the frames of others that it was chosen for by name."""
-    before = choice_of(fix, key, choices)
+def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choices:
+    """Choose a fix no longer for a finding; it stays for the frames of other findings."""
+    before = choice_of(offer.fix, key, choices)
     if before is None:
         return choices
     rest = tuple(one for one in choices if one is not before)
-    left = () if before.frames is None else tuple(number for number in before.frames if number not in finding.frames)
+    frames = before.frames or (offer.step.frames if offer.step else ())
+    left = () if offer.fix.whole else tuple(number for number in frames if number not in finding.frames)
     return (*rest, replace(before, frames=left)) if left else rest
 
 

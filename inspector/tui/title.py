@@ -8,7 +8,7 @@ from textual.widget import Widget
 
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.session import Session
-from inspector.tui.styles import STRONG, tally
+from inspector.tui.styles import STRONG, counted, tally
 
 
 class Title(Widget):
@@ -46,4 +46,5 @@ def state_words(session: Session) -> str:
         return session.words
     if not session.views:
         return "no sequence of numbered mesh files here"
-    return tally([finding for view in session.views for finding in view.findings]).plain
+    staged = f"{counted(len(session.plan.steps), ('step', 'steps'))} staged  " if session.plan else ""
+    return staged + tally([finding for view in session.views for finding in view.findings]).plain
