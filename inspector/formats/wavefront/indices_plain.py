@@ -12,7 +12,7 @@ from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, face_ta
 from inspector.names import Name
 
 _BLANKS = re.compile(rb"[ \t\r]+")
-_INTEGER = re.compile(rb"[+-]?0*([0-9]+)")
+_INTEGER = re.compile(rb"([+-]?)0*([0-9]+)")
 _INT64_DIGITS = 19
 
 
@@ -74,8 +74,8 @@ class _LineReader:
         if not match:
             self._report("bad-number", token)
             return NOT_GIVEN
-        index = int(slot) if len(match[1]) <= _INT64_DIGITS else None
-        if index is None or not -(2**63) < index < 2**63:
+        index = int(match[1] + match[2]) if len(match[2]) <= _INT64_DIGITS else 2**63
+        if not -(2**63) < index < 2**63:
             self._report("index-range", token)
             return NOT_GIVEN
         return index
