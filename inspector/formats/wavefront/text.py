@@ -90,12 +90,18 @@ def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
 
 
 def _join_continued(text: bytes, log: ProblemLog) -> bytes:
-    """Blank out the joints and move their line ends behind the logical line: same length, same first line."""
+    """Blank out the joints and move their line ends behind the logical line: same length, same first line.
+
+    Where the last line of all lacks its end, no end is put there: that it lacks one is how a cut is told.
+    """
+    unended = -1 if text.endswith(b"\n") else len(text)
 
     def join(match: re.Match[bytes]) -> bytes:
         run = match.group()
         ends = b"".join(_JOINT.findall(run))
         log.add("continued-line", Place(text.count(b"\n", 0, match.start()) + 1))
+        if match.end() == unended:
+            return _JOINT.sub(lambda joint: b" " * len(joint.group()), run)
         body = run.removesuffix(b"\r")
         return _JOINT.sub(b" ", body) + ends + run[len(body) :]
 
