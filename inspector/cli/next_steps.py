@@ -53,10 +53,10 @@ def _fix_command(arguments: Arguments) -> str:
 
 
 def free_name(folder: Path) -> Path:
-    """A name beside the folder that nothing has yet: kelp_fixed, kelp_fixed2, ..."""
+    """A name beside the folder that nothing has yet: kelp_fixed, kelp_fixed_2, ..."""
     whole = folder.resolve()
     beside = folder.parent if folder.name not in ("", "..") else whole.parent
-    names = (beside / f"{whole.name}_fixed{number if number > 1 else ''}" for number in count(1))
+    names = (beside / f"{whole.name}_fixed{f'_{number}' if number > 1 else ''}" for number in count(1))
     return next(name for name in names if not os.path.lexists(name))
 
 

@@ -23,7 +23,7 @@ def plan_text(plan: Plan, look: Look) -> str:
     for one in plan.sequences:
         if one.steps or one.refused:
             lines += [*_sequence_plan(one, look), ""]
-    return "\n".join(lines or ["nothing to correct", ""]) + "\n"
+    return "\n".join([*lines, ""]) if lines else "nothing to correct\n"
 
 
 def delivery_text(delivery: Delivery, next_steps: Sequence[str], look: Look) -> str:
@@ -61,10 +61,8 @@ def _step(number: int, step: Step, one: Inspection, look: Look) -> Iterator[str]
     yield from look.wrap(f"{step.fix}{said}{frames_words(step.frames, one.sequence)}", f"{number:>3} ")
     yield from look.wrap(step.summary, "    ")
     for change in step.preview:
-        after = f" -> {change.after}" if change.after else " taken out"
-        yield from look.wrap(
-            f"{change.before}{after}" if change.before else f"new: {change.after}", f"      {change.label}: "
-        )
+        values = f"{change.before or 'none'} -> {change.after or 'none'}"
+        yield from look.wrap(f"{change.label}: {values}", "      ", "        ")
 
 
 def _before_and_after(delivery: Delivery) -> Iterator[str]:

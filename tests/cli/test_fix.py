@@ -1,0 +1,174 @@
+"""`meshqc fix` as a user runs it."""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.command import assert_one_sentence, digests, harmful, meshqc, strict_json
+
+KELP = ("--frames", "1-15", "--size", "1.8")
+
+
+def fix(*words: str | Path, **changes: str) -> subprocess.CompletedProcess[str]:
+    return meshqc("fix", *words, **changes)
+
+
+def steps(run: subprocess.CompletedProcess[str]) -> list[str]:
+    """Fixes of the plan in a document, in order."""
+    return [choice["fix"] for choice in strict_json(run.stdout)["plan"]["choices"]]
+
+
+def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
+    before = digests(demo)
+    run = fix(demo / "manta_broken", "--to", tmp_path / "out", "--every", "--dry-run")
+    assert run.returncode == 1
+    assert "uv-restore" in run.stdout
+    assert "nothing was written" in run.stderr
+    assert list(tmp_path.iterdir()) == []
+    assert digests(demo) == before
+
+
+def test_plain_every_with_without_only(demo: Path) -> None:
+    """Expected sets: the demo's table of planted defects, and the kinds of the fixes (exact, constant, inventing)."""
+    folder = demo / "manta_broken"
+    exact = ["drop-repeats", "uv-shift-back", "uv-restore", "bring-textures"]
+    dry = ("--dry-run", "--json")
+    assert steps(fix(folder, *dry)) == exact
+    assert set(steps(fix(folder, *dry, "--every"))) == {*exact, "settle-outlier", "fill-frames"}
+    assert set(steps(fix(folder, *dry, "--with", "settle-outlier"))) == {*exact, "settle-outlier"}
+    assert steps(fix(folder, *dry, "--without", "uv-restore", "--without", "drop-repeats")) == [
+        "uv-shift-back",
+        "bring-textures",
+    ]
+    assert steps(fix(folder, *dry, "--only", "drop-repeats", "uv-restore")) == ["drop-repeats", "uv-restore"]
+
+
+def test_a_parameter_reaches_the_fix(demo: Path) -> None:
+    run = fix(demo / "manta", "--with", "scale:factor=0.01", "--dry-run", "--json")
+    (choice,) = strict_json(run.stdout)["plan"]["choices"]
+    assert (choice["fix"], choice["parameters"]) == ("scale", {"factor": 0.01})
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--with", "polish"], "polish"),
+        (["--without", "polish"], "polish"),
+        (["--only", "polish"], "polish"),
+        (["--with", "scale:colour=1"], "colour"),
+        (["--with", "scale:factor=-1"], "above 0"),
+        (["--plan", "nowhere.json"], "nowhere.json"),
+        (["--plan", "p.json", "--every"], "--plan says which fixes"),
+    ],
+)
+def test_what_cannot_be_done_is_refused_in_a_sentence(words: list[str], said: str, demo: Path) -> None:
+    run = fix(demo / "manta", "--dry-run", *words)
+    assert run.returncode == 2
+    assert_one_sentence(run.stderr)
+    assert said in run.stderr
+
+
+def test_out_is_needed_and_must_be_new(demo: Path, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    for words, said in (((), "--to OUT is missing"), (("--to", tmp_path / "out"), "is there already")):
+        run = fix(demo / "manta_broken", *words)
+        assert (run.returncode, run.stdout) == (2, "")
+        assert_one_sentence(run.stderr)
+        assert said in run.stderr
+
+
+def test_a_plan_is_saved_over_nothing_but_a_plan(demo: Path, tmp_path: Path) -> None:
+    words = (demo / "manta_broken", "--dry-run", "--save")
+    plan = tmp_path / "plan.json"
+    assert fix(*words, plan).returncode == 1
+    first = plan.read_bytes()
+    assert fix(*words, plan).returncode == 1
+    assert plan.read_bytes() == first
+    assert list(tmp_path.iterdir()) == [plan]
+    notes = tmp_path / "notes.txt"
+    notes.write_text("call the harbour master")
+    assert fix(*words, notes).returncode == 2
+    assert notes.read_text() == "call the harbour master"
+    before = digests(demo)
+    assert fix(*words, demo / "manta_broken/plan.json").returncode == 2
+    assert digests(demo) == before
+
+
+def test_nothing_to_correct(demo: Path, tmp_path: Path) -> None:
+    run = fix(demo / "manta", "--to", tmp_path / "out")
+    assert run.returncode == 0
+    assert run.stdout == "nothing to correct\n"
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.fixture(scope="module")
+def kelp(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """The kelp corrected with every fix, its plan saved; what was there before and after, and what was said."""
+    folder = tmp_path_factory.mktemp("kelp")
+    donor = demo / "kelp_broken/kelp_rest.obj"
+    before = digests(demo)
+    words = (*KELP, "--every", "--uvs-from", donor)
+    run = fix(demo / "kelp_broken", "--to", folder / "out", *words, "--save", folder / "plan.json")
+    return {"folder": folder, "run": run, "before": before, "after": digests(demo), "donor": donor}
+
+
+def test_the_kelp_is_corrected_and_proven(kelp: dict[str, Any]) -> None:
+    run, out = kelp["run"], kelp["folder"] / "out"
+    assert run.returncode == 0, run.stdout + run.stderr
+    assert kelp["after"] == kelp["before"]
+    assert len(list(out.glob("*.obj"))) == 15
+    assert meshqc("check", out, *KELP).returncode == 0
+    assert "a second plan is empty" in run.stdout
+    assert harmful(run.stdout) == []
+
+
+def test_nothing_but_the_folder_and_the_plan_is_left(kelp: dict[str, Any]) -> None:
+    assert {path.name for path in kelp["folder"].iterdir()} == {"out", "plan.json"}
+
+
+def test_a_second_plan_is_empty(kelp: dict[str, Any], tmp_path: Path) -> None:
+    run = fix(kelp["folder"] / "out", *KELP, "--every", "--to", tmp_path / "again", "--json")
+    document = strict_json(run.stdout)
+    assert (run.returncode, document["plan"]["choices"], document["out"]) == (0, [], None)
+
+
+def test_a_saved_plan_corrects_the_next_export(kelp: dict[str, Any], demo: Path, tmp_path: Path) -> None:
+    export = tmp_path / "next_export"
+    export.mkdir()
+    for path in (demo / "kelp_broken").rglob("*"):
+        if path.is_file():
+            place = export / path.relative_to(demo / "kelp_broken")
+            place.parent.mkdir(exist_ok=True)
+            place.write_bytes(path.read_bytes())
+    words = (*KELP, "--uvs-from", kelp["donor"], "--plan", kelp["folder"] / "plan.json")
+    run = fix(export, "--to", tmp_path / "out", *words, "--json")
+    assert run.returncode == 0, run.stdout + run.stderr
+    frames = {name: digest for name, digest in digests(tmp_path / "out").items() if name.endswith(".obj")}
+    first = digests(kelp["folder"] / "out")
+    assert frames == {name: first[name] for name in frames}
+    assert len(frames) == 15
+
+
+def test_the_document_of_a_fix(demo: Path, tmp_path: Path) -> None:
+    run = fix(demo / "manta_broken", "--to", tmp_path / "out", "--json")
+    assert run.returncode == 1
+    document = strict_json(run.stdout)
+    assert document["format"] == 1
+    assert document["tool"]["name"] == "meshqc"
+    assert document["before"] == strict_json(meshqc("check", demo / "manta_broken", "--json").stdout)["verdict"]
+    assert document["after"] == strict_json(meshqc("check", tmp_path / "out", "--json").stdout)["verdict"]
+    assert document["after"]["errors"] < document["before"]["errors"]
+    assert document["out"] == str(tmp_path / "out")
+    assert (tmp_path / "out" / document["receipt"]).is_file()
+
+
+def test_checksums_are_what_sha256sum_says(kelp: dict[str, Any]) -> None:
+    """GNU coreutils judge the delivered folder."""
+    run = subprocess.run(
+        ["sha256sum", "-c", "--quiet", "SHA256SUMS"], cwd=kelp["folder"] / "out", capture_output=True, check=False
+    )
+    assert run.returncode == 0, run.stdout
