@@ -107,3 +107,53 @@ face is nobody's model (common practice, no source)."""
 
 FLAT_TURN = 1e-9
 """Share of a face's sharpest turn below which a turn to the right is rounding: positions have seven digits or fewer."""
+
+CELL_RIM = 1e-9
+"""Share of a grid cell that a triangle must reach into to touch it: rounding doesn't make neighbours touch."""
+
+CELLS_TRIED = 1 << 19
+"""Cells tried against triangles at a time. Keeps temporaries at some tens of megabytes."""
+
+PAIRS_TRIED = 1 << 13
+"""Pairs of a point and a triangle tried at a time before points are halved. Halving costs about as much as so many."""
+
+RAY_RIM = 1e-9
+"""Share of a triangle's side by which a ray may pass beside it and still meet it, so that none slips between two."""
+
+RAY_START = 1e-6
+"""Share of the way from a point to the eye within which the surface doesn't hide the point: it is the point's own.
+Positions are written with six or seven digits."""
+
+SAMPLES = 9
+"""Frames looked at ahead of the rest in a long sequence. Each costs a second read (the frame before it), so few; nine
+show whether an export is wrong as a whole or only in its later part."""
+
+SAMPLES_FROM = 100
+"""Frames from which a sequence is long enough for samples first: below, the whole scan is as quick."""
+
+CLUSTER_CHUNK_BYTES = 400_000_000
+"""Bytes of frames in one task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms a task
+and the second read of the frame before don't count."""
+
+WATCH_SECONDS = (1.0, 2.0)
+"""Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
+second or more; listing 10,000 files costs 0.07 s."""
+
+UPRIGHT_DEGREES = 15.0
+"""Turn up to which lettering still counts as upright. Beyond it, it looks tilted on purpose (common practice, no source)."""
+
+DIRECTION_SPREAD = 0.5
+"""Spread of lettering's direction over a surface beyond which one angle says nothing: half the surface reads across."""
+
+FLAT_TILT = 0.5
+"""Mean sine of the angle between surface and scene's up below which the surface lies flat: within 30 degrees of it, up
+on the surface turns about with every wave of it."""
+
+USE_CELLS = 512
+"""Samples along a side of the texture for the share that is used: a hundredth of it is seen to a few percent."""
+
+UV_TILES = 64
+"""Unit squares that UVs may lie over for the share used to be measured; beyond, the texture is a repeated pattern."""
+
+OVERLAP_NOISE = 0.01
+"""Share of overlap that sampling at USE_CELLS can feign."""

@@ -31,7 +31,8 @@ class Edges:
 
     def lone_sides(self) -> Indices:
         """Corners at which the sides start that no other side lies on."""
-        return self.side[self.uses[self.edge] == 1]
+        lone: Indices = self.side[self.uses[self.edge] == 1]
+        return lone
 
 
 def next_corner(corners: Corners) -> Indices:

@@ -10,7 +10,7 @@ from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name
 from inspector.surface.arrays import Flags, Indices
 from inspector.surface.components import connected
-from inspector.surface.edges import Edges, edges_of
+from inspector.surface.edges import Edges, edges_of, next_corner
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,11 +59,12 @@ def find_islands(frame: Frame) -> Islands:
 def _faces_with_uvs(frame: Frame) -> Flags:
     """(f,): faces of which every corner has a UV of finite coordinates."""
     corners = frame.corners
-    good = (corners.vt != ABSENT) & (corners.v != ABSENT)
+    good: Flags = np.asarray((corners.vt != ABSENT) & (corners.v != ABSENT))
     if len(frame.uvs):
         good &= np.isfinite(frame.uvs).all(axis=1)[corners.vt]
     lacking = np.bincount(corners.face_of_corner()[~good], minlength=frame.faces)
-    return (lacking == 0) & (corners.sizes > 0)
+    whole: Flags = (lacking == 0) & (corners.sizes > 0)
+    return whole
 
 
 def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
@@ -82,6 +83,5 @@ def _outline(frame: Frame, edges: Edges, label: Indices) -> tuple[Indices, Indic
     """UV indices (o, 2) at the ends of the islands' outer sides, and their islands (o,)."""
     corners = frame.corners
     start = edges.lone_sides()
-    face = corners.face_of_corner()[start]
-    end = np.where(start + 1 < corners.offsets[face + 1], start + 1, corners.offsets[face])
-    return np.stack([corners.vt[start], corners.vt[end]], axis=-1).astype(np.int64), label[face]
+    ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)
+    return ends.astype(np.int64), label[corners.face_of_corner()[start]]

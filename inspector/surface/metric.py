@@ -42,12 +42,12 @@ class Metric:
     @cached_property
     def u_length(self) -> Floats:
         """(t,): length on the surface of one unit of u."""
-        return np.sqrt(np.einsum("it,it->t", self.by_u, self.by_u))
+        return length(self.by_u)
 
     @cached_property
     def v_length(self) -> Floats:
         """(t,): length on the surface of one unit of v."""
-        return np.sqrt(np.einsum("it,it->t", self.by_v, self.by_v))
+        return length(self.by_v)
 
     def singular_values(self, aspect: float = 1.0) -> tuple[Floats, Floats]:
         """Larger and smaller singular value, (t,) each, with u measured in `aspect` units of v to the texture's width.
@@ -101,7 +101,7 @@ def measure(points: Floats, uv: Floats, whole: Flags | None = None) -> Metric:
     u2, v2 = uv[2] - uv[0]
     double = u1 * v2 - u2 * v1
     normal = cross(first, second)
-    area = np.sqrt(np.einsum("it,it->t", normal, normal)) / 2.0
+    area = length(normal) / 2.0
     usable = (double != 0.0) & np.isfinite(double) & np.isfinite(area)
     if whole is not None:
         usable &= whole
@@ -113,6 +113,12 @@ def measure(points: Floats, uv: Floats, whole: Flags | None = None) -> Metric:
         area = np.where(np.isfinite(area), area, 0.0)
         double = np.where(usable, double, 0.0)
     return Metric(by_u, by_v, normal, area, double / 2.0, usable)
+
+
+def length(vectors: Floats) -> Floats:
+    """Lengths of (3, t), (t,)."""
+    lengths: Floats = np.sqrt(np.einsum("it,it->t", vectors, vectors))
+    return lengths
 
 
 def cross(a: Floats, b: Floats) -> Floats:

@@ -38,7 +38,8 @@ def unit(vectors: Floats) -> Floats:
     with np.errstate(over="ignore", invalid="ignore"):
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     good = np.isfinite(length) & (length > 0.0)
-    return np.divide(vectors, length, out=np.zeros_like(vectors), where=good)
+    units: Floats = np.divide(vectors, length, out=np.zeros_like(vectors), where=good)
+    return units
 
 
 def _angles(corners: Floats) -> Floats:

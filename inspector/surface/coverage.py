@@ -1,0 +1,95 @@
+"""Which cells of a grid over the texture are covered by triangles, or touched by them at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector import limits
+from inspector.surface.arrays import Flags, Floats, Indices
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """rows x columns cells over the box of UV from (u, v) = (left, bottom) to (right, top); row 0 is the lowest."""
+
+    left: float
+    bottom: float
+    right: float
+    top: float
+    rows: int
+    columns: int
+
+    def in_cells(self, uv: Floats) -> Floats:
+        """UV (..., 2) -> columns and rows, a cell being 1 wide."""
+        width, height = self.right - self.left, self.top - self.bottom
+        scale = np.array([self.columns / width, self.rows / height])
+        cells: Floats = (uv - np.array([self.left, self.bottom])) * scale
+        return cells
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hits:
+    """Pairs of a triangle and a cell that it covers: triangle (h,), row (h,), column (h,)."""
+
+    triangle: Indices
+    row: Indices
+    column: Indices
+
+
+def covered(uv: Floats, grid: Grid) -> Iterator[Hits]:
+    """Cells whose centre lies in a triangle or on its rim, for triangles uv (t, 3, 2), a batch at a time.
+
+    Cells beyond the grid are named too (a row or column below 0 or too high): whoever repeats a texture wants them.
+    """
+    return _hits(grid.in_cells(uv), reach=0.0)
+
+
+def touched(uv: Floats, grid: Grid) -> Iterator[Hits]:
+    """Cells of which a triangle uv (t, 3, 2) reaches the inside, also one without area, which stands for a line.
+
+    A cell and a triangle are apart exactly if one of their sides parts them (separating axes); so an edge function
+    at the cell's nearest corner decides, as in Akenine-Möller and Aila 2005, "Conservative and Tiled Rasterization
+    Using a Modified Triangle Setup".
+    """
+    return _hits(grid.in_cells(uv), reach=0.5 - limits.CELL_RIM)
+
+
+def _hits(cells: Floats, reach: float) -> Iterator[Hits]:
+    """reach: how far from its centre a cell begins, in cells."""
+    cells = _counter_clockwise(cells)
+    low = np.ceil(cells.min(axis=1) - 0.5 - reach).astype(np.int64)
+    high = np.floor(cells.max(axis=1) - 0.5 + reach).astype(np.int64)
+    columns, rows = np.maximum(high - low + 1, 0).T
+    tries = np.cumsum(columns * rows)
+    start = 0
+    while start < len(cells):
+        before = int(tries[start - 1]) if start else 0
+        stop = max(start + 1, int(np.searchsorted(tries, before + limits.CELLS_TRIED, side="right")))
+        batch = slice(start, stop)
+        yield _batch(cells[batch], low[batch], columns[batch], rows[batch], start, reach)
+        start = stop
+
+
+def _counter_clockwise(cells: Floats) -> Floats:
+    first, second = cells[:, 1] - cells[:, 0], cells[:, 2] - cells[:, 0]
+    clockwise = first[:, 0] * second[:, 1] < first[:, 1] * second[:, 0]
+    return np.where(clockwise[:, None, None], cells[:, ::-1], cells)
+
+
+def _batch(cells: Floats, low: Indices, columns: Indices, rows: Indices, first: int, reach: float) -> Hits:
+    """Try every cell of each triangle's box against its three sides."""
+    count = columns * rows
+    which = np.repeat(np.arange(len(cells)), count)
+    place = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
+    column, row = low[which, 0] + place % columns[which], low[which, 1] + place // columns[which]
+    inside: Flags = np.ones(len(which), bool)
+    for corner in range(3):
+        start, along = cells[:, corner], cells[:, (corner + 1) % 3] - cells[:, corner]
+        margin = reach * np.abs(along).sum(axis=1)
+        # the side's edge function at a cell's centre, as a plane over columns and rows
+        constant = margin + along[:, 1] * (start[:, 0] - 0.5) - along[:, 0] * (start[:, 1] - 0.5)
+        inside &= constant[which] + along[which, 0] * row - along[which, 1] * column >= 0.0
+    return Hits(which[inside] + first, row[inside], column[inside])

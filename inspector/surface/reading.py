@@ -1,0 +1,111 @@
+"""Whether lettering on the surface would read upright, turned or mirrored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector import limits
+from inspector.surface.arrays import Flags, Floats
+from inspector.surface.metric import Metric, cross, length
+
+Direction = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Upright:
+    """What is up in the scene, and the side it is looked at from. Both of any length, at a right angle."""
+
+    up: Direction = (0.0, 1.0, 0.0)
+    front: Direction = (0.0, 0.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How lettering lies on a surface, for somebody who looks at the side that its faces look to.
+
+    turned: degrees from -180 to 180 by which it is turned counter-clockwise; of mirrored lettering, after a mirror
+    has swapped left and right. mirrored: share of the surface on which it is. spread: 0 where its direction is the
+    same all over, up to 1 where it has none. flat: the surface looks up or down, so "up" on it was taken to point
+    away from the one who looks from the front (on the under side: towards them).
+    """
+
+    turned: float
+    mirrored: float
+    spread: float
+    flat: bool
+
+    @property
+    def reads_mirrored(self) -> bool:
+        return self.mirrored > 0.5
+
+    @property
+    def is_turned(self) -> bool:
+        return abs(self.turned) > limits.UPRIGHT_DEGREES
+
+    @property
+    def words(self) -> str:
+        """`upright`, `mirrored`, `turned by 90 degrees to the left`, or both of the latter; `in all directions`."""
+        if self.spread > limits.DIRECTION_SPREAD:
+            return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
+        side = "left" if self.turned > 0 else "right"
+        turned = f"turned by {abs(self.turned):.0f} degrees to the {side}" if self.is_turned else ""
+        if round(abs(self.turned)) == 180:
+            turned = "upside down"
+        return ", ".join(filter(None, ["mirrored" if self.reads_mirrored else "", turned])) or "upright"
+
+
+@dataclass(frozen=True, eq=False)
+class Directions:
+    """Where lines of lettering run on each triangle, as complex numbers (t,): to the right along the real axis, up
+    along the imaginary. `upright` goes by what is up in the scene, and is short where the surface looks up or down;
+    `flat` goes by the viewer's right hand, and is short where the surface looks to the side."""
+
+    upright: np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
+    flat: np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
+    tilt: Floats
+    mirrored: Flags
+
+
+def directions(metric: Metric, upright: Upright) -> Directions:
+    """Lines run along u; where the texture is mirrored, against it, as if left and right had been swapped.
+
+    On the surface, up is the scene's up without its part across the surface; right is up x normal, which is where a
+    viewer facing the normal has the right hand. `tilt` is the sine of the angle between normal and up, 0 where the
+    surface looks up or down.
+    """
+    up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
+    hand = np.cross(up, front)
+    mirrored = metric.uv_area < 0.0
+    baseline = _units(metric.by_u) * np.where(mirrored, -1.0, 1.0)
+    normal = _units(metric.normal)
+    right, ahead = cross(_spread(up, normal), normal), cross(normal, _spread(hand, normal))
+    return Directions(
+        upright=_complex(np.einsum("it,it->t", baseline, right), up @ baseline),
+        flat=_complex(hand @ baseline, np.einsum("it,it->t", baseline, ahead)),
+        tilt=length(right),
+        mirrored=mirrored,
+    )
+
+
+def summarise(upright: complex, flat: complex, tilt: float, mirrored: float) -> Reading:
+    """A reading from means over the surface: of `Directions.upright` and `flat`, of the tilt and the mirrored share."""
+    lies_flat = tilt < limits.FLAT_TILT
+    mean = flat if lies_flat else upright
+    turned = float(np.degrees(np.angle(mean)))
+    spread = 1.0 - min(1.0, abs(mean) / max(tilt, limits.FLAT_TILT))
+    return Reading(turned, mirrored, spread, lies_flat)
+
+
+def _units(vectors: Floats) -> Floats:
+    size = length(vectors)
+    return np.divide(vectors, size, out=np.zeros_like(vectors), where=size > 0.0)
+
+
+def _spread(axis: Floats, like: Floats) -> Floats:
+    return np.broadcast_to(axis[:, None], like.shape)
+
+
+def _complex(real: Floats, imaginary: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.complex128]]:
+    return np.asarray(real + 1j * imaginary)

@@ -1,0 +1,52 @@
+"""How much of the texture the surface uses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector import limits
+from inspector.surface.arrays import Floats
+from inspector.surface.coverage import Grid, covered
+
+_UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class UvUse:
+    """box: least u and v, largest u and v. used: share of the texture that the surface shows, 0 to 1, by
+    limits.USE_CELLS x USE_CELLS samples, UVs outside the unit square repeating it; None where they go on for more than
+    limits.UV_TILES squares. overlap: share of the islands' area in the texture that lies on another part of them.
+    """
+
+    box: tuple[float, float, float, float]
+    used: float | None
+    overlap: float | None
+
+    @property
+    def outside(self) -> bool:
+        """Whether UVs leave the unit square by more than the rounding of their text."""
+        low_u, low_v, high_u, high_v = self.box
+        rim = limits.UV_DIFFERENCE
+        return min(low_u, low_v) < -rim or max(high_u, high_v) > 1.0 + rim
+
+
+def uv_use(uv: Floats) -> UvUse | None:
+    """uv (t, 3, 2), finite. None without triangles."""
+    if not len(uv):
+        return None
+    low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)
+    box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    tiles = np.prod(np.floor(high) - np.floor(low) + 1.0)
+    if tiles > limits.UV_TILES:
+        return UvUse(box, None, None)
+    cells = limits.USE_CELLS
+    used = np.zeros((cells, cells), bool)
+    for hits in covered(uv, Grid(*_UNIT_SQUARE, rows=cells, columns=cells)):
+        used[hits.row % cells, hits.column % cells] = True
+    share = float(used.mean())
+    first, second = uv[:, 1] - uv[:, 0], uv[:, 2] - uv[:, 0]
+    area = float(np.abs(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum() / 2.0)
+    overlap = 1.0 - share / area if area > 0.0 else 0.0
+    return UvUse(box, share, overlap if overlap > limits.OVERLAP_NOISE else 0.0)
