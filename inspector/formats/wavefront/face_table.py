@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,14 +32,16 @@ class FaceTable:
     problems: tuple[Problem, ...] = ()
 
 
-def join_tables(tables: Sequence[FaceTable], lines: Sequence[int]) -> FaceTable:
-    """One table from those of consecutive pieces; `lines` are the physical lines of each piece."""
+def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
+    """One table from those of consecutive pieces, each with its count of physical lines."""
+    parts = list(pieces)
+    tables = [table for table, _ in parts]
     if len(tables) == 1:
         return tables[0]
     log = ProblemLog()
     line = face = corner = 0
     offsets = [np.zeros(1, np.int64)]
-    for table, count in zip(tables, lines, strict=True):
+    for table, count in parts:
         log.merge(table.problems, line, face)
         offsets.append(table.offsets[1:] + corner)
         line += count

@@ -70,6 +70,8 @@ class _LineReader:
     def _index(self, slot: bytes, token: bytes) -> int:
         if not slot:
             return NOT_GIVEN
+        if len(slot) < _INT64_DIGITS and slot.isdigit():
+            return int(slot)
         match = _INTEGER.fullmatch(slot)
         if not match:
             self._report("bad-number", token)

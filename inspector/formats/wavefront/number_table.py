@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,15 +31,17 @@ class NumberTable:
     problems: tuple[Problem, ...] = ()
 
 
-def join_tables(tables: Sequence[NumberTable], lines: Sequence[int]) -> NumberTable:
-    """One table from those of consecutive pieces; `lines` are the physical lines of each piece."""
+def join_tables(pieces: Iterable[tuple[NumberTable, int]]) -> NumberTable:
+    """One table from those of consecutive pieces, each with its count of physical lines."""
+    parts = list(pieces)
+    tables = [table for table, _ in parts]
     if len(tables) == 1:
         return tables[0]
     width = max(table.values.shape[1] for table in tables)
     ragged = any(table.columns is not None or table.values.shape[1] != width for table in tables)
     log = ProblemLog()
     line = row = 0
-    for table, count in zip(tables, lines, strict=True):
+    for table, count in parts:
         log.merge(table.problems, line, row)
         line += count
         row += len(table.values)

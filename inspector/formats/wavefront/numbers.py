@@ -10,15 +10,9 @@ from inspector.formats.wavefront.number_table import NumberTable, join_tables
 from inspector.formats.wavefront.numbers_fixed import FixedForm
 from inspector.formats.wavefront.numbers_general import read_general
 from inspector.formats.wavefront.numbers_plain import MOST_DECIMALS, read_lines
-from inspector.formats.wavefront.pieces import cut_pieces
+from inspector.formats.wavefront.pieces import SMALL, read_pieces
 
 __all__ = ["NumberTable", "read_numbers"]
-
-_PIECE = 1 << 18
-"""Bytes worked on at once: its arrays stay in the processor's cache, and the cost of each call is spread."""
-_SMALL = 1 << 9
-"""Bytes below which the setting up of whole arrays costs more than reading line by line."""
-
 
 def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
@@ -27,22 +21,17 @@ def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTa
     `most` numbers; more are dropped and reported. Problem kinds: bad-number (also for a number too many),
     decimal-comma, few-numbers, comment-behind-data.
     """
-    if len(text) < _SMALL:
+    if len(text) < SMALL:
         return read_lines(text, least, most)
-    form = FixedForm.of_line(text[: text.find(b"\n") + 1], keyword, min(len(text), _PIECE) + 1)
-    tables, lines = [], []
-    for piece in cut_pieces(text, _PIECE):
-        table = _read_piece(piece, keyword, least, most, form)
-        tables.append(table)
-        lines.append(len(table.values) if table.plain else piece.count(b"\n"))
-    return join_tables(tables, lines)
+    form = FixedForm.of_line(text[: text.find(b"\n") + 1], keyword)
 
+    def fast(piece: bytes) -> NumberTable | None:
+        values = form.read(piece) if form else None
+        found = read_general(piece, keyword) if form is None or values is None else (values, form.decimals)
+        if found is None or not least <= found[0].shape[1] <= most:
+            return None
+        values, decimals = found
+        values.flags.writeable = False
+        return NumberTable(values, None, min(decimals, MOST_DECIMALS), plain=True)
 
-def _read_piece(piece: bytes, keyword: bytes, least: int, most: int, form: FixedForm | None) -> NumberTable:
-    values = form.read(piece) if form else None
-    found = read_general(piece, keyword) if form is None or values is None else (values, form.decimals)
-    if found is None or not least <= found[0].shape[1] <= most:
-        return read_lines(piece, least, most)
-    values, decimals = found
-    values.flags.writeable = False
-    return NumberTable(values, None, min(decimals, MOST_DECIMALS), plain=True)
+    return join_tables(read_pieces(text, fast, lambda piece: read_lines(piece, least, most)))

@@ -23,16 +23,18 @@ _EXACT_DIGITS = 15
 class FixedForm:
     """The layout of a block's first line: what stands before and between its numbers, and their decimals."""
 
-    def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int, longest: int) -> None:
-        """`gaps`: behind each number, the last one's with the next line's `lead`; `longest` piece in bytes."""
+    def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int) -> None:
+        """`gaps`: what stands behind each number; behind the last one, the newline and the next line's `lead`."""
         self._lead, self._gaps, self.decimals = lead, gaps, decimals
-        line = len(lead) + sum(decimals + 1 + len(gap) for gap in gaps)
-        rows = longest // line + 1
-        self._steps = np.tile(np.array([decimals + 1 + len(gap) for gap in gaps]), rows)
-        self._separators = np.tile(np.array([gap[0] for gap in gaps], np.uint8), rows)
+        self._repeat(0)
+
+    def _repeat(self, rows: int) -> None:
+        """From each point to the start of the next number, and the byte behind each number, for so many rows."""
+        self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
+        self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)
 
     @classmethod
-    def of_line(cls, line: bytes, keyword: bytes, longest: int) -> FixedForm | None:
+    def of_line(cls, line: bytes, keyword: bytes) -> FixedForm | None:
         """The form of a line with its newline, or None if its numbers aren't all of one form."""
         numbers = list(_NUMBER.finditer(line))
         if not numbers:
@@ -43,15 +45,17 @@ class FixedForm:
         decimals = {len(number[1]) for number in numbers}
         if not (blank and lead.strip(b" \t") == keyword and end.strip(b" \t\r") == b"\n" and len(decimals) == 1):
             return None
-        return cls(lead, (*between, end + lead), decimals.pop(), longest)
+        return cls(lead, (*between, end + lead), decimals.pop())
 
     def read(self, piece: bytes) -> FloatArray | None:
         """The numbers of whole lines, (n, c) float64, or None if a single byte is not as in the first line."""
         text = padded(piece)
         dots = positions(text == ord("."))
         columns = len(self._gaps)
-        if len(dots) % columns or len(dots) > len(self._steps):
+        if len(dots) % columns:
             return None
+        if len(dots) > len(self._steps):
+            self._repeat(len(dots) // columns)
         starts = np.empty(len(dots) + 1, np.int64)
         starts[0] = MARGIN + len(self._lead)
         np.add(dots, self._steps[: len(dots)], out=starts[1:])

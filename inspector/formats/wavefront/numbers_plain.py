@@ -45,9 +45,8 @@ class _LineReader:
         rows = self._rows
         given = np.fromiter(map(len, rows), np.uint8, len(rows))
         width = max(self._least, int(given.max(initial=0)))
-        values = np.full((len(rows), width), np.nan)
-        for row, numbers in enumerate(rows):
-            values[row, : len(numbers)] = numbers
+        missing = [math.nan] * width
+        values = np.array([row + missing[len(row) :] for row in rows], np.float64).reshape(len(rows), width)
         values.flags.writeable = False
         even = bool((given == width).all())
         problems = self._log.problems()

@@ -2,11 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import TypeVar
+
+Table = TypeVar("Table")
+
+_PIECE = 1 << 18
+"""Bytes worked on at once: more don't fit the cache, fewer spread the cost of each call less."""
+SMALL = 1 << 9
+"""Bytes below which the setting up of whole arrays costs more than reading line by line."""
+_SHARE = 8
+"""Into how many parts a piece is cut that isn't as the fast reader needs it: one odd line slows only one part."""
 
 
-def cut_pieces(text: bytes, size: int) -> Iterator[bytes]:
-    """Consecutive pieces of about `size` bytes (more where one line is longer), each ending in a newline."""
+def read_pieces(
+    text: bytes, fast: Callable[[bytes], Table | None], slow: Callable[[bytes], Table], size: int = _PIECE
+) -> Iterator[tuple[Table, int]]:
+    """The tables of consecutive pieces and the physical lines of each; `slow` reads only what `fast` gives back."""
+    for piece in _cut(text, size):
+        table = fast(piece)
+        if table is None and size > SMALL * _SHARE:
+            yield from read_pieces(piece, fast, slow, size // _SHARE)
+        else:
+            yield slow(piece) if table is None else table, piece.count(b"\n")
+
+
+def _cut(text: bytes, size: int) -> Iterator[bytes]:
+    """Consecutive pieces of at most `size` bytes (more where one line is longer), each ending in a newline."""
     start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1
