@@ -3,13 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import FolderInspection
-from inspector.delivery.plan import Plan
+from inspector.checks.base.inspect import FolderInspection, check_folder, inspect_folder, measure_all
+from inspector.delivery.digest import plan_digest
+from inspector.delivery.handoff import HANDOFF_NAME, handoff_bytes
+from inspector.delivery.model import Plan
+from inspector.delivery.place import place_for
+from inspector.delivery.receipt import SUMS_NAME, receipt_bytes, receipt_of, sums_bytes
+from inspector.delivery.recheck import compare, second_steps
+from inspector.delivery.sources import sha256
+from inspector.delivery.staging import Staging, disk_error
+from inspector.delivery.verify import read_back, sources_unchanged
+from inspector.delivery.write import Writing
+from inspector.errors import MeshqcError
+from inspector.sequence.cache import FactsCache
+from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.discover import discover
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.receipts import RECEIPT_NAME
 from inspector.sequence.scan import Cancel, never
+from inspector.sequence.settings import Settings
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done ("write", "read back", "check"), how much of it is done, and of how much."""
@@ -58,8 +74,70 @@ def deliver(
 ) -> Delivery:
     """Write the corrected folder, prove it, and only then give it its name.
 
-    Raises Refusal where `out` exists, or lies inside, over or around a folder that is read; MeshqcError if writing or
+    Raises Refusal where `out` exists, or lies inside or over a folder that is read; MeshqcError if writing or
     proving fails; Cancelled. After each of these nothing stands under the name `out`; work that was begun is kept in
     a hidden folder beside it and resumed by the next delivery of the same plan.
     """
-    raise NotImplementedError
+    if plan.inspection is not inspection:
+        raise MeshqcError("the plan was made for another inspection; make it again")
+    tell = progress or (lambda _, __, ___: None)
+    staging = Staging(place_for(out, inspection), plan_digest(plan))
+    try:
+        with staging:
+            return _deliver(plan, staging, tell, cancelled)
+    except OSError as error:
+        raise disk_error(error, staging) from error
+
+
+def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> Delivery:
+    writing = Writing(plan, staging)
+    files = writing.run(lambda done, of: tell("write", done, of), cancelled)
+    blocks = read_back(plan, files, staging, writing.sources, lambda done, of: tell("read back", done, of), cancelled)
+    sources = sources_unchanged(writing.sources, cancelled)
+    receipt = receipt_of(plan, files)
+    notes = {RECEIPT_NAME: receipt_bytes(receipt)}
+    staging.put(RECEIPT_NAME, notes[RECEIPT_NAME])
+    after = _checked(plan, staging, tell, cancelled)
+    comparison, second = compare(plan, after), second_steps(plan, after)
+    notes[HANDOFF_NAME] = handoff_bytes(plan, after)
+    staging.put(HANDOFF_NAME, notes[HANDOFF_NAME])
+    digests = [(file.path, file.sha256) for file in files] + [(name, sha256(data)) for name, data in notes.items()]
+    staging.put(SUMS_NAME, sums_bytes(digests))
+    staging.finish()
+    proof = Proof(len(files), blocks, sources, comparison.gone, comparison.left, comparison.new, second)
+    return Delivery(staging.out, plan.inspection, _moved(after, staging.out), receipt, proof)
+
+
+def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> FolderInspection:
+    total = sum(len(one.slots) for one in plan.sequences)
+    done = 0
+
+    def count(_: FrameSequence, __: FrameFacts) -> None:
+        nonlocal done
+        done += 1
+        tell("check", done, total)
+
+    return inspect_folder(staging.folder, _settings_after(plan), count, cancelled)
+
+
+def _settings_after(plan: Plan) -> Settings:
+    """What the user stated holds for the copy as well, but for numbers that the frames no longer have."""
+    settings = plan.inspection.settings
+    if any("start" in step.parameters for step in plan.steps if step.fix == "renumber"):
+        return replace(settings, expected=None, reference=None)
+    return settings
+
+
+def _moved(after: FolderInspection, out: Path) -> FolderInspection:
+    """The inspection of the staging folder under its final name, without measuring the frames again."""
+    known = {(one.sequence.relative, facts.file.name): facts for one in after.inspections for facts in one.series.facts}
+    discovery = discover(out)
+    measured = []
+    for sequence in discovery.sequences:
+        facts = [known.get((sequence.relative, file.name)) for file in sequence.files]
+        if None in facts:
+            measured += measure_all([sequence], FactsCache(None))
+            continue
+        moved = (replace(one, file=file) for one, file in zip(facts, sequence.files, strict=True) if one)
+        measured.append((sequence, tuple(moved)))
+    return check_folder(discovery, measured, after.settings)

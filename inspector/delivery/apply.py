@@ -1,0 +1,75 @@
+"""A sequence's plan applied: the bytes of each frame to write."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass
+from fractions import Fraction
+
+from inspector.delivery.model import SequencePlan
+from inspector.delivery.sources import Sources
+from inspector.fixes.base.blend import blend
+from inspector.fixes.base.fix import Step
+from inspector.fixes.base.registry import fix_by_id
+from inspector.fixes.base.slots import Slot
+from inspector.formats.frame import Frame
+from inspector.formats.wavefront.reader import FrameReader
+from inspector.formats.wavefront.writer import write_frame
+
+_FRAMES_KEPT = 4  # the neighbours that a run of made frames is blended from, and the next ones
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What one slot comes to. fixes: ids, in the order applied; touches: keywords of blocks that they may change."""
+
+    data: bytes
+    fixes: tuple[str, ...]
+    touches: frozenset[bytes]
+
+
+class Corrections:
+    """Applies the steps of one sequence. Frames that nothing touches are never parsed, but copied."""
+
+    def __init__(self, plan: SequencePlan, sources: Sources) -> None:
+        self._facts = plan.inspection.series.facts
+        self._sources = sources
+        self._reader = FrameReader()
+        self._frames: OrderedDict[int, Frame] = OrderedDict()
+        self._steps: dict[Fraction, list[Step]] = {}
+        for step in plan.steps:
+            if fix_by_id(step.fix).frame is not None:
+                for number in step.frames:
+                    self._steps.setdefault(number, []).append(step)
+        self._makers = {
+            number: step.fix for step in plan.steps if fix_by_id(step.fix).slots is not None for number in step.frames
+        }
+
+    def make(self, slot: Slot) -> Made:
+        """The bytes of one slot. Raises MeshqcError if a source changed or a frame can't be written."""
+        steps = [step for index in slot.sources for step in self._steps_of(index)]
+        if slot.made is None and not steps:
+            return Made(self._sources.read_frame(self._facts[slot.sources[0]].file), (), frozenset())
+        frame = self._corrected(slot.sources[0])
+        if len(slot.sources) == 2:
+            frame = blend(frame, self._corrected(slot.sources[1]), slot.weight)
+        fixes = [step.fix for step in steps]
+        if slot.made is not None and slot.number in self._makers:
+            fixes.append(self._makers[slot.number])
+        touches = frozenset[bytes]().union(*(fix_by_id(fix).touches for fix in fixes))
+        return Made(write_frame(frame), tuple(dict.fromkeys(fixes)), touches)
+
+    def _steps_of(self, index: int) -> list[Step]:
+        return self._steps.get(self._facts[index].number, []) if self._facts[index].readable else []
+
+    def _corrected(self, index: int) -> Frame:
+        if index not in self._frames:
+            frame = self._reader.read(self._sources.read_frame(self._facts[index].file))
+            for step in self._steps_of(index):
+                apply = fix_by_id(step.fix).frame
+                assert apply is not None
+                frame = apply(frame, step, self._facts[index].number)
+            self._frames[index] = frame
+            while len(self._frames) > _FRAMES_KEPT:
+                self._frames.popitem(last=False)
+        return self._frames[index]

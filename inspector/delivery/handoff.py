@@ -1,0 +1,128 @@
+"""The note for the artist who gets the folder: plain text, plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.finding import Finding
+from inspector.checks.base.inspect import FolderInspection, Inspection
+from inspector.delivery.choices import serious
+from inspector.delivery.model import Plan, SequencePlan
+from inspector.fixes.base.fix import FixKind, Step
+from inspector.fixes.base.frames import numbers_text
+from inspector.fixes.base.registry import fix_by_id
+from inspector.names import Name
+from inspector.sequence.references import Status
+from inspector.sequence.settings import frame_text
+
+HANDOFF_NAME = "HANDOFF.txt"
+
+
+def handoff_bytes(plan: Plan, after: FolderInspection) -> bytes:
+    """UTF-8. Names are in their safe form."""
+    lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
+    rate = plan.inspection.settings.rate
+    lines.append(f"Frame rate: {frame_text(rate)} frames a second, as stated." if rate else "Frame rate: not stated.")
+    for one in after.inspections:
+        lines += ["", *_sequence(one)]
+    for part in plan.sequences:
+        if part.steps:
+            lines += ["", f"What was done to {part.inspection.sequence.pattern}", *_steps(part)]
+    lines += ["", *_not_taken(plan), "", "Check the copy: sha256sum -c SHA256SUMS"]
+    return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
+
+
+def _sequence(one: Inspection) -> Iterator[str]:
+    sequence, series = one.sequence, one.series
+    title = f"Sequence {sequence.pattern} in {sequence.relative}"
+    yield title
+    yield "-" * len(title)
+    first, last = sequence.files[0].number, sequence.files[-1].number
+    yield f"Range: frames {frame_text(first)} to {frame_text(last)}, step {frame_text(sequence.step)}, " + (
+        f"{len(sequence.files)} files."
+    )
+    if series.reference is not None:
+        low, high = series.boxes[series.reference]
+        size = " x ".join(f"{value:.6g}" for value in (high - low).tolist())
+        number = frame_text(series.base.number)
+        yield f"Size of frame {number}: {size} units along x, y, z. The format states no unit."
+    yield "Up axis: the format states none, and nothing in the files was taken for one."
+    yield from _materials(one)
+    left = serious(one)
+    yield "Left to look at:" if left else "Left to look at: nothing."
+    for finding in left:
+        yield f"  {_finding_line(finding)}"
+
+
+def _materials(one: Inspection) -> Iterator[str]:
+    lines: dict[str, None] = {}
+    for index in range(len(one.series.facts)):
+        found = one.evidence.materials(index)
+        for name in one.series.facts[index].materials:
+            known = "" if name in found.defined else " (no library defines it)"
+            lines[f"  {name}{known}"] = None
+            for use in found.maps:
+                if use.map.material == name:
+                    amiss = "" if use.target.status is Status.FOUND else " (not found)"
+                    lines[f"    {use.map.statement}: {use.map.name}, by {use.library}{amiss}"] = None
+    yield "Materials and their maps:" if lines else "Materials: none."
+    yield from lines
+
+
+def _steps(part: SequencePlan) -> Iterator[str]:
+    for step in part.steps:
+        fix = fix_by_id(step.fix)
+        yield f"  {fix.title}: {step.summary}."
+        yield from (f"    {line}" for line in _constants(step))
+        if fix.kind is FixKind.INVENTING:
+            yield f"    INVENTED: {fix.cost}"
+    made = [slot for slot in part.slots if slot.made is not None]
+    if made:
+        how = ", ".join(dict.fromkeys(slot.made or "" for slot in made))
+        yield f"  Invented frames (numbers of the source): {numbers_text(slot.number for slot in made)} ({how})."
+        yield from (f"    {slot.file}: {slot.made}" for slot in made)
+
+
+def _constants(step: Step) -> Iterator[str]:
+    if fix_by_id(step.fix).kind is FixKind.CONSTANT:
+        values = ", ".join(f"{key} {value}" for key, value in step.parameters.items())
+        yield f"One constant for all frames: {values}"
+
+
+def _finding_line(finding: Finding) -> str:
+    frames = f"{numbers_text(finding.frames)}: " if finding.frames else ""
+    return f"{finding.severity.word} {finding.check}: {frames}{finding.message}"
+
+
+def _not_taken(plan: Plan) -> Iterator[str]:
+    """What of the source is not in the copy."""
+    inspection = plan.inspection
+    yield "Not taken along (the source stays as it is):"
+    found = [
+        *(
+            f"  {Name.from_path(path.relative_to(inspection.root))}: not part of a sequence"
+            for path in inspection.discovery.stills
+        ),
+        *(f"  {one.pattern} in {one.folder}: {one.count} files, {one.reason}" for one in inspection.not_sequences),
+        *(
+            f"  {Name.from_path(path.relative_to(inspection.root))}: {why}"
+            for path, why in inspection.discovery.unusual
+        ),
+        *_outside(plan),
+    ]
+    yield from found or ["  nothing"]
+
+
+def _outside(plan: Plan) -> list[str]:
+    """References that lead outside the folders that may be read: named, not copied."""
+    named: dict[str, None] = {}
+    for one in plan.inspection.inspections:
+        for index in range(len(one.series.facts)):
+            found = one.evidence.materials(index)
+            names = [(use.name, use.target) for use in found.libraries] + [
+                (use.map.name, use.target) for use in found.maps
+            ]
+            for name, target in names:
+                if target.status is Status.OUTSIDE:
+                    named[f"  {name}: leads outside the folder and was not opened"] = None
+    return list(named)

@@ -1,0 +1,50 @@
+"""Where a delivery may stand: never inside, over or around a folder that is read."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+from inspector.checks.base.inspect import FolderInspection
+from inspector.errors import MeshqcError, Refusal
+from inspector.names import Name
+
+
+def place_for(out: Path, inspection: FolderInspection) -> Path:
+    """The folder to deliver to, with all links in its parents followed.
+
+    Raises Refusal if it exists, or lies inside a folder that is read; MeshqcError if its parent isn't there.
+    """
+    name = Name.from_path(out)
+    if out.name in ("", "..", "."):
+        raise Refusal(f"{name}: name a new folder")
+    try:
+        parent = out.parent.resolve(strict=True)
+    except (OSError, ValueError, RuntimeError) as error:
+        raise MeshqcError(f"{Name.from_path(out.parent)}: no such folder; make it first") from error
+    if not parent.is_dir():
+        raise MeshqcError(f"{Name.from_path(out.parent)}: not a folder")
+    place = parent / out.name
+    for root in (inspection.root, *inspection.settings.textures):
+        if any(_same(folder, root) for folder in (place, *place.parents)):
+            raise Refusal(f"{name}: lies inside or over {Name.from_path(root)}, which is only read")
+    if os.path.lexists(place):
+        raise Refusal(f"{name}: is there already and is not touched; choose another name")
+    return place
+
+
+def _same(folder: Path, root: Path) -> bool:
+    """Whether both are one folder, by whatever name (links, mounts, other case)."""
+    try:
+        return folder.samefile(root)
+    except OSError:
+        return False
+
+
+def parts_of(place: str) -> Iterator[str]:
+    """The parts of a place inside the delivered folder. Raises Refusal for one that would lead out of it."""
+    parts = place.split("/")
+    if any(part in ("", ".", "..") or "\0" in part or (os.sep != "/" and os.sep in part) for part in parts):
+        raise Refusal(f"{Name.from_path(place)}: leads out of the delivered folder")
+    yield from parts

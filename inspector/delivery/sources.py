@@ -1,0 +1,44 @@
+"""The source's files as they are read: each one's digest is kept and compared in the end."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from inspector.errors import MeshqcError
+from inspector.names import Name
+from inspector.sequence.discover import FrameFile
+from inspector.sequence.scan import read_file
+
+
+def sha256(data: bytes) -> str:
+    """Hexadecimal SHA-256 (FIPS 180-4)."""
+    return hashlib.sha256(data).hexdigest()
+
+
+class Sources:
+    """Reads source files. digests: path -> SHA-256 of what was read first."""
+
+    def __init__(self) -> None:
+        self.digests: dict[Path, str] = {}
+
+    def read(self, path: Path) -> bytes:
+        """Raises MeshqcError if the file can't be read or is no longer what was read before."""
+        try:
+            data = read_file(path)
+        except OSError as error:
+            raise MeshqcError(f"{Name.from_path(path)}: {error.strerror}") from error
+        digest = sha256(data)
+        if self.digests.setdefault(path, digest) != digest:
+            raise MeshqcError(f"{Name.from_path(path)}: the source changed while it was being read")
+        return data
+
+    def read_frame(self, file: FrameFile) -> bytes:
+        """The bytes of a frame. Raises MeshqcError also if it is not the file that was inspected."""
+        try:
+            status = file.path.stat()
+        except OSError as error:
+            raise MeshqcError(f"{Name.from_path(file.path)}: {error.strerror}") from error
+        if (status.st_size, status.st_mtime_ns) != (file.size, file.mtime_ns):
+            raise MeshqcError(f"{Name.from_path(file.path)}: changed since it was inspected; inspect the folder again")
+        return self.read(file.path)

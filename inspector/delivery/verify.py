@@ -1,0 +1,67 @@
+"""Proof by bytes: what was written is on the disk, blocks that no fix may touch and the sources are as before."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from inspector.delivery.model import Plan
+from inspector.delivery.sources import Sources, sha256
+from inspector.delivery.staging import Staging, Written
+from inspector.errors import Cancelled, MeshqcError
+from inspector.formats.wavefront.blocks import split_blocks
+from inspector.formats.wavefront.text import source_text
+from inspector.names import Name
+from inspector.sequence.scan import Cancel
+
+
+def read_back(
+    plan: Plan,
+    files: Sequence[Written],
+    staging: Staging,
+    sources: Sources,
+    progress: Callable[[int, int], None],
+    cancelled: Cancel,
+) -> int:
+    """Compare every file with its record, and its untouched blocks with the source's. Returns how many were compared.
+
+    Raises MeshqcError at the first difference, OSError, Cancelled.
+    """
+    blocks = 0
+    for number, written in enumerate(files, 1):
+        if cancelled():
+            raise Cancelled("stopped; what is written is kept and resumed by the same command")
+        data = staging.read(written.path)
+        if sha256(data) != written.sha256:
+            raise MeshqcError(f"{Name.from_path(written.path)}: the disk gives back other bytes than were written")
+        if written.fixes:
+            source = sources.read(plan.inspection.root / written.sources[0][0])
+            blocks += compare_untouched(source, data, (word.encode() for word in written.touches), written.path)
+        progress(number, len(files))
+    return blocks
+
+
+def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], path: str) -> int:
+    """Compare all blocks but those with keywords in `touches`, in order. Returns how many the first file has.
+
+    Raises MeshqcError if one differs.
+    """
+    allowed = frozenset(touches)
+    ours, theirs = _untouched(before, allowed), _untouched(after, allowed)
+    if b"".join(ours) != b"".join(theirs):
+        raise MeshqcError(f"{Name.from_path(path)}: a block changed that no fix may touch; nothing was delivered")
+    return len(ours)
+
+
+def _untouched(data: bytes, touches: frozenset[bytes]) -> list[bytes]:
+    source = source_text(data)
+    blocks, _ = split_blocks(source.text)
+    return [source.data[block.start : block.stop] for block in blocks if block.keyword not in touches]
+
+
+def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
+    """Read every source file again and compare digests. Returns their number; raises MeshqcError, Cancelled."""
+    for path in list(sources.digests):
+        if cancelled():
+            raise Cancelled("stopped; what is written is kept and resumed by the same command")
+        sources.read(path)
+    return len(sources.digests)

@@ -1,0 +1,128 @@
+"""A plan -> files in the staging folder."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+
+from inspector.delivery.apply import Corrections
+from inspector.delivery.model import Plan, SequencePlan
+from inspector.delivery.sources import Sources, sha256
+from inspector.delivery.staging import Staging, Written
+from inspector.errors import Cancelled, Refusal
+from inspector.fixes.base.kit import KitFile, folder_of
+from inspector.fixes.base.slots import Slot
+from inspector.names import Name
+from inspector.sequence.scan import Cancel
+
+
+@dataclass(frozen=True)
+class Job:
+    """One file to write: its place, the source files it comes from, and what makes its bytes and its record."""
+
+    path: str
+    sources: tuple[Path, ...]
+    make: Callable[[], tuple[bytes, Written]]
+
+
+@dataclass
+class Writing:
+    """One delivery being written. `sources` keeps the digests of all that is read."""
+
+    plan: Plan
+    staging: Staging
+    sources: Sources = field(default_factory=Sources)
+
+    def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[Written]:
+        """Write every file of the plan, or take it over from an earlier run.
+
+        Raises MeshqcError, OSError, Cancelled; what is written by then stays in the staging folder.
+        """
+        jobs = [*self._frames(), *self._kit()]
+        _refuse_collisions(jobs)
+        self.staging.keep_only({job.path for job in jobs})
+        files = []
+        for number, job in enumerate(jobs, 1):
+            if cancelled():
+                raise Cancelled("stopped; what is written is kept and resumed by the same command")
+            files.append(self._taken_over(job) or self._write(job))
+            progress(number, len(jobs))
+        return files
+
+    def _frames(self) -> Iterator[Job]:
+        for one in self.plan.sequences:
+            corrections = Corrections(one, self.sources)
+            for slot in one.slots:
+                paths = tuple(one.inspection.series.facts[index].file.path for index in slot.sources)
+                place = slot_place(one, slot)
+                yield Job(place, paths, partial(self._frame, corrections, slot, place, paths))
+
+    def _frame(
+        self, corrections: Corrections, slot: Slot, place: str, paths: tuple[Path, ...]
+    ) -> tuple[bytes, Written]:
+        made = corrections.make(slot)
+        touches = tuple(sorted(keyword.decode("ascii") for keyword in made.touches))
+        return made.data, Written(place, self._digests(paths), sha256(made.data), made.fixes, touches, slot.made)
+
+    def _kit(self) -> Iterator[Job]:
+        for place, file in _kit_files(self.plan).items():
+            yield Job(place, file.sources, partial(self._along, place, file))
+
+    def _along(self, place: str, file: KitFile) -> tuple[bytes, Written]:
+        contents = [self.sources.read(path) for path in file.sources]
+        data = contents[0] if file.content is None else file.content
+        return data, Written(place, self._digests(file.sources), sha256(data))
+
+    def _write(self, job: Job) -> Written:
+        data, written = job.make()
+        self.staging.write(data, written)
+        return written
+
+    def _taken_over(self, job: Job) -> Written | None:
+        """What an earlier run wrote, if it is whole and its sources are what they were."""
+        written = self.staging.done(job.path)
+        if written is None:
+            return None
+        for path in job.sources:
+            self.sources.read(path)
+        return written if written.sources == self._digests(job.sources) else None
+
+    def _digests(self, paths: tuple[Path, ...]) -> tuple[tuple[str, str], ...]:
+        return tuple((source_name(self.plan, path), self.sources.digests[path]) for path in paths)
+
+
+def slot_place(plan: SequencePlan, slot: Slot) -> str:
+    """The place of a frame in the delivered folder."""
+    return posixpath.join(folder_of(plan.inspection.evidence), slot.file_name)
+
+
+def source_name(plan: Plan, path: Path) -> str:
+    """A source file for the receipt: relative to the source folder, absolute where it lies outside."""
+    root = plan.inspection.root
+    return path.relative_to(root).as_posix() if path.is_relative_to(root) else str(path)
+
+
+def _kit_files(plan: Plan) -> dict[str, KitFile]:
+    """What goes along with all sequences. Raises Refusal where two want different files in one place."""
+    files: dict[str, KitFile] = {}
+    for one in plan.sequences:
+        for place, file in one.kit.files().items():
+            other = files.setdefault(place, file)
+            if other == file:
+                continue
+            if other.sources != file.sources or (other.content is not None and file.content is not None):
+                raise Refusal(f"{Name.from_path(place)}: two sequences need different files in this place")
+            # One sequence repairs the library that the other takes as it is: the repaired one serves both.
+            files[place] = other if file.content is None else file
+    return files
+
+
+def _refuse_collisions(jobs: list[Job]) -> None:
+    places: set[str] = set()
+    for job in jobs:
+        if job.path in places:
+            raise Refusal(f"{Name.from_path(job.path)}: two files would get this name")
+        places.add(job.path)
