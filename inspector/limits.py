@@ -140,7 +140,8 @@ WATCH_SECONDS = (1.0, 2.0)
 second or more; listing 10,000 files costs 0.07 s."""
 
 UPRIGHT_DEGREES = 15.0
-"""Turn up to which lettering still counts as upright. Beyond it, it looks tilted on purpose (common practice, no source)."""
+"""Turn up to which lettering still counts as upright. Beyond it, it looks tilted on purpose (common practice, no
+source)."""
 
 DIRECTION_SPREAD = 0.5
 """Spread of lettering's direction over a surface beyond which one angle says nothing: half the surface reads across."""
@@ -157,3 +158,9 @@ UV_TILES = 64
 
 OVERLAP_NOISE = 0.01
 """Share of overlap that sampling at USE_CELLS can feign."""
+
+ISLAND_SHARE = 0.01
+"""Share of a material's area in the texture from which a UV island is reported on its own; nobody letters less."""
+
+ISLANDS_KEPT = 16
+"""UV islands of a material that are reported on their own, the largest ones."""
