@@ -69,6 +69,10 @@ def _statements(settings: Settings) -> Iterator[str]:
         yield f"--textures {_quoted(folder)}"
     if settings.reference is not None:
         yield f"--reference {frame_text(settings.reference)}"
+    if settings.uvs_from is not None:
+        yield f"--uvs-from {_quoted(settings.uvs_from)}"
+    if settings.rate is not None:
+        yield f"--fps {settings.rate}"
 
 
 def _quoted(path: Path) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import Inspection
 from inspector.delivery.deliver import Delivery
+from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.delivery.plan import Plan, SequencePlan
 from inspector.fixes.base.fix import FixKind, Step
 from inspector.fixes.base.registry import fix_by_id
@@ -14,6 +15,7 @@ from inspector.names import Name
 from inspector.report.frame_ranges import frames_words
 from inspector.report.look import Look
 from inspector.report.text import counted, finding_lines, sequence_title, verdict_text
+from inspector.sequence.receipts import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, look: Look) -> str:
@@ -41,6 +43,7 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], look: Look) -> 
         lines += _left(one, look)
     for _, finding in proof.new:
         lines += look.wrap(f"{finding.check}: {finding.message}", "new:   ")
+    lines += look.wrap(f"{HANDOFF_NAME} is for the artist, {RECEIPT_NAME} for machines", "notes: ")
     lines += look.wrap(verdict_text(delivery.after), "verdict of the corrected folder: ")
     return "\n".join([*lines, *map(look.plain, next_steps)]) + "\n"
 
@@ -61,7 +64,7 @@ def _step(number: int, step: Step, one: Inspection, look: Look) -> Iterator[str]
     yield from look.wrap(f"{step.fix}{said}{frames_words(step.frames, one.sequence)}", f"{number:>3} ")
     yield from look.wrap(step.summary, "    ")
     for change in step.preview:
-        values = f"{change.before or 'none'} -> {change.after or 'none'}"
+        values = f"{change.before or 'none'} -> {change.after or 'taken out'}"
         yield from look.wrap(f"{change.label}: {values}", "      ", "        ")
 
 
