@@ -30,16 +30,16 @@ JUMP_DIAGONALS = 0.1
 Smaller slips don't show as a jump in the picture (common practice, no source)."""
 
 JUMP_SIZE = 1.15
-"""Ratio of box diagonals between two frames from which the size can jump at all. Flapping and breathing motion
-changes the box by less from frame to frame (common practice, no source)."""
+"""Ratio of a box diagonal to the usual (median) one from which the size can jump at all. Flapping and breathing
+motion changes the box by less from frame to frame (common practice, no source)."""
 
 JUMP_FACTOR = 3.0
 """How much larger a step must be than the steps around it to stand out. Real acceleration doubles a step; it does not
-triple it from one frame to the next and undo that in the next (common practice, no source)."""
+triple it from one frame to the next (common practice, no source)."""
 
 JUMP_WINDOW = 8
-"""Frames on each side that a step is compared with. Holds motion on twos, threes and fours, whose own steps recur
-within 2 to 4 frames, so that they are not called jumps."""
+"""Frames on each side that a step is compared with, and the longest run that can be out of line and come back. Holds
+motion on twos, threes and fours, whose own steps recur within 2 to 4 frames, so that they are not called jumps."""
 
 JUMPS_OF_A_POSE_SET = 0.25
 """Share of frames with a jump from which jumping is what the sequence does: a set of poses, not a motion."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector import limits
-from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
@@ -46,7 +46,8 @@ def centre_jumps(series: Series) -> tuple[list[int], Jumps]:
     rows = [int(index) for index in np.flatnonzero(series.usable & np.isfinite(series.diagonals))]
     if series.reference is None or not series.diagonals[series.reference] > 0:
         return rows, Jumps()
-    return rows, find_jumps(series.centres[rows], limits.JUMP_DIAGONALS * float(series.diagonals[series.reference]))
+    smallest = limits.JUMP_DIAGONALS * float(series.diagonals[series.reference])
+    return rows, find_jumps(series.centres[rows], series.times[rows], smallest)
 
 
 CHECK = Check(
@@ -61,4 +62,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("settle-outlier",),
+    scope=Scope.SEQUENCE,
 )

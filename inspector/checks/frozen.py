@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector import limits
-from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
@@ -101,4 +101,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    scope=Scope.SEQUENCE,
 )

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from fractions import Fraction
 
-from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of
@@ -57,4 +57,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    scope=Scope.SEQUENCE,
 )

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import count_of, usable_where
@@ -16,6 +17,8 @@ from inspector.sequence.facts import FrameFacts, face_line
 
 def run(evidence: Evidence) -> Iterator[Finding]:
     base = evidence.series.base
+    if changes_throughout(evidence, lambda facts: facts.faces):
+        raise NotApplicable("the number of faces changes throughout, as a simulation's does")
 
     def differs(facts: FrameFacts) -> bool:
         counts = facts.vertices == base.vertices and facts.faces == base.faces

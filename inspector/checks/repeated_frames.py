@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import count_of
@@ -44,4 +44,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("drop-repeats", "renumber"),
+    scope=Scope.SEQUENCE,
 )

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 import numpy as np
 
 from inspector import limits
-from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
@@ -40,8 +39,10 @@ def size_jumps(series: Series) -> tuple[list[int], Jumps]:
     """Frame indices that have a size, and where in them it jumps."""
     fits = series.usable & (series.diagonals > 0)
     rows = [int(index) for index in np.flatnonzero(fits)]
-    logs = np.log(series.diagonals[rows])[:, None]
-    return rows, find_jumps(logs, math.log(limits.JUMP_SIZE))
+    sizes = series.diagonals[rows]
+    # Sizes, not ratios: what grows evenly from almost nothing has a huge ratio in its first step.
+    smallest = (limits.JUMP_SIZE - 1) * float(np.median(sizes)) if rows else 0.0
+    return rows, find_jumps(sizes[:, None], series.times[rows], smallest)
 
 
 CHECK = Check(
@@ -56,4 +57,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("settle-outlier",),
+    scope=Scope.SEQUENCE,
 )

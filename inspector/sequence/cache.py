@@ -46,10 +46,13 @@ class FactsCache:
             return
         with contextlib.suppress(OSError, sqlite3.Error):
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            # A rollback journal, not a write-ahead log: home folders lie on shared storage.
-            connection = sqlite3.connect(folder / "facts.sqlite", timeout=1.0, check_same_thread=False)
-            connection.execute(_TABLE)
-            self._connection = connection
+            try:
+                self._connection = _open(folder / "facts.sqlite")
+            except sqlite3.OperationalError:  # locked, full, not writable: this run goes without
+                raise
+            except sqlite3.DatabaseError:  # damaged: nothing in it is worth keeping
+                (folder / "facts.sqlite").unlink()
+                self._connection = _open(folder / "facts.sqlite")
 
     def find(self, files: Sequence[FrameFile]) -> list[FrameFacts | None]:
         """Facts of each file of a sequence, None where they are not known."""
@@ -110,6 +113,17 @@ class FactsCache:
         except sqlite3.Error:
             self._switch_off()
         return rows
+
+
+def _open(path: Path) -> sqlite3.Connection:
+    # A rollback journal, not a write-ahead log: home folders lie on shared storage.
+    connection = sqlite3.connect(path, timeout=1.0, check_same_thread=False)
+    try:
+        connection.execute(_TABLE)
+    except sqlite3.Error:
+        connection.close()
+        raise
+    return connection
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:

@@ -30,9 +30,15 @@ class Schedule:
     done it takes over the second half of the longest span left. What a worker got never changes a result.
     """
 
-    def __init__(self, sequences: Sequence[Sequence[FrameFile]], wanted: Iterable[tuple[int, int, int]]) -> None:
-        """wanted: spans (sequence, start, stop) of frames to measure."""
+    def __init__(
+        self,
+        sequences: Sequence[Sequence[FrameFile]],
+        wanted: Iterable[tuple[int, int, int]],
+        chunk_bytes: int = limits.CHUNK_BYTES,
+    ) -> None:
+        """wanted: spans (sequence, start, stop) of frames to measure, the most urgent first."""
         self._sequences = sequences
+        self._chunk_bytes = chunk_bytes
         self._spans = [list(span) for span in wanted if span[1] < span[2]]
         self._owned: dict[tuple[int, int], list[int]] = {}
 
@@ -64,7 +70,7 @@ class Schedule:
         sequence, start, stop = span
         files = self._sequences[sequence]
         end, size = start, 0
-        while end < stop and end - start < limits.CHUNK_FRAMES and (end == start or size < limits.CHUNK_BYTES):
+        while end < stop and end - start < limits.CHUNK_FRAMES and (end == start or size < self._chunk_bytes):
             size += files[end].size
             end += 1
         span[1] = end

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from inspector import limits
 from inspector.formats.problems import Place, Problem
@@ -17,6 +18,9 @@ from inspector.sequence.scan import Cancel, never
 
 Arrival = tuple[int, int, FrameFacts]
 """Sequence, index in its files, facts."""
+
+Span = tuple[int, int, int]
+"""Sequence, and start:stop of frames in its files."""
 
 
 def executor_for(sequences: Sequence[FrameSequence]) -> Executor:
@@ -45,7 +49,7 @@ def collect(
 
     Raises Cancelled within 0.1 s (in one process: after the frame in work).
     """
-    unknown: list[tuple[int, int, int]] = []
+    unknown: list[Span] = []
     for number, sequence in enumerate(sequences):
         found = cache.find(sequence.files)
         for index, facts in enumerate(found):
@@ -53,19 +57,39 @@ def collect(
                 yield number, index, facts
         unknown += [(number, start, stop) for start, stop in _gaps(found)]
     if unknown:
-        yield from _measure(sequences, unknown, cache, executor or executor_for(sequences), cancelled)
+        yield from measure_spans(sequences, _samples_first(unknown), cache, executor, cancelled)
 
 
-def _measure(
+def _samples_first(unknown: Sequence[Span]) -> list[Span]:
+    """The same frames, a few of each long span ahead of the rest: the first, the last and every n-th between.
+
+    They tell within a second what is wrong with the whole sequence, which is what happens most.
+    """
+    samples: list[Span] = []
+    rest: list[Span] = []
+    for number, start, stop in unknown:
+        length = stop - start
+        if length < limits.SAMPLES_FROM:
+            rest.append((number, start, stop))
+            continue
+        picks = [start + round(share * (length - 1) / (limits.SAMPLES - 1)) for share in range(limits.SAMPLES)]
+        samples += [(number, pick, pick + 1) for pick in picks]
+        rest += [(number, before + 1, after) for before, after in pairwise(picks)]
+    return samples + rest
+
+
+def measure_spans(
     sequences: Sequence[FrameSequence],
-    unknown: Sequence[tuple[int, int, int]],
+    spans: Sequence[Span],
     cache: FactsCache,
-    executor: Executor,
-    cancelled: Cancel,
+    executor: Executor | None = None,
+    cancelled: Cancel = never,
 ) -> Iterator[Arrival]:
+    """Measure spans of frames, the first ones first, as far as the workers' number allows. Raises Cancelled."""
+    executor = executor or executor_for(sequences)
     files = [sequence.files for sequence in sequences]
     died: list[Chunk] = []
-    for chunk, measured in executor.run(Schedule(files, unknown).take, cancelled):
+    for chunk, measured in executor.run(Schedule(files, spans, executor.chunk_bytes).take, cancelled):
         if measured is None:
             died.append(chunk)
         else:

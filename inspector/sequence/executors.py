@@ -14,6 +14,7 @@ from multiprocessing.context import BaseContext
 from multiprocessing.process import BaseProcess
 from typing import Protocol
 
+from inspector import limits
 from inspector.errors import Cancelled
 from inspector.sequence.chunks import Chunk
 from inspector.sequence.facts import FrameFacts
@@ -28,6 +29,9 @@ _POLL = 0.05  # seconds between looks at `cancelled`: half of the 0.1 s within w
 
 class Executor(Protocol):
     """Measures chunks in any order. A chunk whose worker died comes back with None."""
+
+    chunk_bytes: int
+    """Bytes of frames that make a chunk for this executor."""
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         """Raises Cancelled within 0.1 s once `cancelled()` is true. Nothing runs on after the iterator ends."""
@@ -44,8 +48,13 @@ def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
     return tuple(facts)
 
 
+Work = Callable[[Measurer, Chunk], Measured]
+
+
 class InlineExecutor:
     """Measures in the calling thread, frame by frame, so that a stop waits for one frame at most."""
+
+    chunk_bytes = limits.CHUNK_BYTES
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         measurer = Measurer()
@@ -63,9 +72,9 @@ class InlineExecutor:
 class _Worker:
     """A process, the pipe to it, and what it is doing."""
 
-    def __init__(self, context: BaseContext) -> None:
+    def __init__(self, context: BaseContext, work: Work) -> None:
         self.pipe, theirs = context.Pipe()
-        self.process: BaseProcess = context.Process(target=_serve, args=(theirs,), daemon=True)  # type: ignore[attr-defined]
+        self.process: BaseProcess = context.Process(target=_serve, args=(theirs, work), daemon=True)  # type: ignore[attr-defined]
         self.process.start()
         theirs.close()
         self.chunk: Chunk | None = None
@@ -92,8 +101,11 @@ class _Worker:
 class ProcessExecutor:
     """Worker processes of our own. One that dies takes its chunk with it and is replaced; the others don't notice."""
 
-    def __init__(self, workers: int) -> None:
-        self._count = workers
+    chunk_bytes = limits.CHUNK_BYTES
+
+    def __init__(self, workers: int, work: Work = measure_chunk) -> None:
+        """work: what a worker does with a chunk; importable, since other processes run it."""
+        self._count, self._work = workers, work
         # Never fork a process that has threads (the keyboard face does); forkserver starts in a clean process.
         method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
         self._context = multiprocessing.get_context(method)
@@ -129,12 +141,12 @@ class ProcessExecutor:
 
     def _start(self, workers: dict[Connection, _Worker], chunk: Chunk | None) -> None:
         if chunk is not None:
-            worker = _Worker(self._context)
+            worker = _Worker(self._context, self._work)
             worker.give(chunk)
             workers[worker.pipe] = worker
 
 
-def _serve(pipe: Connection) -> None:
+def _serve(pipe: Connection, work: Work) -> None:
     """A worker's life: chunks in, facts out, until the pipe closes or the parent is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
     _be_quiet()
@@ -144,7 +156,7 @@ def _serve(pipe: Connection) -> None:
     measurer = Measurer()
     with contextlib.suppress(EOFError, OSError):
         while True:
-            pipe.send(measure_chunk(measurer, pipe.recv()))
+            pipe.send(work(measurer, pipe.recv()))
 
 
 def _die_with(parent: BaseProcess) -> None:

@@ -70,6 +70,11 @@ class Series:
         return np.asarray(np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1))
 
     @cached_property
+    def times(self) -> FloatArray:
+        """(n,), steps of the sequence: the frame numbers, counted in its step."""
+        return np.array([float(facts.number / self.sequence.step) for facts in self.facts])
+
+    @cached_property
     def drift(self) -> FloatArray:
         """(n, 3), scene units: centre against the reference's centre."""
         return self.centres - (np.nan if self.reference is None else self.centres[self.reference])

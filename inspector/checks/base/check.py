@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from enum import Enum
 
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
@@ -22,9 +23,17 @@ class Rationale:
     what_to_do: str
 
 
+class Scope(Enum):
+    """FRAME: judges a frame by itself and the reference. SEQUENCE: needs all frames, in order."""
+
+    FRAME = "frame"
+    SEQUENCE = "sequence"
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
+    Checks of frame scope also give a first verdict on a few frames, before the rest are read.
 
     run yields findings (none: passed); it only compares what is measured or derived, and may raise NotApplicable.
     """
@@ -35,3 +44,4 @@ class Check:
     rationale: Rationale
     run: Callable[[Evidence], Iterator[Finding]]
     fixes: tuple[str, ...] = ()
+    scope: Scope = Scope.FRAME

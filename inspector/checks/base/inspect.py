@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from inspector.checks.base.check import Scope as CheckScope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import all_checks
@@ -22,7 +23,7 @@ from inspector.sequence.parts import why_no_sequence
 from inspector.sequence.receipts import ReceiptMarks, read_marks
 from inspector.sequence.scan import Cancel, never
 from inspector.sequence.scope import Scope
-from inspector.sequence.series import Series, build_series
+from inspector.sequence.series import Series, build_series, choose_reference
 from inspector.sequence.settings import Settings
 
 Progress = Callable[[FrameSequence, FrameFacts], None]
@@ -132,6 +133,22 @@ def check_folder(
             parts.append(NotASequence(sequence.relative, sequence.pattern, len(facts), reason))
     inspections = tuple(_check(series, all_series, settings, book, marks) for series in all_series)
     return FolderInspection(discovery, settings, inspections, tuple(parts))
+
+
+def first_look(
+    discovery: Discovery, some: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings
+) -> tuple[Inspection, ...]:
+    """A first verdict on a few frames of each sequence, while the rest is still read: what each shows by itself and
+    against the others. The sequences handed in hold those frames only."""
+    book = MaterialBook(Scope(discovery.root, settings.textures))
+    checks = [check for check in all_checks() if check.scope is CheckScope.FRAME]
+    looked = []
+    for sequence, facts in some:
+        if facts:
+            series = Series(replace(sequence, files=tuple(one.file for one in facts)), facts, choose_reference(facts))
+            evidence = Evidence(series, settings, book)
+            looked.append(Inspection(evidence, run_checks(evidence, checks)))
+    return tuple(looked)
 
 
 def _check(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,47 +19,55 @@ class Jumps:
     breaks: tuple[int, ...] = ()
 
 
-def find_jumps(path: FloatArray, smallest: float) -> Jumps:
-    """Rows of `path` (n, d), finite, one a frame, that jump by more than `smallest` (its unit).
+def find_jumps(path: FloatArray, times: FloatArray, smallest: float) -> Jumps:
+    """Rows of `path` (n, d), finite, that jump by more than `smallest` (its unit) a frame.
 
-    A step stands out where it is limits.JUMP_FACTOR times the second largest of the steps around it (the largest may
-    be the way back). Where jumping is what the sequence does (a pose set), nothing is reported.
+    times (n,): frame numbers in steps of the sequence; a way over missing frames counts as so many steps. A step
+    stands out where it is limits.JUMP_FACTOR times each step around it. Two that undo each other stand out
+    together; other such pairs near them don't count. Where jumping is what the sequence does (a pose set), nothing
+    is reported.
     """
     if len(path) < 4:
         return Jumps()
-    steps = np.linalg.norm(np.diff(path, axis=0), axis=1)
-    leaps = [index for index in np.flatnonzero(steps > smallest) if _stands_out(steps, int(index))]
-    if len(leaps) > max(2, limits.JUMPS_OF_A_POSE_SET * len(path)):
+    steps = np.linalg.norm(np.diff(path, axis=0), axis=1) / np.maximum(np.diff(times), 1.0)
+    pairs = list(_pairs(path, steps, smallest))
+    rest = steps.copy()
+    rest[[step for pair in pairs for step in pair]] = 0.0
+    leaving = [pair for pair in pairs if _stands_out(rest, float(min(steps[list(pair)])), *pair)]
+    rest = steps.copy()
+    rest[[step for pair in leaving for step in pair]] = 0.0
+    large = np.flatnonzero(rest > smallest).tolist()
+    breaks = [step for step in large if _stands_out(rest, float(rest[step]), step, step)]
+    if 2 * len(leaving) + len(breaks) > max(2, limits.JUMPS_OF_A_POSE_SET * len(path)):
         return Jumps()
-    return _pair_up(path, steps, [int(leap) for leap in leaps])
+    outliers = tuple(row for out, back in leaving for row in range(out + 1, back + 1))
+    return Jumps(outliers, tuple(step + 1 for step in breaks))
 
 
-def _stands_out(steps: FloatArray, index: int) -> bool:
-    low, high = max(0, index - limits.JUMP_WINDOW), index + limits.JUMP_WINDOW + 1
-    around = np.delete(steps[low:high], index - low)
-    second = np.sort(around)[-2] if len(around) > 1 else 0.0
-    return bool(steps[index] > limits.JUMP_FACTOR * second)
+def _stands_out(rest: FloatArray, size: float, first: int, last: int) -> bool:
+    """Whether `size` is far above every step of `rest` near first:last + 1, these two not counted."""
+    low = max(0, first - limits.JUMP_WINDOW)
+    around = rest[low : last + limits.JUMP_WINDOW + 1].copy()
+    around[[first - low, last - low]] = 0.0
+    return bool(size > limits.JUMP_FACTOR * around.max())
 
 
-def _pair_up(path: FloatArray, steps: FloatArray, leaps: Sequence[int]) -> Jumps:
-    """Two leaps of which the second undoes the first enclose outliers; a leap alone is a break."""
-    outliers: list[int] = []
-    breaks: list[int] = []
-    order = 0
-    while order < len(leaps):
-        out = leaps[order]
-        back = leaps[order + 1] if order + 1 < len(leaps) else None
-        if back is not None and _undone(path, steps, out, back):
-            outliers += range(out + 1, back + 1)
-            order += 2
-        else:
-            breaks.append(out + 1)
-            order += 1
-    return Jumps(tuple(outliers), tuple(breaks))
-
-
-def _undone(path: FloatArray, steps: FloatArray, out: int, back: int) -> bool:
-    """Whether the path behind the second leap goes on about where it was before the first, given its usual pace."""
-    gap = float(np.linalg.norm(path[back + 1] - path[out]))
+def _pairs(path: FloatArray, steps: FloatArray, smallest: float) -> Iterator[tuple[int, int]]:
+    """Steps out and back, at most limits.JUMP_WINDOW apart, with a quiet step before and behind: the second leads
+    to where the path would be without both. The nearest such pairs, none within another."""
+    quiet_before = steps > limits.JUMP_FACTOR * np.concatenate([[0.0], steps[:-1]])
+    quiet_behind = steps > limits.JUMP_FACTOR * np.concatenate([steps[1:], [0.0]])
+    outs = np.flatnonzero((steps > smallest) & quiet_before)
+    backs = np.flatnonzero((steps > smallest) & quiet_behind)
+    longest = min(limits.JUMP_WINDOW, len(path) // 3)
     usual = float(np.median(steps))
-    return back - out <= len(path) // 3 and gap < 0.5 * min(steps[out], steps[back]) + usual * (back - out + 1)
+    free = 0
+    for out in outs.tolist():
+        for back in backs[np.searchsorted(backs, out, "right") :].tolist():
+            if out < free or back - out > longest:
+                break
+            gap = float(np.linalg.norm(path[back + 1] - path[out]))
+            if gap < 0.5 * min(steps[out], steps[back]) + usual * (back - out + 1):
+                yield out, back
+                free = back + 1
+                break

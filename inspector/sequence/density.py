@@ -1,0 +1,59 @@
+"""How dense a texture must be for a picture: pixels to a scene unit."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.errors import MeshqcError
+from inspector.picture.camera import Camera, frame_box
+from inspector.sequence.series import Series
+from inspector.surface.reading import Upright
+
+Floats = npt.NDArray[np.float64]
+
+
+def motion_box(series: Series) -> Floats:
+    """Box of the whole motion, (2, 3), scene units. Raises MeshqcError without any position."""
+    boxes = series.boxes[series.usable & np.isfinite(series.boxes).all(axis=(1, 2))]
+    if not len(boxes):
+        raise MeshqcError(f"{series.sequence.pattern.display}: no frame with positions")
+    return np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
+
+
+def front_camera(series: Series, upright: Upright | None = None, aspect: float = 16 / 9) -> Camera:
+    """The camera that frames the whole motion from the front; aspect: the picture's width over height."""
+    upright = upright or Upright()
+    return frame_box(motion_box(series), -np.array(upright.front), up=upright.up, aspect=aspect)
+
+
+def density_to_fill(series: Series, width: int, upright: Upright | None = None) -> float:
+    """Pixels to a scene unit where the surface, seen from the front, is as wide as a picture of `width` pixels.
+
+    The narrowest frame decides, for there the surface comes largest.
+    """
+    upright = upright or Upright()
+    hand = np.cross(upright.up, upright.front)
+    hand /= np.linalg.norm(hand)
+    sizes = (series.boxes[:, 1] - series.boxes[:, 0])[series.usable] @ np.abs(hand)
+    narrowest = sizes[sizes > 0.0]
+    if not len(narrowest):
+        raise MeshqcError(f"{series.sequence.pattern.display}: has no width as seen from the front")
+    return width / float(narrowest.min())
+
+
+def density_for_camera(series: Series, camera: Camera, height: int) -> float:
+    """Pixels to a scene unit where the camera comes nearest to any frame's box, in a picture `height` pixels high.
+
+    Pinhole: at depth d the picture is 2 d tan(a / 2) high, a being the vertical field of view (projective geometry;
+    the same as in picture/camera.py).
+    """
+    if camera.parallel_height is not None:
+        return height / camera.parallel_height
+    boxes = series.boxes[series.usable & np.isfinite(series.boxes).all(axis=(1, 2))]
+    ends = itertools.product((0, 1), repeat=3)
+    corners = np.concatenate([boxes[:, list(end), [0, 1, 2]] for end in ends])
+    nearest = max(float(camera.to_camera(corners)[:, 2].min(initial=np.inf)), camera.near)
+    return height / (2.0 * nearest * float(np.tan(np.radians(camera.field_of_view) / 2.0)))

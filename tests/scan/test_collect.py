@@ -1,0 +1,174 @@
+"""Facts don't depend on who measured them, in which order, or how often a worker died."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from inspector import limits
+from inspector.errors import Cancelled
+from inspector.sequence.cache import FactsCache
+from inspector.sequence.chunks import Chunk, Schedule
+from inspector.sequence.collect import Arrival, collect, executor_for
+from inspector.sequence.discover import discover
+from inspector.sequence.executors import Executor, InlineExecutor, ProcessExecutor
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.scan import scan
+from tests.scan.works import die_over_frame_7, never_end
+
+Facts = dict[tuple[int, int], FrameFacts]
+
+
+def all_facts(root: Path, executor: Executor) -> Facts:
+    arrivals: list[Arrival] = list(collect(discover(root).sequences, FactsCache(None), executor))
+    facts = {(sequence, index): one for sequence, index, one in arrivals}
+    assert len(facts) == len(arrivals), "a frame came twice"
+    return facts
+
+
+@pytest.fixture(scope="module")
+def expected(demo: Path) -> Facts:
+    """One process, one frame after the other."""
+    return {
+        (number, index): facts
+        for number, sequence in enumerate(discover(demo).sequences)
+        for index, facts in enumerate(scan(sequence.files))
+    }
+
+
+@pytest.mark.parametrize("workers", [1, 2, 3])
+@pytest.mark.parametrize("chunk_bytes", [1, 200_000, 10**9])
+def test_facts_are_the_same_whatever_the_split(demo: Path, expected: Facts, workers: int, chunk_bytes: int) -> None:
+    executor = ProcessExecutor(workers)
+    executor.chunk_bytes = chunk_bytes
+    assert all_facts(demo, executor) == expected
+
+
+def test_facts_are_the_same_in_one_process(demo: Path, expected: Facts) -> None:
+    assert all_facts(demo, InlineExecutor()) == expected
+
+
+def test_samples_come_first_in_a_long_sequence(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limits, "SAMPLES_FROM", 20)
+    monkeypatch.setattr(limits, "SAMPLES", 3)
+    sequences = [one for one in discover(demo).sequences if one.name.display == "manta"]
+    order = [index for _, index, _ in collect(sequences, FactsCache(None), InlineExecutor())]
+    assert order[:3] == [0, 12, 23]
+    assert sorted(order) == list(range(24))
+
+
+def test_a_schedule_hands_out_each_frame_once_and_keeps_neighbours_together(demo: Path) -> None:
+    files = [one.files for one in discover(demo).sequences]
+    schedule = Schedule(files, [(n, 0, len(some)) for n, some in enumerate(files)], chunk_bytes=150_000)
+    last: list[Chunk | None] = [None, None]
+    seen: list[tuple[int, int]] = []
+    follow_on = 0
+    for turn in range(1000):
+        before = last[turn % 2]
+        chunk = schedule.take(before)
+        if chunk is None:
+            continue
+        if before is not None and (before.sequence, before.stop) == (chunk.sequence, chunk.start):
+            follow_on += 1
+        last[turn % 2] = chunk
+        seen += [(chunk.sequence, index) for index in range(chunk.start, chunk.stop)]
+    assert sorted(seen) == [(n, i) for n, some in enumerate(files) for i in range(len(some))]
+    assert follow_on >= 15
+
+
+def test_a_frame_that_kills_its_reader_costs_only_itself(demo: Path, expected: Facts) -> None:
+    facts = all_facts(demo, ProcessExecutor(2, die_over_frame_7))
+    sevenths = {key for key, one in expected.items() if one.number == 7}
+    assert len(sevenths) == 3
+    for key, one in facts.items():
+        if key in sevenths:
+            assert not one.readable
+            assert one.problems[0].kind == "reader-died"
+        else:
+            assert one == expected[key]
+
+
+def test_a_worker_killed_from_outside_costs_nothing(demo: Path, expected: Facts) -> None:
+    executor = ProcessExecutor(2)
+    executor.chunk_bytes = 1
+    facts: Facts = {}
+    killed = 0
+    for sequence, index, one in collect(discover(demo).sequences, FactsCache(None), executor):
+        facts[sequence, index] = one
+        if len(facts) in (5, 20):
+            os.kill(multiprocessing.active_children()[0].pid or 0, signal.SIGKILL)
+            killed += 1
+    assert killed == 2
+    assert facts == expected
+
+
+def test_a_stop_ends_the_workers_at_once(demo: Path) -> None:
+    asked = []
+
+    def cancelled() -> bool:
+        asked.append(time.monotonic())
+        return len(asked) > 3
+
+    with pytest.raises(Cancelled):
+        list(collect(discover(demo).sequences, FactsCache(None), ProcessExecutor(2, never_end), cancelled))
+    assert not multiprocessing.active_children()
+
+
+PARENT = """
+import multiprocessing, sys, threading, time
+from pathlib import Path
+from inspector.sequence.cache import FactsCache
+from inspector.sequence.collect import collect
+from inspector.sequence.discover import discover
+from inspector.sequence.executors import ProcessExecutor
+from tests.scan.works import never_end
+
+def tell():
+    while len(multiprocessing.active_children()) < 2:
+        time.sleep(0.05)
+    time.sleep(0.5)
+    print(*(child.pid for child in multiprocessing.active_children()), flush=True)
+
+if __name__ == "__main__":
+    threading.Thread(target=tell, daemon=True).start()
+    list(collect(discover(Path(sys.argv[1])).sequences, FactsCache(None), ProcessExecutor(2, never_end)))
+"""
+
+
+def test_no_worker_outlives_its_parent(demo: Path) -> None:
+    parent = subprocess.Popen([sys.executable, "-c", PARENT, demo], stdout=subprocess.PIPE, text=True)
+    assert parent.stdout is not None
+    workers = [int(word) for word in parent.stdout.readline().split()]
+    assert len(workers) == 2
+    parent.kill()
+    parent.wait()
+    parent.stdout.close()
+    deadline = time.monotonic() + 20
+    while any(is_running(pid) for pid in workers):
+        assert time.monotonic() < deadline, "a worker lives on"
+        time.sleep(0.05)
+
+
+def is_running(pid: int) -> bool:
+    try:
+        state = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
+    except FileNotFoundError:
+        return False
+    return state != "Z"
+
+
+def test_workers_are_used_where_they_pay(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    sequences = discover(demo).sequences
+    assert isinstance(executor_for(sequences), InlineExecutor)
+    monkeypatch.setattr(limits, "INLINE_BYTES", 1000)
+    monkeypatch.setattr("inspector.sequence.collect.available_cores", lambda: 2)
+    assert isinstance(executor_for(sequences), ProcessExecutor)
+    monkeypatch.setattr(limits, "WORKER_BYTES", 1000)
+    assert isinstance(executor_for(sequences), InlineExecutor), "two workers on huge frames would need too much memory"
