@@ -33,6 +33,12 @@ def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Ite
     return MATERIALS | frames(meshes)
 
 
+def wing_at(place: Any) -> Mesh:
+    """The wing in its first pose, elsewhere."""
+    mesh = wing(0)
+    return mesh.edit(positions=mesh.positions + np.asarray(place, float))
+
+
 def move(motion: Callable[[int], Any], numbers: Iterable[int], of: Callable[[int], Mesh] = lambda _: wing(0)) -> Files:
     """A shot in which the whole mesh is displaced by `motion(number)`, (3,)."""
     meshes = {}
