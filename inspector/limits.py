@@ -164,3 +164,20 @@ ISLAND_SHARE = 0.01
 
 ISLANDS_KEPT = 16
 """UV islands of a material that are reported on their own, the largest ones."""
+
+LETTER_STRETCH = 1.25
+"""Factor by which a letter may grow or shrink in any direction within the safe rectangle. A quarter is seen side by side,
+and not yet as another typeface (common practice, no source)."""
+
+SAFE_CELLS = 256
+"""Cells each way over a UV island in the search for the safe rectangle: ends are found to 0.4 % of the island."""
+
+MAP_SQUEEZE = 1.1
+"""Aspect of a map against the wanted one from which it is called squeezed: a circle is seen to be none from about a
+tenth (common practice, no source)."""
+
+MAP_TOO_SMALL = 1.5
+"""Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
+
+MAP_TOO_BIG = 4.0
+"""Factor along a line by which a map may be finer than wanted: two halvings too many, sixteen times the memory."""

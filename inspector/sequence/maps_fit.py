@@ -6,8 +6,9 @@ import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from inspector import limits
-from inspector.names import Name
 from inspector.sequence.materials import FrameMaterials, MapUse
 from inspector.sequence.texture_fit import RegionFit, TextureFit
 
@@ -32,29 +33,74 @@ class MapFit:
 
 
 def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float) -> tuple[MapFit, ...]:
-    """Each map of each material that was measured. density: wanted, pixels to a scene unit.
+    """Each map found of each material that was measured. density: wanted, pixels to a scene unit.
 
     Of a map that wasn't found nothing is said here; the checks of references name it.
     """
-    sizes: dict[Path, tuple[int, int] | str] = {}
-    found = [use for use in materials.maps if use.target.path is not None]
-    for use in found:
-        assert use.target.path is not None
-        if use.target.path not in sizes:
-            sizes[use.target.path] = picture_size(use.target.path)
+    found = [(use, use.target.path) for use in materials.maps if use.target.path is not None]
+    sizes = {path: picture_size(path) for path in dict.fromkeys(path for _, path in found)}
     regions = {region.material: region for region in fit.materials}
     judged = []
-    for use in found:
-        assert use.target.path is not None
-        size, region = sizes[use.target.path], regions.get(use.map.material)
+    for use, path in found:
+        size, region = sizes[path], regions.get(use.map.material)
         if isinstance(size, str):
             judged.append(MapFit(use, None, size))
         elif region is not None:
-            others = {
-                other
-                for one in found
-                if one.map.material == use.map.material and one.target.path is not None
-                and not isinstance(other := sizes[one.target.path], str)
-            }
-            judged.append(_judged(use, size, region, density, others - {size}))
+            siblings = {sizes[other] for one, other in found if one.map.material == use.map.material}
+            others = sorted(one for one in siblings - {size} if not isinstance(one, str))
+            judged.append(_judged(use, size, region, density, others))
     return tuple(judged)
+
+
+def picture_size(path: Path) -> tuple[int, int] | str:
+    """Width and height from the file's header, or in plain words why they can't be told. No pixel is decoded.
+
+    path: a file inside the folders that may be read (the resolver of references saw to that).
+    """
+    from PIL import Image, UnidentifiedImageError  # noqa: PLC0415 - slow to import, and most runs open no picture
+
+    try:
+        with warnings.catch_warnings(), path.open("rb") as stream:
+            # pillow warns of, then refuses pictures that would fill the memory when decoded; nothing is decoded here
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(stream, formats=_FORMATS) as picture:
+                return picture.size
+    except Image.DecompressionBombError:
+        return "larger than any picture that is safe to open"
+    except UnidentifiedImageError:
+        return "a format whose size can't be told"
+    except OSError as error:
+        return error.strerror or "damaged"
+    except (ValueError, SyntaxError, ArithmeticError, LookupError, TypeError):
+        return "damaged"  # what readers of broken headers raise
+
+
+def _judged(
+    use: MapUse, size: tuple[int, int], region: RegionFit, density: float, others: list[tuple[int, int]]
+) -> MapFit:
+    width, height = size
+    squeeze = width / height / region.wanted_aspect
+    coarse, middle, _ = region.density(width, height).T
+    verdicts = list(filter(None, [_shape(squeeze), _fineness(np.nanmin(coarse) / density, region, density)]))
+    if others:
+        sizes = ", ".join(f"{wide} x {high}" for wide, high in others)
+        verdicts.append(f"other maps of this material have another size: {sizes}")
+    return MapFit(use, size, None, squeeze, float(np.nanmin(middle)), tuple(verdicts))
+
+
+def _shape(squeeze: float) -> str | None:
+    if squeeze > limits.MAP_SQUEEZE:
+        return f"squeezed in width by {squeeze:.2f}"
+    if 1.0 / squeeze > limits.MAP_SQUEEZE:
+        return f"squeezed in height by {1.0 / squeeze:.2f}"
+    return None
+
+
+def _fineness(share: float, region: RegionFit, density: float) -> str | None:
+    """share: pixels that the coarsest 5 % of the surface has over those wanted, along a line."""
+    wide, high = region.pixels(density)
+    if share < 1.0 / limits.MAP_TOO_SMALL:
+        return f"too small: wants {wide} x {high}"
+    if share > limits.MAP_TOO_BIG:
+        return f"far too big: {wide} x {high} would do"
+    return None

@@ -61,7 +61,8 @@ def _faces_with_uvs(frame: Frame) -> Flags:
     corners = frame.corners
     good: Flags = np.asarray((corners.vt != ABSENT) & (corners.v != ABSENT))
     if len(frame.uvs):
-        good &= np.isfinite(frame.uvs).all(axis=1)[corners.vt]
+        broken = np.flatnonzero(~np.isfinite(frame.uvs).all(axis=1))
+        good &= ~np.isin(corners.vt, broken)
     lacking = np.bincount(corners.face_of_corner()[~good], minlength=frame.faces)
     whole: Flags = (lacking == 0) & (corners.sizes > 0)
     return whole

@@ -94,7 +94,7 @@ def summarise(upright: complex, flat: complex, tilt: float, mirrored: float) -> 
     lies_flat = tilt < limits.FLAT_TILT
     mean = flat if lies_flat else upright
     turned = float(np.degrees(np.angle(mean)))
-    spread = 1.0 - min(1.0, abs(mean) / max(tilt, limits.FLAT_TILT))
+    spread = 1.0 - min(1.0, abs(mean) / (1.0 if lies_flat else tilt))
     return Reading(turned, mirrored, spread, lies_flat)
 
 

@@ -1,16 +1,10 @@
-"""Means and percentiles over a surface, in which every triangle counts by its area."""
+"""Percentiles over a surface, in which every triangle counts by its area."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from inspector.surface.arrays import Floats
-
-
-def weighted_mean(values: Floats, weights: Floats) -> float:
-    """NaN where nothing weighs anything."""
-    total = weights.sum()
-    return float((values * weights).sum() / total) if total > 0.0 else float("nan")
 
 
 def weighted_percentiles(values: Floats, weights: Floats, shares: tuple[float, ...]) -> tuple[float, ...]:
