@@ -94,7 +94,7 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
     files = writing.run(lambda done, of: tell("write", done, of), cancelled)
     blocks = read_back(plan, files, staging, writing.sources, lambda done, of: tell("read back", done, of), cancelled)
     sources = sources_unchanged(writing.sources, cancelled)
-    receipt = receipt_of(plan, files)
+    receipt = receipt_of(plan, files, writing.sources)
     notes = {RECEIPT_NAME: receipt_bytes(receipt)}
     staging.put(RECEIPT_NAME, notes[RECEIPT_NAME])
     after = _checked(plan, staging, tell, cancelled)

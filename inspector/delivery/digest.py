@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from inspector import __version__
 from inspector.delivery.model import Plan, SequencePlan
 from inspector.delivery.sources import sha256
 from inspector.errors import MeshqcError
@@ -16,7 +17,7 @@ def plan_digest(plan: Plan) -> str:
 
     Raises MeshqcError if a file that should go along is gone.
     """
-    state = [_sequence_state(one) for one in plan.sequences]
+    state = [__version__, *(_sequence_state(one) for one in plan.sequences)]
     return sha256(json.dumps(state, sort_keys=True, default=str).encode("ascii"))
 
 

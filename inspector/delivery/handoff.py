@@ -8,7 +8,7 @@ from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.delivery.choices import serious
 from inspector.delivery.model import Plan, SequencePlan
-from inspector.fixes.base.fix import FixKind, Step
+from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.frames import numbers_text
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
@@ -26,8 +26,7 @@ def handoff_bytes(plan: Plan, after: FolderInspection) -> bytes:
     for one in after.inspections:
         lines += ["", *_sequence(one)]
     for part in plan.sequences:
-        if part.steps:
-            lines += ["", f"What was done to {part.inspection.sequence.pattern}", *_steps(part)]
+        lines += ["", f"What was done to {part.inspection.sequence.pattern}:", *_steps(part)]
     lines += ["", *_not_taken(plan), "", "Check the copy: sha256sum -c SHA256SUMS"]
     return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
 
@@ -56,24 +55,27 @@ def _sequence(one: Inspection) -> Iterator[str]:
 
 def _materials(one: Inspection) -> Iterator[str]:
     lines: dict[str, None] = {}
-    for index in range(len(one.series.facts)):
+    for index, facts in enumerate(one.series.facts):
         found = one.evidence.materials(index)
-        for name in one.series.facts[index].materials:
-            known = "" if name in found.defined else " (no library defines it)"
-            lines[f"  {name}{known}"] = None
-            for use in found.maps:
-                if use.map.material == name:
-                    amiss = "" if use.target.status is Status.FOUND else " (not found)"
-                    lines[f"    {use.map.statement}: {use.map.name}, by {use.library}{amiss}"] = None
+        for name in facts.materials:
+            maps = [use for use in found.maps if use.map.material == name]
+            lines[f"  {name}" + ("" if name in found.defined else ": no library that the frames name defines it")] = (
+                None
+            )
+            for use in maps:
+                amiss = "" if use.target.status is Status.FOUND else ": not found as written"
+                lines[f"  {name}, {use.map.statement}: {use.map.name} (in {use.library}){amiss}"] = None
     yield "Materials and their maps:" if lines else "Materials: none."
     yield from lines
 
 
 def _steps(part: SequencePlan) -> Iterator[str]:
+    yield from _constants(part)
+    if not part.steps:
+        yield "  Nothing: every frame is a copy."
     for step in part.steps:
         fix = fix_by_id(step.fix)
         yield f"  {fix.title}: {step.summary}."
-        yield from (f"    {line}" for line in _constants(step))
         if fix.kind is FixKind.INVENTING:
             yield f"    INVENTED: {fix.cost}"
     made = [slot for slot in part.slots if slot.made is not None]
@@ -83,10 +85,17 @@ def _steps(part: SequencePlan) -> Iterator[str]:
         yield from (f"    {slot.file}: {slot.made}" for slot in made)
 
 
-def _constants(step: Step) -> Iterator[str]:
-    if fix_by_id(step.fix).kind is FixKind.CONSTANT:
-        values = ", ".join(f"{key} {value}" for key, value in step.parameters.items())
-        yield f"One constant for all frames: {values}"
+def _constants(part: SequencePlan) -> Iterator[str]:
+    """Scale and offset, also where there is none: whoever places the object needs to know."""
+    steps = {step.fix: step.parameters for step in part.steps}
+    offset, scale = steps.get("offset"), steps.get("scale")
+    moved = (
+        "none"
+        if offset is None
+        else " ".join(f"{offset[axis]}" for axis in "xyz") + " (source units, before any scale)"
+    )
+    yield f"  Constant offset: {moved}."
+    yield f"  Constant scale: {'none' if scale is None else scale['factor']}."
 
 
 def _finding_line(finding: Finding) -> str:

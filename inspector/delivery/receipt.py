@@ -9,7 +9,9 @@ from fractions import Fraction
 
 from inspector import __version__
 from inspector.delivery.model import Plan
+from inspector.delivery.sources import Sources
 from inspector.delivery.staging import Written
+from inspector.delivery.write import source_name
 from inspector.fixes.base.registry import fix_by_id
 from inspector.sequence.settings import frame_json
 
@@ -17,8 +19,11 @@ FORMAT = 1
 SUMS_NAME = "SHA256SUMS"
 
 
-def receipt_of(plan: Plan, files: Sequence[Written]) -> Mapping[str, object]:
-    """JSON-able. `before` of a file: digests of the files that it comes from; `invented`: how it was made, or null."""
+def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mapping[str, object]:
+    """JSON-able. `before` of a file: digests of the files that it comes from; `invented`: how it was made, or null.
+
+    sources: every file of the source that was read, those of dropped and replaced frames too.
+    """
     return {
         "format": FORMAT,
         "tool": {"name": "meshqc", "version": __version__},
@@ -52,6 +57,9 @@ def receipt_of(plan: Plan, files: Sequence[Written]) -> Mapping[str, object]:
                 "invented": file.invented,
             }
             for file in files
+        ],
+        "sources": [
+            {"path": source_name(plan, path), "sha256": digest} for path, digest in sorted(sources.digests.items())
         ],
     }
 

@@ -40,7 +40,7 @@ class Staging:
     def __init__(self, out: Path, digest: str) -> None:
         """out: the final place; digest: of the plan and its sources, so that only the same work is resumed."""
         self.out = out
-        self.folder = out.parent / f".{out.name[:100]}.{digest[:16]}.unfinished"
+        self.folder = out.parent / f".{out.name[:40]}.{digest[:16]}.unfinished"
         self._folders: set[Path] = set()
         self._done: dict[str, Written] = {}
 

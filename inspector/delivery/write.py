@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import posixpath
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -50,7 +51,15 @@ class Writing:
                 raise Cancelled("stopped; what is written is kept and resumed by the same command")
             files.append(self._taken_over(job) or self._write(job))
             progress(number, len(jobs))
+        self._read_the_rest()
         return files
+
+    def _read_the_rest(self) -> None:
+        """Frames that were replaced or dropped are not needed, but they must stay as they are too."""
+        for one in self.plan.sequences:
+            for facts in one.inspection.series.facts:
+                if facts.readable or os.access(facts.file.path, os.R_OK):
+                    self.sources.read_frame(facts.file)
 
     def _frames(self) -> Iterator[Job]:
         for one in self.plan.sequences:
