@@ -19,10 +19,10 @@ from inspector.errors import MeshqcError
 from inspector.sequence.settings import Settings
 from inspector.tui import engine
 from inspector.tui.choice import ChoiceDrawer
-from inspector.tui.delivery_text import delivery_text
+from inspector.tui.delivery_text import delivery_card
 from inspector.tui.finding_screen import FindingScreen
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
-from inspector.tui.help_text import help_text
+from inspector.tui.help_text import help_card
 from inspector.tui.main_screen import MainScreen
 from inspector.tui.messages import (
     Checked,
@@ -237,7 +237,7 @@ class MeshqcApp(App[int]):
         self.push_screen(PlanScreen(self.session, self.glyphs))
 
     def action_help(self) -> None:
-        self.push_screen(TextScreen(self.session, self.glyphs, "help", help_text()))
+        self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card()))
 
     def action_leave(self) -> None:
         if not self.session.unwritten:
@@ -282,9 +282,9 @@ class MeshqcApp(App[int]):
 
     def on_written(self, message: Written) -> None:
         self.session.written = self.session.plan
-        text = delivery_text(message.delivery, self.glyphs)
+        card = delivery_card(message.delivery)
         title = "written and proven" if message.delivery.proof.clean else "written; read what is left"
-        self.switch_screen(TextScreen(self.session, self.glyphs, title, text))
+        self.switch_screen(TextScreen(self.session, self.glyphs, title, card))
         self._tell()
 
     def on_not_written(self, message: NotWritten) -> None:

@@ -1,8 +1,9 @@
-"""A finding in words: what it is, where, what answers it, why it matters."""
+"""Paragraphs for a page, and the two pages that the main screen shows: a finding in words, or a frame without one."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from rich.style import Style
 from rich.text import Text
@@ -10,62 +11,80 @@ from rich.text import Text
 from inspector.checks.base.finding import Where
 from inspector.checks.base.registry import check_by_id
 from inspector.fixes.base.fix import Change
-from inspector.tui.glyphs import Glyphs
+from inspector.report.look import Look
 from inspector.tui.staging import Offer
-from inspector.tui.styles import FAINT, SIGNS, STRONG, STYLES
+from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, SIGNS, STRONG, STYLES
 from inspector.tui.view import SequenceView
 
 
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """lead: what stands in front, in a style of its own; further lines hang below the words if `hang`."""
+
+    lead: str
+    words: str
+    lead_style: Style = STRONG
+    style: Style = PLAIN
+    hang: bool = False
+
+
+@dataclass
 class Card:
-    """Text of one page, put together line by line; every word passes through `glyphs`."""
+    """Paragraphs of one page."""
 
-    def __init__(self, glyphs: Glyphs) -> None:
-        self._glyphs = glyphs
-        self.text = Text()
+    paragraphs: list[Paragraph] = field(default_factory=list)
 
-    def line(self, words: str, style: Style | str = "", lead: str = "", lead_style: Style | str = STRONG) -> Card:
-        """A line (or paragraph) with a lead in front of it."""
-        if self.text:
-            self.text.append("\n")
-        if lead:
-            self.text.append(self._glyphs.text(lead) + " ", lead_style)
-        self.text.append(self._glyphs.text(words), style)
-        return self
+    def add(
+        self, lead: str, words: str, lead_style: Style = STRONG, style: Style = PLAIN, *, hang: bool = False
+    ) -> None:
+        self.paragraphs.append(Paragraph(lead, words, lead_style, style, hang))
+
+    def text(self, look: Look) -> Text:
+        """Wrapped for a look's width."""
+        text = Text()
+        for paragraph in self.paragraphs:
+            lead = look.plain(paragraph.lead) + (" " if paragraph.lead else "")
+            lines = look.wrap(paragraph.words, " " * len(lead), None if paragraph.hang else "")
+            text.append("\n" if text else "").append(lead, paragraph.lead_style)
+            text.append(lines[0][len(lead) :], paragraph.style)
+            for line in lines[1:]:
+                text.append("\n" + line, paragraph.style)
+        return text
 
 
-def finding_card(view: SequenceView, at: int, offers: Sequence[Offer], glyphs: Glyphs) -> Text:
+def finding_card(view: SequenceView, at: int, offers: Sequence[Offer]) -> Card:
     """The finding at a place of the view: message, fixes with their numbers, places, rationale."""
     finding = view.findings[at]
-    card = Card(glyphs)
-    card.line(finding.message, lead=SIGNS[finding.severity], lead_style=STYLES[finding.severity])
+    card = Card()
+    card.add(SIGNS[finding.severity], finding.message, STYLES[finding.severity], hang=True)
     for number, offer in enumerate(offers, 1):
         _offer(card, number, offer)
     if not offers:
-        card.line("none here: see what to do", lead="fixes", style=FAINT)
+        card.add("fixes", "none here: see what to do", style=FAINT)
     if finding.frames:
         many = len(finding.frames) > 1
         count = f" ({len(finding.frames):,})" if many else ""
-        card.line(view.ranges(at) + count, lead="frames" if many else "frame")
+        card.add("frames" if many else "frame", view.ranges(at) + count)
     for where in finding.where:
-        card.line(place_text(where), lead="at")
-    check = check_by_id(finding.check)
-    card.line(check.rationale.what, lead="what it is:")
-    card.line(check.rationale.after_import, lead="after the import:")
-    card.line(check.rationale.what_to_do, lead="what to do:")
-    return card.text
+        card.add("at", place_text(where))
+    rationale = check_by_id(finding.check).rationale
+    card.add("what it is:", rationale.what)
+    card.add("after the import:", rationale.after_import)
+    card.add("what to do:", rationale.what_to_do)
+    return card
 
 
 def _offer(card: Card, number: int, offer: Offer) -> None:
     box = "[x]" if offer.staged else "[ ]"
-    card.line(f"{box} {offer.fix.title} ({offer.fix.kind.value})", lead=str(number))
+    card.add(f"{number} {box}", f"{offer.fix.title} ({offer.fix.kind.value})", hang=True)
     if offer.refused is not None:
-        card.line(f"refused: {offer.refused}", lead="     ")
+        card.add("     ", f"refused: {offer.refused}", hang=True)
     elif offer.step is not None:
-        card.line(offer.step.summary, lead="     ")
+        card.add("     ", offer.step.summary, hang=True)
         for change in offer.step.preview:
-            card.line(change_text(change), FAINT, lead="     ")
+            card.add("     ", change_text(change), style=FAINT, hang=True)
     elif offer.staged:
-        card.line("being worked out", FAINT, lead="     ")
+        card.add("     ", "being worked out", style=FAINT)
 
 
 def place_text(where: Where) -> str:
@@ -78,18 +97,19 @@ def change_text(change: Change) -> str:
     return f"{change.label}: {change.before or '(nothing)'} -> {change.after or '(nothing)'}"
 
 
-def frame_card(view: SequenceView, row: int | None, glyphs: Glyphs) -> Text:
+def frame_card(view: SequenceView) -> Card:
     """What to say where no finding touches the frame under the cursor."""
-    card = Card(glyphs)
+    card = Card()
     if view.inspection is None:
-        return card.line("not checked yet", FAINT).text
-    if not view.findings:
-        card.line("nothing found in this sequence; it can go on as it is", lead=".")
-    elif row is not None:
-        card.line("nothing found on this frame", lead=".")
-        card.line("next problem", lead="n")
+        card.add("", "not checked yet", style=FAINT)
+        return card
+    if view.findings:
+        card.add(GOOD_SIGN, "nothing found on this frame")
+        card.add("n", "next problem")
+    else:
+        card.add(GOOD_SIGN, "nothing found in this sequence; it can go on as it is")
     for check, error in view.inspection.verdict.failed:
-        card.line(f"{check}: {error.strip().splitlines()[-1]}", lead="! failed")
+        card.add("! failed", f"{check}: {error.strip().splitlines()[-1]}")
     for check, reason in view.inspection.verdict.skipped:
-        card.line(f"{check}: {reason}", FAINT, lead="not checked")
-    return card.text
+        card.add("not checked", f"{check}: {reason}", style=FAINT)
+    return card

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from threading import Lock
@@ -14,10 +15,12 @@ from inspector.checks.base.inspect import FolderInspection, check_folder
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan, make_plan
 from inspector.errors import Cancelled, MeshqcError
+from inspector.sequence.cache import FactsCache, cache_folder
+from inspector.sequence.collect import collect
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.discover import discover
 from inspector.sequence.facts import FrameFacts
-from inspector.sequence.scan import Cancel, scan
+from inspector.sequence.scan import Cancel
 from inspector.sequence.settings import Settings
 from inspector.tui.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
 from inspector.tui.staging import Choices
@@ -47,25 +50,32 @@ def read_and_check(root: Path, settings: Settings, post: Post, cancelled: Cancel
     with _engine:
         try:
             discovery = discover(root)
-            views = [SequenceView(sequence) for sequence in discovery.sequences]
-            pace = Pace()
-            for at, view in enumerate(views):
-                facts: list[FrameFacts] = []
-                for one in scan(view.sequence.files, cancelled):
-                    facts.append(one)
-                    if pace.due():
-                        views[at] = SequenceView(view.sequence, tuple(facts))
-                        words = f"reading {len(facts):,} of {len(view.sequence.files):,}   c: stop"
-                        post(Read(tuple(views), words))
-                views[at] = SequenceView(view.sequence, tuple(facts))
-            post(Read(tuple(views), "checking"))
-            measured = [(view.sequence, view.facts) for view in views]
-            inspection = check_folder(discovery, measured, settings)
+            views = _read(discovery.sequences, post, cancelled)
+            post(Read(views, "checking"))
+            inspection = check_folder(discovery, [(view.sequence, view.facts) for view in views], settings)
             post(Checked(inspection, views_of(inspection)))
         except Cancelled:
             post(Stopped("stopped: not all frames are read, nothing is checked; a: read again"))
         except MeshqcError as error:
             post(Stopped(str(error), fatal=True))
+
+
+def _read(sequences: Sequence[FrameSequence], post: Post, cancelled: Cancel) -> tuple[SequenceView, ...]:
+    """Views with the facts of all frames, none of them checked. Raises Cancelled."""
+    facts: list[dict[int, FrameFacts]] = [{} for _ in sequences]
+    total = sum(len(sequence.files) for sequence in sequences)
+
+    def views() -> tuple[SequenceView, ...]:
+        together = zip(sequences, facts, strict=True)
+        return tuple(SequenceView(one, tuple(own[index] for index in sorted(own))) for one, own in together)
+
+    pace = Pace()
+    with closing(FactsCache(cache_folder())) as cache:
+        for done, (number, index, one) in enumerate(collect(sequences, cache, cancelled=cancelled), 1):
+            facts[number][index] = one
+            if pace.due():
+                post(Read(views(), f"reading {done:,} of {total:,}  c: stop"))
+    return views()
 
 
 def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:
@@ -104,10 +114,10 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 
 def write(inspection: FolderInspection, plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
     """Write and prove the corrected folder. Posts Writing as it goes on, then Written or NotWritten."""
-    pace = Pace()
+    paces: dict[str, Pace] = {}
 
     def progress(what: str, done: int, of: int) -> None:
-        if pace.due():
+        if paces.setdefault(what, Pace()).due():
             post(Writing(what, done, of))
 
     with _engine:

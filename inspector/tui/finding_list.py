@@ -46,11 +46,11 @@ class FindingList(CursorList):
         finding = self._view.findings[at]
         title = title_of(finding.check)
         frames = self._view.ranges(at)
-        room = max(width // 3, width - len(title) - 5)
-        title_width = max(1, width - min(len(frames), room) - 5)
-        frames_width = max(0, width - title_width - 5)
+        room = max(width // 3, width - len(title) - 6)
+        title_width = max(1, width - min(len(frames), room) - 6)
+        frames_width = max(0, width - title_width - 6)
         return [
             Segment(SIGNS[finding.severity], STYLES[finding.severity]),
-            Segment("x " if at in self._answered else "  "),
+            Segment(" x " if at in self._answered else "   "),
             Segment(f"{self.glyphs.fit(title, title_width)}  {self.glyphs.fit(frames, frames_width, right=True)}"),
         ]

@@ -20,7 +20,7 @@ class FindingScreen(SessionScreen):
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs)
-        yield Page()
+        yield Page(self.glyphs)
         yield KeyFooter(keys.FINDING)
 
     def on_mount(self) -> None:
@@ -32,4 +32,4 @@ class FindingScreen(SessionScreen):
         if view is None or session.chosen is None:
             return
         self.query_one(Rule).title = title_of(view.findings[session.chosen].check)
-        self.query_one(Page).show(finding_card(view, session.chosen, session.offers(), self.glyphs))
+        self.query_one(Page).show(finding_card(view, session.chosen, session.offers()))

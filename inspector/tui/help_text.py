@@ -2,28 +2,37 @@
 
 from __future__ import annotations
 
-from rich.text import Text
-
+from inspector.checks.base.finding import Severity
+from inspector.tui.card import Card
 from inspector.tui.keys import HELP
-from inspector.tui.styles import GOOD_SIGN, SIGNS, STRONG, STYLES, WORST_FIRST
+from inspector.tui.styles import GOOD_SIGN, SIGNS, STRONG, STYLES
 
+_KEYS = 20  # cells for the keys, the longest of which are "page up, page down"
 _MEANINGS = {
-    "E": "error: the import fails, or the picture is wrong",
-    "W": "warning: it may be, a person should look",
-    "i": "note: a fact, nothing to do",
+    Severity.ERROR: "error: the import fails, or the picture is wrong",
+    Severity.WARNING: "warning: it may be, a person should look",
+    Severity.INFO: "note: a fact, nothing to do",
+}
+_OTHER_SIGNS = {
+    GOOD_SIGN: "nothing found",
+    ">": "the line under the cursor",
+    "x": "a fix is staged for this finding",
+    "!": "a check that failed, or a proof that is not complete",
 }
 
 
-def help_text() -> Text:
+def help_card() -> Card:
     """Signs, then keys by screen."""
-    text = Text("Signs\n", STRONG)
-    for severity in WORST_FIRST:
-        text.append(f"  {SIGNS[severity]:<12}", STYLES[severity]).append(_MEANINGS[SIGNS[severity]] + "\n")
-    text.append(f"  {GOOD_SIGN:<12}nothing found\n")
-    text.append(f"  {'>':<12}the line under the cursor\n")
-    text.append(f"  {'x':<12}a fix is staged for this finding\n")
+    card = Card()
+    card.add("Signs", "")
+    for severity, meaning in _MEANINGS.items():
+        card.add(f"  {SIGNS[severity]:<{_KEYS}}", meaning, STYLES[severity], hang=True)
+    for sign, meaning in _OTHER_SIGNS.items():
+        card.add(f"  {sign:<{_KEYS}}", meaning, hang=True)
     for heading, keys in HELP:
-        text.append(f"\n{heading}\n", STRONG)
+        card.add("", "")
+        card.add(heading, "", STRONG)
         for key in keys:
-            text.append(f"  {key.shown:<12}", STRONG).append(key.help + "\n")
-    return text
+            if key.help:
+                card.add(f"  {key.shown:<{_KEYS}}", key.help, hang=True)
+    return card

@@ -9,7 +9,7 @@ from textual.binding import Binding, BindingType
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """keys: as the terminal names them. shown: as people call them. help: a sentence.
+    """keys: as the terminal names them. shown: as people call them. help: a sentence (empty: told with the key before).
 
     label: a word for the footer, empty: help only. pair: both keys, where the footer names two of them by one label.
     An action with `{}` takes the key itself as its argument (1-9).
@@ -25,12 +25,12 @@ class Key:
 
 
 LIST = (
-    Key(("up",), "up", "move(-1)", "", "One line up."),
-    Key(("down",), "down", "move(1)", "", "One line down."),
-    Key(("pageup",), "page up", "page(-1)", "", "One page up."),
-    Key(("pagedown",), "page down", "page(1)", "", "One page down."),
-    Key(("home",), "home", "edge(-1)", "", "To the first line."),
-    Key(("end",), "end", "edge(1)", "", "To the last line."),
+    Key(("up",), "up, down", "move(-1)", "", "One line up or down."),
+    Key(("down",), "down", "move(1)", "", ""),
+    Key(("pageup",), "page up, page down", "page(-1)", "", "One page up or down."),
+    Key(("pagedown",), "page down", "page(1)", "", ""),
+    Key(("home",), "home, end", "edge(-1)", "", "To the first or the last line."),
+    Key(("end",), "end", "edge(1)", "", ""),
 )
 
 _FIX = Key(
@@ -43,17 +43,23 @@ _SCROLL = Key((), "arrows", "", "scroll", "")
 _BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.")
 
 MAIN = (
-    Key(("n",), "n", "problem(1)", "problem", "To the next frame with an error or a warning.", pair="n,b"),
-    Key(("b",), "b", "problem(-1)", "", "Back to the problem before."),
+    Key(
+        ("n",),
+        "n, b",
+        "problem(1)",
+        "problem",
+        "To the next problem (an error or a warning), or back to the one before.",
+    ),
+    Key(("b",), "b", "problem(-1)", "", ""),
     _FIX,
     _EXACT,
     _PLAN,
     _WRITE,
     Key(("enter",), "enter", "read", "read", "The finding in full: what it is, where, what answers it."),
-    Key(("tab",), "tab", "app.focus_next", "pane", "To the next pane: frames, findings, sequences."),
-    Key(("shift+tab",), "shift+tab", "app.focus_previous", "", "To the pane before."),
-    Key(("left",), "left", "strip(-1)", "", "One place back on the strip that shows the whole sequence."),
-    Key(("right",), "right", "strip(1)", "", "One place on along the strip."),
+    Key(("tab",), "tab, shift+tab", "app.focus_next", "pane", "Between frames, findings and sequences.", pair="tab"),
+    Key(("shift+tab",), "shift+tab", "app.focus_previous", "", ""),
+    Key(("left",), "left, right", "strip(-1)", "", "Along the strip that shows the whole sequence."),
+    Key(("right",), "right", "strip(1)", "", ""),
     Key(("f",), "f", "filter", "filter", "Which frames the table shows: all, or only those with findings."),
     Key(("s",), "s", "sort", "sort", "Sort the table by a column."),
     Key(("g",), "g", "go", "go to", "Go to a frame by its number."),

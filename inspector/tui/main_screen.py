@@ -49,7 +49,7 @@ class MainScreen(SessionScreen):
                 yield FindingList(self.glyphs)
             with Vertical(id="card-pane"):
                 yield Rule(self.glyphs, id="card-rule")
-                yield Page(id="card", can_focus=False)
+                yield Page(self.glyphs, id="card", can_focus=False)
             with Vertical(id="plot-pane"):
                 yield Rule(self.glyphs, id="plot-rule")
                 yield DriftPlot(self.glyphs)
@@ -91,11 +91,11 @@ class MainScreen(SessionScreen):
         rule.note = f"{here} on this frame" if self.has_class("-wide") else f"{here} here"
         if session.chosen is None:
             number = "" if row is None else frame_text(view.rows[row].number)
-            text, title = frame_card(view, row, self.glyphs), f"frame {number}"
+            card, title = frame_card(view), f"frame {number}"
         else:
-            text = finding_card(view, session.chosen, session.offers(), self.glyphs)
+            card = finding_card(view, session.chosen, session.offers())
             title = title_of(view.findings[session.chosen].check)
-        self.query_one("#card", Page).show(text)
+        self.query_one("#card", Page).show(card)
         self.query_one("#card-rule", Rule).title = title
         self.query_one(DriftPlot).show(view, row, self._quantity)
         plot_rule = self.query_one("#plot-rule", Rule)

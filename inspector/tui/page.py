@@ -4,25 +4,50 @@ from __future__ import annotations
 
 from rich.text import Text
 from textual.containers import VerticalScroll
-from textual.widgets import Static
+from textual.geometry import Size
+from textual.widget import Widget
 
+from inspector.report.look import Look
 from inspector.tui import keys
+from inspector.tui.card import Card
+from inspector.tui.glyphs import Glyphs
+
+
+class CardView(Widget):
+    """A card, wrapped to the width it has."""
+
+    def __init__(self, glyphs: Glyphs, card: Card) -> None:
+        super().__init__()
+        self._ascii = glyphs.ascii
+        self.card = card
+
+    def _text(self, width: int) -> Text:
+        return self.card.text(Look(max(1, width), ascii=self._ascii))
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width tells
+        return self._text(width).plain.count("\n") + 1
+
+    def render(self) -> Text:
+        return self._text(self.size.width)
 
 
 class Page(VerticalScroll, can_focus=True):
-    """Wraps a text to its width. No scrollbar: it costs more than the text on a slow link."""
+    """Shows a card. No scrollbar: it costs more than the text on a slow link."""
 
     BINDINGS = keys.bindings(keys.LIST)
 
-    def __init__(self, text: Text | None = None, id: str | None = None, can_focus: bool = True) -> None:
-        self._body = Static(text or Text(), markup=False)
-        super().__init__(self._body, id=id, can_focus=can_focus)
-        self._shown = text
+    def __init__(self, glyphs: Glyphs, card: Card | None = None, id: str | None = None, can_focus: bool = True) -> None:
+        self._view = CardView(glyphs, card or Card())
+        super().__init__(self._view, id=id, can_focus=can_focus)
 
-    def show(self, text: Text) -> None:
-        if text != self._shown:
-            self._shown = text
-            self._body.update(text)
+    def show(self, card: Card) -> None:
+        """Show another card, from its top."""
+        if card != self._view.card:
+            same_start = card.paragraphs[:1] == self._view.card.paragraphs[:1]
+            self._view.card = card
+            self._view.refresh(layout=True)
+            if not same_start:
+                self.action_edge(-1)
 
     def action_move(self, rows: int) -> None:
         self.scroll_relative(y=rows, animate=False)

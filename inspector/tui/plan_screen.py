@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rich.segment import Segment
-from rich.text import Text
 from textual.app import ComposeResult
 
 from inspector.delivery.plan import Plan
@@ -26,17 +25,17 @@ from inspector.tui.styles import counted
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A step of a plan or a refusal; key and pattern: of its sequence; text: what it does in full."""
+    """A step of a plan or a refusal; key and pattern: of its sequence; card: what it does in full."""
 
     fix: str
     key: str
     pattern: str
     state: str
     frames: str
-    text: Text
+    card: Card
 
 
-def plan_lines(plan: Plan, glyphs: Glyphs) -> list[Line]:
+def plan_lines(plan: Plan) -> list[Line]:
     """A line a step in canonical order, then the refusals, sequence by sequence."""
     lines = []
     for part in plan.sequences:
@@ -44,18 +43,20 @@ def plan_lines(plan: Plan, glyphs: Glyphs) -> list[Line]:
         pattern = sequence.pattern.display
         for step in part.steps:
             fix = fix_by_id(step.fix)
-            card = Card(glyphs).line(step.summary, lead=fix.title + ":")
+            card = Card()
+            card.add(fix.title + ":", step.summary)
             if fix.cost:
-                card.line(fix.cost, lead="cost:")
-            card.line(frame_ranges(step.frames, sequence.step) or "all", lead="frames")
+                card.add("cost:", fix.cost)
+            card.add("frames", frame_ranges(step.frames, sequence.step) or "all")
             for change in step.preview:
-                card.line(change_text(change), lead=" ")
+                card.add(" ", change_text(change), hang=True)
             count = counted(len(step.frames), ("frame", "frames"))
-            lines.append(Line(step.fix, part.key, pattern, fix.kind.value, count, card.text))
+            lines.append(Line(step.fix, part.key, pattern, fix.kind.value, count, card))
         for refused in part.refused:
-            text = Card(glyphs).line(refused.reason, lead="refused:").text
+            card = Card()
+            card.add("refused:", refused.reason)
             count = counted(len(refused.frames), ("frame", "frames"))
-            lines.append(Line(refused.fix, part.key, pattern, "refused", count, text))
+            lines.append(Line(refused.fix, part.key, pattern, "refused", count, card))
     return lines
 
 
@@ -93,7 +94,7 @@ class PlanScreen(SessionScreen):
         yield Rule(self.glyphs, id="plan-rule")
         yield PlanList(self.glyphs)
         yield Rule(self.glyphs, "what it does")
-        yield Page(id="step", can_focus=False)
+        yield Page(self.glyphs, id="step", can_focus=False)
         yield KeyFooter(keys.PLAN)
 
     def __init__(self, session: Session, glyphs: Glyphs) -> None:
@@ -114,7 +115,7 @@ class PlanScreen(SessionScreen):
         rule.note = "; ".join(session.refused.values())
         if session.plan is not self._plan or session.plan is None:
             self._plan = session.plan
-            self.query_one(PlanList).show(plan_lines(session.plan, self.glyphs) if session.plan else [])
+            self.query_one(PlanList).show(plan_lines(session.plan) if session.plan else [])
         self._show_line()
 
     def on_cursor_list_moved(self) -> None:
@@ -122,7 +123,7 @@ class PlanScreen(SessionScreen):
 
     def _show_line(self) -> None:
         plan = self.query_one(PlanList)
-        self.query_one("#step", Page).show(plan.lines[plan.cursor].text if plan.lines else Text())
+        self.query_one("#step", Page).show(plan.lines[plan.cursor].card if plan.lines else Card())
 
     def action_take_out(self) -> None:
         plan = self.query_one(PlanList)

@@ -7,6 +7,7 @@ from itertools import pairwise
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.text import Text
+from textual.geometry import Size
 
 from inspector.checks.base.inspect import NotASequence
 from inspector.sequence.settings import frame_text
@@ -39,16 +40,22 @@ class SequenceList(CursorList):
         super().__init__(glyphs, id)
         self._views: tuple[SequenceView, ...] = ()
         self._others: tuple[NotASequence, ...] = ()
-        self._widths = [0, 0, 0]
+        self._widths = [0, 0, 0, 0]
 
     def show(self, views: tuple[SequenceView, ...], others: tuple[NotASequence, ...] = ()) -> None:
+        before = self.row_count()
         self._views, self._others = views, others
-        texts = (pattern_text, range_text, files_text)
+        texts = (pattern_text, range_text, files_text, lambda view: state_text(view).plain)
         self._widths = [max((cell_len(self.glyphs.text(text(view))) for view in views), default=0) for text in texts]
         self.rows_changed()
+        if self.row_count() != before:
+            self.refresh(layout=True)
 
     def row_count(self) -> int:
         return len(self._views) + len(self._others)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
+        return self.row_count()
 
     def put_cursor(self, at: int) -> None:
         super().put_cursor(min(at, len(self._views) - 1))
@@ -61,7 +68,7 @@ class SequenceList(CursorList):
         view = self._views[at]
         end = state_text(view)
         counts = f"  {range_text(view):<{self._widths[1]}}  {files_text(view):>{self._widths[2]}}  "
-        room = min(self._widths[0], max(8, width - len(counts) - end.cell_len))
+        room = min(self._widths[0], max(8, width - len(counts) - self._widths[3]))
         name = self.glyphs.fit(pattern_text(view), room, keep_end=True)
         return [Segment(name + counts, PLAIN), *_segments(end)]
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from rich.text import Text
 from textual.app import ComposeResult
 
 from inspector.tui import keys
+from inspector.tui.card import Card
 from inspector.tui.footer import KeyFooter
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.page import Page
@@ -19,12 +19,12 @@ class TextScreen(SessionScreen):
 
     BINDINGS = keys.bindings(keys.PAGE)
 
-    def __init__(self, session: Session, glyphs: Glyphs, title: str, text: Text) -> None:
+    def __init__(self, session: Session, glyphs: Glyphs, title: str, card: Card) -> None:
         super().__init__(session, glyphs)
         self._title = title
-        self._text = text
+        self._card = card
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, self._title)
-        yield Page(self._text)
+        yield Page(self.glyphs, self._card)
         yield KeyFooter(keys.PAGE)

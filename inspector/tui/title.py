@@ -46,5 +46,9 @@ def state_words(session: Session) -> str:
         return session.words
     if not session.views:
         return "no sequence of numbered mesh files here"
-    staged = f"{counted(len(session.plan.steps), ('step', 'steps'))} staged  " if session.plan else ""
+    staged = (
+        f"{counted(len(session.plan.steps), ('step', 'steps'))} {'staged' if session.unwritten else 'written'}  "
+        if session.plan
+        else ""
+    )
     return staged + tally([finding for view in session.views for finding in view.findings]).plain

@@ -1,0 +1,61 @@
+"""Screens as text: the one helper behind every comparison with what stands in tests/tui/screens/."""
+
+from __future__ import annotations
+
+import os
+import unicodedata
+from pathlib import Path
+
+import pytest
+from textual.app import App
+from textual.pilot import Pilot
+
+from inspector.checks.base.inspect import FolderInspection
+from inspector.sequence.settings import Settings
+from inspector.tui import engine
+from inspector.tui.app import MeshqcApp
+from inspector.tui.glyphs import UNICODE, Glyphs
+from inspector.tui.messages import Checked
+
+SMALL, LARGE = (80, 24), (160, 48)
+_FOLDER = Path(__file__).parent / "screens"
+_WRITE = "MESHQC_WRITE_SCREENS"
+"""Environment variable that makes the helper write the screens anew; look at the difference before you commit it."""
+
+
+def screen_text(app: App[object]) -> str:
+    """What stands on the screen, a line a row, without trailing blanks."""
+    strips = app.screen._compositor.render_strips()
+    return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips) + "\n"
+
+
+def assert_screen(app: App[object], name: str) -> None:
+    """The screen is what it was when somebody last looked at it and found it good."""
+    path = _FOLDER / f"{name}-{app.size.width}x{app.size.height}.txt"
+    text = screen_text(app)
+    if os.environ.get(_WRITE):
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    assert text == path.read_text(encoding="utf-8")
+
+
+def harmful(text: str) -> list[str]:
+    """Characters that a terminal acts on or that hide text: controls but the line end, and format characters such as
+    bidi overrides (Unicode general categories Cc and Cf)."""
+    return [one for one in text if one != "\n" and unicodedata.category(one) in ("Cc", "Cf")]
+
+
+def app_on(inspection: FolderInspection, patch: pytest.MonkeyPatch, glyphs: Glyphs = UNICODE) -> MeshqcApp:
+    """The app, with an inspection in place of the reading of a folder."""
+    checked = Checked(inspection, engine.views_of(inspection))
+    patch.setattr(engine, "read_and_check", lambda _root, _settings, post, _cancelled: post(checked))
+    return MeshqcApp(inspection.root, Settings(), glyphs)
+
+
+async def press(pilot: Pilot[object], *keys: str) -> None:
+    """Press keys and let everything that follows from them happen."""
+    await pilot.pause()
+    for key in keys:
+        await pilot.press(key)
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()

@@ -1,0 +1,35 @@
+"""Text made fit for a screen: exact widths, nothing that a terminal acts on."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from inspector.tui.glyphs import ASCII, UNICODE
+from tests.tui.screens import harmful
+
+ANY = st.text(max_size=40)
+
+
+@given(ANY, st.integers(0, 30), st.booleans(), st.booleans())
+def test_a_fitted_text_has_its_width_and_does_nothing(text: str, width: int, right: bool, keep_end: bool) -> None:
+    for glyphs in (UNICODE, ASCII):
+        fitted = glyphs.fit(text, width, right=right, keep_end=keep_end)
+        assert cell_len(fitted) == width
+        assert not harmful(fitted)
+    assert ASCII.fit(text, width).isascii()
+
+
+@given(ANY, ANY, st.integers(1, 100))
+def test_a_rule_has_its_width(title: str, note: str, width: int) -> None:
+    for glyphs in (UNICODE, ASCII):
+        line = glyphs.line(title, width, note)
+        assert cell_len(line) == width
+        assert not harmful(line)
+
+
+def test_which_end_is_cut() -> None:
+    assert UNICODE.fit("manta.0001.obj", 8) == "manta.0…"
+    assert UNICODE.fit("manta.0001.obj", 8, keep_end=True) == "…001.obj"
+    assert ASCII.fit("7", 3, right=True) == "  7"

@@ -1,0 +1,70 @@
+"""The one table of keys: complete, without clashes, and without keys that a terminal or tmux takes."""
+
+from __future__ import annotations
+
+import pytest
+
+from inspector.report.look import Look
+from inspector.tui import keys
+from inspector.tui.app import MeshqcApp
+from inspector.tui.choice import ChoiceDrawer
+from inspector.tui.cursor_list import CursorList
+from inspector.tui.finding_screen import FindingScreen
+from inspector.tui.help_text import help_card
+from inspector.tui.keys import Key
+from inspector.tui.main_screen import MainScreen
+from inspector.tui.page import Page
+from inspector.tui.plan_screen import PlanScreen
+from inspector.tui.prompt import Prompt
+from inspector.tui.text_screen import TextScreen
+from inspector.tui.writing_screen import WritingScreen
+
+TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
+    "list": (keys.LIST, CursorList),
+    "page of text": (keys.LIST, Page),
+    "main": (keys.MAIN, MainScreen),
+    "finding": (keys.FINDING, FindingScreen),
+    "plan": (keys.PLAN, PlanScreen),
+    "prompt": (keys.PROMPT, Prompt),
+    "choice": (keys.CHOICE, ChoiceDrawer),
+    "writing": (keys.WRITING, WritingScreen),
+    "text": (keys.PAGE, TextScreen),
+}
+
+# tmux and screen take ctrl+b and ctrl+a as prefixes, terminals take ctrl+s and ctrl+z (POSIX general terminal
+# interface: STOP, SUSP), and ctrl+i, ctrl+m, ctrl+h are the bytes of tab, enter and backspace (ECMA-48: HT, CR, BS).
+TAKEN = {f"ctrl+{letter}" for letter in "absziqmh"}
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_no_key_that_never_arrives(name: str) -> None:
+    assert not TAKEN & {one for key in TABLES[name][0] for one in key.keys}
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_no_key_means_two_things(name: str) -> None:
+    names = [one for key in TABLES[name][0] for one in key.keys]
+    assert len(names) == len(set(names))
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_every_action_exists(name: str) -> None:
+    table, where = TABLES[name]
+    for key in table:
+        action = key.action.split("(")[0]
+        owner, action = (MeshqcApp, action[4:]) if action.startswith("app.") else (where, action)
+        assert not action or hasattr(owner, f"action_{action}"), key
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_esc_is_never_the_only_way(name: str) -> None:
+    for key in TABLES[name][0]:
+        assert "escape" not in key.keys or len(key.keys) > 1
+
+
+def test_the_help_page_tells_every_key_of_the_table() -> None:
+    told = help_card().text(Look(200)).plain
+    for table, _ in TABLES.values():
+        for key in table:
+            assert key.help in told
+            assert not key.keys or all(word in told for word in key.shown.split(", ")), key

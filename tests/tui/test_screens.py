@@ -1,0 +1,50 @@
+"""Screens as a person sees them, at the smallest size and at a large one."""
+
+from __future__ import annotations
+
+import pytest
+
+from inspector.tui.glyphs import ASCII
+from tests.tui.screens import LARGE, SMALL, app_on, assert_screen, press, screen_text
+from tests.tui.world import harbour
+
+SCREENS = {
+    "main": (),
+    "problem": ("n",),
+    "second-problem": ("n", "n"),
+    "plot": ("d",),
+    "help": ("question_mark",),
+    "sort": ("s",),
+    "filtered": ("f", "4"),
+    "goto": ("g",),
+    "finding": ("n", "enter"),
+    "other-sequence": ("shift+tab", "down"),
+    "empty-plan": ("p",),
+}
+
+
+@pytest.mark.parametrize("name", SCREENS)
+async def test_screen(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = app_on(harbour(), monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot, *SCREENS[name])
+        assert_screen(app, name)
+        assert_names_a_way_out(screen_text(app))
+        await pilot.resize_terminal(*LARGE)
+        await pilot.pause()
+        assert_screen(app, name)
+
+
+def assert_names_a_way_out(text: str) -> None:
+    last_rows = text.rstrip().splitlines()[-2:]
+    assert any("quit" in row or "back" in row for row in last_rows)
+
+
+async def test_ascii_screens_hold_nothing_but_ascii(monkeypatch: pytest.MonkeyPatch) -> None:
+    app = app_on(harbour(), monkeypatch, ASCII)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        for keys in SCREENS.values():
+            await press(pilot, *keys)
+            assert screen_text(app).isascii()
+            while len(app.screen_stack) > 1:
+                await press(pilot, "escape")
