@@ -166,8 +166,8 @@ ISLANDS_KEPT = 16
 """UV islands of a material that are reported on their own, the largest ones."""
 
 LETTER_STRETCH = 1.25
-"""Factor by which a letter may grow or shrink in any direction within the safe rectangle. A quarter is seen side by side,
-and not yet as another typeface (common practice, no source)."""
+"""Factor by which a letter may grow or shrink in any direction within the safe rectangle. A quarter is seen side
+by side, and not yet as another typeface (common practice, no source)."""
 
 SAFE_CELLS = 256
 """Cells each way over a UV island in the search for the safe rectangle: ends are found to 0.4 % of the island."""
@@ -181,3 +181,23 @@ MAP_TOO_SMALL = 1.5
 
 MAP_TOO_BIG = 4.0
 """Factor along a line by which a map may be finer than wanted: two halvings too many, sixteen times the memory."""
+
+LETTER_SAMPLES = (16, 48)
+"""Rows and columns of samples over a rectangle of lettering: shares are told to better than a hundredth."""
+
+LETTER_ADVANCE = 0.85
+"""Mean width of a letter with its spacing over a capital's height: about 0.6 em over 0.7 em in upright faces without
+serifs (common practice, no source)."""
+
+READ_SEEN = 0.9
+"""Share of a caption that must be seen: of ten letters one may be missing (common practice, no source)."""
+
+READ_COSINE = 0.5
+"""Mean cosine between surface and line of sight from which lettering is read: letters at half their width, 60 degrees
+aside (common practice, no source)."""
+
+READ_PIXELS = 12.0
+"""Height of a capital in the picture, pixels, from which it is read in motion (common practice, no source)."""
+
+READ_TURN = 45.0
+"""Degrees that lines may be turned against the picture's horizontal: beyond, they are closer to upright columns."""

@@ -57,7 +57,7 @@ def picture_size(path: Path) -> tuple[int, int] | str:
 
     path: a file inside the folders that may be read (the resolver of references saw to that).
     """
-    from PIL import Image, UnidentifiedImageError  # noqa: PLC0415 - slow to import, and most runs open no picture
+    from PIL import Image, UnidentifiedImageError
 
     try:
         with warnings.catch_warnings(), path.open("rb") as stream:

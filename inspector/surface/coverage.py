@@ -39,12 +39,13 @@ class Hits:
     column: Indices
 
 
-def covered(uv: Floats, grid: Grid) -> Iterator[Hits]:
-    """Cells whose centre lies in a triangle or on its rim, for triangles uv (t, 3, 2), a batch at a time.
+def covered(uv: Floats, grid: Grid, *, repeated: bool = False) -> Iterator[Hits]:
+    """Cells whose centre lies in a triangle or on its rim, for triangles uv (t, 3, 2), finite, a batch at a time.
 
-    Cells beyond the grid are named too (a row or column below 0 or too high): whoever repeats a texture wants them.
+    repeated: the grid's box goes on in all directions, as a texture does, and UVs outside it fall on its cells.
     """
-    return _hits(grid.in_cells(uv), reach=0.0)
+    hits = _hits(grid.in_cells(uv), 0.0, None if repeated else grid)
+    return (Hits(hit.triangle, hit.row % grid.rows, hit.column % grid.columns) for hit in hits) if repeated else hits
 
 
 def touched(uv: Floats, grid: Grid) -> Iterator[Hits]:
@@ -54,15 +55,19 @@ def touched(uv: Floats, grid: Grid) -> Iterator[Hits]:
     at the cell's nearest corner decides, as in Akenine-Möller and Aila 2005, "Conservative and Tiled Rasterization
     Using a Modified Triangle Setup".
     """
-    return _hits(grid.in_cells(uv), reach=0.5 - limits.CELL_RIM)
+    return _hits(grid.in_cells(uv), 0.5 - limits.CELL_RIM, grid)
 
 
-def _hits(cells: Floats, reach: float) -> Iterator[Hits]:
-    """reach: how far from its centre a cell begins, in cells."""
+def _hits(cells: Floats, reach: float, grid: Grid | None) -> Iterator[Hits]:
+    """reach: how far from its centre a cell begins, in cells; grid: where cells end, None for nowhere."""
     cells = _counter_clockwise(cells)
-    low = np.ceil(cells.min(axis=1) - 0.5 - reach).astype(np.int64)
-    high = np.floor(cells.max(axis=1) - 0.5 + reach).astype(np.int64)
-    columns, rows = np.maximum(high - low + 1, 0).T
+    low = np.ceil(cells.min(axis=1) - 0.5 - reach)
+    high = np.floor(cells.max(axis=1) - 0.5 + reach)
+    if grid is not None:
+        last = (grid.columns - 1, grid.rows - 1)
+        low, high = np.clip(low, 0, np.add(last, 1)), np.clip(high, -1, last)
+    columns, rows = np.maximum(high - low + 1, 0).astype(np.int64).T
+    low = low.astype(np.int64)
     tries = np.cumsum(columns * rows)
     start = 0
     while start < len(cells):

@@ -91,6 +91,7 @@ def _columns(values: Floats, indices: np.ndarray[tuple[int, ...], np.dtype[np.in
     return np.stack([apart[:, column] for column in np.ascontiguousarray(indices.T)])
 
 
+@np.errstate(over="ignore", invalid="ignore")  # a number out of all bounds makes its triangle unusable, no more
 def measure(points: Floats, uv: Floats, whole: Flags | None = None) -> Metric:
     """The metric of triangles: points (3, 3, t) and uv (3, 2, t) by corner, coordinate, triangle.
 

@@ -36,12 +36,10 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: Grid) -> Flags:
     """
     safe = np.zeros((grid.rows, grid.columns), bool)
     for hits in covered(uv[good], grid):
-        inside = (hits.row >= 0) & (hits.row < grid.rows) & (hits.column >= 0) & (hits.column < grid.columns)
-        safe[hits.row[inside], hits.column[inside]] = True
+        safe[hits.row, hits.column] = True
     lines = np.concatenate([outline, outline[:, 1:]], axis=1)
     for hits in touched(np.concatenate([uv[~good], lines]), grid):
-        inside = (hits.row >= 0) & (hits.row < grid.rows) & (hits.column >= 0) & (hits.column < grid.columns)
-        safe[hits.row[inside], hits.column[inside]] = False
+        safe[hits.row, hits.column] = False
     return safe
 
 

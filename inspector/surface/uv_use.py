@@ -43,8 +43,8 @@ def uv_use(uv: Floats) -> UvUse | None:
         return UvUse(box, None, None)
     cells = limits.USE_CELLS
     used = np.zeros((cells, cells), bool)
-    for hits in covered(uv, Grid(*_UNIT_SQUARE, rows=cells, columns=cells)):
-        used[hits.row % cells, hits.column % cells] = True
+    for hits in covered(uv, Grid(*_UNIT_SQUARE, rows=cells, columns=cells), repeated=True):
+        used[hits.row, hits.column] = True
     share = float(used.mean())
     first, second = uv[:, 1] - uv[:, 0], uv[:, 2] - uv[:, 0]
     area = float(np.abs(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum() / 2.0)
