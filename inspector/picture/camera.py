@@ -125,21 +125,42 @@ def frame_box(
     box (2, 3): minimum and maximum, scene units; direction (3,), any length; aspect: width over height of the
     picture in square pixels. A box without extent is seen from a distance of one unit.
     """
-    middle = (box[0] + box[1]) / 2.0
+    corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
+    return frame_points(corners, direction, up=up, field_of_view=field_of_view, aspect=aspect, parallel=parallel)
+
+
+def frame_points(
+    points: Floats,
+    direction: Floats,
+    *,
+    up: tuple[float, float, float] = (0.0, 1.0, 0.0),
+    field_of_view: float = 30.0,
+    aspect: float = 16 / 9,
+    parallel: bool = False,
+) -> Camera:
+    """As `frame_box`, around finite points (n, 3), n at least 1; closer than around their box.
+
+    A point is in the picture if it lies within t = tan(field of view / 2) times its depth to each side. For a camera
+    at distance d that is x - t z <= c + t d and c - t d <= x + t z, with x and z from the middle; so the extremes of
+    x - t z and x + t z give the least d and the place c to the side.
+    """
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
     forward = direction / np.linalg.norm(direction)
     aim = Camera(position=middle - forward, target=middle, up=np.array(up), field_of_view=field_of_view)
-    corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]]) - middle
-    seen = corners @ aim.axes.T
-    across, along = MARGIN * np.maximum(np.abs(seen[:, 0]) / aspect, np.abs(seen[:, 1])), seen[:, 2]
-    distance = float((across / np.tan(np.radians(field_of_view) / 2.0) - along).max())
-    if parallel:
-        distance = 2.0 * float(np.linalg.norm(box[1] - box[0]))
-    distance = distance if distance > 0.0 else 1.0
+    right, upward, along = ((points - middle) @ aim.axes.T).T
+    half = np.tan(np.radians(field_of_view) / 2.0) / MARGIN
+    slopes = (0.0, 0.0) if parallel else (half * aspect, half)
+    sides = [((x - t * along).max(), (x + t * along).min()) for x, t in zip((right, upward), slopes, strict=True)]
+    centre = sum(((high + low) / 2.0 * axis for (high, low), axis in zip(sides, aim.axes, strict=False)), middle)
+    reach = max((sides[0][0] - sides[0][1]) / aspect, sides[1][0] - sides[1][1])
+    distance = 2.0 * float(np.linalg.norm(np.ptp(points, axis=0))) if parallel else reach / (2.0 * half)
+    distance = float(distance) if distance > 0.0 else 1.0
     return replace(
         aim,
-        position=middle - distance * forward,
+        position=centre - distance * forward,
+        target=centre,
         near=_NEAR_SHARE * distance,
-        parallel_height=(2.0 * float(across.max()) or 1.0) if parallel else None,
+        parallel_height=(MARGIN * float(reach) or 1.0) if parallel else None,
     )
 
 

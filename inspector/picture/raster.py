@@ -73,6 +73,19 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
     return raster
 
 
+def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts, Counts]]:
+    """All pixels of all triangles, seen or not: index of the pixel, row by row, and of the triangle, a batch at a time.
+
+    corners (t, 3, 3) as for `rasterise`.
+    """
+    grid = np.round(corners[..., :2] * _GRID) / _GRID
+    kept = _reaching_a_centre(grid, corners[..., 2], width, height)
+    drawn = _Prepared.of(grid[kept], corners[kept, :, 2], height)
+    for first, last in _row_batches(drawn.row_counts):
+        for pixel, triangle, _ in _fragments(drawn, first, last, width):
+            yield pixel, kept[triangle]
+
+
 def _reaching_a_centre(grid: Floats, depth: Floats, width: int, height: int) -> Counts:
     """Triangles whose box holds the centre of a pixel of the picture; most of a fine mesh's don't."""
     low, high = grid.min(axis=1), grid.max(axis=1)
@@ -137,7 +150,7 @@ def _row_batches(row_counts: Counts) -> Iterator[tuple[int, int]]:
 
 def _fragments(drawn: _Prepared, first: int, last: int, width: int) -> Iterator[tuple[Counts, Counts, Floats]]:
     """The pixels inside triangles first..last: index of the pixel, of the triangle, and nearness; (n,) each."""
-    triangle, row = _ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
+    triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
     triangle += first
     start, stop = _span(drawn, triangle, row + _HALF, width)
     ends = np.cumsum(stop - start)
@@ -145,7 +158,7 @@ def _fragments(drawn: _Prepared, first: int, last: int, width: int) -> Iterator[
     while cut < len(ends):
         before = ends[cut - 1] if cut else 0
         end = max(int(np.searchsorted(ends, before + _BATCH, "right")), cut + 1)
-        span, column = _ranges(start[cut:end], (stop - start)[cut:end])
+        span, column = ranges(start[cut:end], (stop - start)[cut:end])
         span += cut
         of = triangle[span]
         yield row[span] * width + column, of, _nearness(drawn, of, column + _HALF, row[span] + _HALF)
@@ -168,7 +181,7 @@ def _span(drawn: _Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Co
     return start, stop
 
 
-def _ranges(starts: Counts, counts: Counts) -> tuple[Counts, Counts]:
+def ranges(starts: Counts, counts: Counts) -> tuple[Counts, Counts]:
     """All numbers start..start + count of each range in turn, and before them which range each comes from."""
     which = np.repeat(np.arange(len(counts)), counts)
     offset = starts - (np.cumsum(counts) - counts)

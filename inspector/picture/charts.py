@@ -1,0 +1,60 @@
+"""Charts as data: what falls into each column, and round numbers for an axis. Drawing is up to the face."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+
+
+def envelope(places: Floats, values: Floats, first: float, last: float, columns: int) -> tuple[Floats, Floats]:
+    """Least and greatest value in each of `columns` columns between the places first and last, (columns,) each.
+
+    places (n,) rising: frame numbers, seconds; values (n,). Every finite value between first and last falls into one
+    column, so that a spike of a single frame is never lost however many frames share a column. A column without a
+    value is NaN; with first == last all fall into column 0.
+    """
+    low, high = np.full(columns, np.inf), np.full(columns, -np.inf)
+    kept = np.isfinite(values) & (places >= first) & (places <= last)
+    reach = last - first
+    share = (places[kept] - first) / reach if reach > 0.0 else np.zeros(int(kept.sum()))
+    column = np.minimum((share * columns).astype(np.int64), columns - 1)
+    np.minimum.at(low, column, values[kept])
+    np.maximum.at(high, column, values[kept])
+    empty = low > high
+    low[empty] = high[empty] = np.nan
+    return low, high
+
+
+def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """The envelope stretched so that neighbouring columns touch and it reads as one line, without new extremes.
+
+    Each column reaches to the middle between itself and the next one where they are apart; a column without a value
+    stays a gap.
+    """
+    low, high = low.copy(), high.copy()
+    below, above = np.flatnonzero(high[:-1] < low[1:]), np.flatnonzero(low[:-1] > high[1:])
+    middle_up, middle_down = (high[below] + low[below + 1]) / 2.0, (low[above] + high[above + 1]) / 2.0
+    high[below] = np.maximum(high[below], middle_up)
+    low[below + 1] = np.minimum(low[below + 1], middle_up)
+    low[above] = np.minimum(low[above], middle_down)
+    high[above + 1] = np.maximum(high[above + 1], middle_down)
+    return low, high
+
+
+def ticks(low: float, high: float, most: int) -> Floats:
+    """At most `most` (2 or more) round numbers from low to high, a step of 1, 2 or 5 times a power of ten apart."""
+    if not high > low:
+        return np.array([low])
+    rough = (high - low) / most
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(factor * power for factor in (1.0, 2.0, 5.0, 10.0, 20.0) if _steps(low, high, factor * power) <= most)
+    first = math.ceil(low / step - 1e-9)
+    return np.asarray(np.arange(first, first + _steps(low, high, step)) * step)
+
+
+def _steps(low: float, high: float, step: float) -> int:
+    return math.floor(high / step + 1e-9) - math.ceil(low / step - 1e-9) + 1

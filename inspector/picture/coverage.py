@@ -1,0 +1,45 @@
+"""How many faces lie on each pixel of a flat drawing, such as a UV map."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.picture.raster import Counts, pixels_of
+
+Floats = npt.NDArray[np.float64]
+Integers = npt.NDArray[np.integer]
+
+
+def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
+    """(height, width): faces on each pixel. corners (t, 3, 2): x and y in pixels; face (t,): of each triangle.
+
+    A face that bends in may be cut into triangles of which some run the other way and lie outside it; these cancel
+    out, so that a face counts where its outline runs round the pixel.
+    """
+    counts = np.zeros(width * height, np.int64)
+    sign = np.sign(twice_areas(corners)).astype(np.int64)
+    mixed = np.isin(face, np.intersect1d(face[sign > 0], face[sign < 0]))
+    flat = np.concatenate([corners, np.zeros((*corners.shape[:2], 1))], axis=2)
+    for pixel, _ in pixels_of(flat[~mixed], width, height):
+        counts += np.bincount(pixel, minlength=len(counts))
+    counts += _around(flat[mixed], face[mixed], sign[mixed], width, height)
+    return counts.reshape(height, width)
+
+
+def twice_areas(corners: Floats) -> Floats:
+    """(t,): of triangles (t, 3, 2), positive where they run counter-clockwise with y upward."""
+    first, second = (corners[:, 1:] - corners[:, :1]).transpose(1, 2, 0)
+    return np.asarray(first[0] * second[1] - first[1] * second[0])
+
+
+def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
+    """Per pixel, (width * height,): faces whose triangles, counted by their sense, don't cancel out there."""
+    size = width * height
+    keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
+    for pixel, triangle in pixels_of(flat, width, height):
+        keys.append(face[triangle].astype(np.int64) * size + pixel)
+        turns.append(sign[triangle])
+    key, place = np.unique(np.concatenate(keys), return_inverse=True)
+    turn = np.bincount(place, np.concatenate(turns), minlength=len(key))
+    return np.bincount(key[turn != 0.0] % size, minlength=size)

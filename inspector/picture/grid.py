@@ -1,0 +1,61 @@
+"""Our own test picture: grey cells, a glyph in each that no turn and no mirror maps onto itself, and an arrow up.
+
+On a mesh it shows at a glance whether a texture would be squeezed (the cells are square), turned, mirrored or shifted.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.picture.canvas import Mask, Picture
+from inspector.picture.font import written
+
+GLYPHS = "FGJLPQR24579"
+"""Characters of the font that differ from their mirror images and half turns."""
+
+_LEVELS = (112, 126, 140, 154)
+"""Grey of the four row kinds; every second cell is lighter by the step."""
+_STEP = 36
+_LINE, _DARK, _ARROW = 60, 24, 250
+
+
+def grid_picture(width: int, height: int, *, cells: int = 8) -> Picture:
+    """The picture, width x height pixels, with `cells` cells along its shorter side; cells are as square as they fit.
+
+    Lines and columns of cells alternate in grey; glyphs run on from cell to cell so that neighbours differ. The arrow
+    points to the top of the picture (v = 1) along the middle line between two columns of cells.
+    """
+    side = min(width, height) / cells
+    columns, rows = max(round(width / side), 1), max(round(height / side), 1)
+    lefts, tops = np.arange(columns + 1) * width // columns, np.arange(rows + 1) * height // rows
+    column = np.searchsorted(lefts, np.arange(width), "right") - 1
+    row = np.searchsorted(tops, np.arange(height), "right") - 1
+    grey = np.array(_LEVELS)[row % 4][:, None] + _STEP * ((row[:, None] + column) % 2)
+    grey[tops[1:] - 1, :] = grey[:, lefts[1:] - 1] = _LINE
+    for line in range(rows):
+        for place in range(columns):
+            cell = grey[tops[line] : tops[line + 1], lefts[place] : lefts[place + 1]]
+            _place(cell, GLYPHS[(place + 5 * line) % len(GLYPHS)])
+    _draw_arrow(grey, axis=int(lefts[columns // 2]), thickness=max(round(side / 5), 2))
+    return np.repeat(grey.astype(np.uint8)[..., None], 3, axis=2)
+
+
+def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
+    """The glyph in the middle, about half as high as the cell; none where the cell is too small to read one."""
+    scale = min(cell.shape) // 14 or min(cell.shape) // 9
+    dots: Mask = written(glyph, scale)[: 7 * scale, : 5 * scale] if scale else np.zeros((0, 0), bool)
+    top, left = (cell.shape[0] - dots.shape[0]) // 2, (cell.shape[1] - dots.shape[1]) // 2
+    cell[top : top + dots.shape[0], left : left + dots.shape[1]][dots] = _DARK
+
+
+def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int, thickness: int) -> None:
+    """From a tenth above the foot to a tenth below the top; the head widens downward from the tip."""
+    height, width = grey.shape
+    tip, foot = height // 10, height - height // 10
+    row, column = np.ogrid[:height, :width]
+    head = 2.5 * thickness
+    half = np.where(row - tip < head, (row - tip) / 1.5, thickness / 2)
+    way = np.abs(column + 0.5 - axis)
+    inside = (row >= tip) & (row < foot)
+    grey[inside & (way <= half + 1)] = _LINE
+    grey[inside & (way <= half)] = _ARROW

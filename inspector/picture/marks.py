@@ -1,0 +1,89 @@
+"""Problems picked out in a picture by form as well as by colour: hatched faces, crosses, frames."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.picture.camera import Camera
+from inspector.picture.canvas import DARK, Colour, Mask, Picture, stamp, stripes
+from inspector.picture.lines import unhidden
+from inspector.picture.raster import Raster
+from inspector.picture.shape import Shape
+
+Floats = npt.NDArray[np.float64]
+Integers = npt.NDArray[np.integer]
+
+MARK: Colour = (250, 196, 70)
+"""Light against the surface, dark stripes between: the form shows in grey as well."""
+
+
+def hatch(picture: Picture, mask: Mask, *, period: int = 6, rising: bool = True) -> None:
+    """Stripes of MARK and DARK over the mask (h, w), in place."""
+    height, width = mask.shape
+    wide = stripes(height, width, period=period, thickness=max(period // 2, 1), rising=rising)
+    picture[mask & wide] = MARK
+    picture[mask & ~wide] = (picture[mask & ~wide] * 0.4).astype(np.uint8)
+
+
+def mark_faces(
+    picture: Picture, raster: Raster, camera: Camera, positions: Floats, shape: Shape, marked: Integers
+) -> None:
+    """Hatch the faces `marked` (k,) where they are seen; a frame stands around each that covers no pixel at all.
+
+    A face covers none if it is too small, without area, or hidden: the frame says that there is one to look for.
+    """
+    chosen = np.isin(shape.face, marked)
+    hatch(picture, raster.covered & np.append(chosen, False)[raster.triangle])
+    seen = np.unique(shape.face[raster.triangle[raster.covered]])
+    unseen = np.flatnonzero(chosen & ~np.isin(shape.face, seen))
+    faces, place = np.unique(shape.face[unseen], return_inverse=True)
+    middles = np.zeros((len(faces), 3))
+    np.add.at(middles, place, positions[shape.triangles[unseen]].mean(axis=1))
+    middles /= np.bincount(place, minlength=len(faces))[:, None]
+    height, width = raster.triangle.shape
+    pixels = camera.project(middles, width, height)
+    _stamp_at(picture, pixels[np.isfinite(pixels).all(axis=1)], _form(height, _frame))
+
+
+def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: Floats, marked: Integers) -> None:
+    """A cross on each of the vertices (k,); its middle is left open where the surface hides the vertex."""
+    height, width = raster.triangle.shape
+    pixels = camera.project(positions[marked], width, height)
+    pixels = pixels[np.isfinite(pixels).all(axis=1)]
+    free = unhidden(pixels, raster)
+    _stamp_at(picture, pixels[~free], _form(height, _open_cross))
+    _stamp_at(picture, pixels[free], _form(height, _cross))
+
+
+def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mask:
+    """A form that fits a picture of this height: dots (2 r + 1, 2 r + 1) by their distances from its middle lines."""
+    reach = max(height // 90, 2)
+    away = np.abs(np.arange(-reach, reach + 1))
+    return inside(away[:, None], away[None, :], reach)
+
+
+def _cross(down: Integers, across: Integers, reach: int) -> Mask:
+    return np.asarray(np.abs(down - across) <= reach // 5)
+
+
+def _open_cross(down: Integers, across: Integers, reach: int) -> Mask:
+    return _cross(down, across, reach) & (np.maximum(down, across) > reach // 2)
+
+
+def _frame(down: Integers, across: Integers, reach: int) -> Mask:
+    return np.asarray(np.maximum(down, across) >= reach - reach // 5)
+
+
+def _stamp_at(picture: Picture, pixels: Floats, form: Mask) -> None:
+    """The form in MARK on a dark rim, its middle at each point; points far outside the picture are passed over."""
+    height, width = picture.shape[:2]
+    near = (np.abs(pixels[:, :2] - np.array([width, height]) / 2.0) < np.array([width, height])).all(axis=1)
+    places = np.floor(pixels[near, :2]).astype(int) - len(form) // 2
+    for left, top in places.tolist():
+        for x, y in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+            stamp(picture, form, left + x, top + y, DARK)
+    for left, top in places.tolist():
+        stamp(picture, form, left, top, MARK)

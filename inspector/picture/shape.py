@@ -1,0 +1,38 @@
+"""The part of a frame that pictures need and that stays while its faces and UVs stay."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import ABSENT, Frame
+from inspector.surface.edges import edges_of, next_corner
+from inspector.surface.triangles import Triangles
+
+Floats = npt.NDArray[np.float64]
+Integers = npt.NDArray[np.integer]
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """triangles (t, 3): vertices; face (t,): the face that each is a part of; edges (e, 2): vertices at the ends of
+    the faces' sides, each once; corner_uvs (t, 3, 2) float64: NaN where a corner has no legal UV."""
+
+    triangles: Integers
+    face: Integers
+    edges: Integers
+    corner_uvs: Floats
+
+
+def shape_of(frame: Frame, triangles: Triangles) -> Shape:
+    """The shape of a frame whose faces are cut into `triangles` (see `inspector.surface.triangles.Triangulator`)."""
+    corners = frame.corners
+    vt = corners.vt[triangles.corners]
+    uvs = np.full((*vt.shape, 2), np.nan)
+    uvs[vt != ABSENT] = frame.uvs[vt[vt != ABSENT], :2]
+    edges = edges_of(corners, corners.v)
+    start = edges.side[np.flatnonzero(np.diff(edges.edge, prepend=-1))]
+    ends = np.stack([corners.v[start], corners.v[next_corner(corners)[start]]], axis=-1)
+    return Shape(triangles.vertices, triangles.face, ends, uvs)

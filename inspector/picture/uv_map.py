@@ -1,0 +1,126 @@
+"""The UV map as a picture: islands over the texture, outlines, and what overlaps or is mirrored hatched."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.picture.canvas import DARK, INK, QUIET, Mask, Picture, blank, stripes, write_framed
+from inspector.picture.coverage import coverage, twice_areas
+from inspector.picture.lines import line_pixels
+from inspector.picture.marks import hatch
+from inspector.picture.raster import rasterise
+from inspector.picture.texture import sampled
+
+Floats = npt.NDArray[np.float64]
+Integers = npt.NDArray[np.integer]
+
+_ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
+"""Quiet greys for neighbours to differ; the outlines tell islands apart without them."""
+_OVER_TEXTURE = 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The part of the UV plane that is drawn: from (left, bottom) to (right, top)."""
+
+    left: float = -0.05
+    bottom: float = -0.05
+    right: float = 1.05
+    top: float = 1.05
+
+    def to_pixels(self, uvs: Floats, width: int, height: int) -> Floats:
+        """(..., 2) -> (..., 2): x and y in pixels, y downward."""
+        scale = np.array([width / (self.right - self.left), height / (self.top - self.bottom)])
+        return np.asarray((uvs - np.array([self.left, self.bottom])) * scale * [1.0, -1.0] + [0.0, float(height)])
+
+    def uvs_of_pixels(self, width: int, height: int) -> Floats:
+        """(height, width, 2): UV at each pixel's centre."""
+        u = self.left + (np.arange(width) + 0.5) / width * (self.right - self.left)
+        v = self.top - (np.arange(height) + 0.5) / height * (self.top - self.bottom)
+        return np.stack(np.meshgrid(u, v), axis=-1)
+
+
+@dataclass(frozen=True, eq=False)
+class UvMap:
+    """corner_uvs (t, 3, 2): NaN where a corner has none; face, island (t,): of each triangle, island below 0 for none;
+    sides (e, 2, 2): the faces' sides; outlines (o, 2, 2): the sides on which an island ends."""
+
+    corner_uvs: Floats
+    face: Integers
+    island: Integers
+    sides: Floats
+    outlines: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class UvLayers:
+    """What each pixel of a window shows, (h, w): `island` below 0 for none, `overlaps` where two faces or more
+    lie on each other, `mirrored` where one runs clockwise, `sides`, `outlines`, and `square`: the unit squares' rims.
+    """
+
+    island: Integers
+    overlaps: Mask
+    mirrored: Mask
+    sides: Mask
+    outlines: Mask
+    square: Mask
+
+
+def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayers:
+    """The map on width x height pixels. Shared sides count once, so neighbours never overlap by rounding."""
+    pixels = window.to_pixels(uv_map.corner_uvs, width, height)
+    flat = np.concatenate([pixels, np.zeros((*pixels.shape[:2], 1))], axis=2)
+    area = np.bincount(uv_map.face, np.nan_to_num(twice_areas(uv_map.corner_uvs))) if len(flat) else np.zeros(0)
+    clockwise = area[uv_map.face] < 0.0
+    triangle = rasterise(flat, width, height, perspective=False).triangle
+    squares = np.array([[[a, b], [c, d]] for a, b, c, d in _square_sides(window)])
+    return UvLayers(
+        island=np.where(triangle >= 0, uv_map.island[triangle], -1) if len(flat) else triangle,
+        overlaps=coverage(pixels, uv_map.face, width, height) > 1,
+        mirrored=coverage(pixels[clockwise], uv_map.face[clockwise], width, height) > 0,
+        sides=line_pixels(window.to_pixels(uv_map.sides, width, height), width, height),
+        outlines=line_pixels(window.to_pixels(uv_map.outlines, width, height), width, height),
+        square=line_pixels(window.to_pixels(squares, width, height), width, height),
+    )
+
+
+def draw_uv_map(
+    uv_map: UvMap, width: int, height: int, *, window: Window | None = None, texture: Picture | None = None
+) -> Picture:
+    """The picture (height, width, 3). Overlaps are hatched rising to the right and named, mirrored faces falling."""
+    window = window or Window()
+    layers = uv_layers(uv_map, window, width, height)
+    picture = blank(width, height)
+    if texture is not None:
+        picture[:] = sampled(texture, window.uvs_of_pixels(width, height))
+    picture[layers.square] = QUIET
+    inside = layers.island >= 0
+    tint = _ISLANDS[layers.island[inside] % len(_ISLANDS)]
+    share = 1.0 if texture is None else _OVER_TEXTURE
+    picture[inside] = (picture[inside] * (1.0 - share) + tint * share).astype(np.uint8)
+    picture[layers.sides] = (picture[layers.sides] * 0.7).astype(np.uint8)
+    hatch(picture, layers.overlaps)
+    picture[layers.mirrored & stripes(height, width, period=8, thickness=2, rising=False)] = INK
+    picture[layers.outlines] = INK if texture is None else DARK
+    for mask, word in ((layers.overlaps, "overlaps"), (layers.mirrored & ~layers.overlaps, "mirrored")):
+        _name(picture, mask, word)
+    return picture
+
+
+def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
+    """The whole-numbered lines through the window: rims of the unit square and its neighbours."""
+    us = np.arange(np.ceil(window.left), np.floor(window.right) + 1).tolist()
+    vs = np.arange(np.ceil(window.bottom), np.floor(window.top) + 1).tolist()
+    upright = [(u, window.bottom, u, window.top) for u in us]
+    return upright + [(window.left, v, window.right, v) for v in vs]
+
+
+def _name(picture: Picture, mask: Mask, word: str) -> None:
+    """The word beside the first pixel of the mask's middle row."""
+    rows = np.flatnonzero(mask.any(axis=1))
+    if len(rows):
+        row = int(rows[len(rows) // 2])
+        write_framed(picture, word, int(np.argmax(mask[row])) + 4, row - 4)
