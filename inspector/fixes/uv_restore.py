@@ -25,7 +25,7 @@ def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | N
     if series.reference is None:
         raise Refusal("no frame can be read")
     reference, facts = evidence.reference, series.facts
-    name = f"the reference, frame {frame_text(series.base.number)},"
+    name = f"the reference (frame {frame_text(series.base.number)})"
     if not has_whole_uvs(reference):
         raise Refusal(f"{name} lacks UVs itself")
     wanted = _differing(evidence) if frames is None else frames

@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 
 from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.helpers import count_of
 from inspector.checks.other_faces import changed_faces
 from inspector.fixes.base.fix import Change, Step
 from inspector.fixes.base.frames import numbers_text
@@ -66,7 +67,8 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
     if len(changed):
         face = int(changed[0])
         places = f"line {face_line(source, face)} and line {face_line(frame, face)}"
-        return f"{len(changed):,} faces of {frame_name} differ from {source_name}, first face {face + 1} ({places})"
+        faces = count_of(len(changed), "face")
+        return f"{faces} of {frame_name} differ from {source_name}: face {face + 1} first ({places})"
     return None
 
 

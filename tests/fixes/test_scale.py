@@ -1,0 +1,101 @@
+"""One scale for all frames."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.errors import Refusal
+from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.fixing import fixed, plan_for
+from tests.helpers.meshes import Mesh
+from tests.helpers.sequences import shot
+
+# BIPM, SI brochure, 9th edition, table 7: centi is 10^-2, so a length in centimetres is 0.01 of it in metres.
+CENTI = 0.01
+
+
+def in_centimetres(mesh: Mesh) -> Mesh:
+    return mesh.edit(positions=mesh.positions / CENTI)
+
+
+EXPORT = shot(dict.fromkeys(range(1, 13), in_centimetres))
+METRES = shot()
+
+
+def positions(data: bytes) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    return np.asarray(read_frame(data).positions)
+
+
+def test_centimetres_read_as_metres_come_right_and_their_motion_scales(tmp_path: Path) -> None:
+    result = fixed(tmp_path, EXPORT, "scale", size=4.0)
+    assert result.step.parameters["factor"] == CENTI
+    frames = sorted(name for name in result.after if name.endswith(".obj"))
+    assert len(frames) == 12
+    for name in frames:
+        assert np.abs(positions(result.after[name]) - positions(METRES[name])).max() < 1e-6
+    # Motion: from frame to frame each vertex goes a hundredth of the way. Frames normalised each by itself would not.
+    for before, after in pairwise(frames):
+        way = positions(result.after[after]) - positions(result.after[before])
+        source_way = positions(EXPORT[after]) - positions(EXPORT[before])
+        assert np.allclose(way, source_way * CENTI, rtol=0, atol=1e-9)
+    assert [finding.check for _, finding in result.delivery.proof.gone] == ["scale-suspect"]
+
+
+def test_frames_of_different_size_keep_their_proportions(tmp_path: Path) -> None:
+    """A pulsing body is larger in one frame than in another; a scale of each frame to one size would undo that."""
+    growing = shot(
+        {
+            number: lambda mesh, grown=1 + number / 40: mesh.edit(positions=mesh.positions * grown)
+            for number in range(1, 13)
+        }
+    )
+    result = fixed(tmp_path, growing, "scale", {"size": "1"})
+    factors = {
+        float(np.ptp(positions(result.after[name])[:, 0]) / np.ptp(positions(growing[name])[:, 0]))
+        for name in growing
+        if name.endswith(".obj")
+    }
+    assert max(factors) - min(factors) < 1e-6
+    assert max(factors) == pytest.approx(1 / np.ptp(positions(growing["manta.0001.obj"]), axis=0).max(), rel=1e-6)
+
+
+def test_only_positions_are_touched_and_two_more_decimals_written(tmp_path: Path) -> None:
+    result = fixed(tmp_path, EXPORT, "scale", {"factor": "0.01"})
+    assert result.changed() == {name for name in EXPORT if name.endswith(".obj")}
+    for name in result.changed():
+        assert result.touched(name) == {b"v"}
+        source, made = (read_frame(files[name]).source_decimals[b"v"] for files in (result.before, result.after))
+        assert made <= source + 2
+        assert all(len(word.partition(b".")[2]) == 8 for word in result.after[name].split(b"\nv ")[1].split()[:3])
+
+
+def test_a_plan_for_the_next_export_holds_the_factor(tmp_path: Path) -> None:
+    step = plan_for(tmp_path, EXPORT, "scale", {"size": "4"}).steps[0]
+    assert step.parameters["factor"] == pytest.approx(0.01)
+
+
+@pytest.mark.parametrize(
+    ("parameters", "settings", "reason"),
+    [
+        ({}, {}, "give factor= or size="),
+        ({}, {"size": 3.0}, "not off by a factor between units"),
+        ({"factor": "1"}, {}, "changes nothing"),
+        ({"factor": "-2"}, {}, "above 0"),
+        ({"factor": "much"}, {}, "factor=much is not a number"),
+        ({"factor": "nan"}, {}, "is not a number"),
+        ({"size": "0"}, {}, "above 0"),
+        ({"by": "2"}, {}, "no parameter by; it has factor, size"),
+    ],
+)
+def test_refusals(tmp_path: Path, parameters: dict[str, object], settings: dict[str, object], reason: str) -> None:
+    with pytest.raises(Refusal, match=reason):
+        plan_for(tmp_path, METRES, "scale", parameters, **settings)
+
+
+def test_its_frames_cannot_be_chosen(tmp_path: Path) -> None:
+    with pytest.raises(Refusal, match="whole sequence"):
+        plan_for(tmp_path, METRES, "scale", {"factor": "2"}, frames=(3,))

@@ -1,0 +1,82 @@
+"""A fix tried the whole way: inspect, plan, deliver, compare block by block."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from inspector.delivery.deliver import Delivery, deliver
+from inspector.delivery.plan import Choice, Plan, make_plan
+from inspector.fixes.base.fix import Step
+from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.sequences import look_at_all
+
+
+@dataclass(frozen=True)
+class Fixed:
+    """What came of one fix: the plan, the delivery, and all files before and after by their path."""
+
+    plan: Plan
+    delivery: Delivery
+    before: dict[str, bytes]
+    after: dict[str, bytes]
+
+    @property
+    def step(self) -> Step:
+        (step,) = self.plan.steps
+        return step
+
+    def changed(self) -> set[str]:
+        """Files of both folders whose bytes differ."""
+        return {name for name in self.before.keys() & self.after.keys() if self.before[name] != self.after[name]}
+
+    def touched(self, name: str) -> set[bytes]:
+        """Keywords of the blocks of a frame that differ, in the order of blocks."""
+        before, after = blocks(self.before[name]), blocks(self.after[name])
+        return {word for word in before.keys() | after.keys() if before.get(word) != after.get(word)}
+
+
+def blocks(data: bytes) -> dict[bytes, bytes]:
+    """All bytes of each keyword's blocks."""
+    found: dict[bytes, bytes] = {}
+    for block in read_frame(data).blocks:
+        found[block.keyword] = found.get(block.keyword, b"") + data[block.start : block.stop]
+    return found
+
+
+def files_of(folder: Path) -> dict[str, bytes]:
+    """Every file below a folder."""
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def plan_for(
+    folder: Path,
+    files: Mapping[str, bytes],
+    fix: str,
+    parameters: Mapping[str, object] | None = None,
+    frames: tuple[int, ...] | None = None,
+    **settings: Any,
+) -> Plan:
+    """The plan of one fix, asked for by name."""
+    inspection = look_at_all(folder / "in", files, **settings)
+    numbers = None if frames is None else tuple(map(Fraction, frames))
+    return make_plan(inspection, [Choice(fix, parameters or {}, frames=numbers)])
+
+
+def fixed(
+    folder: Path,
+    files: Mapping[str, bytes],
+    fix: str,
+    parameters: Mapping[str, object] | None = None,
+    frames: tuple[int, ...] | None = None,
+    **settings: Any,
+) -> Fixed:
+    """One fix, delivered. The source must be as before, and nothing of the delivery left beside it."""
+    plan = plan_for(folder, files, fix, parameters, frames, **settings)
+    delivery = deliver(plan.inspection, plan, folder / "out")
+    assert files_of(folder / "in") == dict(files)
+    assert {path.name for path in folder.iterdir()} == {"in", "out"}
+    return Fixed(plan, delivery, dict(files), files_of(folder / "out"))
