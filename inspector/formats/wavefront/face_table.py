@@ -56,9 +56,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
     )
 
 
-def face_table(
-    offsets: OffsetArray, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()
-) -> FaceTable:
+def face_table(offsets: OffsetArray, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
     """A table whose arrays are made read-only."""
     for array in (offsets, v, vt, vn):
         array.flags.writeable = False

@@ -9,6 +9,7 @@ from inspector.formats.wavefront.pieces import SMALL, read_pieces
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
+
 def read_faces(text: bytes, keyword: bytes = b"f") -> FaceTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
 

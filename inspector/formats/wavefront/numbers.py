@@ -14,6 +14,7 @@ from inspector.formats.wavefront.pieces import SMALL, read_pieces
 
 __all__ = ["NumberTable", "read_numbers"]
 
+
 def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
 
