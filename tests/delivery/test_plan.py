@@ -1,0 +1,164 @@
+"""Plans: every finding answered once, conflicts refused by name, the same corrections for the next export."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.delivery.plan import (
+    Choice,
+    Plan,
+    every_choice,
+    exact_choices,
+    make_plan,
+    plan_from_json,
+    plan_to_json,
+    sequence_key,
+)
+from inspector.errors import MeshqcError, Refusal
+from inspector.fixes.base.fix import FixKind
+from inspector.fixes.base.registry import fix_by_id
+from inspector.sequence.settings import Settings
+from tests.fixes.test_uv_restore import bare, reassigned, slid
+from tests.helpers.meshes import wing
+from tests.helpers.sequences import frames, look_at_all, shot
+
+
+def kelp(demo: Path) -> FolderInspection:
+    folder = demo / "kelp_broken"
+    settings = Settings((Fraction(1), Fraction(15)), 1.8, uvs_from=folder / "kelp_rest.obj")
+    return inspect_folder(folder, settings)
+
+
+def fixes(plan: Plan) -> list[str]:
+    return [step.fix for step in plan.steps]
+
+
+def test_a_healthy_folder_needs_no_step(demo: Path) -> None:
+    inspection = inspect_folder(demo / "manta")
+    assert every_choice(inspection) == ()
+    plan = make_plan(inspection, exact_choices(inspection))
+    assert plan.steps == ()
+    assert [slot.file.text for slot in plan.sequences[0].slots] == [f"manta.{number:04}.obj" for number in range(1, 25)]
+
+
+def test_plain_takes_exact_fixes_alone(demo: Path) -> None:
+    inspection = kelp(demo)
+    plan = make_plan(inspection, exact_choices(inspection))
+    assert fixes(plan) == ["one-library", "bring-textures"]
+    assert {fix_by_id(name).kind for name in fixes(plan)} == {FixKind.EXACT}
+
+
+def test_every_takes_constants_and_inventions_too_in_canonical_order(demo: Path) -> None:
+    inspection = kelp(demo)
+    plan = make_plan(inspection, every_choice(inspection))
+    assert fixes(plan) == ["uv-donor", "scale", "fill-frames", "one-library", "bring-textures"]
+
+
+@pytest.mark.parametrize("name", ["manta_broken", "kelp_broken"])
+def test_no_value_of_a_frame_is_decided_twice(demo: Path, name: str) -> None:
+    inspection = kelp(demo) if name == "kelp_broken" else inspect_folder(demo / name)
+    plan = make_plan(inspection, every_choice(inspection))
+    claims = Counter(
+        (claim, frame) for step in plan.steps for frame in step.frames for claim in fix_by_id(step.fix).claims
+    )
+    assert max(claims.values()) == 1
+
+
+def test_what_can_not_be_answered_is_refused_with_its_reason(demo: Path) -> None:
+    inspection = inspect_folder(demo / "manta_broken")
+    (plan,) = make_plan(inspection, every_choice(inspection)).sequences
+    assert [(one.fix, one.frames) for one in plan.refused] == [("one-library", (18,))]
+    assert "manta_skin_wet" in plan.refused[0].reason
+
+
+def test_a_frame_made_anew_needs_nothing_else(tmp_path: Path) -> None:
+    def lost_and_bare(mesh):  # type: ignore[no-untyped-def]
+        return bare(mesh).edit(faces=bare(mesh).faces[:-1])
+
+    inspection = look_at_all(tmp_path, shot({4: lost_and_bare}))
+    assert {finding.check for finding in inspection.inspections[0].findings} == {"face-count", "no-uvs"}
+    plan = make_plan(inspection, every_choice(inspection))
+    assert [(step.fix, step.frames) for step in plan.steps] == [("fill-frames", (4,))]
+    assert plan.sequences[0].refused == ()
+
+
+def test_two_findings_of_one_fix_are_one_step(tmp_path: Path) -> None:
+    inspection = look_at_all(tmp_path, shot({3: bare, 5: reassigned, 7: slid}))
+    (step,) = make_plan(inspection, exact_choices(inspection)).steps
+    assert (step.fix, step.frames) == ("uv-restore", (3, 5, 7))
+    assert set(step.answers) == {"no-uvs", "uv-mismatch", "uv-values"}
+
+
+def test_two_fixes_for_the_same_values_are_refused_with_both_names(tmp_path: Path) -> None:
+    inspection = look_at_all(tmp_path, shot({3: bare}))
+    donor = tmp_path / "rest.obj"
+    donor.write_bytes(wing(0).text())
+    both = [
+        Choice("uv-restore", frames=(Fraction(3),)),
+        Choice("uv-donor", {"from": str(donor)}, frames=(Fraction(3),)),
+    ]
+    with pytest.raises(Refusal, match="uv-restore and uv-donor both decide the uvs of frame 3"):
+        make_plan(inspection, both)
+    with pytest.raises(Refusal, match="scale and scale both decide"):
+        make_plan(inspection, [Choice("scale", {"factor": "2"}), Choice("scale", {"factor": "3"})])
+
+
+def test_what_was_asked_for_by_name_comes_before_what_is_taken_anyway(tmp_path: Path) -> None:
+    inspection = look_at_all(tmp_path, shot({3: bare}))
+    donor = tmp_path / "rest.obj"
+    donor.write_bytes(wing(0).text())
+    plan = make_plan(inspection, [*exact_choices(inspection), Choice("uv-donor", {"from": str(donor)})])
+    assert [(step.fix, step.frames) for step in plan.steps] == [("uv-donor", (3,))]
+
+
+def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
+    with pytest.raises(Refusal, match=r"there is no fix polish; there are drop-repeats, "):
+        make_plan(look_at_all(tmp_path, shot()), [Choice("polish")])
+
+
+def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
+    """Other frames are broken there, and the sequence has another name; the scale is the one that was worked out."""
+    first = look_at_all(
+        tmp_path / "1",
+        shot({3: bare} | {n: lambda m: m.edit(positions=m.positions * 100) for n in range(4, 5)}),
+    )
+    plan = make_plan(first, [*exact_choices(first), Choice("scale", {"size": "2"})])
+    again = plan_from_json(plan_to_json(plan))
+    second_shot = {name: data for name, data in shot({5: bare, 6: slid}).items() if not name.endswith(".obj")}
+    meshes = {number: wing(number) for number in range(1, 9)}
+    meshes[5], meshes[6] = bare(meshes[5]), slid(meshes[6])
+    second = look_at_all(tmp_path / "2", second_shot | frames(meshes, "manta_v2."))
+    steps = make_plan(second, again).steps
+    assert [(step.fix, step.frames) for step in steps] == [
+        ("uv-restore", (5, 6)),
+        ("scale", tuple(range(1, 9))),
+    ]
+    assert steps[1].parameters["factor"] == plan.steps[-1].parameters["factor"]
+
+
+def test_frames_that_were_chosen_stay_chosen_in_the_file(tmp_path: Path) -> None:
+    inspection = look_at_all(tmp_path, shot({3: bare, 5: bare}))
+    plan = make_plan(inspection, [Choice("uv-restore", frames=(Fraction(5),))])
+    (choice,) = plan_from_json(plan_to_json(plan))
+    assert choice == Choice("uv-restore", {}, sequence_key(inspection.inspections[0]), (Fraction(5),), True)
+
+
+def test_a_plan_for_a_sequence_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    two = shot() | frames({n: wing(n) for n in range(1, 9)}, "other.")
+    inspection = look_at_all(tmp_path, two)
+    with pytest.raises(Refusal, match="no sequence kelp"):
+        make_plan(inspection, [Choice("renumber", sequence="kelp.####.obj")])
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "[]", "{}", '{"format": 2, "choices": []}', '{"format": 1, "choices": [{"fix": 3}]}', '{"format": 1}', "\x00"],
+)
+def test_what_is_no_plan_is_said_to_be_none(text: str) -> None:
+    with pytest.raises(MeshqcError, match="plan"):
+        plan_from_json(text)
