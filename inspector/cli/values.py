@@ -66,8 +66,8 @@ def folder(text: str) -> Path:
 
 
 def file(text: str) -> Path:
-    """A file that is there."""
-    path = Path(text)
+    """A file that is there, as an absolute path: a saved plan keeps it and may be used from another folder."""
+    path = Path(text).absolute()
     if not path.is_file():
         raise ArgumentTypeError(f"{text} is no file")
     return path

@@ -32,6 +32,13 @@ def test_settings_reach_the_command(tmp_path: Path) -> None:
     assert settings.uvs_from == donor
 
 
+def test_a_donor_is_found_from_any_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A saved plan keeps its path and may be used elsewhere."""
+    (tmp_path / "rest.obj").touch()
+    monkeypatch.chdir(tmp_path)
+    assert parse(["fix", ".", "--dry-run", "--uvs-from", "rest.obj"]).settings.uvs_from == tmp_path / "rest.obj"
+
+
 def test_fixes_with_parameters(tmp_path: Path) -> None:
     words = ["fix", str(tmp_path), "--with", "scale:factor=0.01", "--with", "fill-frames:mode=hold,ends=true"]
     options = parse([*words, "--only", "renumber:start=1001", "drop-repeats"]).options
