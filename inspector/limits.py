@@ -58,7 +58,8 @@ STATED_SIZE = 1.15
 """Ratio up to which a size agrees with the stated one, which is a rough figure."""
 
 SAME_SIZE = 1.05
-"""Ratio of reference sizes up to which two sequences of one model count as equally large."""
+"""Ratio of reference sizes up to which two sequences of one model count as equally large, or as larger by just a factor
+between units. Poses differ a little; fish of one school differ by more (common practice, no source)."""
 
 FROZEN_OVER_USUAL = 1.5
 """How much longer than the steps on both sides the step behind a frozen run must be. Guards a hold between two paces of

@@ -11,7 +11,7 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
-from inspector.checks.base.jumps import Jumps, find_jumps
+from inspector.checks.base.jumps import Jumps, find_jumps, rows_with
 from inspector.checks.size_jump import size_jumps
 from inspector.sequence.series import Series
 
@@ -43,7 +43,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
 
 def centre_jumps(series: Series) -> tuple[list[int], Jumps]:
     """Frame indices that have a place, and where in them it jumps."""
-    rows = [int(index) for index in np.flatnonzero(series.usable & np.isfinite(series.diagonals))]
+    rows = rows_with(series, np.isfinite(series.diagonals))
     if series.reference is None or not series.diagonals[series.reference] > 0:
         return rows, Jumps()
     smallest = limits.JUMP_DIAGONALS * float(series.diagonals[series.reference])

@@ -4,23 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
-from inspector.formats.frame import FloatArray
+from inspector.checks.base.stillness import motion_went_on, still_runs
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
     made = _made_by_a_fix(evidence)
     frozen: list[int] = []
     held: list[int] = []
-    for start, stop in _still_runs(evidence):
+    for start, stop in still_runs(evidence.series):
         run_of = [index for index in range(start, stop) if index not in made]
-        (frozen if _motion_went_on(evidence.series.steps, start, stop) else held).extend(run_of)
+        (frozen if motion_went_on(evidence.series.steps, start, stop) else held).extend(run_of)
     if frozen:
         yield Finding(
             CHECK.id,
@@ -58,35 +55,6 @@ def _made_by_a_fix(evidence: Evidence) -> list[int]:
         for index in range(len(evidence.series.facts))
         if evidence.file_name(index).text in evidence.marks.invented
     ]
-
-
-def _still_runs(evidence: Evidence) -> Iterator[tuple[int, int]]:
-    """Runs start:stop of frames that each equal the frame before; files with a repeated number don't count."""
-    facts = evidence.series.facts
-    still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
-    start = None
-    for index, quiet in enumerate([*still, False]):
-        if quiet and start is None:
-            start = index
-        elif not quiet and start is not None:
-            yield start, index
-            start = None
-
-
-def _motion_went_on(steps: FloatArray, start: int, stop: int) -> bool:
-    """Whether the step behind the still run catches up with what it missed: about as many usual steps as frames.
-
-    Both neighbouring steps must be there and move: at the ends, and around other stills, it is a hold.
-    """
-    if start < 1 or stop + 1 >= len(steps):
-        return False
-    around = np.array([steps[start - 1], steps[stop + 1]])
-    if not np.isfinite(around).all() or (around <= 0).any():
-        return False
-    usual = around.mean()
-    due = (stop - start + 1) * usual
-    low, high = limits.FROZEN_NEXT_STEP
-    return bool(low * due <= steps[stop] <= high * due and steps[stop] > limits.FROZEN_OVER_USUAL * around.max())
 
 
 CHECK = Check(

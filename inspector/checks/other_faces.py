@@ -10,13 +10,13 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import count_of, usable_where
+from inspector.checks.base.helpers import base_facts, count_of, usable_where
 from inspector.formats.frame import Frame
 from inspector.sequence.facts import FrameFacts, face_line
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
-    base = evidence.series.base
+    base = base_facts(evidence)
     if changes_throughout(evidence, lambda facts: facts.faces):
         raise NotApplicable("the number of faces changes throughout, as a simulation's does")
 

@@ -7,40 +7,56 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
-from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import count_of
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
     counts = Counter(file.number for file in evidence.series.sequence.files)
-    repeated = tuple(sorted(number for number, count in counts.items() if count > 1))
-    if not repeated:
-        return
-    places = [
-        Where(evidence.file_name(index))
-        for index, facts in enumerate(evidence.series.facts)
-        if facts.number in repeated
-    ]
-    yield Finding(
+    repeated = {number for number, count in counts.items() if count > 1}
+    numbers = [facts.number for facts in evidence.series.facts]
+    if repeated:
+        indices = [index for index, number in enumerate(numbers) if number in repeated]
+        what = count_of(len(repeated), "frame number") + " with more than one file"
+        yield _finding(evidence, "repeated", what, indices, CHECK.fixes)
+    odd = [index for index, number in enumerate(numbers) if number not in repeated and not _in_form(evidence, index)]
+    if odd:
+        what = f"{count_of(len(odd), 'file')} named otherwise than `{evidence.series.sequence.pattern.display}`"
+        yield _finding(evidence, "mixed", what, odd, ("renumber",))
+
+
+def _in_form(evidence: Evidence, index: int) -> bool:
+    """Whether the file's name has the sequence's padding and ending."""
+    sequence, file = evidence.series.sequence, evidence.series.facts[index].file
+    whole = b"%0*d." % (sequence.padding, int(file.number))
+    return file.name.raw.startswith(sequence.stem.raw + whole) and file.name.raw.endswith(sequence.suffix.raw)
+
+
+def _finding(evidence: Evidence, kind: str, what: str, indices: list[int], fixes: tuple[str, ...]) -> Finding:
+    numbers = evidence.numbers(indices)
+    places = files(evidence, indices)
+    examples = " and ".join(f"`{place.file.display}`" for place in places[:2])
+    return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(len(repeated), 'frame number')} with more than one file, "
-        f"such as {' and '.join(f'`{place.file.display}`' for place in places[:2])}",
-        repeated,
-        tuple(places[:5]),
-        {"numbers": len(repeated)},
-        CHECK.fixes,
+        f"{what}, such as {examples}",
+        numbers,
+        places,
+        {"kind": kind, "numbers": len(numbers)},
+        fixes,
     )
 
 
 CHECK = Check(
     id="repeated-frames",
-    title="Repeated frame numbers",
+    title="Repeated or mixed frame numbers",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two files claim the same frame number, often with and without leading zeros.",
-        after_import="Which of the two is shown depends on the reader; frames may double or shift.",
-        what_to_do="Keep one. If both are equal, the fix drops the repeat; otherwise decide which is the newer export.",
+        what="Two files claim the same frame number, often with and without leading zeros, or some names have "
+        "another number of digits or another ending than the rest.",
+        after_import="Which of two is shown depends on the reader; names in another form are often not found at all.",
+        what_to_do="Of two equal files the fix drops one; of different ones keep the newer export. "
+        "Names in another form are numbered alike by the fix.",
     ),
     run=run,
     fixes=("drop-repeats", "renumber"),

@@ -9,6 +9,7 @@ from inspector import limits
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
+from inspector.sequence.series import Series
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -18,7 +19,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     if evidence.settings.size is not None:
         yield from _against_stated(evidence, size, evidence.settings.size)
         return
-    twins = [other for other in evidence.siblings if _same_model(evidence, other.reference and other.base.topology)]
+    twins = [other for other in evidence.siblings if _same_model(evidence, other)]
     if not twins:
         raise NotApplicable("no stated size (--size), and no other sequence of the same model to compare with")
     yield from _against_twins(evidence, size, [other.reference_size for other in twins])
@@ -47,10 +48,13 @@ def _against_stated(evidence: Evidence, size: float, stated: float) -> Iterator[
 
 
 def _against_twins(evidence: Evidence, size: float, others: list[float]) -> Iterator[Finding]:
-    """The sequences that agree with most of their twins are right; of two that differ the odd one can't be told."""
+    """The sequences that agree with most of their twins are right; of two that differ the odd one can't be told.
+
+    Twins are measured, not stated, so the factor must fit closely: a school has fish of many sizes.
+    """
     agree = [other for other in others if 1 / limits.SAME_SIZE <= size / other <= limits.SAME_SIZE]
-    factors = [factor for other in others if (factor := unit_factor(size / other)) is not None]
-    if factors and len(factors) >= len(agree):
+    factors = [factor for other in others if (factor := unit_factor(size / other, limits.SAME_SIZE)) is not None]
+    if len(factors) > len(agree):
         factor = factors[0]
         yield _finding(
             evidence,
@@ -62,13 +66,18 @@ def _against_twins(evidence: Evidence, size: float, others: list[float]) -> Iter
         )
 
 
-def _same_model(evidence: Evidence, topology: bytes | int | None) -> bool:
-    return bool(topology) and topology == evidence.series.base.topology
+def _same_model(evidence: Evidence, other: Series) -> bool:
+    base = evidence.series.base
+    return other.reference is not None and base.faces > 0 and other.base.topology == base.topology
 
 
-def unit_factor(ratio: float) -> float | None:
-    """The factor between units that `ratio` comes close to (limits.UNIT_FACTORS): 100, 0.01, 2.54, ... or None."""
-    for unit, tolerance in limits.UNIT_FACTORS.items():
+def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
+    """The factor between units that `ratio` comes close to (limits.UNIT_FACTORS): 100, 0.01, 2.54, ... or None.
+
+    closest: a ratio by which it may miss at most, where that is less.
+    """
+    for unit, rough in limits.UNIT_FACTORS.items():
+        tolerance = min(rough, closest)
         for factor in (unit, 1 / unit):
             if 1 / tolerance <= ratio / factor <= tolerance:
                 return factor

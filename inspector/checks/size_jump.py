@@ -11,7 +11,7 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
-from inspector.checks.base.jumps import Jumps, find_jumps
+from inspector.checks.base.jumps import Jumps, find_jumps, rows_with
 from inspector.sequence.series import Series
 
 
@@ -37,8 +37,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
 
 def size_jumps(series: Series) -> tuple[list[int], Jumps]:
     """Frame indices that have a size, and where in them it jumps."""
-    fits = series.usable & (series.diagonals > 0)
-    rows = [int(index) for index in np.flatnonzero(fits)]
+    rows = rows_with(series, series.diagonals > 0)
     sizes = series.diagonals[rows]
     # Sizes, not ratios: what grows evenly from almost nothing has a huge ratio in its first step.
     smallest = (limits.JUMP_SIZE - 1) * float(np.median(sizes)) if rows else 0.0

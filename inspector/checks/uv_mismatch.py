@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import count_of, has_whole_uvs, same_faces
+from inspector.checks.base.helpers import base_with_uvs, count_of, same_faces
 from inspector.checks.base.uv_compare import UvDifference, compare_uvs
 from inspector.sequence.facts import face_line
 
@@ -21,9 +21,7 @@ _FIXES = {"renumbered": (), "shifted": ("uv-shift-back", "uv-restore")}
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
-    if evidence.series.reference is None or not has_whole_uvs(evidence.series.base):
-        return
-    facts, base = evidence.series.facts, evidence.series.base
+    facts, base = evidence.series.facts, base_with_uvs(evidence)
     alike: dict[tuple[bytes, bytes], list[int]] = {}
     for index in same_faces(evidence):
         if facts[index].uv_indices != base.uv_indices:

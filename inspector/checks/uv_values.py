@@ -10,19 +10,17 @@ from inspector import limits
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import files, has_whole_uvs, same_faces
+from inspector.checks.base.helpers import base_with_uvs, files, same_faces
 from inspector.checks.base.uv_compare import corner_uvs
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
-    series = evidence.series
-    if series.reference is None or not has_whole_uvs(series.base):
-        return
+    series, base = evidence.series, base_with_uvs(evidence)
     comparable = same_faces(evidence)
     by_values: dict[bytes, list[int]] = {}
     for index in comparable:
         facts = series.facts[index]
-        if facts.uv_indices == series.base.uv_indices and facts.uv_values != series.base.uv_values:
+        if facts.uv_indices == base.uv_indices and facts.uv_values != base.uv_values:
             by_values.setdefault(facts.uv_values, []).append(index)
     wanted = corner_uvs(evidence.reference) if by_values else np.empty((0, 2))
     other: list[int] = []

@@ -9,7 +9,7 @@ from itertools import pairwise
 from inspector.checks.base.check import Check
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import files, usable, usable_where
+from inspector.checks.base.helpers import base_facts, files, usable, usable_where
 from inspector.sequence.facts import FrameFacts
 
 Count = Callable[[FrameFacts], int]
@@ -28,7 +28,7 @@ def changes_throughout(evidence: Evidence, count: Count) -> bool:
 
 def count_findings(evidence: Evidence, check: Check, thing: str, count: Count) -> Iterator[Finding]:
     """Frames whose count differs. Where it changes throughout, a warning, and no frame is to blame."""
-    base = count(evidence.series.base)
+    base = count(base_facts(evidence))
     other = usable_where(evidence, lambda facts: count(facts) != base)
     if not other:
         return

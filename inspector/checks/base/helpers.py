@@ -8,10 +8,26 @@ from itertools import islice
 import numpy as np
 
 from inspector import limits
+from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.formats.problems import KINDS, Problem
 from inspector.sequence.facts import FrameFacts
+
+
+def base_facts(evidence: Evidence) -> FrameFacts:
+    """Facts of the reference. Raises NotApplicable where no frame can be read."""
+    if evidence.series.reference is None:
+        raise NotApplicable("no frame can be read")
+    return evidence.series.base
+
+
+def base_with_uvs(evidence: Evidence) -> FrameFacts:
+    """Facts of the reference. Raises NotApplicable where it has no UVs to hold others against."""
+    base = base_facts(evidence)
+    if not has_whole_uvs(base):
+        raise NotApplicable("the reference has no UVs, or not on every face")
+    return base
 
 
 def usable(evidence: Evidence) -> list[int]:

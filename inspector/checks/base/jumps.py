@@ -6,9 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from inspector import limits
+from inspector.checks.base.stillness import frozen_frames
 from inspector.formats.frame import FloatArray
+from inspector.sequence.series import Series
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +20,14 @@ class Jumps:
 
     outliers: tuple[int, ...] = ()
     breaks: tuple[int, ...] = ()
+
+
+def rows_with(series: Series, known: npt.NDArray[np.bool_]) -> list[int]:
+    """Indices of the frames in which jumps are looked for: whole, `known` (n,), and not frozen. What a frozen frame
+    missed is no jump of the next: it counts as two steps."""
+    fits = series.usable & known
+    fits[frozen_frames(series)] = False
+    return [int(index) for index in np.flatnonzero(fits)]
 
 
 def find_jumps(path: FloatArray, times: FloatArray, smallest: float) -> Jumps:

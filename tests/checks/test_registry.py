@@ -1,0 +1,44 @@
+"""The list of checks: complete, each with its words and its tests, each fix that it names existing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import inspector.checks
+from inspector.checks.base.check import Check
+from inspector.checks.base.registry import all_checks, check_by_id
+from inspector.fixes.base.registry import all_fixes
+
+CHECKS = pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
+
+
+def test_every_module_gives_one_check_and_no_id_is_used_twice() -> None:
+    modules = [path for path in Path(inspector.checks.__path__[0]).glob("*.py") if path.name != "__init__.py"]
+    ids = [check.id for check in all_checks()]
+    assert len(modules) == len(ids) == len(set(ids))
+    assert ids == sorted(ids)
+    assert {path.stem for path in modules} == {identifier.replace("-", "_") for identifier in ids}
+
+
+@CHECKS
+def test_words_for_people(check: Check) -> None:
+    texts = [check.rationale.what, check.rationale.after_import, check.rationale.what_to_do]
+    assert all(text.strip() == text and text.endswith(".") for text in texts)
+    assert len(set(texts)) == 3
+    assert check.title.strip()
+    assert check_by_id(check.id) is check
+
+
+@CHECKS
+def test_a_test_breaks_just_this(check: Check) -> None:
+    """Each check is named by a test of this folder that starts from the healthy shot and breaks one thing."""
+    texts = [path.read_text() for path in Path(__file__).parent.glob("test_*.py") if path != Path(__file__)]
+    named = (f'broken(tmp_path, "{check.id}"', f'broken(\n        tmp_path,\n        "{check.id}"')
+    assert any(name in text for text in texts for name in named)
+
+
+@CHECKS
+def test_the_fixes_it_names_exist(check: Check) -> None:
+    assert set(check.fixes) <= {fix.id for fix in all_fixes()}
