@@ -40,12 +40,10 @@ def test_text_is_no_wider_than_80_cells_but_for_what_is_to_be_copied(demo: Path)
         assert [line for line in lines if len(line) > 80 and not line.startswith("next: ")] == []
 
 
-@pytest.mark.parametrize(
-    ("level", "manta", "broken"), [("error", 0, 1), ("warning", 0, 1), ("info", 0, 1), ("never", 0, 0)]
-)
-def test_fail_on(level: str, manta: int, broken: int, demo: Path) -> None:
-    assert meshqc("check", demo / "manta", "--fail-on", level).returncode == manta
-    assert meshqc("check", demo / "manta_broken", "--fail-on", level).returncode == broken
+def test_fail_on(demo: Path) -> None:
+    assert meshqc("check", demo / "manta", "--fail-on", "info").returncode == 0
+    codes = [meshqc("check", demo / "manta_broken", "--fail-on", level).returncode for level in ("info", "never")]
+    assert codes == [1, 0]
 
 
 def test_fail_on_counts_from_that_severity_up(tmp_path: Path, demo: Path) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from inspector.__main__ import main
 from tests.cli.command import assert_one_sentence, digests, harmful, meshqc, strict_json
 
 KELP = ("--frames", "1-15", "--size", "1.8")
@@ -65,11 +66,13 @@ def test_a_parameter_reaches_the_fix(demo: Path) -> None:
         (["--plan", "p.json", "--every"], "--plan says which fixes"),
     ],
 )
-def test_what_cannot_be_done_is_refused_in_a_sentence(words: list[str], said: str, demo: Path) -> None:
-    run = fix(demo / "manta", "--dry-run", *words)
-    assert run.returncode == 2
-    assert_one_sentence(run.stderr)
-    assert said in run.stderr
+def test_what_cannot_be_done_is_refused_in_a_sentence(
+    words: list[str], said: str, demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["fix", str(demo / "manta"), "--dry-run", *words]) == 2
+    stderr = capsys.readouterr().err
+    assert_one_sentence(stderr)
+    assert said in stderr
 
 
 def test_out_is_needed_and_must_be_new(demo: Path, tmp_path: Path) -> None:
