@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypedDict, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -111,22 +112,20 @@ class Camera:
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
 
 
-def frame_box(
-    box: Floats,
-    direction: Floats,
-    *,
-    up: tuple[float, float, float] = (0.0, 1.0, 0.0),
-    field_of_view: float = 30.0,
-    aspect: float = 16 / 9,
-    parallel: bool = False,
-) -> Camera:
-    """The nearest camera that looks along `direction` at the middle of `box` and sees all of it, with MARGIN around.
+class Framing(TypedDict, total=False):
+    """How a framed camera looks: see `frame_points`."""
 
-    box (2, 3): minimum and maximum, scene units; direction (3,), any length; aspect: width over height of the
-    picture in square pixels. A box without extent is seen from a distance of one unit.
-    """
+    up: tuple[float, float, float]
+    field_of_view: float
+    aspect: float
+    parallel: bool
+
+
+def frame_box(box: Floats, direction: Floats, **framing: Unpack[Framing]) -> Camera:
+    """The nearest camera that looks along `direction` (3,), of any length, and sees all of `box` (2, 3): minimum and
+    maximum, scene units."""
     corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
-    return frame_points(corners, direction, up=up, field_of_view=field_of_view, aspect=aspect, parallel=parallel)
+    return frame_points(corners, direction, **framing)
 
 
 def frame_points(
@@ -138,7 +137,11 @@ def frame_points(
     aspect: float = 16 / 9,
     parallel: bool = False,
 ) -> Camera:
-    """As `frame_box`, around finite points (n, 3), n at least 1; closer than around their box.
+    """The nearest camera that looks along `direction` and sees all of points (n, 3), with MARGIN around.
+
+    points: finite, n at least 1, scene units; direction (3,), of any length; field_of_view: vertical, degrees; aspect:
+    width over height of the picture in square pixels; parallel: without perspective. Points without extent are seen
+    from a distance of one unit.
 
     A point is in the picture if it lies within t = tan(field of view / 2) times its depth to each side. For a camera
     at distance d that is x - t z <= c + t d and c - t d <= x + t z, with x and z from the middle; so the extremes of

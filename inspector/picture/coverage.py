@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from inspector.picture.raster import Counts, pixels_of
+from inspector.picture.fragments import Counts, pixels_of
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.integer]
@@ -18,7 +18,7 @@ def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts
     out, so that a face counts where its outline runs round the pixel.
     """
     counts = np.zeros(width * height, np.int64)
-    sign = np.sign(twice_areas(corners)).astype(np.int64)
+    sign = np.sign(np.nan_to_num(twice_areas(corners))).astype(np.int64)
     mixed = np.isin(face, np.intersect1d(face[sign > 0], face[sign < 0]))
     flat = np.concatenate([corners, np.zeros((*corners.shape[:2], 1))], axis=2)
     for pixel, _ in pixels_of(flat[~mixed], width, height):

@@ -7,7 +7,8 @@ import numpy.typing as npt
 
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import Mask
-from inspector.picture.raster import Raster, ranges
+from inspector.picture.fragments import ranges
+from inspector.picture.raster import Raster
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.integer]

@@ -1,0 +1,204 @@
+"""Drawings checked at pixels that plain geometry gives."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from inspector.picture.camera import Camera
+from inspector.picture.canvas import GROUND, blank, grown, smaller, stamp, stripes
+from inspector.picture.drawing import Style, draw
+from inspector.picture.lines import line_pixels, points, wires
+from inspector.picture.marks import MARK
+from inspector.picture.ramp import NO_VALUE, Ramp
+from inspector.picture.shading import brightness
+from inspector.picture.shape import Shape, shape_of
+from inspector.picture.view import view
+from inspector.surface.triangles import triangulate
+from tests.picture.meshes import frame_of
+
+# The picture is 4 high at depth 2, one unit is 50 pixels, and the middle is (100, 100).
+SIDE = 200
+AHEAD = Camera(np.zeros(3), np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0]), field_of_view=90.0, near=0.1)
+SQUARE = np.array([[-1.0, -1.0, -2.0], [1.0, -1.0, -2.0], [1.0, 1.0, -2.0], [-1.0, 1.0, -2.0]])
+UVS = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+
+
+def shape(positions: np.ndarray, faces: list[list[int]], uvs: np.ndarray | None = None) -> Shape:
+    frame = frame_of(positions, faces, uvs)
+    return shape_of(frame, triangulate(frame.corners, frame.positions))
+
+
+def picture(style: Style, positions: np.ndarray = SQUARE, uvs: np.ndarray | None = UVS) -> np.ndarray:
+    return draw(AHEAD, positions, shape(positions, [[0, 1, 2, 3]], uvs), style, SIDE, SIDE)
+
+
+def test_a_square_fills_its_pixels_and_no_others() -> None:
+    drawn = picture(Style())
+    inside = np.zeros((SIDE, SIDE), bool)
+    inside[50:150, 50:150] = True
+    assert (drawn[~inside] == GROUND).all()
+    assert (drawn[inside] == drawn[100, 100]).all()
+    assert (drawn[100, 100] != GROUND).all()
+
+
+@pytest.mark.parametrize("angle", [0.0, 40.0, -75.0])
+def test_brightness_is_the_cosine_to_the_light_on_both_sides(angle: float) -> None:
+    """Lambert's law: the light stands at (-0.35, 0.55, 0.76) of a camera that looks along -z. Turned about x by the
+    angle, the square's normal is (0, -sin, cos)."""
+    c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
+    leaning = (SQUARE + np.array([0.0, 0.0, 2.0])) @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]]) - [0.0, 0.0, 2.0]
+    light = np.array([-0.35, 0.55, 0.76])
+    cosine = max(light @ [0.0, -s, c] / np.linalg.norm(light), 0.0)
+    for triangles in (np.array([[0, 1, 2], [0, 2, 3]]), np.array([[2, 1, 0], [3, 2, 0]])):
+        shade = brightness(view(AHEAD, leaning, triangles, SIDE, SIDE), AHEAD, leaning, triangles)
+        assert shade[100, 100] == pytest.approx(0.25 + 0.75 * cosine)
+
+
+def test_a_texture_lies_upright() -> None:
+    """Quarters of a texture of 2 x 2 pixels, each seen at the same corner of the square; shading dims all alike."""
+    texture = np.array([[[200, 0, 0], [0, 200, 0]], [[0, 0, 200], [200, 200, 0]]], np.uint8)
+    drawn = picture(Style(texture=texture, smooth_texture=False))
+    corners = drawn[[60, 60, 140, 140], [60, 140, 60, 140]]
+    assert np.array_equal(corners > 0, texture.reshape(4, 3) > 0)
+    assert len(np.unique(corners[corners > 0])) == 1
+
+
+def test_without_uvs_a_texture_gives_stripes_and_no_colour() -> None:
+    texture = np.full((4, 4, 3), (200, 0, 0), np.uint8)
+    inside = picture(Style(texture=texture), uvs=None)[50:150, 50:150]
+    assert (inside == inside[..., :1]).all()
+    assert len(np.unique(inside)) == 2
+
+
+def test_values_are_shaded_in_steps() -> None:
+    ramp = Ramp(0.0, 1.0, 4)
+    frame = shape(SQUARE, [[0, 1, 2, 3]], UVS)
+    values = UVS[frame.triangles][..., 0]  # from 0 on the left to 1 on the right
+    drawn = picture(Style(values=values, ramp=ramp))
+    for step, left in enumerate((50, 75, 100, 125)):
+        part = drawn[50:150, left + 1 : left + 24].reshape(-1, 3)
+        colours, counts = np.unique(part, axis=0, return_counts=True)
+        assert colours[counts.argmax()].tolist() == ramp.colours[step].tolist()
+        assert counts.max() < len(part)  # a letter stands in it
+
+
+def test_a_ramp_has_even_steps_rising_in_lightness() -> None:
+    ramp = Ramp(0.0, 10.0, 5)
+    values = np.array([-1.0, 0.0, 1.9, 2.0, 9.9, 10.0, 99.0, np.nan])
+    assert ramp.steps(values).tolist() == [0, 0, 0, 1, 4, 4, 4, NO_VALUE]
+    assert (np.diff(ramp.colours.astype(int), axis=0) > 0).all()
+    assert ramp.letters == "ABCDE"
+    assert ramp.legend("m").shape[0] > 5 * 9
+
+
+def test_wires_run_along_the_faces_sides_and_not_across() -> None:
+    mask = wires(AHEAD, SQUARE * [0.99, 0.99, 1.0], shape(SQUARE, [[0, 1, 2, 3]]).edges, SIDE, SIDE)
+    expected = np.zeros((SIDE, SIDE), bool)
+    expected[50:150, [50, 149]] = expected[[50, 149], 50:150] = True
+    assert np.array_equal(mask, expected)
+
+
+def test_wires_and_points_behind_the_surface_are_hidden() -> None:
+    """A second square, smaller and behind the first, with one corner that looks out beside it."""
+    behind = np.array([[-1.0, -1.0, -4.0], [1.0, -1.0, -4.0], [1.0, 1.0, -4.0], [-3.0, 1.0, -4.0]])
+    positions = np.concatenate([SQUARE, behind])
+    surface = view(AHEAD, positions, np.array([[0, 1, 2], [0, 2, 3]]), SIDE, SIDE)
+    edges = np.array([[4, 5], [5, 6], [6, 7], [7, 4]])
+    seen = wires(AHEAD, positions, edges, SIDE, SIDE, surface)
+    assert not seen[55:145, 55:145].any()
+    assert seen[75, 30:48].all()
+    assert points(AHEAD, positions, np.arange(8), SIDE, SIDE, surface).sum() == 5
+    assert points(AHEAD, positions, np.arange(8), SIDE, SIDE).sum() == 8
+
+
+def test_a_wire_on_a_steep_surface_is_seen_whole() -> None:
+    """A floor that is seen at a flat angle: the depth changes much from pixel to pixel."""
+    floor = np.array([[-2.0, -0.5, -1.0], [2.0, -0.5, -1.0], [2.0, -0.5, -40.0], [-2.0, -0.5, -40.0]])
+    positions = np.concatenate([floor, [[0.0, -0.5, -1.0], [0.0, -0.5, -40.0]]])
+    surface = view(AHEAD, positions, np.array([[0, 1, 2], [0, 2, 3]]), SIDE, SIDE)
+    assert wires(AHEAD, positions, np.array([[4, 5]]), SIDE, SIDE, surface)[102:149, 100].all()
+
+
+def test_lines_have_one_pixel_in_each_column_or_row() -> None:
+    random = np.random.default_rng(1)
+    for start, end in random.uniform(-60.0, 160.0, (200, 2, 2)):
+        mask = line_pixels(np.array([[start, end]]), 100, 100)
+        along = 0 if abs(end[0] - start[0]) >= abs(end[1] - start[1]) else 1
+        counts = mask.sum(axis=along)
+        assert counts.max(initial=0) <= 1
+        inside = np.flatnonzero(counts)
+        assert len(inside) == 0 or len(inside) == inside[-1] - inside[0] + 1
+        for row, column in np.argwhere(mask):
+            way = end - start
+            off = np.array([column + 0.5, row + 0.5]) - start
+            assert abs(way[0] * off[1] - way[1] * off[0]) / np.linalg.norm(way) < 1.0
+
+
+def test_wires_are_cut_at_the_near_plane() -> None:
+    """From behind the camera to straight ahead and below: the part before it runs down from the far end's pixel."""
+    line = np.array([[0.0, -1.0, 5.0], [0.0, -1.0, -2.0]])
+    mask = wires(AHEAD, line, np.array([[0, 1]]), SIDE, SIDE)
+    assert mask[150:, 100].all()
+    assert mask.sum() == 50
+
+
+def marked(drawn: np.ndarray) -> np.ndarray:
+    return (drawn == MARK).all(axis=2)
+
+
+def test_problem_faces_are_hatched_and_those_without_a_pixel_framed() -> None:
+    positions = np.concatenate([SQUARE, [[0.0, 0.0, -2.5]] * 3, SQUARE + np.array([0.0, 0.0, -3.0])])
+    faces = shape(positions, [[0, 1, 2, 3], [4, 5, 6], [7, 8, 9, 10]])
+    hatched = marked(draw(AHEAD, positions, faces, Style(marked_faces=np.array([0])), SIDE, SIDE))
+    assert not hatched[:50].any()
+    assert hatched[50:150, 50:150].mean() == pytest.approx(0.5, abs=0.02)
+    framed = marked(draw(AHEAD, positions, faces, Style(marked_faces=np.array([1])), SIDE, SIDE))
+    assert np.argwhere(framed).min() == 98
+    assert np.argwhere(framed).max() == 102
+    assert not framed[100, 100]
+    hidden = marked(draw(AHEAD, positions, faces, Style(marked_faces=np.array([2])), SIDE, SIDE))
+    assert np.array_equal(hidden, framed)
+
+
+def test_problem_vertices_are_crossed_and_hidden_ones_left_open() -> None:
+    positions = np.concatenate([SQUARE, [[0.5, 0.5, -1.9], [-0.5, 0.5, -3.0]]])
+    drawn = draw(
+        AHEAD, positions, shape(positions, [[0, 1, 2, 3]]), Style(marked_vertices=np.array([4, 5])), SIDE, SIDE
+    )
+    x, y, _ = AHEAD.project(positions[4:], SIDE, SIDE).astype(int).T
+    crosses = marked(drawn)
+    assert crosses[y[0], x[0]]
+    assert crosses[y[0] - 2, x[0] + 2]
+    assert not crosses[y[0], x[0] + 2]
+    assert not crosses[y[1], x[1]]
+    assert crosses[y[1] - 2, x[1] + 2]
+
+
+def test_a_broken_vertex_takes_only_its_faces() -> None:
+    positions = np.concatenate([SQUARE, [[np.nan, 0.0, -2.0]]])
+    faces = shape(positions, [[0, 1, 2, 3], [0, 1, 4]])
+    style = Style(wires=True, points=True, marked_faces=np.array([1]), marked_vertices=np.array([4]))
+    assert (draw(AHEAD, positions, faces, style, SIDE, SIDE)[100, 100] != GROUND).all()
+
+
+def test_canvas_tools() -> None:
+    canvas = blank(4, 3, (0, 0, 0))
+    stamp(canvas, np.ones((2, 2), bool), -1, 2, (9, 9, 9))
+    assert np.argwhere(canvas[..., 0]).tolist() == [[2, 0]]
+    stamp(canvas, np.ones((2, 2), bool), 40, 40, (9, 9, 9))
+    assert smaller(np.array([[[0], [10]], [[20], [30]]], np.uint8).repeat(3, axis=2), 2).tolist() == [[[15] * 3]]
+    assert stripes(1, 6, period=3, thickness=1).tolist() == [[True, False, False] * 2]
+    dot = np.zeros((5, 6), bool)
+    dot[1, 4] = True
+    assert np.argwhere(~grown(dot, 1)[:3, 3:]).size == 0
+    assert grown(dot, 1).sum() == 9
+
+
+def test_parallel_views_shade_and_hide_too() -> None:
+    camera = replace(AHEAD, parallel_height=4.0)
+    drawn = draw(camera, SQUARE, shape(SQUARE, [[0, 1, 2, 3]]), Style(wires=True), SIDE, SIDE)
+    assert (drawn[100, 100] != GROUND).all()
+    assert (drawn[50, 50:150] != drawn[100, 100]).all()

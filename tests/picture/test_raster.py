@@ -1,0 +1,118 @@
+"""The rasteriser against a brute-force one in exact fractions, and against plain geometry."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from inspector.picture.coverage import twice_areas
+from inspector.picture.fragments import pixels_of
+from inspector.picture.raster import NONE, Floats, rasterise
+from tests.picture.meshes import brute_force
+
+
+def random_triangles(seed: int, number: int, *, step: float) -> Floats:
+    """Corners in and around a picture of 16 x 12; a coarse step makes many lie on pixel centres and on each other."""
+    random = np.random.default_rng(seed)
+    corners = random.uniform((-6.0, -6.0, 1.0), (22.0, 18.0, 9.0), (number, 3, 3))
+    corners[..., :2] = np.round(corners[..., :2] / step) * step
+    return corners
+
+
+def times_covered(corners: Floats, width: int, height: int) -> Floats:
+    counts = np.zeros(width * height)
+    for pixel, _ in pixels_of(corners, width, height):
+        counts += np.bincount(pixel, minlength=len(counts))
+    return counts.reshape(height, width)
+
+
+@pytest.mark.parametrize("step", [2.0**-12, 0.5, 2.0])
+@pytest.mark.parametrize("perspective", [True, False])
+def test_random_triangles_as_brute_force(step: float, perspective: bool) -> None:
+    for seed in range(4):
+        corners = random_triangles(seed, 12, step=step)
+        owner, nearest, count = brute_force(corners, 16, 12, perspective=perspective)
+        assert (owner >= 0).any()
+        raster = rasterise(corners, 16, 12, perspective=perspective)
+        assert np.array_equal(times_covered(corners, 16, 12), count)
+        assert np.array_equal(raster.triangle, owner)
+        depth = 1.0 / nearest[owner >= 0] if perspective else -nearest[owner >= 0]
+        assert raster.depth[owner >= 0] == pytest.approx(depth, rel=1e-9)
+        assert np.isinf(raster.depth[owner < 0]).all()
+
+
+def fan(centre: tuple[float, float], rim: Floats) -> Floats:
+    middle = np.broadcast_to(np.array([*centre, 1.0]), rim.shape)
+    return np.stack([middle, rim, np.roll(rim, -1, axis=0)], axis=1)
+
+
+@pytest.mark.parametrize("centre", [(20.5, 14.5), (20.0, 14.0), (17.123, 15.9)])
+def test_a_fan_covers_each_pixel_of_its_polygon_once(centre: tuple[float, float]) -> None:
+    """Many triangles meet in one point, also on a pixel's centre. The polygon: a whole-numbered rectangle, whose
+    pixels are known without drawing."""
+    side = np.arange(0.0, 1.0, 1 / 7)
+    corners = np.array([[2.0, 3.0], [38.0, 3.0], [38.0, 27.0], [2.0, 27.0]])
+    ways = np.roll(corners, -1, axis=0) - corners
+    rim = (corners[:, None] + side[:, None] * ways[:, None]).reshape(-1, 2)
+    triangles = fan(centre, np.concatenate([rim, np.ones((len(rim), 1))], axis=1))
+    expected = np.zeros((30, 40))
+    expected[3:27, 2:38] = 1
+    assert np.array_equal(times_covered(triangles, 40, 30), expected)
+
+
+def test_a_torn_grid_covers_the_picture_once() -> None:
+    """A grid of random inner points over the whole picture, moved by less than would fold it (the areas tell): shared
+    sides leave neither gap nor overlap."""
+    random = np.random.default_rng(3)
+    x, y = np.meshgrid(np.linspace(-5.0, 69.0, 30), np.linspace(-5.0, 53.0, 25))
+    points = np.stack([x, y, np.ones_like(x)], axis=-1)
+    points[1:-1, 1:-1, :2] += random.uniform(-0.6, 0.6, (23, 28, 2))
+    a, b, c, d = points[:-1, :-1], points[:-1, 1:], points[1:, 1:], points[1:, :-1]
+    triangles = np.concatenate([np.stack(t, axis=-2).reshape(-1, 3, 3) for t in ((a, b, c), (a, c, d))])
+    assert (twice_areas(triangles[..., :2]) > 0.0).all()
+    assert np.array_equal(times_covered(triangles, 64, 48), np.ones((48, 64)))
+    assert rasterise(triangles, 64, 48).covered.all()
+
+
+def test_crossing_triangles_change_place_where_they_cross() -> None:
+    """Two squares' halves lean against each other: in parallel projection at depth 1 + x/10 and 5 - x/10, which are
+    equal at x = 20."""
+    big = np.array([[-100.0, -100.0], [300.0, -100.0], [-100.0, 300.0]])
+    far = np.concatenate([big, 10.0 + big[:, :1] / 10.0], axis=1)
+    near = np.concatenate([big, 14.0 - big[:, :1] / 10.0], axis=1)
+    triangle = rasterise(np.stack([far, near]), 40, 8, perspective=False).triangle
+    assert (triangle[:, :20] == 0).all()
+    assert (triangle[:, 20:] == 1).all()
+
+
+def test_depth_and_weights_with_perspective() -> None:
+    """An edge from depth 1 to depth 3: halfway in the picture the depth is the harmonic mean, 1.5, and the point is a
+    quarter of the way along (Heckbert 1989, section 3: worked out by hand)."""
+    corners = np.array([[[0.0, 0.0, 1.0], [9.0, 0.0, 3.0], [0.0, 9.0, 1.0]]])
+    raster = rasterise(corners, 9, 9)
+    assert raster.depth[0, 4] == pytest.approx(1.0 / (0.5 / 1.0 + 0.5 / 3.0))
+    assert raster.weights[0, 4, 1] == pytest.approx(0.25)
+    flat = rasterise(corners, 9, 9, perspective=False)
+    assert flat.depth[0, 4] == pytest.approx(2.0)
+    assert flat.weights[0, 4, 1] == pytest.approx(0.5)
+
+
+def test_of_two_equal_triangles_the_first_is_seen_whatever_its_corners_order() -> None:
+    one = random_triangles(5, 1, step=2.0**-12)
+    raster = rasterise(np.concatenate([one[:, [1, 2, 0]], one, one[:, ::-1]]), 16, 12)
+    assert set(raster.triangle.ravel().tolist()) == {NONE, 0}
+
+
+def test_triangles_without_area_or_with_bad_numbers_are_left_out() -> None:
+    line = [[1.0, 1.0, 1.0], [5.0, 5.0, 1.0], [9.0, 9.0, 1.0]]
+    bad = [[np.nan, 1.0, 1.0], [5.0, 5.0, 1.0], [9.0, 0.0, 1.0]]
+    endless = [[np.inf, 1.0, 1.0], [5.0, 5.0, 1.0], [9.0, 0.0, 1.0]]
+    assert not rasterise(np.array([line, bad, endless]), 10, 10).covered.any()
+    assert not rasterise(np.zeros((0, 3, 3)), 10, 10).covered.any()
+
+
+def test_triangles_far_beyond_the_picture_are_cut_off() -> None:
+    huge = np.array([[[-1e7, -1e7, 2.0], [1e7, -1e7, 2.0], [0.0, 1e7, 2.0]]])
+    raster = rasterise(huge, 50, 40)
+    assert raster.covered.all()
+    assert raster.depth == pytest.approx(np.full((40, 50), 2.0))

@@ -1,0 +1,97 @@
+"""UV maps: what overlaps and what is mirrored, known from the rectangles they are made of."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.picture.coverage import coverage
+from inspector.picture.uv_map import UvMap, Window, draw_uv_map, uv_layers
+
+WHOLE = Window(0.0, 0.0, 1.0, 1.0)
+
+
+def rectangles(*boxes: tuple[float, float, float, float]) -> UvMap:
+    """(left, bottom, right, top) each; left > right: mirrored."""
+    quads = np.array([[[a, b], [c, b], [c, d], [a, d]] for a, b, c, d in boxes])
+    triangles = np.stack([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]], axis=1).reshape(-1, 3, 2)
+    sides = np.stack([quads, np.roll(quads, -1, axis=1)], axis=2).reshape(-1, 2, 2)
+    face = np.repeat(np.arange(len(boxes)), 2)
+    return UvMap(triangles, face, face, sides, sides)
+
+
+def area(left: int, bottom: int, right: int, top: int) -> np.ndarray:
+    """A mask of 100 x 100 pixels."""
+    mask = np.zeros((100, 100), bool)
+    mask[100 - top : 100 - bottom, left:right] = True
+    return mask
+
+
+def test_neighbours_do_not_overlap_and_islands_are_where_they_are() -> None:
+    layers = uv_layers(rectangles((0.1, 0.2, 0.5, 0.6), (0.5, 0.2, 0.8, 0.6)), WHOLE, 100, 100)
+    assert not layers.overlaps.any()
+    assert not layers.mirrored.any()
+    assert np.array_equal(layers.island == 0, area(10, 20, 50, 60))
+    assert np.array_equal(layers.island == 1, area(50, 20, 80, 60))
+
+
+def test_overlaps_are_found_exactly() -> None:
+    layers = uv_layers(rectangles((0.1, 0.2, 0.5, 0.6), (0.4, 0.5, 0.8, 0.9)), WHOLE, 100, 100)
+    assert np.array_equal(layers.overlaps, area(40, 50, 50, 60))
+
+
+def test_mirrored_faces_are_found() -> None:
+    layers = uv_layers(rectangles((0.1, 0.1, 0.3, 0.3), (0.9, 0.1, 0.6, 0.3)), WHOLE, 100, 100)
+    assert np.array_equal(layers.mirrored, area(60, 10, 90, 30))
+
+
+def test_a_face_that_bends_in_is_neither_overlap_nor_mirrored() -> None:
+    """A dart cut the wrong way: one triangle runs clockwise, outside the face, and takes back what the other has too
+    much. By hand: the dart's half left of the middle ends where its notch begins."""
+    dart = np.array([[0.1, 0.1], [0.9, 0.1], [0.3, 0.3], [0.1, 0.9]])
+    triangles = dart[[[0, 1, 3], [1, 2, 3]]]
+    crooked = UvMap(triangles, np.array([0, 0]), np.array([0, 0]), np.zeros((0, 2, 2)), np.zeros((0, 2, 2)))
+    layers = uv_layers(crooked, WHOLE, 100, 100)
+    assert not layers.overlaps.any()
+    assert not layers.mirrored.any()
+    inside = coverage(WHOLE.to_pixels(triangles, 100, 100), np.array([0, 0]), 100, 100)
+    assert inside[99 - 20, 20] == 1
+    assert inside[99 - 45, 45] == 0
+    assert inside.max() == 1
+
+
+def test_the_window_shows_neighbours_of_the_square() -> None:
+    window = Window(-1.0, -1.0, 2.0, 2.0)
+    layers = uv_layers(rectangles((1.25, 1.25, 1.75, 1.75)), window, 90, 90)
+    assert layers.island[90 - 75 + 1, 75] == 0
+    assert np.flatnonzero(layers.square.all(axis=0)).tolist() == [0, 30, 60]
+    assert np.flatnonzero(layers.square.all(axis=1)).tolist() == [0, 30, 60]
+    assert window.uvs_of_pixels(90, 90)[0, 0].tolist() == [-1.0 + 1 / 60, 2.0 - 1 / 60]
+
+
+def test_the_texture_lies_under_the_map() -> None:
+    texture = np.full((10, 10, 3), (200, 60, 20), np.uint8)
+    texture[:5] = (20, 60, 200)
+    drawn = draw_uv_map(rectangles((0.5, 0.0, 1.0, 1.0)), 100, 100, window=WHOLE, texture=texture)
+    assert drawn[20, 20].tolist() == [20, 60, 200]
+    assert drawn[80, 20].tolist() == [200, 60, 20]
+    assert drawn[80, 80, 0] > drawn[20, 80, 0]
+
+
+def test_overlaps_and_mirrored_parts_are_hatched_in_two_directions() -> None:
+    drawn = draw_uv_map(rectangles((0.1, 0.1, 0.4, 0.9), (0.1, 0.1, 0.4, 0.9), (0.9, 0.1, 0.6, 0.9)), 100, 100)
+    overlap, mirrored = drawn[20:45, 15:35, 0].astype(int), drawn[20:45, 65:85, 0].astype(int)
+    for part, step in ((overlap, -1), (mirrored, 1)):
+        along = np.mean(part[:-1, 1:-1] == np.roll(part, -step, axis=1)[1:, 1:-1])
+        across = np.mean(part[:-1, 1:-1] == np.roll(part, step, axis=1)[1:, 1:-1])
+        assert along > across + 0.2
+
+
+def test_faces_without_uvs_and_empty_maps_are_drawn_as_nothing() -> None:
+    none = np.full((1, 3, 2), np.nan)
+    lines = np.zeros((0, 2, 2))
+    layers = uv_layers(UvMap(none, np.array([0]), np.array([-1]), lines, lines), WHOLE, 20, 20)
+    assert (layers.island < 0).all()
+    nothing = np.zeros(0, int)
+    empty = uv_layers(UvMap(none[:0], nothing, nothing, lines, lines), WHOLE, 20, 20)
+    assert (empty.island < 0).all()
+    assert not empty.overlaps.any()
