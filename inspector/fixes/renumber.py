@@ -13,15 +13,15 @@ from inspector.fixes.base.frames import all_numbers, numbers_text
 from inspector.fixes.base.parameters import number_of
 from inspector.fixes.base.slots import Slot, Slots, numbered_file, source_slots
 
-_LEAST_PADDING = 4  # what most programs write and expect (common practice, no source)
+_USUAL_PADDING = 4  # of numbers that had none: what most programs write and expect (common practice, no source)
 _MOST_PADDING = 20
 
 
 def work_out(evidence: Evidence, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
     start = _whole(parameters, "start", None)
     largest = max(facts.number for facts in evidence.series.facts)
-    width = max(_LEAST_PADDING, evidence.series.sequence.padding, len(str(int(largest))))
-    padding = _whole(parameters, "padding", width)
+    own = evidence.series.sequence.padding
+    padding = _whole(parameters, "padding", own if own > 1 else max(_USUAL_PADDING, len(str(int(largest)))))
     if not 1 <= (padding or 0) <= _MOST_PADDING:
         raise Refusal(f"padding must be from 1 to {_MOST_PADDING} digits")
     known: dict[str, object] = {"padding": padding, "start": start}

@@ -25,6 +25,14 @@ def test_numbers_are_padded_and_bytes_stay(tmp_path: Path) -> None:
     assert result.delivery.proof.clean
 
 
+def test_the_form_of_most_is_kept(tmp_path: Path) -> None:
+    files = MATERIALS | {f"manta.{number:03}.obj": wing(number).text() for number in range(1, 12)}
+    files["manta.12.OBJ"] = wing(12).text()
+    result = fixed(tmp_path, files, "renumber")
+    assert frames(result.after) == [f"manta.{number:03}.obj" for number in range(1, 13)]
+    assert [finding.check for _, finding in result.delivery.proof.gone] == ["repeated-frames"]
+
+
 def test_a_new_start_numbers_all_frames_in_order_also_two_that_shared_a_number(tmp_path: Path) -> None:
     files = shot(numbers=range(1, 5)) | {"manta.4.obj": wing(5).text()}
     result = fixed(tmp_path, files, "renumber", {"start": "1001"})
