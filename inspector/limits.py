@@ -110,7 +110,8 @@ FLAT_TURN = 1e-9
 """Share of a face's sharpest turn below which a turn to the right is rounding: positions have seven digits or fewer."""
 
 CELL_RIM = 1e-9
-"""Share of a grid cell that a triangle must reach into to touch it: rounding doesn't make neighbours touch."""
+"""Share of a grid cell that a triangle must reach into to touch it, and by which it may miss a centre that lies on its
+side: far above rounding, far below what is seen."""
 
 CELLS_TRIED = 1 << 19
 """Cells tried against triangles at a time. Keeps temporaries at some tens of megabytes."""

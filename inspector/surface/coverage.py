@@ -42,9 +42,10 @@ class Hits:
 def covered(uv: Floats, grid: Grid, *, repeated: bool = False) -> Iterator[Hits]:
     """Cells whose centre lies in a triangle or on its rim, for triangles uv (t, 3, 2), finite, a batch at a time.
 
+    A centre on a side that two triangles share belongs to both, so that rounding loses none.
     repeated: the grid's box goes on in all directions, as a texture does, and UVs outside it fall on its cells.
     """
-    hits = _hits(grid.in_cells(uv), 0.0, None if repeated else grid)
+    hits = _hits(grid.in_cells(uv), limits.CELL_RIM, None if repeated else grid)
     return (Hits(hit.triangle, hit.row % grid.rows, hit.column % grid.columns) for hit in hits) if repeated else hits
 
 

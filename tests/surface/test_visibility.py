@@ -1,0 +1,82 @@
+"""What an eye sees, against every triangle one by one and against trimesh's own ray casts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+import trimesh
+
+from inspector import limits
+from inspector.picture.camera import Camera
+from inspector.sequence.scan import load_frame
+from inspector.surface.normals import area_vectors
+from inspector.surface.triangles import triangulate
+from inspector.surface.visibility import Eye, unhidden
+
+Floats = npt.NDArray[np.float64]
+
+
+def eye_at(position: list[float], target: list[float], *, parallel: bool = False) -> Eye:
+    camera = Camera(np.array(position, float), np.array(target, float), np.array([0.0, 1.0, 0.0]))
+    return Eye(camera.position, camera.axes, parallel)
+
+
+def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.bool_]:
+    """Whether rays of full length meet one triangle, from the plane's equation and the signs of three volumes."""
+    normal = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        way = ((triangle[0] - points) @ normal) / (rays @ normal)
+    place = points + np.nan_to_num(way)[:, None] * rays
+    sides = [np.cross(triangle[(i + 1) % 3] - triangle[i], place - triangle[i]) @ normal for i in range(3)]
+    return (way > 1e-6) & (way < 1) & (np.min(sides, axis=0) >= 0)
+
+
+@pytest.mark.parametrize("parallel", [False, True])
+@pytest.mark.parametrize("seed", range(5))
+def test_it_is_what_brute_force_sees(seed: int, parallel: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limits, "PAIRS_TRIED", 40)  # so that points are halved often
+    random = np.random.default_rng(seed)
+    corners = random.normal(size=(60, 1, 3)) + 0.5 * random.normal(size=(60, 3, 3))
+    own = random.integers(0, 60, 200)
+    points = np.einsum("sc,scd->sd", random.dirichlet([1, 1, 1], 200), corners[own])
+    eye = eye_at([0.3, 0.2, 1.5], [0, 0, 0], parallel=parallel)  # some triangles lie behind it, some reach behind
+    ahead = (points - eye.position) @ eye.axes[2] > 0
+    hidden = np.zeros(200, bool)
+    for number, triangle in enumerate(corners):
+        hidden |= met_by(points, eye.from_points(points), triangle) & (own != number)
+    seen = unhidden(points, own, corners, eye)
+    assert 20 < seen.sum() < ahead.sum()
+    assert seen.tolist() == (ahead & ~hidden).tolist()
+
+
+@pytest.mark.parametrize(("number", "position"), [(1, [0, 0.3, 4]), (9, [2.5, 0.4, 0.8]), (17, [0.2, -3, -2])])
+def test_on_the_demo_it_is_what_ray_casts_of_trimesh_say(demo: Path, number: int, position: list[float]) -> None:
+    frame = load_frame(demo / f"manta/manta.{number:04}.obj")
+    cut = triangulate(frame.corners, frame.positions)
+    corners = frame.positions[cut.vertices]
+    eye = eye_at(position, [0, 0, 0])
+    own = np.arange(0, len(cut), 3)
+    points = corners[own].mean(axis=1)
+    facing = (area_vectors(frame.positions, cut)[own] * (eye.position - points)).sum(axis=1) > 0
+    seen = unhidden(points, own, corners, eye) & facing
+    mesh = trimesh.Trimesh(frame.positions, cut.vertices, process=False)
+    directions = points - eye.position
+    first = mesh.ray.intersects_first(np.tile(eye.position, (len(points), 1)), directions)
+    assert 0.02 < seen.mean() < 0.98
+    # trimesh casts from the eye: the first triangle it meets is the point's own if the point is seen
+    assert seen.tolist() == (facing & (first == own)).tolist()
+
+
+def test_a_sheet_lying_on_the_point_does_not_hide_it_and_one_before_it_does() -> None:
+    sheet = np.array([[[-1.0, -1, 0], [1, -1, 0], [0, 1, 0]]])
+    points, own = np.array([[0.0, 0, 0]]), np.array([0])
+    eye = eye_at([0, 0, 5], [0, 0, 0])
+    assert unhidden(points, own, np.concatenate([sheet, sheet]), eye).tolist() == [True]
+    assert unhidden(points, own, np.concatenate([sheet, np.add(sheet, [0, 0, 1])]), eye).tolist() == [False]
+    assert unhidden(points, own, np.concatenate([sheet, np.add(sheet, [0, 0, 6])]), eye).tolist() == [True]
+    assert unhidden(np.add(points, [0, 0, 9]), own, sheet, eye).tolist() == [False]
+    assert unhidden(points, own, np.concatenate([sheet, sheet * np.nan]), eye).tolist() == [True]
+    assert unhidden(points[:0], own[:0], sheet, eye).tolist() == []
