@@ -11,16 +11,14 @@ from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.uvs import (
     apply_uv_set,
-    faces_differ,
     has_whole_uvs,
-    one_of_each_topology,
+    refuse_other_faces,
     uv_changes,
     uv_set_of,
     uv_summary,
 )
 from inspector.names import safe
 from inspector.sequence.scan import load_frame
-from inspector.sequence.settings import frame_text
 
 
 def work_out(evidence: Evidence, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
@@ -33,10 +31,7 @@ def work_out(evidence: Evidence, parameters: Parameters, frames: tuple[Fraction,
     indices = readable_indices(evidence, wanted)
     if not indices:
         raise Refusal("every frame has UVs at all corners")
-    for index in one_of_each_topology(facts, indices):
-        other = faces_differ(donor, name, evidence.frame(index), f"frame {frame_text(facts[index].number)}")
-        if other is not None:
-            raise Refusal(other)
+    refuse_other_faces(evidence, donor, name, indices)
     given, numbers = uv_set_of(donor), evidence.numbers(indices)
     return Step(
         FIX.id,

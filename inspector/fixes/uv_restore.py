@@ -10,9 +10,8 @@ from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.uvs import (
     apply_uv_set,
-    faces_differ,
     has_whole_uvs,
-    one_of_each_topology,
+    refuse_other_faces,
     uv_changes,
     uv_set_of,
     uv_summary,
@@ -24,7 +23,7 @@ def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | N
     series = evidence.series
     if series.reference is None:
         raise Refusal("no frame can be read")
-    reference, facts = evidence.reference, series.facts
+    reference = evidence.reference
     name = f"the reference (frame {frame_text(series.base.number)})"
     if not has_whole_uvs(reference):
         raise Refusal(f"{name} lacks UVs itself")
@@ -32,10 +31,7 @@ def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | N
     indices = [index for index in readable_indices(evidence, wanted) if index != series.reference]
     if not indices:
         raise Refusal("every frame with the reference's faces has its UVs already")
-    for index in one_of_each_topology(facts, indices):
-        other = faces_differ(reference, name, evidence.frame(index), f"frame {frame_text(facts[index].number)}")
-        if other is not None:
-            raise Refusal(other)
+    refuse_other_faces(evidence, reference, name, indices)
     given = uv_set_of(reference)
     numbers = evidence.numbers(indices)
     return Step(

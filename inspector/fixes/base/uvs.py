@@ -11,12 +11,13 @@ import numpy as np
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.helpers import count_of
 from inspector.checks.other_faces import changed_faces
+from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Step
 from inspector.fixes.base.frames import numbers_text
 from inspector.fixes.base.precision import exact_decimals
 from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
-from inspector.sequence.facts import FrameFacts, face_line
+from inspector.sequence.facts import face_line
 from inspector.sequence.settings import frame_text
 
 
@@ -72,12 +73,16 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
     return None
 
 
-def one_of_each_topology(facts: Sequence[FrameFacts], indices: Sequence[int]) -> list[int]:
-    """The first index of each distinct set of faces and vertex count: one look at each is enough."""
+def refuse_other_faces(evidence: Evidence, source: Frame, name: str, indices: Sequence[int]) -> None:
+    """Raises Refusal if UVs of `source` don't fit one of these frames. Of equal faces one frame is looked at."""
+    facts = evidence.series.facts
     first: dict[tuple[int, bytes], int] = {}
     for index in indices:
         first.setdefault((facts[index].vertices, facts[index].topology), index)
-    return list(first.values())
+    for index in first.values():
+        reason = faces_differ(source, name, evidence.frame(index), f"frame {frame_text(facts[index].number)}")
+        if reason is not None:
+            raise Refusal(reason)
 
 
 def uv_changes(evidence: Evidence, index: int, given: UvSet) -> tuple[Change, ...]:
