@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 from inspector.demo import write_demo
+
+
+@pytest.fixture(autouse=True, scope="session")
+def user_folders(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """The cache and the state of the person who runs the tests stay as they are."""
+    for variable in ("XDG_CACHE_HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME"):
+        os.environ[variable] = str(tmp_path_factory.mktemp(variable.lower()))
+
 
 # Machines differ in speed; a property that holds slowly still holds.
 settings.register_profile("meshqc", deadline=None)

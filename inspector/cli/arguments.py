@@ -103,6 +103,20 @@ def _sources(parser: _Parser) -> None:
     group.add_argument("--fps", metavar="RATE", type=values.rate, help="frames a second, for the hand-off note")
 
 
+def _measuring(parser: _Parser, elsewhere: bool = False) -> None:
+    """How frames are measured; none of it changes a verdict."""
+    group = parser.add_argument_group("how frames are measured (never changes a verdict)")
+    group.add_argument("--no-cache", action="store_true", help="measure every frame anew and keep nothing")
+    if elsewhere:
+        group.add_argument("--cluster", metavar="ADDRESS", help="on the workers of a Dask scheduler")
+        group.add_argument(
+            "--part",
+            metavar="K/N",
+            type=values.part,
+            help="only the K-th of N parts; prints what meshqc merge takes, for a render queue",
+        )
+
+
 def _open_parser() -> _Parser:
     commands = "\n".join(f"  meshqc {usage:<24} {what}" for usage, what in COMMANDS.values())
     parser = _parser(
@@ -115,12 +129,27 @@ def _open_parser() -> _Parser:
     parser.add_argument("--version", action="version", version=f"meshqc {__version__}")
     _statements(parser)
     _sources(parser)
+    _measuring(parser)
     return parser
 
 
 def _check_parser() -> _Parser:
     parser = _parser("check", COMMANDS["check"][1], "a folder with sequences", CODES)
     _statements(parser)
+    _verdict(parser)
+    _measuring(parser, elsewhere=True)
+    return parser
+
+
+def _merge_parser() -> _Parser:
+    parser = _parser("merge", COMMANDS["merge"][1], "the folder that the parts were measured in", CODES)
+    parser.add_argument("parts", metavar="PART", type=Path, nargs="+", help="what check --part K/N printed, for each K")
+    _statements(parser)
+    _verdict(parser)
+    return parser
+
+
+def _verdict(parser: _Parser) -> None:
     parser.add_argument("--json", action="store_true", help="everything, as one JSON document")
     parser.add_argument(
         "--fail-on",
@@ -128,7 +157,6 @@ def _check_parser() -> _Parser:
         default="error",
         help="the severity from which the exit code is 1 (default: error)",
     )
-    return parser
 
 
 def _fix_parser() -> _Parser:
@@ -152,6 +180,7 @@ def _fix_parser() -> _Parser:
     group.add_argument("--plan", metavar="PLAN.json", type=Path, help="those of a saved plan")
     _statements(parser)
     _sources(parser)
+    _measuring(parser)
     parser.add_argument("--dry-run", action="store_true", help="show the plan and write nothing")
     parser.add_argument("--save", metavar="PLAN.json", type=Path, help="keep the plan for the next export")
     parser.add_argument("--json", action="store_true", help="the plan and the outcome as one JSON document")
@@ -162,4 +191,10 @@ def _demo_parser() -> _Parser:
     return _parser("demo", COMMANDS["demo"][1], "where the three demo folders are written")
 
 
-_PARSERS = {"open": _open_parser, "check": _check_parser, "fix": _fix_parser, "demo": _demo_parser}
+_PARSERS = {
+    "open": _open_parser,
+    "check": _check_parser,
+    "merge": _merge_parser,
+    "fix": _fix_parser,
+    "demo": _demo_parser,
+}

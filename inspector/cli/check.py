@@ -1,25 +1,35 @@
-"""`meshqc check`: inspect a folder and say what is wrong."""
+"""`meshqc check`: inspect a folder and say what is wrong; with --part, measure a part of it for `meshqc merge`."""
 
 from __future__ import annotations
 
 import sys
 
 from inspector.checks.base.finding import Severity
+from inspector.checks.base.inspect import FolderInspection
 from inspector.cli.arguments import Arguments
 from inspector.cli.ending import FOUND, fail
-from inspector.cli.inspecting import incomplete, inspect
+from inspector.cli.inspecting import cache, executor, incomplete, inspect, progress
 from inspector.cli.next_steps import next_steps
 from inspector.cli.screen import look_of
 from inspector.report.document import folder_document
 from inspector.report.json import json_text
 from inspector.report.text import folder_text
+from inspector.sequence.collect import measure_spans
+from inspector.sequence.discover import discover
+from inspector.sequence.slices import Part, part_document
 
 _LEVELS = {severity.word: severity for severity in Severity}
 
 
 def run(arguments: Arguments) -> int:
     """Exit code 0, 1 (findings at or above --fail-on) or 2 (nothing to inspect, or a check broke)."""
-    result = inspect(arguments)
+    if arguments.options.part is not None:
+        return _measure_part(arguments)
+    return tell(inspect(arguments), arguments)
+
+
+def tell(result: FolderInspection, arguments: Arguments) -> int:
+    """Print the verdict and return the exit code."""
     if arguments.options.json:
         sys.stdout.write(json_text(folder_document(result)))
     else:
@@ -29,3 +39,17 @@ def run(arguments: Arguments) -> int:
     if broken:
         return fail(broken)
     return FOUND if level is not None and any(result.count(one) for one in Severity if one >= level) else 0
+
+
+def _measure_part(arguments: Arguments) -> int:
+    """Print the facts of this part's frames; exit code 0, since the verdict is the merge's to give."""
+    part = Part(*arguments.options.part)
+    discovery = discover(arguments.folder)
+    sequences = discovery.sequences
+    with progress() as show, cache(arguments) as known, executor(arguments) as measuring:
+        rows = []
+        for number, index, facts in measure_spans(sequences, part.spans(sequences), known, measuring):
+            show(sequences[number], facts)
+            rows.append((facts, sequences[number].files[index - 1] if index else None))
+    sys.stdout.write(json_text(part_document(part, discovery.root, rows)))
+    return 0

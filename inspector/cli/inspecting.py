@@ -3,25 +3,61 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
 
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.checks.base.inspect import FolderInspection, Progress, inspect_folder
 from inspector.cli.arguments import Arguments
 from inspector.cli.screen import ProgressLine
 from inspector.names import Name
+from inspector.sequence.cache import FactsCache, cache_folder
+from inspector.sequence.cluster import ClusterExecutor
 from inspector.sequence.discover import Sequence
+from inspector.sequence.executors import Executor
 from inspector.sequence.facts import FrameFacts
 
 
 def inspect(arguments: Arguments) -> FolderInspection:
     """The folder inspected."""
+    with progress() as show, cache(arguments) as known, executor(arguments) as measuring:
+        return inspect_folder(arguments.folder, arguments.settings, show, cache=known, executor=measuring)
+
+
+@contextmanager
+def progress() -> Iterator[Progress]:
+    """Counts the frames of each sequence on stderr."""
     done: Counter[Name] = Counter()
     with ProgressLine() as line:
 
-        def progress(sequence: Sequence, _: FrameFacts) -> None:
+        def show(sequence: Sequence, _: FrameFacts) -> None:
             done[sequence.pattern] += 1
             line.show(f"reading {sequence.pattern}: {done[sequence.pattern]:,} of {len(sequence.files):,}")
 
-        return inspect_folder(arguments.folder, arguments.settings, progress)
+        yield show
+
+
+@contextmanager
+def cache(arguments: Arguments) -> Iterator[FactsCache]:
+    """The user's cache of facts, or with --no-cache one that keeps nothing."""
+    known = FactsCache(None if arguments.options.no_cache else cache_folder())
+    try:
+        yield known
+    finally:
+        known.close()
+
+
+@contextmanager
+def executor(arguments: Arguments) -> Iterator[Executor | None]:
+    """The machines of --cluster; None: this one, as fits the work."""
+    address = vars(arguments.options).get("cluster")
+    if address is None:
+        yield None
+        return
+    cluster = ClusterExecutor(address)
+    try:
+        yield cluster
+    finally:
+        cluster.close()
 
 
 def incomplete(result: FolderInspection) -> str | None:

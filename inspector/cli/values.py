@@ -11,6 +11,7 @@ from pathlib import Path
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
 _FRAME = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
+_PART = re.compile(r"(\d{1,6})/(\d{1,6})", re.ASCII)
 _RATE = re.compile(r"\d+(?:\.\d+|/\d+)?", re.ASCII)
 
 FixWords = tuple[str, Mapping[str, object]]
@@ -33,6 +34,15 @@ def frame(text: str) -> Fraction:
     if not _FRAME.fullmatch(text):
         raise ArgumentTypeError(f"a frame number is expected, as in 7, not {text}")
     return Fraction(text)
+
+
+def part(text: str) -> tuple[int, int]:
+    """`3/8` -> the third of eight parts."""
+    match = _PART.fullmatch(text)
+    number, of = (int(match[1]), int(match[2])) if match else (0, 0)
+    if not 1 <= number <= of:
+        raise ArgumentTypeError(f"a part is expected, as in 3/8 for the third of eight, not {text}")
+    return number, of
 
 
 def positive(text: str) -> float:

@@ -1,0 +1,16 @@
+"""`meshqc merge`: the verdict on a folder whose frames were measured in parts."""
+
+from __future__ import annotations
+
+from inspector.checks.base.inspect import check_folder
+from inspector.cli.arguments import Arguments
+from inspector.cli.check import tell
+from inspector.sequence.discover import discover
+from inspector.sequence.slices import merge_parts
+
+
+def run(arguments: Arguments) -> int:
+    """Exit codes as those of `meshqc check`."""
+    discovery = discover(arguments.folder)
+    measured = merge_parts(arguments.options.parts, discovery.root, discovery.sequences)
+    return tell(check_folder(discovery, measured, arguments.settings), arguments)
