@@ -35,7 +35,7 @@ def work_out(evidence: Evidence, parameters: Parameters, frames: tuple[Fraction,
     given, numbers = uv_set_of(donor), evidence.numbers(indices)
     return Step(
         FIX.id,
-        {"from": str(path)},
+        {"from": str(path.absolute())},
         numbers,
         uv_summary(numbers, name),
         uv_changes(evidence, indices[0], given),
