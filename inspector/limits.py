@@ -203,3 +203,49 @@ READ_PIXELS = 12.0
 
 READ_TURN = 45.0
 """Degrees that lines may be turned against the picture's horizontal: beyond, they are closer to upright columns."""
+
+FORM_BYTES = 1 << 14
+"""Bytes at the head of each list in which a writer's form is looked for: hundreds of lines, in a fraction of a
+millisecond."""
+
+FORM_NUMBERS = 30
+"""Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
+tenth of them fewer, so that 30 are equal by chance in one file of 25."""
+
+COMPARED_PAIRWISE = 6
+"""Corners of a face up to which comparing each with each beats sorting: 15 comparisons of whole columns."""
+
+SEAM_SECONDS = 3600.0
+"""Seconds between writing times from which they belong to two exports. Frames of one export come within minutes, a
+queue of machines may pause for longer: hence SEAM_PAUSES too (common practice, no source)."""
+
+SEAM_PAUSES = 10.0
+"""How many times longer than every pause within an export the time between two exports is."""
+
+STEP_RUN = 4
+"""Equal differences of frame numbers in a row from which they are a step of their own, not frames that are missing."""
+
+FEWEST_STEPS = 10_000
+"""Smallest steps of the written decimals over the object's diagonal. The object fills a picture of 2,000 to 4,000 pixels;
+below three steps a pixel, slow points visibly tick (common practice, no source)."""
+
+TICKING_VERTICES = 100
+"""Vertices from which few decimals are rounding: fewer points may well be meant to lie on round numbers."""
+
+SLANTED_EDGES = 0.5
+"""Share of edges along no axis from which a mesh is none of blocks, whose points are meant to lie on a grid."""
+
+WASTE_BYTES = 100_000_000
+"""Bytes of a sequence from which its size is worth a word: copying them takes a second or more."""
+
+WASTE_SHARE = 0.5
+"""Share of its size with which a sequence would do, from which that is worth a word."""
+
+SINGLE_DIGITS = 9
+"""Significant digits that hold any value of single precision (IEEE 754, binary32): more say nothing to an import."""
+
+SINGLE_LARGEST = 3.4028234663852886e38
+"""Largest number of single precision (IEEE 754, binary32: (2 - 2^-23) 2^127)."""
+
+TRIANGLES_AT_ONCE = 8192
+"""Triangles measured at a time: their temporaries stay within a core's cache (measured best of 2048 to 65536)."""
