@@ -26,6 +26,6 @@ def read_marks(folder: Path) -> ReceiptMarks:
         receipt = json.loads(read_file(folder / RECEIPT_NAME))
         files = receipt["files"]
         invented = {str(file["path"]): str(file["invented"]) for file in files if file.get("invented")}
-    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return ReceiptMarks()
     return ReceiptMarks(invented)

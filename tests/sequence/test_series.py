@@ -1,0 +1,130 @@
+"""Series: facts over time against a reference; which frame that is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.errors import MeshqcError
+from inspector.formats.problems import Place, Problem
+from inspector.names import Name
+from inspector.sequence.discover import FrameFile, Sequence
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.series import Series, build_series, choose_reference
+
+BAD = (Problem("bad-number", 1, (Place(1),)),)
+UNENDED = (Problem("no-final-newline", 1, (Place(1),)),)
+GOOD = FrameFacts(
+    Fraction(1),
+    FrameFile(Fraction(1), Path("/x/manta.0001.obj"), 1, 1),
+    readable=True,
+    problems=(),
+    vertices=4,
+    faces=2,
+    box=(0.0, 0.0, 0.0, 2.0, 3.0, 6.0),
+    topology=b"t",
+    uv_indices=b"i",
+    uv_values=b"v",
+)
+
+
+def series(facts: list[FrameFacts], numbers: list[float] | None = None, **settings: object) -> Series:
+    values = [Fraction(str(number)) for number in numbers or range(1, len(facts) + 1)]
+    numbered = [
+        replace(one, number=number, file=replace(one.file, number=number))
+        for one, number in zip(facts, values, strict=True)
+    ]
+    files = tuple(one.file for one in numbered)
+    sequence = Sequence(Path("/x"), Name(b"."), Name(b"manta."), Name(b".obj"), 4, files)
+    return build_series(sequence, numbered, **settings)  # type: ignore[arg-type]
+
+
+def other(**changes: object) -> FrameFacts:
+    return replace(GOOD, **changes)  # type: ignore[arg-type]
+
+
+UNREADABLE = other(readable=False, vertices=0, faces=0, box=None, topology=b"")
+
+
+@pytest.mark.parametrize(
+    ("facts", "expected"),
+    [
+        ([GOOD, GOOD], 0),
+        ([other(topology=b"odd"), GOOD, GOOD], 1),
+        ([UNREADABLE, other(topology=b"odd"), GOOD, GOOD], 2),
+        ([other(vertices=5), GOOD, GOOD], 1),
+        ([other(uv_indices=b"odd"), GOOD, GOOD], 1),
+        ([other(uv_values=b"odd"), GOOD, GOOD], 1),
+        ([other(problems=BAD), GOOD, GOOD], 1),
+        ([GOOD, other(topology=b"odd")], 0),  # of two groups of one size the one that begins earlier
+        ([other(topology=b"odd"), GOOD, other(uv_values=b"w"), other(uv_values=b"w"), other(topology=b"odd")], 2),
+        ([UNREADABLE, UNREADABLE], None),
+        ([], None),
+    ],
+)
+def test_the_reference_is_the_earliest_of_the_largest_group(facts: list[FrameFacts], expected: int | None) -> None:
+    assert choose_reference(facts) == expected
+
+
+def test_the_user_may_choose_another() -> None:
+    assert series([GOOD, GOOD, GOOD], reference=Fraction(3)).reference == 2
+
+
+@pytest.mark.parametrize("number", [2, 9])
+def test_a_chosen_frame_must_be_there_and_readable(number: int) -> None:
+    with pytest.raises(MeshqcError, match=f"{number}"):
+        series([GOOD, UNREADABLE, GOOD], reference=Fraction(number))
+
+
+def test_drift_and_size_against_the_reference() -> None:
+    """The box 2 by 3 by 6 has the diagonal 7 (4 + 9 + 36 = 49)."""
+    moved = other(box=(1.0, 0.0, 0.0, 5.0, 6.0, 12.0))
+    found = series([GOOD, moved, UNREADABLE])
+    assert found.diagonals[:2].tolist() == [7.0, 14.0]
+    assert found.drift[1].tolist() == [2.0, 1.5, 3.0]
+    assert found.size_ratio[:2].tolist() == [1.0, 2.0]
+    assert np.isnan(found.drift[2]).all()
+    assert np.isnan(found.size_ratio[2])
+    assert found.reference_size == 6.0
+
+
+def test_without_a_readable_frame_there_is_no_base() -> None:
+    found = series([UNREADABLE])
+    assert np.isnan(found.reference_size)
+    assert not found.usable.any()
+    with pytest.raises(MeshqcError, match="no frame can be read"):
+        _ = found.base
+
+
+def test_a_point_has_no_size_ratio() -> None:
+    assert np.isnan(series([other(box=(1.0, 1.0, 1.0) * 2)] * 2).size_ratio).all()
+
+
+def test_a_step_over_a_gap_or_a_repeat_says_nothing_about_the_pace() -> None:
+    moving = other(step=0.5)
+    assert np.isnan(series([GOOD, moving, moving, moving, moving], [1, 2, 3, 3, 5]).steps).tolist() == [
+        *(True, False, False), *(True, True),
+    ]  # fmt: skip
+
+
+def test_times_count_in_steps_of_the_sequence() -> None:
+    assert np.diff(series([GOOD] * 4, [10, 15, 20, 30]).times).tolist() == [1, 1, 2]
+    assert np.diff(series([GOOD] * 4, [1, 1.5, 2, 2.5]).times).tolist() == [1, 1, 1]
+
+
+@pytest.mark.parametrize(
+    ("base", "cut", "expected"),
+    [
+        (GOOD, other(problems=UNENDED, faces=1), True),
+        (GOOD, other(problems=UNENDED, vertices=3), True),
+        (GOOD, other(problems=UNENDED), False),  # nothing is lacking: the last line is whole
+        (GOOD, other(faces=1), False),  # ends properly: another mesh, not a cut
+        (other(problems=UNENDED), other(problems=UNENDED, faces=1), False),  # these frames never end in a line end
+    ],
+)
+def test_a_frame_cut_behind_a_whole_line(base: FrameFacts, cut: FrameFacts, expected: bool) -> None:
+    assert series([base, base, cut]).cut_short.tolist() == [False, False, expected]
