@@ -226,8 +226,8 @@ STEP_RUN = 4
 """Equal differences of frame numbers in a row from which they are a step of their own, not frames that are missing."""
 
 FEWEST_STEPS = 10_000
-"""Smallest steps of the written decimals over the object's diagonal. The object fills a picture of 2,000 to 4,000 pixels;
-below three steps a pixel, slow points visibly tick (common practice, no source)."""
+"""Smallest steps of the written decimals over the object's diagonal. The object fills a picture of 2,000 to 4,000
+pixels; below three steps a pixel, slow points visibly tick (common practice, no source)."""
 
 TICKING_VERTICES = 100
 """Vertices from which few decimals are rounding: fewer points may well be meant to lie on round numbers."""
@@ -238,7 +238,7 @@ SLANTED_EDGES = 0.5
 WASTE_BYTES = 100_000_000
 """Bytes of a sequence from which its size is worth a word: copying them takes a second or more."""
 
-WASTE_SHARE = 0.5
+WASTE_SHARE = 0.8
 """Share of its size with which a sequence would do, from which that is worth a word."""
 
 SINGLE_DIGITS = 9
@@ -249,3 +249,50 @@ SINGLE_LARGEST = 3.4028234663852886e38
 
 TRIANGLES_AT_ONCE = 8192
 """Triangles measured at a time: their temporaries stay within a core's cache (measured best of 2048 to 65536)."""
+
+LIBRARY_A_FRAME = 0.5
+"""Share of frames above which distinct libraries are one a frame: an exporter's way, not the slip of a few frames."""
+
+IMAGE_PIXELS = 1 << 26
+"""Pixels up to which a texture is decoded: 8192 x 8192, the largest in common use; at 4 bytes a pixel 270 MB, well
+within the budget of 1.5 GB. Of larger ones the header alone is read, and that is said."""
+
+IMAGES_PIXELS = 1 << 28
+"""Pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, some 10 s of work. Beyond it headers alone
+are read, and that is said."""
+
+IMAGE_SAMPLES = 512
+"""Pixels along the longer side of the sample on which an image's colours are judged: shares to a hundredth, in a few
+milliseconds."""
+
+IMAGE_SIDE = 16384
+"""Pixels along a side from which graphics hardware no longer takes a texture whole (common practice, no source)."""
+
+NORMAL_LENGTH_OFF = 0.2
+"""How far a decoded normal's length may be from 1. Eight bits a channel miss it by 0.01, strong compression and
+filtering by about 0.1; a colour picture misses it by 0.3 and more (common practice, no source)."""
+
+NORMAL_SHARE = 0.25
+"""Share of a normal map's pixels that may be off in length before it counts as none: some leave the unused space
+between islands black or white."""
+
+NORMAL_LOOKS_SHARE = 0.05
+"""Share of pixels, those of the commonest colour left out, that may be off in length or face inward in a picture that
+is held for a normal map by its looks alone: stricter than NORMAL_SHARE, for here the file doesn't say so."""
+
+MIRRORED_SHARE = 0.01
+"""Share of a material's area, in the texture, that must lie mirrored, and that must not, to be worth a word."""
+
+IMAGE_RUN = 3
+"""Numbered images beside each other from which they are a series. Two may be a left and a right one."""
+
+UV_TILE_NUMBERS = (1001, 1999)
+"""Numbers that images of UV tiles carry: 1001 for the unit square, one more a tile in u, ten more a tile in v (common
+practice, no source)."""
+
+MAP_ASPECTS = 1.02
+"""Ratio of the aspects of two maps of one material from which they differ by more than a rounded pixel."""
+
+MAP_SQUEEZED = 1.5
+"""Aspect of a map against the one that the surface wants from which it is noted without being asked for. UVs are
+stretched a little everywhere, and painting on the surface evens it out (common practice, no source)."""
