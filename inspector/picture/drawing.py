@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.picture.camera import Camera
-from inspector.picture.canvas import DARK, GROUND, INK, Colour, Picture, blank, grown, stripes
+from inspector.picture.canvas import GROUND, INK, QUIET, Colour, Mask, Picture, blank, grown, stripes
 from inspector.picture.lines import points, wires
 from inspector.picture.marks import mark_faces, mark_vertices
 from inspector.picture.ramp import Ramp
@@ -23,6 +23,8 @@ Floats = npt.NDArray[np.float64]
 _SURFACE = (206, 208, 204)
 _TEXTURE_SHADE = 0.5
 """How much of the light a textured surface takes: enough for its form, little enough for the texture to be judged."""
+
+_LINE_SHADE = 0.4
 
 _POINT = 400
 """Height of a picture in pixels from which points are more than one pixel large."""
@@ -50,24 +52,32 @@ class Style:
 
 def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int) -> Picture:
     """The picture (height, width, 3) of a frame: positions (n, 3) float64, scene units, and its shape."""
-    raster = view(camera, positions, shape.triangles, width, height)
+    marked = style.marked_faces is not None or style.marked_vertices is not None
+    drawn = shape.triangles if style.surface or marked else shape.triangles[:0]
+    raster = view(camera, positions, drawn, width, height)
     picture = blank(width, height, style.ground)
     if style.surface:
         colours = _surface_colours(camera, positions, shape, style, raster)
         picture[raster.covered] = colours[raster.covered]
     wall = raster if style.surface else None
-    line: Colour = DARK if style.surface else INK
     if style.wires:
-        picture[wires(camera, positions, shape.edges, width, height, wall)] = line
+        _darken(picture, wires(camera, positions, shape.edges, width, height, wall), wall)
     if style.points:
-        used = np.unique(shape.triangles)
-        dots = points(camera, positions, used, width, height, wall)
-        picture[grown(dots, height // _POINT)] = line
+        dots = points(camera, positions, np.unique(shape.triangles), width, height, wall)
+        _darken(picture, grown(dots, height // _POINT), wall)
     if style.marked_faces is not None:
         mark_faces(picture, raster, camera, positions, shape, style.marked_faces)
     if style.marked_vertices is not None:
         mark_vertices(picture, raster, camera, positions, style.marked_vertices)
     return picture
+
+
+def _darken(picture: Picture, lines: Mask, surface: Raster | None) -> None:
+    """Draw lines in place: a darker shade of the surface, so that thin parts full of lines still stand out from the
+    ground; the light colour of ink where no surface is drawn, and a quiet one beside the surface."""
+    over = lines & surface.covered if surface is not None else np.zeros_like(lines)
+    picture[over] = (picture[over] * _LINE_SHADE).astype(np.uint8)
+    picture[lines & ~over] = INK if surface is None else QUIET
 
 
 def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Style, raster: Raster) -> Picture:

@@ -26,9 +26,32 @@ _BATCH = 1 << 18
 """Pixels tried at a time: keeps the temporaries within the cache and memory bounded however deep the triangles lie."""
 
 
-def on_grid(corners: Floats) -> Floats:
-    """(t, 3, 2): x and y of corners (t, 3, 3), rounded to _GRID."""
-    return np.asarray(np.round(corners[..., :2] * _GRID) / _GRID)
+@dataclass(frozen=True, eq=False)
+class Flat:
+    """Triangles that may hold a pixel's centre: x, y, depth (3, k) of their corners, x and y rounded to _GRID; source
+    (k,): which of the triangles given each one is. Held by corner, for NumPy is fast along the last axis only.
+    """
+
+    x: Floats
+    y: Floats
+    depth: Floats
+    source: Counts
+
+    @classmethod
+    def of(cls, corners: Floats, width: int, height: int) -> Flat:
+        """Of corners (t, 3, 3), without those whose box holds no pixel's centre: most of a fine mesh's do not."""
+        x, y, depth = np.ascontiguousarray(corners.transpose(2, 1, 0))
+        x, y = np.round(x * _GRID) / _GRID, np.round(y * _GRID) / _GRID
+        finite = np.isfinite(x[0] + x[1] + x[2] + y[0] + y[1] + y[2] + depth[0] + depth[1] + depth[2])
+        reaching = finite & _reaches(x, width) & _reaches(y, height)
+        kept = np.flatnonzero(reaching)
+        return cls(x[:, kept], y[:, kept], depth[:, kept], kept)
+
+
+def _reaches(places: Floats, size: int) -> npt.NDArray[np.bool_]:
+    low = np.minimum(np.minimum(places[0], places[1]), places[2])
+    high = np.maximum(np.maximum(places[0], places[1]), places[2])
+    return np.asarray(np.maximum(np.ceil(low - 0.5), 0.0) < np.minimum(np.ceil(high - 0.5), size))
 
 
 def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts, Counts]]:
@@ -36,22 +59,9 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
 
     corners (t, 3, 3) as for `rasterise`.
     """
-    grid = on_grid(corners)
-    kept = reaching_a_centre(grid, corners[..., 2], width, height)
-    drawn = Prepared.of(grid[kept], corners[kept, :, 2], height)
-    for first, last in row_batches(drawn.row_counts):
-        for pixel, triangle, _ in fragments(drawn, first, last, width):
-            yield pixel, kept[triangle]
-
-
-def reaching_a_centre(grid: Floats, depth: Floats, width: int, height: int) -> Counts:
-    """Triangles whose box holds the centre of a pixel of the picture; most of a fine mesh's don't."""
-    low, high = grid.min(axis=1), grid.max(axis=1)
-    size = np.array([width, height])
-    with np.errstate(invalid="ignore"):
-        first, stop = np.ceil(low - 0.5), np.ceil(high - 0.5)
-        reaches = (np.maximum(first, 0) < np.minimum(stop, size)).all(axis=1)
-    return np.flatnonzero(reaches & np.isfinite(depth).all(axis=1) & np.isfinite(low + high).all(axis=1))
+    flat = Flat.of(corners, width, height)
+    for pixel, triangle, _ in fragments(Prepared.of(flat, flat.depth, height), width):
+        yield pixel, flat.source[triangle]
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,47 +80,41 @@ class Prepared:
     row_counts: Counts
 
     @classmethod
-    def of(cls, grid: Floats, nearness: Floats, height: int) -> Prepared:
-        order = np.lexsort((grid[..., 0], grid[..., 1]), axis=1)
-        rows = np.arange(len(grid))[:, None]
-        x, y = grid[rows, order, 0].T.copy(), grid[rows, order, 1].T.copy()
-        near = nearness[rows, order].T.copy()
+    def of(cls, flat: Flat, nearness: Floats, height: int) -> Prepared:
+        order = np.lexsort((flat.x, flat.y), axis=0)
+        x, y, near = (np.take_along_axis(values, order, axis=0) for values in (flat.x, flat.y, nearness))
         (x1, x2), (y1, y2), (n1, n2) = (values[1:] - values[0] for values in (x, y, near))
         twice_area = x1 * y2 - x2 * y1
-        flat = twice_area == 0.0
-        twice_area[flat] = 1.0
+        empty = twice_area == 0.0
+        twice_area[empty] = 1.0
         slope = np.stack([n1 * y2 - n2 * y1, n2 * x1 - n1 * x2]) / twice_area
         first = np.maximum(np.ceil(y[0] - 0.5), 0).astype(np.int64)
         stop = np.minimum(np.ceil(y[2] - 0.5), height).astype(np.int64)
-        return cls(x, y, near, slope, first, np.where(flat, 0, stop - first))
+        return cls(x, y, near, slope, first, np.where(empty, 0, stop - first))
 
 
-def row_batches(row_counts: Counts) -> Iterator[tuple[int, int]]:
-    """Ranges of triangles that have about _BATCH rows together."""
-    ends = np.cumsum(row_counts)
+def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Floats]]:
+    """The pixels inside the triangles: index of the pixel, of the triangle (rising), and nearness; (n,) each."""
+    for first, last in _batches(drawn.row_counts):
+        triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
+        triangle += first
+        start, stop = _span(drawn, triangle, row + _HALF, width)
+        for head, tail in _batches(stop - start):
+            span, column = ranges(start[head:tail], (stop - start)[head:tail])
+            span += head
+            of = triangle[span]
+            yield row[span] * width + column, of, _nearness(drawn, of, column + _HALF, row[span] + _HALF)
+
+
+def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
+    """Ranges of entries that count about _BATCH together."""
+    ends = np.cumsum(counts)
     first = 0
-    while first < len(row_counts):
+    while first < len(counts):
         before = ends[first - 1] if first else 0
         last = max(int(np.searchsorted(ends, before + _BATCH, "right")), first + 1)
         yield first, last
         first = last
-
-
-def fragments(drawn: Prepared, first: int, last: int, width: int) -> Iterator[tuple[Counts, Counts, Floats]]:
-    """The pixels inside triangles first..last: index of the pixel, of the triangle, and nearness; (n,) each."""
-    triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
-    triangle += first
-    start, stop = _span(drawn, triangle, row + _HALF, width)
-    ends = np.cumsum(stop - start)
-    cut = 0
-    while cut < len(ends):
-        before = ends[cut - 1] if cut else 0
-        end = max(int(np.searchsorted(ends, before + _BATCH, "right")), cut + 1)
-        span, column = ranges(start[cut:end], (stop - start)[cut:end])
-        span += cut
-        of = triangle[span]
-        yield row[span] * width + column, of, _nearness(drawn, of, column + _HALF, row[span] + _HALF)
-        cut = end
 
 
 def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Counts, Counts]:

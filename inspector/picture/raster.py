@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector.picture.fragments import Counts, Prepared, fragments, on_grid, reaching_a_centre, row_batches
+from inspector.picture.fragments import Counts, Flat, Prepared, fragments
 
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.int32]
@@ -25,7 +25,8 @@ class Raster:
 
     triangle (h, w) int32: index of the nearest triangle, NONE without any; the lower index of two at the same depth.
     depth (h, w) float64: along the line of sight, scene units; infinity without any.
-    weights (h, w, 3) float64: of the triangle's corners at the pixel's centre, perspective-correct, sum 1; 0 without.
+    weights (h, w, 3) float64: of the triangle's corners at the pixel's centre, sum 1; 0 without. Perspective-correct:
+    Heckbert 1989, "Fundamentals of texture mapping and image warping".
     """
 
     triangle: Indices
@@ -45,21 +46,23 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
     plane first, see `view`). Orientation doesn't matter. Triangles with a corner that isn't finite are left out, and
     so are those without area.
     """
-    grid = on_grid(corners)
-    kept = reaching_a_centre(grid, corners[..., 2], width, height)
-    nearness = 1.0 / corners[kept, :, 2] if perspective else -corners[kept, :, 2]
-    owner = _owners(Prepared.of(grid[kept], nearness, height), width, height)
+    flat = Flat.of(corners, width, height)
+    nearness = 1.0 / flat.depth if perspective else -flat.depth
+    owner = _owners(Prepared.of(flat, nearness, height), width, height)
     seen = np.flatnonzero(owner != NONE)
-    source = kept[owner[seen]]
-    shares = _weights(grid[source], nearness[owner[seen]], seen, width, perspective)
+    owner = owner[seen]
+    shares = _weights(flat.x[:, owner], flat.y[:, owner], seen, width)
+    if perspective:  # attributes over depth are linear in the picture: Heckbert 1989, section 3
+        shares *= nearness[:, owner]
+    shares /= shares.sum(axis=0)
     raster = Raster(
         triangle=np.full((height, width), NONE, np.int32),
         depth=np.full((height, width), np.inf),
         weights=np.zeros((height, width, 3)),
     )
-    raster.triangle.reshape(-1)[seen] = source
-    raster.depth.reshape(-1)[seen] = (shares * corners[source, :, 2]).sum(axis=1)
-    raster.weights.reshape(-1, 3)[seen] = shares
+    raster.triangle.reshape(-1)[seen] = flat.source[owner]
+    raster.depth.reshape(-1)[seen] = (shares * flat.depth[:, owner]).sum(axis=0)
+    raster.weights.reshape(-1, 3)[seen] = shares.T
     return raster
 
 
@@ -67,9 +70,8 @@ def _owners(drawn: Prepared, width: int, height: int) -> Indices:
     """The z-buffer: the nearest triangle of each pixel, (width * height,), NONE without any."""
     nearest = np.full(width * height, -np.inf)
     owner: Indices = np.full(width * height, NONE, np.int32)
-    for first, last in row_batches(drawn.row_counts):
-        for pixel, triangle, near in fragments(drawn, first, last, width):
-            _keep_nearest(nearest, owner, pixel, triangle, near)
+    for pixel, triangle, near in fragments(drawn, width):
+        _keep_nearest(nearest, owner, pixel, triangle, near)
     return owner
 
 
@@ -82,15 +84,11 @@ def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Coun
     owner[pixel[won]] = triangle[won]
 
 
-def _weights(grid: Floats, nearness: Floats, pixel: Counts, width: int, perspective: bool) -> Floats:
-    """Of the corners at the pixels' centres: shares of area in the picture, then divided by depth (Heckbert 1989,
-    "Fundamentals of texture mapping and image warping", section 3: attributes over depth are linear in the picture)."""
-    (x1, x2), (y1, y2) = (grid[:, 1:] - grid[:, :1]).transpose(2, 1, 0)
-    x = pixel % width + 0.5 - grid[:, 0, 0]
-    y = pixel // width + 0.5 - grid[:, 0, 1]
+def _weights(x: Floats, y: Floats, pixel: Counts, width: int) -> Floats:
+    """(3, n): shares of each corner of triangles x, y (3, n) at the centres of pixels (n,), by area in the picture."""
+    (x1, x2), (y1, y2) = x[1:] - x[0], y[1:] - y[0]
+    row, column = np.divmod(pixel, width)
+    across, down = column + 0.5 - x[0], row + 0.5 - y[0]
     twice_area = x1 * y2 - x2 * y1
-    one, two = (x * y2 - x2 * y) / twice_area, (x1 * y - x * y1) / twice_area
-    weights = np.clip(np.stack([1.0 - one - two, one, two], axis=1), 0.0, None)
-    if perspective:
-        weights *= nearness
-    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
+    one, two = (across * y2 - x2 * down) / twice_area, (x1 * down - across * y1) / twice_area
+    return np.asarray(np.clip([1.0 - one - two, one, two], 0.0, None))

@@ -41,9 +41,8 @@ class Template:
 
     triangles (t, 3, 2), face (t,): the surface, and the face that each triangle is a part of; sides (e, 2, 2): of the
     faces; outlines (o, 2, 2): where islands end. bleed: pixels that the texture should go on beyond the outlines, so
-    that filtering never draws in what lies outside.
-    safe: (left, bottom, right, top) of the rectangle in which lettering is safe, if there is one. arrows: which way
-    is up, where the front is.
+    that filtering never draws in what lies outside. safe: (left, bottom, right, top) of the rectangle in which
+    lettering is safe, if there is one. arrows: which way is up, where the front is.
     """
 
     width: int

@@ -19,7 +19,7 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
     uvs = np.full((*raster.triangle.shape, 2), np.nan)
     covered = raster.covered
     corners, weights = corner_uvs[raster.triangle[covered]], raster.weights[covered]
-    uvs[covered] = (weights[:, None] @ corners)[:, 0]
+    uvs[covered] = np.einsum("nk,nkc->nc", weights, corners)
     return uvs
 
 
@@ -36,7 +36,7 @@ def sampled(texture: Picture, uvs: Floats, *, smooth: bool = True) -> Picture:
         return np.asarray(texture[np.floor(y).astype(int) % height, np.floor(x).astype(int) % width])
     x, y = x - 0.5, y - 0.5
     left, top = np.floor(x), np.floor(y)
-    across, down = (x - left)[..., None], (y - top)[..., None]
+    across, down = (place[..., None].astype(np.float32) for place in (x - left, y - top))
     columns = np.stack([left, left + 1]).astype(int) % width
     rows = np.stack([top, top + 1]).astype(int) % height
     upper = texture[rows[0], columns[0]] * (1.0 - across) + texture[rows[0], columns[1]] * across
