@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -66,6 +67,17 @@ class Library:
         one name in two folders may be two images.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
+
+    @cached_property
+    def statements(self) -> tuple[tuple[Statement, ...], ...]:
+        """The statements of each definition, its newmtl first; beside `definitions`."""
+        starts = [definition.start for definition in self.definitions]
+        groups: list[list[Statement]] = [[] for _ in starts]
+        for statement in statements_of(self.data):
+            at = bisect_right(starts, statement.line_start) - 1
+            if at >= 0:
+                groups[at].append(statement)
+        return tuple(map(tuple, groups))
 
     def with_map_names(self, names: Mapping[int, bytes]) -> bytes:
         """The data with other file names: index into `maps` -> name. Every other byte stays as it was.
