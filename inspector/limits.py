@@ -296,3 +296,6 @@ MAP_ASPECTS = 1.02
 MAP_SQUEEZED = 1.5
 """Aspect of a map against the one that the surface wants from which it is noted without being asked for. UVs are
 stretched a little everywhere, and painting on the surface evens it out (common practice, no source)."""
+
+OPACITY_DIFFERENCE = 0.01
+"""How far `d` and `1 - Tr` may differ, of 1: more than two decimals round to, less than is seen."""
