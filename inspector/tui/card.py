@@ -11,6 +11,7 @@ from rich.text import Text
 from inspector.checks.base.finding import Where
 from inspector.checks.base.registry import check_by_id
 from inspector.fixes.base.fix import Change
+from inspector.names import safe
 from inspector.report.look import Look
 from inspector.tui.staging import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, SIGNS, STRONG, STYLES
@@ -30,14 +31,14 @@ class Paragraph:
 
 @dataclass
 class Card:
-    """Paragraphs of one page."""
+    """Paragraphs of one page; every word is made safe on its way in."""
 
     paragraphs: list[Paragraph] = field(default_factory=list)
 
     def add(
         self, lead: str, words: str, lead_style: Style = STRONG, style: Style = PLAIN, *, hang: bool = False
     ) -> None:
-        self.paragraphs.append(Paragraph(lead, words, lead_style, style, hang))
+        self.paragraphs.append(Paragraph(safe(lead), safe(words), lead_style, style, hang))
 
     def text(self, look: Look) -> Text:
         """Wrapped for a look's width."""

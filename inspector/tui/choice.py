@@ -43,7 +43,7 @@ class ChoiceDrawer(Drawer[int]):
         return [self._list]
 
     def on_mount(self) -> None:
-        self._list.focus()
+        self.set_focus(self._list)
         self._list.put_cursor(self._now)
 
     def action_choose(self, number: int) -> None:

@@ -11,7 +11,8 @@ from textual.widget import Widget
 
 from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import CURSOR, FAINT, STRONG
+from inspector.tui.strips import strip_of
+from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG
 
 
 class CursorList(Widget, can_focus=True):
@@ -119,11 +120,11 @@ class CursorList(Widget, can_focus=True):
     def render_line(self, y: int) -> Strip:
         width = self.size.width
         if self._head and y == 0:
-            return Strip(self.header(width) or [], width)
+            return strip_of(self.header(width) or [], width)
         at = self.top + y - self._head
         if at >= self.row_count():
             said = self.empty() if at == 0 else ""
-            return Strip([Segment(self.glyphs.fit(said and f"  {said}", width), FAINT)], width)
+            return strip_of([Segment(self.glyphs.fit(said and f"  {said}", width), FAINT)], width)
         mark = ">" if at == self.cursor and self.marks_cursor else " "
-        strip = Strip([Segment(f"{mark} ", STRONG), *self.row(at, width - 2)]).adjust_cell_length(width)
+        strip = strip_of([Segment(f"{mark} ", PLAIN if mark == " " else STRONG), *self.row(at, width - 2)], width)
         return strip.apply_style(CURSOR) if at == self.cursor and self.has_focus else strip

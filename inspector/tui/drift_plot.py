@@ -14,6 +14,7 @@ from textual.widget import Widget
 from inspector.sequence.settings import frame_text
 from inspector.tui.canvas import cell_rows, plot
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.strips import strip_of
 from inspector.tui.styles import FAINT, STRONG
 from inspector.tui.view import SequenceView
 
@@ -97,11 +98,11 @@ class DriftPlot(Widget):
     def render_line(self, y: int) -> Strip:
         view, width = self._view, self.size.width
         if view is None or not view.rows:
-            return Strip.blank(width)
+            return strip_of([], width)
         if y == self.size.height - 1:
-            return Strip([Segment(self._scale(view), FAINT)]).adjust_cell_length(width)
+            return strip_of([Segment(self._scale(view), FAINT)], width)
         drawn = (view, self._quantity, self.size)
         if drawn != self._drawn:
             self._lines, self._drawn = self._draw(view), drawn
         line = self._lines[y] if y < len(self._lines) else ""
-        return Strip([Segment(line[:_AXIS], FAINT), Segment(line[_AXIS:], STRONG)]).adjust_cell_length(width)
+        return strip_of([Segment(line[:_AXIS], FAINT), Segment(line[_AXIS:], STRONG)], width)

@@ -20,7 +20,6 @@ class Key:
     action: str
     label: str
     help: str
-    priority: bool = False
     pair: str = ""
 
 
@@ -79,7 +78,7 @@ PLAN = (
 )
 PROMPT = (
     Key(("enter",), "enter", "", "go on", "Take what was typed."),
-    Key(("escape", "ctrl+c"), "esc, ctrl+c", "back", "back", "Back without a change.", priority=True),
+    Key(("escape", "ctrl+c"), "esc, ctrl+c", "back", "back", "Back without a change."),
 )
 CHOICE = (
     Key(
@@ -103,9 +102,13 @@ HELP = (
 
 
 def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
-    """Textual's bindings for some rows of the table."""
+    """Textual's bindings for some rows of the table.
+
+    With priority, an action is done before the next key is looked at. Without, keys that arrive in one piece over a
+    slow link would overtake it: of `g14` the digits would still reach the screen below the question.
+    """
     return [
-        Binding(name, key.action.format(name), key.label, show=False, priority=key.priority)
+        Binding(name, key.action.format(name), key.label, show=False, priority=True)
         for key in keys
         if key.action
         for name in key.keys

@@ -16,10 +16,11 @@ from inspector.tui.columns import COLUMNS, FILTERS, title_of
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.drift_plot import QUANTITIES, DriftPlot
 from inspector.tui.finding_list import FindingList
+from inspector.tui.finding_screen import FindingScreen
 from inspector.tui.footer import KeyFooter
 from inspector.tui.frame_table import FrameTable
 from inspector.tui.go_to import frame_at, number_fault
-from inspector.tui.messages import ReadInFull, ReferenceChosen
+from inspector.tui.messages import ReferenceChosen
 from inspector.tui.overview import Overview
 from inspector.tui.page import Page
 from inspector.tui.problems import next_stop, stops
@@ -131,9 +132,6 @@ class MainScreen(SessionScreen):
             self._choose_for_row()
         self._show_place()
 
-    def on_key(self) -> None:
-        self.say("")
-
     def say(self, words: str) -> None:
         self.query_one(Title).say(words)
 
@@ -160,20 +158,20 @@ class MainScreen(SessionScreen):
         self._choose_for_row()
         self._show_place()
 
-    def action_read(self) -> None:
+    async def action_read(self) -> None:
         if self.session.chosen is not None:
-            self.post_message(ReadInFull())
+            await self.app.push_screen(FindingScreen(self.session, self.glyphs))
 
-    def action_filter(self) -> None:
+    async def action_filter(self) -> None:
         def done(answer: int | None) -> None:
             if answer is not None:
                 self.session.arrangement = replace(self.session.arrangement, filter=answer)
                 self.session_changed()
 
         lines = [words for words, _ in FILTERS]
-        self.app.push_screen(ChoiceDrawer(self.glyphs, "show", lines, self.session.arrangement.filter), done)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "show", lines, self.session.arrangement.filter), done)
 
-    def action_sort(self) -> None:
+    async def action_sort(self) -> None:
         def done(answer: int | None) -> None:
             if answer is not None:
                 self.session.arrangement = self.session.arrangement.by(answer)
@@ -181,14 +179,14 @@ class MainScreen(SessionScreen):
 
         lines = [column.title for column in COLUMNS]
         title = "sort by; the column that is sorted by already: the other way round"
-        self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, self.session.arrangement.column), done)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, self.session.arrangement.column), done)
 
-    def action_go(self) -> None:
+    async def action_go(self) -> None:
         def done(values: Values | None) -> None:
             if values and self.session.view is not None:
                 self._go_to_row(frame_at(self.session.view, values["frame"]))
 
-        self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
+        await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
 
     def action_drift(self) -> None:
         """Wide: the next quantity. Narrow: the plot takes the lower panes, shows each quantity, and goes again."""

@@ -84,10 +84,6 @@ class NotWritten(Message):
         self.reason = reason
 
 
-class ReadInFull(Message):
-    """The user wants the chosen finding on a screen of its own."""
-
-
 class ReferenceChosen(Message):
     """The user wants all frames held against this one."""
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
-from inspector.tui.prompt import Values
+from inspector.names import safe
 
 
 def suggested_folder(source: Path) -> Path:
@@ -14,15 +15,23 @@ def suggested_folder(source: Path) -> Path:
     return next((path for path in candidates if not path.exists()), plain)
 
 
-def folder_fault(values: Values) -> str | None:
-    """What can be told before the work begins; the rest is up to the delivery, which refuses with the reason."""
-    text = values["to"]
-    if not text:
-        return "a folder that does not exist yet"
-    if typed_folder(text).exists():
-        return "this exists already; the corrected folder must be a new one"
-    return None
+@dataclass(frozen=True, slots=True)
+class OutputFolder:
+    """suggested: its safe form is shown, and taken as the folder itself where nobody changes it."""
 
+    suggested: Path
 
-def typed_folder(text: str) -> Path:
-    return Path(text).expanduser().absolute()
+    @property
+    def shown(self) -> str:
+        return safe(str(self.suggested))
+
+    def typed(self, text: str) -> Path:
+        return self.suggested if text == self.shown else Path(text).expanduser().absolute()
+
+    def fault(self, text: str) -> str | None:
+        """What can be told before the work begins; the rest is up to the delivery, which refuses with the reason."""
+        if not text:
+            return "a folder that does not exist yet"
+        if self.typed(text).exists():
+            return "this exists already; the corrected folder must be a new one"
+        return None

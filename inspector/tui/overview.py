@@ -10,6 +10,7 @@ from textual.widget import Widget
 
 from inspector.sequence.settings import frame_text
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.strips import strip_of
 from inspector.tui.styles import CURSOR, FAINT, sign_of, style_of
 from inspector.tui.view import NOTHING, SequenceView, severity_of
 
@@ -58,7 +59,7 @@ class Overview(Widget):
         width = self.size.width
         view = self._view
         if view is None or not view.rows:
-            return Strip.blank(width)
+            return strip_of([], width)
         starts = self._starts()
         worst = np.maximum.reduceat(view.worst, starts) if view.inspection else np.full(len(starts), NOTHING)
         cursor = -1 if self._row is None else int(np.searchsorted(starts, self._row, "right")) - 1
@@ -74,4 +75,4 @@ class Overview(Widget):
         segments.append(Segment(f" {last}", FAINT))
         used = sum(segment.cell_length for segment in segments)
         note = self._glyphs.fit(self._note, max(0, width - used - 1), right=True)
-        return Strip([*Strip(segments).simplify(), Segment(" "), Segment(note, FAINT)]).adjust_cell_length(width)
+        return strip_of([*segments, Segment(" "), Segment(note, FAINT)], width)

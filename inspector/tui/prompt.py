@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from textual._callback import invoke
 from textual.containers import Horizontal
+from textual.events import Key
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
@@ -25,6 +27,23 @@ class Field:
     value: str = ""
 
 
+class Line(Input):
+    """One line of typing. Editing keys are done in the order in which they come, also when they come in one piece."""
+
+    async def _on_key(self, event: Key) -> None:
+        actions = {
+            "backspace": self.action_delete_left,
+            "ctrl+u": self.action_delete_left_all,
+            "enter": self.action_submit,
+        }
+        if event.key in actions:
+            event.stop()
+            event.prevent_default()
+            await invoke(actions[event.key])
+        else:
+            await super()._on_key(event)
+
+
 class Prompt(Drawer[Values]):
     """Answers with the values by name. `fault` says what is wrong with them, None if nothing is."""
 
@@ -40,7 +59,7 @@ class Prompt(Drawer[Values]):
         super().__init__(glyphs, title, keys.PROMPT)
         self._fields = fields
         self._fault = fault
-        self._inputs = [Input(one.value, compact=True, select_on_focus=False) for one in fields]
+        self._inputs = [Line(glyphs.text(one.value), compact=True, select_on_focus=False) for one in fields]
         self._note = Static("", markup=False, classes="note")
 
     def body(self) -> list[Widget]:
@@ -54,7 +73,7 @@ class Prompt(Drawer[Values]):
         return [*rows, self._note]
 
     def on_mount(self) -> None:
-        self._inputs[0].focus()
+        self.set_focus(self._inputs[0])
 
     def on_input_submitted(self) -> None:
         values = {field.name: box.value.strip() for field, box in zip(self._fields, self._inputs, strict=True)}

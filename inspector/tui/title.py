@@ -8,6 +8,7 @@ from textual.widget import Widget
 
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.session import Session
+from inspector.tui.strips import strip_of
 from inspector.tui.styles import STRONG, counted, tally
 
 
@@ -37,7 +38,7 @@ class Title(Widget):
         right = self._glyphs.fit(right, min(len(right), width - 12), right=True)
         left = self._glyphs.fit("meshqc  " + self._folder, max(0, width - len(right) - 2), keep_end=False)
         style = STRONG if self._said else None
-        return Strip([Segment(left + "  ", STRONG), Segment(right, style)]).adjust_cell_length(width)
+        return strip_of([Segment(left + "  ", STRONG), Segment(right, style)], width)
 
 
 def state_words(session: Session) -> str:

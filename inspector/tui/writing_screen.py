@@ -6,7 +6,6 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.widgets import Static
 
-from inspector.names import safe
 from inspector.tui import keys
 from inspector.tui.footer import KeyFooter
 from inspector.tui.glyphs import Glyphs
@@ -29,7 +28,7 @@ class WritingScreen(SessionScreen):
         self._out = out
 
     def compose(self) -> ComposeResult:
-        yield Rule(self.glyphs, f"writing {safe(self._out)}")
+        yield Rule(self.glyphs, f"writing {self._out}")
         yield Static("beginning", markup=False, id="progress")
         yield KeyFooter(keys.WRITING)
 

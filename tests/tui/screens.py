@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import os
 import unicodedata
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 import pytest
+from rich.cells import cell_len
 from textual.app import App
 from textual.pilot import Pilot
 
@@ -26,7 +29,9 @@ _WRITE = "MESHQC_WRITE_SCREENS"
 def screen_text(app: App[object]) -> str:
     """What stands on the screen, a line a row, without trailing blanks."""
     strips = app.screen._compositor.render_strips()
-    return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips) + "\n"
+    rows = ["".join(segment.text for segment in strip) for strip in strips]
+    assert {cell_len(row) for row in rows} == {app.size.width}  # no widget draws past its place
+    return "\n".join(row.rstrip() for row in rows) + "\n"
 
 
 def assert_screen(app: App[object], name: str) -> None:
@@ -50,6 +55,17 @@ def app_on(inspection: FolderInspection, patch: pytest.MonkeyPatch, glyphs: Glyp
     checked = Checked(inspection, engine.views_of(inspection))
     patch.setattr(engine, "read_and_check", lambda _root, _settings, post, _cancelled: post(checked))
     return MeshqcApp(inspection.root, Settings(), glyphs)
+
+
+@asynccontextmanager
+async def opened(
+    inspection: FolderInspection, patch: pytest.MonkeyPatch
+) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
+    """The app on an inspection at the smaller size, ready for keys."""
+    app = app_on(inspection, patch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        yield app, pilot
 
 
 async def press(pilot: Pilot[object], *keys: str) -> None:

@@ -1,0 +1,81 @@
+"""The ground of the app: one session, threads that post messages, screens that are told, an orderly end."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+from collections.abc import Callable
+from pathlib import Path
+
+from textual.app import App
+from textual.events import Event, Key
+from textual.worker import Worker, WorkerState
+
+from inspector.sequence.settings import Settings
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.main_screen import MainScreen
+from inspector.tui.screen import SessionScreen
+from inspector.tui.session import Session
+from inspector.tui.terminal import hung_up
+
+_HANG_UP_LOOKS = 1.0  # seconds between looks whether the terminal is still there
+
+
+class SessionApp(App[int]):
+    """`fatal`: why the program had to end, empty for an end that the user wanted."""
+
+    CSS_PATH = "style.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (130, "-wide")]  # noqa: RUF012 - so declared by the library
+
+    def __init__(self, folder: Path, settings: Settings, glyphs: Glyphs) -> None:
+        super().__init__(ansi_color=True)  # the terminal's own colours, and nothing but attributes under NO_COLOR
+        self.session = Session(folder.resolve(), settings)
+        self.glyphs = glyphs
+        self.fatal = ""
+
+    def get_default_screen(self) -> MainScreen:
+        return MainScreen(self.session, self.glyphs)
+
+    def on_mount(self) -> None:
+        self.theme = "ansi-dark"
+        loop = asyncio.get_running_loop()
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            loop.add_signal_handler(number, self.exit, 128 + number)
+        self.set_interval(_HANG_UP_LOOKS, self._look_for_terminal)
+
+    def _look_for_terminal(self) -> None:
+        if not self.is_headless and hung_up():
+            self.exit(128 + signal.SIGHUP)
+
+    async def on_event(self, event: Event) -> None:
+        """What the top row said stands until the next key."""
+        if isinstance(event, Key) and not event.is_forwarded:
+            self.say("")
+        await super().on_event(event)
+
+    def tell(self) -> None:
+        """Every screen shows the session as it is now."""
+        for screen in self.screen_stack:
+            if isinstance(screen, SessionScreen) and screen.is_mounted:
+                screen.session_changed()
+
+    def say(self, words: str) -> None:
+        """Words for the top row of the main screen."""
+        for screen in self.screen_stack:
+            if isinstance(screen, MainScreen) and screen.is_mounted:
+                screen.say(words)
+
+    def work(self, work: Callable[[], None]) -> None:
+        """Do the work in a thread."""
+        self.run_worker(work, thread=True, exit_on_error=False)
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        if event.state == WorkerState.ERROR:
+            error = event.worker.error
+            self.end(f"an error of meshqc itself: {type(error).__name__}: {error}")
+
+    def end(self, reason: str) -> None:
+        """End the program, which could not do what was wanted."""
+        self.fatal = reason
+        self.exit()

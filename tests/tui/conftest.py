@@ -1,0 +1,21 @@
+"""What the tests of the keyboard face share: a cache of their own, and the broken demo inspected once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from inspector.checks.base.inspect import FolderInspection, inspect_folder
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The user's cache of facts is neither read nor written (XDG base directory specification 0.8)."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+
+
+@pytest.fixture(scope="session")
+def broken(demo: Path) -> FolderInspection:
+    """The swim with planted defects, for reading only."""
+    return inspect_folder(demo / "manta_broken")

@@ -1,0 +1,110 @@
+"""Moving about on the main screen: two cursors that follow each other, filter, sort, strip, numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+from textual.pilot import Pilot
+
+from inspector.checks.base.finding import Severity
+from inspector.tui import columns
+from inspector.tui.app import MeshqcApp
+from inspector.tui.columns import Arrangement, FrameValues, arrange
+from inspector.tui.frame_table import FrameTable
+from tests.tui.screens import opened, press, screen_text
+from tests.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
+
+
+def frame_under_cursor(app: MeshqcApp) -> str:
+    (line,) = (row for row in table_rows(app) if row.startswith(">"))
+    return line.split()[1]
+
+
+def table_rows(app: MeshqcApp) -> list[str]:
+    rows = screen_text(app).splitlines()
+    head = next(at for at, row in enumerate(rows) if row.startswith("  frame file"))
+    return rows[head + 1 : next(at for at, row in enumerate(rows) if at > head and row.startswith("─"))]
+
+
+async def walk(pilot: Pilot[int], app: MeshqcApp, keys: Sequence[str]) -> list[tuple[str, int | None]]:
+    """Frame under the cursor and place of the chosen finding after each key."""
+    seen = []
+    for key in keys:
+        await press(pilot, key)
+        seen.append((frame_under_cursor(app), app.session.chosen))
+    return seen
+
+
+async def test_problems_forth_and_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        seen = await walk(pilot, app, ["n", "n", "n", "n", "b", "b", "b"])
+        assert seen == [("8", 0), ("9", 2), ("14", 1), ("14", 1), ("9", 2), ("8", 0), ("8", 0)]
+        assert "no further problem this way" in screen_text(app)
+        await press(pilot, "down")
+        assert "no further problem" not in screen_text(app)
+
+
+async def test_the_finding_follows_the_frame_and_the_frame_the_finding(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        assert await walk(pilot, app, ["end"]) == [("24", None)]
+        await press(pilot, "tab")
+        # The findings have the keys now: missing frame 14, then the jump on 9, then the note on 20, and back.
+        assert await walk(pilot, app, ["end", "up", "up", "home"]) == [("20", 3), ("9", 2), ("14", 1), ("8", 0)]
+        await press(pilot, "shift+tab")
+        assert await walk(pilot, app, ["down", "down"]) == [("9", 0), ("10", None)]
+
+
+async def test_filter_and_sort(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "f", "2")
+        assert [row.split()[0].strip(">") or row.split()[1] for row in table_rows(app) if row] == ["8", "9", "14", "20"]
+        await press(pilot, "f", "4", "s", "1")
+        assert await walk(pilot, app, ["home", "down", "down"]) == [("14", 1), ("9", 0), ("8", 0)]
+        await press(pilot, "f", "1", "s", "0")
+        assert await walk(pilot, app, ["home", "down", "end"]) == [("8", 0), ("9", 0), ("24", None)]
+
+
+async def test_going_to_a_frame(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "g", *"14", "enter")
+        assert frame_under_cursor(app) == "14"
+        await press(pilot, "g", *"1e999", "enter")
+        assert "a frame number such as 118" in screen_text(app)
+        await press(pilot, "ctrl+c", "f", "4", "g", *"20", "enter")
+        assert "the filter hides this frame" in screen_text(app)
+
+
+async def test_the_strip_covers_ten_thousand_frames_and_goes_along_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    shot = sequence(b"manta", range(1, 10_001))
+    found = [finding("frozen", Severity.ERROR, 6_321)]
+    async with opened(folder(inspected(shot, found)), monkeypatch) as (app, pilot):
+        strip = screen_text(app).splitlines()[2]
+        assert strip.count("E") == 1  # one frame in ten thousand is not lost
+        cells = strip.split()[1]
+        assert cells.index("E") == 6_320 * len(cells) // 10_000
+        await press(pilot, "n", "right")
+        assert float(frame_under_cursor(app)) == pytest.approx(6_321 + 10_000 / len(cells), abs=10_000 / len(cells))
+        await press(pilot, "end")
+        assert frame_under_cursor(app) == "10000"
+
+
+async def test_only_rows_on_the_screen_are_formatted(monkeypatch: pytest.MonkeyPatch) -> None:
+    shot = sequence(b"manta", range(1, 10_001))
+    async with opened(folder(inspected(shot, [])), monkeypatch) as (app, pilot):
+        asked: list[int] = []
+        column = columns.COLUMNS[-1]
+        spy = columns.Column(column.title, lambda _, row: asked.append(row) or "", column.order, 20, left=True)
+        monkeypatch.setattr("inspector.tui.frame_table.COLUMNS", (*columns.COLUMNS[:-1], spy))
+        await press(pilot, "end")
+        assert set(asked) == set(range(10_000 - len(table_rows(app)), 10_000))
+        assert app.query_one(FrameTable).row_count() == 10_000
+
+
+def test_a_frame_that_cannot_be_read_and_one_that_is_missing_sort_last_by_size() -> None:
+    shot = sequence(b"manta", [1, 2, 3, 5])
+    facts = list(facts_of(shot))
+    facts[1] = type(facts[1])(facts[1].number, facts[1].file, False, ())
+    view = view_of(inspected(shot, [finding("missing-frames", Severity.ERROR, 4)], tuple(facts)))
+    size = [column.title for column in columns.COLUMNS].index("size")
+    assert arrange(FrameValues(view), Arrangement(column=size)) == [0, 2, 4, 1, 3]

@@ -1,0 +1,112 @@
+"""Reading a folder in a thread: frames appear as they come, keys always work, it can be stopped."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from threading import Event
+
+import pytest
+from textual.message import Message
+
+from inspector.checks.base.inspect import FolderInspection
+from inspector.sequence.settings import Settings
+from inspector.tui import engine
+from inspector.tui.app import MeshqcApp
+from inspector.tui.glyphs import UNICODE
+from inspector.tui.messages import Checked, Read, Stopped
+from inspector.tui.view import SequenceView
+from tests.tui.screens import SMALL, press, screen_text
+from tests.tui.world import harbour
+
+
+def no_stop() -> bool:
+    return False
+
+
+def test_what_the_thread_posts(demo: Path) -> None:
+    posted: list[Message] = []
+    engine.read_and_check(demo / "manta", Settings(), posted.append, no_stop)
+    *reads, checked = posted
+    assert all(isinstance(one, Read) for one in reads)
+    assert isinstance(checked, Checked)
+    assert [len(view.facts) for view in checked.views] == [24]
+    assert not [finding for finding in checked.views[0].findings if finding.severity]
+
+
+def test_a_stop_leaves_nothing_checked(demo: Path) -> None:
+    posted: list[Message] = []
+    engine.read_and_check(demo / "manta", Settings(), posted.append, lambda: True)
+    assert isinstance(posted[-1], Stopped)
+    assert not posted[-1].fatal
+
+
+async def test_a_folder_that_is_none_ends_the_program_with_the_reason(tmp_path: Path) -> None:
+    app = MeshqcApp(tmp_path / "nowhere", Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+    assert "not a folder that can be read" in app.fatal
+
+
+async def test_an_empty_folder_says_so(tmp_path: Path) -> None:
+    app = MeshqcApp(tmp_path, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot, "n", "1", "e", "enter", "r", "d", "left", "w")
+        assert "nothing is staged" in screen_text(app)
+        await press(pilot, "tab")
+        assert "no sequence of numbered mesh files here" in screen_text(app)
+
+
+async def test_frames_appear_and_keys_work_while_the_folder_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = harbour()
+    go_on = Event()
+
+    def slow(_root: object, _settings: object, post: engine.Post, cancelled: engine.Cancel) -> None:
+        views = tuple(SequenceView(one.sequence, one.series.facts[:6]) for one in whole.inspections)
+        post(Read(views, "reading 6 of 35  c: stop"))
+        while not go_on.wait(0.01):
+            if cancelled():
+                post(Stopped("stopped: not all frames are read"))
+                return
+        post(Checked(whole, engine.views_of(whole)))
+
+    monkeypatch.setattr(engine, "read_and_check", slow)
+    app = MeshqcApp(whole.root, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        while "manta.0006" not in screen_text(app) and "…a.0006" not in screen_text(app):
+            await pilot.pause(0.02)
+        await pilot.press("down", "down")
+        await pilot.pause()
+        text = screen_text(app)
+        assert "reading 6 of 35" in text
+        assert "6 of 23 read" in text
+        assert ">     3 " in text
+        await press(pilot, "c")
+        assert "stopped: not all frames are read" in screen_text(app)
+        go_on.set()
+        await press(pilot, "a")
+        assert "E 2 errors" in screen_text(app)
+        assert ">     3 " in screen_text(app)
+
+
+async def test_another_reference_needs_no_new_reading(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = MeshqcApp(demo / "manta", Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        assert ". reference" in screen_text(app).splitlines()[4]
+        monkeypatch.setattr(engine, "collect", None)  # whatever reads frames again breaks now
+        await press(pilot, "down", "down", "r")
+        rows = screen_text(app).splitlines()
+        assert ". reference" in rows[6]
+        assert " 1.000 0.000 " in rows[6]
+        assert ". reference" not in rows[4]
+
+
+async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    def breaks(*_: object) -> None:
+        raise ZeroDivisionError("a slip")
+
+    monkeypatch.setattr(engine, "read_and_check", breaks)
+    app = MeshqcApp(broken.root, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+    assert app.fatal == "an error of meshqc itself: ZeroDivisionError: a slip"

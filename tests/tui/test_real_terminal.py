@@ -1,0 +1,96 @@
+"""The whole way in a real terminal, by keyboard alone: open, find, fix, write, verify; and leaving it clean."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command import ROOT, digests
+
+pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
+_PATIENCE = 60.0  # seconds for a screen to come, on a busy machine
+
+
+class Terminal:
+    """A tmux server of its own with one window, 80x24."""
+
+    def __init__(self, folder: Path) -> None:
+        self._socket = folder / "tmux"
+        self._cache = folder / "cache"
+
+    def tmux(self, *words: str) -> str:
+        command = ["tmux", "-S", str(self._socket), "-f", "/dev/null", *words]
+        return subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
+
+    def open(self, folder: Path) -> None:
+        run = f"{sys.executable} -m inspector {folder}; echo exit code $?; exec sleep 600"
+        settings = [f"PYTHONPATH={ROOT}", "LC_ALL=C.UTF-8", f"XDG_CACHE_HOME={self._cache}"]
+        environment = [word for setting in settings for word in ("-e", setting)]
+        self.tmux("new-session", "-d", "-x", "80", "-y", "24", *environment, run)
+
+    def press(self, *keys: str) -> None:
+        self.tmux("send-keys", *keys)
+
+    def screen(self) -> str:
+        return self.tmux("capture-pane", "-p")
+
+    def wait_for(self, words: str) -> str:
+        """The screen once it shows the words."""
+        end = time.monotonic() + _PATIENCE
+        while words not in (screen := self.screen()):
+            assert time.monotonic() < end, f"never seen: {words}\n{screen}"
+            time.sleep(0.05)
+        return screen
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Terminal]:
+    one = Terminal(tmp_path)
+    yield one
+    subprocess.run(["tmux", "-S", str(tmp_path / "tmux"), "kill-server"], capture_output=True, check=False)
+
+
+def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Path) -> None:
+    source, out = demo / "manta_broken", tmp_path / "corrected"
+    before = digests(source)
+    terminal.open(source)
+    terminal.wait_for("24 files  E")
+    terminal.press("n", "n", "n", "n", "n", "n")
+    terminal.wait_for("1 [ ] Shift UV indices back")
+    terminal.press("1")
+    terminal.wait_for("1 [x] Shift UV indices back")
+    terminal.press("e")
+    terminal.wait_for("steps staged")
+    terminal.press("w")
+    terminal.wait_for("manta_broken_fixed")
+    terminal.press("C-u", str(out), "Enter")
+    result = terminal.wait_for("written and proven")
+    assert "a second plan would have 0 steps" in result
+    terminal.press("q")
+    terminal.wait_for("steps written")
+    terminal.press("q")
+    terminal.wait_for("exit code 0")
+    assert digests(source) == before
+    assert {"HANDOFF.txt", "SHA256SUMS", "meshqc-receipt.json"} <= {path.name for path in out.iterdir()}
+    for line in (out / "SHA256SUMS").read_text().splitlines():
+        digest, name = line.split("  ", 1)  # the form of sha256sum -c, GNU coreutils manual
+        assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
+
+
+@pytest.mark.parametrize(("signal", "code"), [("TERM", 143), ("HUP", 129)])
+def test_a_signal_leaves_a_clean_terminal(terminal: Terminal, demo: Path, signal: str, code: int) -> None:
+    terminal.open(demo / "manta")
+    terminal.wait_for("nothing found")
+    assert terminal.tmux("display-message", "-p", "#{alternate_on}").strip() == "1"
+    shell = terminal.tmux("display-message", "-p", "#{pane_pid}").strip()
+    subprocess.run(["pkill", f"-{signal}", "-P", shell], check=True)
+    terminal.wait_for(f"exit code {code}")
+    assert terminal.tmux("display-message", "-p", "#{alternate_on}").strip() == "0"
+    assert terminal.tmux("display-message", "-p", "#{cursor_flag}").strip() == "1"

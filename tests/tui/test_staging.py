@@ -1,0 +1,145 @@
+"""Choosing fixes by key, and what the plan makes of it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+
+import pytest
+from textual.pilot import Pilot
+
+from inspector.checks.base.inspect import FolderInspection
+from inspector.delivery.plan import exact_choices
+from inspector.tui import engine
+from inspector.tui.app import MeshqcApp
+from inspector.tui.messages import NotWritten, Writing
+from tests.tui.screens import opened, press, screen_text
+
+
+async def go(pilot: Pilot[int], frame: int) -> None:
+    await press(pilot, "g", *str(frame), "enter")
+
+
+def staged(app: MeshqcApp) -> list[tuple[str, list[int]]]:
+    steps: Sequence[object] = app.session.plan.steps if app.session.plan else ()
+    return [(step.fix, [int(frame) for frame in step.frames]) for step in steps]
+
+
+async def test_a_number_stages_the_fix_with_its_preview_and_takes_it_out_again(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await go(pilot, 8)
+        await press(pilot, "1")
+        assert staged(app) == [("uv-shift-back", [8])]
+        text = screen_text(app)
+        assert "1 [x] Shift UV indices back" in text
+        assert "2 [ ] Restore UVs" in text
+        assert app.session.plan is not None
+        assert app.session.plan.steps[0].summary in text
+        assert "1 step staged" in text
+        await press(pilot, "1")
+        assert staged(app) == []
+        assert "1 [ ] Shift UV indices back" in screen_text(app)
+
+
+async def test_the_same_fix_for_two_findings(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await go(pilot, 9)
+        await press(pilot, "1")
+        await go(pilot, 11)
+        await press(pilot, "1")
+        assert staged(app) == [("uv-restore", [9, 11])]
+        await press(pilot, "1")
+        assert staged(app) == [("uv-restore", [9])]
+
+
+async def test_two_fixes_for_one_value_are_refused_with_the_reason(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await go(pilot, 8)
+        await press(pilot, "1", "2")
+        assert staged(app) == [("uv-shift-back", [8])]
+        text = screen_text(app)
+        assert "refused: " in text
+        assert "1 [x]" in text
+        assert "2 [ ]" in text
+
+
+async def test_one_key_stages_every_exact_fix_and_u_takes_one_out(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "e")
+        chosen = {choice.fix for choice in exact_choices(broken)}
+        before = staged(app)
+        assert {fix for fix, _ in before} <= chosen
+        assert len(before) > 2
+        await press(pilot, "p", "u")
+        assert staged(app) == before[1:]
+        await press(pilot, "e", "q", "e")
+        assert staged(app) == before
+        assert "every exact fix is staged already" in screen_text(app)
+
+
+async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await go(pilot, 19)
+        await press(pilot, "1")
+        assert "what is left empty is worked out" in screen_text(app)
+        await press(pilot, "x", "enter")
+        assert staged(app) == []
+        assert "refused: " in screen_text(app)
+        await press(pilot, "1", "enter")
+        assert staged(app) == [("fill-frames", [19])]
+
+
+async def test_leaving_with_something_staged_asks_first(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await go(pilot, 8)
+        await press(pilot, "1", "q")
+        assert "staged and not written" in screen_text(app)
+        await press(pilot, "2")
+        assert app.is_running
+        await press(pilot, "q", "1")
+    assert app.return_value == 0
+
+
+async def test_writing_asks_where_and_says_why_not(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await go(pilot, 8)
+        await press(pilot, "1", "w")
+        assert "manta_broken_fixed" in screen_text(app)
+        await press(pilot, "ctrl+u", ".", "enter")
+        assert "this exists already" in screen_text(app)
+        monkeypatch.chdir(broken.root)
+        await press(pilot, "ctrl+u", "x", "enter")
+        assert not (broken.root / "x").exists()
+        assert app.screen_stack == [app.screen]
+        assert app.session.unwritten
+
+
+async def test_writing_shows_progress_and_can_be_stopped(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def endless(_inspection: object, _plan: object, _out: object, post: engine.Post, cancelled: engine.Cancel) -> None:
+        post(Writing("write", 12, 24))
+        while not cancelled():
+            time.sleep(0.01)
+        post(NotWritten("stopped; nothing stands under the final name"))
+
+    monkeypatch.setattr(engine, "write", endless)
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await go(pilot, 8)
+        await press(pilot, "1", "w")
+        await pilot.press("enter")
+        await pilot.pause(0.05)
+        assert "write  12 of 24" in screen_text(app)
+        assert f"{'█' * 20}{'░' * 20}" in screen_text(app)
+        await press(pilot, "c")
+        assert "stopped; nothing stands under the final name" in screen_text(app)
