@@ -92,8 +92,9 @@ def _movement(frame: Frame, before: Frame | None) -> tuple[float | None, bool]:
         return None, False
     if before.positions is frame.positions:
         return 0.0, True
-    moved = frame.positions - before.positions
-    step = float(np.sqrt(np.einsum("ij,ij->i", moved, moved)).mean())
+    with np.errstate(over="ignore"):  # a way beyond what a float64 holds is none that can be compared
+        moved = frame.positions - before.positions
+        step = float(np.sqrt(np.einsum("ij,ij->i", moved, moved)).mean())
     return (step, step == 0.0) if np.isfinite(step) else (None, False)
 
 
