@@ -26,7 +26,8 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     other: list[int] = []
     largest = 0.0
     for indices in by_values.values():
-        difference = float(np.abs(corner_uvs(evidence.frame(indices[0])) - wanted).max())
+        with np.errstate(over="ignore"):
+            difference = float(np.abs(corner_uvs(evidence.frame(indices[0])) - wanted).max())
         if not difference <= limits.UV_DIFFERENCE:
             other += indices
             largest = max(largest, difference) if np.isfinite(difference) else largest

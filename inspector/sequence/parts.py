@@ -23,9 +23,10 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
         return None
     boxes = np.array([[a.box, b.box] for a, b in pairs], float).reshape(-1, 2, 2, 3)
     other_topology = np.array([a.topology != b.topology and a.vertices != b.vertices for a, b in pairs])
-    apart = _overlap(boxes) < limits.PARTS_OVERLAP
-    sides = np.linalg.norm(boxes[:, :, 1] - boxes[:, :, 0], axis=2)
-    ratio = sides.max(axis=1) / np.maximum(sides.min(axis=1), np.finfo(float).tiny)
+    with np.errstate(over="ignore", invalid="ignore"):  # boxes too large to compare don't count as apart
+        apart = _overlap(boxes) < limits.PARTS_OVERLAP
+        sides = np.linalg.norm(boxes[:, :, 1] - boxes[:, :, 0], axis=2)
+        ratio = sides.max(axis=1) / np.maximum(sides.min(axis=1), np.finfo(float).tiny)
     other_size = ratio > limits.PARTS_SIZE_RATIO
     share = (other_topology & apart & other_size).mean()
     if share < limits.PARTS_SHARE:

@@ -62,12 +62,14 @@ class Series:
     @cached_property
     def centres(self) -> FloatArray:
         """(n, 3), scene units: middle of the box."""
-        return np.asarray(self.boxes.mean(axis=1))
+        return np.asarray(self.boxes[:, 0] / 2 + self.boxes[:, 1] / 2)
 
     @cached_property
     def diagonals(self) -> FloatArray:
-        """(n,), scene units: length of the box's diagonal."""
-        return np.asarray(np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1))
+        """(n,), scene units: length of the box's diagonal; NaN as well where it is beyond what a float64 holds."""
+        with np.errstate(over="ignore"):
+            lengths = np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1)
+        return np.where(np.isfinite(lengths), lengths, np.nan)
 
     @cached_property
     def times(self) -> FloatArray:
@@ -77,7 +79,8 @@ class Series:
     @cached_property
     def drift(self) -> FloatArray:
         """(n, 3), scene units: centre against the reference's centre."""
-        return self.centres - (np.nan if self.reference is None else self.centres[self.reference])
+        with np.errstate(over="ignore"):
+            return self.centres - (np.nan if self.reference is None else self.centres[self.reference])
 
     @cached_property
     def size_ratio(self) -> FloatArray:
@@ -111,7 +114,8 @@ class Series:
         if self.reference is None:
             return float("nan")
         low, high = self.boxes[self.reference]
-        return float((high - low).max())
+        with np.errstate(over="ignore"):
+            return float((high - low).max())
 
 
 def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference: Fraction | None = None) -> Series:

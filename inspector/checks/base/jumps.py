@@ -40,7 +40,8 @@ def find_jumps(path: FloatArray, times: FloatArray, smallest: float) -> Jumps:
     """
     if len(path) < 4:
         return Jumps()
-    steps = np.linalg.norm(np.diff(path, axis=0), axis=1) / np.maximum(np.diff(times), 1.0)
+    with np.errstate(over="ignore"):  # a way beyond what a float64 holds is a step without end
+        steps = np.linalg.norm(np.diff(path, axis=0), axis=1) / np.maximum(np.diff(times), 1.0)
     pairs = list(_pairs(path, steps, smallest))
     rest = steps.copy()
     rest[[step for pair in pairs for step in pair]] = 0.0
@@ -77,7 +78,8 @@ def _pairs(path: FloatArray, steps: FloatArray, smallest: float) -> Iterator[tup
         for back in backs[np.searchsorted(backs, out, "right") :].tolist():
             if out < free or back - out > longest:
                 break
-            gap = float(np.linalg.norm(path[back + 1] - path[out]))
+            with np.errstate(over="ignore"):
+                gap = float(np.linalg.norm(path[back + 1] - path[out]))
             if gap < 0.5 * min(steps[out], steps[back]) + usual * (back - out + 1):
                 yield out, back
                 free = back + 1
