@@ -70,8 +70,6 @@ async def opened(
 
 async def press(pilot: Pilot[object], *keys: str) -> None:
     """Press keys and let everything that follows from them happen."""
+    await pilot.press(*keys)
+    await pilot.app.workers.wait_for_complete()
     await pilot.pause()
-    for key in keys:
-        await pilot.press(key)
-        await pilot.app.workers.wait_for_complete()
-        await pilot.pause()

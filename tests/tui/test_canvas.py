@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -13,6 +13,7 @@ from inspector.tui.glyphs import ASCII, UNICODE
 VALUES = arrays(float, st.integers(1, 400), elements=st.floats(-1e6, 1e6))
 
 
+@settings(max_examples=40)
 @given(VALUES, st.integers(1, 120))
 def test_the_envelope_holds_the_least_and_the_greatest_value(values: np.ndarray, columns: int) -> None:
     low, high = envelope(values, columns)

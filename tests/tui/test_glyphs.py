@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
@@ -12,6 +12,7 @@ from tests.tui.screens import harmful
 ANY = st.text(max_size=40)
 
 
+@settings(max_examples=40)
 @given(ANY, st.integers(0, 30), st.booleans(), st.booleans())
 def test_a_fitted_text_has_its_width_and_does_nothing(text: str, width: int, right: bool, keep_end: bool) -> None:
     for glyphs in (UNICODE, ASCII):
@@ -21,6 +22,7 @@ def test_a_fitted_text_has_its_width_and_does_nothing(text: str, width: int, rig
     assert ASCII.fit(text, width).isascii()
 
 
+@settings(max_examples=40)
 @given(ANY, ANY, st.integers(1, 100))
 def test_a_rule_has_its_width(title: str, note: str, width: int) -> None:
     for glyphs in (UNICODE, ASCII):

@@ -59,7 +59,8 @@ async def test_two_fixes_for_one_value_are_refused_with_the_reason(
 ) -> None:
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 8)
-        await press(pilot, "1", "2")
+        await press(pilot, "1")
+        await press(pilot, "2")
         assert staged(app) == [("uv-shift-back", [8])]
         text = screen_text(app)
         assert "refused: " in text
