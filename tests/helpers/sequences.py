@@ -11,11 +11,12 @@ import numpy as np
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection, Inspection, inspect_folder
 from inspector.sequence.settings import Settings
+from tests.helpers.images import image_file, spots
 from tests.helpers.meshes import Mesh, wing
 
 Files = dict[str, bytes]
 
-MATERIALS: Files = {"manta.mtl": b"newmtl skin\nKd 1 1 1\nmap_Kd skin.png\n", "skin.png": b"no check opens an image"}
+MATERIALS: Files = {"manta.mtl": b"newmtl skin\nKd 1 1 1\nmap_Kd skin.png\n", "skin.png": image_file(spots())}
 
 
 def frames(meshes: Mapping[int, Mesh | bytes], stem: str = "manta.") -> Files:
