@@ -13,9 +13,9 @@ from inspector.delivery.choices import serious
 from inspector.delivery.model import Choice, Refused
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, Step
-from inspector.fixes.base.frames import numbers_text
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import safe
+from inspector.sequence.frame_ranges import numbers_text
 
 Frames = tuple[Fraction, ...]
 

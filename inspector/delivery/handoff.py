@@ -9,9 +9,9 @@ from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.delivery.choices import serious
 from inspector.delivery.model import Plan, SequencePlan
 from inspector.fixes.base.fix import FixKind
-from inspector.fixes.base.frames import numbers_text
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
+from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.references import Status
 from inspector.sequence.settings import frame_text
 

@@ -11,9 +11,9 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import numbers_text
 from inspector.fixes.base.slots import Slots
 from inspector.formats.frame import Frame
+from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.scan import read_file
 from inspector.sequence.settings import frame_text
 

@@ -9,10 +9,10 @@ from fractions import Fraction
 from inspector.checks.base.evidence import Evidence
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import numbers_text
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.slots import Slot, Slots, numbered_file
 from inspector.sequence.facts import FrameFacts
+from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.series import Series
 from inspector.sequence.settings import frame_text
 

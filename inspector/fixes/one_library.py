@@ -12,7 +12,7 @@ from pathlib import Path
 from inspector.checks.base.evidence import Evidence
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers, indices_of, numbers_text
+from inspector.fixes.base.frames import all_numbers, indices_of
 from inspector.fixes.base.kit import (
     Kit,
     KitLibrary,
@@ -27,6 +27,7 @@ from inspector.fixes.base.kit import (
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.formats.wavefront.library import Library, merge_libraries, read_library
 from inspector.names import Name
+from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.references import Status
 
 

@@ -9,9 +9,10 @@ from fractions import Fraction
 from inspector.checks.base.evidence import Evidence
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers, numbers_text
+from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of
 from inspector.fixes.base.slots import Slot, Slots, numbered_file, source_slots
+from inspector.sequence.frame_ranges import numbers_text
 
 _USUAL_PADDING = 4  # of numbers that had none: what most programs write and expect (common practice, no source)
 _MOST_PADDING = 20

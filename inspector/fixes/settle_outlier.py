@@ -14,10 +14,11 @@ from inspector.checks.centre_jump import centre_jumps
 from inspector.checks.size_jump import size_jumps
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import numbers_text, readable_indices
+from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import FloatArray, Frame
+from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.series import Series
 from inspector.sequence.settings import frame_text
 

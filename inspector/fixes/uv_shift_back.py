@@ -11,9 +11,10 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.uv_compare import constant_shift
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import numbers_text, readable_indices
+from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.uvs import has_whole_uvs
 from inspector.formats.frame import Corners, Frame, IndexArray
+from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.settings import frame_text
 
 

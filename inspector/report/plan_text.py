@@ -12,9 +12,9 @@ from inspector.delivery.plan import Plan, SequencePlan
 from inspector.fixes.base.fix import FixKind, Step
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
-from inspector.report.frame_ranges import frames_words
 from inspector.report.look import Look
 from inspector.report.text import counted, finding_lines, sequence_title, verdict_text
+from inspector.sequence.frame_ranges import frames_words
 from inspector.sequence.receipts import RECEIPT_NAME
 
 

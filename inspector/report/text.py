@@ -10,9 +10,9 @@ from inspector.checks.base.registry import check_by_id
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name, safe
-from inspector.report.frame_ranges import frames_words
 from inspector.report.look import Look
 from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.frame_ranges import frames_words
 from inspector.sequence.settings import frame_text
 
 _INDENT = "    "

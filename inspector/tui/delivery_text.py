@@ -8,7 +8,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.names import safe
-from inspector.report.frame_ranges import frame_ranges
+from inspector.sequence.frame_ranges import frame_ranges
 from inspector.sequence.receipts import RECEIPT_NAME
 from inspector.tui.card import Card
 from inspector.tui.columns import title_of

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 
 from inspector.delivery.plan import Plan
 from inspector.fixes.base.registry import fix_by_id
-from inspector.report.frame_ranges import frame_ranges
+from inspector.sequence.frame_ranges import frame_ranges
 from inspector.tui import keys
 from inspector.tui.card import Card, change_text
 from inspector.tui.cursor_list import CursorList

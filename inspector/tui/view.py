@@ -12,9 +12,9 @@ import numpy.typing as npt
 
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.inspect import Inspection
-from inspector.report.frame_ranges import frame_ranges
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts
+from inspector.sequence.frame_ranges import frame_ranges
 from inspector.sequence.series import Series
 
 NOTHING = -1

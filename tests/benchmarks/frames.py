@@ -1,13 +1,24 @@
-"""Frames for the benchmarks: a waving sheet of quads whose v and vn change in every frame, vt and f never."""
+"""Frames for the benchmarks: a waving sheet of quads, in the kinds that exports differ by."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Integers = npt.NDArray[np.int64]
+
+KINDS = {
+    "stable": "v and vn change in every frame, vt and f never",
+    "vn-indices": "vn indices change in every frame, as where a writer merges equal normals",
+    "exponents": "17 decimals with exponents, triangles, no vt",
+    "topology": "faces change in every frame, as a simulation's do",
+}
 
 
-def sheet(columns: int, rows: int, time: float) -> tuple[np.ndarray, np.ndarray]:
+def sheet(columns: int, rows: int, time: float) -> tuple[Floats, Floats]:
     """Positions and unit normals, (columns * rows, 3) each, of a sheet with a travelling wave."""
     u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, rows))
     phase = 6.0 * u + 4.0 * v + time
@@ -18,30 +29,54 @@ def sheet(columns: int, rows: int, time: float) -> tuple[np.ndarray, np.ndarray]
     return positions.reshape(-1, 3), normals.reshape(-1, 3)
 
 
-def quads(columns: int, rows: int) -> np.ndarray:
+def quads(columns: int, rows: int) -> Integers:
     """Corner indices from 1, (faces, 4), counter-clockwise seen from +y."""
     first = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel() + 1
     return np.stack([first, first + columns, first + columns + 1, first + 1], axis=-1)
 
 
-def write_sequence(folder: Path, count: int, columns: int, rows: int) -> list[Path]:
-    """`count` frames in `folder`; returns their paths."""
+def triangles(faces: Integers) -> Integers:
+    """Each quad cut in two, (2 * faces, 3)."""
+    return np.concatenate([faces[:, [0, 1, 2]], faces[:, [0, 2, 3]]])
+
+
+def write_sequence(folder: Path, count: int, columns: int, rows: int, kind: str = "stable") -> list[Path]:
+    """`count` frames of a kind (KINDS) in `folder`; returns their paths."""
     u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, rows))
     uvs = text_rows("vt", np.stack([u.ravel(), v.ravel()], axis=-1))
     faces = quads(columns, rows)
-    face_text = "f %d/%d/%d %d/%d/%d %d/%d/%d %d/%d/%d\n" * len(faces) % tuple(np.repeat(faces, 3).tolist())
+    stable = face_rows(faces, faces, faces)
     paths = []
     for number in range(1, count + 1):
         positions, normals = sheet(columns, rows, 0.1 * number)
-        path = folder / f"sheet.{number:04d}.obj"
-        path.write_text(
-            "o sheet\n" + text_rows("v", positions) + uvs + text_rows("vn", normals) + "s 1\n" + face_text,
-            newline="\n",
-        )
-        paths.append(path)
+        head = "o sheet\n" + text_rows("v", positions)
+        if kind == "exponents":
+            head = "o sheet\n" + text_rows("v", positions, "%.17e")
+            body = text_rows("vn", normals) + slash_rows(triangles(faces))
+        elif kind == "vn-indices":
+            order = np.random.default_rng(number).permutation(len(normals))
+            place = np.argsort(order)
+            body = uvs + text_rows("vn", normals[order]) + face_rows(faces, faces, place[faces - 1] + 1)
+        elif kind == "topology":
+            other = np.roll(faces, number, axis=0)
+            body = uvs + text_rows("vn", normals) + face_rows(other, other, other)
+        else:
+            body = uvs + text_rows("vn", normals) + "s 1\n" + stable
+        paths.append(folder / f"sheet.{number:05d}.obj")
+        paths[-1].write_text(head + body, newline="\n")
     return paths
 
 
-def text_rows(keyword: str, values: np.ndarray) -> str:
-    row = keyword + " %.6f" * values.shape[1] + "\n"
+def text_rows(keyword: str, values: Floats, form: str = "%.6f") -> str:
+    row = keyword + f" {form}" * values.shape[1] + "\n"
     return row * len(values) % tuple(values.ravel().tolist())
+
+
+def face_rows(v: Integers, vt: Integers, vn: Integers) -> str:
+    row = "f" + " %d/%d/%d" * v.shape[1] + "\n"
+    return row * len(v) % tuple(np.stack([v, vt, vn], axis=-1).ravel().tolist())
+
+
+def slash_rows(v: Integers) -> str:
+    row = "f" + " %d//%d" * v.shape[1] + "\n"
+    return row * len(v) % tuple(np.repeat(v, 2).tolist())

@@ -1,4 +1,4 @@
-"""Frame numbers and indices, and how they are worded."""
+"""Frame numbers and indices."""
 
 from __future__ import annotations
 
@@ -7,23 +7,13 @@ from fractions import Fraction
 
 from inspector.checks.base.evidence import Evidence
 from inspector.errors import Refusal
-from inspector.sequence.settings import frame_text
-
-_SHOWN = 6
+from inspector.sequence.frame_ranges import numbers_text
 
 
 def indices_of(evidence: Evidence, frames: Iterable[Fraction]) -> list[int]:
     """Indices of `series.facts` that have these numbers, those of a repeated number all."""
     wanted = set(frames)
     return [index for index, facts in enumerate(evidence.series.facts) if facts.number in wanted]
-
-
-def numbers_text(frames: Iterable[Fraction]) -> str:
-    """`frame 7`, `frames 3, 5, 9`; of many the first few."""
-    numbers = sorted(set(frames))
-    shown = ", ".join(frame_text(number) for number in numbers[:_SHOWN])
-    more = f" and {len(numbers) - _SHOWN} more" if len(numbers) > _SHOWN else ""
-    return f"{'frame' if len(numbers) == 1 else 'frames'} {shown}{more}"
 
 
 def all_numbers(evidence: Evidence) -> tuple[Fraction, ...]:

@@ -13,11 +13,11 @@ from inspector.checks.base.helpers import count_of
 from inspector.checks.other_faces import changed_faces
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Step
-from inspector.fixes.base.frames import numbers_text
 from inspector.fixes.base.precision import exact_decimals
 from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
 from inspector.sequence.facts import face_line
+from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.settings import frame_text
 
 

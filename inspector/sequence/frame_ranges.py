@@ -9,6 +9,8 @@ from itertools import pairwise
 from inspector.sequence.discover import Sequence
 from inspector.sequence.settings import frame_text
 
+_SHOWN = 6  # ranges in a sentence; more would hide what it says
+
 
 def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
     """`, all frames`, `, frame 7`, `, frames 1-3, 7`; nothing for no number."""
@@ -25,12 +27,25 @@ def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> s
 
     A step other than 1 is said: 1-11x2 are 1, 3, 5, 7, 9, 11.
     """
+    return ", ".join(_run_text(run, step) for run in _runs(numbers, step))
+
+
+def numbers_text(numbers: Iterable[Fraction]) -> str:
+    """`frame 7`, `frames 3, 5, 9-12`; of many ranges the first few."""
+    distinct = set(numbers)
+    runs = _runs(distinct, Fraction(1))
+    shown = ", ".join(_run_text(run, Fraction(1)) for run in runs[:_SHOWN])
+    left = sum(len(run) for run in runs[_SHOWN:])
+    more = f" and {left} more" if left else ""
+    return f"{'frame' if len(distinct) == 1 else 'frames'} {shown}{more}"
+
+
+def _runs(numbers: Iterable[Fraction], step: Fraction) -> list[list[Fraction]]:
     ordered = sorted(set(numbers))
     if not ordered:
-        return ""
+        return []
     breaks = [at for at, (before, after) in enumerate(pairwise(ordered), 1) if after - before != step]
-    runs = [ordered[start:stop] for start, stop in pairwise([0, *breaks, len(ordered)])]
-    return ", ".join(_run_text(run, step) for run in runs)
+    return [ordered[start:stop] for start, stop in pairwise([0, *breaks, len(ordered)])]
 
 
 def _run_text(run: list[Fraction], step: Fraction) -> str:
