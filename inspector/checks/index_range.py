@@ -11,7 +11,15 @@ from inspector.checks.base.helpers import problem_findings
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
-    yield from problem_findings(evidence, CHECK.id, ("index-zero", "index-range"), Severity.ERROR, CHECK.fixes, "face")
+    yield from problem_findings(
+        evidence,
+        CHECK.id,
+        ("index-zero", "index-range"),
+        Severity.ERROR,
+        CHECK.fixes,
+        element="face",
+        unless="zero-based",
+    )
 
 
 CHECK = Check(

@@ -16,7 +16,7 @@ from inspector.formats.problems import KINDS, Problem
 def run(evidence: Evidence) -> Iterator[Finding]:
     by_kind: dict[str, list[tuple[int, Problem]]] = {}
     for index, facts in enumerate(evidence.series.facts):
-        if not facts.readable:
+        if not facts.readable and not facts.problem("still-written"):
             by_kind.setdefault(facts.problems[0].kind, []).append((index, facts.problems[0]))
     for kind, met in by_kind.items():
         reason = met[0][1].places[0].text

@@ -128,7 +128,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 def _depends_on_content(facts: FrameFacts) -> bool:
     """Whether the file alone decided; a failed read may go well next time."""
-    return facts.readable or (facts.problem("unopenable") is None and facts.problem("reader-died") is None)
+    return facts.readable or not any(map(facts.problem, ("unopenable", "reader-died", "still-written")))
 
 
 def _facts(document: str | None, file: FrameFile) -> FrameFacts | None:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 import numpy.typing as npt
 
+from inspector import limits
 from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, LibraryLine
 from inspector.formats.problems import Place, Problem
 from inspector.names import Name
+from inspector.sequence import surface_facts
 from inspector.sequence.discover import FrameFile
+from inspector.sequence.forms import fixed_decimals, form_problems, header_words, line_end, repeated_corners
 
 Digest = bytes
 """16 bytes of BLAKE2b over an array's bytes. Equal digests: equal arrays."""
@@ -25,7 +29,9 @@ class FrameFacts:
     box: (x, y, z minimum, x, y, z maximum) of the finite positions, scene units. step: mean distance that a vertex
     moved since the frame file before, scene units; None for the first, or where vertex counts differ or a number is
     bad. still: every position equals the frame before's. topology covers face sizes and vertex indices; uv_indices
-    the UV index of every corner; uv_values the UV coordinates.
+    the UV index of every corner; uv_values the UV coordinates. header, line_end, fixed_decimals: see sequence/forms.py;
+    header is a digest, b"" without a header. pieces to volume: see surface/connections.py and surface/shapes.py.
+    smoothing: a digest of which faces are in which smoothing group, b"" where it is off.
     """
 
     number: Fraction
@@ -48,6 +54,19 @@ class FrameFacts:
     objects: tuple[Name, ...] = ()
     materials: tuple[Name, ...] = ()
     libraries: tuple[LibraryLine, ...] = ()
+    header: Digest = b""
+    line_end: str = ""
+    fixed_decimals: int | None = None
+    pieces: int = 0
+    open_edges: int = 0
+    crowded_edges: int = 0
+    unused_vertices: int = 0
+    edge_length: float = 0.0
+    area: float = 0.0
+    volume: float = 0.0
+    faces_without_normals: int = 0
+    groups: tuple[Name, ...] = ()
+    smoothing: Digest = b""
 
     def problem(self, kind: str) -> Problem | None:
         """The problem of that kind (a key of problems.KINDS), if the reader met any."""
@@ -60,11 +79,12 @@ def measure(
     """The facts of `frame`. `before` and its facts: the frame file before, for movement and shared digests."""
     step, still = _movement(frame, before)
     lacking, first = _faces_without_uvs(frame)
+    surface, faults = _surface(frame, before, facts_before)
     return FrameFacts(
         number=file.number,
         file=file,
         readable=True,
-        problems=frame.problems,
+        problems=(*frame.problems, *form_problems(frame), *_repeated_corners(frame, before, facts_before), *faults),
         vertices=len(frame.positions),
         uvs=len(frame.uvs),
         normals=len(frame.normals),
@@ -78,8 +98,66 @@ def measure(
         objects=frame.objects,
         materials=frame.materials,
         libraries=frame.libraries,
+        header=_header_digest(frame),
+        line_end=line_end(frame),
+        fixed_decimals=fixed_decimals(frame),
+        groups=surface_facts.groups(frame),
+        smoothing=surface_facts.smoothing(frame),
+        **surface,
         **_digests(frame, before, facts_before),
     )
+
+
+def _surface(
+    frame: Frame, before: Frame | None, facts_before: FrameFacts | None
+) -> tuple[surface_facts.SurfaceValues, list[Problem]]:
+    """The values and faults of the surface; what a shared array decides is taken over from the frame before."""
+    faces = facts_before if before is not None and same_faces(frame, before) else None
+    if before is not None and before.positions.shape != frame.positions.shape:
+        faces = None
+    shapes = faces if before is not None and _same_shapes(frame, before) else None
+    values, faults = surface_facts.surface_values(frame, faces, shapes)
+    return values, [
+        Problem(fault.kind, fault.count, tuple(_fault_place(frame, fault.kind, at) for at in fault.elements))
+        for fault in faults
+    ]
+
+
+def _same_shapes(frame: Frame, before: Frame) -> bool:
+    return (
+        frame.positions is before.positions
+        and frame.normals is before.normals
+        and frame.corners.vn is before.corners.vn
+    )
+
+
+def _fault_place(frame: Frame, kind: str, element: int) -> Place:
+    of_normal = kind in surface_facts.OF_NORMALS
+    return Place(normal_line(frame, element) if of_normal else face_line(frame, element), element)
+
+
+def _header_digest(frame: Frame) -> Digest:
+    words = header_words(frame)
+    return hashlib.blake2b(words, digest_size=16).digest() if words else b""
+
+
+def _repeated_corners(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> Iterator[Problem]:
+    """Faces that name a vertex twice, if any; looked for again only where faces changed."""
+    if before is not None and facts_before is not None and same_faces(frame, before):
+        known = facts_before.problem("repeated-corner")
+        faces = [place.element or 0 for place in known.places] if known else []
+        count = known.count if known else 0
+    else:
+        faces = repeated_corners(frame)
+        count = len(faces)
+    if faces:
+        places = tuple(Place(face_line(frame, face), face) for face in faces[: limits.PLACES_KEPT])
+        yield Problem("repeated-corner", count, places)
+
+
+def same_faces(frame: Frame, before: Frame) -> bool:
+    """Whether the frames share the very arrays of face sizes and vertex indices."""
+    return frame.corners.v is before.corners.v and frame.corners.offsets is before.corners.offsets
 
 
 def _six(box: FloatArray) -> tuple[float, float, float, float, float, float]:
@@ -113,16 +191,26 @@ def face_line(frame: Frame, face: int) -> int:
     return frame.blocks[run.block].first_line + face - run.start
 
 
+def normal_line(frame: Frame, normal: int) -> int:
+    """Line of a normal, from 1: a block of normals holds one a line."""
+    for block in frame.blocks:
+        if block.keyword == b"vn":
+            if normal < block.lines:
+                return block.first_line + normal
+            normal -= block.lines
+    raise IndexError(normal)
+
+
 def _digests(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> dict[str, Digest]:
     """Digests of what repeats over a sequence. Shared arrays are not digested again."""
     corners = frame.corners
     old: Corners | None = before.corners if before is not None and facts_before is not None else None
     known = facts_before if old is not None else None
-    same_faces = old is not None and corners.v is old.v and corners.offsets is old.offsets
+    faces_shared = before is not None and same_faces(frame, before)
     same_uv_indices = old is not None and corners.vt is old.vt
     same_uvs = before is not None and frame.uvs is before.uvs
     return {
-        "topology": known.topology if known and same_faces else digest(corners.offsets, corners.v),
+        "topology": known.topology if known and faces_shared else digest(corners.offsets, corners.v),
         "uv_indices": known.uv_indices if known and same_uv_indices else digest(corners.vt),
         "uv_values": known.uv_values if known and same_uvs else digest(frame.uvs),
     }

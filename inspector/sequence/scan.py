@@ -45,7 +45,10 @@ class Measurer:
     def _read(self, file: FrameFile, before: Frame | None, facts_before: FrameFacts | None) -> FrameFacts:
         self._file = file
         try:
-            frame = self._reader.read(read_file(file.path))
+            data = read_file(file.path)
+            if len(data) != file.size:
+                return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
+            frame = self._reader.read(data)
         except UnreadableFrame as error:
             return self._unreadable(file, error.problem)
         except OSError as error:

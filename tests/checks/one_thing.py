@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 from inspector.checks.base.inspect import Inspection
-from tests.helpers.sequences import Heard, heard, look, shot
+from tests.helpers.meshes import wing
+from tests.helpers.sequences import Files, Heard, finding_of, heard, look, shot
+
+TEXT = wing(5).text()
+"""Frame 5 of the healthy shot."""
+FACE = b"f 1/1 2/2 7/5 6/4"
+"""Its first face."""
 
 
 def broken(folder: Path, check: str, files: Mapping[str, bytes], **settings: Any) -> tuple[list[Heard], Inspection]:
@@ -17,3 +23,17 @@ def broken(folder: Path, check: str, files: Mapping[str, bytes], **settings: Any
     assert check not in dict(healthy.verdict.skipped)
     inspection = look(folder / "broken", files, **settings)
     return heard(inspection), inspection
+
+
+def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files:
+    """The healthy shot with every frame changed in one way."""
+    files = shot() if files is None else files
+    return {name: change(data) if name.endswith(".obj") else data for name, data in files.items()}
+
+
+def same_form(inspection: Inspection, check: str, kind: str) -> None:
+    """The finding of a note in one frame: its kind, its file, and a line."""
+    finding = finding_of(inspection, check)
+    assert finding.numbers["kind"] == kind
+    assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}
+    assert all(where.line is not None for where in finding.where)

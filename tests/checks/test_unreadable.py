@@ -21,6 +21,7 @@ FILES = {
     "compressed": b"\x1f\x8b\x08" + bytes(40),
     "foreign": b"<html>\n<body>\nGateway timeout\n</body>\n</html>\n",
     "no-mesh": b"# nothing\n",
+    "object-file": b"\x7fELF\x02\x01\x01" + bytes(40),
 }
 
 

@@ -105,7 +105,7 @@ FACES = {
     "fo": Row(V + b"fo 1 2 3\nfo 3 2 1\n", {"superseded": (2, 4)}, v=[0, 1, 2, 2, 1, 0], sizes=[3, 3]),
     "lines and points": Row(V + b"l 1 2\nl 2 3\np 1\n" + FACE, {"not-polygonal": (3, 4)}),
     "free-form": Row(
-        V + b"cstype bspline\ndeg 3\ncurv 0 1 1 2 3\nparm u 0 1\nend\n" + FACE, {"not-polygonal": (1, 6)}
+        V + b"cstype bspline\ndeg 3\ncurv 0 1 1 2 3\nparm u 0 1\nend\n" + FACE, {"free-form": (1, 6)}
     ),
     "unreferenced vertex": Row(V + b"v 9 9 9\n" + FACE, positions=[[0, 0, 0], [1, 0, 0], [0, 1, 0], [9, 9, 9]]),
     "more UVs than vertices": Row(V + VT + b"vt 1 1\nf 1/1 2/2 3/4\n", vt=[0, 1, 3]),

@@ -68,10 +68,15 @@ def problem_findings(
     severity: Severity,
     fixes: tuple[str, ...] = (),
     element: str | None = None,
+    unless: str | None = None,
 ) -> Iterable[Finding]:
-    """One finding for each kind of reader's problem that any frame has, over all frames that have it."""
+    """One finding for each kind of reader's problem that any frame has, over all frames that have it.
+
+    unless: a kind that says the same better; frames that have it are left to its own check.
+    """
+    frames = usable_where(evidence, lambda facts: unless is None or facts.problem(unless) is None)
     for kind in kinds:
-        met = [(index, problem) for index in usable(evidence) if (problem := _problem(evidence, index, kind))]
+        met = [(index, problem) for index in frames if (problem := _problem(evidence, index, kind))]
         if met:
             yield _finding(evidence, check, kind, met, severity, fixes, element)
 

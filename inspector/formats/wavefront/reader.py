@@ -62,9 +62,7 @@ def _table(text: bytes, block: Block) -> Table:
     return None
 
 
-def _assemble(
-    source: SourceText, blocks: list[Block], tables: list[Table], last: _Last
-) -> tuple[Frame, GatheredFaces]:
+def _assemble(source: SourceText, blocks: list[Block], tables: list[Table], last: _Last) -> tuple[Frame, GatheredFaces]:
     log = ProblemLog()
     log.merge(source.problems)
     _report_statements(source.text, blocks, log)
@@ -140,7 +138,9 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
             log.add("acting-statement", place, block.lines)
         elif keyword in statements.NOT_POLYGONAL:
             log.add("not-polygonal", place, block.lines)
-        elif keyword == b"fo":
+        elif keyword in statements.FREE_FORM:
+            log.add("free-form", place, block.lines)
+        elif keyword in statements.SUPERSEDED:
             log.add("superseded", place, block.lines)
         elif keyword not in statements.KNOWN:
             log.add("unknown-statement", place, block.lines)
@@ -175,11 +175,7 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
         decimals = [len(word.partition(b".")[2]) for word in (before[-1], words[-1])]
         return len(words) < len(before) or (decimals[1] < decimals[0] and _fixed(text, last, decimals[0]))
     if last.keyword in statements.FACE_STATEMENTS:
-        return (
-            len(words) < 4
-            or words[-1].endswith((b"/", b"-"))
-            or words[-1].count(b"/") != words[1].count(b"/")
-        )
+        return len(words) < 4 or words[-1].endswith((b"/", b"-")) or words[-1].count(b"/") != words[1].count(b"/")
     return False
 
 

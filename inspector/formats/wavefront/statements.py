@@ -17,8 +17,14 @@ STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
 ACTING_STATEMENTS = frozenset({b"call", b"csh"})
 """Would include another file or run a shell command. Never followed, never run; always reported."""
 
-NOT_POLYGONAL = frozenset({b"p", b"l", b"curv", b"curv2", b"surf", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
-"""Geometry other than polygons: counted, carried through, dropped by an import of polygons."""
+NOT_POLYGONAL = frozenset({b"p", b"l"})
+"""Points and lines: counted, carried through, dropped by an import of polygons."""
+
+FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
+"""Free-form curves and surfaces: counted, carried through, dropped by an import of polygons."""
+
+SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
+"""Superseded in version 3.0: to be read, no longer to be written (format document, "Superseded statements")."""
 
 CARRIED = frozenset(
     {
@@ -62,6 +68,8 @@ KNOWN = (
     | STATE_STATEMENTS
     | ACTING_STATEMENTS
     | NOT_POLYGONAL
+    | FREE_FORM
+    | SUPERSEDED
     | CARRIED
     | {BYTE_ORDER_MARK, COMMENT, BLANK}
 )

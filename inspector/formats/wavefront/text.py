@@ -17,6 +17,15 @@ _LONE_RETURN = re.compile(rb"\r(?!\n)")
 _CONTINUED = re.compile(rb"^(?![ \t]*#)[^\n]*\\\r?\n(?:[^\n]*\\\r?\n)*[^\n]*", re.MULTILINE)
 _JOINT = re.compile(rb"\\(\r?\n)")
 _COMPRESSED = (b"\x1f\x8b", b"PK\x03\x04", b"BZh", b"\xfd7zXZ", b"\x28\xb5\x2f\xfd")
+# System V ABI (ELF); Mach-O's loader.h, both widths and byte orders; archives of ar(5).
+_OBJECT_FILES = (
+    *(b"\x7fELF", b"!<arch>\n", b"\xfe\xed\xfa\xce", b"\xfe\xed\xfa\xcf"),
+    *(b"\xce\xfa\xed\xfe", b"\xcf\xfa\xed\xfe"),
+)
+# COFF begins with its machine's number (PE format, "Machine types": i386, x64, ARM, ARM64), and its header holds NULs.
+_COFF_MACHINES = (b"\x4c\x01", b"\x64\x86", b"\xc4\x01", b"\x64\xaa")
+_COFF_HEADER = 20
+_SAMPLE = 64
 _WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
 
@@ -44,7 +53,7 @@ def source_text(data: bytes) -> SourceText:
     Raises UnreadableFrame for what is no text at all.
     """
     log = ProblemLog()
-    encoding = _WIDE.get(data[:2])
+    encoding = _WIDE.get(data[:2]) or _wide_without_mark(data[:_SAMPLE])
     if encoding is not None:
         try:
             data = data.decode(encoding).encode("utf-8")
@@ -60,17 +69,25 @@ def source_text(data: bytes) -> SourceText:
     return SourceText(data, text, encoding, log.problems())
 
 
+def _wide_without_mark(head: bytes) -> str | None:
+    """The encoding of UTF-16 text whose mark is missing: ASCII letters in it have a NUL on the same side each."""
+    low, high = head[0::2], head[1::2]
+    if len(head) < 2 or (0 in low) == (0 in high):
+        return None
+    return "utf-16-le" if not any(high) else "utf-16-be" if not any(low) else None
+
+
 def _refuse_what_is_no_text(data: bytes) -> None:
     if data.startswith(_COMPRESSED):
         raise UnreadableFrame("compressed")
+    if data.startswith(_OBJECT_FILES) or (data.startswith(_COFF_MACHINES) and b"\0" in data[:_COFF_HEADER]):
+        raise UnreadableFrame("object-file")
     if not data[:4096].strip() and not data.strip():  # strip copies: not the whole file where its head tells
         raise UnreadableFrame("empty")
     nul = data.find(b"\0")
     if nul >= 0:
         began_as_mesh = re.search(rb"^[ \t]*(v|vt|vn|f|o|g|usemtl|mtllib|#)[ \t]", data[:nul], re.MULTILINE)
-        raise UnreadableFrame(
-            "nul-run" if began_as_mesh or nul == 0 else "foreign", data.count(b"\n", 0, nul) + 1
-        )
+        raise UnreadableFrame("nul-run" if began_as_mesh or nul == 0 else "foreign", data.count(b"\n", 0, nul) + 1)
 
 
 def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:

@@ -1,0 +1,87 @@
+"""Which frames were written together: by their times, and by how they are written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.helpers import usable
+from inspector.formats.frame import FloatArray
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.series import Series
+
+_TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
+    "another vertex count": lambda facts: facts.vertices,
+    "other faces": lambda facts: facts.topology,
+    "other UVs": lambda facts: facts.uv_values,
+    "another header": lambda facts: facts.header,
+    "other decimals": lambda facts: facts.fixed_decimals,
+    "other libraries": lambda facts: tuple(line.name for line in facts.libraries),
+    "other objects": lambda facts: facts.objects,
+    "other materials": lambda facts: facts.materials,
+}
+
+
+def exports(series: Series) -> npt.NDArray[np.intp]:
+    """The export that each frame was written in, (n,), 0 the oldest; all 0 where no pause in the writing stands out.
+
+    Only pauses are looked at, no order: several machines write in any order, a copy keeps times or gives one to all.
+    """
+    times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
+    starts = _starts(np.sort(times))
+    return np.searchsorted(starts, times, side="right")
+
+
+def _starts(times: FloatArray) -> FloatArray:
+    """Times at which an export begins, but for the first one."""
+    pauses = np.diff(times)
+    longest = np.sort(pauses)[::-1]
+    for count in range(1, min(len(longest), limits.PLACES_KEPT) + 1):
+        rest = longest[count] if count < len(longest) else 0.0
+        if longest[count - 1] > max(limits.SEAM_SECONDS, limits.SEAM_PAUSES * rest):
+            starts: FloatArray = times[1:][pauses >= longest[count - 1]]
+            return starts
+    return np.empty(0)
+
+
+def leftovers(evidence: Evidence) -> tuple[list[int], str] | None:
+    """The frames at an end of the range that were all written long before the others and differ from them, and in
+    what. None without any; older frames that fit on are frames that needed no new export."""
+    series = evidence.series
+    made = exports(series)
+    for start, stop in _older_ends(made):
+        inside = [index for index in usable(evidence) if start <= index < stop]
+        others = [index for index in usable(evidence) if not start <= index < stop]
+        sign = _difference(series, inside, others) if inside and others else None
+        if sign:
+            return list(range(start, stop)), sign
+    return None
+
+
+def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
+    """Runs start:stop at the end, then at the beginning, of which every frame is older than all others."""
+    count = len(made)
+    for cut in range(1, count):
+        if made[cut:].max() < made[:cut].min():
+            yield cut, count
+            break
+    for cut in range(count - 1, 0, -1):
+        if made[:cut].max() < made[cut:].min():
+            yield 0, cut
+            break
+
+
+def _difference(series: Series, inside: list[int], others: list[int]) -> str | None:
+    for words, trait in _TRAITS.items():
+        theirs = {trait(series.facts[index]) for index in others}
+        if not any(trait(series.facts[index]) in theirs for index in inside):
+            return words
+    seam = inside[0] if inside[0] > others[0] else others[0]
+    around = np.delete(series.steps, seam)
+    around = around[np.isfinite(around)]
+    moved = series.steps[seam]
+    return "a leap at the seam" if len(around) and moved > limits.JUMP_FACTOR * around.max() > 0 else None

@@ -1,0 +1,32 @@
+"""Checks that only pass on what the reader noted in the files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import problem_findings
+
+
+def note_check(
+    id: str,
+    title: str,
+    kinds: Mapping[str, Severity],
+    rationale: Rationale,
+    *,
+    fixes: tuple[str, ...] = (),
+    element: str | None = None,
+    unless: str | None = None,
+) -> Check:
+    """A check that gives one finding for each of the reader's `kinds` that frames have, with its severity.
+
+    element: the plain word for what a place counts ("face"). unless: a kind whose own check says the same better.
+    """
+
+    def run(evidence: Evidence) -> Iterator[Finding]:
+        for kind, severity in kinds.items():
+            yield from problem_findings(evidence, id, (kind,), severity, fixes, element, unless)
+
+    return Check(id, title, max(kinds.values()), rationale, run, fixes)

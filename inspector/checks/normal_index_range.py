@@ -1,0 +1,20 @@
+"""Corners that name normals which don't exist."""
+
+from __future__ import annotations
+
+from inspector.checks.base.check import Rationale
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.notes import note_check
+
+CHECK = note_check(
+    id="normal-index-range",
+    title="Normal index out of range",
+    kinds={"vn-index-range": Severity.WARNING},
+    rationale=Rationale(
+        what="A corner names a normal number that the file doesn't have.",
+        after_import="Shading is wrong there, or the import drops all normals or fails.",
+        what_to_do="Export again, or let the import make its own normals.",
+    ),
+    element="face",
+    unless="zero-based",
+)

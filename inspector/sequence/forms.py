@@ -1,0 +1,122 @@
+"""How a frame's file is written: traits of its writer, and legal forms that other readers stumble over.
+
+They are looked for at the head of each list: a writer has one form throughout.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import takewhile
+
+import numpy as np
+
+from inspector import limits
+from inspector.formats.frame import ABSENT, Block, Frame
+from inspector.formats.problems import Place, Problem
+from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS, NUMBER_STATEMENTS
+from inspector.names import Name
+
+_ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
+_MONTHS_AND_DAYS = (
+    rb"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mon|tue|wed|thu|fri|sat|sun)"
+    rb"(?:uary|ruary|ch|il|e|y|ust|tember|t|ober|ember|day|sday|nesday|rsday|urday)?"
+)
+# What tells one run of the same writer from the next: dates, times, counts, frame numbers in names.
+_PASSING = re.compile(rb"\b(?:" + _MONTHS_AND_DAYS + rb"|am|pm|utc|gmt|ces?t|[0-9]+)\b|[0-9]{3,}", re.IGNORECASE)
+_VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/-])")
+
+
+def header_words(frame: Frame) -> bytes:
+    """The comments above the first statement, without what differs from run to run (dates, times, numbers); version
+    numbers (2.93, 3.0.1) stay. b"" where there is none."""
+    above = takewhile(lambda block: block.keyword in (COMMENT, BLANK, BYTE_ORDER_MARK), frame.blocks)
+    header = b"".join(frame.data[block.start : block.stop] for block in above if block.keyword == COMMENT)
+    header = header[: limits.FORM_BYTES]
+    words = _PASSING.sub(b"", _VERSION.sub(b"", header)).split()
+    return b" ".join([*words, *_VERSION.findall(header)])
+
+
+def line_end(frame: Frame) -> str:
+    """How all lines end: "LF" or "CRLF"; "" for none, and for what the reader has noted: mixed ends, bare returns."""
+    if any(problem.kind in ("mixed-newlines", "bare-returns") for problem in frame.problems):
+        return ""
+    end = frame.data.find(b"\n")
+    return "" if end < 0 else "CRLF" if frame.data[:end].endswith(b"\r") else "LF"
+
+
+def fixed_decimals(frame: Frame) -> int | None:
+    """The decimals that all vertices looked at have, trailing zeros too; None where they differ or are too few to say:
+    a writer that drops zeros comes to equal counts by chance."""
+    block = next((block for block in frame.blocks if block.keyword == b"v"), None)
+    if block is None:
+        return None
+    rows = [line.split()[1:4] for line in _head(frame, block).split(b"\n")[:-1]]
+    decimals = [len(number.partition(b".")[2]) for row in rows for number in row]
+    return decimals[0] if len(decimals) >= limits.FORM_NUMBERS and len(set(decimals)) == 1 else None
+
+
+def form_problems(frame: Frame) -> Iterator[Problem]:
+    """Forms that the reader takes without a word: text that is not UTF-8, odd numbers, faces counted from 0."""
+    if not frame.data.isascii():
+        try:
+            frame.data.decode()
+        except UnicodeDecodeError as error:
+            yield Problem("not-utf8", 1, (Place(frame.data.count(b"\n", 0, error.start) + 1),))
+    odd = _odd_number(frame)
+    if odd is not None:
+        yield Problem("odd-number", 1, (odd,))
+    kinds = {problem.kind for problem in frame.problems}
+    if "index-zero" in kinds and counts_from_zero(frame, kinds):
+        yield Problem("zero-based", 1, next(one.places[:1] for one in frame.problems if one.kind == "index-zero"))
+
+
+def _odd_number(frame: Frame) -> Place | None:
+    for keyword in (*NUMBER_STATEMENTS, *FACE_STATEMENTS):
+        block = next((block for block in frame.blocks if block.keyword == keyword), None)
+        if block is None:
+            continue
+        head = _head(frame, block)
+        match = _ODD_NUMBER.search(head)
+        if match:
+            return Place(block.first_line + head.count(b"\n", 0, match.start()), None, Name(match.group()))
+    return None
+
+
+def _head(frame: Frame, block: Block) -> bytes:
+    return frame.data[block.start : min(block.stop, block.start + limits.FORM_BYTES)]
+
+
+def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
+    """Whether the vertex indices run from 0 to one below the number of vertices, and those of UVs, if any, alike.
+
+    The reader has counted each index down by one and made 0 ABSENT.
+    """
+    if kinds & {"index-range", "relative-index"}:
+        return False
+    pairs = [(frame.corners.v, len(frame.positions))]
+    if (frame.corners.vt != ABSENT).any():
+        if "vt-index-range" not in kinds:
+            return False
+        pairs.append((frame.corners.vt, len(frame.uvs)))
+    return all(int(indices.max()) == count - 2 for indices, count in pairs)
+
+
+def repeated_corners(frame: Frame) -> list[int]:
+    """Faces that name a vertex twice; they have no, or a folded, surface."""
+    sizes, v = frame.corners.sizes, frame.corners.v
+    found: list[int] = []
+    for size in np.unique(sizes[sizes > 1]).tolist():
+        faces = np.flatnonzero(sizes == size)
+        rows = v if len(faces) == len(sizes) else v[frame.corners.offsets[faces][:, None] + np.arange(size)]
+        rows = np.ascontiguousarray(rows.reshape(-1, size).T)
+        twice = np.zeros(len(faces), bool)
+        if size <= limits.COMPARED_PAIRWISE:
+            for one in range(size):
+                for other in range(one):
+                    twice |= (rows[one] == rows[other]) & (rows[one] != ABSENT)
+        else:
+            rows.sort(axis=0)
+            twice = ((rows[1:] == rows[:-1]) & (rows[1:] != ABSENT)).any(axis=0)
+        found += faces[twice].tolist()
+    return sorted(found)

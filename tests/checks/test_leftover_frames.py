@@ -1,0 +1,67 @@
+"""leftover-frames: older frames behind a newer export's end. Times as exports, copies and archives leave them (common
+practice, no source)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.checks.one_thing import broken
+from tests.checks.written import HOUR, WEEK, rewritten
+from tests.helpers.meshes import Mesh, wing
+from tests.helpers.sequences import MATERIALS, Files, finding_of, frames, heard, shot
+
+
+def with_tail(edit: Callable[[Mesh], Mesh]) -> Files:
+    return shot({11: edit, 12: edit})
+
+
+def headed(mesh: Mesh) -> Mesh:
+    return mesh.edit(head=("# older state", *mesh.head))
+
+
+def test_an_older_end_that_differs(tmp_path: Path) -> None:
+    """Equal times first, as an archive unpacked gives them: only a note on the header; then times of two exports."""
+    said, _ = broken(tmp_path, "leftover-frames", with_tail(headed))
+    assert said == [("mixed-exports", "info", [11.0, 12.0])]
+    inspection = rewritten(tmp_path / "broken", lambda n: 5 * n - WEEK * (n > 10))
+    assert heard(inspection) == [("leftover-frames", "warning", [11.0, 12.0])]
+    finding = finding_of(inspection, "leftover-frames")
+    assert finding.numbers["sign"] == "another header"
+    assert finding.numbers["hours"] == pytest.approx(168, abs=0.1)
+    assert [where.file.raw for where in finding.where] == [b"manta.0011.obj", b"manta.0012.obj"]
+
+
+def test_an_older_beginning_that_differs(tmp_path: Path) -> None:
+    broken(tmp_path, "leftover-frames", shot({1: headed, 2: headed}))
+    inspection = rewritten(tmp_path / "broken", lambda n: 5 * n - WEEK * (n < 3))
+    assert heard(inspection) == [("leftover-frames", "warning", [1.0, 2.0])]
+
+
+def test_an_older_end_whose_motion_does_not_join(tmp_path: Path) -> None:
+    """The wing is as it was 9 frames before. The companion says that it jumps."""
+    files = MATERIALS | frames({n: wing(n - 9 * (n > 8)) for n in range(1, 13)})
+    said, _ = broken(tmp_path, "leftover-frames", files)
+    inspection = rewritten(tmp_path / "broken", lambda n: 5 * n - WEEK * (n > 8))
+    (new,) = [one for one in heard(inspection) if one not in said]
+    assert new == ("leftover-frames", "warning", [9.0, 10.0, 11.0, 12.0])
+    assert finding_of(inspection, "leftover-frames").numbers["sign"] == "a leap at the seam"
+    assert {check for check, _, _ in said} <= {"centre-jump"}
+
+
+TIMES: dict[str, Callable[[int], float]] = {
+    "in order": lambda n: 5 * n,
+    "last frame first": lambda n: -2 * HOUR * n,
+    "out of order, on several machines": lambda n: 40 * (n * 7 % 12),
+    "all at once": lambda _: 0,
+    "half an hour of pause": lambda n: 5 * n - HOUR / 2 * (n > 10),
+    "slow frames, the end first": lambda n: HOUR * (n % 10),
+}
+
+
+@pytest.mark.parametrize("name", TIMES)
+def test_times_of_one_export_are_healthy(name: str, tmp_path: Path) -> None:
+    said, _ = broken(tmp_path, "leftover-frames", with_tail(headed))
+    assert heard(rewritten(tmp_path / "broken", TIMES[name])) == said
