@@ -334,5 +334,6 @@ NORMAL_LEAN = 0.4
 whole. Pale sand leans by 0.5 and a blue sky by 0.6, though their colours are unit vectors (common practice, no
 source)."""
 
-NORMAL_PALE = 0.94
-"""Mean of colours, read as normals, along the direction of white from which they are pale greys: within 20 degrees."""
+NORMAL_ALONG_GREY = 0.8
+"""Mean part along the direction from black to white from which colours of length 1 are pale and dark greys, and no
+normals: those of a sphere have 0.5, those of a flat surface 0.58."""
