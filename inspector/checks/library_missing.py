@@ -27,7 +27,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The file that describes the materials is not where the frames say it is.",
         after_import="All surfaces come in grey or white; textures are gone.",
-        what_to_do="If it was found elsewhere, stage the fix that points all frames at it. Otherwise export the "
+        what_to_do="If it was found elsewhere, use the fix that points all frames at it. Otherwise export the "
         "library again and put it beside the frames.",
     ),
     run=run,

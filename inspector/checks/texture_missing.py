@@ -33,7 +33,7 @@ CHECK = Check(
     rationale=Rationale(
         what="A material names an image that is not where it says.",
         after_import="The surface shows a flat colour, often black or white, where the picture should be.",
-        what_to_do="If the image was found elsewhere, stage the fix that repairs the path and brings it along. "
+        what_to_do="If the image was found elsewhere, use the fix that repairs the path and brings it along. "
         "Images outside the folder are found if you name their folder (--textures).",
     ),
     run=run,

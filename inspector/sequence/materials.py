@@ -9,6 +9,7 @@ from inspector.formats.frame import LibraryLine
 from inspector.formats.wavefront.library import Library, MapLine, read_library
 from inspector.names import Name
 from inspector.sequence.facts import FrameFacts
+from inspector.sequence.images import ImageBook
 from inspector.sequence.references import Target, resolve_libraries, resolve_map
 from inspector.sequence.scan import read_file
 from inspector.sequence.scope import Scope
@@ -48,6 +49,7 @@ class MaterialBook:
 
     def __init__(self, scope: Scope) -> None:
         self.scope = scope
+        self.images = ImageBook()
         self._libraries: dict[Path, Library | None] = {}
         self._answers: dict[tuple[object, ...], FrameMaterials] = {}
 

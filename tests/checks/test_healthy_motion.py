@@ -183,7 +183,7 @@ def test_a_library_a_frame_with_equal_content(tmp_path: Path) -> None:
         if (mesh := wing(n)) is not None
     }
     libraries = {f"manta.{n:04}.mtl": MATERIALS["manta.mtl"] for n in texts}
-    silent(tmp_path, {"skin.png": b"x"} | libraries | frames(texts), notes=0)
+    silent(tmp_path, {"skin.png": MATERIALS["skin.png"]} | libraries | frames(texts), notes=1)
 
 
 def splash(n: int, vary: Callable[[int], int]) -> Mesh:

@@ -63,6 +63,12 @@ def test_a_name_with_blanks_and_signs_is_found(name: str, library: bytes, tmp_pa
     assert heard(look(tmp_path, shot(edits) | {"manta.mtl": library})) == []
 
 
+def test_names_counted_up_that_no_library_defines_are_one_finding(tmp_path: Path) -> None:
+    edits = {number: names_material(f"skin.{number:03}") for number in range(1, 13)}
+    said = [one for one in heard(look(tmp_path, shot(edits))) if one[0] == "material-undefined"]
+    assert said == [("material-undefined", "warning", ALL)]
+
+
 def test_two_names_that_begin_alike_are_two_materials(tmp_path: Path) -> None:
     edits = {**dict.fromkeys(range(1, 12), names_material("my red")), 12: names_material("my blue")}
     assert heard(look(tmp_path, shot(edits) | {"manta.mtl": b"newmtl my red\n"})) == [
@@ -107,12 +113,12 @@ def test_a_texture_outside_is_named_and_not_opened(tmp_path: Path) -> None:
 
 def test_textures_of_materials_that_no_face_uses_are_not_missed(tmp_path: Path) -> None:
     library = MATERIALS["manta.mtl"] + b"newmtl other\nmap_Kd gone.png\n"
-    assert heard(look(tmp_path, shot() | {"manta.mtl": library})) == []
+    assert heard(look(tmp_path, shot() | {"manta.mtl": library})) == [("unused-materials", "info", ALL)]
 
 
 def test_an_added_folder_of_textures_is_searched(tmp_path: Path) -> None:
     folder = tmp_path / "library"
     folder.mkdir()
-    (folder / "extra.png").write_bytes(b"x")
+    (folder / "extra.png").write_bytes(MATERIALS["skin.png"])
     inspection = look(tmp_path / "in", shot() | {"manta.mtl": b"newmtl skin\nmap_Kd extra.png\n"}, textures=(folder,))
     assert finding_of(inspection, "texture-missing").numbers["status"] == "near"

@@ -1,0 +1,131 @@
+"""Material libraries as checks look at them: each file once, with the frames that lead to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from inspector import limits
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.helpers import usable
+from inspector.formats.wavefront.library import Definition, Library
+from inspector.formats.wavefront.library_lines import Statement
+from inspector.names import Name
+from inspector.sequence.materials import FrameMaterials
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialState:
+    """Frames that agree in libraries, materials and folder: what these lead to, and the frames' indices."""
+
+    materials: FrameMaterials
+    used: tuple[Name, ...]
+    indices: list[int]
+
+
+@dataclass(frozen=True, slots=True)
+class UsedLibrary:
+    """file: relative to the inspected folder. library: None where the file can't be read."""
+
+    path: Path
+    file: Name
+    library: Library | None
+    indices: list[int] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class UsedMaterial:
+    """A definition that faces of the frames at `indices` ask for, and its statements, newmtl first."""
+
+    file: Name
+    definition: Definition
+    statements: tuple[Statement, ...]
+    indices: list[int] = field(default_factory=list)
+
+    def last(self, keyword: bytes) -> Statement | None:
+        """The last statement of that keyword, in lower case: it overrides those before (common practice, no source)."""
+        return next((one for one in reversed(self.statements) if one.keyword == keyword), None)
+
+    def where(self, statement: Statement) -> Where:
+        """The statement's place."""
+        return Where(self.file, statement.line, f"{Name(statement.written)} of {self.definition.name}")
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One place of a cause, and the frames that have it."""
+
+    where: Where
+    indices: Iterable[int]
+
+
+def material_states(evidence: Evidence) -> list[MaterialState]:
+    """Usable frames by what their libraries lead to, in order of their first frame."""
+    states: dict[int, MaterialState] = {}
+    for index in usable(evidence):
+        materials = evidence.materials(index)  # one object for all frames that agree
+        used = evidence.series.facts[index].materials
+        states.setdefault(id(materials), MaterialState(materials, used, [])).indices.append(index)
+    return list(states.values())
+
+
+def used_libraries(evidence: Evidence) -> list[UsedLibrary]:
+    """Libraries that were found, each once. Raises NotApplicable if there is none."""
+    found: dict[Path, UsedLibrary] = {}
+    for state in material_states(evidence):
+        for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
+            if path is not None:
+                entry = UsedLibrary(path, evidence.book.scope.relative(path), library)
+                found.setdefault(path, entry).indices.extend(state.indices)
+    if not found:
+        raise NotApplicable("no material library was found")
+    return list(found.values())
+
+
+def used_materials(evidence: Evidence) -> list[UsedMaterial]:
+    """Definitions of materials that faces use, each once. Raises NotApplicable if no library was found."""
+    relative = {one.path: one.file for one in used_libraries(evidence)}
+    found: dict[tuple[Path, int], UsedMaterial] = {}
+    for state in material_states(evidence):
+        for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
+            if path is None or library is None:
+                continue
+            for definition, statements in zip(library.definitions, library.statements, strict=True):
+                if definition.name in state.used:
+                    entry = UsedMaterial(relative[path], definition, statements)
+                    found.setdefault((path, definition.line), entry).indices.extend(state.indices)
+    return list(found.values())
+
+
+def spot_finding(
+    evidence: Evidence,
+    check: str,
+    severity: Severity,
+    message: str,
+    spots: Iterable[Spot],
+    numbers: Mapping[str, float | int | str | None] | None = None,
+    fixes: tuple[str, ...] = (),
+) -> Finding:
+    """One finding over all spots: their frames in order, the first few places."""
+    spots = list(spots)
+    indices = sorted({index for spot in spots for index in spot.indices})
+    places = tuple(dict.fromkeys(spot.where for spot in spots))
+    return Finding(
+        check,
+        severity,
+        message,
+        evidence.numbers(indices),
+        places[: limits.PLACES_KEPT],
+        {"places": len(places), **(numbers or {})},
+        fixes,
+    )
+
+
+def named(names: Iterable[Name], most: int = 3) -> str:
+    """`a`, `b`, `c` and 4 more: each name once."""
+    distinct = list(dict.fromkeys(names))
+    rest = len(distinct) - most
+    return ", ".join(f"`{name.display}`" for name in distinct[:most]) + (f" and {rest} more" if rest > 0 else "")

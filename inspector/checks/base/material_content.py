@@ -1,0 +1,75 @@
+"""What a frame's materials say, so that frames with libraries of their own can be compared."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Where
+from inspector.checks.base.libraries import MaterialState, Spot, material_states
+from inspector.formats.wavefront.library import Library, read_library
+from inspector.names import Name
+from inspector.sequence.materials import LibraryUse
+from inspector.sequence.numbered_images import without_number
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A material that says something else than in the frames before. statements: which, in lower case."""
+
+    material: Name
+    statements: tuple[bytes, ...]
+    spot: Spot
+
+
+def changes(evidence: Evidence) -> Iterator[Change]:
+    """Where materials differ from what the reference's libraries say, or the first that define them.
+
+    Maps that lead to one file are alike however they are written; of numbered images the number doesn't count, for
+    another check speaks of these.
+    """
+    states = material_states(evidence)
+    reference = evidence.series.reference
+    states.sort(key=lambda state: reference not in state.indices)
+    contents = [(state, list(_contents(evidence, state))) for state in states]
+    first: dict[Name, bytes] = {}
+    for state, materials in contents:
+        for name, body, where in materials:
+            known = first.setdefault(name, body)
+            if known != body:
+                yield Change(name, _differing(known, body), Spot(where, state.indices))
+
+
+def _contents(evidence: Evidence, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:
+    """Each used material of the frames' libraries once: its name, its content, its place."""
+    done: set[Name] = set()
+    for use in state.materials.libraries:
+        if use.library is None or use.target.path is None:
+            continue
+        file = evidence.book.scope.relative(use.target.path)
+        bodies = _resolved(use, use.library, state).bodies
+        for definition in use.library.definitions:
+            if definition.name in state.used and definition.name not in done:
+                done.add(definition.name)
+                where = Where(file, definition.line, definition.name.display)
+                yield definition.name, bodies[definition.name], where
+
+
+def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
+    """The library with each map's name replaced by one that stands for the file that it leads to."""
+    order = {line.start: index for index, line in enumerate(library.maps)}
+    targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}
+    names = {
+        index: os.fsencode(path.parent).hex().encode() + without_number(path.name).hex().encode()
+        for index, path in targets.items()
+        if path is not None
+    }
+    return read_library(library.with_map_names(names)) if names else library
+
+
+def _differing(one: bytes, other: bytes) -> tuple[bytes, ...]:
+    """Statements that only one of two contents has, by their words."""
+    lines = set(one.split(b"\n")) ^ set(other.split(b"\n"))
+    return tuple(sorted({line.split(b" ", 1)[0] for line in lines if line}))

@@ -1,0 +1,90 @@
+"""Textures as checks look at them: each image once, with all maps that name it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Where
+from inspector.checks.base.libraries import Spot, material_states
+from inspector.names import Name
+from inspector.sequence.images import ImageFacts
+from inspector.sequence.materials import MapUse
+
+COLOUR = frozenset((b"map_ka", b"map_kd", b"map_ks", b"map_ke", b"decal"))
+"""Statements, in lower case, whose image is read as colour (MTL File Formats 4.2, 1995; map_Ke is later)."""
+
+BUMP = frozenset((b"bump", b"map_bump"))
+"""Statements whose image is read as height (the same document; map_bump is a later extension)."""
+
+NORMAL = frozenset((b"norm",))
+"""The statement whose image is read as normals (a later extension; common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Usage:
+    """One map line that names the image: the file that holds it, and the frames that use its material."""
+
+    library: Name
+    map: MapUse
+    indices: list[int]
+
+    @property
+    def keyword(self) -> bytes:
+        """The statement in lower case."""
+        return self.map.map.statement.raw.lower()
+
+    @property
+    def spot(self) -> Spot:
+        line = self.map.map
+        return Spot(Where(self.library, line.line, f"{line.statement} of {line.material}"), self.indices)
+
+
+@dataclass(frozen=True, slots=True)
+class Texture:
+    """An image that maps of used materials lead to. file: relative to the inspected folder."""
+
+    path: Path
+    file: Name
+    facts: ImageFacts
+    usages: list[Usage] = field(default_factory=list)
+
+    def used_as(self, keywords: frozenset[bytes]) -> list[Usage]:
+        """The usages under these statements."""
+        return [usage for usage in self.usages if usage.keyword in keywords]
+
+
+def textures(evidence: Evidence) -> list[Texture]:
+    """All images that were found, each once. Raises NotApplicable if there is none."""
+    found: dict[Path, Texture] = {}
+    for usage in usages(evidence):
+        path = usage.map.target.path
+        if path is not None:
+            if path not in found:
+                found[path] = Texture(path, evidence.book.scope.relative(path), evidence.book.images.of(path))
+            found[path].usages.append(usage)
+    if not found:
+        raise NotApplicable("no texture was found")
+    return list(found.values())
+
+
+def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:
+    """Every place that names one of the textures."""
+    return (usage.spot for texture in chosen for usage in texture.usages)
+
+
+def usages(evidence: Evidence) -> list[Usage]:
+    """Every map of a used material, found or not, each once. Raises NotApplicable if there is none."""
+    met: dict[tuple[Name, int], Usage] = {}
+    scope = evidence.book.scope
+    for state in material_states(evidence):
+        files = {use.name: scope.relative(use.target.path) for use in state.materials.libraries if use.target.path}
+        for use in state.materials.maps:
+            usage = met.setdefault((files[use.library], use.map.line), Usage(files[use.library], use, []))
+            usage.indices.extend(state.indices)
+    if not met:
+        raise NotApplicable("the materials have no maps")
+    return list(met.values())

@@ -1,0 +1,56 @@
+"""Materials that are defined twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import MaterialState, Spot, material_states, named, spot_finding, used_libraries
+from inspector.formats.wavefront.library import Definition
+from inspector.names import Name
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    files = {one.path: one.file for one in used_libraries(evidence)}
+    for severity, how in ((Severity.WARNING, "twice, in different ways"), (Severity.INFO, "twice, alike")):
+        met = [
+            (definition.name, Spot(Where(files[path], definition.line, definition.name.display), state.indices))
+            for state in material_states(evidence)
+            for path, definition, differs in _repeats(state)
+            if differs is (severity is Severity.WARNING)
+        ]
+        if met:
+            names = [name for name, _ in met]
+            message = f"material {named(names)} is defined {how}"
+            yield spot_finding(evidence, CHECK.id, severity, message, [spot for _, spot in met], _numbers(names))
+
+
+def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
+    """Definitions of a name that stands before in the frame's libraries, and whether they differ from the first."""
+    first: dict[Name, bytes] = {}
+    libraries = {use.target.path: use.library for use in state.materials.libraries}
+    for path, library in libraries.items():
+        for definition in library.definitions if library else ():
+            if definition.name in first and path is not None:
+                yield path, definition, first[definition.name] != definition.body
+            first.setdefault(definition.name, definition.body)
+
+
+def _numbers(names: list[Name]) -> dict[str, float | int | str | None]:
+    return {"materials": len(set(names)), "first": names[0].display}
+
+
+CHECK = Check(
+    id="duplicate-materials",
+    title="Material defined twice",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The libraries of a frame define one name more than once. The format doesn't say which definition holds.",
+        after_import="The first or the last definition wins, as the reader pleases: colour or texture may be wrong.",
+        what_to_do="Delete the definition that is not meant, or give it another name in the export.",
+    ),
+    run=run,
+)

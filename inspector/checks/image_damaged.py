@@ -1,0 +1,41 @@
+"""Textures that can't be decoded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import Texture, spots, textures
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    found = textures(evidence)
+    yield from _said(evidence, found, Severity.ERROR, lambda one: one.facts.damage, "can't be decoded")
+    yield from _said(evidence, found, Severity.INFO, lambda one: one.facts.unjudged, "was not decoded")
+
+
+def _said(
+    evidence: Evidence, found: list[Texture], severity: Severity, reason: Callable[[Texture], str | None], how: str
+) -> Iterator[Finding]:
+    chosen = [texture for texture in found if reason(texture) is not None]
+    if chosen:
+        message = f"texture {named(one.file for one in chosen)} {how}: {reason(chosen[0])}"
+        yield spot_finding(evidence, CHECK.id, severity, message, spots(chosen), {"textures": len(chosen)})
+
+
+CHECK = Check(
+    id="image-damaged",
+    title="Texture damaged",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="A texture file is empty, cut off, damaged, or holds no image. Very large images, and formats that this "
+        "tool doesn't know, are only named.",
+        after_import="The surface comes in black, white or in half a picture, or the import stops.",
+        what_to_do="Copy the file again from where it was made, or save it again.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+)

@@ -1,0 +1,43 @@
+"""A library for each frame where one would serve all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import Spot, spot_finding, used_libraries
+from inspector.checks.base.material_content import changes
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    libraries = used_libraries(evidence)
+    frames = len({index for one in libraries for index in one.indices})
+    if len(libraries) < 2 or len(libraries) <= limits.LIBRARY_A_FRAME * frames or any(changes(evidence)):
+        return
+    yield spot_finding(
+        evidence,
+        CHECK.id,
+        Severity.INFO,
+        f"{len(libraries):,} material libraries for {frames:,} frames, and they agree: one would do",
+        [Spot(Where(one.file), one.indices) for one in libraries],
+        {"libraries": len(libraries)},
+        CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="library-per-frame",
+    title="A library for each frame",
+    severity=Severity.INFO,
+    rationale=Rationale(
+        what="Each frame brings a material library of its own, and all say the same.",
+        after_import="Nothing wrong; but some imports make a new set of materials for every frame.",
+        what_to_do="If the list of materials grows, use the fix that points all frames at one library.",
+    ),
+    run=run,
+    fixes=("one-library",),
+    scope=Scope.SEQUENCE,
+)

@@ -1,0 +1,58 @@
+"""Material libraries that can't be read, are empty, or hold lines that belong to no material."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import Spot, named, spot_finding, used_libraries
+from inspector.formats.problems import KINDS
+
+_SEVERITY = {
+    "empty": Severity.ERROR,
+    "nul-run": Severity.ERROR,
+    "no-material": Severity.ERROR,
+    "wide-text": Severity.WARNING,
+    "byte-order-mark": Severity.WARNING,
+    "before-material": Severity.WARNING,
+    "unnamed-material": Severity.WARNING,
+    "map-without-name": Severity.WARNING,
+}
+"""Kinds of the library reader's problems. The first of them that a library has is the cause of those behind it."""
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    libraries = used_libraries(evidence)
+    closed = [library for library in libraries if library.library is None]
+    if closed:
+        message = f"material library {named(one.file for one in closed)} could not be opened"
+        spots = [Spot(Where(one.file), one.indices) for one in closed]
+        yield spot_finding(evidence, CHECK.id, Severity.ERROR, message, spots, {"kind": "unopenable"})
+    met: dict[str, list[Spot]] = {}
+    for one in libraries:
+        problems = {problem.kind: problem for problem in one.library.problems} if one.library else {}
+        kind = next((kind for kind in _SEVERITY if kind in problems), None)
+        if kind is not None:
+            met.setdefault(kind, []).extend(
+                Spot(Where(one.file, place.line, place.text.display if place.text else None), one.indices)
+                for place in problems[kind].places
+            )
+    for kind, spots in met.items():
+        message = f"material library {named(spot.where.file for spot in spots)}: {KINDS[kind]}"
+        yield spot_finding(evidence, CHECK.id, _SEVERITY[kind], message, spots, {"kind": kind})
+
+
+CHECK = Check(
+    id="library-text",
+    title="Material library damaged",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="A material library is there but can't be read, is empty or damaged, or holds lines that belong to no "
+        "material.",
+        after_import="Some or all surfaces come in grey or white; a texture may be lost.",
+        what_to_do="Export the library again, as plain text (ASCII, or UTF-8 without a mark).",
+    ),
+    run=run,
+)

@@ -1,0 +1,53 @@
+"""Images of which each is one of a numbered series: a picture a frame, or a picture a UV tile."""
+
+from __future__ import annotations
+
+import os
+import re
+from itertools import islice
+from pathlib import Path
+
+from inspector import limits
+
+_NUMBER = re.compile(rb"\A(.*?)([._ -]?)(\d{1,9})(\.[^.]*)?\Z", re.DOTALL)
+_VERSION = re.compile(rb"(?:\A|[._ -])v\Z", re.IGNORECASE)
+
+
+def number_of(name: str) -> int | None:
+    """The number at the end of a file's name, before its ending; None without one, and for a version (`_v012`)."""
+    found = _NUMBER.match(os.fsencode(name))
+    if found is None or not found[1] or (not found[2] and _VERSION.search(found[1])):
+        return None
+    return int(found[3])
+
+
+def without_number(name: str) -> bytes:
+    """The name with its number, if it has one, taken away: the same for all of a series."""
+    found = _NUMBER.match(os.fsencode(name))
+    if found is None or number_of(name) is None:
+        return os.fsencode(name)
+    return found[1] + found[2] + (found[4] or b"")
+
+
+def series_beside(path: Path) -> dict[int, Path]:
+    """The files of the series that `path` belongs to, itself included, by number. Empty if its name has none.
+
+    path: a file inside the folders that may be read; only names in its folder are looked at, no file is opened.
+    """
+    if number_of(path.name) is None:
+        return {}
+    stem = without_number(path.name)
+    with os.scandir(path.parent) as listing:
+        names = sorted(entry.name for entry in islice(listing, limits.INDEX_LIMIT) if entry.is_file())
+    alike = ((number_of(name), name) for name in names if without_number(name) == stem)
+    return {number: path.parent / name for number, name in alike if number is not None}
+
+
+def run_of(numbers: set[int], number: int) -> range:
+    """The longest range of consecutive numbers around `number`, which is one of them."""
+    first = last = number
+    while first - 1 in numbers:
+        first -= 1
+    while last + 1 in numbers:
+        last += 1
+    return range(first, last + 1)
