@@ -80,6 +80,7 @@ PROMPT = (
     Key(("enter",), "enter", "", "go on", "Take what was typed."),
     Key(("escape", "ctrl+c"), "esc, ctrl+c", "back", "back", "Back without a change."),
 )
+PROMPT_OF_SEVERAL = (Key((), "tab", "", "next line", ""), *PROMPT)
 CHOICE = (
     Key(
         tuple("1234567890"), "1-9, 0", "choose({})", "choose", "Choose the line with this number.", pair="number, enter"

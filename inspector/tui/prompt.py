@@ -56,7 +56,7 @@ class Prompt(Drawer[Values]):
         fields: Sequence[Field],
         fault: Callable[[Values], str | None] = lambda _: None,
     ) -> None:
-        super().__init__(glyphs, title, keys.PROMPT)
+        super().__init__(glyphs, title, keys.PROMPT_OF_SEVERAL if len(fields) > 1 else keys.PROMPT)
         self._fields = fields
         self._fault = fault
         self._inputs = [Line(glyphs.text(one.value), compact=True, select_on_focus=False) for one in fields]

@@ -45,7 +45,7 @@ class ReadingApp(StagingApp):
         session = self.session
         session.inspection, session.settings, session.words = message.inspection, message.inspection.settings, ""
         session.take_views(message.views)
-        self.tell()
+        self.change_choices(())
 
     def on_stopped(self, message: Stopped) -> None:
         if message.fatal:
@@ -61,6 +61,6 @@ class ReadingApp(StagingApp):
         if session.inspection is None:
             return
         session.words = "checking"
-        self.change_choices(())
+        self.tell()
         settings = replace(session.settings, reference=message.number)
         self.work(partial(engine.check_again, session.inspection, settings, self.post_message))
