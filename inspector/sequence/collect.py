@@ -12,7 +12,7 @@ from inspector.sequence.cache import FactsCache
 from inspector.sequence.chunks import Chunk, Schedule
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.discover import Sequence as FrameSequence
-from inspector.sequence.executors import Executor, InlineExecutor, ProcessExecutor
+from inspector.sequence.executors import Executor, InlineExecutor, NoWorkers, ProcessExecutor
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.scan import Cancel, never
 
@@ -87,6 +87,19 @@ def measure_spans(
 ) -> Iterator[Arrival]:
     """Measure spans of frames, the first ones first, as far as the workers' number allows. Raises Cancelled."""
     executor = executor or executor_for(sequences)
+    arrived: set[tuple[int, int]] = set()
+    try:
+        for number, index, facts in _measure(sequences, spans, cache, executor, cancelled):
+            arrived.add((number, index))
+            yield number, index, facts
+    except NoWorkers:
+        left = [(n, i, i + 1) for n, start, stop in spans for i in range(start, stop) if (n, i) not in arrived]
+        yield from _measure(sequences, left, cache, InlineExecutor(), cancelled)
+
+
+def _measure(
+    sequences: Sequence[FrameSequence], spans: Sequence[Span], cache: FactsCache, executor: Executor, cancelled: Cancel
+) -> Iterator[Arrival]:
     files = [sequence.files for sequence in sequences]
     died: list[Chunk] = []
     for chunk, measured in executor.run(Schedule(files, spans, executor.chunk_bytes).take, cancelled):

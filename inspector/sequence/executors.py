@@ -50,6 +50,12 @@ def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
 
 Work = Callable[[Measurer, Chunk], Measured]
 
+_READY = "ready"  # a worker's first word: from then on its death is the frame's doing
+
+
+class NoWorkers(Exception):
+    """Processes can't be started here, such as from a script that lacks its `if __name__ == "__main__"`."""
+
 
 class InlineExecutor:
     """Measures in the calling thread, frame by frame, so that a stop waits for one frame at most."""
@@ -78,6 +84,7 @@ class _Worker:
         self.process.start()
         theirs.close()
         self.chunk: Chunk | None = None
+        self.began = False
 
     def give(self, chunk: Chunk) -> None:
         self.chunk = chunk
@@ -85,11 +92,17 @@ class _Worker:
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | None:
-        """What the worker sent; None if it died over its chunk."""
+        """What the worker sent; None if it died over its chunk. Raises NoWorkers if it never came to life."""
         try:
-            measured: Measured = self.pipe.recv()
+            measured: Measured | str = self.pipe.recv()
+            if measured == _READY:
+                self.began = True
+                measured = self.pipe.recv()
         except (EOFError, OSError):
+            if not self.began:
+                raise NoWorkers from None
             return None
+        assert not isinstance(measured, str)
         return measured
 
     def stop(self) -> None:
@@ -99,7 +112,10 @@ class _Worker:
 
 
 class ProcessExecutor:
-    """Worker processes of our own. One that dies takes its chunk with it and is replaced; the others don't notice."""
+    """Worker processes of our own. One that dies takes its chunk with it and is replaced; the others don't notice.
+
+    run raises NoWorkers where processes can't be started.
+    """
 
     chunk_bytes = limits.CHUNK_BYTES
 
@@ -155,6 +171,7 @@ def _serve(pipe: Connection, work: Work) -> None:
         threading.Thread(target=_die_with, args=(parent,), daemon=True).start()
     measurer = Measurer()
     with contextlib.suppress(EOFError, OSError):
+        pipe.send(_READY)
         while True:
             pipe.send(work(measurer, pipe.recv()))
 

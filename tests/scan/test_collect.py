@@ -156,6 +156,32 @@ def test_no_worker_outlives_its_parent(demo: Path) -> None:
         time.sleep(0.05)
 
 
+UNGUARDED = """
+import sys
+from pathlib import Path
+from inspector.sequence.cache import FactsCache
+from inspector.sequence.collect import collect
+from inspector.sequence.discover import discover
+from inspector.sequence.executors import ProcessExecutor
+found = list(collect(discover(Path(sys.argv[1])).sequences, FactsCache(None), ProcessExecutor(2)))
+print(len(found), sum(facts.readable for _, _, facts in found))
+"""
+
+
+def test_a_script_that_cannot_start_workers_reads_by_itself(demo: Path, tmp_path: Path) -> None:
+    """Without `if __name__ == "__main__"` a worker would run the script again (multiprocessing, programming rules)."""
+    script = tmp_path / "unguarded.py"
+    script.write_text(UNGUARDED)
+    run = subprocess.run(
+        [sys.executable, script, demo],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": "."},
+    )
+    assert run.stdout == "60 59\n", run.stderr
+
+
 def is_running(pid: int) -> bool:
     try:
         state = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
