@@ -68,6 +68,14 @@ async def opened(
         yield app, pilot
 
 
+async def resize(pilot: Pilot[object], size: tuple[int, int]) -> None:
+    """Another size of the terminal, until everything is laid out for it."""
+    await pilot.resize_terminal(*size)
+    while pilot.app.screen._compositor.size != size:
+        await pilot.pause()
+    await pilot.pause()
+
+
 async def press(pilot: Pilot[object], *keys: str) -> None:
     """Press keys and let everything that follows from them happen."""
     await pilot.press(*keys)

@@ -42,8 +42,7 @@ def test_a_stop_leaves_nothing_checked(demo: Path) -> None:
 
 async def test_a_folder_that_is_none_ends_the_program_with_the_reason(tmp_path: Path) -> None:
     app = MeshqcApp(tmp_path / "nowhere", Settings(), UNICODE)
-    async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await press(pilot)
+    assert await app.run_async(headless=True, size=SMALL) is None
     assert "not a folder that can be read" in app.fatal
 
 
@@ -107,6 +106,5 @@ async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkey
 
     monkeypatch.setattr(engine, "read_and_check", breaks)
     app = MeshqcApp(broken.root, Settings(), UNICODE)
-    async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await press(pilot)
+    assert await app.run_async(headless=True, size=SMALL) is None
     assert app.fatal == "an error of meshqc itself: ZeroDivisionError: a slip"

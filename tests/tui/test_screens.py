@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from inspector.tui.glyphs import ASCII
-from tests.tui.screens import LARGE, SMALL, app_on, assert_screen, press, screen_text
+from tests.tui.screens import LARGE, SMALL, app_on, assert_screen, press, resize, screen_text
 from tests.tui.world import harbour
 
 SCREENS = {
@@ -30,8 +30,7 @@ async def test_screen(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
         await press(pilot, *SCREENS[name])
         assert_screen(app, name)
         assert_names_a_way_out(screen_text(app))
-        await pilot.resize_terminal(*LARGE)
-        await pilot.pause()
+        await resize(pilot, LARGE)
         assert_screen(app, name)
 
 
