@@ -1,0 +1,113 @@
+"""What stands on the main screen: sequences, strip, frames, findings, card and plot, all showing one session."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.containers import Container, Vertical
+
+from inspector.names import safe
+from inspector.sequence.settings import frame_text
+from inspector.tui import keys
+from inspector.tui.card import finding_card, frame_card
+from inspector.tui.columns import title_of
+from inspector.tui.drift_plot import QUANTITIES, DriftPlot
+from inspector.tui.finding_list import FindingList
+from inspector.tui.footer import KeyFooter
+from inspector.tui.frame_table import FrameTable
+from inspector.tui.overview import Overview
+from inspector.tui.page import Page
+from inspector.tui.rule import Rule
+from inspector.tui.screen import SessionScreen
+from inspector.tui.sequence_list import SequenceList
+from inspector.tui.styles import counted
+from inspector.tui.title import Title, state_words
+
+
+class MainPanes(SessionScreen):
+    """`quantity`: what the plot shows, a place in QUANTITIES."""
+
+    AUTO_FOCUS = "FrameTable"
+    quantity = 0
+
+    def compose(self) -> ComposeResult:
+        yield Title(self.glyphs, safe(str(self.session.root)))
+        yield SequenceList(self.glyphs)
+        yield Overview(self.glyphs)
+        with Container(id="panes"):
+            yield FrameTable(self.glyphs)
+            with Vertical(id="findings-pane"):
+                yield Rule(self.glyphs, id="findings-rule")
+                yield FindingList(self.glyphs)
+            with Vertical(id="card-pane"):
+                yield Rule(self.glyphs, id="card-rule")
+                yield Page(self.glyphs, id="card", can_focus=False)
+            with Vertical(id="plot-pane"):
+                yield Rule(self.glyphs, id="plot-rule")
+                yield DriftPlot(self.glyphs)
+        yield KeyFooter(keys.MAIN)
+
+    def on_mount(self) -> None:
+        self.table = self.query_one(FrameTable)
+        self._shown: object = None
+        self.session_changed()
+
+    def session_changed(self) -> None:
+        session = self.session
+        self.query_one(Title).show(state_words(session))
+        sequences = self.query_one(SequenceList)
+        sequences.show(session.views, session.inspection.not_sequences if session.inspection else ())
+        sequences.put_cursor(session.at)
+        sequences.can_focus = len(session.views) > 1
+        if session.view is None:
+            return
+        shown = (session.view, session.arrangement)
+        if shown != self._shown:
+            self._shown = shown
+            self.table.show(*shown)
+            if session.chosen is None:
+                self.choose_for_row()
+        self.show_place()
+
+    def show_place(self) -> None:
+        """Everything that depends on the frame under the cursor and on the chosen finding."""
+        session, row = self.session, self.table.frame_row
+        view = session.view
+        if view is None:
+            return
+        self.query_one(Overview).show(view, row, session.chosen, session.arrangement.words)
+        self.query_one(FindingList).show(view, session.chosen, session.answered())
+        here = len(view.on_row(row)) if row is not None else 0
+        rule = self.query_one("#findings-rule", Rule)
+        rule.title = counted(len(view.findings), ("finding", "findings"))
+        rule.note = f"{here} on this frame" if self.has_class("-wide") else f"{here} here"
+        if session.chosen is None:
+            number = "" if row is None else frame_text(view.rows[row].number)
+            card, title = frame_card(view), f"frame {number}"
+        else:
+            card = finding_card(view, session.chosen, session.offers())
+            title = title_of(view.findings[session.chosen].check)
+        self.query_one("#card", Page).show(card)
+        self.query_one("#card-rule", Rule).title = title
+        self.query_one(DriftPlot).show(view, row, self.quantity)
+        plot_rule = self.query_one("#plot-rule", Rule)
+        plot_rule.title = QUANTITIES[self.quantity].title
+        plot_rule.note = "" if row is None else f"frame {frame_text(view.rows[row].number)}"
+
+    def choose_for_row(self) -> None:
+        """Keep the chosen finding where it touches the frame under the cursor; else take that frame's worst."""
+        view, row = self.session.view, self.table.frame_row
+        here = view.on_row(row) if view and row is not None else []
+        if self.session.chosen not in here:
+            self.session.chosen = here[0] if here else None
+
+    def go_to_finding(self) -> None:
+        """Put the frame cursor on the first frame of the chosen finding, unless it stands on one of them."""
+        view, chosen = self.session.view, self.session.chosen
+        if view is None or chosen is None:
+            return
+        rows = view.rows_by_finding[chosen].tolist()
+        if rows and self.table.frame_row not in rows and not self.table.go_to(rows[0]):
+            self.say("the filter hides the frames of this finding (f)")
+
+    def say(self, words: str) -> None:
+        self.query_one(Title).say(words)
