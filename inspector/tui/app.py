@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from multiprocessing import resource_tracker
 from pathlib import Path
 
 from inspector.errors import MeshqcError
@@ -20,6 +21,8 @@ def run(folder: Path, settings: Settings) -> int:
     """Open the keyboard face on a folder; returns an exit code. Raises MeshqcError without a usable terminal, or for
     a folder that can't be read."""
     require_screen()
+    # Worker processes need this helper, and it needs a real stderr, which the running app hides from it.
+    resource_tracker.ensure_running()
     app = MeshqcApp(folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII)
     code = app.run(mouse=False)
     if code is None:

@@ -12,9 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from inspector import limits
 from tests.cli.command import ROOT, digests
 
 pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
+_MAIN = "from inspector.__main__ import main; raise SystemExit(main())"
 _PATIENCE = 60.0  # seconds for a screen to come, on a busy machine
 
 
@@ -29,8 +31,10 @@ class Terminal:
         command = ["tmux", "-S", str(self._socket), "-f", "/dev/null", *words]
         return subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
 
-    def open(self, folder: Path) -> None:
-        run = f"{sys.executable} -m inspector {folder}; echo exit code $?; exec sleep 600"
+    def open(self, folder: Path, inline: int = limits.INLINE_BYTES) -> None:
+        """Run the command on a folder. inline: bytes of frames from which on worker processes do the reading."""
+        code = f"from inspector import limits; limits.INLINE_BYTES = {inline}; {_MAIN}"
+        run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
         settings = [f"PYTHONPATH={ROOT}", "LC_ALL=C.UTF-8", f"XDG_CACHE_HOME={self._cache}"]
         environment = [word for setting in settings for word in ("-e", setting)]
         self.tmux("new-session", "-d", "-x", "80", "-y", "24", *environment, run)
@@ -40,6 +44,13 @@ class Terminal:
 
     def screen(self) -> str:
         return self.tmux("capture-pane", "-p")
+
+    def pythons(self) -> list[str]:
+        """All living Python processes that belong to this terminal, orphans too."""
+        tty = self.tmux("display-message", "-p", "#{pane_tty}").strip().removeprefix("/dev/")
+        command = ["ps", "-t", tty, "-o", "pid=,stat=,args="]
+        rows = subprocess.run(command, capture_output=True, text=True, check=False).stdout.splitlines()
+        return [row for row in rows if "python" in row and row.split()[1][0] != "Z"]
 
     def wait_for(self, words: str) -> str:
         """The screen once it shows the words."""
@@ -82,6 +93,18 @@ def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Pa
     for line in (out / "SHA256SUMS").read_text().splitlines():
         digest, name = line.split("  ", 1)  # the form of sha256sum -c, GNU coreutils manual
         assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
+
+
+def test_worker_processes_read_behind_the_screen_and_go_with_it(terminal: Terminal, demo: Path) -> None:
+    terminal.open(demo / "manta", inline=0)
+    terminal.wait_for("nothing found")
+    assert terminal.pythons()
+    terminal.press("q")
+    terminal.wait_for("exit code 0")
+    end = time.monotonic() + _PATIENCE
+    while left := [row for row in terminal.pythons() if "exec sleep" not in row]:
+        assert time.monotonic() < end, left
+        time.sleep(0.05)
 
 
 @pytest.mark.parametrize(("signal", "code"), [("TERM", 143), ("HUP", 129)])
