@@ -102,6 +102,7 @@ def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
         u = np.einsum("pi,pi->p", start, across) / determinant
         v = np.einsum("pi,pi->p", rays, other) / determinant
         way = np.einsum("pi,pi->p", second, other) / determinant
+        third = 1.0 - u - v  # infinite or NaN, and so no meeting, where the ray runs along the triangle
     rim = limits.RAY_RIM
-    met: Flags = (u >= -rim) & (v >= -rim) & (u + v <= 1.0 + rim) & (way > limits.RAY_START) & (way < 1.0)
+    met: Flags = (u >= -rim) & (v >= -rim) & (third >= -rim) & (way > limits.RAY_START) & (way < 1.0)
     return met

@@ -77,6 +77,12 @@ def test_floor_and_ceiling_read_upright_for_someone_before_them() -> None:
         assert (reading.flat, reading.words) == (True, "upright")
 
 
+def test_lettering_turned_on_the_floor_and_on_the_ceiling() -> None:
+    for surface in (floor, ceiling):
+        mesh = remapped(sheet_mesh(surface, 2, 2), lambda u, v: (v, 1 - u))
+        assert reading_of(mesh).words == "turned by 90 degrees to the left"
+
+
 def test_up_may_be_another_axis() -> None:
     mesh = sheet_mesh(lambda u, v: (16 * u, 0 * u, 9 * v), 2, 2).edit(head=())
     looking = mesh.edit(faces=tuple(face[::-1] for face in mesh.faces))

@@ -43,7 +43,8 @@ def tilted(ring: Floats) -> Floats:
 
 @pytest.mark.parametrize("start", range(4))
 def test_a_quad_that_bends_in_keeps_its_area(start: int) -> None:
-    dart = np.roll(np.array([[0.0, 0], [4, -1], [1, 0], [4, 1]]), start, axis=0)
+    """Its sharpest corner is neither the one that bends in nor the one across from it."""
+    dart = np.roll(np.array([[0.0, 0], [8, -0.5], [1, 0], [2, 9]]), start, axis=0)
     assert area_of(tilted(dart), [[0, 1, 2, 3]]) == pytest.approx(shoelace(dart))
 
 

@@ -70,6 +70,15 @@ def test_on_the_demo_it_is_what_ray_casts_of_trimesh_say(demo: Path, number: int
     assert seen.tolist() == (facing & (first == own)).tolist()
 
 
+def test_a_surface_seen_edge_on_does_not_hide_itself() -> None:
+    """Then the ray runs within the triangle, and rounding would put their meeting anywhere."""
+    random = np.random.default_rng(3)
+    for triangle in random.normal(size=(200, 3, 3)):
+        points = random.dirichlet([1, 1, 1], 1) @ triangle
+        away = points[0] - 7 * (triangle[1] - triangle[0]) - 3 * (triangle[2] - triangle[0])
+        assert unhidden(points, np.array([0]), triangle[None], eye_at(away.tolist(), points[0].tolist())).all()
+
+
 def test_a_sheet_lying_on_the_point_does_not_hide_it_and_one_before_it_does() -> None:
     sheet = np.array([[[-1.0, -1, 0], [1, -1, 0], [0, 1, 0]]])
     points, own = np.array([[0.0, 0, 0]]), np.array([0])
