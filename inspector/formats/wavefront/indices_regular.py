@@ -21,7 +21,7 @@ def read_regular(piece: bytes, keyword: bytes) -> FaceTable | None:
     """The table of whole lines; None if anything in them would be a problem, or an index has over 8 digits."""
     text = padded(piece)
     digit, slash = digit_flags(text), text == _SLASH
-    lines = piece.count(b"\n")
+    lines = int(np.count_nonzero(text == _NEWLINE))
     if not _only_faces(text, digit, slash, keyword, lines):
         return None
     ends = np.flatnonzero(digit[:-1] > digit[1:])
