@@ -67,6 +67,7 @@ KINDS: dict[str, str] = {
     "no-normal": "a face without normals, while others have them",
     "no-direction": "a normal of length 0",
     "normal-length": "a normal of another length than 1",
+    "bare-face": "a face before the first material (usemtl)",
     # text form
     "superseded": "a superseded statement",
     "not-polygonal": "points or lines, which an import of polygons drops",

@@ -57,7 +57,9 @@ def fixed_decimals(frame: Frame) -> int | None:
 
 
 def form_problems(frame: Frame) -> Iterator[Problem]:
-    """Forms that the reader takes without a word: text that is not UTF-8, odd numbers, faces counted from 0."""
+    """Forms that the reader takes without a word: text that is not UTF-8, odd numbers, faces counted from 0 or
+    before the first material."""
+    yield from _faces_before_material(frame)
     if not frame.data.isascii():
         try:
             frame.data.decode()
@@ -69,6 +71,13 @@ def form_problems(frame: Frame) -> Iterator[Problem]:
     kinds = {problem.kind for problem in frame.problems}
     if "index-zero" in kinds and counts_from_zero(frame, kinds):
         yield Problem("zero-based", 1, next(one.places[:1] for one in frame.problems if one.kind == "index-zero"))
+
+
+def _faces_before_material(frame: Frame) -> Iterator[Problem]:
+    bare = [run for run in frame.runs if run.material is None and run.stop > run.start]
+    if bare:
+        places = tuple(Place(frame.blocks[run.block].first_line, run.start) for run in bare[: limits.PLACES_KEPT])
+        yield Problem("bare-face", sum(run.stop - run.start for run in bare), places)
 
 
 def _odd_number(frame: Frame) -> Place | None:
