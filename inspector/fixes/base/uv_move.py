@@ -1,0 +1,86 @@
+"""One affine map of the texture's plane, the same for every UV of every frame."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.evidence import Evidence
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.precision import MOST_DECIMALS
+from inspector.fixes.base.preview import point_text
+from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.wavefront.writer import decimals_of
+from inspector.sequence.settings import frame_text
+from inspector.sequence.texture_fit import TextureFit, fit_texture
+
+_SHOWN = 2
+
+
+@dataclass(frozen=True, eq=False)
+class UvMove:
+    """(u, v) -> matrix (2, 2) times (u, v), plus shift (2,)."""
+
+    matrix: FloatArray
+    shift: FloatArray
+
+    def __call__(self, uvs: FloatArray) -> FloatArray:
+        """UVs (m, 2 or 3) moved; a third column stays."""
+        moved = uvs.copy()
+        moved[:, :2] = uvs[:, :2] @ self.matrix.T + self.shift
+        return moved
+
+    @property
+    def more_decimals(self) -> int:
+        """Digits that smaller UVs need beyond those of the source, so that none comes to lie on another."""
+        least = float(np.linalg.svd(self.matrix, compute_uv=False).min())
+        return max(0, math.ceil(-math.log10(least) - 1e-9))
+
+
+def move_step(evidence: Evidence, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step:
+    """The step of a fix that moves all UVs alike, with the reference's first UVs before and after."""
+    base = evidence.series.base
+    before = evidence.reference.uvs[:_SHOWN]
+    label = f"frame {frame_text(base.number)}, UV"
+    preview = tuple(
+        Change(f"{label} {number}", point_text(old[:2]), point_text(new[:2]))
+        for number, (old, new) in enumerate(zip(before, move(before), strict=True), 1)
+    )
+    return Step(fix, parameters, all_numbers(evidence), summary, preview, work=move)
+
+
+def apply_move(frame: Frame, step: Step, _: Fraction) -> Frame:
+    """The `frame` hook of fixes whose work is one UvMove."""
+    move = step.work
+    assert isinstance(move, UvMove)
+    if not len(frame.uvs):
+        return frame
+    decimals = min(MOST_DECIMALS, decimals_of(frame, b"vt") + move.more_decimals)
+    return frame.replace(uvs=move(frame.uvs), decimals={b"vt": decimals})
+
+
+def fit_of(evidence: Evidence) -> TextureFit:
+    """How a texture lies on the whole sequence. Raises Refusal where none can."""
+    if evidence.series.reference is None:
+        raise Refusal("no frame can be read")
+    if evidence.series.base.faces_without_uvs == evidence.series.base.faces:
+        raise Refusal("there are no UVs")
+    fit = fit_texture(evidence.series)
+    if not fit.materials:
+        raise Refusal("the UVs enclose no area, so a texture has no place on the surface")
+    return fit
+
+
+def gathered(evidence: Evidence, measure: Callable[[Frame], FloatArray]) -> list[FloatArray]:
+    """`measure` of one frame of each distinct set of UVs and UV indices; unreadable frames have none."""
+    first: dict[tuple[bytes, bytes], int] = {}
+    for index, facts in enumerate(evidence.series.facts):
+        if facts.readable and facts.uvs:
+            first.setdefault((facts.uv_values, facts.uv_indices), index)
+    return [measure(evidence.frame(index)) for index in first.values()]
