@@ -88,8 +88,8 @@ FIX = Fix(
     id="uv-into-square",
     title="UVs into the square, in proportion",
     kind=FixKind.CONSTANT,
-    does="Scales and moves every UV of every frame in the same way, so that all lie in the unit square and a texture of "
-    "the stated aspect isn't squeezed. A texture made for the old UVs no longer fits.",
+    does="Scales and moves every UV of every frame alike, so that all lie in the unit square and a texture of the "
+    "stated aspect isn't squeezed. A texture made for the old UVs no longer fits.",
     cost="",
     stage=26,
     touches=frozenset({b"vt"}),

@@ -39,8 +39,8 @@ FIX = Fix(
     id="uv-mirror",
     title="Mirror the UVs",
     kind=FixKind.CONSTANT,
-    does="Mirrors every UV of every frame in the same way, so that lettering doesn't read backwards. A texture made for "
-    "the old UVs then lies mirrored.",
+    does="Mirrors every UV of every frame alike, so that lettering doesn't read backwards. A texture made for the "
+    "old UVs then lies mirrored.",
     cost="",
     stage=27,
     touches=frozenset({b"vt"}),
