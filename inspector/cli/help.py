@@ -4,7 +4,7 @@ from __future__ import annotations
 
 COMMANDS = {
     "check": ("check FOLDER", "Say what is wrong, where, and what answers it."),
-    "merge": ("merge FOLDER PART...", "The verdict from parts that check --part measured."),
+    "merge": ("merge FOLDER PART...", "The verdict from parts of check --part."),
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
     "demo": ("demo FOLDER", "Write three small sequences to try it on."),
 }
