@@ -10,7 +10,7 @@ from inspector.names import Name
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 
-MEASUREMENT = 4
+MEASUREMENT = 5
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
