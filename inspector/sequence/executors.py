@@ -91,18 +91,18 @@ class _Worker:
         with contextlib.suppress(OSError):  # it died: the closed pipe says so when its answer is awaited
             self.pipe.send(chunk)
 
-    def answer(self) -> Measured | None:
-        """What the worker sent; None if it died over its chunk. Raises NoWorkers if it never came to life."""
+    def answer(self) -> Measured | str | None:
+        """What the worker sent: its first word or facts; None if it died over its chunk.
+
+        Raises NoWorkers if it never came to life.
+        """
         try:
             measured: Measured | str = self.pipe.recv()
-            if measured == _READY:
-                self.began = True
-                measured = self.pipe.recv()
         except (EOFError, OSError):
             if not self.began:
                 raise NoWorkers from None
             return None
-        assert not isinstance(measured, str)
+        self.began = True
         return measured
 
     def stop(self) -> None:
@@ -140,8 +140,11 @@ class ProcessExecutor:
                     raise Cancelled("stopped")
                 for pipe in ready:
                     assert isinstance(pipe, Connection)
-                    worker = workers.pop(pipe)
+                    worker = workers[pipe]
                     chunk, measured = worker.chunk, worker.answer()
+                    if isinstance(measured, str):  # alive; its facts come later, and a stop must not wait for them
+                        continue
+                    del workers[pipe]
                     assert chunk is not None
                     last = take(chunk)
                     if measured is not None and last is not None:
