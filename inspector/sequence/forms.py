@@ -125,7 +125,7 @@ def repeated_corners(frame: Frame) -> list[int]:
                 for other in range(one):
                     twice |= (rows[one] == rows[other]) & (rows[one] != ABSENT)
         else:
-            rows.sort(axis=0)
+            rows = np.sort(rows, axis=0)  # a copy: the rows of a lone face are the frame's own, read-only
             twice = ((rows[1:] == rows[:-1]) & (rows[1:] != ABSENT)).any(axis=0)
         found += faces[twice].tolist()
     return sorted(found)

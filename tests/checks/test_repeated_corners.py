@@ -49,3 +49,11 @@ def test_found_in_faces_of_any_size(sides: int) -> None:
 
 def test_two_bad_indices_are_no_repeat() -> None:
     assert repeated_corners(read_frame(b"v 0 0 0\nv 1 0 0\nf 9 8 1 2\n")) == []
+
+
+def test_a_lone_face_of_many_corners_is_looked_at_too() -> None:
+    """Its corners are the frame's own array, which nobody may sort."""
+    vertices = "".join(f"v {n} 0 0\n" for n in range(12))
+    face = " ".join(str(n + 1) for n in range(12))
+    assert repeated_corners(read_frame(f"{vertices}f {face}\n".encode())) == []
+    assert repeated_corners(read_frame(f"{vertices}f {face} 1\n".encode())) == [0]
