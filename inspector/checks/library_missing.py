@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
 from inspector.checks.base.references import Use, reference_findings
+from inspector.sequence.references import Status
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -17,7 +18,10 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         for index in usable(evidence)
         for library in evidence.materials(index).libraries
     )
-    yield from reference_findings(evidence, CHECK, "material library", uses)
+    # A library that is nowhere can still be answered where other frames name one that is there.
+    found = any(use.library is not None for index in usable(evidence) for use in evidence.materials(index).libraries)
+    answered = {Status.NEAR, Status.MISSING} if found else {Status.NEAR}
+    yield from reference_findings(evidence, CHECK, "material library", uses, answered)
 
 
 CHECK = Check(

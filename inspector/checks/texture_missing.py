@@ -9,10 +9,11 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
 from inspector.checks.base.references import Use, reference_findings
+from inspector.sequence.references import Status
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
-    yield from reference_findings(evidence, CHECK, "texture", _uses(evidence))
+    yield from reference_findings(evidence, CHECK, "texture", _uses(evidence), {Status.NEAR})
 
 
 def _uses(evidence: Evidence) -> Iterator[Use]:

@@ -25,7 +25,16 @@ def test_a_library_that_is_nowhere(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "library-missing", shot({5: names_library("old.mtl")}))
     assert said == [("library-missing", "error", [5.0])]
     finding = finding_of(inspection, "library-missing")
-    assert (finding.numbers["status"], finding.where[0].line, finding.fixes) == ("missing", 1, ())
+    assert (finding.numbers["status"], finding.where[0].line) == ("missing", 1)
+    assert finding.fixes == ("one-library",), "the other frames name a library that is there"
+
+
+def test_a_library_that_is_nowhere_for_any_frame_has_no_answer(tmp_path: Path) -> None:
+    finding = finding_of(
+        broken(tmp_path, "library-missing", shot(dict.fromkeys(range(1, 13), names_library("old.mtl"))))[1],
+        "library-missing",
+    )
+    assert (finding.numbers["status"], finding.fixes) == ("missing", ())
 
 
 @pytest.mark.parametrize("name", ["MANTA.MTL", ".\\manta.mtl", "C:\\show\\manta.mtl", "materials/manta.mtl"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from inspector.checks.base.check import Check
@@ -25,8 +25,13 @@ class Use:
 _SEVERITY = {Status.MISSING: Severity.ERROR, Status.NEAR: Severity.ERROR, Status.OUTSIDE: Severity.WARNING}
 
 
-def reference_findings(evidence: Evidence, check: Check, thing: str, uses: Iterable[Use]) -> Iterator[Finding]:
-    """One finding for each way in which references fail, over all frames and names that fail so."""
+def reference_findings(
+    evidence: Evidence, check: Check, thing: str, uses: Iterable[Use], answered: Collection[Status]
+) -> Iterator[Finding]:
+    """One finding for each way in which references fail, over all frames and names that fail so.
+
+    answered: the ways that the check's fixes can answer.
+    """
     failed: dict[Status, list[Use]] = {}
     for use in uses:
         if use.target.status is not Status.FOUND:
@@ -42,7 +47,7 @@ def reference_findings(evidence: Evidence, check: Check, thing: str, uses: Itera
             evidence.numbers(indices),
             places[:5],
             {"status": status.name.lower(), "names": len(names), "first": names[0].display},
-            check.fixes if status is Status.NEAR else (),
+            check.fixes if status in answered else (),
         )
 
 
