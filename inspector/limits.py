@@ -204,9 +204,8 @@ READ_PIXELS = 12.0
 READ_TURN = 45.0
 """Degrees that lines may be turned against the picture's horizontal: beyond, they are closer to upright columns."""
 
-FORM_BYTES = 1 << 14
-"""Bytes at the head of each list in which a writer's form is looked for: hundreds of lines, in a fraction of a
-millisecond."""
+FORM_BYTES = 1 << 12
+"""Bytes at the head of each list in which a writer's form is looked for: a hundred lines, a tenth of a millisecond."""
 
 FORM_NUMBERS = 30
 """Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
@@ -322,8 +321,12 @@ times half a hundredth."""
 
 ORDER_FACTOR = 1.5
 """Factor by which edges must grow from one frame to the next, in a box that changes by less, before the vertices count
-as being in another order. In a mesh of twenty vertices a random order makes about 2, in real ones 10 and more; a surface
-that really grows needs a larger box."""
+as being in another order. In a mesh of twenty vertices a random order makes about 2, in real ones 10 and more; a
+surface that really grows needs a larger box."""
+
+FLIP_SHARE = 0.01
+"""Share of all faces by which the number of concave or warped ones must change between frames to be warned about. In
+creases a few faces pass through such shapes in any healthy motion (common practice, no source)."""
 
 VOLUME_SHARE = 1e-3
 """Volume over area to the power 1.5 above which a closed surface has an inside to speak of. A ball has 0.094, the
@@ -337,3 +340,7 @@ source)."""
 NORMAL_ALONG_GREY = 0.8
 """Mean part along the direction from black to white from which colours of length 1 are pale and dark greys, and no
 normals: those of a sphere have 0.5, those of a flat surface 0.58."""
+
+ASPECT_SPREAD = 3.0
+"""Ratio of the aspects that 95 % and 5 % of a surface want from which no one aspect is wanted: the layout is stretched
+here and there in different ways."""

@@ -15,7 +15,7 @@ from tests.helpers.meshes import Mesh
 from tests.surface.shapes import remapped
 
 LEFT = remapped(SHEET, lambda u, v: (v, 1.0 - u))
-"""A picture laid by these UVs is turned to the left on the sheet: its right side (u = 1) is at the top (v of old = 1)."""
+"""A picture laid by these UVs is turned to the left: its right side (u = 1) is at the sheet's top."""
 
 
 @pytest.mark.parametrize(("turns", "degrees"), [(1, 90), (2, 180), (3, 270)])
@@ -40,10 +40,8 @@ def test_a_stated_turn_is_done_as_stated(tmp_path: Path) -> None:
 
 
 def test_the_third_number_of_a_uv_stays(tmp_path: Path) -> None:
-    data = LEFT.text().replace(b"vt 0.000000 1.000000", b"vt 0.000000 1.000000 0.250000")
-    data = b"\n".join(
-        line + b" 0.5" if line.count(b" ") == 2 and line[:2] == b"vt" else line for line in data.split(b"\n")
-    )
+    lines = LEFT.text().split(b"\n")
+    data = b"\n".join(line + b" 0.%d" % at if line.startswith(b"vt") else line for at, line in enumerate(lines))
     result = fixed(tmp_path, sheets(LEFT) | {"manta.0002.obj": data}, "uv-turn")
     before, after = (read_frame(files["manta.0002.obj"]).uvs for files in (result.before, result.after))
     assert before.shape[1] == 3

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from inspector.formats.wavefront.reader import read_frame
 from inspector.sequence.texture_fit import RegionFit, fit_texture
 from tests.helpers.meshes import Mesh
-from tests.helpers.sequences import MATERIALS, Files, frames
+from tests.helpers.sequences import Files, move
 from tests.surface.shapes import scanned, sheet_mesh, wall
 
 SHEET = sheet_mesh(wall(16, 9), 4, 4).edit(head=("mtllib manta.mtl",), state=("usemtl skin",))
@@ -18,8 +18,7 @@ SHEET = sheet_mesh(wall(16, 9), 4, 4).edit(head=("mtllib manta.mtl",), state=("u
 
 def sheets(mesh: Mesh, count: int = 3) -> Files:
     """Frames in which the mesh moves along."""
-    moved = {number: mesh.edit(positions=mesh.positions + [0.1 * number, 0, 0]) for number in range(1, count + 1)}
-    return MATERIALS | frames(moved)
+    return move(lambda number: (0.1 * number, 0, 0), range(1, count + 1), lambda _: mesh)
 
 
 def uvs_of(data: bytes) -> npt.NDArray[np.float64]:

@@ -81,6 +81,20 @@ def test_turned_and_mirrored_lettering_is_told(tmp_path: Path) -> None:
     assert not found.readable().any()
 
 
+def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None:
+    """The rectangle's own sides, put through the camera: the direction of its lines, its height across them."""
+    sheet = turned(turned(SHEET, 50), 20, axis=0)
+    small = Rectangle(0.95, 0.9, 0.951, 0.901)
+    found = seen(tmp_path, sheet, rectangle=small)
+    corners = np.array([[0.95, 0.9], [0.951, 0.9], [0.95, 0.901]])
+    flat = np.column_stack([16 * corners[:, 0] - 8, 9 * corners[:, 1] - 4.5, np.zeros(3)])
+    place = CAMERA.project(turned(turned(SHEET.edit(positions=flat), 50), 20, axis=0).positions, 1920, 1080)[:, :2]
+    along, upward = (place[1:] - place[0]) * [1, -1]
+    assert found.turned == pytest.approx(np.degrees(np.arctan2(along[1], along[0])), abs=0.1)
+    height = abs(along[0] * upward[1] - along[1] * upward[0]) / np.linalg.norm(along)
+    assert found.height == pytest.approx(height, rel=2e-3)
+
+
 def with_screen(mesh: Mesh, left: float, right: float) -> Mesh:
     """A second sheet, without UVs within the rectangle, one unit in front, from x = left to right."""
     corners = np.array([[left, -5, 1], [right, -5, 1], [right, 5, 1], [left, 5, 1]])

@@ -79,7 +79,10 @@ def test_a_globe_wants_the_aspect_of_its_middle_latitude(tmp_path: Path) -> None
     shares = [2 * np.cos(np.arcsin(share)) for share in (0.95, 0.5, 0.05)]
     assert fit.aspects[0] == pytest.approx(shares, rel=0.034)
     # root of |Ss| |St| is pi R root of (2 cos b)
-    assert fit.lengths[0] == pytest.approx([np.pi * np.sqrt(share) for share in shares], rel=0.034)
+    lengths = [np.pi * np.sqrt(share) for share in shares]
+    assert fit.lengths[0] == pytest.approx(lengths, rel=0.034)
+    # the coarsest places first: those where a unit of the texture is longest
+    assert fit.density(2000, 1000)[0] == pytest.approx(np.sqrt(2e6) / np.array(lengths[::-1]), rel=0.034)
 
 
 def test_density_follows_growth(tmp_path: Path) -> None:
@@ -140,6 +143,9 @@ def test_a_file_that_changed_meanwhile_is_named(tmp_path: Path) -> None:
     series.facts[1].file.path.write_bytes(torus(4, 4).text())
     with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: was changed"):
         fit_texture(series)
+    series.facts[1].file.path.write_bytes(SHEET.edit(faces=SHEET.faces[1:]).text())
+    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: was changed"):
+        fit_texture(series)
     series.facts[1].file.path.unlink()
     with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: could be read before"):
         fit_texture(series)
@@ -153,6 +159,11 @@ def test_density_for_a_picture(tmp_path: Path) -> None:
     camera = Camera(np.array([8.0, 4.5, 12]), np.array([8.0, 4.5, 0]), np.array([0.0, 1, 0]), field_of_view=90)
     assert density_for_camera(series, camera, 1080) == pytest.approx(1080 / 20)  # nearest frame: 10 away, 20 high
     assert motion_box(series).tolist() == [[0, 0, 0], [16, 9, 2]]
+
+
+def test_where_it_is_narrowest_it_comes_largest(tmp_path: Path) -> None:
+    narrow = SHEET.edit(positions=SHEET.positions * [0.5, 1, 1])
+    assert density_to_fill(series_of(tmp_path, {1: SHEET, 2: narrow, 3: SHEET}), 1920) == pytest.approx(240)
 
 
 def test_the_front_camera_sees_every_frame_whole(tmp_path: Path) -> None:
