@@ -204,9 +204,8 @@ READ_PIXELS = 12.0
 READ_TURN = 45.0
 """Degrees that lines may be turned against the picture's horizontal: beyond, they are closer to upright columns."""
 
-FORM_BYTES = 1 << 14
-"""Bytes at the head of each list in which a writer's form is looked for: hundreds of lines, in a fraction of a
-millisecond."""
+FORM_BYTES = 1 << 12
+"""Bytes at the head of each list in which a writer's form is looked for: a hundred lines, a tenth of a millisecond."""
 
 FORM_NUMBERS = 30
 """Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
@@ -300,6 +299,39 @@ stretched a little everywhere, and painting on the surface evens it out (common 
 OPACITY_DIFFERENCE = 0.01
 """How far `d` and `1 - Tr` may differ, of 1: more than two decimals round to, less than is seen."""
 
+NO_AREA = 1e-6
+"""Area of a face over the square of its extent up to which it has none: a strip a million times as long as wide.
+Positions have six or seven digits, so that three points on a line come to about this."""
+
+WARPED = 0.4
+"""How far a face is from flat, over the root of its area, from which cutting it one way or the other shows: the halves
+of a square quad then meet at 60 degrees (geometry of the square; the angle is common practice, no source)."""
+
+BENDS_IN = 0.05
+"""Share of a face's area (of its sharpest corner's, beyond four corners) by which a corner must bend in to count:
+less is hardly seen when it is cut wrongly."""
+
+AGAINST_COSINE = -0.5
+"""Cosine between a face and the normals at two of its corners below which they are against each other: 120 degrees.
+Smoothed normals in sharp folds reach somewhat beyond 90; mistaken ones lie near 180 (common practice, no source)."""
+
+NORMAL_LENGTH = 0.01
+"""Difference of a normal's length from 1 that counts. Rounding to two decimals makes up to 0.0087, the root of three
+times half a hundredth."""
+
+ORDER_FACTOR = 1.5
+"""Factor by which edges must grow from one frame to the next, in a box that changes by less, before the vertices count
+as being in another order. In a mesh of twenty vertices a random order makes about 2, in real ones 10 and more; a
+surface that really grows needs a larger box."""
+
+FLIP_SHARE = 0.01
+"""Share of all faces by which the number of concave or warped ones must change between frames to be warned about. In
+creases a few faces pass through such shapes in any healthy motion (common practice, no source)."""
+
+VOLUME_SHARE = 1e-3
+"""Volume over area to the power 1.5 above which a closed surface has an inside to speak of. A ball has 0.094, the
+most there is; a closed sheet with a thickness of a hundredth of its width about 0.004."""
+
 NORMAL_LEAN = 0.4
 """Mean of a normal map's two sideward parts below which, and of its outward part above which, it faces outward on the
 whole. Pale sand leans by 0.5 and a blue sky by 0.6, though their colours are unit vectors (common practice, no
@@ -308,3 +340,7 @@ source)."""
 NORMAL_ALONG_GREY = 0.8
 """Mean part along the direction from black to white from which colours of length 1 are pale and dark greys, and no
 normals: those of a sphere have 0.5, those of a flat surface 0.58."""
+
+ASPECT_SPREAD = 3.0
+"""Ratio of the aspects that 95 % and 5 % of a surface want from which no one aspect is wanted: the layout is stretched
+here and there in different ways."""

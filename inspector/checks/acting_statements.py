@@ -16,4 +16,5 @@ CHECK = note_check(
         "file.",
         what_to_do="Ask where the file comes from. Export all in one file, without these lines.",
     ),
+    fixes=("drop-acting",),
 )

@@ -26,5 +26,5 @@ CHECK = Check(
         "Or fill the frame from its neighbours.",
     ),
     run=run,
-    fixes=("fill-frames",),
+    fixes=("decimal-commas", "fill-frames"),
 )

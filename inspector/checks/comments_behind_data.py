@@ -15,4 +15,5 @@ CHECK = note_check(
         after_import="Many readers refuse the whole file over it.",
         what_to_do="Switch annotations off in the export.",
     ),
+    fixes=("plain-text",),
 )

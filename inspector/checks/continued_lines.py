@@ -16,4 +16,5 @@ CHECK = note_check(
         after_import="Readers that go line by line lose the rest of the statement: corners of faces go missing.",
         what_to_do="If the import shows holes, export without line breaks inside statements.",
     ),
+    fixes=("plain-text",),
 )

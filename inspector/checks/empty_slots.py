@@ -15,5 +15,6 @@ CHECK = note_check(
         after_import="Some readers take the next corner's number for it, and UVs go astray.",
         what_to_do="Export again without the slots that are not used.",
     ),
+    fixes=("plain-text",),
     element="face",
 )

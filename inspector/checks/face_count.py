@@ -24,5 +24,5 @@ CHECK = Check(
         what_to_do="Export these frames again, or fill single ones from their neighbours.",
     ),
     run=run,
-    fixes=("fill-frames",),
+    fixes=("restore-faces", "fill-frames"),
 )

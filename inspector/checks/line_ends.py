@@ -16,4 +16,5 @@ CHECK = note_check(
         "single line, others drop the last one.",
         what_to_do="Export again on one system. Copy with a tool that doesn't convert text.",
     ),
+    fixes=("plain-text",),
 )

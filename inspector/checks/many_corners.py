@@ -16,5 +16,6 @@ CHECK = note_check(
         "between frames.",
         what_to_do="Cut the face up in the scene (caps of cylinders, text outlines) and export again.",
     ),
+    fixes=("triangulate",),
     element="face",
 )

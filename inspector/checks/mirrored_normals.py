@@ -47,6 +47,7 @@ def _finding(evidence: Evidence, usages: list[Usage], shares: dict[Name | None, 
     )
 
 
+@np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such triangles weigh nothing
 def _mirrored(evidence: Evidence) -> dict[Name | None, float]:
     """Of each material in the reference, the share of its area in the texture that is seen mirrored."""
     frame = evidence.reference

@@ -15,5 +15,6 @@ CHECK = note_check(
         after_import="Some readers count back from the end of the file instead: faces land on wrong vertices.",
         what_to_do="If the import looks torn, export with positive indices.",
     ),
+    fixes=("positive-indices",),
     element="face",
 )

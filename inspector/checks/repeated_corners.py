@@ -15,5 +15,6 @@ CHECK = note_check(
         after_import="Black or flickering specks; readers that drop such faces shift all face numbers behind them.",
         what_to_do="Merge or delete the collapsed edges in the scene, once and for all frames alike.",
     ),
+    fixes=("drop-degenerate",),
     element="face",
 )

@@ -15,5 +15,6 @@ CHECK = note_check(
         after_import="Many readers stop there; others drop the face, and all face numbers behind it shift.",
         what_to_do="Clean the mesh in the scene (loose edges written as faces) and export again.",
     ),
+    fixes=("drop-degenerate",),
     element="face",
 )

@@ -16,4 +16,5 @@ CHECK = note_check(
         after_import="Readers of today don't know them: faces or patches are missing.",
         what_to_do="Write faces as f; turn patches into polygons before the export.",
     ),
+    fixes=("plain-text",),
 )

@@ -16,5 +16,6 @@ CHECK = note_check(
         after_import="Every face hangs on the vertices beside its own, or the import fails at the first 0.",
         what_to_do="Correct the exporter, which must add 1 to each index.",
     ),
+    fixes=("positive-indices",),
     element="face",
 )

@@ -57,7 +57,16 @@ KINDS: dict[str, str] = {
     "short-face": "a face with fewer than three corners",
     "repeated-corner": "a face that names a vertex twice",
     "relative-index": "negative (relative) indices",
-    # materials of faces
+    # the surface
+    "doubled-face": "a face with the vertices of another face",
+    "backed-face": "a face with the vertices of another face, facing the other way",
+    "flat-face": "a face without area",
+    "concave-face": "a face that bends in",
+    "warped-face": "a face far from flat",
+    "normal-against": "a face whose normals point to its back",
+    "no-normal": "a face without normals, while others have them",
+    "no-direction": "a normal of length 0",
+    "normal-length": "a normal of another length than 1",
     "bare-face": "a face before the first material (usemtl)",
     # text form
     "superseded": "a superseded statement",

@@ -14,6 +14,7 @@ from inspector import limits
 from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, LibraryLine
 from inspector.formats.problems import Place, Problem
 from inspector.names import Name
+from inspector.sequence import surface_facts
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.forms import fixed_decimals, form_problems, header_words, line_end, repeated_corners
 
@@ -29,7 +30,8 @@ class FrameFacts:
     moved since the frame file before, scene units; None for the first, or where vertex counts differ or a number is
     bad. still: every position equals the frame before's. topology covers face sizes and vertex indices; uv_indices
     the UV index of every corner; uv_values the UV coordinates. header, line_end, fixed_decimals: see sequence/forms.py;
-    header is a digest, b"" without a header.
+    header is a digest, b"" without a header. pieces to volume: see surface/connections.py and surface/shapes.py.
+    smoothing: a digest of which faces are in which smoothing group, b"" where it is off.
     """
 
     number: Fraction
@@ -55,6 +57,16 @@ class FrameFacts:
     header: Digest = b""
     line_end: str = ""
     fixed_decimals: int | None = None
+    pieces: int = 0
+    open_edges: int = 0
+    crowded_edges: int = 0
+    unused_vertices: int = 0
+    edge_length: float = 0.0
+    area: float = 0.0
+    volume: float = 0.0
+    faces_without_normals: int = 0
+    groups: tuple[Name, ...] = ()
+    smoothing: Digest = b""
 
     def problem(self, kind: str) -> Problem | None:
         """The problem of that kind (a key of problems.KINDS), if the reader met any."""
@@ -67,11 +79,12 @@ def measure(
     """The facts of `frame`. `before` and its facts: the frame file before, for movement and shared digests."""
     step, still = _movement(frame, before)
     lacking, first = _faces_without_uvs(frame)
+    surface, faults = _surface(frame, before, facts_before)
     return FrameFacts(
         number=file.number,
         file=file,
         readable=True,
-        problems=(*frame.problems, *form_problems(frame), *_repeated_corners(frame, before, facts_before)),
+        problems=(*frame.problems, *form_problems(frame), *_repeated_corners(frame, before, facts_before), *faults),
         vertices=len(frame.positions),
         uvs=len(frame.uvs),
         normals=len(frame.normals),
@@ -88,8 +101,39 @@ def measure(
         header=_header_digest(frame),
         line_end=line_end(frame),
         fixed_decimals=fixed_decimals(frame),
+        groups=surface_facts.groups(frame),
+        smoothing=surface_facts.smoothing(frame),
+        **surface,
         **_digests(frame, before, facts_before),
     )
+
+
+def _surface(
+    frame: Frame, before: Frame | None, facts_before: FrameFacts | None
+) -> tuple[surface_facts.SurfaceValues, list[Problem]]:
+    """The values and faults of the surface; what a shared array decides is taken over from the frame before."""
+    faces = facts_before if before is not None and same_faces(frame, before) else None
+    if before is not None and before.positions.shape != frame.positions.shape:
+        faces = None
+    shapes = faces if before is not None and _same_shapes(frame, before) else None
+    values, faults = surface_facts.surface_values(frame, faces, shapes)
+    return values, [
+        Problem(fault.kind, fault.count, tuple(_fault_place(frame, fault.kind, at) for at in fault.elements))
+        for fault in faults
+    ]
+
+
+def _same_shapes(frame: Frame, before: Frame) -> bool:
+    return (
+        frame.positions is before.positions
+        and frame.normals is before.normals
+        and frame.corners.vn is before.corners.vn
+    )
+
+
+def _fault_place(frame: Frame, kind: str, element: int) -> Place:
+    of_normal = kind in surface_facts.OF_NORMALS
+    return Place(normal_line(frame, element) if of_normal else face_line(frame, element), element)
 
 
 def _header_digest(frame: Frame) -> Digest:
@@ -145,6 +189,16 @@ def face_line(frame: Frame, face: int) -> int:
     """Line of a face, from 1: a block of faces holds one a line."""
     run = next(run for run in frame.runs if run.start <= face < run.stop)
     return frame.blocks[run.block].first_line + face - run.start
+
+
+def normal_line(frame: Frame, normal: int) -> int:
+    """Line of a normal, from 1: a block of normals holds one a line."""
+    for block in frame.blocks:
+        if block.keyword == b"vn":
+            if normal < block.lines:
+                return block.first_line + normal
+            normal -= block.lines
+    raise IndexError(normal)
 
 
 def _digests(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> dict[str, Digest]:

@@ -10,16 +10,18 @@ from inspector.names import Name
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 
-MEASUREMENT = 5
+MEASUREMENT = 6
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
 _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
     *("step", "still", "decimals", "line_end", "fixed_decimals"),
+    *("pieces", "open_edges", "crowded_edges", "unused_vertices", "edge_length", "area", "volume"),
+    "faces_without_normals",
 )
-_DIGESTS = ("topology", "uv_indices", "uv_values", "header")
-_NAMES = ("objects", "materials")
+_DIGESTS = ("topology", "uv_indices", "uv_values", "header", "smoothing")
+_NAMES = ("objects", "materials", "groups")
 
 
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:

@@ -16,9 +16,12 @@ FACE = b"f 1/1 2/2 7/5 6/4"
 """Its first face."""
 
 
-def broken(folder: Path, check: str, files: Mapping[str, bytes], **settings: Any) -> tuple[list[Heard], Inspection]:
-    """What all checks say of the files. On the healthy shot nothing is said, and the check was not skipped."""
-    healthy = look(folder / "healthy", shot(), **settings)
+def broken(
+    folder: Path, check: str, files: Mapping[str, bytes], good: Mapping[str, bytes] | None = None, **settings: Any
+) -> tuple[list[Heard], Inspection]:
+    """What all checks say of the files. On the healthy shot, or the `good` one, nothing is said, and the check was not
+    skipped."""
+    healthy = look(folder / "healthy", shot() if good is None else good, **settings)
     assert heard(healthy) == []
     assert check not in dict(healthy.verdict.skipped)
     inspection = look(folder / "broken", files, **settings)

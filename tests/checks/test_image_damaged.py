@@ -58,8 +58,8 @@ def test_an_image_that_would_fill_the_memory_is_not_decoded(side: int, tmp_path:
 
 
 def test_all_images_of_a_run_are_bounded_together(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "IMAGES_PIXELS", 64 * 32)
-    files = with_library("map_Kd skin.png", "map_Ks shine.png", shine=image_file(spots(80, 40)))
+    monkeypatch.setattr(limits, "IMAGES_PIXELS", 64 * 20)
+    files = with_library("map_Kd skin.png", "map_Ks shine.png", shine=image_file(spots(128, 40)))
     (finding,) = look(tmp_path, files).findings
     assert (finding.severity.word, finding.numbers["textures"]) == ("info", 1)
     assert "shine.png" in finding.message

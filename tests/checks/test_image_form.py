@@ -14,8 +14,8 @@ from tests.helpers.materials import ALL, with_library, with_skin
 from tests.helpers.sequences import Files, finding_of, heard, look
 
 PICTURE = Image.fromarray(spots())
-DEEP = np.arange(64 * 32, dtype=np.uint16).reshape(32, 64) * 30
-HOLED = np.dstack([spots(), np.where(np.arange(64) < 16, 0, 255).astype(np.uint8)[None].repeat(32, axis=0)])
+DEEP = np.arange(64 * 20, dtype=np.uint16).reshape(20, 64) * 30
+HOLED = np.dstack([spots(), np.where(np.arange(64) < 16, 0, 255).astype(np.uint8)[None].repeat(20, axis=0)])
 
 
 def turned() -> Image.Exif:
@@ -44,7 +44,7 @@ FORMS = {
     "steps": (lambda: with_library("disp skin.png"), "info"),
     "two values": (lambda: with_skin(image_file(PICTURE.convert("1"))), "info"),
     "one colour": (lambda: with_skin(image_file(spots()[:1, :1].repeat(8, axis=0))), "info"),
-    "large": (lambda: with_skin(image_file(np.arange(16385, dtype=np.uint8)[None])), "info"),
+    "large": (lambda: with_library("map_Ns a.png", a=image_file(np.arange(16385, dtype=np.uint8)[None])), "info"),
 }
 
 
@@ -69,7 +69,7 @@ def test_sixteen_bits_of_colour(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "files",
     [
-        lambda: with_skin(image_file(np.dstack([spots(), np.full((32, 64), 255, np.uint8)]))),
+        lambda: with_skin(image_file(np.dstack([spots(), np.full((20, 64), 255, np.uint8)]))),
         lambda: with_library("map_Kd skin.png", "map_d skin.png", skin=image_file(HOLED)),
         lambda: with_library("disp a.png", a=image_file(DEEP)),
         lambda: with_skin(image_file(PICTURE.convert("P"))),

@@ -12,10 +12,10 @@ from tests.helpers.images import image_file, normals, spots
 from tests.helpers.materials import ALL, NORMALS, with_library
 from tests.helpers.sequences import finding_of, heard, look
 
-NOISE = np.random.default_rng(5).integers(0, 256, (32, 64, 3)).astype(np.uint8)
+NOISE = np.random.default_rng(5).integers(0, 256, (20, 64, 3)).astype(np.uint8)
 
 FORMS = {
-    "none": ("norm a.png", image_file(spots(65, 33))),
+    "none": ("norm a.png", image_file(spots(96, 30))),
     "as height": ("bump a.png", NORMALS),
     "as colour": ("map_Kd a.png", NORMALS),
 }
@@ -43,7 +43,7 @@ def islands() -> np.ndarray:
 
 def toned(colour: tuple[int, int, int]) -> np.ndarray:
     """A picture about one colour, a little lighter and darker: sand or sky, unit vectors by chance."""
-    light = np.random.default_rng(2).integers(-12, 13, (32, 64, 1))
+    light = np.random.default_rng(2).integers(-12, 13, (20, 64, 1))
     return np.clip(np.array(colour) + light, 0, 255).astype(np.uint8)
 
 

@@ -58,6 +58,8 @@ def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
 
 
 def test_another_model_is_no_twin(tmp_path: Path) -> None:
-    files = shot() | frames({n: times(100, wing(n).edit(faces=wing(n).faces[1:])) for n in range(1, 5)}, "kelp.")
+    files = shot() | frames(
+        {n: times(100, wing(n).edit(faces=(*wing(n).faces[:5], *wing(n).faces[6:]))) for n in range(1, 5)}, "kelp."
+    )
     for inspection in look_at_all(tmp_path, files).inspections:
         assert heard(inspection) == []

@@ -36,12 +36,13 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 def test_plain_every_with_without_only(demo: Path) -> None:
     """Expected sets: the demo's table of planted defects, and the kinds of the fixes (exact, constant, inventing)."""
     folder = demo / "manta_broken"
-    exact = ["drop-repeats", "uv-shift-back", "uv-restore", "one-library", "bring-textures"]
+    exact = ["drop-repeats", "restore-faces", "uv-shift-back", "uv-restore", "one-library", "bring-textures"]
     dry = ("--dry-run", "--json")
     assert steps(fix(folder, *dry)) == exact
     assert set(steps(fix(folder, *dry, "--every"))) == {*exact, "settle-outlier", "fill-frames"}
     assert set(steps(fix(folder, *dry, "--with", "settle-outlier"))) == {*exact, "settle-outlier"}
     assert steps(fix(folder, *dry, "--without", "uv-restore", "--without", "drop-repeats")) == [
+        "restore-faces",
         "uv-shift-back",
         "one-library",
         "bring-textures",

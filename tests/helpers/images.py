@@ -20,14 +20,14 @@ def image_file(pixels: npt.NDArray[Any] | Image.Image, format: str = "PNG", **op
     return stream.getvalue()
 
 
-def spots(width: int = 64, height: int = 32) -> Pixels:
-    """A manta's back: blue-grey with pale patches, (height, width, 3)."""
+def spots(width: int = 64, height: int = 20) -> Pixels:
+    """A manta's back: blue-grey with pale patches, (height, width, 3); in the proportions that the wing wants."""
     x, y = np.meshgrid(np.arange(width), np.arange(height))
     pale = (np.sin(x / 5.0) * np.cos(y / 4.0) > 0.4)[..., None]
     return np.where(pale, (205, 200, 190), (50, 62, 80)).astype(np.uint8) + (x % 3)[..., None].astype(np.uint8)
 
 
-def normals(width: int = 64, height: int = 32) -> Pixels:
+def normals(width: int = 64, height: int = 20) -> Pixels:
     """Ripples as a tangent-space normal map: unit vectors that face outward, -1 to 1 as 0 to 255."""
     x, y = np.meshgrid(np.arange(width), np.arange(height))
     slope = np.stack([0.6 * np.cos(x / 3.0), 0.4 * np.sin(y / 4.0), np.ones(x.shape)], axis=-1)

@@ -18,7 +18,8 @@ ABSENT = -1
 class Mesh:
     """positions (n, 3), uvs (m, 2), normals (k, 3); each face a tuple of corners (v, vt, vn) from 0, -1 absent.
 
-    `head` are the lines above the vertices, `state` those between the vertices and the faces.
+    `head` are the lines above the vertices, `state` those between the vertices and the faces; `smooth` is the smoothing
+    group of all faces, "" for no such line.
     """
 
     positions: Floats
@@ -27,6 +28,7 @@ class Mesh:
     normals: Floats = field(default_factory=lambda: np.empty((0, 3)))
     head: tuple[str, ...] = ()
     state: tuple[str, ...] = ()
+    smooth: str = "1"
 
     def edit(self, **changes: Any) -> Mesh:
         return replace(self, **changes)
@@ -38,6 +40,7 @@ class Mesh:
             *number_lines("v", self.positions, decimals),
             *number_lines("vt", self.uvs, decimals),
             *number_lines("vn", self.normals, decimals),
+            *([f"s {self.smooth}"] if self.smooth and self.faces else []),
             *self.state,
             *("f " + " ".join(map(corner_text, face)) for face in self.faces),
         ]

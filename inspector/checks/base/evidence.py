@@ -6,6 +6,7 @@ from collections import OrderedDict
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from inspector.checks.base.face_change import FaceChange, face_change
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.names import Name
@@ -29,6 +30,7 @@ class Evidence:
     siblings: tuple[Series, ...] = ()
     marks: ReceiptMarks = field(default_factory=ReceiptMarks)
     _frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
+    _face_changes: dict[bytes, FaceChange] = field(default_factory=dict)
 
     def frame(self, index: int) -> Frame:
         """The frame at an index of `series.facts`, read again if need be. Raises MeshqcError if it went away."""
@@ -45,6 +47,14 @@ class Evidence:
         if self.series.reference is None:
             raise MeshqcError("no frame can be read")
         return self.frame(self.series.reference)
+
+    def face_change(self, index: int) -> FaceChange:
+        """How the faces at an index differ from the reference's; looked at once for each distinct state. The frame
+        must have as many vertices and faces as the reference, and other faces. Raises MeshqcError as `frame` does."""
+        topology = self.series.facts[index].topology
+        if topology not in self._face_changes:
+            self._face_changes[topology] = face_change(self.reference, self.frame(index))
+        return self._face_changes[topology]
 
     def materials(self, index: int) -> FrameMaterials:
         """Libraries, materials and maps of the frame at an index, resolved."""

@@ -9,8 +9,8 @@ from fractions import Fraction
 import numpy as np
 
 from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.helpers import count_of
-from inspector.checks.other_faces import changed_faces
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Step
 from inspector.fixes.base.precision import exact_decimals

@@ -1,0 +1,33 @@
+"""Faces on which it matters how a reader cuts them into triangles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.faults import fault_finding, faults, varies
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.other_topology import same_surface
+
+
+def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale) -> Check:
+    """A check that tells of faces of that kind (a key of problems.KINDS): a note where their number stays or hardly
+    changes; a warning where it changes so much that cuts which flip between frames would be seen."""
+
+    def run(evidence: Evidence) -> Iterator[Finding]:
+        base = base_facts(evidence)
+        if not base.faces:
+            raise NotApplicable("there are no faces")
+        frames = same_surface(evidence)
+        met = faults(evidence, kind, frames)
+        if not met:
+            return
+        change = varies(evidence, kind, frames)
+        many = change > limits.FLIP_SHARE * base.faces
+        how = "" if not change else f"; {change:,} more on some frames than on others, so that the cut may flip"
+        yield fault_finding(evidence, id, Severity.WARNING if many else Severity.INFO, met, f"{words}{how}")
+
+    return Check(id, title, Severity.WARNING, rationale, run)

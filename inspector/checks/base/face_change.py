@@ -1,0 +1,105 @@
+"""How the faces of a frame differ from the reference's, at equal counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame
+from inspector.surface.connections import from_lowest
+from inspector.surface.edges import next_corner
+
+Faces = npt.NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class FaceChange:
+    """kind: reversed (the faces run round the other way), renumbered (the same surface, its vertices in another
+    order), reconnected (as many corners a face, at other vertices), divided (other numbers of corners).
+
+    count: faces that differ, or vertices in another place for renumbered (0 where the faces' order changed as well).
+    face: the first face that differs.
+    """
+
+    kind: str
+    count: int
+    face: int
+
+
+def face_change(reference: Frame, frame: Frame) -> FaceChange:
+    """Both frames must have as many vertices and faces as each other, and other faces."""
+    faces = changed_faces(reference, frame)
+    ours, theirs = frame.corners, reference.corners
+    first = int(faces[0])
+    if not np.array_equal(ours.sizes, theirs.sizes):
+        if _explodes(reference, frame):
+            return FaceChange("renumbered", 0, first)
+        return FaceChange("divided", len(faces), first)
+    if _reversed(theirs, ours, faces):
+        return FaceChange("reversed", len(faces), first)
+    renumbered = _renumbered(reference, frame)
+    if renumbered is not None:
+        return FaceChange("renumbered", renumbered, first)
+    return FaceChange("reconnected", len(faces), first)
+
+
+def changed_faces(reference: Frame, frame: Frame) -> Faces:
+    """Indices of the faces whose size or vertices differ, row by row; both frames have equally many faces."""
+    ours, theirs = frame.corners, reference.corners
+    changed = ours.sizes != theirs.sizes
+    if not changed.any() and len(ours.v) == len(theirs.v):
+        changed[ours.face_of_corner()[ours.v != theirs.v]] = True
+        return np.flatnonzero(changed)
+    alike = np.flatnonzero(~changed)
+    for face in alike:
+        a, b = ours.offsets[face], theirs.offsets[face]
+        size = ours.offsets[face + 1] - a
+        changed[face] = not np.array_equal(ours.v[a : a + size], theirs.v[b : b + size])
+    return np.flatnonzero(changed)
+
+
+def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
+    """Whether each of these faces, of equal sizes, is the other frame's read backwards from any corner."""
+    sizes = ours.sizes[faces]
+    for size in np.unique(sizes).tolist():
+        rows = ours.offsets[faces[sizes == size]][:, None] + np.arange(size)
+        wanted = theirs.v[rows].astype(np.int64)
+        if (from_lowest(ours.v[rows].astype(np.int64)[:, ::-1]) != from_lowest(wanted)).any():
+            return False
+    return True
+
+
+def _renumbered(reference: Frame, frame: Frame) -> int | None:
+    """How many vertices have another number, if the faces follow them one by one; 0 if they follow in another order;
+    None if this is another surface."""
+    ours, theirs = frame.corners.v, reference.corners.v
+    number = np.full(len(reference.positions) + 1, ABSENT, np.int64)
+    number[theirs] = ours
+    back = np.full(len(frame.positions) + 1, ABSENT, np.int64)
+    back[ours] = theirs
+    if (number[theirs] == ours).all() and (back[ours] == theirs).all():
+        wanted = side_lengths(reference, reference.corners)
+        followed, stayed = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
+        if np.abs(followed - wanted).sum() < np.abs(stayed - wanted).sum():
+            used = number[:-1] != ABSENT
+            return int((number[:-1][used] != np.flatnonzero(used)).sum())
+    return 0 if _explodes(reference, frame) else None
+
+
+def _explodes(reference: Frame, frame: Frame) -> bool:
+    """Whether the reference's faces, laid over this frame's vertices, have far longer sides than its own faces."""
+    own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
+    return bool(len(own) and len(laid) and laid.mean() > limits.ORDER_FACTOR * own.mean() > 0.0)
+
+
+@np.errstate(over="ignore", invalid="ignore")  # lengths out of all bounds compare false
+def side_lengths(frame: Frame, corners: Corners) -> FloatArray:
+    """Length of the side that starts at each corner, with the positions of `frame`, (c,), scene units; 0 where a
+    vertex is lacking."""
+    start, end = corners.v, corners.v[next_corner(corners)]
+    sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)
+    lengths: FloatArray = np.sqrt(np.einsum("ci,ci->c", sides, sides))
+    return lengths

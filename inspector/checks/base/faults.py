@@ -1,0 +1,48 @@
+"""Findings about faults of faces and normals that were counted when the frame was measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, problem_places
+from inspector.formats.problems import Problem
+
+
+def faults(evidence: Evidence, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
+    """The frames, by index, that have a fault of that kind (a key of problems.KINDS)."""
+    found = ((index, evidence.series.facts[index].problem(kind)) for index in frames)
+    return [(index, problem) for index, problem in found if problem is not None]
+
+
+def fault_finding(
+    evidence: Evidence,
+    check: str,
+    severity: Severity,
+    met: Sequence[tuple[int, Problem]],
+    words: str,
+    *,
+    thing: str = "face",
+    fixes: tuple[str, ...] = (),
+) -> Finding:
+    """One finding over all frames that have the fault: `N faces WORDS`, N for the frame that has most."""
+    most = max(problem.count for _, problem in met)
+    least = min(problem.count for _, problem in met)
+    upto = "up to " if most != least else ""
+    return Finding(
+        check,
+        severity,
+        f"{upto}{count_of(most, thing)} {words}",
+        evidence.numbers([index for index, _ in met]),
+        problem_places(evidence, met, thing),
+        {"kind": met[0][1].kind, "most": most, "least": least},
+        fixes,
+    )
+
+
+def varies(evidence: Evidence, kind: str, frames: Sequence[int]) -> int:
+    """The largest less the smallest number of such faults in any of these frames."""
+    problems = [evidence.series.facts[index].problem(kind) for index in frames]
+    counts = [0 if problem is None else problem.count for problem in problems]
+    return max(counts, default=0) - min(counts, default=0)

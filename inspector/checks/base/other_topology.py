@@ -1,0 +1,136 @@
+"""Frames whose faces are not the reference's: which one check tells of each, so that one cause is told once."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.face_change import FaceChange
+from inspector.checks.base.finding import Where
+from inspector.checks.base.helpers import usable, usable_where
+from inspector.formats.frame import FloatArray
+from inspector.sequence.facts import FrameFacts, face_line
+
+WINDING, ORDER, PIECES, EDGES, OTHER = "winding", "vertex-order", "pieces", "open-edges", "other-faces"
+
+
+def told_by(evidence: Evidence, check: str) -> dict[int, FaceChange]:
+    """The frames, by index, of which that check tells. Counts are the reference's; the faces differ."""
+    base = evidence.series.base
+    if changes_throughout(evidence, lambda facts: facts.faces):
+        return {}
+    others = usable_where(evidence, lambda facts: same_counts(facts, base) and facts.topology != base.topology)
+    changes = {index: evidence.face_change(index) for index in others if whole_indices(evidence.series.facts[index])}
+    return {index: change for index, change in changes.items() if _teller(evidence, index, change) == check}
+
+
+def _teller(evidence: Evidence, index: int, change: FaceChange) -> str:
+    facts, base = evidence.series.facts[index], evidence.series.base
+    if change.kind == "reversed":
+        return WINDING
+    if change.kind == "renumbered":
+        return ORDER
+    if facts.problem("repeated-corner") and not base.problem("repeated-corner"):
+        return OTHER  # a face that folds up leaves edges open, and is told of by its corners
+    if change.kind == "reconnected" and facts.pieces != base.pieces:
+        return PIECES
+    if change.kind == "reconnected" and edge_counts(facts) != edge_counts(base):
+        return EDGES
+    return OTHER
+
+
+def changed_places(evidence: Evidence, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
+    """The first face that differs in the first frame of each distinct state, the first few of these."""
+    firsts = {evidence.series.facts[index].topology: index for index in reversed(changes)}
+    places = []
+    for index in sorted(firsts.values())[: limits.PLACES_KEPT]:
+        face = changes[index].face
+        places.append(Where(evidence.file_name(index), face_line(evidence.frame(index), face), f"face {face + 1}"))
+    return tuple(places)
+
+
+def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
+    """Whether no check of counts tells of the frame."""
+    return facts.vertices == base.vertices and facts.faces == base.faces
+
+
+def whole_indices(facts: FrameFacts) -> bool:
+    """Whether every corner has a vertex; a frame in which one hasn't is told of by the checks of indices."""
+    return facts.problem("index-range") is None and facts.problem("index-zero") is None
+
+
+def edge_counts(facts: FrameFacts) -> tuple[int, int]:
+    """Edges of one face, and edges of more than two."""
+    return facts.open_edges, facts.crowded_edges
+
+
+def same_surface(evidence: Evidence) -> list[int]:
+    """Frames with the reference's faces, on vertices in their usual order: shapes and normals of faces mean something.
+
+    Frames with other faces are told of already.
+    """
+    exploded = set(exploded_frames(evidence))
+    return [index for index in _same_faces(evidence) if index not in exploded]
+
+
+def _same_faces(evidence: Evidence) -> list[int]:
+    base = evidence.series.base
+    return [
+        index
+        for index in usable(evidence)
+        if same_counts(evidence.series.facts[index], base) and evidence.series.facts[index].topology == base.topology
+    ]
+
+
+def mirrored_frames(evidence: Evidence) -> list[int]:
+    """Frames with the reference's faces in which a closed surface has its volume on the other side of them."""
+    side = _side(evidence.series.base)
+    return [index for index in same_surface(evidence) if _side(evidence.series.facts[index]) == -side != 0]
+
+
+def _side(facts: FrameFacts) -> int:
+    """1 if faces look outward, -1 inward, 0 where there is no inside to speak of."""
+    if abs(facts.volume) <= limits.VOLUME_SHARE * facts.area**1.5:
+        return 0
+    return 1 if facts.volume > 0 else -1
+
+
+def exploded_frames(evidence: Evidence) -> list[int]:
+    """Frames with the reference's faces whose edges are far longer than in the frames beside them, in a box of the same
+    size: the vertices came in another order, and the faces didn't follow.
+
+    A surface that stretches needs a larger box, one that crumples keeps its edges; neither does so from one frame to
+    the next. Runs of frames between such leaps are held against the runs beside them.
+    """
+    series = evidence.series
+    frames = [
+        index
+        for index in _same_faces(evidence)
+        if series.facts[index].edge_length > 0.0 and np.isfinite(series.diagonals[index])
+    ]
+    if len(frames) < 2:
+        return []
+    edges = np.array([series.facts[index].edge_length for index in frames])
+    starts = [0, *_leaps(edges, series.diagonals[frames]), len(frames)]
+    runs = list(pairwise(starts))
+    levels = [float(np.median(edges[start:stop])) for start, stop in runs]
+    found: list[int] = []
+    for at, (start, stop) in enumerate(runs):
+        beside = levels[max(0, at - 1) : at] + levels[at + 1 : at + 2]
+        if beside and levels[at] > limits.ORDER_FACTOR * min(beside):
+            found += frames[start:stop]
+    return found
+
+
+def _leaps(edges: FloatArray, sizes: FloatArray) -> list[int]:
+    """Rows from which on edges are longer or shorter by limits.ORDER_FACTOR, beyond what the box's size explains."""
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
+        by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))
+    factor = np.log(limits.ORDER_FACTOR)
+    leaps: list[int] = (np.flatnonzero((by_edge > factor + by_size) & (by_size < factor)) + 1).tolist()
+    return leaps

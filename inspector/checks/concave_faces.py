@@ -1,0 +1,19 @@
+"""Faces that bend in, which readers cut into triangles in different ways."""
+
+from __future__ import annotations
+
+from inspector.checks.base.check import Rationale
+from inspector.checks.base.cut_faces import cut_check
+
+CHECK = cut_check(
+    id="concave-faces",
+    title="Concave faces",
+    kind="concave-face",
+    words="bend in",
+    rationale=Rationale(
+        what="A corner of the face points inward, so that not every cut into triangles stays inside its outline.",
+        after_import="Readers that cut from the first corner spill over the outline: overlapping or missing triangles. "
+        "Where a face bends in on some frames only, the cut may flip between frames and the surface flickers.",
+        what_to_do="Cut these faces into triangles or convex quads in the scene, once and before the animation.",
+    ),
+)

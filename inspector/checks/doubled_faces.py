@@ -1,0 +1,19 @@
+"""Faces that lie on one another, facing the same way."""
+
+from __future__ import annotations
+
+from inspector.checks.base.check import Rationale
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.notes import note_check
+
+CHECK = note_check(
+    id="doubled-faces",
+    title="Doubled faces",
+    kinds={"doubled-face": Severity.WARNING},
+    rationale=Rationale(
+        what="A face is there twice: two faces have just the same vertices.",
+        after_import="The two fight for the same pixels and flicker; glass and shadows come out twice as dense.",
+        what_to_do="Delete doubled faces in the scene, once and for all frames alike.",
+    ),
+    element="face",
+)

@@ -1,0 +1,50 @@
+"""Faces that have collapsed to a line or a point."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.faults import fault_finding, faults, varies
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.other_topology import same_surface
+from inspector.sequence.facts import FrameFacts
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    base = base_facts(evidence)
+    if not base.faces:
+        raise NotApplicable("there are no faces")
+    frames = [index for index in same_surface(evidence) if _in_bounds(evidence.series.facts[index])]
+    met = faults(evidence, "flat-face", frames)
+    if not met:
+        return
+    always = varies(evidence, "flat-face", frames) == 0
+    words = "of no area in every frame, as the model has them" if always else "of no area in these frames"
+    severity = Severity.INFO if always else Severity.WARNING
+    yield fault_finding(evidence, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)
+
+
+def _in_bounds(facts: FrameFacts) -> bool:
+    """Whether the frame has an area, for a mesh that grows out of a point is meant to, and no coordinate beside which
+    all faces are nothing: that is told of as a number."""
+    return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST
+
+
+CHECK = Check(
+    id="flat-faces",
+    title="Faces without area",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The corners of a face lie on one line or in one point, although they are different vertices.",
+        after_import="Such a face has no direction: black or glittering specks in smooth shading, and creases beside "
+        "it. What collapses only on some frames flickers.",
+        what_to_do="Look at the deformation on these frames: points were drawn together. Where the model has them "
+        "throughout, merging the points there does it once and for all.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+)

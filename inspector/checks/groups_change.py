@@ -1,0 +1,62 @@
+"""Objects and groups that are not the same in all frames."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files, usable_where
+from inspector.names import Name
+from inspector.sequence.facts import FrameFacts
+
+_KINDS: dict[str, Callable[[FrameFacts], tuple[Name, ...]]] = {
+    "objects": lambda facts: facts.objects,
+    "groups": lambda facts: facts.groups,
+}
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    base = base_facts(evidence)
+    for kind, names in _KINDS.items():
+        usual = set(names(base))
+        # A part that is gone with its faces is told of by the count of faces.
+        whole = usable_where(evidence, lambda facts: facts.faces == base.faces)
+        others = [index for index in whole if set(names(evidence.series.facts[index])) != usual]
+        if not others:
+            continue
+        first = set(names(evidence.series.facts[others[0]]))
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"other {kind} than in the reference: {_difference(usual, first)}",
+            evidence.numbers(others),
+            files(evidence, others),
+            {"kind": kind, "gone": len(usual - first), "new": len(first - usual)},
+        )
+
+
+def _difference(usual: set[Name], found: set[Name]) -> str:
+    parts = [f"{word} {_listed(names)}" for word, names in (("no", usual - found), ("new", found - usual)) if names]
+    return "; ".join(parts)
+
+
+def _listed(names: set[Name]) -> str:
+    ordered = sorted(names, key=lambda name: name.raw)
+    more = f" and {len(ordered) - 3:,} more" if len(ordered) > 3 else ""
+    return ", ".join(f"`{name.display}`" for name in ordered[:3]) + more
+
+
+CHECK = Check(
+    id="groups-change",
+    title="Objects or groups change",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="Faces belong to other objects or groups than in the reference: names were added, dropped or renamed.",
+        after_import="What was chosen or shaded by the name of a group is lost on these frames; an import by object "
+        "makes a new one for each name.",
+        what_to_do="Give objects and groups one name for the whole animation, without frame numbers, and export again.",
+    ),
+    run=run,
+)

@@ -1,0 +1,102 @@
+"""Maps whose proportions don't fit the surface, or each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, has_whole_uvs
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import COLOUR, Texture, Usage, spots, textures
+from inspector.names import Name
+from inspector.sequence.texture_fit import measure_region
+from inspector.surface.islands import face_materials
+from inspector.surface.metric import measure_frame
+from inspector.surface.reading import Upright, directions
+from inspector.surface.triangles import triangulate
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    sized = [texture for texture in textures(evidence) if texture.facts.decoded and not texture.facts.one_colour]
+    unlike = list(_unlike(sized))
+    if unlike:
+        message = f"maps of one material have different proportions: {named((one.file for one in unlike), 4)}"
+        yield spot_finding(evidence, CHECK.id, Severity.INFO, message, spots(unlike), {"kind": "unlike"})
+        return
+    squeezed = list(_squeezed(evidence, sized))
+    if squeezed:
+        squeeze = squeezed[0][2]
+        way, factor = ("width", squeeze) if squeeze > 1.0 else ("height", 1.0 / squeeze)
+        message = (
+            f"texture {named(one.file for one, _, _ in squeezed)} is squeezed in {way} on the surface, {factor:.1f}x"
+        )
+        where = [usage.spot for _, usage, _ in squeezed]
+        numbers: dict[str, float | int | str | None] = {"kind": "squeezed", "squeeze": round(squeeze, 3)}
+        yield spot_finding(evidence, CHECK.id, Severity.INFO, message, where, numbers)
+
+
+def _unlike(sized: list[Texture]) -> Iterator[Texture]:
+    """Textures of materials whose maps differ in proportions."""
+    aspects: dict[Name, set[float]] = {}
+    for texture in sized:
+        for usage in texture.usages:
+            aspects.setdefault(usage.map.map.material, set()).add(_aspect(texture))
+    odd = {name for name, found in aspects.items() if max(found) > limits.MAP_ASPECTS * min(found)}
+    return (texture for texture in sized if any(usage.map.map.material in odd for usage in texture.usages))
+
+
+def _squeezed(evidence: Evidence, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
+    """Colour maps far from the proportions that the surface wants, and their aspect over the wanted one."""
+    if not has_whole_uvs(base_facts(evidence)) or not any(texture.used_as(COLOUR) for texture in sized):
+        return
+    wanted = _wanted_aspects(evidence)
+    for texture in sized:
+        for usage in texture.used_as(COLOUR):
+            squeeze = _aspect(texture) / wanted.get(usage.map.map.material, np.nan)
+            if max(squeeze, 1.0 / squeeze) > limits.MAP_SQUEEZED:
+                yield texture, usage, squeeze
+
+
+def _aspect(texture: Texture) -> float:
+    """Width over height."""
+    width, height = texture.facts.size or (1, 1)
+    return width / height
+
+
+@np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such triangles weigh nothing
+def _wanted_aspects(evidence: Evidence) -> dict[Name | None, float]:
+    """Of each material in the reference frame, the width over height that half of its surface wants at least; only
+    where it wants about the same everywhere."""
+    frame = evidence.reference
+    triangles = triangulate(frame.corners, frame.positions)
+    metric = measure_frame(frame, triangles)
+    lines = directions(metric, Upright())
+    names, of_face = face_materials(frame)
+    of_triangle = of_face[triangles.face]
+    wanted: dict[Name | None, float] = {}
+    for at, name in enumerate(names):
+        row = measure_region(metric, lines, np.flatnonzero(of_triangle == at))
+        low, middle, high = np.asarray(row["aspects"], float).tolist()
+        if row["area"] and 0.0 < high < limits.ASPECT_SPREAD * low:
+            wanted[name] = middle
+    return wanted
+
+
+CHECK = Check(
+    id="map-aspect",
+    title="Proportions of maps",
+    severity=Severity.INFO,
+    rationale=Rationale(
+        what="A texture is much wider or higher than its place on the surface, or the maps of one material differ in "
+        "proportions. Held against the reference frame. How many pixels are wanted is not judged.",
+        after_import="A picture made flat (lettering, a logo's circle) looks squeezed; one painted on it is right.",
+        what_to_do="Draw flat pictures in the proportions that the surface wants.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+)

@@ -1,0 +1,36 @@
+"""Normals that are not of length 1."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.faults import fault_finding, faults
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import usable
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    frames = usable(evidence)
+    for kind, words in (
+        ("no-direction", "of length 0, which give no direction"),
+        ("normal-length", "of another length than 1, which the format allows and not every reader evens out"),
+    ):
+        met = faults(evidence, kind, frames)
+        if met:
+            yield fault_finding(evidence, CHECK.id, Severity.WARNING, met, words, thing="normal")
+
+
+CHECK = Check(
+    id="normal-length",
+    title="Length of normals",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="A normal is a direction; writers give it the length 1. The format doesn't ask for that, but most readers "
+        "rely on it.",
+        after_import="Too bright or too dark shading where a reader uses them as they are; black at length 0.",
+        what_to_do="Apply the object's scale before the export, or have the normals made anew after the import.",
+    ),
+    run=run,
+)

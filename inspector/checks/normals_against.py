@@ -1,0 +1,38 @@
+"""Normals that point to the back of their face."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.faults import fault_finding, faults
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, usable_where
+from inspector.checks.base.other_topology import mirrored_frames, same_surface
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    base = base_facts(evidence)
+    if not usable_where(evidence, lambda facts: facts.faces_without_normals < facts.faces):
+        raise NotApplicable("no face has normals")
+    mirrored = mirrored_frames(evidence)  # told of by the check of winding
+    met = faults(evidence, "normal-against", [index for index in same_surface(evidence) if index not in mirrored])
+    if met:
+        words = f"of {base.faces:,} with normals that point to the back"
+        yield fault_finding(evidence, CHECK.id, Severity.WARNING, met, words)
+
+
+CHECK = Check(
+    id="normals-against",
+    title="Normals against the winding",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The corners go round the face one way, its normals point the other: one of them is wrong.",
+        after_import="Lit from the wrong side, black patches, or holes where backs aren't drawn, and each renderer "
+        "believes another of the two.",
+        what_to_do="Make the normals of these faces point outward in the scene, and look for objects mirrored by a "
+        "negative scale; then export again.",
+    ),
+    run=run,
+)

@@ -1,0 +1,40 @@
+"""Vertices that no face uses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.other_topology import same_surface, whole_indices
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    base = base_facts(evidence)
+    if not base.faces:
+        raise NotApplicable("there are no faces")
+    if not base.unused_vertices or not whole_indices(base) or base.problem("not-polygonal"):
+        return
+    yield Finding(
+        CHECK.id,
+        Severity.INFO,
+        f"{base.unused_vertices:,} of {base.vertices:,} vertices belong to no face",
+        evidence.numbers(same_surface(evidence)),
+        numbers={"unused": base.unused_vertices},
+    )
+
+
+CHECK = Check(
+    id="unused-vertices",
+    title="Unused vertices",
+    severity=Severity.INFO,
+    rationale=Rationale(
+        what="The file lists vertices that no face has as a corner.",
+        after_import="Nothing is seen of them, but the box may be larger than the surface, and readers that drop them "
+        "number the points anew.",
+        what_to_do="Nothing, as long as every frame has the same ones. Delete loose points in the scene to be sure.",
+    ),
+    run=run,
+)

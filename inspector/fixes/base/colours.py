@@ -1,0 +1,84 @@
+"""Vertices told apart by how faces connect them, whatever their numbers and places.
+
+Colour refinement (Weisfeiler and Leman 1968): all vertices begin alike; then each takes a colour from its own and from
+those of the faces round it, until no more of them differ. Two meshes of the same connectivity come to equal colours.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import Corners
+from inspector.surface.arrays import Indices
+from inspector.surface.connections import rings_by_size
+
+Colours = npt.NDArray[np.uint64]
+
+_STEP = 0x9E3779B97F4A7C15  # odd, so that it has an inverse modulo 2^64
+_BACK = np.uint64(pow(_STEP, -1, 1 << 64))
+_FORTH = np.uint64(_STEP)
+_ROUNDS = 4
+
+
+class Refinement:
+    """The connectivity of `count` vertices by faces that all have three corners or more."""
+
+    def __init__(self, corners: Corners, count: int) -> None:
+        self.count = count
+        self._rings = [rings for _, rings in rings_by_size(corners)]
+        vertex = np.concatenate([np.zeros(0, np.int64), *(rings.ravel() for rings in self._rings)])
+        self._order = np.argsort(vertex, kind="stable")
+        self._used, self._starts = np.unique(vertex[self._order], return_index=True)
+
+    def refined(self, colours: Colours) -> Colours:
+        """Colours (count,) told apart as far as connectivity goes; equal ones stay equal where nothing differs."""
+        distinct = len(np.unique(colours))
+        while True:
+            finer = colours
+            for _ in range(_ROUNDS):  # counting the colours costs as much as a round
+                finer = self._once(finer)
+            found = len(np.unique(finer))
+            if found == distinct:
+                return colours
+            colours, distinct = finer, found
+
+    def plain(self) -> Colours:
+        """The colours that connectivity alone gives."""
+        return self.refined(np.zeros(self.count, np.uint64))
+
+    def _once(self, colours: Colours) -> Colours:
+        if not len(self._order):
+            return colours
+        corners = np.concatenate([_seen_from_corners(mixed(colours)[rings]).ravel() for rings in self._rings])
+        around = np.zeros(self.count, np.uint64)
+        around[self._used] = np.add.reduceat(corners[self._order], self._starts)
+        return mixed(colours * _FORTH + around)
+
+
+def mixed(numbers: Colours) -> Colours:
+    """Numbers scattered over 64 bits, equal ones alike (Steele, Lea, Flood 2014, SplitMix64)."""
+    numbers = numbers + _FORTH
+    numbers = (numbers ^ (numbers >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    numbers = (numbers ^ (numbers >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return numbers ^ (numbers >> np.uint64(31))
+
+
+def _seen_from_corners(ring: Colours) -> Colours:
+    """Colours round faces (k, s) -> a number for each corner of what stands there, read on from it, (k, s).
+
+    The sum of colour times power is turned on from corner to corner, so that long faces cost no more a corner.
+    """
+    size = ring.shape[1]
+    powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK
+    seen = np.empty_like(ring)
+    seen[:, 0] = (ring * powers).sum(axis=1, dtype=np.uint64)
+    for corner in range(1, size):
+        first = ring[:, corner - 1]
+        seen[:, corner] = (seen[:, corner - 1] - first) * _BACK + first * powers[-1]
+    return mixed(seen + np.uint64(size))
+
+
+def classes_of(colours: Colours) -> Indices:
+    """The colours numbered from 0, (count,)."""
+    return np.unique(colours, return_inverse=True)[1].reshape(-1).astype(np.int64)

@@ -1,0 +1,55 @@
+"""Which corners share a normal: those at one vertex whose faces meet in soft edges."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from inspector.formats.frame import Frame
+from inspector.surface.arrays import Flags, Floats, Indices
+from inspector.surface.components import connected
+from inspector.surface.edges import edges_of, next_corner
+
+_OFF = (b"0", b"off")
+
+_Soft = Callable[[Indices, Indices], Flags]
+"""Faces (e,) on both sides of edges -> which of the edges are soft."""
+
+
+def all_soft(frame: Frame) -> Indices:
+    """(c,): one group for each vertex that faces use."""
+    return np.unique(frame.corners.v, return_inverse=True)[1].reshape(-1).astype(np.int64)
+
+
+def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
+    """(c,): edges between faces whose normals `facing` (f, 3) differ by more than `degrees` are hard."""
+    least = np.cos(np.radians(degrees))
+    return _grouped(frame, lambda one, other: np.einsum("ei,ei->e", facing[one], facing[other]) >= least)
+
+
+def by_smoothing(frame: Frame) -> Indices:
+    """(c,): edges are soft where both faces stand in one smoothing group; 0 and off: all its edges are hard.
+
+    Source: the OBJ format document ("Appendix B1", version 3.0), `s group_number`.
+    """
+    names = [run.smoothing for run in frame.runs]
+    numbers = {name: number for number, name in enumerate(dict.fromkeys(names))}
+    group = np.array([-1 if name is None or name.raw in _OFF else numbers[name] for name in names], np.int64)
+    of_face = np.repeat(group, [run.stop - run.start for run in frame.runs])
+    return _grouped(frame, lambda one, other: (of_face[one] == of_face[other]) & (of_face[one] >= 0))
+
+
+def _grouped(frame: Frame, soft: _Soft) -> Indices:
+    corners = frame.corners
+    edges, following = edges_of(corners, corners.v), next_corner(corners)
+    same = np.flatnonzero(edges.edge[1:] == edges.edge[:-1])
+    same = same[soft(edges.face[same], edges.face[same + 1])]
+    start, other = edges.side[same], edges.side[same + 1]
+    end, other_end = following[start], following[other]
+    along = corners.v[start] == corners.v[other]  # both faces run along the edge in one direction
+    links = [
+        np.stack([start, np.where(along, other, other_end)], axis=-1),
+        np.stack([end, np.where(along, other_end, other)], axis=-1),
+    ]
+    return connected(len(corners.v), np.concatenate(links))

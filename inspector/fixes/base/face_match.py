@@ -1,0 +1,42 @@
+"""The faces of one frame found again in another whose vertices are known."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.fixes.base.faces import run_of_face
+from inspector.formats.frame import Corners, Frame
+from inspector.surface.arrays import Indices
+from inspector.surface.connections import from_lowest, rings_by_size
+
+
+def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | None:
+    """The frame's corner for each of the reference's, (c,), if both have the same faces in the same runs; else None.
+
+    order (n,): the frame's vertex for each of the reference's.
+    """
+    number = np.empty(len(order), np.int32)
+    number[order] = np.arange(len(order), dtype=np.int32)
+    theirs = frame.corners
+    renamed = Corners(theirs.offsets, number[theirs.v], theirs.vt, theirs.vn)
+    found = np.full(len(reference.corners.v), -1)
+    ours = dict(_sorted_by_size(reference.corners, run_of_face(reference)))
+    for size, (faces, rings, start) in _sorted_by_size(renamed, run_of_face(frame)):
+        if size not in ours or not np.array_equal(ours[size][1], rings):
+            return None
+        own, _, own_start = ours[size]
+        turn = np.arange(size)
+        at = reference.corners.offsets[own][:, None] + (own_start[:, None] + turn) % size
+        found[at] = theirs.offsets[faces][:, None] + (start[:, None] + turn) % size
+    whole = bool((found >= 0).all()) and np.array_equal(renamed.v[found], reference.corners.v)
+    return found if whole else None
+
+
+def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[Indices, Indices, Indices]]]:
+    """For each size: faces, their run and vertices from the lowest on, and the corner that begins there; in order."""
+    groups = []
+    for faces, rings in rings_by_size(corners):
+        rows = np.column_stack([runs[faces], from_lowest(rings)])
+        order = np.lexsort(rows.T[::-1])
+        groups.append((rings.shape[1], (faces[order], rows[order], rings.argmin(axis=1)[order])))
+    return groups

@@ -1,0 +1,118 @@
+"""Faces of a frame replaced, picked or dropped, in the runs in which they stand."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from inspector.checks.base.evidence import Evidence
+from inspector.errors import Refusal
+from inspector.fixes.base.lines import settled, with_lines_kept
+from inspector.formats.frame import ABSENT, Corners, FaceRun, Frame
+from inspector.formats.problems import KINDS
+from inspector.sequence.frame_ranges import numbers_text
+from inspector.surface.arrays import Flags, Indices
+
+_COMMENT = re.compile(rb"#[^\r\n]*")
+
+
+def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
+    """The frame with other faces, `counts[i]` of them in its i-th run of faces, the states of which stay.
+
+    Comments behind faces go: they can't be told apart when a face becomes several or none.
+    """
+    stops = np.cumsum(counts).tolist()
+    runs = tuple(
+        replace(run, start=stop - count, stop=stop) for run, stop, count in zip(frame.runs, stops, counts, strict=True)
+    )
+    return replace(frame, data=_without_comments(frame), runs=runs).replace(corners=corners)
+
+
+def _without_comments(frame: Frame) -> bytes:
+    """The text with blanks in place of comments behind faces: spans stay."""
+    data = frame.data
+    if b"#" not in data:
+        return data
+    for block in (frame.blocks[run.block] for run in frame.runs):
+        piece = data[block.start : block.stop]
+        if b"#" in piece:
+            blank = _COMMENT.sub(lambda match: b" " * len(match.group()), piece)
+            data = data[: block.start] + blank + data[block.stop :]
+    return data
+
+
+def picked(corners: Corners, faces: Indices) -> Corners:
+    """Only these faces (k,), in this order."""
+    sizes = corners.sizes[faces]
+    offsets = np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes)])
+    at = np.repeat(corners.offsets[:-1][faces] - offsets[:-1], sizes) + np.arange(int(offsets[-1]))
+    return Corners(offsets, corners.v[at], corners.vt[at], corners.vn[at])
+
+
+def counts_of(runs: Sequence[FaceRun], faces: Indices) -> list[int]:
+    """How many of these faces stand in each run."""
+    return [int(((faces >= run.start) & (faces < run.stop)).sum()) for run in runs]
+
+
+def run_of_face(frame: Frame) -> Indices:
+    """(f,): the run that each face stands in."""
+    return np.repeat(np.arange(len(frame.runs)), [run.stop - run.start for run in frame.runs])
+
+
+def states_of(frame: Frame) -> list[tuple[object, ...]]:
+    """Material, group, object and smoothing of each run of faces."""
+    return [(run.material, run.group, run.object, run.smoothing) for run in frame.runs]
+
+
+def with_faces_kept(frame: Frame, faces: Indices) -> Frame:
+    """The frame with only these faces, (k,) rising."""
+    return with_faces(frame, picked(frame.corners, faces), counts_of(frame.runs, faces))
+
+
+def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
+    """The frame with only the lines of vertices for which `keep` (n,) is true; its faces must use no other."""
+    number = (np.cumsum(keep) - 1).astype(np.int32)
+    corners = frame.corners
+    renamed = Corners(corners.offsets, number[corners.v], corners.vt, corners.vn)
+    return with_lines_kept(settled(frame.replace(corners=renamed)), b"v", keep)
+
+
+def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
+    """(n,): vertices that a face names, or one of these faces."""
+    used = np.zeros(len(frame.positions), bool)
+    corners = frame.corners if faces is None else picked(frame.corners, faces)
+    used[corners.v[corners.v != ABSENT]] = True
+    return used
+
+
+def has_legal_faces(frame: Frame) -> bool:
+    """Whether every face has three corners or more, and every corner a vertex."""
+    return frame.faces > 0 and int(frame.corners.sizes.min()) >= 3 and not bool((frame.corners.v == ABSENT).any())
+
+
+def refuse_mixed_faces(evidence: Evidence) -> None:
+    """Raises Refusal unless every frame that can be read has the reference's faces, in equal states."""
+    series = evidence.series
+    if series.reference is None:
+        raise Refusal("no frame can be read")
+    base = series.base
+    other = [
+        one.number
+        for one in series.facts
+        if one.readable and (one.vertices, one.topology) != (base.vertices, base.topology)
+    ]
+    if other:
+        raise Refusal(
+            f"the faces must be the same on all frames; {numbers_text(other)}: other faces than the reference"
+        )
+
+
+def refuse_other_users(evidence: Evidence) -> None:
+    """Raises Refusal where points, lines or free forms name vertices, whose numbers could not be changed."""
+    for kind in ("not-polygonal", "free-form"):
+        found = [one.number for one in evidence.series.facts if one.problem(kind) is not None]
+        if found:
+            raise Refusal(f"{numbers_text(found)}: {KINDS[kind]} name vertices too, and can't be renumbered")

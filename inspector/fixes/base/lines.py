@@ -1,0 +1,78 @@
+"""A frame's text changed line by line or block by block: for fixes whose change no array holds."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from inspector.formats.frame import Frame
+from inspector.formats.wavefront.reader import read_frame
+from inspector.formats.wavefront.text import source_text
+from inspector.formats.wavefront.writer import write_frame
+from inspector.surface.arrays import Flags, Indices
+
+_LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
+_ENDS = re.compile(rb"\r\n|\n|\r")
+
+Line = tuple[bytes, bytes]
+"""What a line says, and its line end; b"" behind an unended last one."""
+
+
+def settled(frame: Frame) -> Frame:
+    """The frame with every change of its arrays put into its text."""
+    if not frame.changed:
+        return frame
+    return replace(read_frame(write_frame(replace(frame, encoding=None))), encoding=frame.encoding)
+
+
+class Draft:
+    """The blocks of a frame, each as it stands until another text is put in its place."""
+
+    def __init__(self, frame: Frame) -> None:
+        self.frame = settled(frame)
+        self._text = source_text(self.frame.data).text
+        self._pieces = [self.frame.data[block.start : block.stop] for block in self.frame.blocks]
+
+    def blocks(self, *keywords: bytes) -> list[int]:
+        """Numbers of the blocks with one of these keywords."""
+        return [number for number, block in enumerate(self.frame.blocks) if block.keyword in keywords]
+
+    def lines(self, number: int) -> list[Line]:
+        """Logical lines of a block: what was continued over several is one. Line ends are as in the file."""
+        block, lines = self.frame.blocks[number], []
+        for match in _LINE.finditer(self._text, block.start, block.stop):
+            as_written = self.frame.data[match.start(2) : match.end(2)]
+            if match.end() > match.start():
+                lines.append((match[1], as_written if _ENDS.fullmatch(as_written) else match[2]))
+        return lines
+
+    def put(self, number: int, lines: list[Line]) -> None:
+        """Another text for a block."""
+        self._pieces[number] = b"".join(body + end for body, end in lines)
+
+    def done(self) -> Frame:
+        """The frame that stands there now. Raises UnreadableFrame where none does."""
+        return replace(read_frame(b"".join(self._pieces)), encoding=self.frame.encoding)
+
+
+def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
+    """Lines of a keyword in another order, byte for byte: line i of the new text is line `order[i]` of the old.
+
+    order must name every line once. Line ends and the places of the blocks stay.
+    """
+    draft = Draft(frame)
+    own = {number: draft.lines(number) for number in draft.blocks(keyword)}
+    bodies = [body for lines in own.values() for body, _ in lines]
+    fresh = iter([bodies[old] for old in order.tolist()])
+    for number, lines in own.items():
+        draft.put(number, [(next(fresh), end) for _, end in lines])
+    return draft.done()
+
+
+def with_lines_kept(frame: Frame, keyword: bytes, keep: Flags) -> Frame:
+    """Only those lines of a keyword, of all its blocks, for which `keep` is true."""
+    draft = Draft(frame)
+    wanted = iter(keep.tolist())
+    for number in draft.blocks(keyword):
+        draft.put(number, [line for line in draft.lines(number) if next(wanted)])
+    return draft.done()

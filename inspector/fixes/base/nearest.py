@@ -1,0 +1,89 @@
+"""The nearest point of the same kind, for many points at once: a grid whose cells fit each kind's own spacing."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from inspector.fixes.base.colours import Colours, mixed
+from inspector.surface.arrays import Flags, Floats, Indices
+
+_PAIRS = 1 << 21
+"""Pairs of points compared at once."""
+
+
+def nearest_alike(
+    points: Floats, kinds: Indices, queries: Floats, query_kinds: Indices, within: Floats, apart: bool = False
+) -> tuple[Indices, Floats]:
+    """For each query (m, 3) the index and distance of the nearest point (n, 3) of its kind; -1 and inf without any.
+
+    kinds (n,) and (m,) from 0 to k - 1; within (k,): farther points of a kind needn't be found. apart: points at the
+    very place of the query don't count.
+    """
+    best, index = np.full(len(queries), np.inf), np.full(len(queries), -1)
+    size, reach = _cells(points, kinds, len(within))
+    reach = np.minimum(reach, within)
+    left = np.arange(len(queries))
+    while len(left):
+        keys = _keys(np.floor(points / size[kinds][:, None]), kinds)
+        order = np.argsort(keys)
+        for offset in product((-1.0, 0.0, 1.0), repeat=3):
+            cells = np.floor(queries[left] / size[query_kinds[left]][:, None]) + offset
+            wanted = _keys(cells, query_kinds[left])
+            low, high = (np.searchsorted(keys[order], wanted, side) for side in ("left", "right"))
+            for part in _parts(high - low):
+                query = np.repeat(left[part], (high - low)[part])
+                point = order[_spread(low[part], (high - low)[part])]
+                far = np.linalg.norm(points[point] - queries[query], axis=1)
+                fits = (kinds[point] == query_kinds[query]) & ~(apart & (far == 0.0))
+                query, point, far = query[fits], point[fits], far[fits]
+                np.minimum.at(best, query, far)
+                hits = far == best[query]
+                index[query[hits]] = point[hits]
+        own = query_kinds[left]
+        left = left[(best[left] > size[own]) & (size[own] <= reach[own])]
+        size = size * 2.0
+    return index, best
+
+
+def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
+    """For each kind a cell that holds about one point of a sheet of them, and a length beyond which there is none."""
+    low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
+    np.minimum.at(low, kinds, points)
+    np.maximum.at(high, kinds, points)
+    number = np.bincount(kinds, minlength=count)
+    extent = np.linalg.norm(np.where(number[:, None] > 0, high - low, 0.0), axis=1)
+    size = extent / np.sqrt(np.maximum(number, 1))
+    return np.where(size > 0.0, size, 1.0), 2.0 * extent
+
+
+def _keys(cells: Floats, kinds: Indices) -> Colours:
+    keys = mixed(kinds.astype(np.uint64))
+    for axis in cells.astype(np.int64).T:
+        keys = mixed(keys ^ axis.astype(np.uint64))
+    return keys
+
+
+def _parts(counts: Indices) -> list[Indices]:
+    """Queries cut into pieces that have about _PAIRS pairs each; those without any left out."""
+    some = np.flatnonzero(counts)
+    if not len(some):
+        return []
+    pieces = np.cumsum(counts[some]) // _PAIRS
+    return [piece for piece in np.split(some, np.flatnonzero(np.diff(pieces)) + 1) if len(piece)]
+
+
+def _spread(starts: Indices, counts: Indices) -> Indices:
+    """starts[0], starts[0] + 1, ... counts[0] of them, then those of the next."""
+    ends = np.cumsum(counts)
+    return np.repeat(starts - (ends - counts), counts) + np.arange(int(ends[-1]))
+
+
+def spacing_alike(points: Floats, kinds: Indices) -> tuple[Floats, Flags]:
+    """Distance of each point (n, 3) to the nearest other place of its kind, inf without any; and which share theirs."""
+    count = int(kinds.max(initial=-1)) + 1
+    _, first, which = np.unique(np.column_stack([kinds, points]), axis=0, return_index=True, return_inverse=True)
+    which = which.reshape(-1)
+    far = nearest_alike(points[first], kinds[first], points[first], kinds[first], np.full(count, np.inf), apart=True)[1]
+    return far[which], np.bincount(which)[which] > 1

@@ -1,0 +1,125 @@
+"""Which vertex of one frame is which of another, by connectivity and, where that leaves a choice, by place.
+
+Connectivity tells many vertices apart (see colours.py). What it can't, such as the turns of a sphere, is decided by
+place: a vertex that moves by less than half the way to the next one of its kind is nearest to itself. What is
+decided tells its neighbours apart, and so on, until all are told or nothing more is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector.fixes.base.colours import Colours, Refinement, classes_of, mixed
+from inspector.fixes.base.nearest import nearest_alike, spacing_alike
+from inspector.formats.frame import FloatArray, Frame
+from inspector.surface.arrays import Flags, Indices
+from inspector.surface.components import connected
+from inspector.surface.edges import next_corner
+
+_OWN = np.uint64(1) << np.uint64(40)
+"""Above every vertex's number: colours given to single vertices."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Match:
+    """order (n,): the frame's vertex for each of the reference's, None where not all are told; ambiguous: how many
+    aren't. connected_alike: whether the faces connect equally at all."""
+
+    order: Indices | None
+    ambiguous: int
+    connected_alike: bool = True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """Where the reference's vertices stand near the frame in time, (n, 3), and how far each may have moved since,
+    (n,), by the pace of the good frames around; scene units."""
+
+    places: FloatArray
+    motion: FloatArray
+
+
+def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
+    """Both frames have equally many vertices, no bad number, and only faces with three corners or more."""
+    count = len(frame.positions)
+    ours, theirs = Refinement(reference.corners, count), Refinement(frame.corners, count)
+    colours, others = ours.plain(), theirs.plain()
+    if not np.array_equal(np.sort(colours), np.sort(others)):
+        return Match(None, 0, connected_alike=False)
+    spacing, _ = spacing_alike(course.places, classes_of(colours))
+    order = _follow((ours, theirs), (colours, others), course, frame.positions)
+    known = order >= 0
+    moved = np.where(known, np.linalg.norm(frame.positions[order] - course.places, axis=1), 0.0)
+    doubtful = (spacing < np.inf) & (np.maximum(moved, course.motion) >= spacing / 2.0)
+    unsure = ~known | (doubtful & _doubtful_pieces(reference, doubtful, spacing < np.inf))
+    return Match(None if unsure.any() else order, int(unsure.sum()))
+
+
+def _follow(
+    meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: FloatArray
+) -> Indices:
+    """The frame's vertex for each of the reference's, -1 where none could be told."""
+    ours, theirs = colours
+    order = _singles(ours, theirs)
+    while (order < 0).any():
+        sure, partner = _by_place(ours, theirs, order, course, positions)
+        if not len(sure):
+            break
+        name = mixed(sure.astype(np.uint64) + _OWN)
+        ours, theirs = ours.copy(), theirs.copy()
+        ours[sure], theirs[partner] = name, name
+        ours, theirs = meshes[0].refined(ours), meshes[1].refined(theirs)
+        if not np.array_equal(np.sort(ours), np.sort(theirs)):
+            break  # places and connectivity contradict each other: nothing more can be told
+        order = _singles(ours, theirs)
+    return order
+
+
+def _singles(ours: Colours, theirs: Colours) -> Indices:
+    """For vertices whose colour no other has, the other mesh's vertex of that colour; else -1."""
+    _, first, uses = np.unique(ours, return_index=True, return_counts=True)
+    _, partner = np.unique(theirs, return_index=True)
+    order = np.full(len(ours), -1)
+    order[first[uses == 1]] = partner[uses == 1]
+    return order
+
+
+def _by_place(
+    ours: Colours, theirs: Colours, order: Indices, course: Course, positions: FloatArray
+) -> tuple[Indices, Indices]:
+    """Reference's vertices of shared colours that place alone decides, and the frame's vertices that they are."""
+    kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
+    kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
+    open_here = np.flatnonzero(order < 0)
+    open_there = np.flatnonzero(np.bincount(kind)[kind_there] > 1)
+    spacing, shared = spacing_alike(course.places[open_here], kind[open_here])
+    within = np.zeros(int(kinds.max()) + 1)
+    np.maximum.at(within, kind[open_here], np.where(np.isfinite(spacing), spacing / 2.0, 0.0))
+    found, far = nearest_alike(
+        course.places[open_here], kind[open_here], positions[open_there], kind_there[open_there], within
+    )
+    near = np.flatnonzero(found >= 0)
+    here = found[near]
+    held = ~shared[here] & (np.maximum(far[near], course.motion[open_here[here]]) < spacing[here] / 2.0)
+    near, here = near[held], here[held]
+    alone = np.bincount(here, minlength=len(open_here))[here] == 1
+    near, here = near[alone], here[alone]
+    # Those that are farthest from their like decide first: there, no wrong one comes near by chance.
+    first = spacing[here] >= spacing[here].max(initial=0.0) / 2.0
+    return open_here[here[first]], open_there[near[first]]
+
+
+def _doubtful_pieces(reference: Frame, doubtful: Flags, open_to_doubt: Flags) -> Flags:
+    """(n,): vertices of pieces on which most places decide nothing: another answer would fit those as well.
+
+    Another answer moves all but a few vertices of a piece (a turn of a connected surface fixes at most two points).
+    """
+    corners = reference.corners
+    links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
+    piece = connected(len(doubtful), links)
+    doubts = np.bincount(piece, doubtful)
+    asked = np.bincount(piece, open_to_doubt)
+    unsure: Flags = (doubts > asked / 2.0)[piece]
+    return unsure

@@ -1,0 +1,96 @@
+"""What depends on the faces alone: how they hang together, and which of them say the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector.formats.frame import ABSENT, Corners
+from inspector.surface.arrays import Flags, Indices
+from inspector.surface.components import connected
+from inspector.surface.edges import edges_of
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Connections:
+    """pieces: parts that hang together over edges. open_edges: edges of one face; crowded_edges: of more than two.
+    unused: vertices of no face. doubled: faces with the corners of an earlier face, (d,) rising; backed: those that go
+    round an earlier face the other way, (b,) rising.
+    """
+
+    pieces: int
+    open_edges: int
+    crowded_edges: int
+    unused: int
+    doubled: Indices
+    backed: Indices
+
+
+def connect(corners: Corners, vertices: int) -> Connections:
+    """The connections of faces over `vertices` vertices; corners without a legal vertex have no edges."""
+    edges = edges_of(corners, corners.v)
+    pieces = connected(len(corners.offsets) - 1, edges.links())
+    used = np.zeros(vertices, bool)
+    used[corners.v[corners.v != ABSENT]] = True
+    doubled, backed = same_corners(corners)
+    return Connections(
+        pieces=int(pieces.max(initial=-1)) + 1,
+        open_edges=int((edges.uses == 1).sum()),
+        crowded_edges=int((edges.uses > 2).sum()),
+        unused=vertices - int(used.sum()),
+        doubled=doubled,
+        backed=backed,
+    )
+
+
+def same_corners(corners: Corners) -> tuple[Indices, Indices]:
+    """Faces that have just the vertices of an earlier face: in its direction or another order, and against it."""
+    doubled: list[Indices] = []
+    backed: list[Indices] = []
+    for faces, rings in rings_by_size(corners):
+        order, first = _first_alike(rings)
+        again = order[first != order]
+        against = _runs_against(rings[again], rings[first[first != order]])
+        doubled.append(faces[again[~against]])
+        backed.append(faces[again[against]])
+    none = np.zeros(0, np.int64)
+    return np.sort(np.concatenate([none, *doubled])), np.sort(np.concatenate([none, *backed]))
+
+
+def rings_by_size(corners: Corners) -> list[tuple[Indices, Indices]]:
+    """Faces (k,) of each size from 3 on, with their vertices (k, size); faces that lack a vertex are left out."""
+    sizes = corners.sizes
+    groups = []
+    for size in np.flatnonzero(np.bincount(sizes, minlength=3)[3:]) + 3:
+        faces = np.flatnonzero(sizes == size)
+        whole = len(faces) * size == len(corners.v)
+        rings = corners.v.reshape(-1, size) if whole else corners.v[corners.offsets[faces][:, None] + np.arange(size)]
+        legal = (rings >= 0).all(axis=1) if (corners.v == ABSENT).any() else slice(None)
+        groups.append((faces[legal], rings[legal].astype(np.int64)))
+    return groups
+
+
+def _first_alike(rings: Indices) -> tuple[Indices, Indices]:
+    """Rows (k,) and for each the first row that has the same vertices in any order, (k,)."""
+    # Equal sums of squares are rare among different faces, and cheaper to look for than equal rows.
+    mark = (rings * (rings + 1)).sum(axis=1) * np.int64(31) + rings.sum(axis=1)
+    _, which, uses = np.unique(mark, return_inverse=True, return_counts=True)
+    suspects = np.flatnonzero(uses[which] > 1)
+    if not len(suspects):
+        return suspects, suspects
+    _, lowest, back = np.unique(np.sort(rings[suspects], axis=1), axis=0, return_index=True, return_inverse=True)
+    return suspects, suspects[lowest[back.ravel()]]
+
+
+def _runs_against(rings: Indices, others: Indices) -> Flags:
+    """(k,): whether each ring is the other one, read backwards from any corner."""
+    backwards = from_lowest(others[:, ::-1])
+    against: Flags = (from_lowest(rings) == backwards).all(axis=1) & (from_lowest(others) != backwards).any(axis=1)
+    return against
+
+
+def from_lowest(rings: Indices) -> Indices:
+    """Rings (k, s), each turned so that its lowest vertex comes first."""
+    steps = (rings.argmin(axis=1)[:, None] + np.arange(rings.shape[1])) % rings.shape[1]
+    return np.take_along_axis(rings, steps, axis=1)

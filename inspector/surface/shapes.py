@@ -1,0 +1,154 @@
+"""The shape of every face of one frame: measured for each frame anew, so it is done in pieces that stay in the cache.
+
+A polygon's area vector is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974, "A Characterization of
+Ten Hidden-Surface Algorithms"); that of a quad is half the cross product of its diagonals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from inspector import limits
+from inspector.formats.frame import ABSENT, Frame
+from inspector.surface.arrays import Flags, Floats, Indices
+from inspector.surface.connections import rings_by_size
+from inspector.surface.metric import cross
+
+_KINDS = ("flat", "concave", "warped", "against")
+_CHUNK = 1 << 13
+"""Faces at a time: their coordinates fit into a core's own cache."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shapes:
+    """edge_length: mean of the faces' first sides, scene units. area: of all faces, square scene units. volume: signed,
+    cubic scene units, of a closed surface; positive where faces look outward. Faces, each (k,) rising: flat, without
+    area although no vertex comes twice; concave, that bend in; warped, far from flat; against, whose normals point to
+    the side from which the corners run clockwise.
+    """
+
+    edge_length: float
+    area: float
+    volume: float
+    flat: Indices
+    concave: Indices
+    warped: Indices
+    against: Indices
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Group:
+    """Faces of one size, per face: first sides (3, k), area vectors doubled (3, k), and the flags (k,)."""
+
+    side: Floats
+    double: Floats
+    flat: Flags
+    concave: Flags
+    warped: Flags
+
+
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # bad numbers are told of elsewhere; they compare false
+def face_shapes(frame: Frame, closed: bool) -> Shapes:
+    """The shapes of a frame's faces; those that lack a vertex are passed over. closed: measure the volume as well."""
+    points = np.ascontiguousarray(frame.positions.T)
+    origin = points[:, :1]  # far from the scene's own, a volume would be a small difference of large numbers
+    normals = np.ascontiguousarray(frame.normals.T)
+    count, sides, area, volume = 0, 0.0, 0.0, 0.0
+    found: dict[str, list[Indices]] = {name: [] for name in _KINDS}
+    for faces, rings, ring in _chunks(frame, points):
+        group = _quads(ring) if len(ring) == 4 else _polygons(ring)
+        lengths = np.sqrt(_dot(group.double, group.double))
+        count += len(faces)
+        sides += float(np.sqrt(_dot(group.side, group.side)).sum())
+        area += float(lengths.sum()) / 2.0
+        volume += float(_dot(ring[0] - origin, group.double).sum()) / 6.0 if closed else 0.0
+        against = _against(frame, normals, faces, group.double, lengths) & ~group.flat
+        if group.flat.any():
+            ordered = np.sort(rings, axis=1)
+            group.flat[(ordered[:, 1:] == ordered[:, :-1]).any(axis=1)] = False
+        for name, flags in zip(_KINDS, (group.flat, group.concave, group.warped, against), strict=True):
+            if flags.any():
+                found[name].append(faces[flags])
+    none = np.zeros(0, np.int64)
+    parts = {name: np.sort(np.concatenate([none, *pieces])) for name, pieces in found.items()}
+    return Shapes(sides / max(count, 1), area, volume, **parts)
+
+
+def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Indices, Floats]]:
+    """Faces (k,) of one size s, their vertices (k, s), and the points there (s, 3, k), valid until the next."""
+    for faces, rings in rings_by_size(frame.corners):
+        size = rings.shape[1]
+        room = np.empty((3, size, min(_CHUNK, len(faces))))
+        for start in range(0, len(faces), _CHUNK):
+            some = rings[start : start + _CHUNK]
+            if len(some) < room.shape[2]:
+                room = np.empty((3, size, len(some)))
+            points.take(np.ascontiguousarray(some.T), axis=1, mode="clip", out=room)
+            yield faces[start : start + _CHUNK], some, room.swapaxes(0, 1)
+
+
+def _quads(ring: Floats) -> _Group:
+    """ring (4, 3, k). What is asked of a quad follows from dot products of its diagonals and one side.
+
+    Where the diagonals cross, as shares of their lengths, tells whether it bends in; how far they pass each other by,
+    how far it is from flat.
+    """
+    along, across, side = ring[2] - ring[0], ring[3] - ring[1], ring[1] - ring[0]
+    double = cross(along, across)
+    square = _dot(double, double)
+    one, two, both = _dot(along, along), _dot(across, across), _dot(along, across)
+    by_one, by_two = _dot(side, along), _dot(side, across)
+    first, last = by_one * both - by_two * one, by_one * two - by_two * both
+    lowest = np.minimum(np.minimum(first, last), square - np.maximum(first, last))
+    flat = _is_flat(square, (one + two) / 2.0)
+    gap = _dot(side, double)
+    warped = ~flat & (gap * gap > limits.WARPED**2 * square * np.sqrt(square) / 2.0)
+    concave = ~flat & ~warped & (lowest < -limits.BENDS_IN * square)
+    return _Group(side, double, flat, concave, warped)
+
+
+def _polygons(ring: Floats) -> _Group:
+    """ring (s, 3, k) of any size."""
+    from_first = ring[1:] - ring[0]
+    side = from_first[0]
+    double = np.sum([cross(a, b) for a, b in pairwise(from_first)], axis=0)
+    square = _dot(double, double)
+    reach = np.einsum("sik,sik->k", from_first, from_first) / len(from_first)
+    flat = _is_flat(square, reach)
+    if len(ring) == 3:
+        none = np.zeros_like(flat)
+        return _Group(side, double, flat, none, none)
+    heights = np.einsum("sik,ik->sk", ring, double)
+    gap = heights.max(axis=0) - heights.min(axis=0)
+    warped = ~flat & (gap * gap > limits.WARPED**2 * square * np.sqrt(square) / 2.0)
+    edges = np.roll(ring, -1, axis=0) - ring
+    turns = np.stack([_dot(cross(a, b), double) for a, b in zip(np.roll(edges, 1, axis=0), edges, strict=True)])
+    concave = ~flat & ~warped & (turns.min(axis=0) < -limits.BENDS_IN * turns.max(axis=0))
+    return _Group(side, double, flat, concave, warped)
+
+
+def _is_flat(square: Floats, reach: Floats) -> Flags:
+    """(k,): whether the squared area vectors are nothing beside the faces' squared extent; not where that overflows."""
+    least = (limits.NO_AREA * reach) ** 2
+    flat: Flags = (square <= least) & (least < np.inf)
+    return flat
+
+
+def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:
+    """(k,): whether the normal at the first corner lies far on the other side of the face."""
+    which = frame.corners.vn[frame.corners.offsets[faces]]
+    if not normals.shape[1]:
+        return np.zeros(len(faces), bool)
+    normal = normals.take(which, axis=1, mode="clip")
+    bound = limits.AGAINST_COSINE * lengths * np.sqrt(_dot(normal, normal))
+    against: Flags = (_dot(normal, double) < bound) & (which != ABSENT)
+    return against
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    products: Floats = np.einsum("ik,ik->k", a, b)
+    return products

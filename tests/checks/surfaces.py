@@ -1,0 +1,53 @@
+"""The healthy shot with more to its surface: normals, a second piece, closed shapes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+
+import numpy as np
+
+from tests.helpers.meshes import ABSENT, Floats, Mesh, torus, wing
+from tests.helpers.sequences import MATERIALS, Files, frames
+
+NUMBERS = range(1, 13)
+EVERY = [float(number) for number in NUMBERS]
+Edit = Callable[[Mesh], Mesh]
+
+
+def sequence(of: Callable[[int], Mesh], edits: Mapping[int, Edit] | None = None) -> Files:
+    """Twelve frames with the shot's material, some of them changed."""
+    meshes = {number: of(number) for number in NUMBERS}
+    return MATERIALS | frames(meshes | {number: edit(meshes[number]) for number, edit in (edits or {}).items()})
+
+
+def lit(number: int) -> Mesh:
+    """The wing with a normal at every corner. Its faces look down: their rows run along +x and then +z."""
+    mesh = wing(number)
+    faces = tuple(tuple((v, vt, 0) for v, vt, _ in face) for face in mesh.faces)
+    return mesh.edit(normals=np.array([[0.0, -1.0, 0.0]]), faces=faces)
+
+
+def ring(number: int) -> Mesh:
+    """A closed ring that glides along +z."""
+    mesh = torus(8, 6)
+    return mesh.edit(
+        positions=mesh.positions + np.array([0, 0, 0.15 * number]),
+        head=("mtllib manta.mtl", "o manta"),
+        state=("usemtl skin",),
+    )
+
+
+def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
+    """The mesh and beside it one face (s, 3) more, a piece of its own; its UVs are the first ones of the mesh."""
+    first = len(mesh.positions)
+    placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
+    face = tuple((first + at, at, 0 if len(mesh.normals) else ABSENT) for at in range(len(placed)))
+    return mesh.edit(positions=np.concatenate([mesh.positions, placed]), faces=(*mesh.faces, face))
+
+
+def with_corners(mesh: Mesh, changes: Iterable[tuple[int, int, int]]) -> Mesh:
+    """The mesh with other vertices at some corners: (face, corner, vertex)."""
+    faces = [list(face) for face in mesh.faces]
+    for face, corner, vertex in changes:
+        faces[face][corner] = (vertex, *faces[face][corner][1:])
+    return mesh.edit(faces=tuple(map(tuple, faces)))

@@ -1,0 +1,59 @@
+"""Indices of faces rewritten to count from 1 at the head of the file."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from inspector.errors import Refusal
+from tests.helpers.fixing import fixed, plan_for
+from tests.helpers.sequences import shot
+
+NAME = "manta.0004.obj"
+
+
+def relative(data: bytes) -> bytes:
+    """Counted back from the end of both lists, which stand before all faces (OBJ format document, "Vertex")."""
+    lists = [data.count(b"\n" + word) for word in (b"v ", b"vt ")]
+
+    def back(match: re.Match[bytes]) -> bytes:
+        return b"%d/%d" % tuple(int(match[slot + 1]) - count - 1 for slot, count in enumerate(lists))
+
+    return re.sub(rb"(?<= )(\d+)/(\d+)", back, data)
+
+
+def test_relative_indices_become_the_same_ones_from_one(tmp_path: Path) -> None:
+    files = shot() | {NAME: relative(shot()[NAME])}
+    assert b"f -20/-24 " in files[NAME]
+    result = fixed(tmp_path, files, "positive-indices")
+    assert result.after[NAME] == shot()[NAME]
+    assert result.touched(NAME) == {b"f"}
+
+
+def test_indices_from_zero_are_counted_up(tmp_path: Path) -> None:
+    from_zero = {
+        name: re.sub(rb"(?<= )(\d+)/(\d+)", lambda m: b"%d/%d" % (int(m[1]) - 1, int(m[2]) - 1), data)
+        for name, data in shot().items()
+    }
+    result = fixed(tmp_path, from_zero, "positive-indices")
+    for name, good in shot().items():
+        assert result.after[name] == good
+    assert "zero-based" in {finding.check for _, finding in result.delivery.proof.gone}
+    assert result.delivery.proof.clean
+
+
+@pytest.mark.parametrize(
+    ("files", "reason"),
+    [
+        (shot(), "counts from 1 at the head of the file already"),
+        (
+            shot() | {NAME: relative(shot()[NAME]).replace(b"f -20/", b"f -21/", 1)},
+            "line .*; which is meant isn't known",
+        ),
+    ],
+)
+def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
+    with pytest.raises(Refusal, match=reason):
+        plan_for(tmp_path, files, "positive-indices")

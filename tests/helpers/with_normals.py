@@ -1,0 +1,10 @@
+"""The torus with its normals, as it grows: three frames."""
+
+from __future__ import annotations
+
+from tests.helpers.meshes import Mesh, torus
+
+
+def rings() -> dict[int, Mesh]:
+    ring = torus(7, 5)
+    return {number: ring.edit(positions=ring.positions * (1 + number / 50)) for number in (1, 2, 3)}

@@ -1,0 +1,139 @@
+"""Shapes of faces: areas and volumes against trimesh, areas of polygons that bend in against the shoelace formula."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import trimesh
+
+from inspector import limits
+from inspector.formats.wavefront.reader import read_frame
+from inspector.surface import shapes
+from inspector.surface.shapes import Shapes, face_shapes
+from tests.helpers.meshes import Floats, Mesh, plain, prism, sphere, torus
+from tests.surface.shapes import read
+
+RNG = np.random.default_rng(2)
+ROTATION = trimesh.transformations.rotation_matrix(1.1, [1, 2, 3])[:3, :3]
+
+
+def shapes_of(points: Floats, faces: list[list[int]] | None = None) -> Shapes:
+    return face_shapes(read(plain(np.asarray(points, float), faces or [list(range(len(points)))])), True)
+
+
+def shoelace(ring: Floats) -> float:
+    """Half the sum of x_i y_(i+1) - x_(i+1) y_i (the shoelace formula; Meister 1769, cited from memory)."""
+    x, y = ring.T
+    return float(abs(x @ np.roll(y, -1) - np.roll(x, -1) @ y) / 2)
+
+
+def star(points: int) -> Floats:
+    """A star (2 * points, 2) that bends in at every second corner."""
+    angles = np.pi * np.arange(2 * points) / points
+    radii = np.where(np.arange(2 * points) % 2, 0.4, 1.0)
+    return np.stack([radii * np.cos(angles), radii * np.sin(angles)], axis=1)
+
+
+@pytest.mark.parametrize("mesh", [torus(8, 6), sphere(6, 7), prism(3), prism(5), prism(12)])
+@pytest.mark.parametrize("far", [0.0, 1e4])
+def test_area_and_volume_are_those_of_trimesh(mesh: Mesh, far: float) -> None:
+    frame = read(mesh.edit(positions=mesh.positions @ ROTATION.T + far))
+    rings = [face.tolist() for face in np.split(frame.corners.v, frame.corners.offsets[1:-1])]
+    fans = [[ring[0], ring[at], ring[at + 1]] for ring in rings for at in range(1, len(ring) - 1)]
+    other = trimesh.Trimesh(frame.positions - far, fans, process=False)
+    found = face_shapes(frame, True)
+    assert found.volume == pytest.approx(other.volume, rel=1e-6)
+    assert found.area == pytest.approx(other.area, rel=1e-6)
+
+
+@pytest.mark.parametrize("points", [3, 4, 5, 9])
+def test_area_of_a_star_by_the_shoelace_formula(points: int) -> None:
+    ring = star(points)
+    found = shapes_of(np.c_[ring, np.zeros(len(ring))] @ ROTATION.T)
+    assert found.area == pytest.approx(shoelace(ring), rel=1e-5)
+    assert found.concave.tolist() == [0]
+    assert not len(found.flat)
+    assert not len(found.warped)
+
+
+def test_area_of_random_quads_by_the_shoelace_formula() -> None:
+    """Those that don't cross themselves, whether they bend in or not."""
+    for _ in range(50):
+        ring = RNG.uniform(-1, 1, (4, 2))
+        if simple(ring):
+            assert shapes_of(np.c_[ring, np.zeros(4)]).area == pytest.approx(shoelace(ring), abs=1e-5)
+
+
+def simple(ring: Floats) -> bool:
+    """Whether opposite sides don't cross: their ends lie on one side of the other."""
+
+    def side(a: Floats, b: Floats, c: Floats) -> float:
+        return float(np.sign((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])))
+
+    a, b, c, d = ring
+    first = side(a, b, c) != side(a, b, d) and side(c, d, a) != side(c, d, b)
+    second = side(b, c, d) != side(b, c, a) and side(d, a, b) != side(d, a, c)
+    return not first and not second
+
+
+@pytest.mark.parametrize(("depth", "bends"), [(0.5, True), (0.1, True), (0.02, False), (0.0, False), (-0.5, False)])
+@pytest.mark.parametrize("first", range(4))
+def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first: int) -> None:
+    """A square, one corner of which is moved across the diagonal by `depth` of it; its triangle there is that share of
+    the whole: (1/2 - depth) and depth are areas to the diagonal's two sides."""
+    inner = 0.5 - depth / 2
+    ring = np.roll([[0.0, 0, 0], [1, 0, 0], [inner, inner, 0], [0, 1, 0]], first, axis=0)
+    assert bool(len(shapes_of(ring @ ROTATION.T).concave)) is bends
+
+
+@pytest.mark.parametrize("degrees", [20.0, 50.0, 57.0, 63.0, 80.0])
+@pytest.mark.parametrize("corners", [4, 5])
+def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) -> None:
+    """A unit square with two opposite corners lifted: its halves meet at twice the angle that a half rises by over the
+    half diagonal, 0.707 (geometry of the square)."""
+    lift = np.sqrt(0.5) * np.tan(np.radians(degrees / 2))
+    ring = [[0.0, 0, 0], [1, 0, lift], [1, 1, 0], [0, 1, lift]]
+    if corners == 5:
+        ring.insert(1, [0.5, 0, lift / 2])
+    assert bool(len(shapes_of(np.array(ring) @ ROTATION.T).warped)) is (degrees > 60.0)
+
+
+def test_the_limit_of_a_warp_is_sixty_degrees() -> None:
+    assert 2 * np.degrees(np.arctan(limits.WARPED / np.sqrt(0.5))) == pytest.approx(60, abs=2)
+
+
+def test_what_is_flat() -> None:
+    points = np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0], [2, 0, 0], [3, 0, 0]])
+    faces = [[0, 1, 2], [0, 1, 3], [2, 4, 3], [0, 1, 2, 5], [0, 1, 1, 2], [0, 0, 1]]
+    # A face that names a vertex twice is told of as that.
+    assert shapes_of(points @ ROTATION.T, faces).flat.tolist() == [0, 2, 3]
+
+
+def test_edge_length_is_the_mean_of_first_sides() -> None:
+    points = np.array([[0.0, 0, 0], [3, 0, 0], [3, 4, 0], [0, 4, 0]])
+    assert shapes_of(points, [[0, 1, 2, 3], [1, 2, 3]]).edge_length == pytest.approx((3 + 4) / 2)
+
+
+@pytest.mark.parametrize(("degrees", "against"), [(0, False), (110, False), (130, True), (180, True)])
+@pytest.mark.parametrize("length", [1.0, 0.01, 50.0])
+def test_normals_against(degrees: int, against: bool, length: float) -> None:
+    x, z = length * np.sin(np.radians(degrees)), length * np.cos(np.radians(degrees))
+    text = f"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn {x:.6f} 0 {z:.6f}\nf 1//1 2//1 3//1\nf 1 2 3\n"
+    assert face_shapes(read_frame(text.encode()), False).against.tolist() == ([0] if against else [])
+
+
+def test_chunks_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    frame = read(torus(40, 30))
+    whole = face_shapes(frame, True)
+    monkeypatch.setattr(shapes, "_CHUNK", 7)
+    parts = face_shapes(frame, True)
+    assert (parts.area, parts.volume, parts.edge_length) == pytest.approx(
+        (whole.area, whole.volume, whole.edge_length), rel=1e-12
+    )
+    assert parts.concave.tolist() == whole.concave.tolist()
+
+
+def test_bad_numbers_and_lacking_vertices_are_passed_over() -> None:
+    frame = read_frame(b"v nan 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1\nf 1 2 3\nf 2 3 4\nf 2 3 9\n")
+    found = face_shapes(frame, False)
+    assert not len(found.flat)
