@@ -56,12 +56,17 @@ def collect(
             if facts is not None:
                 yield number, index, facts
         unknown += [(number, start, stop) for start, stop in _gaps(found)]
-    if unknown:
-        yield from measure_spans(sequences, _samples_first(unknown), cache, executor, cancelled)
+    samples, rest = _samples(unknown)
+    if executor is None and sum(sequences[n].files[index].size for n, index, _ in samples) < limits.INLINE_BYTES:
+        # Read here, they are there before a worker has started.
+        yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
+        samples = []
+    if samples or rest:
+        yield from measure_spans(sequences, [*samples, *rest], cache, executor, cancelled)
 
 
-def _samples_first(unknown: Sequence[Span]) -> list[Span]:
-    """The same frames, a few of each long span ahead of the rest: the first, the last and every n-th between.
+def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
+    """The same frames, a few of each long span apart from the rest: the first, the last and every n-th between.
 
     They tell within a second what is wrong with the whole sequence, which is what happens most.
     """
@@ -75,7 +80,7 @@ def _samples_first(unknown: Sequence[Span]) -> list[Span]:
         picks = [start + round(share * (length - 1) / (limits.SAMPLES - 1)) for share in range(limits.SAMPLES)]
         samples += [(number, pick, pick + 1) for pick in picks]
         rest += [(number, before + 1, after) for before, after in pairwise(picks)]
-    return samples + rest
+    return samples, rest
 
 
 def measure_spans(

@@ -11,19 +11,21 @@ from threading import Lock
 
 from textual.message import Message
 
-from inspector.checks.base.inspect import FolderInspection, check_folder
+from inspector import limits
+from inspector.checks.base.inspect import FolderInspection, check_folder, first_look
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan, make_plan
 from inspector.errors import Cancelled, MeshqcError
 from inspector.sequence.cache import FactsCache, cache_folder
 from inspector.sequence.collect import collect
+from inspector.sequence.discover import Discovery, discover
 from inspector.sequence.discover import Sequence as FrameSequence
-from inspector.sequence.discover import discover
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.scan import Cancel
 from inspector.sequence.settings import Settings
 from inspector.tui.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
 from inspector.tui.staging import Choices
+from inspector.tui.styles import tally
 from inspector.tui.view import SequenceView
 
 Post = Callable[[Message], object]
@@ -50,7 +52,7 @@ def read_and_check(root: Path, settings: Settings, post: Post, cancelled: Cancel
     with _engine:
         try:
             discovery = discover(root)
-            views = _read(discovery.sequences, post, cancelled)
+            views = _read(discovery, settings, post, cancelled)
             post(Read(views, "checking"))
             inspection = check_folder(discovery, [(view.sequence, view.facts) for view in views], settings)
             post(Checked(inspection, views_of(inspection)))
@@ -60,8 +62,12 @@ def read_and_check(root: Path, settings: Settings, post: Post, cancelled: Cancel
             post(Stopped(str(error), fatal=True))
 
 
-def _read(sequences: Sequence[FrameSequence], post: Post, cancelled: Cancel) -> tuple[SequenceView, ...]:
-    """Views with the facts of all frames, none of them checked. Raises Cancelled."""
+def _read(discovery: Discovery, settings: Settings, post: Post, cancelled: Cancel) -> tuple[SequenceView, ...]:
+    """Views with the facts of all frames, none of them checked. Raises Cancelled.
+
+    In a long sequence a few frames come first (collect); what they show is said while the rest is read.
+    """
+    sequences = discovery.sequences
     facts: list[dict[int, FrameFacts]] = [{} for _ in sequences]
     total = sum(len(sequence.files) for sequence in sequences)
 
@@ -70,12 +76,22 @@ def _read(sequences: Sequence[FrameSequence], post: Post, cancelled: Cancel) -> 
         return tuple(SequenceView(one, tuple(own[index] for index in sorted(own))) for one, own in together)
 
     pace = Pace()
+    looked = "" if total >= limits.SAMPLES_FROM else None
     with closing(FactsCache(cache_folder())) as cache:
         for done, (number, index, one) in enumerate(collect(sequences, cache, cancelled=cancelled), 1):
             facts[number][index] = one
+            if looked == "" and done >= limits.SAMPLES:
+                looked = _first_look(discovery, views(), settings)
+                pace = Pace()
             if pace.due():
-                post(Read(views(), f"reading {done:,} of {total:,}  c: stop"))
+                post(Read(views(), f"{looked or ''}reading {done:,} of {total:,}  c: stop"))
     return views()
+
+
+def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings) -> str:
+    """The tally of what a few frames of each sequence show."""
+    looked = first_look(discovery, [(view.sequence, view.facts) for view in views], settings)
+    return f"first look: {tally([finding for one in looked for finding in one.findings]).plain}  "
 
 
 def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:

@@ -8,6 +8,7 @@ from threading import Event
 import pytest
 from textual.message import Message
 
+from inspector import limits
 from inspector.checks.base.inspect import FolderInspection
 from inspector.sequence.settings import Settings
 from inspector.tui import engine
@@ -108,3 +109,17 @@ async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkey
     app = MeshqcApp(broken.root, Settings(), UNICODE)
     assert await app.run_async(headless=True, size=SMALL) is None
     assert app.fatal == "an error of meshqc itself: ZeroDivisionError: a slip"
+
+
+def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is wrong with the whole kelp sequence shows in three frames of it; no gap between them is called missing."""
+    monkeypatch.setattr(limits, "SAMPLES_FROM", 10)
+    monkeypatch.setattr(limits, "SAMPLES", 3)
+    monkeypatch.setattr(engine, "_BETWEEN_REPORTS", 0.0)
+    posted: list[Message] = []
+    settings = Settings(size=1.8)
+    engine.read_and_check(demo / "kelp_broken", settings, posted.append, lambda: False)
+    words = [one.words for one in posted if isinstance(one, Read)]
+    looked = [one for one in words if one.startswith("first look: E 3 errors  W 1 warning  reading ")]
+    assert looked
+    assert words.index(looked[0]) <= 3

@@ -30,6 +30,7 @@ class Evidence:
     siblings: tuple[Series, ...] = ()
     marks: ReceiptMarks = field(default_factory=ReceiptMarks)
     _frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
+    _materials: dict[int, FrameMaterials] = field(default_factory=dict)
     _face_changes: dict[bytes, FaceChange] = field(default_factory=dict)
 
     def frame(self, index: int) -> Frame:
@@ -58,7 +59,9 @@ class Evidence:
 
     def materials(self, index: int) -> FrameMaterials:
         """Libraries, materials and maps of the frame at an index, resolved."""
-        return self.book.of_frame(self.series.facts[index])
+        if index not in self._materials:  # a score of checks ask for every frame
+            self._materials[index] = self.book.of_frame(self.series.facts[index])
+        return self._materials[index]
 
     def numbers(self, indices: list[int]) -> tuple[Fraction, ...]:
         """Frame numbers of indices, each once."""

@@ -1,0 +1,88 @@
+"""Whether cost and memory stay flat with the length of a sequence, and how large frames and re-opening behave.
+
+By hand: python -m tests.benchmarks.scaling [--case NAME]
+Each run is a process of its own; its peak memory is that of the process and its workers (getrusage). Frames are links
+to a few files on disk where thousands are wanted: reading, not the disk, is measured.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.benchmarks.frames import write_sequence
+
+RUN = """
+import resource, sys, time
+from pathlib import Path
+from inspector.checks.base.inspect import inspect_folder
+from inspector.sequence.cache import FactsCache
+
+def main():
+    cache = FactsCache(Path(sys.argv[2]) if len(sys.argv) > 2 else None)
+    first = []
+    start = time.perf_counter()
+    result = inspect_folder(Path(sys.argv[1]), cache=cache,
+                            progress=lambda *_: first or first.append(time.perf_counter() - start))
+    seconds = time.perf_counter() - start
+    cache.close()
+    frames = len(result.inspections[0].series.facts)
+    assert not result.inspections[0].verdict.failed
+    mine = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
+    child = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e3
+    print(f"{frames:6,} frames {seconds:8.2f} s {1e3 * seconds / frames:8.2f} ms a frame, first facts after "
+          f"{first[0]:.2f} s, peak {mine:.0f} MB, largest worker {child:.0f} MB", flush=True)
+
+if __name__ == "__main__":
+    main()
+"""
+
+# name, distinct files, frames, columns, rows
+CASES = (
+    ("length", 50, (100, 1000, 10_000), 30, 20),
+    ("memory", 20, (200, 2000), 160, 125),
+    ("huge", 3, (3,), 1600, 1250),
+)
+
+
+def many(folder: Path, distinct: list[Path], count: int) -> Path:
+    """A folder of `count` frames: hard links to the distinct files in turn."""
+    out = folder / f"frames{count}"
+    out.mkdir()
+    for number in range(count):
+        os.link(distinct[number % len(distinct)], out / f"sheet.{number + 1:05d}.obj")
+    return out
+
+
+def run(*words: str | Path) -> None:
+    subprocess.run([sys.executable, "-c", RUN, *words], check=True)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--case", choices=[case[0] for case in CASES])
+    chosen = parser.parse_args().case
+    for name, distinct, counts, columns, rows in CASES:
+        if chosen not in (None, name):
+            continue
+        with tempfile.TemporaryDirectory() as place:
+            folder = Path(place)
+            (folder / "distinct").mkdir()
+            files = write_sequence(folder / "distinct", distinct, columns, rows)
+            for path in files:
+                os.utime(path, (1_700_000_000, 1_700_000_000))
+            print(f"{name}: frames of {columns * rows:,} vertices, {files[0].stat().st_size / 1e6:.1f} MB", flush=True)
+            for count in counts:
+                frames = many(folder, files, count)
+                run(frames, folder / f"cache{count}")
+                if count > 1000:
+                    print("   the same, re-opened:", flush=True)
+                    run(frames, folder / f"cache{count}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,46 @@
+"""Start to first painted screen and to first verdict of the keyboard face, through a pseudo-terminal.
+
+By hand: python -m tests.benchmarks.starting FOLDER
+The folder is opened without a cache at 80x24; the program is stopped with SIGTERM, as its screen needs no key.
+"""
+
+from __future__ import annotations
+
+import os
+import pty
+import select
+import signal
+import struct
+import sys
+import tempfile
+import time
+from fcntl import ioctl
+from termios import TIOCSWINSZ
+
+MARKS = {"first paint": b"meshqc  ", "first verdict": b"first look"}
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as cache:
+        start = time.perf_counter()
+        child, terminal = pty.fork()
+        if child == 0:
+            os.environ |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "XDG_CACHE_HOME": cache}
+            os.execv(sys.executable, [sys.executable, "-m", "inspector", *sys.argv[1:]])
+        ioctl(terminal, TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        seen = b""
+        left = dict(MARKS)
+        while left and time.perf_counter() - start < 120:
+            if select.select([terminal], [], [], 0.01)[0]:
+                seen += os.read(terminal, 65536)
+            for name, mark in list(left.items()):
+                if mark in seen:
+                    print(f"{name:14} {time.perf_counter() - start:6.2f} s", flush=True)
+                    del left[name]
+        print("not seen:", ", ".join(left) or "none", f"({len(seen):,} bytes)")
+        os.kill(child, signal.SIGTERM)
+        os.waitpid(child, 0)
+
+
+if __name__ == "__main__":
+    main()
