@@ -1,7 +1,8 @@
 """Whether cost and memory stay flat with the length of a sequence, and how large frames and re-opening behave.
 
 By hand: python -m tests.benchmarks.scaling [--case NAME]
-Each run is a process of its own; its peak memory is that of the process and its workers (getrusage). Frames are links
+Each run is one process of its own without workers; its peak memory is what Linux counts for it (VmHWM: getrusage would
+count the process that started it as well). Frames are links
 to a few files on disk where thousands are wanted: reading, not the disk, is measured.
 """
 
@@ -17,25 +18,26 @@ from pathlib import Path
 from tests.benchmarks.frames import write_sequence
 
 RUN = """
-import resource, sys, time
+import sys, time
 from pathlib import Path
 from inspector.checks.base.inspect import inspect_folder
 from inspector.sequence.cache import FactsCache
+from inspector.sequence.executors import InlineExecutor
 
 def main():
     cache = FactsCache(Path(sys.argv[2]) if len(sys.argv) > 2 else None)
     first = []
     start = time.perf_counter()
-    result = inspect_folder(Path(sys.argv[1]), cache=cache,
+    result = inspect_folder(Path(sys.argv[1]), cache=cache, executor=InlineExecutor(),
                             progress=lambda *_: first or first.append(time.perf_counter() - start))
     seconds = time.perf_counter() - start
     cache.close()
     frames = len(result.inspections[0].series.facts)
     assert not result.inspections[0].verdict.failed
-    mine = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
-    child = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e3
+    status = Path("/proc/self/status").read_text()
+    peak = int(status.split("VmHWM:")[1].split()[0]) * 1024 / 1e6
     print(f"{frames:6,} frames {seconds:8.2f} s {1e3 * seconds / frames:8.2f} ms a frame, first facts after "
-          f"{first[0]:.2f} s, peak {mine:.0f} MB, largest worker {child:.0f} MB", flush=True)
+          f"{first[0]:.2f} s, peak {peak:.0f} MB", flush=True)
 
 if __name__ == "__main__":
     main()

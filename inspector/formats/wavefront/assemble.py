@@ -12,7 +12,7 @@ import numpy.typing as npt
 from inspector import limits
 from inspector.formats.frame import ABSENT, Block, Corners, FloatArray, IndexArray
 from inspector.formats.problems import Place, Problem, ProblemLog
-from inspector.formats.wavefront.indices import NOT_GIVEN, FaceTable
+from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots
 from inspector.formats.wavefront.numbers import NumberTable
 from inspector.names import Name
 
@@ -109,7 +109,7 @@ class _FacePart:
     faces_before: int
     so_far: tuple[int, int, int]
 
-    def report(self, log: ProblemLog, kind: str, wrong: npt.NDArray[np.bool_], raw: npt.NDArray[np.int64]) -> None:
+    def report(self, log: ProblemLog, kind: str, wrong: npt.NDArray[np.bool_], raw: Slots) -> None:
         corners = np.flatnonzero(wrong)
         shown = corners[: limits.PLACES_KEPT]
         for order, corner in enumerate(shown):
@@ -132,13 +132,13 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
     return parts
 
 
-def _resolve(raw: npt.NDArray[np.int64], count: int, slot: int, part: _FacePart, log: ProblemLog) -> IndexArray:
+def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> IndexArray:
     """Indices as written -> from 0, ABSENT where none or none legal. The check comes before any narrowing."""
     if not len(raw):
         return np.empty(0, np.int32)
     low, high = int(raw.min()), int(raw.max())
     if low >= 1 and high <= count:
-        return (raw - 1).astype(np.int32)
+        return np.asarray((raw - 1).astype(np.int32))
     if low == high == NOT_GIVEN:
         return np.full(len(raw), ABSENT, np.int32)
     given = raw != NOT_GIVEN

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +12,8 @@ import numpy.typing as npt
 from inspector.formats.frame import OffsetArray
 from inspector.formats.problems import Problem, ProblemLog
 
-Slots = npt.NDArray[np.int64]
+Slots = npt.NDArray[np.signedinteger[Any]]
+_NARROW = np.iinfo(np.int32)
 
 NOT_GIVEN: int = np.iinfo(np.int64).min
 """Marks a slot of a corner that the file leaves out, or that holds no index."""
@@ -21,8 +23,9 @@ NOT_GIVEN: int = np.iinfo(np.int64).min
 class FaceTable:
     """The corners of f faces; face i has the corners `offsets[i]:offsets[i + 1]`.
 
-    offsets (f + 1,) int64; v, vt, vn (c,) int64, read-only, as written: counted from 1, negative is relative, 0
-    stays 0, NOT_GIVEN where absent. problems: lines and elements (faces) counted from 0 in the block.
+    offsets (f + 1,) int64; v, vt, vn (c,) int32 where all values fit, else int64; read-only. As written: counted
+    from 1, negative is relative, 0 stays 0, NOT_GIVEN where absent. problems: lines and elements (faces) counted from
+    0 in the block.
     """
 
     offsets: OffsetArray
@@ -57,7 +60,15 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
 
 
 def face_table(offsets: OffsetArray, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
-    """A table whose arrays are made read-only."""
+    """A table whose arrays are made read-only, its slots half as wide where all their values fit."""
+    v, vt, vn = _narrow(v), _narrow(vt), _narrow(vn)
     for array in (offsets, v, vt, vn):
         array.flags.writeable = False
     return FaceTable(offsets, v, vt, vn, problems)
+
+
+def _narrow(slots: Slots) -> Slots:
+    """8 million corners as int64 would be 200 MB, held as long as the frame is the last one read."""
+    if not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
+        return slots
+    return slots.astype(np.int32)
