@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from inspector.formats.frame import ABSENT, Corners
 from inspector.surface.arrays import Flags, Indices
 from inspector.surface.components import connected
 from inspector.surface.edges import edges_of
+
+Rings = npt.NDArray[np.integer]
+"""Vertices of faces of one size, (k, size)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +62,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
     return np.sort(np.concatenate([none, *doubled])), np.sort(np.concatenate([none, *backed]))
 
 
-def rings_by_size(corners: Corners) -> list[tuple[Indices, Indices]]:
+def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
     """Faces (k,) of each size from 3 on, with their vertices (k, size); faces that lack a vertex are left out."""
     sizes = corners.sizes
     groups = []
@@ -67,30 +71,32 @@ def rings_by_size(corners: Corners) -> list[tuple[Indices, Indices]]:
         whole = len(faces) * size == len(corners.v)
         rings = corners.v.reshape(-1, size) if whole else corners.v[corners.offsets[faces][:, None] + np.arange(size)]
         legal = (rings >= 0).all(axis=1) if (corners.v == ABSENT).any() else slice(None)
-        groups.append((faces[legal], rings[legal].astype(np.int64)))
+        groups.append((faces[legal], rings[legal]))
     return groups
 
 
-def _first_alike(rings: Indices) -> tuple[Indices, Indices]:
+def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
     """Rows (k,) and for each the first row that has the same vertices in any order, (k,)."""
     # Equal sums of squares are rare among different faces, and cheaper to look for than equal rows.
-    mark = (rings * (rings + 1)).sum(axis=1) * np.int64(31) + rings.sum(axis=1)
-    _, which, uses = np.unique(mark, return_inverse=True, return_counts=True)
-    suspects = np.flatnonzero(uses[which] > 1)
+    mark = np.zeros(len(rings), np.int64)
+    for column in rings.T:
+        mark += column * (column + np.int64(1))
+    ordered = np.sort(mark)
+    suspects = np.flatnonzero(np.isin(mark, ordered[1:][ordered[1:] == ordered[:-1]]))
     if not len(suspects):
         return suspects, suspects
     _, lowest, back = np.unique(np.sort(rings[suspects], axis=1), axis=0, return_index=True, return_inverse=True)
     return suspects, suspects[lowest[back.ravel()]]
 
 
-def _runs_against(rings: Indices, others: Indices) -> Flags:
+def _runs_against(rings: Rings, others: Rings) -> Flags:
     """(k,): whether each ring is the other one, read backwards from any corner."""
     backwards = from_lowest(others[:, ::-1])
     against: Flags = (from_lowest(rings) == backwards).all(axis=1) & (from_lowest(others) != backwards).any(axis=1)
     return against
 
 
-def from_lowest(rings: Indices) -> Indices:
+def from_lowest(rings: Rings) -> Rings:
     """Rings (k, s), each turned so that its lowest vertex comes first."""
     steps = (rings.argmin(axis=1)[:, None] + np.arange(rings.shape[1])) % rings.shape[1]
     return np.take_along_axis(rings, steps, axis=1)

@@ -48,11 +48,15 @@ def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
 
     Sides with a negative end are left out. The direction of a side doesn't matter.
     """
-    start, end = ends.astype(np.int64), ends[next_corner(corners)].astype(np.int64)
+    start, end = ends, ends[next_corner(corners)]
     low, high = np.minimum(start, end), np.maximum(start, end)
-    key = low * (int(high.max(initial=0)) + 1) + high
-    legal = np.flatnonzero(low >= 0)
-    side = legal[np.argsort(key[legal], kind="stable")]
-    begins = np.diff(key[side], prepend=-1) != 0
+    key = low.astype(np.int64)
+    key *= int(high.max(initial=0)) + 1
+    key += high
+    side = np.argsort(key, kind="stable")[int((low < 0).sum()) :]  # a negative end makes the lowest keys
+    key = key[side]
+    begins = np.ones(len(key), bool)
+    np.not_equal(key[1:], key[:-1], out=begins[1:])
     edge = np.cumsum(begins) - 1
-    return Edges(side, corners.face_of_corner()[side], edge, np.bincount(edge))
+    uses = np.diff(np.flatnonzero(begins), append=len(key))
+    return Edges(side, corners.face_of_corner()[side], edge, uses)

@@ -15,7 +15,7 @@ import numpy as np
 from inspector import limits
 from inspector.formats.frame import ABSENT, Frame
 from inspector.surface.arrays import Flags, Floats, Indices
-from inspector.surface.connections import rings_by_size
+from inspector.surface.connections import Rings, rings_by_size
 from inspector.surface.metric import cross
 
 _KINDS = ("flat", "concave", "warped", "against")
@@ -78,7 +78,7 @@ def face_shapes(frame: Frame, closed: bool) -> Shapes:
     return Shapes(sides / max(count, 1), area, volume, **parts)
 
 
-def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Indices, Floats]]:
+def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floats]]:
     """Faces (k,) of one size s, their vertices (k, s), and the points there (s, 3, k), valid until the next."""
     for faces, rings in rings_by_size(frame.corners):
         size = rings.shape[1]
@@ -87,7 +87,7 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Indices, Fl
             some = rings[start : start + _CHUNK]
             if len(some) < room.shape[2]:
                 room = np.empty((3, size, len(some)))
-            points.take(np.ascontiguousarray(some.T), axis=1, mode="clip", out=room)
+            points.take(np.ascontiguousarray(some.T, np.intp), axis=1, mode="clip", out=room)
             yield faces[start : start + _CHUNK], some, room.swapaxes(0, 1)
 
 
