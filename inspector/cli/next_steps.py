@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import shlex
 from collections.abc import Iterator
-from itertools import count
 from pathlib import Path
 
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import FolderInspection
 from inspector.cli.arguments import Arguments
+from inspector.delivery.place import free_name
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import all_fixes
 from inspector.names import safe
@@ -50,14 +49,6 @@ def steps_after_fix(after: FolderInspection, arguments: Arguments) -> list[str]:
 def _fix_command(arguments: Arguments) -> str:
     out = free_name(arguments.folder)
     return " ".join([f"meshqc fix {_quoted(arguments.folder)} --to {_quoted(out)}", *_statements(arguments.settings)])
-
-
-def free_name(folder: Path) -> Path:
-    """A name beside the folder that nothing has yet: kelp_fixed, kelp_fixed_2, ..."""
-    whole = folder.resolve()
-    beside = folder.parent if folder.name not in ("", "..") else whole.parent
-    names = (beside / f"{whole.name}_fixed{f'_{number}' if number > 1 else ''}" for number in count(1))
-    return next(name for name in names if not os.path.lexists(name))
 
 
 def _statements(settings: Settings) -> Iterator[str]:

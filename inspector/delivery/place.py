@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 
 from inspector.checks.base.inspect import FolderInspection
@@ -32,6 +33,14 @@ def place_for(out: Path, inspection: FolderInspection) -> Path:
     if os.path.lexists(place):
         raise Refusal(f"{name}: is there already and is not touched; choose another name")
     return place
+
+
+def free_name(folder: Path) -> Path:
+    """A name beside the folder that nothing has yet: kelp_fixed, kelp_fixed_2, ..."""
+    whole = folder.resolve()
+    beside = folder.parent if folder.name not in ("", "..") else whole.parent
+    names = (beside / f"{whole.name}_fixed{f'_{number}' if number > 1 else ''}" for number in count(1))
+    return next(name for name in names if not os.path.lexists(name))
 
 
 def _same(folder: Path, root: Path) -> bool:

@@ -11,7 +11,6 @@ from inspector.checks.base.finding import Severity
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.INFO: "36"}
 """Select Graphic Rendition of ECMA-48, of the terminal's own sixteen colours: bold red, yellow, cyan."""
 
-_SIGNS = {Severity.ERROR: "E", Severity.WARNING: "W", Severity.INFO: "i"}
 _LONGEST_WORD = 3
 """Lines that one word may take before its middle is left out; a path stays whole, a binary line doesn't fill the
 screen."""
@@ -29,7 +28,7 @@ class Look:
 
     def severity(self, severity: Severity) -> str:
         """Sign and word, in colour where there is any: `E error   `."""
-        word = f"{_SIGNS[severity]} {severity.word}".ljust(self.SEVERITY_CELLS)
+        word = f"{severity.sign} {severity.word}".ljust(self.SEVERITY_CELLS)
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 
     def strong(self, text: str) -> str:

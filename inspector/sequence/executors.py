@@ -18,7 +18,7 @@ from inspector import limits
 from inspector.errors import Cancelled
 from inspector.sequence.chunks import Chunk
 from inspector.sequence.facts import FrameFacts
-from inspector.sequence.scan import Cancel, Measurer
+from inspector.sequence.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
 """Gives a worker its next chunk, knowing its last; None: nothing left for it."""
@@ -40,12 +40,7 @@ class Executor(Protocol):
 
 def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
     """Facts of the frames of a chunk, in order."""
-    before = chunk.before
-    facts = []
-    for file in chunk.files:
-        facts.append(measurer.facts(file, before))
-        before = file
-    return tuple(facts)
+    return tuple(scan(chunk.files, before=chunk.before, measurer=measurer))
 
 
 Work = Callable[[Measurer, Chunk], Measured]
@@ -67,11 +62,9 @@ class InlineExecutor:
         chunk = take(None)
         while chunk is not None:
             before = chunk.before
-            for offset, file in enumerate(chunk.files):
-                if cancelled():
-                    raise Cancelled("stopped")
-                yield Chunk(chunk.sequence, chunk.start + offset, (file,), before), (measurer.facts(file, before),)
-                before = file
+            for offset, facts in enumerate(scan(chunk.files, cancelled, before, measurer)):
+                yield Chunk(chunk.sequence, chunk.start + offset, (facts.file,), before), (facts,)
+                before = facts.file
             chunk = take(chunk)
 
 

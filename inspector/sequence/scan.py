@@ -62,10 +62,17 @@ class Measurer:
         return FrameFacts(file.number, file, False, (problem,))
 
 
-def scan(files: Sequence[FrameFile], cancelled: Cancel = never) -> Iterator[FrameFacts]:
-    """Facts of each file in order, in this process. Memory: two frames. Raises Cancelled between frames."""
-    measurer = Measurer()
-    before: FrameFile | None = None
+def scan(
+    files: Sequence[FrameFile],
+    cancelled: Cancel = never,
+    before: FrameFile | None = None,
+    measurer: Measurer | None = None,
+) -> Iterator[FrameFacts]:
+    """Facts of each file in order, in this process. Memory: two frames. Raises Cancelled between frames.
+
+    before: the file before the first; measurer: one that may have it still at hand.
+    """
+    measurer = measurer or Measurer()
     for file in files:
         if cancelled():
             raise Cancelled("stopped")

@@ -14,7 +14,7 @@ from inspector.fixes.base.fix import Change
 from inspector.names import safe
 from inspector.report.look import Look
 from inspector.tui.staging import Offer
-from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, SIGNS, STRONG, STYLES
+from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 from inspector.tui.view import SequenceView
 
 
@@ -57,7 +57,7 @@ def finding_card(view: SequenceView, at: int, offers: Sequence[Offer]) -> Card:
     """The finding at a place of the view: message, fixes with their numbers, places, rationale."""
     finding = view.findings[at]
     card = Card()
-    card.add(SIGNS[finding.severity], finding.message, STYLES[finding.severity], hang=True)
+    card.add(finding.severity.sign, finding.message, STYLES[finding.severity], hang=True)
     for number, offer in enumerate(offers, 1):
         _offer(card, number, offer)
     if not offers:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from inspector.checks.base.registry import check_by_id
 from inspector.names import Name
 from inspector.sequence.settings import frame_text
-from inspector.tui.styles import GOOD_SIGN, SIGNS
+from inspector.tui.styles import GOOD_SIGN
 from inspector.tui.view import NOTHING, SequenceView, severity_of
 
 
@@ -98,7 +98,7 @@ def _worst_text(values: FrameValues, row: int) -> str:
         return f"{GOOD_SIGN} reference" if is_reference else GOOD_SIGN
     finding = view.findings[places[0]]
     more = f" +{len(places) - 1}" if len(places) > 1 else ""
-    return f"{SIGNS[finding.severity]} {title_of(finding.check)}{more}{', reference' if is_reference else ''}"
+    return f"{finding.severity.sign} {title_of(finding.check)}{more}{', reference' if is_reference else ''}"
 
 
 def title_of(check: str) -> str:

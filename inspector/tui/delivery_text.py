@@ -12,7 +12,7 @@ from inspector.sequence.frame_ranges import frame_ranges
 from inspector.sequence.receipts import RECEIPT_NAME
 from inspector.tui.card import Card
 from inspector.tui.columns import title_of
-from inspector.tui.styles import FAINT, GOOD_SIGN, NOUNS, PLAIN, SIGNS, STYLES, WORST_FIRST, counted
+from inspector.tui.styles import FAINT, GOOD_SIGN, NOUNS, PLAIN, STYLES, WORST_FIRST, counted
 
 
 def delivery_card(delivery: Delivery) -> Card:
@@ -21,7 +21,7 @@ def delivery_card(delivery: Delivery) -> Card:
     card.add(f"  {'':<12}{'before':>8}{'after':>8}", "", FAINT)
     for severity in WORST_FIRST:
         before, after = delivery.before.count(severity), delivery.after.count(severity)
-        words = f"{SIGNS[severity]} {NOUNS[severity][1]:<12}{before:>8}{after:>8}"
+        words = f"{severity.sign} {NOUNS[severity][1]:<12}{before:>8}{after:>8}"
         card.add(words, "", STYLES[severity] if after else PLAIN)
     card.add("", "")
     _proof(card, delivery)
@@ -56,4 +56,4 @@ def _findings(card: Card, findings: Iterable[Finding]) -> None:
     for finding in findings:
         frames = f"frame{'s' * (len(finding.frames) > 1)} {frame_ranges(finding.frames)}: " if finding.frames else ""
         words = f"{title_of(finding.check)}, {frames}{finding.message}"
-        card.add("  " + SIGNS[finding.severity], words, STYLES[finding.severity], hang=True)
+        card.add("  " + finding.severity.sign, words, STYLES[finding.severity], hang=True)

@@ -7,7 +7,7 @@ from rich.segment import Segment
 from inspector.tui.columns import title_of
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import SIGNS, STYLES
+from inspector.tui.styles import STYLES
 from inspector.tui.view import SequenceView
 
 
@@ -50,7 +50,7 @@ class FindingList(CursorList):
         title_width = max(1, width - min(len(frames), room) - 6)
         frames_width = max(0, width - title_width - 6)
         return [
-            Segment(SIGNS[finding.severity], STYLES[finding.severity]),
+            Segment(finding.severity.sign, STYLES[finding.severity]),
             Segment(" x " if at in self._answered else "   "),
             Segment(f"{self.glyphs.fit(title, title_width)}  {self.glyphs.fit(frames, frames_width, right=True)}"),
         ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from inspector.checks.base.finding import Severity
 from inspector.tui.card import Card
 from inspector.tui.keys import HELP
-from inspector.tui.styles import GOOD_SIGN, SIGNS, STRONG, STYLES
+from inspector.tui.styles import GOOD_SIGN, STRONG, STYLES
 
 _KEYS = 20  # cells for the keys, the longest of which are "page up, page down"
 _MEANINGS = {
@@ -26,7 +26,7 @@ def help_card() -> Card:
     card = Card()
     card.add("Signs", "")
     for severity, meaning in _MEANINGS.items():
-        card.add(f"  {SIGNS[severity]:<{_KEYS}}", meaning, STYLES[severity], hang=True)
+        card.add(f"  {severity.sign:<{_KEYS}}", meaning, STYLES[severity], hang=True)
     for sign, meaning in _OTHER_SIGNS.items():
         card.add(f"  {sign:<{_KEYS}}", meaning, hang=True)
     for heading, keys in HELP:

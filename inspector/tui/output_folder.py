@@ -8,13 +8,6 @@ from pathlib import Path
 from inspector.names import safe
 
 
-def suggested_folder(source: Path) -> Path:
-    """`<folder>_fixed` beside the source; with a number behind it where that exists already."""
-    plain = source.parent / f"{source.name}_fixed"
-    candidates = [plain, *(source.parent / f"{source.name}_fixed_{number}" for number in range(2, 1000))]
-    return next((path for path in candidates if not path.exists()), plain)
-
-
 @dataclass(frozen=True, slots=True)
 class OutputFolder:
     """suggested: its safe form is shown, and taken as the folder itself where nobody changes it."""

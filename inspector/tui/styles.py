@@ -15,7 +15,6 @@ FAINT = Style(dim=True)
 CURSOR = Style(reverse=True)
 GOOD_SIGN = "."
 
-SIGNS = {Severity.ERROR: "E", Severity.WARNING: "W", Severity.INFO: "i"}
 STYLES = {
     Severity.ERROR: Style(color="red", bold=True),
     Severity.WARNING: Style(color="yellow"),
@@ -31,7 +30,7 @@ WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.INFO)
 
 def sign_of(severity: Severity | None) -> str:
     """The letter of a severity; the good sign for None."""
-    return GOOD_SIGN if severity is None else SIGNS[severity]
+    return GOOD_SIGN if severity is None else severity.sign
 
 
 def style_of(severity: Severity | None) -> Style:
@@ -50,5 +49,5 @@ def tally(findings: Iterable[Finding]) -> Text:
     for severity in WORST_FIRST:
         number = severities.count(severity)
         if number:
-            text.append(f"{'  ' if text else ''}{SIGNS[severity]} {counted(number, NOUNS[severity])}", STYLES[severity])
+            text.append(f"{'  ' if text else ''}{severity.sign} {counted(number, NOUNS[severity])}", STYLES[severity])
     return text or Text(f"{GOOD_SIGN} nothing found")

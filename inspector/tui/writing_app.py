@@ -6,11 +6,12 @@ import threading
 from functools import partial
 from pathlib import Path
 
+from inspector.delivery.place import free_name
 from inspector.names import safe
 from inspector.tui import engine
 from inspector.tui.delivery_text import delivery_card
 from inspector.tui.messages import NotWritten, Writing, Written
-from inspector.tui.output_folder import OutputFolder, suggested_folder
+from inspector.tui.output_folder import OutputFolder
 from inspector.tui.prompt import Field, Prompt, Values
 from inspector.tui.session_app import SessionApp
 from inspector.tui.text_screen import TextScreen
@@ -29,7 +30,7 @@ class WritingApp(SessionApp):
         if not self.session.choices:
             self.say("nothing is staged: number keys stage a fix, e stages every exact fix")
             return
-        folder = OutputFolder(suggested_folder(self.session.root))
+        folder = OutputFolder(free_name(self.session.root))
 
         def fault(values: Values) -> str | None:
             return self._not_ready() or folder.fault(values["to"])

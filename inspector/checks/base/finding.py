@@ -21,6 +21,11 @@ class Severity(IntEnum):
     def word(self) -> str:
         return self.name.lower()
 
+    @property
+    def sign(self) -> str:
+        """The letter that stands for it on every screen and in every report: never colour alone."""
+        return {"INFO": "i", "WARNING": "W", "ERROR": "E"}[self.name]
+
 
 @dataclass(frozen=True, slots=True)
 class Where:
