@@ -11,10 +11,18 @@ from inspector.checks.base.evidence import Evidence
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
-from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.parameters import number_of, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame
+
+_INCH = Fraction(254, 10_000)
+_METRES = {
+    **{"mm": Fraction(1, 1000), "cm": Fraction(1, 100), "dm": Fraction(1, 10), "m": Fraction(1), "km": Fraction(1000)},
+    **{"in": _INCH, "ft": 12 * _INCH, "yd": 36 * _INCH},
+}
+"""Metres in a unit, exact: SI prefixes (BIPM, SI brochure, 9th edition, table 7); the inch of 25.4 mm, 12 in a foot and
+36 in a yard (international yard and pound agreement of 1959)."""
 
 
 def work_out(evidence: Evidence, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
@@ -40,10 +48,13 @@ def work_out(evidence: Evidence, parameters: Parameters, _: tuple[Fraction, ...]
 
 
 def _factor(evidence: Evidence, parameters: Parameters) -> float:
-    """The factor given (also by a plan), else what gives the reference the size given, else one between units."""
+    """The factor given (also by a plan), else the one between the units given, else what gives the reference the size
+    given, else one between units that fits the stated size."""
     factor = number_of(parameters, "factor")
     if factor is not None:
         return factor
+    if "from" in parameters or "to" in parameters:
+        return _between_units(parameters)
     size = number_of(parameters, "size")
     if size is None:
         return _unit_factor(evidence)
@@ -53,15 +64,23 @@ def _factor(evidence: Evidence, parameters: Parameters) -> float:
     return size / current
 
 
+def _between_units(parameters: Parameters) -> float:
+    units = tuple(_METRES)
+    source, target = word_of(parameters, "from", units), word_of(parameters, "to", units)
+    if source is None or target is None:
+        raise Refusal(f"give both from= and to=, of {', '.join(units)}")
+    return float(_METRES[source] / _METRES[target])
+
+
 def _unit_factor(evidence: Evidence) -> float:
     try:
         findings = list(scale_suspect.run(evidence))
     except NotApplicable as reason:
-        raise Refusal(f"give factor= or size=: {reason}") from None
+        raise Refusal(f"give factor=, from= and to=, or size=: {reason}") from None
     for finding in findings:
         if finding.fixes:
             return 1 / float(str(finding.numbers["factor"]))
-    raise Refusal("the size is not off by a factor between units; give factor= or size=")
+    raise Refusal("the size is not off by a factor between units; give factor=, from= and to=, or size=")
 
 
 def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
@@ -83,6 +102,8 @@ FIX = Fix(
     work_out=work_out,
     parameters={
         "factor": "the number, such as 0.01 for centimetres read as metres",
+        "from": f"unit that the export was made in: {', '.join(_METRES)}",
+        "to": "unit of your scene, one of the same",
         "size": "length that the longest side of the reference frame shall have, scene units",
     },
     whole=True,

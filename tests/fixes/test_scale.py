@@ -79,16 +79,49 @@ def test_a_plan_for_the_next_export_holds_the_factor(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("source", "target", "factor"),
+    [
+        # International yard and pound agreement of 1959: a yard is 0.9144 m, so an inch 25.4 mm and a foot 0.3048 m.
+        ("in", "mm", 25.4),
+        ("in", "cm", 2.54),
+        ("ft", "m", 0.3048),
+        ("yd", "m", 0.9144),
+        ("ft", "in", 12.0),
+        ("m", "in", 1 / 0.0254),
+        # SI brochure, 9th edition, table 7.
+        ("cm", "m", 0.01),
+        ("mm", "m", 0.001),
+        ("m", "cm", 100.0),
+        ("km", "m", 1000.0),
+        ("dm", "cm", 10.0),
+    ],
+)
+def test_a_pair_of_units_is_one_exact_factor(tmp_path: Path, source: str, target: str, factor: float) -> None:
+    step = plan_for(tmp_path, METRES, "scale", {"from": source, "to": target}).steps[0]
+    assert step.parameters == {"from": source, "to": target, "factor": factor}
+
+
+def test_a_pair_of_units_is_applied_as_its_factor(tmp_path: Path) -> None:
+    by_units = fixed(tmp_path / "units", EXPORT, "scale", {"from": "cm", "to": "m"})
+    by_factor = fixed(tmp_path / "factor", EXPORT, "scale", {"factor": 0.01})
+    frames = [name for name in EXPORT if name.endswith(".obj")]
+    assert all(by_units.after[name] == by_factor.after[name] for name in frames)
+
+
+@pytest.mark.parametrize(
     ("parameters", "settings", "reason"),
     [
-        ({}, {}, "give factor= or size="),
+        ({}, {}, "give factor=, from= and to=, or size="),
         ({}, {"size": 3.0}, "not off by a factor between units"),
         ({"factor": "1"}, {}, "changes nothing"),
         ({"factor": "-2"}, {}, "above 0"),
         ({"factor": "much"}, {}, "factor=much is not a number"),
         ({"factor": "nan"}, {}, "is not a number"),
         ({"size": "0"}, {}, "above 0"),
-        ({"by": "2"}, {}, "no parameter by; it has factor, size"),
+        ({"by": "2"}, {}, "no parameter by; it has factor, from, to, size"),
+        ({"from": "cm"}, {}, "give both from= and to=, of mm, cm"),
+        ({"from": "cm", "to": "fathom"}, {}, "to=fathom is none of mm, cm"),
+        ({"from": "cm", "to": "cm"}, {}, "changes nothing"),
     ],
 )
 def test_refusals(tmp_path: Path, parameters: dict[str, object], settings: dict[str, object], reason: str) -> None:
