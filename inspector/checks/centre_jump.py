@@ -63,4 +63,5 @@ CHECK = Check(
     run=run,
     fixes=("settle-outlier",),
     scope=Scope.SEQUENCE,
+    thresholds=("JUMP_DIAGONALS", "JUMP_FACTOR", "JUMP_WINDOW", "JUMPS_OF_A_POSE_SET"),
 )

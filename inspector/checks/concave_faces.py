@@ -16,4 +16,5 @@ CHECK = cut_check(
         "Where a face bends in on some frames only, the cut may flip between frames and the surface flickers.",
         what_to_do="Cut these faces into triangles or convex quads in the scene, once and before the animation.",
     ),
+    thresholds=("BENDS_IN", "FLIP_SHARE"),
 )

@@ -61,4 +61,5 @@ CHECK = Check(
         what_to_do="Export with more decimals (six are usual), or in a smaller unit, so that the numbers get larger.",
     ),
     run=run,
+    thresholds=("FEWEST_STEPS", "TICKING_VERTICES", "SLANTED_EDGES"),
 )

@@ -47,4 +47,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    thresholds=("NO_AREA", "SINGLE_LARGEST"),
 )

@@ -70,4 +70,5 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
+    thresholds=("FROZEN_NEXT_STEP", "FROZEN_OVER_USUAL"),
 )

@@ -38,4 +38,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("IMAGE_PIXELS", "IMAGES_PIXELS"),
 )

@@ -118,4 +118,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("IMAGE_SIDE",),
 )

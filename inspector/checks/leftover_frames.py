@@ -42,4 +42,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("SEAM_SECONDS", "SEAM_PAUSES"),
 )

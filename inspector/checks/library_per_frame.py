@@ -40,4 +40,5 @@ CHECK = Check(
     run=run,
     fixes=("one-library",),
     scope=Scope.SEQUENCE,
+    thresholds=("LIBRARY_A_FRAME",),
 )

@@ -18,4 +18,5 @@ CHECK = note_check(
     ),
     fixes=("triangulate",),
     element="face",
+    thresholds=("MANY_CORNERS",),
 )

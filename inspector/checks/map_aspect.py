@@ -99,4 +99,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("MAP_ASPECTS", "MAP_SQUEEZED", "ASPECT_SPREAD"),
 )

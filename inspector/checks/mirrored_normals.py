@@ -73,4 +73,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("MIRRORED_SHARE",),
 )

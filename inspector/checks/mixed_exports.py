@@ -63,4 +63,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("SEAM_SECONDS", "SEAM_PAUSES"),
 )

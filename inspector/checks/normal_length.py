@@ -33,4 +33,5 @@ CHECK = Check(
         what_to_do="Apply the object's scale before the export, or have the normals made anew after the import.",
     ),
     run=run,
+    thresholds=("NORMAL_LENGTH",),
 )

@@ -57,4 +57,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("NORMAL_LENGTH_OFF", "NORMAL_SHARE", "NORMAL_LOOKS_SHARE", "NORMAL_LEAN", "NORMAL_ALONG_GREY"),
 )

@@ -35,4 +35,5 @@ CHECK = Check(
         "negative scale; then export again.",
     ),
     run=run,
+    thresholds=("AGAINST_COSINE",),
 )

@@ -43,4 +43,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    thresholds=("SINGLE_LARGEST",),
 )

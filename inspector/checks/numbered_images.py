@@ -75,4 +75,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("IMAGE_RUN", "UV_TILE_NUMBERS", "UV_DIFFERENCE"),
 )

@@ -63,4 +63,5 @@ CHECK = Check(
         what_to_do="Keep `d` alone in the library, with 1 for an opaque surface, or set the opacity in the export.",
     ),
     run=run,
+    thresholds=("OPACITY_DIFFERENCE",),
 )

@@ -106,4 +106,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("scale",),
+    thresholds=("UNIT_FACTORS", "STATED_SIZE", "SAME_SIZE"),
 )

@@ -57,4 +57,5 @@ CHECK = Check(
     run=run,
     fixes=("settle-outlier",),
     scope=Scope.SEQUENCE,
+    thresholds=("JUMP_SIZE", "JUMP_FACTOR", "JUMP_WINDOW", "JUMPS_OF_A_POSE_SET"),
 )

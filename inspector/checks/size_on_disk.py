@@ -50,4 +50,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("WASTE_BYTES", "WASTE_SHARE", "SINGLE_DIGITS"),
 )

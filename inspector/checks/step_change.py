@@ -60,4 +60,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    thresholds=("STEP_RUN",),
 )

@@ -68,4 +68,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-shift-back", "uv-restore"),
+    thresholds=("UV_DIFFERENCE",),
 )

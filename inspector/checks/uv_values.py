@@ -58,4 +58,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-restore",),
+    thresholds=("UV_DIFFERENCE",),
 )

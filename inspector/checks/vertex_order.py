@@ -57,4 +57,5 @@ CHECK = Check(
     run=run,
     fixes=("restore-order", "fill-frames"),
     scope=Scope.SEQUENCE,
+    thresholds=("ORDER_FACTOR",),
 )

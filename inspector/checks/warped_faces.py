@@ -17,4 +17,5 @@ CHECK = cut_check(
         what_to_do="Cut these faces into triangles in the scene, once and before the animation, so that all frames "
         "have the same cut.",
     ),
+    thresholds=("WARPED", "FLIP_SHARE"),
 )

@@ -51,4 +51,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("flip-winding", "fill-frames"),
+    thresholds=("VOLUME_SHARE",),
 )

@@ -22,7 +22,8 @@ class UsageError(MeshqcError):
 
 @dataclass(frozen=True, slots=True)
 class Arguments:
-    """command: "open" (the keyboard face) or a key of COMMANDS. options: what only this command takes."""
+    """command: "open" (the keyboard face) or a key of COMMANDS. folder: the current one for commands that take none.
+    options: what only this command takes."""
 
     command: str
     folder: Path
@@ -34,7 +35,7 @@ def parse(words: Sequence[str]) -> Arguments:
     """Words -> arguments. Raises UsageError; SystemExit(0) after --help and --version."""
     if words and words[0] in COMMANDS:
         command, rest = words[0], words[1:]
-        if not rest:
+        if not rest and "FOLDER" in COMMANDS[command][0]:
             raise UsageError(
                 f"{command} needs a folder (a folder that is called {command} is opened with: meshqc ./{command})"
             )
@@ -45,7 +46,7 @@ def parse(words: Sequence[str]) -> Arguments:
         if not words[0].startswith("-") and not Path(words[0]).exists():
             raise UsageError(f"{safe(words[0])}: no such folder, and no such command ({', '.join(COMMANDS)})")
     options = _PARSERS[command]().parse_args(rest)
-    return Arguments(command, options.folder, _settings(options), options)
+    return Arguments(command, vars(options).get("folder", Path()), _settings(options), options)
 
 
 def _settings(options: argparse.Namespace) -> Settings:
@@ -69,7 +70,7 @@ class _Parser(argparse.ArgumentParser):
         raise UsageError(f"{safe(plain)}; see {self.prog} --help")
 
 
-def _parser(command: str, description: str, folder: str, epilog: str = "") -> _Parser:
+def _parser(command: str, description: str, folder: str | None, epilog: str = "") -> _Parser:
     usage = COMMANDS[command][0] if command else "FOLDER"
     parser = _Parser(
         prog=f"meshqc {command}".strip(),
@@ -79,7 +80,8 @@ def _parser(command: str, description: str, folder: str, epilog: str = "") -> _P
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    parser.add_argument("folder", metavar="FOLDER", type=Path, help=folder)
+    if folder is not None:
+        parser.add_argument("folder", metavar="FOLDER", type=Path, help=folder)
     return parser
 
 
@@ -191,10 +193,25 @@ def _demo_parser() -> _Parser:
     return _parser("demo", COMMANDS["demo"][1], "where the three demo folders are written")
 
 
+def _checks_parser() -> _Parser:
+    parser = _parser("checks", COMMANDS["checks"][1], None)
+    parser.add_argument("--json", action="store_true", help="checks and fixes with all their words, as JSON")
+    return parser
+
+
+def _explain_parser() -> _Parser:
+    parser = _parser("explain", COMMANDS["explain"][1], None)
+    parser.add_argument("id", metavar="ID", help="of a check or a fix, such as uv-mismatch or scale")
+    parser.add_argument("--json", action="store_true", help="the same as JSON")
+    return parser
+
+
 _PARSERS = {
     "open": _open_parser,
     "check": _check_parser,
     "merge": _merge_parser,
     "fix": _fix_parser,
     "demo": _demo_parser,
+    "checks": _checks_parser,
+    "explain": _explain_parser,
 }

@@ -7,6 +7,8 @@ COMMANDS = {
     "merge": ("merge FOLDER PART...", "The verdict from parts of check --part."),
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
     "demo": ("demo FOLDER", "Write three small sequences to try it on."),
+    "checks": ("checks", "List all checks."),
+    "explain": ("explain ID", "Explain a check or a fix."),
 }
 """Command word -> its usage and what it does."""
 

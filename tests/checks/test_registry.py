@@ -11,6 +11,7 @@ import inspector.checks
 from inspector.checks.base.check import Check
 from inspector.checks.base.registry import all_checks, check_by_id
 from inspector.fixes.base.registry import all_fixes
+from tests.helpers.readme import README, table
 
 CHECKS = pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
 
@@ -21,6 +22,11 @@ def test_every_module_gives_one_check_and_no_id_is_used_twice() -> None:
     assert len(modules) == len(ids) == len(set(ids))
     assert ids == sorted(ids)
     assert {path.stem for path in modules} == {identifier.replace("-", "_") for identifier in ids}
+
+
+def test_readme_has_the_table_of_the_registry() -> None:
+    """After a new check or another title: python -m tests.helpers.readme."""
+    assert README.read_text(encoding="utf-8").endswith(table())
 
 
 @CHECKS

@@ -33,6 +33,7 @@ class Scope(Enum):
 @dataclass(frozen=True, slots=True)
 class Check:
     """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
+    thresholds: names of those in limits.py that decide what it says, here or where its values are measured.
     Checks of frame scope also give a first verdict on a few frames, before the rest are read.
 
     run yields findings (none: passed); it only compares what is measured or derived, and may raise NotApplicable.
@@ -45,3 +46,4 @@ class Check:
     run: Callable[[Evidence], Iterator[Finding]]
     fixes: tuple[str, ...] = ()
     scope: Scope = Scope.FRAME
+    thresholds: tuple[str, ...] = ()

@@ -13,7 +13,7 @@ from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.other_topology import same_surface
 
 
-def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale) -> Check:
+def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale, thresholds: tuple[str, ...]) -> Check:
     """A check that tells of faces of that kind (a key of problems.KINDS): a note where their number stays or hardly
     changes; a warning where it changes so much that cuts which flip between frames would be seen."""
 
@@ -30,4 +30,4 @@ def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale) 
         how = "" if not change else f"; {change:,} more on some frames than on others, so that the cut may flip"
         yield fault_finding(evidence, id, Severity.WARNING if many else Severity.INFO, met, f"{words}{how}")
 
-    return Check(id, title, Severity.WARNING, rationale, run)
+    return Check(id, title, Severity.WARNING, rationale, run, thresholds=thresholds)

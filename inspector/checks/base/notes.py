@@ -19,6 +19,7 @@ def note_check(
     fixes: tuple[str, ...] = (),
     element: str | None = None,
     unless: str | None = None,
+    thresholds: tuple[str, ...] = (),
 ) -> Check:
     """A check that gives one finding for each of the reader's `kinds` that frames have, with its severity.
 
@@ -29,4 +30,4 @@ def note_check(
         for kind, severity in kinds.items():
             yield from problem_findings(evidence, id, (kind,), severity, fixes, element, unless)
 
-    return Check(id, title, max(kinds.values()), rationale, run, fixes)
+    return Check(id, title, max(kinds.values()), rationale, run, fixes, thresholds=thresholds)

@@ -1,0 +1,48 @@
+"""Checks and fixes as JSON documents."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from inspector.checks.base.check import Check
+from inspector.fixes.base.fix import Fix
+from inspector.report.document import Json, head
+from inspector.report.reference import answered_by
+from inspector.report.thresholds import thresholds
+
+
+def table_document(checks: Sequence[Check], fixes: Sequence[Fix]) -> Json:
+    """All of them."""
+    return {**head(), "checks": [_check(one) for one in checks], "fixes": [_fix(one) for one in fixes]}
+
+
+def page_document(subject: Check | Fix) -> Json:
+    """One of them, under `check` or `fix`."""
+    return {**head(), **({"check": _check(subject)} if isinstance(subject, Check) else {"fix": _fix(subject)})}
+
+
+def _check(check: Check) -> Json:
+    return {
+        "id": check.id,
+        "title": check.title,
+        "severity": check.severity.word,
+        "what": check.rationale.what,
+        "after_import": check.rationale.after_import,
+        "what_to_do": check.rationale.what_to_do,
+        "fixes": list(check.fixes),
+        "thresholds": [
+            {"name": one.name, "value": one.plain, "reason": one.reason} for one in thresholds(check.thresholds)
+        ],
+    }
+
+
+def _fix(fix: Fix) -> Json:
+    return {
+        "id": fix.id,
+        "title": fix.title,
+        "kind": fix.kind.value,
+        "does": fix.does,
+        "cost": fix.cost,
+        "parameters": dict(fix.parameters),
+        "answers": [check.id for check in answered_by(fix)],
+    }
