@@ -344,3 +344,11 @@ normals: those of a sphere have 0.5, those of a flat surface 0.58."""
 ASPECT_SPREAD = 3.0
 """Ratio of the aspects that 95 % and 5 % of a surface want from which no one aspect is wanted: the layout is stretched
 here and there in different ways."""
+
+NORMALS_OF_FACES = 1.0
+"""Degrees by which a frame's normals may differ from those worked out from its faces to be taken as worked out so. Four
+decimals round by 0.005; a step of light of less than a degree is not seen (common practice, no source)."""
+
+MOST_NEW_FRAMES = 10
+"""Frames made from each frame of the source at most, when the rate changes: 24 to 240 a second. More is a slip of the
+keys, and fills a disk."""

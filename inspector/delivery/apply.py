@@ -50,9 +50,8 @@ class Corrections:
         steps = [step for index in slot.sources for step in self._steps_of(index)]
         if slot.made is None and not steps:
             return Made(self._sources.read_frame(self._facts[slot.sources[0]].file), (), frozenset())
-        frame = self._corrected(slot.sources[0])
-        if len(slot.sources) == 2:
-            frame = blend(frame, self._corrected(slot.sources[1]), slot.weight)
+        sources = [self._corrected(index) for index in slot.sources]
+        frame = blend(sources, slot.weights) if len(sources) > 1 else sources[0]
         fixes = [step.fix for step in steps]
         if slot.made is not None and slot.number in self._makers:
             fixes.append(self._makers[slot.number])

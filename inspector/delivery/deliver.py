@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
@@ -121,9 +122,15 @@ def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
 
 
 def _settings_after(plan: Plan) -> Settings:
-    """What the user stated holds for the copy as well, but for numbers that the frames no longer have."""
+    """What the user stated holds for the copy as well, but for the rate and for numbers that frames no longer have."""
     settings = plan.inspection.settings
-    if any("start" in step.parameters for step in plan.steps if step.fix == "renumber"):
+    retimed = {
+        one.key: str(step.parameters["to"]) for one in plan.sequences for step in one.steps if step.fix == "retime"
+    }
+    if retimed:
+        rates = {retimed.get(one.key) for one in plan.sequences}
+        settings = replace(settings, rate=Fraction(str(rates.pop())) if len(rates) == 1 else None)
+    if retimed or any("start" in step.parameters for step in plan.steps if step.fix == "renumber"):
         return replace(settings, expected=None, reference=None)
     return settings
 

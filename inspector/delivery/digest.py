@@ -25,7 +25,7 @@ def _sequence_state(plan: SequencePlan) -> dict[str, object]:
     return {
         "key": plan.key,
         "steps": [[step.fix, step.parameters, [str(frame) for frame in step.frames]] for step in plan.steps],
-        "slots": [[slot.file.text, slot.sources, slot.weight, slot.made] for slot in plan.slots],
+        "slots": [[slot.file.text, slot.sources, slot.weights, slot.made] for slot in plan.slots],
         "frames": [
             [str(facts.file.path), facts.file.size, facts.file.mtime_ns] for facts in plan.inspection.series.facts
         ],

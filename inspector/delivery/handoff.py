@@ -21,7 +21,7 @@ HANDOFF_NAME = "HANDOFF.txt"
 def handoff_bytes(plan: Plan, after: FolderInspection) -> bytes:
     """UTF-8. Names are in their safe form."""
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
-    rate = plan.inspection.settings.rate
+    rate = after.settings.rate
     lines.append(f"Frame rate: {frame_text(rate)} frames a second, as stated." if rate else "Frame rate: not stated.")
     for one in after.inspections:
         lines += ["", *_sequence(one)]

@@ -21,11 +21,11 @@ HOLD, BLEND = "hold", "blend"
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """How one frame is made: indices of the source frames, the second's weight, and the word for it."""
+    """How one frame is made: indices of the source frames, the weight of each, and the word for it."""
 
     number: Fraction
     sources: tuple[int, ...]
-    weight: float
+    weights: tuple[float, ...]
     made: str
 
 
@@ -90,13 +90,13 @@ def _filling(series: Series, good: list[int], number: Fraction, mode: str | None
         share = float((number - facts[before].number) / (facts[after].number - facts[before].number))
         ends = ((before, 1 - share), (after, share))
         first, second = sorted(ends, key=lambda end: (not _same_materials(series, end[0]), -end[1]))
-        return Filling(number, (first[0], second[0]), second[1], BLEND)
+        return Filling(number, (first[0], second[0]), (first[1], second[1]), BLEND)
     if mode == BLEND:
         reason = "its neighbours have different faces" if both else "it has a neighbour on one side only"
         raise Refusal(f"frame {frame_text(number)} can't be blended: {reason}")
     ends_there = [index for index in (before, after) if index is not None]
     nearest = min(ends_there, key=lambda index: (abs(facts[index].number - number), index))
-    return Filling(number, (nearest,), 0.0, HOLD)
+    return Filling(number, (nearest,), (1.0,), HOLD)
 
 
 def _same_materials(series: Series, index: int) -> bool:
@@ -112,7 +112,9 @@ def _change(series: Series, filling: Filling) -> Change:
     numbers = [frame_text(series.facts[index].number) for index in filling.sources]
     how = f"held from frame {numbers[0]}"
     if filling.made == BLEND:
-        how = f"{1 - filling.weight:.0%} of frame {numbers[0]} and {filling.weight:.0%} of frame {numbers[1]}"
+        how = " and ".join(
+            f"{weight:.0%} of frame {number}" for weight, number in zip(filling.weights, numbers, strict=True)
+        )
     return Change(f"frame {frame_text(filling.number)}", "as it is" if there else "missing", how)
 
 
@@ -126,7 +128,7 @@ def apply(slots: Slots, step: Step, evidence: Evidence) -> Slots:
             number,
             files.get(number) or numbered_file(evidence.series.sequence, number),
             one.sources,
-            one.weight,
+            one.weights,
             one.made,
         )
         for number, one in fillings.items()

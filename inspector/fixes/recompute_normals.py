@@ -16,8 +16,8 @@ from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.formats.frame import Corners, FloatArray, Frame, IndexArray
 from inspector.formats.wavefront.writer import decimals_of
-from inspector.surface.arrays import Floats, Indices
-from inspector.surface.normals import area_vectors, face_normals, unit
+from inspector.surface.arrays import Indices
+from inspector.surface.normals import area_vectors, face_normals, gathered, grouped_normals, unit
 from inspector.surface.triangles import Triangles, triangulate
 
 ANGLE, AREA = "angle", "area"
@@ -70,42 +70,25 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
     assert isinstance(step.work, Work)
     work, corners = step.work, frame.corners
     return frame.replace(
-        normals=group_normals(frame, work),
+        normals=_normals(frame, work),
         corners=Corners(corners.offsets, corners.v, corners.vt, work.group),
         decimals={b"vn": max(decimals_of(frame, b"vn"), _DECIMALS)},
     )
 
 
-def group_normals(frame: Frame, work: Work) -> FloatArray:
+def _normals(frame: Frame, work: Work) -> FloatArray:
     """Unit normals (g, 3), one for each group of corners; +z where the faces round it have no area.
 
-    By angle: Thürmer and Wüthrich 1998, "Computing Vertex Normals from Polygonal Facets". By area: the sum of the
-    faces' area vectors (Max 1999, "Weights for Computing Vertex Normals from Facet Normals", compares both).
+    By area: the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex Normals from Facet Normals").
     """
     triangles, count = work.triangles, int(work.group.max()) + 1
-    areas = area_vectors(frame.positions, triangles)
     if work.weight == AREA:
-        of_face = _summed(triangles.face, areas, frame.faces)
-        sums = _summed(work.group, of_face[frame.corners.face_of_corner()], count)
+        of_face = gathered(triangles.face, area_vectors(frame.positions, triangles), frame.faces)
+        normals = unit(gathered(work.group, of_face[frame.corners.face_of_corner()], count))
     else:
-        weights = _angles(frame.positions[triangles.vertices])
-        spread = weights[:, :, None] * unit(areas)[:, None, :]
-        sums = _summed(work.group[triangles.corners].ravel(), spread.reshape(-1, 3), count)
-    normals = unit(sums)
+        normals = grouped_normals(frame.positions, triangles, work.group[triangles.corners], count)
     normals[~normals.any(axis=1)] = (0.0, 0.0, 1.0)
     return normals
-
-
-def _summed(where: IndexArray | Indices, vectors: Floats, count: int) -> Floats:
-    return np.stack([np.bincount(where, vectors[:, axis], minlength=count) for axis in range(3)], axis=-1)
-
-
-def _angles(corners: Floats) -> Floats:
-    """Angle at each corner of triangles (t, 3, 3), radians, (t, 3)."""
-    forth = unit(np.roll(corners, -1, axis=1) - corners)
-    back = unit(np.roll(corners, 1, axis=1) - corners)
-    angles: Floats = np.arccos(np.clip(np.einsum("tci,tci->tc", forth, back), -1.0, 1.0))
-    return angles
 
 
 FIX = Fix(

@@ -7,6 +7,8 @@ import numpy as np
 from inspector.surface.arrays import Floats
 from inspector.surface.triangles import Triangles
 
+_Places = np.ndarray[tuple[int, ...], np.dtype[np.integer]]
+
 
 def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
     """(t, 3): across each triangle, to the side from which its corners run counter-clockwise, its area long."""
@@ -17,20 +19,24 @@ def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
 
 def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
     """Unit normals (faces, 3): the sum of a face's triangles; 0 where a face has no area or a bad number."""
-    return unit(_gathered(triangles.face, area_vectors(positions, triangles), faces))
+    return unit(gathered(triangles.face, area_vectors(positions, triangles), faces))
 
 
 def vertex_normals(positions: Floats, triangles: Triangles) -> Floats:
-    """Unit normals (n, 3): mean of the triangles round a vertex, each by its angle there; 0 at a vertex without any.
+    """Unit normals (n, 3): mean of the triangles round a vertex, each by its angle there; 0 at a vertex without any."""
+    return grouped_normals(positions, triangles, triangles.vertices, len(positions))
+
+
+def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, count: int) -> Floats:
+    """Unit normals (count, 3): mean over the triangles' corners of one group, group (t, 3), each by its angle; 0 for a
+    group without any that has an area.
 
     Thürmer and Wüthrich 1998, "Computing Vertex Normals from Polygonal Facets": so weighted, the normal doesn't
     depend on how faces are cut into triangles.
     """
-    corners = positions[triangles.vertices]
     facing = unit(area_vectors(positions, triangles))
-    angles = _angles(corners)
-    weighted = np.where((facing != 0.0).any(axis=1)[:, None, None], angles[:, :, None] * facing[:, None, :], 0.0)
-    return unit(_gathered(triangles.vertices.ravel(), weighted.reshape(-1, 3), len(positions)))
+    weighted = _angles(positions[triangles.vertices])[:, :, None] * facing[:, None, :]
+    return unit(gathered(group.ravel(), weighted.reshape(-1, 3), count))
 
 
 def unit(vectors: Floats) -> Floats:
@@ -50,6 +56,6 @@ def _angles(corners: Floats) -> Floats:
     return angles
 
 
-def _gathered(where: np.ndarray[tuple[int, ...], np.dtype[np.integer]], vectors: Floats, count: int) -> Floats:
+def gathered(where: _Places, vectors: Floats, count: int) -> Floats:
     """Vectors (k, 3) summed by their place (k,), (count, 3)."""
     return np.stack([np.bincount(where, vectors[:, axis], minlength=count) for axis in range(3)], axis=-1)

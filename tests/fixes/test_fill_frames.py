@@ -91,13 +91,13 @@ def test_normals_are_blended_by_corner_and_have_length_one() -> None:
     """Half way between a normal and the same turned by 90 degrees lies the one turned by 45 (by hand)."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 9 9 9\nvn 0 1 0\nf 1//2 2//2 3//2\n")
-    half = blend(a, b, 0.5)
+    half = blend([a, b], [0.5, 0.5])
     assert np.allclose(half.normals[half.corners.vn], [[0, 0.5**0.5, 0.5**0.5]] * 3)
 
 
 def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
     a, b = (read_frame(torus(12, 8, large=size).text()) for size in (2.0, 3.0))
-    half = blend(a, b, 0.5)
+    half = blend([a, b], [0.5, 0.5])
     assert np.allclose(np.linalg.norm(half.normals, axis=1), 1)
     assert np.allclose(half.positions, read_frame(torus(12, 8, large=2.5).text()).positions, rtol=0, atol=2e-6)
 

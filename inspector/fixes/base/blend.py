@@ -1,39 +1,81 @@
-"""Two frames with equal faces -> one between them."""
+"""Frames with equal faces -> their weighted mean."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from inspector import limits
 from inspector.fixes.base.precision import decimals_for, position_decimals
-from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame
+from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
 from inspector.formats.wavefront.writer import decimals_of
+from inspector.surface.arrays import Indices
+from inspector.surface.normals import grouped_normals, unit
+from inspector.surface.triangles import triangulate
 
 
-def blend(first: Frame, second: Frame, weight: float) -> Frame:
-    """`first` with positions and normals on the way to `second`; weight 0 to 1 is the second's share.
+def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
+    """The first frame with the weighted sum of all positions, and normals to go with them; weights sum to 1.
 
-    Both must have equal faces. Normals are blended corner by corner, so that hard edges stay, and made unit length.
+    All must have equal faces. Where the normals of all frames are those that their faces give
+    (limits.NORMALS_OF_FACES), new ones are worked out from the new faces. Others hold somebody's intent, or an
+    exporter's own way; they are blended corner by corner, so that light doesn't jump between frames. Hard edges stay.
     """
-    positions = first.positions * (1 - weight) + second.positions * weight
+    first = frames[0]
+    positions = _sum(weights, [one.positions for one in frames])
     diagonal = 0.0 if first.box is None else float(np.linalg.norm(first.box[1] - first.box[0]))
-    needed = max(decimals_for(diagonal), decimals_of(second, b"v"))
+    needed = max(decimals_for(diagonal), *(decimals_of(one, b"v") for one in frames))
     moved = first.replace(positions=positions, decimals=position_decimals(first, needed))
-    a, b = first.corners, second.corners
-    if not len(first.normals) or not len(second.normals) or (a.vn == ABSENT).any() or (b.vn == ABSENT).any():
+    if any(not len(one.normals) or (one.corners.vn == ABSENT).any() for one in frames):
         return moved
-    # A pair of normals that several corners share is blended once: as many normals as there are pairs.
-    pairs = a.vn.astype(np.int64) * len(second.normals) + b.vn
-    distinct, inverse = np.unique(pairs, return_inverse=True)
-    ours, theirs = first.normals[distinct // len(second.normals)], second.normals[distinct % len(second.normals)]
-    vn = inverse.reshape(-1).astype(np.int32)
+    vn, normals = _worked_out(frames, positions) or _blended(frames, weights)
+    corners = first.corners
     return moved.replace(
-        normals=_unit(ours * (1 - weight) + theirs * weight, ours),
-        corners=Corners(a.offsets, a.v, a.vt, vn),
-        decimals={b"vn": max(decimals_of(first, b"vn"), decimals_of(second, b"vn"))},
+        normals=normals,
+        corners=Corners(corners.offsets, corners.v, corners.vt, vn),
+        decimals={b"vn": max(decimals_of(one, b"vn") for one in frames)},
     )
 
 
-def _unit(normals: FloatArray, fallback: FloatArray) -> FloatArray:
-    """Unit vectors (k, 3); where two opposite normals cancel out, the fallback's row."""
-    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
-    return np.where(lengths > 1e-9, normals / np.maximum(lengths, 1e-9), fallback)
+def _sum(weights: Sequence[float], values: Sequence[FloatArray]) -> FloatArray:
+    total = values[0] * weights[0]
+    for weight, one in zip(weights[1:], values[1:], strict=True):
+        total += one * weight
+    return total
+
+
+def _worked_out(frames: Sequence[Frame], positions: FloatArray) -> tuple[IndexArray, FloatArray] | None:
+    """A normal for each vertex and each set of normals that its corners have, from the faces; None where the frames'
+    own are others."""
+    corners = frames[0].corners
+    if (corners.v == ABSENT).any():
+        return None
+    group, first = _told_apart([corners.v, *(one.corners.vn for one in frames)])
+    triangles = triangulate(corners, frames[0].positions)
+    of_corner = group[triangles.corners]
+    least = np.cos(np.radians(limits.NORMALS_OF_FACES))
+    for one in frames:
+        given = unit(one.normals[one.corners.vn[first]])
+        own = grouped_normals(one.positions, triangles, of_corner, len(first))
+        if not (np.einsum("gi,gi->g", given, own) > least).all():
+            return None
+    return group.astype(np.int32), grouped_normals(positions, triangles, of_corner, len(first))
+
+
+def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[IndexArray, FloatArray]:
+    """Unit normals; where opposite ones cancel out, the first frame's. A set that several corners share is blended
+    once."""
+    group, first = _told_apart([one.corners.vn for one in frames])
+    given = [one.normals[one.corners.vn[first]] for one in frames]
+    mean = _sum(weights, given)
+    cancelled = np.linalg.norm(mean, axis=1, keepdims=True) <= 1e-9
+    return group.astype(np.int32), np.where(cancelled, given[0], unit(mean))
+
+
+def _told_apart(columns: Sequence[IndexArray]) -> tuple[Indices, Indices]:
+    """Rows of columns (c,) of indices from 0 on: the number of each distinct row, (c,), and where it stands first."""
+    number = np.zeros(len(columns[0]), np.int64)
+    for column in columns:
+        number = np.unique(number * (int(column.max()) + 1) + column, return_inverse=True)[1].reshape(-1)
+    return number, np.unique(number, return_index=True)[1]

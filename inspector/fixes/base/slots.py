@@ -16,14 +16,14 @@ class Slot:
     """One frame to write.
 
     number: as in the source, also for a frame that the source lacks. file: its name in the delivered folder.
-    sources: indices of `series.facts`, one, or two for a blend; the first gives all that is not blended. weight: of
-    the second, 0 to 1. made: how the frame was invented, None where it stands in the source.
+    sources: indices of `series.facts`, one, or several for a blend; the first gives all that is not blended. weights:
+    one each, sum 1. made: how the frame was invented, None where it stands in the source.
     """
 
     number: Fraction
     file: Name
     sources: tuple[int, ...]
-    weight: float = 0.0
+    weights: tuple[float, ...] = (1.0,)
     made: str | None = None
 
     @property
