@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
 from inspector.formats.frame import FloatArray
+from inspector.formats.wavefront import digit_words
 from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.formats.wavefront.indices import NOT_GIVEN, read_faces
 from inspector.formats.wavefront.numbers import read_numbers
@@ -64,6 +65,15 @@ def test_rows_of_many_pieces() -> None:
     values = np.random.default_rng(1).normal(0, 50, (20_000, 3))
     values[9_000] = [1e300, np.nan, -np.inf]
     assert format_rows(b"vn", values, 4) == expected(b"vn", values, 4, b"\n")
+
+
+@given(st.text(" \t\r\nv1.-\x1c", max_size=40), st.integers(1, 5))
+@example("", 1)
+def test_words_are_counted_as_split_counts_them(text: str, piece: int) -> None:
+    """\x1c is a control that str.split takes for a blank, and bytes.split does not; we take every control for one."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(digit_words, "_PIECE", piece)
+        assert digit_words.count_words(text.encode()) == len(text.replace("\x1c", " ").encode().split())
 
 
 @st.composite

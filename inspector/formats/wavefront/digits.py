@@ -21,6 +21,12 @@ _ROWS = 1 << 13
 _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 
+_SPELLED: dict[int, _Unsigned] = {
+    count: np.frombuffer(b"".join(b"%0*d" % (count, number) for number in range(10**count)), f"u{count}")
+    for count in (4, 2, 1)
+}
+"""Digits at once -> the text of each number that has so many, as one word; the most first."""
+
 
 def format_rows(keyword: bytes, values: FloatArray, decimals: int, newline: bytes = b"\n") -> bytes:
     """Lines `keyword x y z` from values (n, c) float64, each number as Python's '%.*f' gives it."""
@@ -101,9 +107,12 @@ class _Sheet:
 
     def put_digits(self, numbers: _Unsigned, at: int, width: int) -> _Unsigned:
         """Write the last `width` digits of each number from cell `at` on; returns what stands before them."""
-        for cell in range(at + width - 1, at - 1, -1):
-            rest = numbers // 10
-            self._cells[:, cell] = numbers - rest * 10 + ord("0")
+        cell = at + width
+        while cell > at:
+            count = next(count for count in _SPELLED if count <= cell - at)
+            cell -= count
+            rest = numbers // 10**count
+            self._words(cell, count)[:] = _SPELLED[count].take((numbers - rest * 10**count).astype(np.intp))
             numbers = rest
         return numbers
 
@@ -114,6 +123,11 @@ class _Sheet:
         if given is not None:
             self.keep[:, at + width - 1] = given
         self.put_digits(numbers, at, width)
+
+    def _words(self, cell: int, count: int) -> _Unsigned:
+        """The `count` cells from `cell` on of every line, as one word each."""
+        lines, width = self._cells.shape
+        return np.ndarray((lines,), f"u{count}", self._cells.data, cell, (width,))
 
     def text(self) -> bytes:
         return self._cells.ravel().take(np.flatnonzero(self.keep)).tobytes()

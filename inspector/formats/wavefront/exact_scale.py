@@ -44,14 +44,18 @@ def scaled(front: FloatArray, back: FloatArray, shift: int, power: npt.NDArray[n
 def rounded_multiples(values: FloatArray, decimals: int) -> npt.NDArray[np.int64]:
     """values * 10^decimals, rounded to the nearest integer, halves to even: the digits that '%.*f' gives.
 
-    values are 0 or more, decimals 0 to 22, the products below 2^51. The product and its error are exact, so that
-    a product that seems to lie half way is decided by the sign of its error.
+    values (n, c) are 0 or more, decimals 0 to 22, the products below 2^51. There all halves are exact, so that only a
+    product that seems to lie half way may have been rounded onto it: the sign of its exact error decides.
     """
-    product, error = _product(values, np.full_like(values, 10.0**decimals))
+    power = 10.0**decimals
+    product = values * power
     nearest = np.rint(product)
     beyond = product - nearest
-    nearest += (beyond == 0.5) & (error > 0)
-    nearest -= (beyond == -0.5) & (error < 0)
+    tied = np.abs(beyond) == 0.5
+    if tied.any():
+        side, factors = beyond[tied], values[tied]
+        _, error = _product(factors, np.full_like(factors, power))
+        nearest[tied] += ((side == 0.5) & (error > 0)).astype(float) - ((side == -0.5) & (error < 0))
     return nearest.astype(np.int64)
 
 

@@ -9,9 +9,12 @@ import numpy as np
 
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Block, Corners, FloatArray, Frame
+from inspector.formats.wavefront.digit_words import count_words
 from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS
 from inspector.formats.wavefront.text import source_text
+
+Piece = bytes | memoryview
 
 _NEWLINE = re.compile(rb"\r\n|\n|\r")
 _POSITION = re.compile(rb"([ \t]*v[ \t]+)([^\s#]+)([ \t]+)([^\s#]+)([ \t]+)([^\s#]+)(.*)", re.DOTALL)
@@ -28,7 +31,8 @@ def write_frame(frame: Frame) -> bytes:
     """
     if not frame.changed:
         return _encoded(frame.data, frame)
-    pieces = [frame.data[block.start : block.stop] for block in frame.blocks]
+    whole = memoryview(frame.data)  # what stays as it was is copied once, into the file
+    pieces: list[Piece] = [whole[block.start : block.stop] for block in frame.blocks]
     changed = frame.changed | _dependants(frame)
     if b"v" in changed:
         _form_positions(frame, pieces)
@@ -60,7 +64,7 @@ def _encoded(data: bytes, frame: Frame) -> bytes:
     return data if frame.encoding is None else data.decode("utf-8").encode(frame.encoding)
 
 
-def _form_positions(frame: Frame, pieces: list[bytes]) -> None:
+def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
     text = source_text(frame.data).text
     decimals, row = decimals_of(frame, b"v"), 0
     for number, block in enumerate(frame.blocks):
@@ -69,7 +73,7 @@ def _form_positions(frame: Frame, pieces: list[bytes]) -> None:
         values = frame.positions[row : row + block.lines]
         lines = text[block.start : block.stop]
         newline = _newline_of(pieces[number])
-        if b"#" not in lines and np.isfinite(values).all() and len(lines.split()) == 4 * block.lines:
+        if b"#" not in lines and np.isfinite(values).all() and count_words(lines) == 4 * block.lines:
             formed = format_rows(b"v", values, decimals, newline)
         else:
             formed = _with_extras(lines, values, decimals, newline)
@@ -95,7 +99,7 @@ def _with_extras(lines: bytes, values: FloatArray, decimals: int, newline: bytes
     return b"".join(line + newline for line in formed)
 
 
-def _form_faces(frame: Frame, pieces: list[bytes]) -> None:
+def _form_faces(frame: Frame, pieces: list[Piece]) -> None:
     corners = frame.corners
     if (corners.v < 0).any():
         raise MeshqcError("a face without a legal vertex index can't be written anew")
@@ -127,7 +131,7 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
     )
 
 
-def _place(frame: Frame, pieces: list[bytes], keyword: bytes, lines: bytes, before: int) -> None:
+def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
     """Put `lines` where the keyword's first block stood and drop its others; without any, before that block."""
     own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
     for number in own:
@@ -135,9 +139,9 @@ def _place(frame: Frame, pieces: list[bytes], keyword: bytes, lines: bytes, befo
     if own:
         pieces[own[0]] = lines
     elif before < len(pieces):
-        pieces[before] = lines + pieces[before]
+        pieces[before] = b"".join((lines, pieces[before]))
     else:
-        pieces.append(lines if pieces[-1].endswith((b"\n", b"\r")) else _newline_of(frame.data) + lines)
+        pieces.append(lines if bytes(pieces[-1][-1:]) in (b"\n", b"\r") else _newline_of(frame.data) + lines)
 
 
 def _first(frame: Frame, keywords: frozenset[bytes]) -> int:
@@ -150,7 +154,7 @@ def _first_statement(frame: Frame) -> int:
     return next((number for number, block in enumerate(frame.blocks) if block.keyword not in head), len(frame.blocks))
 
 
-def _newline_of(data: bytes) -> bytes:
+def _newline_of(data: Piece) -> bytes:
     match = _NEWLINE.search(data)
     return match.group() if match else b"\n"
 

@@ -1,0 +1,75 @@
+"""Changed blocks formatted by us and by numpy.savetxt, in one run: process time on one core, best of the rounds.
+
+By hand: python -m tests.benchmarks.writing [--rounds N]
+Ours: `write_frame` on a frame of 90,000 vertices whose positions were changed by a constant (the whole file is put
+together, which numpy need not do). Theirs: `numpy.savetxt` of the same positions with the same digits, into memory.
+Both must give the same bytes. The writers take turns within each round.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from inspector.formats.frame import Frame
+from inspector.formats.wavefront.reader import read_frame
+from inspector.formats.wavefront.writer import write_frame
+from tests.benchmarks.frames import write_sequence
+
+# what is done to the positions, the factor, decimals
+CASES = (
+    ("centimetres to metres", 0.01, 8),
+    ("inches to centimetres", 2.54, 6),
+    ("metres to centimetres", 100.0, 6),
+    ("as many decimals as a float64 may need", 0.3048, 12),
+)
+WARM = 3
+"""Rounds that don't count: the first ones pay for memory that the later ones have again."""
+
+
+def seconds(work: Callable[[], object]) -> float:
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
+def with_numpy(frame: Frame, decimals: int) -> bytes:
+    file = io.BytesIO()
+    np.savetxt(file, frame.positions, fmt="v" + f" %.{decimals}f" * 3)
+    return file.getvalue()
+
+
+def measure(frame: Frame, decimals: int, rounds: int) -> tuple[int, float, float]:
+    """Bytes of the changed block; our best seconds and numpy's."""
+    block = with_numpy(frame, decimals)
+    assert block in write_frame(frame)
+    ours, theirs = [], []
+    for _ in range(WARM + rounds):
+        ours.append(seconds(lambda: write_frame(frame)))
+        theirs.append(seconds(lambda: with_numpy(frame, decimals)))
+    return len(block), min(ours[WARM:]), min(theirs[WARM:])
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rounds", type=int, default=9)
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        (path,) = write_sequence(Path(folder), 1, 300, 300)
+        frame = read_frame(path.read_bytes())
+    print(f"{'90,000 vertices':42} {'MB':>5} {'ours MB/s':>10} {'savetxt MB/s':>13} {'ratio':>6}")
+    for name, factor, decimals in CASES:
+        changed = frame.replace(positions=frame.positions * factor, decimals={b"v": decimals})
+        size, ours, theirs = measure(changed, decimals, options.rounds)
+        rates = [size / 1e6 / one for one in (ours, theirs)]
+        print(f"{name:42} {size / 1e6:5.1f} {rates[0]:10.0f} {rates[1]:13.0f} {theirs / ours:6.1f}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
