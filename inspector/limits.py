@@ -315,6 +315,10 @@ AGAINST_COSINE = -0.5
 """Cosine between a face and the normals at two of its corners below which they are against each other: 120 degrees.
 Smoothed normals in sharp folds reach somewhat beyond 90; mistaken ones lie near 180 (common practice, no source)."""
 
+TURNED_SHARE = 0.9
+"""Share of a frame's faces with normals to their back from which the normals as a whole are turned round: in folds,
+smoothed normals look as if they were right. Below it, turning them all would spoil the good ones."""
+
 NORMAL_LENGTH = 0.01
 """Difference of a normal's length from 1 that counts. Rounding to two decimals makes up to 0.0087, the root of three
 times half a hundredth."""

@@ -13,7 +13,9 @@ CHECK = note_check(
     rationale=Rationale(
         what="Two faces have the same vertices and face opposite ways, as a trick to show a sheet from both sides.",
         after_import="The two fight for the same pixels and flicker; smoothed normals cancel out and turn black.",
-        what_to_do="Delete one of each two, once and for all frames alike, and have both sides drawn by the material.",
+        what_to_do="Delete one of each two, once and for all frames alike, and have both sides drawn by the material. "
+        "The fix keeps the first of the two.",
     ),
     element="face",
+    fixes=("drop-duplicates",),
 )

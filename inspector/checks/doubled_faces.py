@@ -13,7 +13,9 @@ CHECK = note_check(
     rationale=Rationale(
         what="A face is there twice: two faces have just the same vertices.",
         after_import="The two fight for the same pixels and flicker; glass and shadows come out twice as dense.",
-        what_to_do="Delete doubled faces in the scene, once and for all frames alike.",
+        what_to_do="Delete doubled faces in the scene, once and for all frames alike; the fix does the same "
+        "to the files.",
     ),
     element="face",
+    fixes=("drop-duplicates",),
 )

@@ -18,7 +18,8 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         raise NotApplicable("there are no faces")
     partial = faults(evidence, "no-normal", usable(evidence))
     if partial:
-        yield fault_finding(evidence, CHECK.id, Severity.WARNING, partial, "without normals, the others have them")
+        words = "without normals, the others have them"
+        yield fault_finding(evidence, CHECK.id, Severity.WARNING, partial, words, fixes=CHECK.fixes)
     facts = evidence.series.facts
     bare = [index for index in with_faces if facts[index].faces_without_normals == facts[index].faces]
     if not bare:
@@ -36,6 +37,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         evidence.numbers(bare),
         files(evidence, bare),
         {"kind": "none", "frames": len(bare)},
+        CHECK.fixes,
     )
 
 
@@ -49,7 +51,8 @@ CHECK = Check(
         after_import="Faceted patches, or edges smoothed away, where the importer makes its own normals; "
         "several readers then drop the normals of the whole mesh.",
         what_to_do="Switch normals on for all objects in the export. If no frame has any, choose smooth or faceted "
-        "after the import, and the same for all frames.",
+        "after the import, and the same for all frames. The fix works new ones out for every frame.",
     ),
     run=run,
+    fixes=("recompute-normals",),
 )

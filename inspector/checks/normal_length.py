@@ -13,13 +13,17 @@ from inspector.checks.base.helpers import usable
 
 def run(evidence: Evidence) -> Iterator[Finding]:
     frames = usable(evidence)
-    for kind, words in (
-        ("no-direction", "of length 0, which give no direction"),
-        ("normal-length", "of another length than 1, which the format allows and not every reader evens out"),
+    for kind, fix, words in (
+        ("no-direction", "recompute-normals", "of length 0, which give no direction"),
+        (
+            "normal-length",
+            "unit-normals",
+            "of another length than 1, which the format allows and not every reader evens out",
+        ),
     ):
         met = faults(evidence, kind, frames)
         if met:
-            yield fault_finding(evidence, CHECK.id, Severity.WARNING, met, words, thing="normal")
+            yield fault_finding(evidence, CHECK.id, Severity.WARNING, met, words, thing="normal", fixes=(fix,))
 
 
 CHECK = Check(
@@ -30,8 +34,10 @@ CHECK = Check(
         what="A normal is a direction; writers give it the length 1. The format doesn't ask for that, but most readers "
         "rely on it.",
         after_import="Too bright or too dark shading where a reader uses them as they are; black at length 0.",
-        what_to_do="Apply the object's scale before the export, or have the normals made anew after the import.",
+        what_to_do="Apply the object's scale before the export, or let the fix bring the normals to length 1. Those "
+        "of length 0 can only be made anew.",
     ),
     run=run,
+    fixes=("unit-normals", "recompute-normals"),
     thresholds=("NORMAL_LENGTH",),
 )

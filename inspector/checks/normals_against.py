@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from inspector import limits
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.faults import fault_finding, faults
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, usable_where
 from inspector.checks.base.other_topology import mirrored_frames, same_surface
+from inspector.formats.problems import Problem
+from inspector.sequence.facts import FrameFacts
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -20,7 +23,13 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     met = faults(evidence, "normal-against", [index for index in same_surface(evidence) if index not in mirrored])
     if met:
         words = f"of {base.faces:,} with normals that point to the back"
-        yield fault_finding(evidence, CHECK.id, Severity.WARNING, met, words)
+        fixes = CHECK.fixes if all(_nearly_all(evidence.series.facts[index], found) for index, found in met) else ()
+        yield fault_finding(evidence, CHECK.id, Severity.WARNING, met, words, fixes=fixes)
+
+
+def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
+    """Whether a frame's normals are turned round as a whole, so that turning them back mends it."""
+    return against.count >= limits.TURNED_SHARE * (facts.faces - facts.faces_without_normals)
 
 
 CHECK = Check(
@@ -32,8 +41,10 @@ CHECK = Check(
         after_import="Lit from the wrong side, black patches, or holes where backs aren't drawn, and each renderer "
         "believes another of the two.",
         what_to_do="Make the normals of these faces point outward in the scene, and look for objects mirrored by a "
-        "negative scale; then export again.",
+        "negative scale; then export again. Where they "
+        "are turned round as a whole, the fix turns them back.",
     ),
     run=run,
-    thresholds=("AGAINST_COSINE",),
+    fixes=("flip-normals",),
+    thresholds=("AGAINST_COSINE", "TURNED_SHARE"),
 )

@@ -28,6 +28,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         f"{total / 1e6:,.0f} MB where {needed / 1e6:,.0f} MB would do: {why}",
         evidence.numbers(usable(evidence)),
         numbers={"bytes": total, "needed": needed},
+        fixes=() if still else CHECK.fixes,
     )
 
 
@@ -49,6 +50,7 @@ CHECK = Check(
         what_to_do="Export a still object as one frame; six to nine digits a number are enough.",
     ),
     run=run,
+    fixes=("slim",),
     scope=Scope.SEQUENCE,
     thresholds=("WASTE_BYTES", "WASTE_SHARE", "SINGLE_DIGITS"),
 )

@@ -23,6 +23,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         f"{base.unused_vertices:,} of {base.vertices:,} vertices belong to no face",
         evidence.numbers(same_surface(evidence)),
         numbers={"unused": base.unused_vertices},
+        fixes=CHECK.fixes,
     )
 
 
@@ -34,7 +35,9 @@ CHECK = Check(
         what="The file lists vertices that no face has as a corner.",
         after_import="Nothing is seen of them, but the box may be larger than the surface, and readers that drop them "
         "number the points anew.",
-        what_to_do="Nothing, as long as every frame has the same ones. Delete loose points in the scene to be sure.",
+        what_to_do="Nothing, as long as every frame has the same ones. To be sure, delete loose points in the scene, "
+        "or by the fix.",
     ),
     run=run,
+    fixes=("drop-loose",),
 )

@@ -26,12 +26,14 @@ def test_concave_on_one_frame(tmp_path: Path) -> None:
     assert heard(look(tmp_path / "square", sequence(with_square))) == []
     said, inspection = broken(tmp_path, "concave-faces", sequence(with_square, {5: beside(ARROW)}))
     assert said == [("concave-faces", "warning", [5.0])]
+    assert finding_of(inspection, "concave-faces").message.startswith("1 face bending in; 1 more on some frames")
     assert finding_of(inspection, "concave-faces").where[0].element == "face 13"
 
 
 def test_warped_on_one_frame(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "warped-faces", sequence(with_square, {5: beside(SADDLE)}))
     assert said == [("warped-faces", "warning", [5.0])]
+    assert finding_of(inspection, "warped-faces").message.startswith("1 face far from flat; ")
     assert finding_of(inspection, "warped-faces").where[0].element == "face 13"
 
 

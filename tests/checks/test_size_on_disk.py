@@ -32,12 +32,14 @@ def test_digits_that_single_precision_does_not_hold(tmp_path: Path) -> None:
     (finding,) = as_if(inspection, 200_000, 20_000_000)
     assert (finding.severity.word, len(finding.frames)) == ("info", 12)
     assert finding.numbers == {"bytes": 240_000_000, "needed": 240_000_000 - 12 * 3 * 200_000 * 12}
+    assert finding.fixes == ("slim",)
 
 
 def test_a_still_object(tmp_path: Path) -> None:
     _, inspection = broken(tmp_path, "size-on-disk", MATERIALS | frames({n: wing(0) for n in range(1, 13)}))
     (finding,) = as_if(inspection, 20, 20_000_000)
     assert finding.message == "240 MB where 20 MB would do: nothing moves, one frame would do"
+    assert finding.fixes == ()
 
 
 @pytest.mark.parametrize("size", [5_000_000, 20_000_000])
