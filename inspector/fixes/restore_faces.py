@@ -106,6 +106,8 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
     """Both sets of faces must fill the same outline in each run, with sides of like length."""
     if _outline(reference, new) != _outline(frame, gone):
         raise Refusal(f"{count_of(len(gone), 'face')} of {name} fill another outline than the reference's do")
+    if not len(new):  # the same faces, listed in another order
+        return
     before, after = _length(frame, frame.corners, gone), _length(frame, reference.corners, new)
     if not after <= _LONGER * before:
         raise Refusal(

@@ -30,8 +30,8 @@ class FrameFacts:
     moved since the frame file before, scene units; None for the first, or where vertex counts differ or a number is
     bad. still: every position equals the frame before's. topology covers face sizes and vertex indices; uv_indices
     the UV index of every corner; uv_values the UV coordinates. header, line_end, fixed_decimals: see sequence/forms.py;
-    header is a digest, b"" without a header. pieces to volume: see surface/connections.py and surface/shapes.py.
-    smoothing: a digest of which faces are in which smoothing group, b"" where it is off.
+    header is a digest, b"" without a header. pieces to volume: see surface/connections.py,
+    face_set.py and shapes.py. smoothing: a digest of which faces are in which smoothing group, b"" where it is off.
     """
 
     number: Fraction
@@ -61,6 +61,7 @@ class FrameFacts:
     open_edges: int = 0
     crowded_edges: int = 0
     unused_vertices: int = 0
+    face_set: Digest = b""
     edge_length: float = 0.0
     area: float = 0.0
     volume: float = 0.0

@@ -10,7 +10,7 @@ from inspector.names import Name
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 
-MEASUREMENT = 6
+MEASUREMENT = 7
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -20,7 +20,7 @@ _PLAIN = (
     *("pieces", "open_edges", "crowded_edges", "unused_vertices", "edge_length", "area", "volume"),
     "faces_without_normals",
 )
-_DIGESTS = ("topology", "uv_indices", "uv_values", "header", "smoothing")
+_DIGESTS = ("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set")
 _NAMES = ("objects", "materials", "groups")
 
 

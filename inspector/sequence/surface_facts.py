@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING, Any, TypedDict
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +14,7 @@ from inspector import limits
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name
 from inspector.surface.connections import connect
+from inspector.surface.face_set import face_set
 from inspector.surface.shapes import face_shapes
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ class SurfaceValues(TypedDict):
     open_edges: int
     crowded_edges: int
     unused_vertices: int
+    face_set: bytes
     edge_length: float
     area: float
     volume: float
@@ -62,12 +64,12 @@ def surface_values(
     return values, [*faults, *more, *_normal_faults(frame)]
 
 
-def _connections(frame: Frame, known: FrameFacts | None) -> tuple[dict[str, int], list[Fault]]:
-    names = ("pieces", "open_edges", "crowded_edges", "unused_vertices")
+def _connections(frame: Frame, known: FrameFacts | None) -> tuple[dict[str, Any], list[Fault]]:
+    names = ("pieces", "open_edges", "crowded_edges", "unused_vertices", "face_set")
     if known is not None:
         return {name: getattr(known, name) for name in names}, _known_faults(known, _OF_FACES)
     found = connect(frame.corners, len(frame.positions))
-    values = (found.pieces, found.open_edges, found.crowded_edges, found.unused)
+    values = (found.pieces, found.open_edges, found.crowded_edges, found.unused, face_set(frame.corners))
     faults = _faults(zip(_OF_FACES, (found.doubled, found.backed), strict=True))
     return dict(zip(names, values, strict=True)), faults
 

@@ -53,6 +53,13 @@ def test_a_closed_surface_with_normals_is_told_by_its_sides(tmp_path: Path) -> N
     assert result.after["manta.0002.obj"] == meshes[2].text()
 
 
+def test_faces_in_another_order(tmp_path: Path) -> None:
+    """The frame as it was before its last face came first."""
+    files = shot({4: lambda mesh: mesh.edit(faces=(mesh.faces[-1], *mesh.faces[:-1]))})
+    result = fixed(tmp_path, files, "restore-faces", frames=(4,))
+    assert result.after["manta.0004.obj"] == shot()["manta.0004.obj"]
+
+
 def seamed(mesh: Mesh) -> Mesh:
     """Every corner of a face has a normal of its own, as hard edges give."""
     faces = tuple(tuple((v, vt, number) for v, vt, _ in face) for number, face in enumerate(mesh.faces))

@@ -52,10 +52,12 @@ class Evidence:
     def face_change(self, index: int) -> FaceChange:
         """How the faces at an index differ from the reference's; looked at once for each distinct state. The frame
         must have as many vertices and faces as the reference, and other faces. Raises MeshqcError as `frame` does."""
-        topology = self.series.facts[index].topology
-        if topology not in self._face_changes:
-            self._face_changes[topology] = face_change(self.reference, self.frame(index))
-        return self._face_changes[topology]
+        facts = self.series.facts[index]
+        if facts.face_set == self.series.base.face_set:  # known without reading the frame again
+            return FaceChange("reordered", facts.faces, 0)
+        if facts.topology not in self._face_changes:
+            self._face_changes[facts.topology] = face_change(self.reference, self.frame(index))
+        return self._face_changes[facts.topology]
 
     def materials(self, index: int) -> FrameMaterials:
         """Libraries, materials and maps of the frame at an index, resolved."""

@@ -18,10 +18,11 @@ Faces = npt.NDArray[np.intp]
 @dataclass(frozen=True, slots=True)
 class FaceChange:
     """kind: reversed (the faces run round the other way), renumbered (the same surface, its vertices in another
-    order), reconnected (as many corners a face, at other vertices), divided (other numbers of corners).
+    order), reordered (the same faces, listed in another order), reconnected (as many corners a face, at other
+    vertices), divided (other numbers of corners).
 
-    count: faces that differ, or vertices in another place for renumbered (0 where the faces' order changed as well).
-    face: the first face that differs.
+    count: faces that differ (all of them for reordered), or vertices in another place for renumbered (0 where the
+    faces' order changed as well). face: the first face that differs; 0 for reordered.
     """
 
     kind: str

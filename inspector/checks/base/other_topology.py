@@ -16,6 +16,7 @@ from inspector.formats.frame import FloatArray
 from inspector.sequence.facts import FrameFacts, face_line
 
 WINDING, ORDER, PIECES, EDGES, OTHER = "winding", "vertex-order", "pieces", "open-edges", "other-faces"
+FACES = "face-order"
 
 
 def told_by(evidence: Evidence, check: str) -> dict[int, FaceChange]:
@@ -34,6 +35,8 @@ def _teller(evidence: Evidence, index: int, change: FaceChange) -> str:
         return WINDING
     if change.kind == "renumbered":
         return ORDER
+    if change.kind == "reordered":
+        return FACES
     if facts.problem("repeated-corner") and not base.problem("repeated-corner"):
         return OTHER  # a face that folds up leaves edges open, and is told of by its corners
     if change.kind == "reconnected" and facts.pieces != base.pieces:
