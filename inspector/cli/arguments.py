@@ -10,7 +10,7 @@ from typing import NoReturn
 
 from inspector import __version__
 from inspector.cli import values
-from inspector.cli.help import CODES, COMMANDS, EXAMPLES
+from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS
 from inspector.errors import MeshqcError
 from inspector.names import safe
 from inspector.sequence.settings import Settings
@@ -152,7 +152,13 @@ def _merge_parser() -> _Parser:
 
 
 def _verdict(parser: _Parser) -> None:
-    parser.add_argument("--json", action="store_true", help="everything, as one JSON document")
+    parser.add_argument(
+        "--format",
+        choices=FORMATS,
+        default="text",
+        help="; ".join(f"{word}: {what}" for word, what in FORMATS.items()),
+    )
+    parser.add_argument("--json", dest="format", action="store_const", const="json", help="short for --format json")
     parser.add_argument(
         "--fail-on",
         choices=("error", "warning", "info", "never"),

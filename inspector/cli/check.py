@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import FolderInspection
@@ -12,13 +13,30 @@ from inspector.cli.inspecting import cache, executor, incomplete, inspect, progr
 from inspector.cli.next_steps import next_steps
 from inspector.cli.screen import look_of
 from inspector.report.document import folder_document
+from inspector.report.frame_table import frame_table_text
 from inspector.report.json import json_text
+from inspector.report.junit import junit_text
+from inspector.report.lines import lines_text
 from inspector.report.text import folder_text
 from inspector.sequence.collect import measure_spans
 from inspector.sequence.discover import discover
 from inspector.sequence.slices import Part, part_document
 
 _LEVELS = {severity.word: severity for severity in Severity}
+
+
+def _text(result: FolderInspection, arguments: Arguments, _: Severity | None) -> str:
+    return folder_text(result, next_steps(result, arguments), look_of(sys.stdout))
+
+
+_FORMATS: dict[str, Callable[[FolderInspection, Arguments, Severity | None], str]] = {
+    "text": _text,
+    "json": lambda result, _, __: json_text(folder_document(result)),
+    "junit": lambda result, _, level: junit_text(result, level),
+    "lines": lambda result, arguments, _: lines_text(result, arguments.folder),
+    "csv": lambda result, _, __: frame_table_text(result),
+}
+"""Word of --format -> the text on stdout, from the result, the command line and the severity that fails."""
 
 
 def run(arguments: Arguments) -> int:
@@ -30,11 +48,8 @@ def run(arguments: Arguments) -> int:
 
 def tell(result: FolderInspection, arguments: Arguments) -> int:
     """Print the verdict and return the exit code."""
-    if arguments.options.json:
-        sys.stdout.write(json_text(folder_document(result)))
-    else:
-        sys.stdout.write(folder_text(result, next_steps(result, arguments), look_of(sys.stdout)))
     level = _LEVELS.get(arguments.options.fail_on)
+    sys.stdout.write(_FORMATS[arguments.options.format](result, arguments, level))
     broken = incomplete(result)
     if broken:
         return fail(broken)

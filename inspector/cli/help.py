@@ -12,6 +12,15 @@ COMMANDS = {
 }
 """Command word -> its usage and what it does."""
 
+FORMATS = {
+    "text": "for people (default)",
+    "json": "everything, as one JSON document",
+    "junit": "JUnit XML, for continuous integration and queues",
+    "lines": "file:line: severity: message [check], for editors",
+    "csv": "the facts of every frame, for a spreadsheet",
+}
+"""Word of --format -> what it is."""
+
 EXAMPLES = """\
 examples:
   meshqc demo /tmp/harbour

@@ -64,7 +64,7 @@ def finding_lines(finding: Finding, one: Inspection, look: Look, with_advice: bo
     first, *more = look.wrap(f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * Look.SEVERITY_CELLS)
     yield look.severity(finding.severity) + first[Look.SEVERITY_CELLS :]
     yield from more
-    yield from look.wrap(f"{finding.message}{_place(finding)}", _INDENT)
+    yield from look.wrap(f"{finding.message}{place_text(finding)}", _INDENT)
     if finding.severity is Severity.INFO:
         return
     if with_advice:
@@ -73,7 +73,8 @@ def finding_lines(finding: Finding, one: Inspection, look: Look, with_advice: bo
         yield from look.wrap(", ".join(map(_fix, finding.fixes)), f"{_INDENT}fix: ")
 
 
-def _place(finding: Finding) -> str:
+def place_text(finding: Finding) -> str:
+    """` (file:line, element)`: where it is first; nothing where it has no line."""
     if not finding.where or finding.where[0].line is None:
         return ""
     where = finding.where[0]

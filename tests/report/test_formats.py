@@ -1,0 +1,205 @@
+"""All formats of `meshqc check` on one folder: each is valid by a published schema, and all say the same numbers."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections import Counter
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+import xmlschema
+from jsonschema import Draft202012Validator
+
+from inspector.cli import check
+from inspector.cli.help import FORMATS
+from tests.cli.command import harmful, meshqc, strict_json
+from tests.cli.test_check import HOSTILE, hostile
+
+__all__ = ["hostile"]
+
+KELP = ("--frames", "1-15", "--size", "1.8")
+SEQUENCES = pytest.mark.parametrize("name", ["manta", "manta_broken", "kelp_broken", "."])
+
+
+@cache
+def told(folder: Path, form: str, *words: str) -> str:
+    run = meshqc("check", folder, "--format", form, *words)
+    assert run.stderr == ""
+    return run.stdout
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    """CSV read back by the standard library's reader of RFC 4180."""
+    return list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
+
+
+def test_every_word_of_format_is_written() -> None:
+    assert check._FORMATS.keys() == FORMATS.keys()
+
+
+@SEQUENCES
+def test_all_formats_say_the_same_numbers(demo: Path, name: str) -> None:
+    folder = demo / name
+    document = strict_json(told(folder, "json", *KELP))
+    verdict = {key.removesuffix("s"): count for key, count in document["verdict"].items()}
+    assert verdict == verdict_in_text(told(folder, "text", *KELP))
+    assert verdict == {severity: severities(told(folder, "lines", *KELP))[severity] for severity in verdict}
+    suites = ElementTree.fromstring(told(folder, "junit", "--fail-on", "info", *KELP))
+    failed = Counter(failure.attrib["type"] for failure in suites.iter("failure"))
+    assert verdict == {severity: failed[severity] for severity in verdict}
+    stated = Counter[str]()
+    for value in suites.iter("property"):
+        stated[value.attrib["name"].removesuffix("s")] += int(value.attrib["value"])
+    assert stated == Counter(verdict) + Counter(frame=sum(one["count"] for one in document["sequences"]))
+    assert_same_frames(document, rows(told(folder, "csv", *KELP)))
+
+
+def verdict_in_text(text: str) -> dict[str, int]:
+    line = next(line for line in text.splitlines() if line.startswith("verdict: "))
+    return {word: int(number) for number, word in re.findall(r"(\d+) (error|warning|info)", line)}
+
+
+def severities(text: str) -> Counter[str]:
+    """Severities of the lines, which all have the form `file:line: severity: message [check]`."""
+    form = re.compile(r"(.+):[1-9]\d*: (error|warning|info): .+ \[[a-z-]+\]")
+    matches = [form.fullmatch(line) for line in text.splitlines()]
+    return Counter(match[2] for match in matches if match) + Counter(other=matches.count(None))
+
+
+def assert_same_frames(document: Mapping[str, Any], table: list[dict[str, str]]) -> None:
+    frames = [(sequence, frame) for sequence in document["sequences"] for frame in sequence["frames"]]
+    for (sequence, frame), row in zip(frames, table, strict=True):
+        counts = ("frame", "vertices", "faces", "uvs", "normals", "objects")
+        assert [number(row[key]) for key in counts] == [frame[key] for key in counts]
+        box, drift = frame["box"], frame["drift"]
+        assert [number(row[f"{end}_{axis}"]) for end in ("min", "max") for axis in "xyz"] == (
+            [None] * 6 if box is None else box["min"] + box["max"]
+        )
+        assert [number(row[f"drift_{axis}"]) for axis in "xyz"] == ([None] * 3 if drift is None else drift["centre"])
+        assert number(row["size_ratio"]) == (drift and drift["size_ratio"])
+        named = {one["check"] for one in sequence["findings"] if frame["frame"] in one["frames"]}
+        assert set(row["findings"].split("; ")) - {""} == named
+
+
+def number(cell: str) -> float | None:
+    return float(cell) if cell else None
+
+
+SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text())
+
+
+def closed(schema: Any) -> Any:
+    """The schema without room for fields that it doesn't name: none is written without a description."""
+    if isinstance(schema, list):
+        return [closed(one) for one in schema]
+    if not isinstance(schema, dict):
+        return schema
+    inner = {key: closed(value) for key, value in schema.items()}
+    return {"additionalProperties": False} | inner if isinstance(schema.get("properties"), dict) else inner
+
+
+def test_the_json_schema_is_one() -> None:
+    """JSON Schema, draft 2020-12, by its own meta-schema."""
+    Draft202012Validator.check_schema(SCHEMA)
+
+
+@SEQUENCES
+def test_json_against_its_schema(demo: Path, name: str) -> None:
+    Draft202012Validator(closed(SCHEMA)).validate(strict_json(told(demo / name, "json")))
+
+
+def test_the_schema_refuses_what_is_wrong(demo: Path) -> None:
+    document = strict_json(told(demo / "manta", "json"))
+    document["sequences"][0]["frames"][0]["vertices"] = "600"
+    assert not Draft202012Validator(SCHEMA).is_valid(document)
+
+
+def test_json_is_short_for_format_json(demo: Path) -> None:
+    assert meshqc("check", demo / "manta", "--json").stdout == told(demo / "manta", "json")
+
+
+JUNIT = xmlschema.XMLSchema10(str(Path(__file__).parent / "published/junit-10.xsd"))
+"""Published with the source of pytest 9.0.2 (testing/example_scripts/junit-10.xsd, MIT licence)."""
+
+
+@SEQUENCES
+@pytest.mark.parametrize("level", ["error", "never"])
+def test_junit_against_its_schema(demo: Path, name: str, level: str) -> None:
+    text = told(demo / name, "junit", "--fail-on", level)
+    JUNIT.validate(text)
+    tests = list(ElementTree.fromstring(text).iter("testcase"))
+    assert len({(test.attrib["classname"], test.attrib["name"]) for test in tests}) == len(tests)
+
+
+def test_junit_fails_from_the_level_that_the_exit_code_fails_from(demo: Path) -> None:
+    for level, failing in (("error", {"error"}), ("warning", {"error", "warning"}), ("never", set())):
+        suites = ElementTree.fromstring(told(demo / "manta_broken", "junit", "--fail-on", level))
+        assert {failure.attrib["type"] for failure in suites.iter("failure")} == failing
+        assert int(suites.attrib["failures"]) == len(list(suites.iter("failure")))
+
+
+def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from dataclasses import replace
+
+    from inspector.checks.base import inspect
+    from inspector.checks.base.registry import check_by_id
+    from inspector.report.junit import junit_text
+
+    def breaks(_: object) -> Any:
+        raise ZeroDivisionError("\x1b[2J")
+
+    monkeypatch.setattr(inspect, "all_checks", lambda: [replace(check_by_id("frozen"), run=breaks)])
+    text = junit_text(inspect.inspect_folder(demo / "manta"), None)
+    JUNIT.validate(text)
+    (error,) = ElementTree.fromstring(text).iter("error")
+    assert "ZeroDivisionError" in (error.text or "")
+    assert harmful(error.text or "") == []
+
+
+@pytest.mark.parametrize("form", ["text", "junit", "lines", "csv"])
+def test_hostile_names_are_safe_in_every_format(hostile: Path, form: str) -> None:
+    text = told(hostile, form)
+    assert harmful(text.replace("\r\n", "\n")) == []
+    assert "\\x1b" in text
+    if form == "junit":
+        JUNIT.validate(text)
+    if form == "lines":
+        assert severities(text)["other"] == 0
+
+
+def test_json_of_hostile_names_fits_the_schema(hostile: Path) -> None:
+    document = strict_json(told(hostile, "json"))
+    Draft202012Validator(closed(SCHEMA)).validate(document)
+    assert document["sequences"][0]["frames"][0]["file"].encode("utf-8", "surrogateescape") == HOSTILE + b"0001.obj"
+
+
+FORMULA = re.compile(r"[=+\-@\t\r]")
+
+
+def test_no_cell_of_text_is_a_formula(tmp_path: Path, demo: Path) -> None:
+    """What begins a formula: OWASP, "CSV Injection" (from memory)."""
+    for stem in ("=1+1", "+1", "-1", "@sum", "\tx", "\rx"):
+        for at in (1, 2):
+            text = (demo / f"manta/manta.000{at}.obj").read_bytes()
+            text = text.replace(b"usemtl manta_skin", b"usemtl =cmd()").replace(b"mtllib manta", b"mtllib -manta")
+            (tmp_path / f"{stem}.{at:04}.obj").write_bytes(text)
+    table = rows(told(tmp_path, "csv"))
+    assert len(table) == 12
+    texts = ("folder", "sequence", "file", "materials", "libraries", "maps", "findings")
+    assert [row[key] for row in table for key in texts if FORMULA.match(row[key])] == []
+    assert {row["materials"] for row in table} == {"'=cmd()"}
+    assert any(float(row["min_x"]) < 0 for row in table)
+
+
+def test_lines_lead_to_the_file_from_where_the_user_stands(demo: Path) -> None:
+    lines = meshqc("check", "manta_broken", "--format", "lines", cwd=demo).stdout.splitlines()
+    assert all((demo / line.split(":")[0]).is_file() for line in lines)
+    assert "manta_broken/manta_broken.0008.obj:1882: error: every UV index is off by +4, frame 8 [uv-mismatch]" in lines
