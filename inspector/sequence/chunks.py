@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from inspector import limits
 from inspector.sequence.discover import FrameFile
+
+Span = tuple[int, int, int]
+"""Sequence, and start:stop of frames in its files."""
+
+Urgent = Callable[[], Span | None]
+"""The frames that somebody looks at now, which come before all others; None: nobody does."""
+
+
+def nobody_looks() -> None:
+    """For work that is not watched."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,24 +37,28 @@ class Schedule:
     """Hands out all frames that are still to be measured, chunk by chunk.
 
     Each worker walks through a span of its own, so that the frame before is still in its memory; when its span is
-    done it takes over the second half of the longest span left. What a worker got never changes a result.
+    done it takes over the second half of the longest span left. Frames that somebody looks at come before all that.
+    What a worker got never changes a result.
     """
 
     def __init__(
         self,
         sequences: Sequence[Sequence[FrameFile]],
-        wanted: Iterable[tuple[int, int, int]],
+        wanted: Iterable[Span],
         chunk_bytes: int = limits.CHUNK_BYTES,
+        urgent: Urgent = nobody_looks,
     ) -> None:
-        """wanted: spans (sequence, start, stop) of frames to measure, the most urgent first."""
+        """wanted: frames to measure, those to begin with first; urgent: asked before each chunk."""
         self._sequences = sequences
         self._chunk_bytes = chunk_bytes
+        self._urgent = urgent
         self._spans = [list(span) for span in wanted if span[1] < span[2]]
         self._owned: dict[tuple[int, int], list[int]] = {}
 
     def take(self, last: Chunk | None) -> Chunk | None:
         """The next chunk for a worker whose last one was `last`; None when nothing is left."""
         span = self._owned.pop((last.sequence, last.stop), None) if last is not None else None
+        span = self._urgent_span(span)
         if span is None or span[1] >= span[2]:
             span = self._new_span()
         if span is None:
@@ -52,6 +66,27 @@ class Schedule:
         chunk = self._cut(span)
         self._owned[(chunk.sequence, chunk.stop)] = span
         return chunk
+
+    def _urgent_span(self, own: list[int] | None) -> list[int] | None:
+        """What somebody looks at, cut out of the span that holds it; where nothing is left of it, `own`."""
+        seen = self._urgent()
+        if seen is None:
+            return own
+        for span in [*([own] if own else []), *self._spans, *self._owned.values()]:
+            start, stop = max(span[1], seen[1]), min(span[2], seen[2])
+            if span[0] != seen[0] or start >= stop:
+                continue
+            if start == span[1] and span not in self._spans:
+                if span is own:
+                    return own
+                continue  # its worker is at it
+            rest = [[seen[0], stop, span[2]], *([own] if own and own is not span else [])]
+            if span is own:
+                rest.append([seen[0], span[1], start])
+            span[2] = start
+            self._spans = [one for one in [*rest, *self._spans] if one[1] < one[2]]
+            return [seen[0], start, stop]
+        return own
 
     def _new_span(self) -> list[int] | None:
         """An untouched span, or else the second half of the longest one that a worker is walking through."""

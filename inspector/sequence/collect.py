@@ -9,7 +9,7 @@ from itertools import pairwise
 from inspector import limits
 from inspector.formats.problems import Place, Problem
 from inspector.sequence.cache import FactsCache
-from inspector.sequence.chunks import Chunk, Schedule
+from inspector.sequence.chunks import Chunk, Schedule, Span, Urgent, nobody_looks
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.executors import Executor, InlineExecutor, NoWorkers, ProcessExecutor
@@ -18,9 +18,6 @@ from inspector.sequence.scan import Cancel, never
 
 Arrival = tuple[int, int, FrameFacts]
 """Sequence, index in its files, facts."""
-
-Span = tuple[int, int, int]
-"""Sequence, and start:stop of frames in its files."""
 
 
 def executor_for(sequences: Sequence[FrameSequence]) -> Executor:
@@ -44,10 +41,12 @@ def collect(
     cache: FactsCache,
     executor: Executor | None = None,
     cancelled: Cancel = never,
+    urgent: Urgent = nobody_looks,
 ) -> Iterator[Arrival]:
     """Facts of every frame, each once, in no set order. Same facts whatever the executor, the cache and the split.
 
-    Raises Cancelled within 0.1 s (in one process: after the frame in work).
+    urgent: the frames on the screen, if there is one; asked again and again. Raises Cancelled within 0.1 s (in one
+    process: after the frame in work).
     """
     unknown: list[Span] = []
     for number, sequence in enumerate(sequences):
@@ -57,12 +56,15 @@ def collect(
                 yield number, index, facts
         unknown += [(number, start, stop) for start, stop in _gaps(found)]
     samples, rest = _samples(unknown)
-    if executor is None and sum(sequences[n].files[index].size for n, index, _ in samples) < limits.INLINE_BYTES:
-        # Read here, they are there before a worker has started.
+    small = sum(sequences[n].files[index].size for n, index, _ in samples) < limits.INLINE_BYTES
+    inline = executor is None and small
+    if unknown and executor is None:
+        executor = executor_for(sequences)
+    if inline:  # read here, they are there before a worker has started
         yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
         samples = []
     if samples or rest:
-        yield from measure_spans(sequences, [*samples, *rest], cache, executor, cancelled)
+        yield from measure_spans(sequences, [*samples, *rest], cache, executor, cancelled, urgent)
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
@@ -89,25 +91,31 @@ def measure_spans(
     cache: FactsCache,
     executor: Executor | None = None,
     cancelled: Cancel = never,
+    urgent: Urgent = nobody_looks,
 ) -> Iterator[Arrival]:
     """Measure spans of frames, the first ones first, as far as the workers' number allows. Raises Cancelled."""
     executor = executor or executor_for(sequences)
     arrived: set[tuple[int, int]] = set()
     try:
-        for number, index, facts in _measure(sequences, spans, cache, executor, cancelled):
+        for number, index, facts in _measure(sequences, spans, cache, executor, cancelled, urgent):
             arrived.add((number, index))
             yield number, index, facts
     except NoWorkers:
         left = [(n, i, i + 1) for n, start, stop in spans for i in range(start, stop) if (n, i) not in arrived]
-        yield from _measure(sequences, left, cache, InlineExecutor(), cancelled)
+        yield from _measure(sequences, left, cache, InlineExecutor(), cancelled, urgent)
 
 
 def _measure(
-    sequences: Sequence[FrameSequence], spans: Sequence[Span], cache: FactsCache, executor: Executor, cancelled: Cancel
+    sequences: Sequence[FrameSequence],
+    spans: Sequence[Span],
+    cache: FactsCache,
+    executor: Executor,
+    cancelled: Cancel,
+    urgent: Urgent,
 ) -> Iterator[Arrival]:
     files = [sequence.files for sequence in sequences]
     died: list[Chunk] = []
-    for chunk, measured in executor.run(Schedule(files, spans, executor.chunk_bytes).take, cancelled):
+    for chunk, measured in executor.run(Schedule(files, spans, executor.chunk_bytes, urgent).take, cancelled):
         if measured is None:
             died.append(chunk)
         else:

@@ -9,6 +9,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from multiprocessing import forkserver
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import BaseContext
 from multiprocessing.process import BaseProcess
@@ -120,6 +121,7 @@ class ProcessExecutor:
         self._context = multiprocessing.get_context(method)
         if method == "forkserver":
             self._context.set_forkserver_preload([__name__])
+            forkserver.ensure_running()  # it starts while this process has other things to do
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         workers: dict[Connection, _Worker] = {}

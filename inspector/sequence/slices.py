@@ -10,7 +10,7 @@ from typing import Any
 
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
-from inspector.sequence.collect import Span
+from inspector.sequence.chunks import Span
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts

@@ -17,6 +17,7 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan, make_plan
 from inspector.errors import Cancelled, MeshqcError
 from inspector.sequence.cache import FactsCache, cache_folder
+from inspector.sequence.chunks import Urgent, nobody_looks
 from inspector.sequence.collect import collect
 from inspector.sequence.discover import Discovery, discover
 from inspector.sequence.discover import Sequence as FrameSequence
@@ -26,7 +27,7 @@ from inspector.sequence.settings import Settings
 from inspector.tui.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
 from inspector.tui.staging import Choices
 from inspector.tui.styles import tally
-from inspector.tui.view import SequenceView
+from inspector.tui.view import SequenceView, is_unread, unread
 
 Post = Callable[[Message], object]
 _BETWEEN_REPORTS = 0.1  # seconds: ten a second is all that an eye follows and a slow link carries
@@ -47,12 +48,15 @@ class Pace:
         return True
 
 
-def read_and_check(root: Path, settings: Settings, post: Post, cancelled: Cancel) -> None:
-    """Read all frames of the folder and check them. Posts Read as it goes on, then Checked or Stopped."""
+def read_and_check(
+    root: Path, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent = nobody_looks
+) -> None:
+    """Read all frames of the folder, those on the screen first, and check them. Posts Read as it goes on, then Checked
+    or Stopped."""
     with _engine:
         try:
             discovery = discover(root)
-            views = _read(discovery, settings, post, cancelled)
+            views = _read(discovery, settings, post, cancelled, on_screen)
             post(Read(views, "checking"))
             inspection = check_folder(discovery, [(view.sequence, view.facts) for view in views], settings)
             post(Checked(inspection, views_of(inspection)))
@@ -62,23 +66,24 @@ def read_and_check(root: Path, settings: Settings, post: Post, cancelled: Cancel
             post(Stopped(str(error), fatal=True))
 
 
-def _read(discovery: Discovery, settings: Settings, post: Post, cancelled: Cancel) -> tuple[SequenceView, ...]:
+def _read(
+    discovery: Discovery, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent
+) -> tuple[SequenceView, ...]:
     """Views with the facts of all frames, none of them checked. Raises Cancelled.
 
     In a long sequence a few frames come first (collect); what they show is said while the rest is read.
     """
     sequences = discovery.sequences
-    facts: list[dict[int, FrameFacts]] = [{} for _ in sequences]
-    total = sum(len(sequence.files) for sequence in sequences)
+    facts = [[unread(file) for file in sequence.files] for sequence in sequences]
+    total = sum(map(len, facts))
 
     def views() -> tuple[SequenceView, ...]:
-        together = zip(sequences, facts, strict=True)
-        return tuple(SequenceView(one, tuple(own[index] for index in sorted(own))) for one, own in together)
+        return tuple(SequenceView(one, tuple(own)) for one, own in zip(sequences, facts, strict=True))
 
     pace = Pace()
     looked = "" if total >= limits.SAMPLES_FROM else None
     with closing(FactsCache(cache_folder())) as cache:
-        for done, (number, index, one) in enumerate(collect(sequences, cache, cancelled=cancelled), 1):
+        for done, (number, index, one) in enumerate(collect(sequences, cache, None, cancelled, on_screen), 1):
             facts[number][index] = one
             if looked == "" and done >= limits.SAMPLES:
                 looked = _first_look(discovery, views(), settings)
@@ -90,7 +95,8 @@ def _read(discovery: Discovery, settings: Settings, post: Post, cancelled: Cance
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings) -> str:
     """The tally of what a few frames of each sequence show."""
-    looked = first_look(discovery, [(view.sequence, view.facts) for view in views], settings)
+    read = [(view.sequence, tuple(one for one in view.facts if not is_unread(one))) for view in views]
+    looked = first_look(discovery, read, settings)
     return f"first look: {tally([finding for one in looked for finding in one.findings]).plain}  "
 
 

@@ -52,6 +52,12 @@ class FrameTable(CursorList):
     def frame_row(self) -> int | None:
         return self._order[self.cursor] if self.cursor < len(self._order) else None
 
+    @property
+    def rows_on_screen(self) -> range:
+        """From the first to the last row of the view on the screen."""
+        shown = self._order[self.top : self.top + self.shown_rows]
+        return range(min(shown), max(shown) + 1) if shown else range(0)
+
     def go_to(self, frame_row: int) -> bool:
         """Put the cursor on a row of the view; False if the filter hides it."""
         if frame_row not in self._order:

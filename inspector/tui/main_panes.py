@@ -74,6 +74,8 @@ class MainPanes(SessionScreen):
         view = session.view
         if view is None:
             return
+        rows = self.table.rows_on_screen
+        session.on_screen = (session.at, rows.start, rows.stop)
         self.query_one(Overview).show(view, row, session.chosen, session.arrangement.words)
         self.query_one(FindingList).show(view, session.chosen, session.answered())
         here = len(view.on_row(row)) if row is not None else 0

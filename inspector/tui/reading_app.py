@@ -30,7 +30,8 @@ class ReadingApp(StagingApp):
         session.inspection, session.words = None, "reading"
         self.change_choices(())
         stopped = self._stop_reading.is_set
-        self.work(partial(engine.read_and_check, session.root, session.settings, self.post_message, stopped))
+        reading = partial(engine.read_and_check, session.root, session.settings, self.post_message, stopped)
+        self.work(partial(reading, lambda: session.on_screen))
 
     def action_stop_reading(self) -> None:
         if self.session.inspection is None:

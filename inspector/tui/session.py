@@ -9,6 +9,7 @@ from pathlib import Path
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery.plan import Plan, sequence_key
+from inspector.sequence.chunks import Span
 from inspector.sequence.settings import Settings
 from inspector.tui.columns import Arrangement
 from inspector.tui.staging import Choices, Offer, answered, offers
@@ -20,7 +21,7 @@ class Session:
     """views: one a sequence. at: the one that is shown. chosen: place of the finding whose card is shown.
 
     choices: what the user wants; accepted: the last of them that a plan was made of. refused: fix id -> reason, for
-    what was tried last. written: the plan that a corrected folder was written from.
+    what was tried last. written: the plan that a corrected folder was written from. on_screen: frames looked at.
     """
 
     root: Path
@@ -37,6 +38,7 @@ class Session:
     refused: dict[str, str] = field(default_factory=dict)
     tried: str = ""
     written: Plan | None = None
+    on_screen: Span | None = None
 
     @property
     def view(self) -> SequenceView | None:

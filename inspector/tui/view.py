@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.inspect import Inspection
+from inspector.sequence.discover import FrameFile
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.frame_ranges import frame_ranges
@@ -19,6 +20,15 @@ from inspector.sequence.series import Series
 
 NOTHING = -1
 """In `worst`: no finding on this row."""
+
+
+def unread(file: FrameFile) -> FrameFacts:
+    """What stands for the facts of a frame until it is read."""
+    return FrameFacts(file.number, file, readable=False, problems=())
+
+
+def is_unread(facts: FrameFacts) -> bool:
+    return not facts.readable and not facts.problems
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +41,8 @@ class Row:
 
 @dataclass(frozen=True, eq=False)
 class SequenceView:
-    """facts: those read so far. inspection: None until the sequence is checked."""
+    """facts: of all frames; those of frames still to be read say nothing (unread). inspection: None until all are
+    checked."""
 
     sequence: FrameSequence
     facts: tuple[FrameFacts, ...] = ()

@@ -8,16 +8,19 @@ import signal
 import subprocess
 import sys
 import time
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from inspector import limits
 from inspector.errors import Cancelled
 from inspector.sequence.cache import FactsCache
-from inspector.sequence.chunks import Chunk, Schedule
+from inspector.sequence.chunks import Chunk, Schedule, Span
 from inspector.sequence.collect import Arrival, collect, executor_for
-from inspector.sequence.discover import discover
+from inspector.sequence.discover import FrameFile, discover
 from inspector.sequence.executors import Executor, InlineExecutor, ProcessExecutor
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.scan import scan
@@ -83,6 +86,35 @@ def test_a_schedule_hands_out_each_frame_once_and_keeps_neighbours_together(demo
     assert follow_on >= 15
 
 
+@given(st.data())
+def test_whatever_somebody_looks_at_each_frame_is_handed_out_once(data: st.DataObject) -> None:
+    """Frames looked at come next, whoever asks, unless a worker is at them already."""
+    lengths = data.draw(st.lists(st.integers(1, 20), min_size=1, max_size=3))
+    files = [[FrameFile(Fraction(n), Path("manta"), 10, 0) for n in range(many)] for many in lengths]
+    looks = st.tuples(st.integers(0, len(files) - 1), st.integers(0, 20), st.integers(0, 25))
+    looking: list[Span | None] = [None]
+    spans = [(n, 0, many) for n, many in enumerate(lengths)]
+    schedule = Schedule(files, spans, chunk_bytes=30, urgent=lambda: looking[0])
+    last: list[Chunk | None] = [None] * data.draw(st.integers(1, 3))
+    left = {(n, index) for n, many in enumerate(lengths) for index in range(many)}
+    while left:
+        looking[0] = data.draw(st.none() | looks)
+        worker = data.draw(st.integers(0, len(last) - 1))
+        chunk = schedule.take(last[worker])
+        others = any(other is not None for at, other in enumerate(last) if at != worker)
+        last[worker] = chunk
+        if chunk is None:
+            assert others, "frames were forgotten"
+            continue
+        given_out = {(chunk.sequence, index) for index in range(chunk.start, chunk.stop)}
+        assert given_out <= left, "a frame came twice"
+        if looking[0] is not None and not others:
+            number, start, stop = looking[0]
+            wanted = {(number, index) for index in range(start, stop)} & left
+            assert not wanted or given_out & wanted
+        left -= given_out
+
+
 def test_a_frame_that_kills_its_reader_costs_only_itself(demo: Path, expected: Facts) -> None:
     facts = all_facts(demo, ProcessExecutor(2, die_over_frame_7))
     sevenths = {key for key, one in expected.items() if one.number == 7}
@@ -126,7 +158,7 @@ import multiprocessing, sys, threading, time
 from pathlib import Path
 from inspector.sequence.cache import FactsCache
 from inspector.sequence.collect import collect
-from inspector.sequence.discover import discover
+from inspector.sequence.discover import FrameFile, discover
 from inspector.sequence.executors import ProcessExecutor
 from tests.scan.works import never_end
 
@@ -161,7 +193,7 @@ import sys
 from pathlib import Path
 from inspector.sequence.cache import FactsCache
 from inspector.sequence.collect import collect
-from inspector.sequence.discover import discover
+from inspector.sequence.discover import FrameFile, discover
 from inspector.sequence.executors import ProcessExecutor
 found = list(collect(discover(Path(sys.argv[1])).sequences, FactsCache(None), ProcessExecutor(2)))
 print(len(found), sum(facts.readable for _, _, facts in found))

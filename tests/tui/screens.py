@@ -53,7 +53,7 @@ def harmful(text: str) -> list[str]:
 def app_on(inspection: FolderInspection, patch: pytest.MonkeyPatch, glyphs: Glyphs = UNICODE) -> MeshqcApp:
     """The app, with an inspection in place of the reading of a folder."""
     checked = Checked(inspection, engine.views_of(inspection))
-    patch.setattr(engine, "read_and_check", lambda _root, _settings, post, _cancelled: post(checked))
+    patch.setattr(engine, "read_and_check", lambda _root, _settings, post, *_: post(checked))
     return MeshqcApp(inspection.root, Settings(), glyphs)
 
 

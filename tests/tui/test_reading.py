@@ -60,7 +60,7 @@ async def test_frames_appear_and_keys_work_while_the_folder_is_read(monkeypatch:
     whole = harbour()
     go_on = Event()
 
-    def slow(_root: object, _settings: object, post: engine.Post, cancelled: engine.Cancel) -> None:
+    def slow(_root: object, _settings: object, post: engine.Post, cancelled: engine.Cancel, _seen: object) -> None:
         views = tuple(SequenceView(one.sequence, one.series.facts[:6]) for one in whole.inspections)
         post(Read(views, "reading 6 of 35  c: stop"))
         while not go_on.wait(0.01):
