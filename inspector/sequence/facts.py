@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
@@ -17,6 +17,7 @@ from inspector.names import Name
 from inspector.sequence import surface_facts
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.forms import fixed_decimals, form_problems, header_words, line_end, repeated_corners
+from inspector.sequence.motion_facts import Leap, movement, sample
 
 Digest = bytes
 """16 bytes of BLAKE2b over an array's bytes. Equal digests: equal arrays."""
@@ -28,7 +29,8 @@ class FrameFacts:
 
     box: (x, y, z minimum, x, y, z maximum) of the finite positions, scene units. step: mean distance that a vertex
     moved since the frame file before, scene units; None for the first, or where vertex counts differ or a number is
-    bad. still: every position equals the frame before's. topology covers face sizes and vertex indices; uv_indices
+    bad. still: every position equals the frame before's. leap: the vertex that moved farthest, None where nothing did.
+    sample: see sequence/motion_facts.py. topology covers face sizes and vertex indices; uv_indices
     the UV index of every corner; uv_values the UV coordinates. header, line_end, fixed_decimals: see sequence/forms.py;
     header is a digest, b"" without a header. pieces to volume: see surface/connections.py,
     face_set.py and shapes.py. smoothing: a digest of which faces are in which smoothing group, b"" where it is off.
@@ -68,6 +70,8 @@ class FrameFacts:
     faces_without_normals: int = 0
     groups: tuple[Name, ...] = ()
     smoothing: Digest = b""
+    leap: Leap | None = None
+    sample: bytes = field(default=b"", repr=False)
 
     def problem(self, kind: str) -> Problem | None:
         """The problem of that kind (a key of problems.KINDS), if the reader met any."""
@@ -78,7 +82,7 @@ def measure(
     frame: Frame, file: FrameFile, before: Frame | None = None, facts_before: FrameFacts | None = None
 ) -> FrameFacts:
     """The facts of `frame`. `before` and its facts: the frame file before, for movement and shared digests."""
-    step, still = _movement(frame, before)
+    moved = movement(frame, before)
     lacking, first = _faces_without_uvs(frame)
     surface, faults = _surface(frame, before, facts_before)
     return FrameFacts(
@@ -93,8 +97,10 @@ def measure(
         faces_without_uvs=lacking,
         first_face_without_uvs=first,
         box=None if frame.box is None else _six(frame.box),
-        step=step,
-        still=still,
+        step=moved.step,
+        still=moved.still,
+        leap=moved.leap,
+        sample=sample(frame),
         decimals=frame.source_decimals.get(b"v", 0),
         objects=frame.objects,
         materials=frame.materials,
@@ -166,17 +172,6 @@ def _six(box: FloatArray) -> tuple[float, float, float, float, float, float]:
     return a, b, c, d, e, f
 
 
-def _movement(frame: Frame, before: Frame | None) -> tuple[float | None, bool]:
-    if before is None or before.positions.shape != frame.positions.shape:
-        return None, False
-    if before.positions is frame.positions:
-        return 0.0, True
-    with np.errstate(over="ignore"):  # a way beyond what a float64 holds is none that can be compared
-        moved = frame.positions - before.positions
-        step = float(np.sqrt(np.einsum("ij,ij->i", moved, moved)).mean())
-    return (step, step == 0.0) if np.isfinite(step) else (None, False)
-
-
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
     """Faces of which at least one corner has no (legal) UV, and the first of them."""
     lacking = frame.corners.vt == ABSENT
@@ -193,13 +188,24 @@ def face_line(frame: Frame, face: int) -> int:
 
 
 def normal_line(frame: Frame, normal: int) -> int:
-    """Line of a normal, from 1: a block of normals holds one a line."""
+    """Line of a normal, from 1."""
+    return _line(frame, b"vn", normal)
+
+
+def vertex_line(frame: Frame, vertex: int) -> int:
+    """Line of a vertex, from 1."""
+    return _line(frame, b"v", vertex)
+
+
+def _line(frame: Frame, keyword: bytes, element: int) -> int:
+    """A block of vertices or normals holds one a line."""
+    left = element
     for block in frame.blocks:
-        if block.keyword == b"vn":
-            if normal < block.lines:
-                return block.first_line + normal
-            normal -= block.lines
-    raise IndexError(normal)
+        if block.keyword == keyword:
+            if left < block.lines:
+                return block.first_line + left
+            left -= block.lines
+    raise IndexError(element)
 
 
 def _digests(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> dict[str, Digest]:

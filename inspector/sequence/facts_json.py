@@ -9,8 +9,9 @@ from inspector.formats.problems import Place, Problem
 from inspector.names import Name
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
+from inspector.sequence.motion_facts import Leap
 
-MEASUREMENT = 7
+MEASUREMENT = 8
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -20,16 +21,17 @@ _PLAIN = (
     *("pieces", "open_edges", "crowded_edges", "unused_vertices", "edge_length", "area", "volume"),
     "faces_without_normals",
 )
-_DIGESTS = ("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set")
+_BYTES = ("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample")
 _NAMES = ("objects", "materials", "groups")
 
 
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
     """Everything but number and file, which whoever reads it back knows. Floats survive exactly (repr)."""
     document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
-    document |= {key: getattr(facts, key).hex() for key in _DIGESTS}
+    document |= {key: getattr(facts, key).hex() for key in _BYTES}
     document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}
     document["box"] = facts.box and list(facts.box)
+    document["leap"] = facts.leap and [facts.leap.vertex, list(facts.leap.way), facts.leap.alike]
     document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
     document["libraries"] = [[line.name.text, line.line] for line in facts.libraries]
     document["problems"] = [
@@ -41,13 +43,14 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
 def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
     """Raises KeyError, TypeError or ValueError for what facts_to_json did not write."""
     values: dict[str, Any] = {key: document[key] for key in _PLAIN}
-    values |= {key: bytes.fromhex(document[key]) for key in _DIGESTS}
+    values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
     values |= {key: tuple(_name(text) for text in document[key]) for key in _NAMES}
     first = document["first_face_without_uvs"]
     return FrameFacts(
         number=file.number,
         file=file,
         box=document["box"] and tuple(document["box"]),
+        leap=document["leap"] and _leap(*document["leap"]),
         first_face_without_uvs=None if first is None else _place_from(first),
         libraries=tuple(LibraryLine(_name(text), line) for text, line in document["libraries"]),
         problems=tuple(
@@ -56,6 +59,11 @@ def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
         ),
         **values,
     )
+
+
+def _leap(vertex: int, way: list[float], alike: int) -> Leap:
+    x, y, z = way
+    return Leap(vertex, (x, y, z), alike)
 
 
 def _place(place: Place) -> list[Any]:

@@ -16,6 +16,7 @@ from inspector.errors import MeshqcError
 from inspector.formats.frame import FloatArray
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts
+from inspector.sequence.motion_facts import sample_positions, sampled
 from inspector.sequence.settings import frame_text
 
 
@@ -100,6 +101,18 @@ class Series:
             if facts.number - before.number != self.sequence.step:
                 steps[index] = np.nan
         return steps
+
+    @cached_property
+    def samples(self) -> FloatArray:
+        """(n, s, 3), scene units: places of the vertices that `motion_facts.sampled` chooses; NaN in frames that are
+        not whole or have another number of vertices than the reference. Read-only."""
+        size = 0 if self.reference is None else len(sampled(self.base.vertices))
+        places = np.full((len(self.facts), size, 3), np.nan)
+        for index in np.flatnonzero(self.usable):
+            if self.facts[index].vertices == self.base.vertices:
+                places[index] = sample_positions(self.facts[index].sample)
+        places.setflags(write=False)
+        return places
 
     @property
     def base(self) -> FrameFacts:

@@ -1,0 +1,78 @@
+"""How the vertices of one frame moved, in few numbers: the mean, the farthest of all, and a fixed sample of places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.formats.frame import FloatArray, Frame
+
+
+@dataclass(frozen=True, slots=True)
+class Leap:
+    """The vertex that moved farthest since the frame before (counted from 0), its way (x, y, z) in scene units, and how
+    many vertices moved at least half as far, itself included."""
+
+    vertex: int
+    way: tuple[float, float, float]
+    alike: int
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """See the fields of FrameFacts that have these names."""
+
+    step: float | None = None
+    still: bool = False
+    leap: Leap | None = None
+
+
+def movement(frame: Frame, before: Frame | None) -> Movement:
+    """How `frame` moved since the frame before; nothing where vertex counts differ or a number is bad."""
+    if before is None or before.positions.shape != frame.positions.shape:
+        return Movement()
+    if before.positions is frame.positions:
+        return Movement(0.0, still=True)
+    with np.errstate(over="ignore"):  # a way beyond what a float64 holds is none that can be compared
+        moved = frame.positions - before.positions
+        squares = np.einsum("ij,ij->i", moved, moved)
+        step = float(np.sqrt(squares).mean())
+    if not np.isfinite(step):
+        return Movement()
+    return Movement(step, step == 0.0, _leap(moved, squares) if step > 0.0 else None)
+
+
+def _leap(moved: FloatArray, squares: FloatArray) -> Leap:
+    vertex = int(squares.argmax())
+    x, y, z = moved[vertex].tolist()
+    return Leap(vertex, (x, y, z), int(np.count_nonzero(squares >= squares[vertex] / 4.0)))
+
+
+def sample(frame: Frame) -> bytes:
+    """Positions of the sampled vertices, (s, 3) float64, as bytes: small, and equal where they are equal."""
+    return np.ascontiguousarray(frame.positions[sampled(len(frame.positions))], "<f8").tobytes()
+
+
+def sample_positions(data: bytes) -> FloatArray:
+    """The positions (s, 3) that `sample` made bytes of."""
+    return np.frombuffer(data, "<f8").reshape(-1, 3)
+
+
+@lru_cache(maxsize=64)
+def sampled(count: int) -> npt.NDArray[np.intp]:
+    """(s,) vertices of `count`, rising, that stand for all: of few each, else limits.SAMPLED_VERTICES spread evenly.
+
+    Multiples of the golden ratio modulo 1 spread evenly and never fall in step with the rows of a grid (Weyl 1916,
+    equidistribution modulo 1).
+    """
+    if count <= limits.SAMPLED_VERTICES:
+        chosen = np.arange(count)
+    else:
+        turns = np.arange(limits.SAMPLED_VERTICES) * ((np.sqrt(5.0) - 1.0) / 2.0) % 1.0
+        chosen = np.unique((turns * count).astype(np.intp))
+    chosen.setflags(write=False)
+    return chosen
