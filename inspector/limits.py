@@ -156,6 +156,10 @@ FLAT_TILT = 0.5
 """Mean sine of the angle between surface and scene's up below which the surface lies flat: within 30 degrees of it, up
 on the surface turns about with every wave of it."""
 
+LOOKS_AWAY = 0.05
+"""Share of a surface's area that must be left when its two sides are set against each other for it to look to one of
+them. Of a closed surface nothing is left but rounding."""
+
 USE_CELLS = 512
 """Samples along a side of the texture for the share that is used: a hundredth of it is seen to a few percent."""
 
@@ -360,3 +364,11 @@ decimals round by 0.005; a step of light of less than a degree is not seen (comm
 MOST_NEW_FRAMES = 10
 """Frames made from each frame of the source at most, when the rate changes: 24 to 240 a second. More is a slip of the
 keys, and fills a disk."""
+
+DRAWN_PIXELS = 1 << 23
+"""Pixels that are drawn at a time: 1920 x 1080 at twice the size. At about 80 bytes a pixel 0.7 GB, within the budget
+of 1.5."""
+
+BLEED_SHARE = 1.0 / 128.0
+"""Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture was halved three
+times (common practice, no source)."""

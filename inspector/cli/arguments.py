@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import NoReturn
 
 from inspector import __version__
-from inspector.cli import values
-from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS
+from inspector.cli import texture_words, values
+from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES
 from inspector.errors import MeshqcError
 from inspector.names import safe
 from inspector.sequence.settings import Settings
@@ -92,6 +93,10 @@ def _statements(parser: _Parser) -> None:
     group.add_argument(
         "--size", metavar="UNITS", type=values.positive, help="longest side of the object in the reference frame"
     )
+    _reading(group)
+
+
+def _reading(group: argparse._ArgumentGroup) -> None:
     group.add_argument(
         "--textures", metavar="DIR", type=values.folder, action="append", help="a further folder that may be read"
     )
@@ -195,6 +200,16 @@ def _fix_parser() -> _Parser:
     return parser
 
 
+def _texture_parser(command: str) -> _Parser:
+    """`fit`, `template` or `picture`: what goes with all of them, then what is its own."""
+    parser = _parser(command, COMMANDS[command][1], "a folder with sequences; it is only read", PICTURE_CODES)
+    texture_words.OWN[command](parser)
+    texture_words.view(parser)
+    _reading(parser.add_argument_group("what you state about the folder"))
+    _measuring(parser)
+    return parser
+
+
 def _demo_parser() -> _Parser:
     return _parser("demo", COMMANDS["demo"][1], "where the three demo folders are written")
 
@@ -212,11 +227,12 @@ def _explain_parser() -> _Parser:
     return parser
 
 
-_PARSERS = {
+_PARSERS: dict[str, Callable[[], _Parser]] = {
     "open": _open_parser,
     "check": _check_parser,
     "merge": _merge_parser,
     "fix": _fix_parser,
+    **{command: partial(_texture_parser, command) for command in texture_words.OWN},
     "demo": _demo_parser,
     "checks": _checks_parser,
     "explain": _explain_parser,

@@ -6,6 +6,7 @@ COMMANDS = {
     "check": ("check FOLDER", "Say what is wrong, where, and what answers it."),
     "merge": ("merge FOLDER PART...", "The verdict from parts of check --part."),
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
+    "fit": ("fit FOLDER", "What texture and lettering the surface wants."),
     "demo": ("demo FOLDER", "Write three small sequences to try it on."),
     "checks": ("checks", "List all checks."),
     "explain": ("explain ID", "Explain a check or a fix."),
@@ -27,6 +28,7 @@ examples:
   meshqc /tmp/harbour/manta_broken
   meshqc check shots/kelp --frames 1-240 --size 1.8
   meshqc fix shots/kelp --to shots/kelp_fixed --every --dry-run
+  meshqc fit shots/manta --caption "HARBOUR AQUARIUM"
 """
 
 CODES = """\
@@ -35,4 +37,11 @@ exit codes:
   1  something was, or is left
   2  it could not be done: wrong words, an unreadable folder, a refused fix,
      a check that broke, stopped by Ctrl-C
+"""
+
+PICTURE_CODES = """\
+exit codes:
+  0  done
+  2  it could not be done: wrong words, an unreadable folder, no UVs where they
+     are needed, a file that is there already, stopped by Ctrl-C
 """

@@ -5,22 +5,36 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
-from inspector.checks.base.inspect import FolderInspection, Progress, inspect_folder
+from inspector.checks.base.inspect import FolderInspection, Progress, build_all, inspect_folder, measure_all
 from inspector.cli.arguments import Arguments
 from inspector.cli.screen import ProgressLine
+from inspector.errors import MeshqcError
 from inspector.names import Name
 from inspector.sequence.cache import FactsCache, cache_folder
 from inspector.sequence.cluster import ClusterExecutor
-from inspector.sequence.discover import Sequence
+from inspector.sequence.discover import Sequence, discover
 from inspector.sequence.executors import Executor
 from inspector.sequence.facts import FrameFacts
+from inspector.sequence.series import Series
 
 
 def inspect(arguments: Arguments) -> FolderInspection:
     """The folder inspected."""
     with progress() as show, cache(arguments) as known, executor(arguments) as measuring:
         return inspect_folder(arguments.folder, arguments.settings, show, cache=known, executor=measuring)
+
+
+def measure(arguments: Arguments) -> list[Series]:
+    """The folder's sequences, measured and not checked. Raises MeshqcError if there is none."""
+    discovery = discover(arguments.folder)
+    with progress() as show, cache(arguments) as known:
+        measured = measure_all(discovery.sequences, known, progress=show)
+    found, _ = build_all(measured, arguments.settings)
+    if not found:
+        raise MeshqcError(no_sequence(discovery.root))
+    return found
 
 
 @contextmanager
@@ -63,6 +77,11 @@ def executor(arguments: Arguments) -> Iterator[Executor | None]:
 def incomplete(result: FolderInspection) -> str | None:
     """Why the inspection can't vouch for the folder, or None: silence must not pass for health."""
     if not result.inspections:
-        return f"{Name.from_path(result.root)}: no sequence of numbered mesh files here"
+        return no_sequence(result.root)
     failed = sorted({check for one in result.inspections for check, _ in one.verdict.failed})
     return f"these checks broke and judged nothing: {', '.join(failed)}" if failed else None
+
+
+def no_sequence(root: Path) -> str:
+    """What is said of a folder without any."""
+    return f"{Name.from_path(root)}: no sequence of numbered mesh files here"

@@ -9,10 +9,17 @@ from collections.abc import Mapping
 from fractions import Fraction
 from pathlib import Path
 
+from inspector import limits
+from inspector.sequence.settings import SIDES
+
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
 _FRAME = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _PART = re.compile(r"(\d{1,6})/(\d{1,6})", re.ASCII)
+_SIZE = re.compile(r"(\d{1,5})x(\d{1,5})", re.ASCII)
+_COUNT = re.compile(r"\d{1,6}", re.ASCII)
 _RATE = re.compile(r"\d+(?:\.\d+|/\d+)?", re.ASCII)
+
+_HALF_TURN = 180.0
 
 FixWords = tuple[str, Mapping[str, object]]
 """Id of a fix and its parameters."""
@@ -104,3 +111,65 @@ def _parameter(text: str) -> object:
         except ValueError:
             continue
     return text
+
+
+def direction(text: str) -> str | tuple[float, float, float]:
+    """`above` and the like, or `1,0.5,0` as a direction of any length."""
+    if text in SIDES:
+        return text
+    numbers = _numbers(text, 3)
+    if numbers is None or not any(numbers):
+        raise ArgumentTypeError(f"one of {', '.join(SIDES)} is expected, or a direction, as in 1,0.5,0, not {text}")
+    x, y, z = numbers
+    return x, y, z
+
+
+def picture_size(text: str) -> tuple[int, int]:
+    """`1920x1080` -> width and height in pixels."""
+    match = _SIZE.fullmatch(text)
+    width, height = (int(match[1]), int(match[2])) if match else (0, 0)
+    if not (width and height and width * height <= limits.DRAWN_PIXELS):
+        most = f"{limits.DRAWN_PIXELS:,}"
+        raise ArgumentTypeError(f"width and height are expected, as in 1920x1080, up to {most} pixels, not {text}")
+    return width, height
+
+
+def rectangle(text: str) -> tuple[float, float, float, float]:
+    """`0.1,0.2,0.5,0.4` -> left, bottom, right, top."""
+    numbers = _numbers(text, 4)
+    if numbers is None or not (numbers[0] < numbers[2] and numbers[1] < numbers[3]):
+        raise ArgumentTypeError(f"left,bottom,right,top of the texture are expected, as in 0.1,0.2,0.5,0.4, not {text}")
+    left, bottom, right, top = numbers
+    return left, bottom, right, top
+
+
+def count(text: str) -> int:
+    """A whole number above 0."""
+    if not _COUNT.fullmatch(text) or not int(text):
+        raise ArgumentTypeError(f"a whole number above 0 is expected, as in 12, not {text}")
+    return int(text)
+
+
+def field_of_view(text: str) -> float:
+    """Degrees, above 0 and below 180."""
+    value = positive(text)
+    if value >= _HALF_TURN:
+        raise ArgumentTypeError(f"degrees below 180 are expected, as in 30, not {text}")
+    return value
+
+
+def stretch(text: str) -> float:
+    """A factor above 1."""
+    value = positive(text)
+    if value <= 1.0:
+        raise ArgumentTypeError(f"a factor above 1 is expected, as in 1.25, not {text}")
+    return value
+
+
+def _numbers(text: str, count: int) -> tuple[float, ...] | None:
+    """So many finite numbers with commas between; None for anything else."""
+    try:
+        numbers = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        return None
+    return numbers if len(numbers) == count and all(map(math.isfinite, numbers)) else None

@@ -50,7 +50,7 @@ def sequence_title(sequence: FrameSequence) -> str:
 
 def sequence_lines(one: Inspection, look: Look) -> Iterator[str]:
     """Facts and findings of one sequence."""
-    yield look.strong(f"{sequence_title(one.sequence)}  {_range(one)}")
+    yield look.strong(f"{sequence_title(one.sequence)}  {sequence_range(one.sequence)}")
     yield from look.wrap(_facts(one), "  ")
     told: set[str] = set()
     for finding in one.findings:
@@ -87,8 +87,8 @@ def _fix(identifier: str) -> str:
     return identifier if kind is FixKind.EXACT else f"{identifier} ({kind.value})"
 
 
-def _range(one: Inspection) -> str:
-    sequence = one.sequence
+def sequence_range(sequence: FrameSequence) -> str:
+    """`12 files, frames 1-12`, and their step where it isn't 1."""
     first, last = (frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     step = "" if sequence.step == 1 else f" in steps of {frame_text(sequence.step)}"
     return f"{counted(len(sequence.files), 'file')}, frames {first}-{last}{step}"

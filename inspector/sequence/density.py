@@ -8,9 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.errors import MeshqcError
-from inspector.picture.camera import Camera, frame_box
+from inspector.picture.camera import Camera
 from inspector.sequence.series import Series
-from inspector.surface.reading import Upright
 
 Floats = npt.NDArray[np.float64]
 
@@ -23,24 +22,16 @@ def motion_box(series: Series) -> Floats:
     return np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
 
 
-def front_camera(series: Series, upright: Upright | None = None, aspect: float = 16 / 9) -> Camera:
-    """The camera that frames the whole motion from the front; aspect: the picture's width over height."""
-    upright = upright or Upright()
-    return frame_box(motion_box(series), -np.array(upright.front), up=upright.up, aspect=aspect)
-
-
-def density_to_fill(series: Series, width: int, upright: Upright | None = None) -> float:
-    """Pixels to a scene unit where the surface, seen from the front, is as wide as a picture of `width` pixels.
+def density_to_fill(series: Series, width: int, right: Floats) -> float:
+    """Pixels to a scene unit where the surface is as wide as a picture of `width` pixels. right (3,): a unit vector to
+    the right in the picture.
 
     The narrowest frame decides, for there the surface comes largest.
     """
-    upright = upright or Upright()
-    hand = np.cross(upright.up, upright.front)
-    hand /= np.linalg.norm(hand)
-    sizes = (series.boxes[:, 1] - series.boxes[:, 0])[series.usable] @ np.abs(hand)
+    sizes = (series.boxes[:, 1] - series.boxes[:, 0])[series.usable] @ np.abs(right)
     narrowest = sizes[sizes > 0.0]
     if not len(narrowest):
-        raise MeshqcError(f"{series.sequence.pattern.display}: has no width as seen from the front")
+        raise MeshqcError(f"{series.sequence.pattern.display}: has no width as seen from there")
     return width / float(narrowest.min())
 
 

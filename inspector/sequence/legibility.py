@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 from fractions import Fraction
 
 import numpy as np
@@ -33,6 +34,18 @@ class Shot:
     height: int = 1080
 
 
+class Obstacle(Enum):
+    """What keeps lettering from being read; the values are for people."""
+
+    HIDDEN = "hidden by another part of the surface"
+    AWAY = "on the far side, or beside the surface"
+    OUTSIDE = "outside the picture"
+    MIRRORED = "mirrored"
+    TURNED = "turned too far"
+    ASLANT = "seen too far from the side"
+    SMALL = "too small"
+
+
 @dataclass(frozen=True, eq=False)
 class Legibility:
     """A rectangle of the texture over n frames, as the camera sees it. Shares are of the rectangle, by samples.
@@ -57,13 +70,27 @@ class Legibility:
 
     def readable(self, share_of_height: float = 1.0) -> Flags:
         """(n,): frames in which lettering that is so high against the rectangle can be read (limits.READ_...)."""
-        return np.asarray(
-            (self.seen >= limits.READ_SEEN)
-            & (self.foreshortening >= limits.READ_COSINE)
-            & (self.height * share_of_height >= limits.READ_PIXELS)
-            & (np.abs(self.turned) <= limits.READ_TURN)
-            & (self.mirrored < 0.5)
-        )
+        return np.array([one is None for one in self.obstacles(share_of_height)], bool)
+
+    def obstacles(self, share_of_height: float = 1.0) -> tuple[Obstacle | None, ...]:
+        """What keeps such lettering from being read in each of the n frames, the first that does; None where it can be.
+
+        Of what is not seen, the main cause is given.
+        """
+        away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
+        unseen = self.seen < limits.READ_SEEN
+        causes = {
+            Obstacle.HIDDEN: unseen & (self.hidden >= np.maximum(away, outside)),
+            Obstacle.AWAY: unseen & (away >= outside),
+            Obstacle.OUTSIDE: unseen,
+            Obstacle.MIRRORED: self.mirrored >= 0.5,
+            Obstacle.TURNED: np.abs(self.turned) > limits.READ_TURN,
+            Obstacle.ASLANT: self.foreshortening < limits.READ_COSINE,
+            Obstacle.SMALL: self.height * share_of_height < limits.READ_PIXELS,
+        }
+        table = np.stack([*causes.values(), np.ones(len(self.frames), bool)])
+        kinds: tuple[Obstacle | None, ...] = (*causes, None)
+        return tuple(kinds[which] for which in table.argmax(axis=0).tolist())
 
     def ranges(self, share_of_height: float = 1.0) -> tuple[tuple[Fraction, Fraction], ...]:
         """First and last frame of each unbroken run in which it can be read."""
@@ -73,11 +100,17 @@ class Legibility:
 
 
 def legibility(
-    series: Series, shot: Shot, rectangle: Rectangle, progress: Progress = quiet, cancelled: Cancel = never
+    series: Series,
+    shot: Shot,
+    rectangle: Rectangle,
+    faces: Flags | None = None,
+    progress: Progress = quiet,
+    cancelled: Cancel = never,
 ) -> Legibility:
     """See every frame that is built like the reference; each is read again.
 
-    Where islands overlap in the texture, the first face there stands for all. Raises Cancelled when stopped.
+    faces (f,): those that the lettering is on, None for all. Where they overlap in the texture, the first face there
+    stands for all. Raises Cancelled when stopped.
     """
     indices = alike(series)
     triangulator = Triangulator()
@@ -88,7 +121,7 @@ def legibility(
         triangles = triangulator.of(frame)
         if samples is None or frame.uvs is not uvs:
             uvs = frame.uvs
-            samples = locate(_uv_corners(frame, triangles), rectangle, rows, columns)
+            samples = locate(_uv_corners(frame, triangles, faces), rectangle, rows, columns)
         table.append(look(frame, triangles, samples, shot, rectangle))
     values = {name: np.array([row[name] for row in table]) for name in _NAMES}
     return Legibility(rectangle, tuple(series.facts[index].number for index in indices), **values)
@@ -97,12 +130,15 @@ def legibility(
 _NAMES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
 
 
-def _uv_corners(frame: Frame, triangles: Triangles) -> Floats:
-    """(t, 3, 2); NaN, so that it covers nothing, where a corner has no UV."""
+def _uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floats:
+    """(t, 3, 2); NaN, so that it covers nothing, where a corner has no UV and on other faces than `faces`."""
     index = frame.corners.vt[triangles.corners]
     if not len(frame.uvs):
         return np.full((*index.shape, 2), np.nan)
-    return np.where((index < 0)[..., None], np.nan, frame.uvs[:, :2][index])
+    none = index < 0
+    if faces is not None:
+        none |= ~faces[triangles.face][:, None]
+    return np.where(none[..., None], np.nan, frame.uvs[:, :2][index])
 
 
 def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+SIDES = ("front", "back", "right", "left", "above", "below")
+"""Words for the sides of a thing, for somebody who stands in front of it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Settings:

@@ -37,7 +37,8 @@ class RegionFit:
     island: its number in `TextureFit.islands`, None for the whole material. faces: how many. aspects (n, 3): width
     over height that the texture must have so that it isn't squeezed at a place, at SHARES of the surface. lengths
     (n, 3): scene units on the surface for one unit of UV, at SHARES. area (n,): square scene units. NaN in frames in
-    which the region has no area; there is one with some.
+    which the region has no area; there is one with some. facing (n, 3): which side the region looks to, as long as
+    the area that is seen from there; 0 for a closed surface.
     """
 
     material: Name | None
@@ -47,7 +48,15 @@ class RegionFit:
     aspects: Floats
     lengths: Floats
     area: Floats
+    facing: Floats
     reading: Reading
+
+    @property
+    def side(self) -> Floats | None:
+        """The side that the region looks to over all frames, a unit vector (3,); None if it looks to all sides."""
+        mean = self.facing.sum(axis=0)
+        size = float(np.linalg.norm(mean))
+        return mean / size if size > limits.LOOKS_AWAY * float(np.nansum(self.area)) else None
 
     @property
     def wanted_aspect(self) -> float:
@@ -142,6 +151,7 @@ def measure_region(metric: Metric, lines: Directions, triangles: Indices) -> dic
         "aspects": weighted_percentiles(aspect, weight, SHARES),
         "lengths": weighted_percentiles(scale, weight, SHARES),
         "area": total,
+        "facing": metric.normal[:, chosen].sum(axis=1) / 2.0,
         "upright": (lines.upright[chosen] * share).sum(),
         "flat": (lines.flat[chosen] * share).sum(),
         "tilt": (lines.tilt[chosen] * share).sum(),

@@ -12,7 +12,7 @@ import pytest
 from inspector import limits
 from inspector.picture.camera import Camera
 from inspector.sequence.captions import fit_captions
-from inspector.sequence.legibility import Legibility, Shot, legibility
+from inspector.sequence.legibility import Legibility, Obstacle, Shot, legibility
 from inspector.surface.safe_rectangle import Rectangle
 from tests.helpers.meshes import Mesh
 from tests.surface.shapes import remapped, series_of, sheet_mesh, wall
@@ -151,3 +151,40 @@ def test_captions_of_different_length(tmp_path: Path) -> None:
     assert [caption.fits for caption in (short, long, endless)] == [True, True, False]
     assert long.ranges == ((Fraction(1), Fraction(1)),)
     assert height * endless.share < limits.READ_PIXELS < height * long.share
+
+
+def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:
+    """One obstacle a frame; the one that hides is a screen over the left half."""
+    away = SHEET.edit(positions=np.add(SHEET.positions, [100, 0, 0]))
+    tiny = SHEET.edit(positions=SHEET.positions * 0.01)
+    found = [
+        *seen(tmp_path / "a", *(turned(SHEET, a) for a in (0, 70, 180)), turned(SHEET, 60, axis=2), away).obstacles(),
+        *seen(tmp_path / "b", with_screen(SHEET, -5, 0)).obstacles(),
+        *seen(tmp_path / "c", tiny).obstacles(),
+        *seen(tmp_path / "d", remapped(SHEET, lambda u, v: (1 - u, v))).obstacles(),
+    ]
+    assert found == [
+        None,
+        Obstacle.ASLANT,
+        Obstacle.AWAY,
+        Obstacle.TURNED,
+        Obstacle.OUTSIDE,
+        Obstacle.HIDDEN,
+        Obstacle.SMALL,
+        Obstacle.MIRRORED,
+    ]
+
+
+def test_lettering_lies_on_the_faces_that_are_meant(tmp_path: Path) -> None:
+    """Two sheets share the texture: the first looks away, the second, 4 units nearer, faces."""
+    back = SHEET.edit(faces=[face[::-1] for face in SHEET.faces])
+    v, vt = len(SHEET.positions), len(SHEET.uvs)
+    both = Mesh(
+        np.concatenate([SHEET.positions, np.add(SHEET.positions, [0, 0, 4])]),
+        (*back.faces, *(tuple((a + v, b + vt, -1) for a, b, _ in face) for face in SHEET.faces)),
+        np.concatenate([SHEET.uvs, SHEET.uvs]),
+    )
+    series = series_of(tmp_path, {1: both, 2: both})
+    of_second = np.arange(2 * len(SHEET.faces)) >= len(SHEET.faces)
+    for faces, facing in ((None, 0.0), (~of_second, 0.0), (of_second, 1.0)):
+        assert legibility(series, Shot(CAMERA), MIDDLE, faces).facing.tolist() == [facing, facing]

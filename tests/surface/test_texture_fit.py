@@ -10,11 +10,13 @@ import pytest
 
 from inspector.errors import Cancelled, MeshqcError
 from inspector.picture.camera import Camera
-from inspector.sequence.density import density_for_camera, density_to_fill, front_camera, motion_box
+from inspector.sequence.density import density_for_camera, density_to_fill, motion_box
 from inspector.sequence.texture_fit import RegionFit, TextureFit, fit_texture
+from inspector.sequence.viewpoint import View
 from tests.helpers.meshes import Mesh, plain, torus
 from tests.surface.shapes import Floats, remapped, series_of, sheet_mesh, wall
 
+RIGHT = np.array([1.0, 0.0, 0.0])
 SHEET = sheet_mesh(wall(16, 9), 4, 5)  # fourths and fifths, which six decimals give exactly
 GLOBE = sheet_mesh(
     lambda u, v: (
@@ -155,7 +157,7 @@ def test_density_for_a_picture(tmp_path: Path) -> None:
     """A pinhole's picture at distance d is 2 d tan(a / 2) high (projective geometry)."""
     moved = SHEET.edit(positions=np.add(SHEET.positions, [0, 0, 2]))
     series = series_of(tmp_path, {1: SHEET, 2: moved})
-    assert density_to_fill(series, 1920) == pytest.approx(120)
+    assert density_to_fill(series, 1920, RIGHT) == pytest.approx(120)
     camera = Camera(np.array([8.0, 4.5, 12]), np.array([8.0, 4.5, 0]), np.array([0.0, 1, 0]), field_of_view=90)
     assert density_for_camera(series, camera, 1080) == pytest.approx(1080 / 20)  # nearest frame: 10 away, 20 high
     assert motion_box(series).tolist() == [[0, 0, 0], [16, 9, 2]]
@@ -163,7 +165,7 @@ def test_density_for_a_picture(tmp_path: Path) -> None:
 
 def test_where_it_is_narrowest_it_comes_largest(tmp_path: Path) -> None:
     narrow = SHEET.edit(positions=SHEET.positions * [0.5, 1, 1])
-    assert density_to_fill(series_of(tmp_path, {1: SHEET, 2: narrow, 3: SHEET}), 1920) == pytest.approx(240)
+    assert density_to_fill(series_of(tmp_path, {1: SHEET, 2: narrow, 3: SHEET}), 1920, RIGHT) == pytest.approx(240)
 
 
 def test_the_front_camera_sees_every_frame_whole(tmp_path: Path) -> None:
@@ -171,7 +173,7 @@ def test_the_front_camera_sees_every_frame_whole(tmp_path: Path) -> None:
         return SHEET.edit(positions=SHEET.positions + way)
 
     series = series_of(tmp_path, {1: SHEET, 2: moved([3, 1, -4]), 3: moved([-5, 0, 6])})
-    camera = front_camera(series)
+    camera = View().shot(series).camera
     assert camera.axes[2] == pytest.approx([0, 0, -1])
     points: Floats = np.concatenate([SHEET.positions + way for way in ([0, 0, 0], [3, 1, -4], [-5, 0, 6])])
     pixels = camera.project(points, 1920, 1080)

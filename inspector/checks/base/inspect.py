@@ -115,14 +115,10 @@ def measure_all(
     ]
 
 
-def check_folder(
-    discovery: Discovery,
-    measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]],
-    settings: Settings,
-) -> FolderInspection:
-    """Run all checks on what was measured; cheap, so that a change of settings need not scan again."""
-    book = MaterialBook(Scope(discovery.root, settings.textures))
-    marks = read_marks(discovery.root)
+def build_all(
+    measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings
+) -> tuple[list[Series], list[NotASequence]]:
+    """The sequences, and what is none. Raises MeshqcError where the stated reference can't be one."""
     parts: list[NotASequence] = []
     all_series: list[Series] = []
     for sequence, facts in measured:
@@ -131,6 +127,18 @@ def check_folder(
             all_series.append(build_series(sequence, facts, settings.reference))
         else:
             parts.append(NotASequence(sequence.relative, sequence.pattern, len(facts), reason))
+    return all_series, parts
+
+
+def check_folder(
+    discovery: Discovery,
+    measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]],
+    settings: Settings,
+) -> FolderInspection:
+    """Run all checks on what was measured; cheap, so that a change of settings need not scan again."""
+    book = MaterialBook(Scope(discovery.root, settings.textures))
+    marks = read_marks(discovery.root)
+    all_series, parts = build_all(measured, settings)
     inspections = tuple(_check(series, all_series, settings, book, marks) for series in all_series)
     return FolderInspection(discovery, settings, inspections, tuple(parts))
 

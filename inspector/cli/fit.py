@@ -1,0 +1,49 @@
+"""`meshqc fit`: what the surface wants of its texture."""
+
+from __future__ import annotations
+
+import sys
+
+from inspector.cli.arguments import Arguments
+from inspector.cli.ending import fail, say
+from inspector.cli.inspecting import measure
+from inspector.cli.screen import look_of
+from inspector.cli.wanted import staged, wanted
+from inspector.errors import MeshqcError
+from inspector.names import Name
+from inspector.report.fit_document import fit_document
+from inspector.report.fit_text import FitReport, fit_text
+from inspector.report.json import json_text
+from inspector.sequence.maps_fit import judge_maps
+from inspector.sequence.materials import MaterialBook
+from inspector.sequence.scope import Scope
+from inspector.sequence.sequence_fit import Wanted, fit_sequence, read_lettering
+from inspector.sequence.series import Series
+
+
+def run(arguments: Arguments) -> int:
+    """Exit code 0, or 2 if nothing can be said of any sequence."""
+    asked = wanted(arguments.options)
+    reports: list[FitReport] = []
+    refused: list[tuple[Name, str]] = []
+    book = MaterialBook(Scope(arguments.folder, arguments.settings.textures))
+    for series in measure(arguments):
+        try:
+            reports.append(_report(series, asked, book))
+        except MeshqcError as error:
+            refused.append((series.sequence.pattern, str(error)))
+    if arguments.options.json:
+        sys.stdout.write(json_text(fit_document(Name.from_path(arguments.folder), reports, refused)))
+    look = look_of(sys.stdout)
+    for report in [] if arguments.options.json else reports:
+        sys.stdout.write(fit_text(report, look))
+    for _, reason in refused if reports else refused[1:]:
+        say(f"meshqc: {reason}")
+    return 0 if reports else fail(refused[0][1])
+
+
+def _report(series: Series, asked: Wanted, book: MaterialBook) -> FitReport:
+    with staged(series) as stage:
+        fit = fit_sequence(series, asked, stage)
+        lettering = read_lettering(fit, stage)
+    return FitReport(fit, lettering, judge_maps(book.of_frame(series.base), fit.texture, fit.density))

@@ -1,0 +1,63 @@
+"""What the words of `meshqc fit`, `template` and `picture` ask for, and which sequence they mean."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from inspector.cli.arguments import UsageError
+from inspector.cli.screen import ProgressLine
+from inspector.sequence.sequence_fit import Stage, Wanted
+from inspector.sequence.series import Series
+from inspector.sequence.viewpoint import View, side_of
+from inspector.surface.reading import Direction, Upright
+from inspector.surface.safe_rectangle import Rectangle
+
+_AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
+_FRONTS = {"y": "z", "z": "-y"}
+"""What looks to the front where an axis is up: right-handed, with x to the right (common practice, no source)."""
+
+
+def wanted(options: Namespace) -> Wanted:
+    """What is stated about texture, picture and lettering; options that a command lacks are at their defaults."""
+    given = vars(options)
+    stretch = {} if given.get("stretch") is None else {"stretch": given["stretch"]}
+    rectangle = given.get("rectangle")
+    return Wanted(
+        view=view(options),
+        density=given.get("density"),
+        fills=given.get("fills"),
+        material=given.get("material"),
+        rectangle=None if rectangle is None else Rectangle(*rectangle),
+        captions=tuple(given.get("caption") or ()),
+        **stretch,
+    )
+
+
+def view(options: Namespace) -> View:
+    """What is stated about the picture. Raises UsageError for a front that points up."""
+    front = options.front or _FRONTS[options.up]
+    if front.lstrip("-") == options.up:
+        raise UsageError(f"--front {front}: with {options.up} up the front looks along another axis")
+    upright = Upright(_AXES[options.up], _axis(front))
+    side = side_of(options.side, upright) if isinstance(options.side, str) else options.side
+    width, height = options.picture
+    return View(side, options.distance, options.fov, width, height, upright)
+
+
+def _axis(word: str) -> Direction:
+    x, y, z = _AXES[word.lstrip("-")]
+    sign = -1.0 if word.startswith("-") else 1.0
+    return sign * x, sign * y, sign * z
+
+
+@contextmanager
+def staged(series: Series) -> Iterator[Stage]:
+    """Tells on stderr what is being done with a sequence."""
+    with ProgressLine() as line:
+
+        def show(doing: str, done: int, total: int) -> None:
+            line.show(f"{series.sequence.pattern}: {doing}, {done:,} of {total:,}")
+
+        yield show

@@ -1,0 +1,245 @@
+"""What the surface wants of its texture, as text for people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector import limits
+from inspector.names import safe
+from inspector.report.letter_plot import letter_plot
+from inspector.report.look import Look
+from inspector.report.text import counted, sequence_range, sequence_title
+from inspector.sequence.captions import CaptionFit
+from inspector.sequence.frame_ranges import frame_ranges, frames_words
+from inspector.sequence.legibility import Legibility, Obstacle
+from inspector.sequence.maps_fit import MapFit
+from inspector.sequence.safe_lettering import SafeArea
+from inspector.sequence.sequence_fit import SequenceFit, display
+from inspector.sequence.settings import frame_text
+from inspector.sequence.texture_fit import RegionFit
+from inspector.sequence.viewpoint import word_of_side
+from inspector.surface.reading import Upright
+from inspector.surface.safe_rectangle import Rectangle
+
+READ = "R"
+LETTERS = {
+    Obstacle.HIDDEN: "H",
+    Obstacle.AWAY: "F",
+    Obstacle.OUTSIDE: "O",
+    Obstacle.MIRRORED: "M",
+    Obstacle.TURNED: "T",
+    Obstacle.ASLANT: "A",
+    Obstacle.SMALL: "S",
+}
+"""The mark of a frame in the plot, by what keeps lettering from being read in it."""
+
+_INDENT = "    "
+
+
+@dataclass(frozen=True, eq=False)
+class FitReport:
+    """A sequence's fit, how lettering is seen (None where there is no place for any), and its maps."""
+
+    fit: SequenceFit
+    lettering: tuple[Legibility, tuple[CaptionFit, ...]] | None
+    maps: tuple[MapFit, ...]
+
+
+def fit_text(report: FitReport, look: Look) -> str:
+    """Material by material: aspect, size, density, use, islands, maps; then lettering over time."""
+    fit = report.fit
+    lines = [look.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
+    if fit.texture.left_out:
+        where = frames_words(fit.texture.left_out, fit.series.sequence).removeprefix(", ")
+        lines += look.wrap(f"{where}: unreadable, or built otherwise than the reference", "  left out: ")
+    for material in fit.texture.materials:
+        lines += _material(report, material, look)
+    lines += _lettering(report, look)
+    return "\n".join([*lines, ""]) + "\n"
+
+
+def _material(report: FitReport, material: RegionFit, look: Look) -> Iterator[str]:
+    fit = report.fit
+    yield look.strong(f"  {display(material.material)}, {counted(material.faces, 'face')}")
+    for label, text in _figures(fit, material):
+        yield from look.wrap(text, f"{_INDENT}{label:10}")
+    mine = [area for area in fit.areas if area.region.material == material.material]
+    for area in sorted(mine, key=lambda area: area.region.island or 0):
+        yield from _island(fit, material, area, look)
+    for one in report.maps:
+        if one.map.map.material == material.material:
+            yield from look.wrap(map_words(one), f"{_INDENT}map       ")
+
+
+def _figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
+    width, height = material.pixels(fit.density)
+    yield "aspect", f"{material.wanted_aspect:.4f} wide to 1 high{_aspect_spread(material)}"
+    yield "size", f"{width} x {height} pixels for {fit.density:.4g} pixels to a unit: {wish_words(fit)}"
+    coarse, middle, fine = (material.density(width, height)[:, column] for column in range(3))
+    yield (
+        "density",
+        f"at that size {_span(middle)} pixels to a unit in the middle of the surface over time; "
+        f"{np.nanmin(coarse):.4g} or fewer on the coarsest 5 % of it{_largest(fit, coarse)}, "
+        f"{np.nanmax(fine):.4g} or more on the finest 5 %",
+    )
+    if material.use is not None:
+        yield "use", _use(material)
+
+
+def wish_words(fit: SequenceFit) -> str:
+    """What the wanted density comes from."""
+    wanted = fit.wanted
+    if wanted.density is not None:
+        return "as stated"
+    if wanted.fills is None and wanted.view.distance is not None:
+        view = wanted.view
+        return f"seen from {view.distance:g} units, {view.field_of_view:g} degrees high on {view.height} pixels"
+    return f"where it is narrowest the surface fills a picture {wanted.fills or fit.shot.width} pixels wide"
+
+
+def _aspect_spread(material: RegionFit) -> str:
+    low, _, high = np.nanmedian(material.aspects, axis=0).tolist()
+    if high <= limits.MAP_SQUEEZE * low:
+        return ""
+    return f" (places want {low:.3g} to {high:.3g}: there a circle becomes an ellipse)"
+
+
+def _largest(fit: SequenceFit, coarse: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> str:
+    number = fit.texture.frames[int(np.nanargmin(coarse))]
+    return "" if len(fit.texture.frames) == 1 else f" in frame {frame_text(number)}"
+
+
+def _span(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> str:
+    low, high = f"{np.nanmin(values):.4g}", f"{np.nanmax(values):.4g}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _use(material: RegionFit) -> str:
+    use = material.use
+    assert use is not None
+    if use.used is None:
+        return "UVs run over many unit squares: the texture is a repeated pattern"
+    parts = [f"{_percent(use.used)} of the texture"]
+    if use.overlap:
+        parts.append(f"{_percent(use.overlap)} of the islands lie on each other, and show the same")
+    if use.outside:
+        parts.append("UVs leave the unit square, where the texture repeats")
+    return "; ".join(parts)
+
+
+def _island(fit: SequenceFit, material: RegionFit, area: SafeArea, look: Look) -> Iterator[str]:
+    region = area.region
+    words = [counted(region.faces, "face"), facing_words(region, fit.wanted.view.upright)]
+    words.append(f"lettering reads {region.reading.words}")
+    words.append(_safe_words(area.rectangle, material.pixels(fit.density)))
+    yield from look.wrap(", ".join(filter(None, words)), f"{_INDENT}island {region.island!s:<3}")
+
+
+def facing_words(region: RegionFit, upright: Upright) -> str:
+    """The side that the region looks to, or nothing if it looks to all sides."""
+    return "" if region.side is None else f"looks {_sides()[word_of_side(region.side, upright)]}"
+
+
+def _sides() -> dict[str, str]:
+    ways = {"above": "up", "below": "down", "front": "to the front", "back": "to the back"}
+    return ways | {side: f"to the {side}" for side in ("left", "right")}
+
+
+def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
+    if rectangle is None:
+        return "lettering is safe nowhere on it"
+    wide, high = rectangle.width * pixels[0], rectangle.height * pixels[1]
+    return f"lettering is safe in {wide:.0f} x {high:.0f} pixels, {rectangle_words(rectangle)}"
+
+
+def rectangle_words(rectangle: Rectangle) -> str:
+    """As the option --rectangle takes it."""
+    sides = (rectangle.left, rectangle.bottom, rectangle.right, rectangle.top)
+    return ",".join(f"{side:.4f}" for side in sides)
+
+
+def map_words(one: MapFit) -> str:
+    """A map, its size, and what is wrong with it."""
+    name = f"{one.map.map.name} ({safe(one.map.map.statement.display)})"
+    if one.size is None:
+        return f"{name}: {one.unknown}"
+    verdict = "; ".join(one.verdicts) or "as the surface wants it"
+    return f"{name}: {one.size[0]} x {one.size[1]}: {verdict}"
+
+
+def _lettering(report: FitReport, look: Look) -> Iterator[str]:
+    fit = report.fit
+    if report.lettering is None or fit.rectangle is None or fit.region is None:
+        bound = f"letters would grow or shrink by more than {fit.wanted.stretch:g} everywhere (see --stretch)"
+        yield from look.wrap(f"no rectangle is safe in all frames: {bound}", "  lettering: ")
+        return
+    seen, captions = report.lettering
+    place = f"island {fit.region.island}" if fit.region.island is not None else display(fit.region.material)
+    yield from look.wrap(
+        f"in {rectangle_words(fit.rectangle)} on {place}, {_view_words(fit)}; letters as high as the rectangle, their "
+        "height in pixels of the picture:",
+        "  lettering ",
+        _INDENT,
+    )
+    obstacles = seen.obstacles()
+    letters = "".join(READ if one is None else LETTERS[one] for one in obstacles)
+    ends = frame_text(seen.frames[0]), frame_text(seen.frames[-1])
+    plot = letter_plot(seen.height, letters, look.width - 4, ends)
+    yield from (_INDENT + line for line in plot)
+    yield from look.wrap(_key(obstacles), _INDENT)
+    yield from look.wrap(_means(seen), _INDENT)
+    yield from look.wrap(_can_be_read(fit, seen, 1.0), f"{_INDENT}can be read in ")
+    for caption in captions:
+        yield from _caption(fit, seen, caption, look)
+
+
+def _view_words(fit: SequenceFit) -> str:
+    shot = fit.shot
+    side = word_of_side(-shot.camera.axes[2], fit.wanted.view.upright)
+    where = side if side in ("above", "below") else f"the {side}"
+    return f"seen from {where} ({shot.width} x {shot.height}, {shot.camera.field_of_view:g} degrees high)"
+
+
+def _key(obstacles: Sequence[Obstacle | None]) -> str:
+    """What the letters in use mean."""
+    used = [one for one in Obstacle if one in obstacles]
+    words = [f"{READ} can be read"] if None in obstacles else []
+    return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in used)])
+
+
+def _means(seen: Legibility) -> str:
+    """The figures behind the letters, worst first."""
+    if not np.isfinite(seen.height).any():
+        return "nothing of it is seen in any frame"
+    turned = float(np.nanmax(np.abs(seen.turned)))
+    slant = np.degrees(np.arccos(np.clip(np.nanmin(seen.foreshortening), 0.0, 1.0)))
+    share = _percent(float(seen.seen.min()))
+    return f"at worst {share} of it is seen, {slant:.0f} degrees aslant, turned by {turned:.0f} degrees"
+
+
+def _can_be_read(fit: SequenceFit, seen: Legibility, share: float) -> str:
+    good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
+    if not good:
+        causes = [one for one in seen.obstacles(share) if one is not None]
+        worst = max(causes, key=causes.count)
+        needed = f" ({limits.READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
+        return f"no frame: {worst.value}{needed}"
+    return "all frames" if len(good) == len(seen.frames) else f"frames {frame_ranges(good, fit.series.sequence.step)}"
+
+
+def _caption(fit: SequenceFit, seen: Legibility, caption: CaptionFit, look: Look) -> Iterator[str]:
+    high = "not seen" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"
+    text = f"{high}, can be read in {_can_be_read(fit, seen, caption.share)}"
+    yield from look.wrap(f'"{safe(caption.text)}": {text}', _INDENT, _INDENT + "  ")
+
+
+def _heights(least: float, most: float) -> str:
+    low, high = f"{least:.3g}", f"{most:.3g}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %"

@@ -1,0 +1,119 @@
+"""`meshqc fit` as a user runs it. A sheet of 16 by 9 wants a texture of 16 by 9 (common practice, no source)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.cli.command import assert_one_sentence, digests, harmful, meshqc, strict_json
+from tests.helpers.sequences import frames, write
+from tests.surface.shapes import remapped, sheet_mesh, wall
+
+SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
+
+
+@pytest.fixture(scope="module")
+def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return write(tmp_path_factory.mktemp("sheet"), frames({1: SHEET, 2: SHEET, 3: SHEET}))
+
+
+def test_a_sheet_in_figures(sheet: Path) -> None:
+    before = digests(sheet)
+    run = meshqc("fit", sheet, "--caption", "MANTA", "--caption", "HARBOUR AQUARIUM " * 12, "--no-cache")
+    assert (run.returncode, run.stderr) == (0, "")
+    assert "aspect    1.7778 wide to 1 high" in run.stdout
+    assert "size      1920 x 1080 pixels" in run.stdout
+    assert "use       100 % of the texture" in run.stdout
+    assert "lettering reads upright" in run.stdout
+    assert "|RRR\n" in run.stdout
+    assert "can be read in all frames" in run.stdout
+    assert '"MANTA": letters' in run.stdout
+    assert "can be read in no frame: too small (12" in run.stdout
+    assert max(map(len, run.stdout.splitlines())) <= 80
+    assert digests(sheet) == before
+
+
+@pytest.mark.parametrize(
+    ("change", "aspect", "words"),
+    [
+        (lambda u, v: (v, 1 - u), "0.5625", "turned by 90 degrees to the left"),
+        (lambda u, v: (1 - u, v), "1.7778", "mirrored"),
+        (lambda u, v: (1 - u, 1 - v), "1.7778", "upside down"),
+    ],
+)
+def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words: str) -> None:
+    mesh = remapped(SHEET, change)
+    run = meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh})))
+    assert f"aspect    {aspect} wide" in run.stdout
+    assert f"lettering reads {words}" in run.stdout.replace("\n              ", " ")
+    assert "can be read in no frame" in run.stdout
+
+
+def test_json_has_the_same_figures(sheet: Path) -> None:
+    run = meshqc("fit", sheet, "--json", "--density", "60", "--caption", "MANTA")
+    (sequence,) = strict_json(run.stdout)["sequences"]
+    (material,) = sequence["materials"]
+    assert material["aspect"] == pytest.approx(16 / 9, abs=1e-6)
+    assert material["size"] == [960, 540]
+    assert np.array(material["density"]) == pytest.approx(60)
+    assert material["used"] == pytest.approx(1)
+    assert material["reads"]["words"] == "upright"
+    assert material["islands"][0]["safe"]["left"] == pytest.approx(0, abs=0.01)
+    assert sequence["camera"]["picture"] == [1920, 1080]
+    lettering = sequence["lettering"]
+    assert lettering["readable"] == [[1, 3]]
+    assert lettering["obstacle"] == [None] * 3
+    assert lettering["seen"] == [1.0] * 3
+    assert lettering["captions"][0]["text"] == "MANTA"
+    assert lettering["captions"][0]["readable"] == [[1, 3]]
+
+
+def test_the_demo(demo: Path) -> None:
+    """The figures are those of test_texture_fit.py's engine; both sides of the manta are judged on their own."""
+    run = meshqc("fit", demo, "--json")
+    document = strict_json(run.stdout)
+    found = {one["name"]: one for one in document["sequences"]}
+    (skin,) = found["manta"]["materials"]
+    assert [island["reads"]["words"] for island in skin["islands"]] == ["upside down", "upright"]
+    assert skin["maps"][0]["verdicts"][0].startswith("too small")
+    assert [one["pattern"] for one in document["refused"]] == ["kelp_broken.####.obj"]
+    assert "kelp_broken.####.obj: without UVs" in run.stderr
+    assert run.returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--density", "60", "--fills", "100"], "not allowed with"),
+        (["--rectangle", "0.5,0,0.1,1"], "left,bottom,right,top"),
+        (["--rectangle", "2,2,3,3"], "no surface under the stated rectangle"),
+        (["--from", "0,0,0"], "a direction"),
+        (["--from", "nan,0,1"], "a direction"),
+        (["--picture", "99999x99999"], "up to 8,388,608 pixels"),
+        (["--picture", "0x10"], "width and height"),
+        (["--fov", "180"], "below 180"),
+        (["--front", "y"], "looks along another axis"),
+        (["--material", "tail"], "no material of that name"),
+        (["--stretch", "1"], "above 1"),
+    ],
+)
+def test_what_cannot_be_done_is_said_in_a_sentence(sheet: Path, words: list[str], said: str) -> None:
+    run = meshqc("fit", sheet, *words)
+    assert run.returncode == 2
+    assert_one_sentence(run.stderr)
+    assert said in run.stderr
+
+
+def test_without_uvs_nothing_is_said_but_why(demo: Path) -> None:
+    run = meshqc("fit", demo / "kelp_broken")
+    assert (run.returncode, run.stdout) == (2, "")
+    assert_one_sentence(run.stderr)
+
+
+def test_hostile_names_and_captions_stay_harmless(tmp_path: Path) -> None:
+    mesh = SHEET.edit(state=("usemtl sk\x1b[31min\u202e",))
+    run = meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh})), "--caption", "a\x1b]0;x\x07b\u202e")
+    assert run.returncode == 0
+    assert harmful(run.stdout) == []
