@@ -372,3 +372,7 @@ of 1.5."""
 BLEED_SHARE = 1.0 / 128.0
 """Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture was halved three
 times (common practice, no source)."""
+
+DONOR_DISTANCE = 0.05
+"""Share of the reference's diagonal by which its vertices may lie off a donor's surface for UVs to be taken over by the
+closest point. Further off it is another pose, place or size, and the closest point is chance."""

@@ -47,5 +47,5 @@ CHECK = Check(
         "bring them in from that file (--uvs-from).",
     ),
     run=run,
-    fixes=("uv-restore", "uv-donor"),
+    fixes=("uv-restore", "uv-donor", "uv-nearest", "uv-planar"),
 )

@@ -45,5 +45,5 @@ CHECK = Check(
         what_to_do="Restore the UVs from a good frame of the sequence, or export again.",
     ),
     run=run,
-    fixes=("uv-restore", "uv-donor"),
+    fixes=("uv-restore", "uv-donor", "uv-nearest"),
 )

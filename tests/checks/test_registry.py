@@ -24,8 +24,8 @@ def test_every_module_gives_one_check_and_no_id_is_used_twice() -> None:
     assert {path.stem for path in modules} == {identifier.replace("-", "_") for identifier in ids}
 
 
-def test_readme_has_the_table_of_the_registry() -> None:
-    """After a new check or another title: python -m tests.helpers.readme."""
+def test_readme_has_the_tables_of_the_registries() -> None:
+    """After a new check or fix or another title: python -m tests.helpers.readme."""
     assert README.read_text(encoding="utf-8").endswith(table())
 
 

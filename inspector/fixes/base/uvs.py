@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 
@@ -12,13 +13,20 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Step
+from inspector.fixes.base.fix import Change, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.precision import exact_decimals
 from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
+from inspector.names import safe
 from inspector.sequence.facts import face_line
 from inspector.sequence.frame_ranges import numbers_text
+from inspector.sequence.scan import load_frame
 from inspector.sequence.settings import frame_text
+
+UV_DECIMALS = 6
+"""Digits of UVs that are made up: they round by half a millionth of the texture, a hundredth of a pixel on a map of
+16,384 pixels."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +36,29 @@ class UvSet:
     uvs: FloatArray
     vt: IndexArray
     decimals: int
+
+
+def donor_of(evidence: Evidence, parameters: Parameters) -> tuple[Path, Frame]:
+    """The mesh file that the user named as having the UVs. Raises Refusal without one or where it lacks UVs itself,
+    MeshqcError if it can't be read."""
+    stated = parameters.get("from", evidence.settings.uvs_from)
+    if stated is None:
+        raise Refusal("give the file that has the UVs: from=FILE or --uvs-from FILE")
+    path = Path(str(stated))
+    donor = load_frame(path)
+    if not has_whole_uvs(donor):
+        raise Refusal(f"{safe(path.name)} lacks UVs itself")
+    return path, donor
+
+
+def lacking_uvs(evidence: Evidence, frames: tuple[Fraction, ...] | None) -> list[int]:
+    """Indices of these frames, or of all that lack UVs somewhere. Raises Refusal where there is none."""
+    facts = evidence.series.facts
+    wanted = tuple(one.number for one in facts if one.readable and one.faces_without_uvs) if frames is None else frames
+    indices = readable_indices(evidence, wanted)
+    if not indices:
+        raise Refusal("every frame has UVs at all corners")
+    return indices
 
 
 def uv_set_of(frame: Frame) -> UvSet:

@@ -1,0 +1,93 @@
+"""The triangle that is closest to a point, for many points at once: a tree of boxes, walked level by level."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector.surface.arrays import Floats, Indices
+
+_AT_ONCE = 1 << 15
+"""Points that go down the tree together: their pairs with boxes stay in the cache."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Boxes:
+    """Boxes (b, 3) of one level of the tree: those of the level below two by two."""
+
+    low: Floats
+    high: Floats
+
+
+class TriangleTree:
+    """Triangles (t, 3, 3), t at least 1, all finite."""
+
+    def __init__(self, triangles: Floats) -> None:
+        self._triangles = triangles
+        self._order = _halved(triangles.mean(axis=1))
+        placed = triangles[self._order]
+        self._levels = [Boxes(placed.min(axis=1), placed.max(axis=1))]
+        while len(self._levels[0].low) > 1:
+            below = self._levels[0]
+            pairs = below.low.reshape(-1, 2, 3).min(axis=1), below.high.reshape(-1, 2, 3).max(axis=1)
+            self._levels.insert(0, Boxes(*pairs))
+
+    def closest(self, points: Floats) -> tuple[Indices, Floats]:
+        """For each point (n, 3) the closest triangle (n,) and its distance (n,)."""
+        parts = [self._closest(points[at : at + _AT_ONCE]) for at in range(0, max(1, len(points)), _AT_ONCE)]
+        return np.concatenate([index for index, _ in parts]), np.concatenate([far for _, far in parts])
+
+    def _closest(self, points: Floats) -> tuple[Indices, Floats]:
+        """Down the nearer branch first, for a distance; then down all that could hold a lesser one."""
+        point: Indices = np.arange(len(points))
+        box = np.zeros(len(points), np.int64)
+        for boxes in self._levels[1:]:
+            ways = [_way(boxes, 2 * box + side, points) for side in (0, 1)]
+            box = 2 * box + (ways[1] < ways[0]).astype(np.int64)
+        index: Indices = self._order[box]
+        bound = self._distance(box, points)
+        box = np.zeros(len(points), np.int64)
+        for boxes in self._levels[1:]:
+            point = np.repeat(point, 2)
+            box = (2 * box[:, None] + np.arange(2)).ravel()
+            kept = _way(boxes, box, points[point]) <= bound[point]
+            point, box = point[kept], box[kept]
+        far = self._distance(box, points[point])
+        best = bound.copy()
+        np.minimum.at(best, point, far)
+        hits = far == best[point]
+        index[point[hits]] = self._order[box[hits]]
+        return index, best
+
+    def _distance(self, leaf: Indices, points: Floats) -> Floats:
+        """From points (k, 3) to the triangles of leaves (k,)."""
+        from trimesh.triangles import closest_point
+
+        there: Floats = closest_point(self._triangles[self._order[leaf]], points)  # type: ignore[no-untyped-call]
+        return np.asarray(np.linalg.norm(there - points, axis=1))
+
+
+def _way(boxes: Boxes, box: Indices, points: Floats) -> Floats:
+    """From points (k, 3) to boxes (k,): 0 within. Less than any distance there, also after rounding."""
+    outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)
+    return np.asarray(np.sqrt(np.einsum("ki,ki->k", outside, outside)) * (1.0 - 1e-9))
+
+
+def barycentric(triangles: Floats, points: Floats) -> Floats:
+    """Coordinates (n, 3), sum 1, of points (n, 3) projected on the planes of triangles (n, 3, 3) that have an area."""
+    from trimesh.triangles import points_to_barycentric
+
+    weights: Floats = points_to_barycentric(triangles, points)  # type: ignore[no-untyped-call]
+    return weights
+
+
+def _halved(centres: Floats) -> Indices:
+    """Numbers of points (n, 3), cut in halves along the longest side again and again; some twice, to a power of 2."""
+    rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
+    while rows.shape[1] > 1:
+        points = centres[rows]
+        longest = np.ptp(points, axis=1).argmax(axis=1)
+        along = np.take_along_axis(points, longest[:, None, None], axis=2)[..., 0]
+        rows = np.take_along_axis(rows, np.argsort(along, axis=1), axis=1).reshape(2 * len(rows), -1)
+    return rows[:, 0]
