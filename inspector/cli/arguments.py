@@ -164,12 +164,31 @@ def _verdict(parser: _Parser) -> None:
         help="; ".join(f"{word}: {what}" for word, what in FORMATS.items()),
     )
     parser.add_argument("--json", dest="format", action="store_const", const="json", help="short for --format json")
+    _fail_on(parser)
+
+
+def _fail_on(parser: _Parser) -> None:
     parser.add_argument(
         "--fail-on",
         choices=("error", "warning", "info", "never"),
         default="error",
         help="the severity from which the exit code is 1 (default: error)",
     )
+
+
+def _watch_parser() -> _Parser:
+    parser = _parser("watch", COMMANDS["watch"][1], "a folder that an export writes to", CODES)
+    group = parser.add_argument_group("when it ends (else with Ctrl-C), and with what")
+    group.add_argument("--until", metavar="N", type=values.whole, help="once N frames are there")
+    group.add_argument(
+        "--quiet-for", metavar="SECONDS", type=values.positive, help="once nothing has changed for so long"
+    )
+    group.add_argument(
+        "--stop-on-error", action="store_true", help="at the first error, with exit code 1, so that a queue can stop"
+    )
+    _fail_on(parser)
+    _statements(parser)
+    return parser
 
 
 def _fix_parser() -> _Parser:
@@ -231,6 +250,7 @@ _PARSERS: dict[str, Callable[[], _Parser]] = {
     "open": _open_parser,
     "check": _check_parser,
     "merge": _merge_parser,
+    "watch": _watch_parser,
     "fix": _fix_parser,
     **{command: partial(_texture_parser, command) for command in texture_words.OWN},
     "demo": _demo_parser,

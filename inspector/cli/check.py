@@ -22,7 +22,8 @@ from inspector.sequence.collect import measure_spans
 from inspector.sequence.discover import discover
 from inspector.sequence.slices import Part, part_document
 
-_LEVELS = {severity.word: severity for severity in Severity}
+LEVELS = {severity.word: severity for severity in Severity}
+"""Word of --fail-on -> severity; "never" has none."""
 
 
 def _text(result: FolderInspection, arguments: Arguments, _: Severity | None) -> str:
@@ -48,12 +49,12 @@ def run(arguments: Arguments) -> int:
 
 def tell(result: FolderInspection, arguments: Arguments) -> int:
     """Print the verdict and return the exit code."""
-    level = _LEVELS.get(arguments.options.fail_on)
+    level = LEVELS.get(arguments.options.fail_on)
     sys.stdout.write(_FORMATS[arguments.options.format](result, arguments, level))
     broken = incomplete(result)
     if broken:
         return fail(broken)
-    return FOUND if level is not None and any(result.count(one) for one in Severity if one >= level) else 0
+    return FOUND if level is not None and result.reaches(level) else 0
 
 
 def _measure_part(arguments: Arguments) -> int:

@@ -24,7 +24,7 @@ def next_steps(result: FolderInspection, arguments: Arguments) -> list[str]:
     named = {fix for finding in serious for fix in finding.fixes}
     kinds = {fix.kind for fix in all_fixes() if fix.id in named}
     if not kinds:
-        return [f"next: meshqc {_quoted(arguments.folder)}", "      (no fix answers these; look at them by keyboard)"]
+        return [f"next: meshqc {quoted(arguments.folder)}", "      (no fix answers these; look at them by keyboard)"]
     if kinds == {FixKind.EXACT}:
         return [f"next: {_fix_command(arguments)}", "      (exact fixes only: they invent nothing)"]
     if FixKind.EXACT in kinds:
@@ -37,7 +37,7 @@ def steps_after_fix(after: FolderInspection, arguments: Arguments) -> list[str]:
     """Where to look at what is left, and how to have it answered; none where nothing is left."""
     if not any(after.count(severity) for severity in Severity if severity > Severity.INFO):
         return []
-    steps = [f"next: meshqc {_quoted(arguments.options.to)}", "      (look at what is left by keyboard)"]
+    steps = [f"next: meshqc {quoted(arguments.options.to)}", "      (look at what is left by keyboard)"]
     if arguments.options.plan is None and not arguments.options.every:
         steps[1:] = [
             f"  or: {_fix_command(arguments)} --every --dry-run",
@@ -48,7 +48,7 @@ def steps_after_fix(after: FolderInspection, arguments: Arguments) -> list[str]:
 
 def _fix_command(arguments: Arguments) -> str:
     out = free_name(arguments.folder)
-    return " ".join([f"meshqc fix {_quoted(arguments.folder)} --to {_quoted(out)}", *_statements(arguments.settings)])
+    return " ".join([f"meshqc fix {quoted(arguments.folder)} --to {quoted(out)}", *_statements(arguments.settings)])
 
 
 def _statements(settings: Settings) -> Iterator[str]:
@@ -57,14 +57,15 @@ def _statements(settings: Settings) -> Iterator[str]:
     if settings.size is not None:
         yield f"--size {settings.size:g}"
     for folder in settings.textures:
-        yield f"--textures {_quoted(folder)}"
+        yield f"--textures {quoted(folder)}"
     if settings.reference is not None:
         yield f"--reference {frame_text(settings.reference)}"
     if settings.uvs_from is not None:
-        yield f"--uvs-from {_quoted(settings.uvs_from)}"
+        yield f"--uvs-from {quoted(settings.uvs_from)}"
     if settings.rate is not None:
         yield f"--fps {settings.rate}"
 
 
-def _quoted(path: Path) -> str:
+def quoted(path: Path) -> str:
+    """The path as a word of a command line, safe on any screen."""
     return safe(shlex.quote(str(path)))

@@ -52,6 +52,13 @@ def part(text: str) -> tuple[int, int]:
     return number, of
 
 
+def whole(text: str) -> int:
+    """A whole number from 1."""
+    if not (text.isascii() and text.isdecimal() and len(text) < 10 and int(text) > 0):
+        raise ArgumentTypeError(f"a whole number from 1 is expected, as in 30, not {text}")
+    return int(text)
+
+
 def positive(text: str) -> float:
     """A finite number above 0."""
     try:

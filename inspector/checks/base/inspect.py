@@ -77,6 +77,10 @@ class FolderInspection:
         """Findings of that severity over all sequences."""
         return sum(finding.severity == severity for one in self.inspections for finding in one.findings)
 
+    def reaches(self, level: Severity) -> bool:
+        """Whether anything is as bad as `level`, or worse."""
+        return any(finding.severity >= level for one in self.inspections for finding in one.findings)
+
 
 def inspect_folder(
     root: Path,

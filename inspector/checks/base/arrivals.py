@@ -1,0 +1,67 @@
+"""Frames that arrive during an export, each with what it shows by itself and against those already there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.inspect import Inspection, first_look
+from inspector.names import Name
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.parts import why_no_sequence
+from inspector.sequence.settings import Settings
+from inspector.sequence.watch import Look
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """file: relative to the watched folder. findings: errors and warnings that weren't told of this frame before,
+    worst first. new: false for a frame that came earlier and about which a later one said more."""
+
+    file: Name
+    facts: FrameFacts
+    findings: tuple[Finding, ...]
+    new: bool
+
+    @property
+    def is_error(self) -> bool:
+        return any(finding.severity is Severity.ERROR for finding in self.findings)
+
+
+class Arrivals:
+    """Looks at a watched folder -> verdicts on its frames, each told once.
+
+    Only checks of frame scope judge: what needs the whole sequence (gaps, jumps) is judged when it is there.
+    """
+
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
+        self._told: dict[Path, set[str]] = {}
+
+    def take(self, look: Look) -> list[Arrival]:
+        """The frames that this look has news of: those that arrived, and earlier ones with further findings."""
+        if not look.arrived:
+            return []
+        arrived = {facts.file.path for facts in look.arrived}
+        for path in arrived:  # a frame that is written again is judged anew
+            self._told.pop(path, None)
+        sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
+        looked = first_look(look.discovery, sequences, self._settings)
+        return [arrival for one in looked for arrival in self._news(one, arrived)]
+
+    def _news(self, one: Inspection, arrived: set[Path]) -> Iterator[Arrival]:
+        of_frame: dict[Fraction, list[Finding]] = {}
+        for finding in one.findings:
+            if finding.severity > Severity.INFO:
+                for number in finding.frames:
+                    of_frame.setdefault(number, []).append(finding)
+        for index, facts in enumerate(one.series.facts):
+            told = self._told.setdefault(facts.file.path, set())
+            findings = tuple(finding for finding in of_frame.get(facts.number, ()) if finding.check not in told)
+            told.update(finding.check for finding in findings)
+            new = facts.file.path in arrived
+            if new or findings:
+                yield Arrival(one.evidence.file_name(index), facts, findings, new)

@@ -1,0 +1,72 @@
+"""`meshqc watch`: the verdict on each frame as an export writes it."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+
+from inspector.checks.base.arrivals import Arrival, Arrivals
+from inspector.checks.base.inspect import check_folder
+from inspector.cli.arguments import Arguments
+from inspector.cli.check import LEVELS
+from inspector.cli.ending import FOUND, fail, say
+from inspector.cli.next_steps import quoted
+from inspector.cli.screen import look_of
+from inspector.report.arrival import arrival_lines
+from inspector.report.text import verdict_text
+from inspector.sequence.watch import Look, watch
+
+
+def run(arguments: Arguments) -> int:
+    """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame came)."""
+    say(f"watching {quoted(arguments.folder)}; Ctrl-C ends it")
+    arrivals, last = Arrivals(arguments.settings), None
+    try:
+        for look in _looks(arguments):
+            last = look
+            news = arrivals.take(look)
+            _tell(news)
+            if arguments.options.stop_on_error and (bad := next((one for one in news if one.is_error), None)):
+                say(f"stopped at {bad.file}, the first error; all about it: meshqc check {quoted(arguments.folder)}")
+                return FOUND
+    except KeyboardInterrupt:
+        say("")  # the terminal shows ^C on the line
+    return _end(last, arguments)
+
+
+def _looks(arguments: Arguments) -> Iterator[Look]:
+    """Looks at the folder, up to the one that --until or --quiet-for ends with."""
+    until, patience = arguments.options.until, arguments.options.quiet_for
+    busy = time.monotonic()
+
+    def wait(seconds: float) -> bool:
+        left = seconds if patience is None else busy + patience - time.monotonic()
+        time.sleep(max(0.0, min(seconds, left)))
+        return True
+
+    for look in watch(arguments.folder, wait):
+        yield look
+        if look.arrived or look.growing:
+            busy = time.monotonic()
+        if until is not None and sum(len(facts) for _, facts in look.measured) >= until:
+            return
+        if patience is not None and time.monotonic() - busy >= patience:
+            return
+
+
+def _tell(news: list[Arrival]) -> None:
+    for arrival in news:
+        sys.stdout.write("".join(f"{line}\n" for line in arrival_lines(arrival, look_of(sys.stdout))))
+    sys.stdout.flush()
+
+
+def _end(last: Look | None, arguments: Arguments) -> int:
+    """The verdict of all checks on the frames that came."""
+    if last is None or not last.measured:
+        return fail(f"no frame came to {quoted(arguments.folder)}")
+    result = check_folder(last.discovery, last.measured, arguments.settings)
+    sys.stdout.write(f"verdict: {verdict_text(result)}\n")
+    say(f"next: meshqc check {quoted(arguments.folder)}")
+    level = LEVELS.get(arguments.options.fail_on)
+    return FOUND if level is not None and result.reaches(level) else 0

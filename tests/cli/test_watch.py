@@ -1,0 +1,136 @@
+"""`meshqc watch` as a queue and a person run it, and what is told of frames as they come."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from inspector.checks.base.arrivals import Arrivals
+from inspector.demo.defects import DEFECTS
+from inspector.sequence.settings import Settings
+from tests.cli.command import ROOT, assert_one_sentence, environment, harmful, meshqc
+from tests.cli.test_check import HOSTILE, hostile
+from tests.scan.test_watch import frame, looks_while, nothing
+
+__all__ = ["hostile"]
+
+
+def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> None:
+    """fixtures/render_queue.py writes 30 frames, of which the seventh has shifted UV numbers."""
+    out = tmp_path / "export"
+    run = subprocess.run(
+        [sys.executable, ROOT / "fixtures/render_queue.py", out, "0.5"],
+        env=environment(),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert run.returncode == 1
+    told = [line.split() for line in run.stdout.splitlines() if "manta." in line]
+    assert [words[:2] for words in told[:6]] == [[".", f"manta.000{number}.obj"] for number in range(1, 7)]
+    assert told[6][:2] == ["E", "error"]
+    assert told[6][2].startswith("manta.0007.obj:")
+    assert "stopped at manta.0007.obj" in run.stderr
+    assert 7 <= len(list(out.glob("*.obj"))) < 30
+
+
+def test_until_so_many_frames_are_there(demo: Path) -> None:
+    run = meshqc("watch", demo / "manta", "--until", "24")
+    assert run.returncode == 0
+    lines = run.stdout.splitlines()
+    assert lines[0].split() == [".", "manta.0001.obj", "600", "vertices,", "598", "faces,", "670", "UVs"]
+    assert len(lines) == 25
+    assert lines[-1].startswith("verdict: clean (0 errors, 0 warnings")
+
+
+def test_quiet_for_and_the_verdict_of_all_checks(demo: Path) -> None:
+    run = meshqc("watch", demo / "manta_broken", "--quiet-for", "2", "--frames", "1-25")
+    assert run.returncode == 1
+    told = {line.split()[2].split(".obj")[0][-4:] for line in run.stdout.splitlines() if line[0] == "E"}
+    single = {f"{frame:04}" for one in DEFECTS for frame in one.frames if one.severity == "error" and frame != 19}
+    assert single <= told
+    assert not told & {"0001", "0002", "0010", "0013"}
+    checked = meshqc("check", demo / "manta_broken", "--frames", "1-25").stdout
+    verdict = next(line for line in checked.splitlines() if line.startswith("verdict: "))
+    assert run.stdout.splitlines()[-1] == verdict
+    assert meshqc("watch", demo / "manta_broken", "--until", "1", "--fail-on", "never").returncode == 0
+
+
+def test_no_frame_came(tmp_path: Path) -> None:
+    run = meshqc("watch", tmp_path, "--quiet-for", "0.5")
+    assert (run.returncode, run.stdout) == (2, "")
+    assert_one_sentence(run.stderr.split("\n", 1)[1])
+
+
+def test_a_folder_that_goes_away(tmp_path: Path) -> None:
+    run = meshqc("watch", tmp_path / "gone", "--quiet-for", "1")
+    assert run.returncode == 2
+    assert "Traceback" not in run.stderr
+
+
+def test_ctrl_c_ends_with_the_verdict(demo: Path) -> None:
+    words = [sys.executable, "-m", "inspector", "watch", str(demo / "manta")]
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    with subprocess.Popen(words, env=environment(), text=True, **pipes) as watching:  # type: ignore[call-overload]
+        first = watching.stdout.readline()
+        watching.send_signal(signal.SIGINT)
+        rest, talk = watching.communicate(timeout=60)
+    assert first.startswith(".")
+    assert rest.splitlines()[-1].startswith("verdict: clean")
+    assert watching.returncode == 0
+    assert "Traceback" not in talk
+
+
+def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
+    run = meshqc("watch", hostile, "--until", "2")
+    assert run.returncode == 1
+    assert harmful(run.stdout + run.stderr) == []
+    assert "\\x1b" in run.stdout
+
+
+def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
+    """The first frame is the odd one; that shows when two equal ones have come."""
+
+    def write(number: int, name: str) -> Callable[[], object]:
+        source = demo / name / f"{name}.{number:04}.obj"
+        return lambda: (tmp_path / f"manta.{number:04}.obj").write_bytes(source.read_bytes())
+
+    shutil.copytree(demo / "manta/textures", tmp_path / "textures")
+    for name in ("manta", "manta_broken"):
+        shutil.copy(demo / f"{name}/{name}.mtl", tmp_path)
+    arrivals = Arrivals(Settings())
+    steps = [write(23, "manta_broken"), nothing, write(21, "manta"), write(22, "manta"), nothing, nothing]
+    news = [arrivals.take(look) for look in looks_while(tmp_path, steps)]
+    told = [(int(one.facts.number), one.new, one.is_error) for look in news for one in look]
+    assert told == [(23, True, False), (21, True, False), (23, False, True), (22, True, False)]
+
+
+def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> None:
+    path = tmp_path / "manta.0001.obj"
+    without = b"\n".join(line for line in frame(demo, 1).splitlines() if not line.startswith(b"mtllib")) + b"\n"
+    arrivals = Arrivals(Settings())
+    steps: list[Callable[[], object]] = [
+        lambda: path.write_bytes(frame(demo, 1)),
+        nothing,
+        nothing,
+        lambda: path.write_bytes(without),
+        nothing,
+        nothing,
+    ]
+    news = [one for look in looks_while(tmp_path, steps) for one in arrivals.take(look)]
+    assert [one.new for one in news] == [True, True]
+    assert "library-missing" in {finding.check for finding in news[0].findings}
+    assert "library-missing" not in {finding.check for finding in news[1].findings}
+
+
+def test_a_name_told_is_the_one_on_disk(hostile: Path) -> None:
+    (look, *_) = [one for one in looks_while(hostile, [nothing, nothing]) if one.arrived]
+    names = [one.file.raw for one in Arrivals(Settings()).take(look)]
+    assert names == [HOSTILE + b"0001.obj", HOSTILE + b"0003.obj"]
+    assert all(os.fsdecode(name) in os.listdir(hostile) for name in names)
