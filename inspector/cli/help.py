@@ -5,7 +5,7 @@ from __future__ import annotations
 COMMANDS = {
     "check": ("check FOLDER", "Say what is wrong, where, and what answers it."),
     "merge": ("merge FOLDER PART...", "The verdict from parts of check --part."),
-    "watch": ("watch FOLDER", "The verdict on each frame as an export writes it."),
+    "watch": ("watch FOLDER", "Judge each frame as an export writes it."),
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
     "fit": ("fit FOLDER", "What texture and lettering the surface wants."),
     "demo": ("demo FOLDER", "Write three small sequences to try it on."),
