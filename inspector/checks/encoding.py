@@ -16,4 +16,6 @@ CHECK = note_check(
         "materials and textures.",
         what_to_do="Keep names to plain letters, and save as UTF-8 without a mark.",
     ),
+    fixes=("plain-text",),
+    unanswered=("not-utf8",),
 )

@@ -73,7 +73,7 @@ class Writing:
         self, corrections: Corrections, slot: Slot, place: str, paths: tuple[Path, ...]
     ) -> tuple[bytes, Written]:
         made = corrections.make(slot)
-        touches = tuple(sorted(keyword.decode("ascii") for keyword in made.touches))
+        touches = tuple(sorted(keyword.decode() for keyword in made.touches))
         return made.data, Written(place, self._digests(paths), sha256(made.data), made.fixes, touches, slot.made)
 
     def _kit(self) -> Iterator[Job]:

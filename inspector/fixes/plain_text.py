@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from inspector.checks.base.evidence import Evidence
@@ -19,11 +20,18 @@ from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.settings import frame_text
 
 _LINE_ENDS = ("mixed-newlines", "bare-returns", "no-final-newline")
-_PROBLEMS = (*_LINE_ENDS, "continued-line", "comment-behind-data", "empty-slot", "superseded")
+_PROBLEMS = (
+    *_LINE_ENDS,
+    "byte-order-mark",
+    "wide-text",
+    "continued-line",
+    "comment-behind-data",
+    "empty-slot",
+    "superseded",
+)
 _EMPTY_SLOT = re.compile(rb"(?<=[0-9])/+(?=[ \t]|\Z)")
 _SUPERSEDED = re.compile(rb"\A([ \t]*)fo(?=[ \t])")
 _DATA = frozenset(NUMBER_STATEMENTS) | FACE_STATEMENTS
-_TOUCHED = KNOWN - {BYTE_ORDER_MARK}
 
 
 def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
@@ -69,11 +77,14 @@ def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
     draft = Draft(frame)
     newline = _usual_end(draft)
     for number, block in enumerate(draft.frame.blocks):
-        if block.keyword not in _TOUCHED:
+        if block.keyword not in KNOWN:
+            continue
+        if block.keyword == BYTE_ORDER_MARK:
+            draft.put(number, [])
             continue
         lines = [(body, newline) for body, _ in draft.lines(number)]
         draft.put(number, list(_plain(lines)) if block.keyword in _DATA else lines)
-    return draft.done()
+    return replace(draft.done(), encoding=None)
 
 
 def _usual_end(draft: Draft) -> bytes:
@@ -99,11 +110,11 @@ FIX = Fix(
     id="plain-text",
     title="Plain text",
     kind=FixKind.EXACT,
-    does="One kind of line end, also behind the last line; statements on one line each; comments behind data on lines "
-    "of their own; no empty slots behind slashes; fo written as f.",
+    does="UTF-8 without a mark in place of UTF-16; one kind of line end, also behind the last line; statements on one "
+    "line each; comments behind data on lines of their own; no empty slots behind slashes; fo written as f.",
     cost="",
     stage=12,
-    touches=_TOUCHED,
+    touches=KNOWN,
     claims=frozenset({"text form"}),
     work_out=work_out,
     frame=apply,

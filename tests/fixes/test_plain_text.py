@@ -9,7 +9,7 @@ import pytest
 
 from inspector.errors import Refusal
 from tests.helpers.fixing import fixed, plan_for
-from tests.helpers.sequences import shot
+from tests.helpers.sequences import finding_of, look, shot
 
 NAME = "manta.0004.obj"
 GOOD = shot()[NAME]
@@ -34,7 +34,17 @@ def slashes(data: bytes) -> bytes:
 
 @pytest.mark.parametrize(
     ("spoil", "check"),
-    [(mixed, "line-ends"), (bare, "line-ends"), (superseded, "superseded-statements"), (slashes, "empty-slots")],
+    [
+        (mixed, "line-ends"),
+        (bare, "line-ends"),
+        (superseded, "superseded-statements"),
+        (slashes, "empty-slots"),
+        # The Unicode Standard, chapter 3: the byte-order mark, and UTF-16 with and without one.
+        (lambda data: b"\xef\xbb\xbf" + data, "encoding"),
+        (lambda data: data.decode().encode("utf-16"), "encoding"),
+        (lambda data: data.decode().encode("utf-16-be"), "encoding"),
+        (lambda data: b"\xef\xbb\xbf" + mixed(data), "line-ends"),
+    ],
 )
 def test_each_form_becomes_plain(tmp_path: Path, spoil: Callable[[bytes], bytes], check: str) -> None:
     result = fixed(tmp_path, shot() | {NAME: spoil(GOOD)}, "plain-text")
@@ -66,6 +76,19 @@ def test_blanks_and_number_signs_in_names_stay(tmp_path: Path) -> None:
         name: data.replace(b"usemtl skin", b"g wing #1").replace(b"\n", b"\r\n", 3) for name, data in shot().items()
     }
     assert b"\ng wing #1\n" in fixed(tmp_path, files, "plain-text").after[NAME]
+
+
+def test_names_in_utf_16_come_out_in_utf_8(tmp_path: Path) -> None:
+    named = GOOD.replace(b"usemtl skin", "usemtl skin\ng Flügel".encode())
+    files = {name: named if name.endswith(".obj") else data for name, data in shot().items()}
+    result = fixed(tmp_path, files | {NAME: named.decode().encode("utf-16")}, "plain-text")
+    assert result.after[NAME] == named
+
+
+def test_text_in_an_unknown_encoding_is_left_alone(tmp_path: Path) -> None:
+    """Which letter a byte above 127 stands for isn't known; the finding names no fix."""
+    inspection = look(tmp_path, shot() | {NAME: GOOD + b"# Gr\xfc\xdfe\n"})
+    assert finding_of(inspection, "encoding").fixes == ()
 
 
 @pytest.mark.parametrize(

@@ -19,15 +19,18 @@ def note_check(
     fixes: tuple[str, ...] = (),
     element: str | None = None,
     unless: str | None = None,
+    unanswered: tuple[str, ...] = (),
     thresholds: tuple[str, ...] = (),
 ) -> Check:
     """A check that gives one finding for each of the reader's `kinds` that frames have, with its severity.
 
     element: the plain word for what a place counts ("face"). unless: a kind whose own check says the same better.
+    unanswered: kinds that the fixes can't answer.
     """
 
     def run(evidence: Evidence) -> Iterator[Finding]:
         for kind, severity in kinds.items():
-            yield from problem_findings(evidence, id, (kind,), severity, fixes, element, unless)
+            answers = () if kind in unanswered else fixes
+            yield from problem_findings(evidence, id, (kind,), severity, answers, element, unless)
 
     return Check(id, title, max(kinds.values()), rationale, run, fixes, thresholds=thresholds)
