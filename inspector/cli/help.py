@@ -8,6 +8,7 @@ COMMANDS = {
     "watch": ("watch FOLDER", "Judge each frame as an export writes it."),
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
     "fit": ("fit FOLDER", "What texture and lettering the surface wants."),
+    "template": ("template FOLDER --to PNG", "A template to draw the texture on."),
     "demo": ("demo FOLDER", "Write three small sequences to try it on."),
     "checks": ("checks", "List all checks."),
     "explain": ("explain ID", "Explain a check or a fix."),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from pathlib import Path
 
 from inspector.cli import values
 from inspector.sequence.settings import SIDES
@@ -26,7 +27,15 @@ def _fit(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="everything, as one JSON document")
 
 
-OWN: dict[str, Callable[[argparse.ArgumentParser], None]] = {"fit": _fit}
+def _template(parser: argparse.ArgumentParser) -> None:
+    _to(parser, "FILE.png or FILE.svg", "a new file; give it twice for both", action="append")
+    parser.add_argument("--bleed", metavar="PIXELS", type=values.count, help="how far to go on beyond the outlines")
+    _size(parser)
+    _which(parser)
+    _stretch(parser)
+
+
+OWN: dict[str, Callable[[argparse.ArgumentParser], None]] = {"fit": _fit, "template": _template}
 """Command -> what adds its own options."""
 
 
@@ -54,6 +63,16 @@ def view(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--up", choices=("y", "z"), default="y", help="the axis that points up in your scene (y)")
     axes = [sign + axis for axis in "xyz" for sign in ("", "-")]
     group.add_argument("--front", choices=axes, help="the axis that looks to the front (z; with z up: -y)")
+
+
+def _to(parser: argparse.ArgumentParser, what: str, how: str, action: str = "store") -> None:
+    parser.add_argument("--to", metavar=what, type=Path, required=True, action=action, help=how)
+
+
+def _which(parser: argparse.ArgumentParser) -> None:
+    group = parser.add_argument_group("of which (needed where there are several)")
+    group.add_argument("--sequence", metavar="NAME", help="as meshqc check calls it, up to the number")
+    group.add_argument("--material", metavar="NAME", help="the material")
 
 
 def _size(parser: argparse.ArgumentParser) -> None:

@@ -6,9 +6,11 @@ from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from inspector.cli.arguments import UsageError
+from inspector.cli.arguments import Arguments, UsageError
+from inspector.cli.inspecting import measure
 from inspector.cli.screen import ProgressLine
-from inspector.sequence.sequence_fit import Stage, Wanted
+from inspector.errors import MeshqcError
+from inspector.sequence.sequence_fit import SequenceFit, Stage, Wanted, display
 from inspector.sequence.series import Series
 from inspector.sequence.viewpoint import View, side_of
 from inspector.surface.reading import Direction, Upright
@@ -50,6 +52,30 @@ def _axis(word: str) -> Direction:
     x, y, z = _AXES[word.lstrip("-")]
     sign = -1.0 if word.startswith("-") else 1.0
     return sign * x, sign * y, sign * z
+
+
+def one_series(arguments: Arguments) -> Series:
+    """The sequence that is meant. Raises MeshqcError if there are several and --sequence says none of them."""
+    found = measure(arguments)
+    named = arguments.options.sequence
+    chosen = found if named is None else [one for one in found if named in (one.sequence.name.text, _shown(one))]
+    if len(chosen) == 1:
+        return chosen[0]
+    there = ", ".join(map(_shown, found))
+    if named is None:
+        raise MeshqcError(f"there are several sequences here; say which with --sequence: {there}")
+    raise MeshqcError(f"--sequence: no sequence of that name alone; there are {there}")
+
+
+def one_material(fit: SequenceFit) -> None:
+    """Raises MeshqcError if there are several materials and --material says none."""
+    there = [display(one.material) for one in fit.texture.materials]
+    if fit.wanted.material is None and len(there) > 1:
+        raise MeshqcError(f"there are several materials here; say which with --material: {', '.join(there)}")
+
+
+def _shown(series: Series) -> str:
+    return series.sequence.name.display
 
 
 @contextmanager

@@ -28,30 +28,33 @@ def template_svg(template: Template) -> str:
         f'<rect width="{width}" height="{height}" fill="{_hex(look.PAPER)}"/>',
         _group("bleed", f'fill="{_hex(look.BLEED)}" {bleed}', _path(surface)),
         _group("surface", f'fill="{_hex(look.ISLAND)}"', _path(surface)),
-        _group("edges", _stroke(look.SIDE, 1), _path(_lines(template.to_pixels(template.sides)))),
+        _group("edges", _stroke(look.SIDE, max(line // 2, 1)), _path(_lines(template.to_pixels(template.sides)))),
         _group("outlines", _stroke(look.OUTLINE, line), _path(_lines(template.to_pixels(template.outlines)))),
-        *_safe_rectangle(template),
+        *_safe_rectangles(template),
         _group("marks", _stroke(look.ARROW, 2 * line), *_arrows(template)),
         "</svg>",
     ]
     return "\n".join(parts) + "\n"
 
 
-def _safe_rectangle(template: Template) -> list[str]:
-    corners = template.safe_corners()
-    if corners is None:
-        return []
-    (left, top), (right, bottom) = corners.tolist()
-    box = f'x="{_number(left)}" y="{_number(top)}" width="{_number(right - left)}" height="{_number(bottom - top)}"'
-    label = _label(template, template.safe_label(), (left + right) / 2, bottom - 4 * template.line, "middle")
-    return [_group("safe", _stroke(look.SAFE, 2 * template.line), f"<rect {box}/>", label)]
+def _safe_rectangles(template: Template) -> list[str]:
+    """One group, or nothing without any."""
+    parts = []
+    for corners in template.safe_corners():
+        (left, top), (right, bottom) = corners.tolist()
+        box = f'x="{_number(left)}" y="{_number(top)}" width="{_number(right - left)}" height="{_number(bottom - top)}"'
+        text, scale = look.safe_label(corners, template)
+        label = _label(text, (left + right) / 2, bottom - 4 * template.line, scale, "middle")
+        parts += [f"<rect {box}/>", label]
+    return [_group("safe", _stroke(look.SAFE, 2 * template.line), *parts)] if parts else []
 
 
 def _arrows(template: Template) -> list[str]:
     drawn = [arrow_lines(arrow, template) for arrow in template.arrows]
     starts = [(strokes[0, 0] + 4 * template.line).tolist() for strokes in drawn]
+    named = zip(template.arrows, starts, strict=True)
     labels = [
-        _label(template, arrow.label, x, y, "start") for arrow, (x, y) in zip(template.arrows, starts, strict=True)
+        _label(arrow.label, x, y + 8 * template.text_scale, template.text_scale, "start") for arrow, (x, y) in named
     ]
     return [_path(_lines(strokes)) for strokes in drawn] + labels
 
@@ -60,9 +63,9 @@ def _group(name: str, style: str, *content: str) -> str:
     return f'<g id="{name}" {style}>{"".join(content)}</g>'
 
 
-def _label(template: Template, text: str, x: float, y: float, anchor: str) -> str:
-    size = 8 * template.text_scale
-    place = f'x="{_number(x)}" y="{_number(y)}" font-size="{size}" text-anchor="{anchor}"'
+def _label(text: str, x: float, y: float, scale: int, anchor: str) -> str:
+    """scale: pixels to a dot of the font that `draw_template` writes with."""
+    place = f'x="{_number(x)}" y="{_number(y)}" font-size="{8 * scale}" text-anchor="{anchor}"'
     return f'<text {place} font-family="sans-serif" fill="{_hex(look.ARROW)}" stroke="none">{_text(text)}</text>'
 
 

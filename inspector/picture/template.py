@@ -23,7 +23,7 @@ SAFE: Colour = (32, 92, 140)
 ARROW: Colour = (20, 20, 22)
 
 BLEED_STRIPES = 8
-"""Pixels from stripe to stripe of the bleed."""
+"""From stripe to stripe of the bleed, in widths of a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +41,8 @@ class Template:
 
     triangles (t, 3, 2), face (t,): the surface, and the face that each triangle is a part of; sides (e, 2, 2): of the
     faces; outlines (o, 2, 2): where islands end. bleed: pixels that the texture should go on beyond the outlines, so
-    that filtering never draws in what lies outside. safe: (left, bottom, right, top) of the rectangle in which
-    lettering is safe, if there is one. arrows: which way is up, where the front is.
+    that filtering never draws in what lies outside. safe: (left, bottom, right, top) of each rectangle in which
+    lettering is safe. arrows: which way is up, where the front is.
     """
 
     width: int
@@ -52,7 +52,7 @@ class Template:
     sides: Floats
     outlines: Floats
     bleed: int
-    safe: tuple[float, float, float, float] | None = None
+    safe: tuple[tuple[float, float, float, float], ...] = ()
     arrows: tuple[Arrow, ...] = ()
 
     def to_pixels(self, uvs: Floats) -> Floats:
@@ -67,23 +67,25 @@ class Template:
     @property
     def text_scale(self) -> int:
         """Pixels to a dot of the font, for the same screen."""
-        return max(round(max(self.width, self.height) / 500), 1)
+        return max(round(max(self.width, self.height) / 700), 1)
 
-    def safe_corners(self) -> Floats | None:
-        """The safe rectangle in pixels, (2, 2): upper left, lower right."""
-        if self.safe is None:
-            return None
-        left, bottom, right, top = self.safe
-        return self.to_pixels(np.array([[left, top], [right, bottom]]))
-
-    def safe_label(self) -> str:
-        """What is written at the safe rectangle: its size in pixels."""
-        corners = self.safe_corners()
-        size = np.zeros(2) if corners is None else np.rint(corners[1] - corners[0])
-        return f"lettering safe {size[0]:.0f} x {size[1]:.0f}"
+    def safe_corners(self) -> Floats:
+        """The safe rectangles in pixels, (r, 2, 2): upper left, lower right."""
+        sides = np.array(self.safe).reshape(-1, 4)
+        return self.to_pixels(sides[:, [0, 3, 2, 1]].reshape(-1, 2, 2))
 
     def title(self) -> str:
         return f"{self.width} x {self.height} pixels, bleed {self.bleed}"
+
+
+def safe_label(corners: Floats, template: Template) -> tuple[str, int]:
+    """What is written in a safe rectangle (2, 2), its size in pixels; and how many pixels a dot of the font has so that
+    it fits in."""
+    width, height = np.rint(corners[1] - corners[0]).tolist()
+    room = width - 12 * template.line
+    size = f"safe {width:.0f} x {height:.0f}"
+    label = f"lettering {size}" if len(f"lettering {size}") * ADVANCE <= room else size
+    return label, _fitting_scale(template, label, room)
 
 
 def arrow_lines(arrow: Arrow, template: Template) -> Floats:
@@ -103,9 +105,9 @@ def draw_template(template: Template) -> Picture:
     surface = coverage(pixels, template.face, width, height) > 0
     around = grown(surface, template.bleed) & ~surface
     picture[around] = BLEED
-    picture[around & stripes(height, width, period=BLEED_STRIPES, thickness=1)] = PAPER
+    picture[around & stripes(height, width, period=BLEED_STRIPES * template.line, thickness=template.line)] = PAPER
     picture[surface] = ISLAND
-    _draw_lines(picture, template.to_pixels(template.sides), 1, SIDE)
+    _draw_lines(picture, template.to_pixels(template.sides), template.line // 2, SIDE)
     _draw_lines(picture, template.to_pixels(template.outlines), template.line, OUTLINE)
     _draw_safe(picture, template)
     for arrow in template.arrows:
@@ -142,16 +144,13 @@ def _fitting_scale(template: Template, text: str, room: float) -> int:
 
 
 def _draw_safe(picture: Picture, template: Template) -> None:
-    corners = template.safe_corners()
-    if corners is None:
-        return
-    (left, top), (right, bottom) = corners
-    ring = np.array([[left, top], [right, top], [right, bottom], [left, bottom], [left, top]])
-    _draw_lines(picture, np.stack([ring[:-1], ring[1:]], axis=1), 2 * template.line, SAFE)
-    label = template.safe_label()
-    scale = _fitting_scale(template, label, right - left - 12 * template.line)
-    middle = (left + right - len(label) * ADVANCE * scale) / 2
-    _label(picture, label, round(middle), round(bottom) - HEIGHT * scale - 4 * template.line, scale)
+    for corners in template.safe_corners():
+        (left, top), (right, bottom) = corners
+        ring = np.array([[left, top], [right, top], [right, bottom], [left, bottom], [left, top]])
+        _draw_lines(picture, np.stack([ring[:-1], ring[1:]], axis=1), 2 * template.line, SAFE)
+        label, scale = safe_label(corners, template)
+        middle = (left + right - len(label) * ADVANCE * scale) / 2
+        _label(picture, label, round(middle), round(bottom) - HEIGHT * scale - 4 * template.line, scale)
 
 
 def _draw_lines(picture: Picture, ends: Floats, thickness: int, colour: Colour) -> None:

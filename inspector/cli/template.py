@@ -1,0 +1,31 @@
+"""`meshqc template`: what a designer draws the texture on."""
+
+from __future__ import annotations
+
+import sys
+
+from inspector.cli.arguments import Arguments
+from inspector.cli.new_file import refuse_early, write_new
+from inspector.cli.wanted import one_material, one_series, staged, wanted
+from inspector.names import Name
+from inspector.picture.png import png_bytes
+from inspector.picture.svg import template_svg
+from inspector.picture.template import draw_template
+from inspector.sequence.sequence_fit import display, fit_sequence
+from inspector.sequence.template_fit import template_of
+
+
+def run(arguments: Arguments) -> int:
+    """Exit code 0."""
+    options = arguments.options
+    refuse_early(options.to, (".png", ".svg"), arguments)
+    series = one_series(arguments)
+    with staged(series) as stage:
+        fit = fit_sequence(series, wanted(options), stage)
+    one_material(fit)
+    template = template_of(fit, options.bleed)
+    for path in options.to:
+        svg = path.suffix.lower() == ".svg"
+        write_new(path, template_svg(template).encode() if svg else png_bytes(draw_template(template)))
+        sys.stdout.write(f"{Name.from_path(path)}: {display(fit.material.material)}, {template.title()}\n")
+    return 0

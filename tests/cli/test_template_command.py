@@ -1,0 +1,134 @@
+"""`meshqc template` as a user runs it: the PNG at known pixels, the SVG as XML (SVG 1.1)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from inspector.picture.template import ISLAND, SAFE
+from tests.cli.command import assert_one_sentence, digests, meshqc
+from tests.helpers.sequences import frames, write
+from tests.surface.shapes import remapped, sheet_mesh, wall
+from tests.surface.test_sequence_fit import second_sheet
+
+SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def folder(place: Path, mesh=SHEET) -> Path:
+    return write(place / "in", frames({1: mesh, 2: mesh}))
+
+
+def arrow(svg: Path) -> np.ndarray:
+    """The way of the first arrow's shaft in pixels, to the right and up."""
+    group = next(one for one in ElementTree.parse(svg).iter(f"{SVG}g") if one.get("id") == "marks")
+    path = group.find(f"{SVG}path")
+    assert path is not None
+    start, end = (np.array([*map(float, part.split())]) for part in path.get("d", "").split("M")[1].split("L"))
+    return (end - start) * [1, -1]
+
+
+def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None:
+    """The sheet shrunk to the middle half of the texture each way, at 120 pixels a unit: 3840 x 2160, of which it
+    takes columns 960 to 2880 and rows 540 to 1620, and all of it is safe."""
+    mesh = remapped(SHEET, lambda u, v: (0.25 + u / 2, 0.25 + v / 2))
+    source = folder(tmp_path, mesh)
+    before = digests(source)
+    png, svg = tmp_path / "manta.png", tmp_path / "manta.svg"
+    run = meshqc("template", source, "--density", "120", "--to", png, "--to", svg)
+    assert (run.returncode, run.stderr) == (0, "")
+    assert "skin, 3840 x 2160 pixels, bleed 30" in run.stdout
+    with Image.open(png) as image:
+        assert (image.format, image.size) == ("PNG", (3840, 2160))
+        pixels = np.asarray(image)
+    assert pixels[700, 2700].tolist() == list(ISLAND)
+    blue = np.argwhere((pixels == SAFE).all(axis=2))
+    assert np.abs(blue.min(axis=0) - [540, 960]).max() <= 0.01 * 1920
+    assert np.abs(blue.max(axis=0) - [1620, 2880]).max() <= 0.01 * 1920
+    root = ElementTree.parse(svg).getroot()
+    assert (root.get("width"), root.get("height")) == ("3840", "2160")
+    assert digests(source) == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["in", "manta.png", "manta.svg"]
+
+
+@pytest.mark.parametrize(
+    ("change", "way"),
+    [
+        (lambda u, v: (u, v), [0, 1]),
+        (lambda u, v: (v, 1 - u), [1, 0]),  # turned to the left on the surface, so up there lies to the right here
+        (lambda u, v: (1 - v, u), [-1, 0]),
+        (lambda u, v: (1 - u, 1 - v), [0, -1]),
+        (lambda u, v: (1 - u, v), [0, 1]),
+        (lambda u, v: (v, u), [1, 0]),  # mirrored and turned
+    ],
+)
+def test_the_arrow_points_where_the_scenes_up_lies_in_the_texture(tmp_path: Path, change, way: list[int]) -> None:
+    """The sheet's own v is up in the scene: the arrow must run along the image of (0, 0) to (0, 1)."""
+    svg = tmp_path / "up.svg"
+    assert meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--to", svg).returncode == 0
+    found = arrow(svg)
+    assert found / np.linalg.norm(found) == pytest.approx(way, abs=1e-6)
+
+
+def test_the_demos_arrows_lie_outside_what_is_safe(demo: Path, tmp_path: Path) -> None:
+    svg = tmp_path / "manta.svg"
+    assert meshqc("template", demo / "manta", "--to", svg).returncode == 0
+    groups = {one.get("id"): one for one in ElementTree.parse(svg).iter(f"{SVG}g")}
+    boxes = [
+        [float(box.get(key, "")) for key in ("x", "y", "width", "height")] for box in groups["safe"].iter(f"{SVG}rect")
+    ]
+    assert len(boxes) == 2
+    for path in groups["marks"].iter(f"{SVG}path"):
+        ends = [tuple(map(float, place.split())) for place in path.get("d", "").replace("M", "L").split("L")[1:]]
+        for x, y in ends:
+            assert not any(left < x < left + width and top < y < top + height for left, top, width, height in boxes)
+    words = [text.text for text in groups["marks"].iter(f"{SVG}text")]
+    assert sorted(words, key=str) == ["island 0 up, to the back", "island 1 up, to the front"]
+
+
+def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
+    """UVs from 0.5 to 1.5: what lies beyond the square's right side shows the left half of the texture."""
+    mesh = remapped(SHEET, lambda u, v: (u / 2 + 0.75, v))
+    png = tmp_path / "a.png"
+    assert meshqc("template", folder(tmp_path, mesh), "--density", "20", "--bleed", "2", "--to", png).returncode == 0
+    with Image.open(png) as image:
+        pixels = np.asarray(image)
+    row = (pixels == ISLAND).all(axis=2).mean(axis=0) > 0.3
+    share = np.linspace(0, 1, len(row))
+    assert row[share < 0.2].mean() > 0.8
+    assert row[(share > 0.3) & (share < 0.7)].sum() == 0
+    assert row[share > 0.8].mean() > 0.8
+
+
+def test_what_is_not_written(tmp_path: Path) -> None:
+    source = folder(tmp_path)
+    taken = write(tmp_path, {"taken.png": b"mine"}) / "taken.png"
+    for words, said in (
+        (["--to", taken], "is there already"),
+        (["--to", source / "new.png"], "only read"),
+        (["--to", tmp_path / "a.jpg"], "ends in .png or .svg"),
+        (["--to", tmp_path / "none" / "a.png"], "no such folder"),
+        (["--to", tmp_path / "a.png", "--to", tmp_path / "a.png"], "given twice"),
+        (["--to", tmp_path / "a.png", "--density", "100000"], "too many"),
+        (["--to", tmp_path / "a.png", "--sequence", "kelp"], "no sequence of that name"),
+        ([], "--to"),
+    ):
+        run = meshqc("template", source, *words)
+        assert run.returncode == 2
+        assert_one_sentence(run.stderr)
+        assert said in run.stderr
+    assert taken.read_bytes() == b"mine"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["in", "taken.png"]
+
+
+def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
+    run = meshqc("template", demo, "--to", tmp_path / "a.png")
+    assert "say which with --sequence: kelp_broken, manta, manta_broken" in run.stderr
+    both = folder(tmp_path, second_sheet(SHEET, "fin", [0, 20, 0]))
+    assert "say which with --material: skin, fin" in meshqc("template", both, "--to", tmp_path / "a.png").stderr
+    run = meshqc("template", both, "--density", "9", "--material", "fin", "--to", tmp_path / "a.png")
+    assert run.stdout.endswith("a.png: fin, 144 x 81 pixels, bleed 1\n")
