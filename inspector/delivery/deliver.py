@@ -118,7 +118,7 @@ def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
         done += 1
         tell("check", done, total)
 
-    return inspect_folder(staging.folder, _settings_after(plan), count, cancelled)
+    return inspect_folder(staging.files, _settings_after(plan), count, cancelled)
 
 
 def _settings_after(plan: Plan) -> Settings:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.delivery.choices import serious
 from inspector.delivery.model import Plan, SequencePlan
+from inspector.delivery.write import slot_place
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
 from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.references import Status
+from inspector.sequence.scope import fold
 from inspector.sequence.settings import frame_text
 
 HANDOFF_NAME = "HANDOFF.txt"
@@ -27,7 +30,7 @@ def handoff_bytes(plan: Plan, after: FolderInspection) -> bytes:
         lines += ["", *_sequence(one)]
     for part in plan.sequences:
         lines += ["", f"What was done to {part.inspection.sequence.pattern}:", *_steps(part)]
-    lines += ["", *_not_taken(plan), "", "Check the copy: sha256sum -c SHA256SUMS"]
+    lines += [*_alike(plan), "", *_not_taken(plan), "", "Check the copy: sha256sum -c SHA256SUMS"]
     return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
 
 
@@ -101,6 +104,20 @@ def _constants(part: SequencePlan) -> Iterator[str]:
 def _finding_line(finding: Finding) -> str:
     frames = f"{numbers_text(finding.frames)}: " if finding.frames else ""
     return f"{finding.severity.word} {finding.check}: {frames}{finding.message}"
+
+
+def _alike(plan: Plan) -> Iterator[str]:
+    """Names that one file system keeps apart and another does not."""
+    places = [Name(os.fsencode(slot_place(one, slot))) for one in plan.sequences for slot in one.slots]
+    places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.kit.files()]
+    groups: dict[str, dict[Name, None]] = {}
+    for place in places:
+        groups.setdefault(fold(place.raw), {})[place] = None
+    alike = [" and ".join(map(str, names)) for names in groups.values() if len(names) > 1]
+    if alike:
+        yield ""
+        yield "Names that differ only in case; a file system that ignores it keeps one file of each:"
+        yield from (f"  {names}" for names in alike)
 
 
 def _not_taken(plan: Plan) -> Iterator[str]:

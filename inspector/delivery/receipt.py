@@ -8,9 +8,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from inspector import __version__
+from inspector.delivery.journal import Written
 from inspector.delivery.model import Plan
 from inspector.delivery.sources import Sources
-from inspector.delivery.staging import Written
 from inspector.delivery.write import source_name
 from inspector.fixes.base.registry import fix_by_id
 from inspector.sequence.settings import frame_json

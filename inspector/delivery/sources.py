@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from pathlib import Path
 
 from inspector.errors import MeshqcError
@@ -19,8 +20,10 @@ def sha256(data: bytes) -> str:
 class Sources:
     """Reads source files. digests: path -> SHA-256 of what was read first."""
 
-    def __init__(self) -> None:
+    def __init__(self, inspected: Mapping[Path, bytes]) -> None:
+        """inspected: small files that were read whole at the inspection, as they were then."""
         self.digests: dict[Path, str] = {}
+        self._inspected = {path: sha256(data) for path, data in inspected.items()}
 
     def read(self, path: Path) -> bytes:
         """Raises MeshqcError if the file can't be read or is no longer what was read before."""
@@ -29,6 +32,8 @@ class Sources:
         except OSError as error:
             raise MeshqcError(f"{Name.from_path(path)}: {error.strerror}") from error
         digest = sha256(data)
+        if self._inspected.get(path, digest) != digest:
+            raise _changed(path)
         if self.digests.setdefault(path, digest) != digest:
             raise MeshqcError(f"{Name.from_path(path)}: the source changed while it was being read")
         return data
@@ -40,5 +45,9 @@ class Sources:
         except OSError as error:
             raise MeshqcError(f"{Name.from_path(file.path)}: {error.strerror}") from error
         if (status.st_size, status.st_mtime_ns) != (file.size, file.mtime_ns):
-            raise MeshqcError(f"{Name.from_path(file.path)}: changed since it was inspected; inspect the folder again")
+            raise _changed(file.path)
         return self.read(file.path)
+
+
+def _changed(path: Path) -> MeshqcError:
+    return MeshqcError(f"{Name.from_path(path)}: changed since it was inspected; inspect the folder again")

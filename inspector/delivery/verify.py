@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
+from inspector.delivery.journal import Written
 from inspector.delivery.model import Plan
 from inspector.delivery.sources import Sources, sha256
-from inspector.delivery.staging import Staging, Written
+from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.text import source_text

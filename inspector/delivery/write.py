@@ -10,14 +10,16 @@ from functools import partial
 from pathlib import Path
 
 from inspector.delivery.apply import Corrections
+from inspector.delivery.journal import Written
 from inspector.delivery.model import Plan, SequencePlan
 from inspector.delivery.sources import Sources, sha256
-from inspector.delivery.staging import Staging, Written
+from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, Refusal
 from inspector.fixes.base.kit import KitFile, folder_of
 from inspector.fixes.base.slots import Slot
 from inspector.names import Name
 from inspector.sequence.scan import Cancel
+from inspector.sequence.scope import fold
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,12 @@ class Writing:
 
     plan: Plan
     staging: Staging
-    sources: Sources = field(default_factory=Sources)
+    sources: Sources = field(init=False)
+
+    def __post_init__(self) -> None:
+        books = (one.inspection.evidence.book for one in self.plan.sequences)
+        libraries = {path: library.data for book in books for path, library in book.libraries().items()}
+        self.sources = Sources(libraries)
 
     def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[Written]:
         """Write every file of the plan, or take it over from an earlier run.
@@ -43,7 +50,7 @@ class Writing:
         Raises MeshqcError, OSError, Cancelled; what is written by then stays in the staging folder.
         """
         jobs = [*self._frames(), *self._kit()]
-        _refuse_collisions(jobs)
+        _refuse_collisions(jobs, self.staging)
         self.staging.keep_only({job.path for job in jobs})
         files = []
         for number, job in enumerate(jobs, 1):
@@ -129,9 +136,15 @@ def _kit_files(plan: Plan) -> dict[str, KitFile]:
     return files
 
 
-def _refuse_collisions(jobs: list[Job]) -> None:
-    places: set[str] = set()
+def _refuse_collisions(jobs: list[Job], staging: Staging) -> None:
+    by_name: dict[str, set[str]] = {}
     for job in jobs:
-        if job.path in places:
+        alike = by_name.setdefault(fold(os.fsencode(job.path)), set())
+        if job.path in alike:
             raise Refusal(f"{Name.from_path(job.path)}: two files would get this name")
-        places.add(job.path)
+        alike.add(job.path)
+    for alike in by_name.values():
+        if len(alike) > 1 and not staging.tells_case_apart():
+            names = " and ".join(str(Name.from_path(path)) for path in sorted(alike))
+            where = Name.from_path(staging.out.parent)
+            raise Refusal(f"{names}: the file system of {where} takes these for one name; write to another")

@@ -87,3 +87,7 @@ class MaterialBook:
             except OSError:
                 self._libraries[path] = None
         return self._libraries[path]
+
+    def libraries(self) -> dict[Path, Library]:
+        """All libraries that were read so far, as they were then."""
+        return {path: library for path, library in self._libraries.items() if library is not None}

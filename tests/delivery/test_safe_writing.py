@@ -13,12 +13,14 @@ from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery import staging as staging_module
 from inspector.delivery.apply import Corrections
 from inspector.delivery.deliver import deliver
+from inspector.delivery.journal import Journal, Written
 from inspector.delivery.place import parts_of
 from inspector.delivery.plan import Plan, exact_choices, make_plan
+from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from tests.fixes.test_uv_restore import bare
 from tests.helpers.fixing import files_of
-from tests.helpers.sequences import look_at_all, shot
+from tests.helpers.sequences import look_at_all, shot, write
 
 FILES = shot({4: bare})
 
@@ -76,7 +78,7 @@ def test_a_full_disk_leaves_nothing_half_written_and_the_work_is_resumed(
     assert files_of(tmp_path / "in") == FILES
     assert not (tmp_path / "out").exists()
     (left,) = (path for path in tmp_path.iterdir() if path.name.endswith(".unfinished"))
-    kept = {path.name for path in left.glob("*.obj")}
+    kept = {path.name for path in left.glob("files/*.obj")}
     assert 3 < len(kept) < 12
 
     made = []
@@ -118,20 +120,158 @@ def test_what_was_spoiled_in_unfinished_work_is_written_anew(tmp_path: Path, pla
     with pytest.raises(Cancelled):
         deliver(*planned, tmp_path / "out", cancelled=at_the_end)
     (left,) = (path for path in tmp_path.iterdir() if path.name.endswith(".unfinished"))
-    (left / "manta.0004.obj").write_bytes(b"v 0 0 0\n")
-    (left / "stray.obj").write_bytes(b"not ours")
+    (left / "files/manta.0004.obj").write_bytes(b"v 0 0 0\n")
+    (left / "files/stray.obj").write_bytes(b"not ours")
     deliver(*planned, tmp_path / "out")
     assert "stray.obj" not in files_of(tmp_path / "out")
     assert (tmp_path / "out" / "manta.0004.obj").stat().st_size > 1000
 
 
-def test_another_plan_s_unfinished_work_is_left_alone(tmp_path: Path, planned: Planned) -> None:
+def test_a_dropped_plan_s_unfinished_work_is_cleared_away(tmp_path: Path, planned: Planned) -> None:
     with pytest.raises(Cancelled):
-        deliver(*planned, tmp_path / "out", cancelled=lambda: True)
-    (theirs,) = (path for path in tmp_path.iterdir() if path.name.endswith(".unfinished"))
+        deliver(*planned, tmp_path / "out", cancelled=lambda: bool(list(tmp_path.glob(".*/files/*7.obj"))))
     inspection, _ = planned
     deliver(inspection, make_plan(inspection, []), tmp_path / "out")
+    assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
+    assert (tmp_path / "out" / "manta.0004.obj").read_bytes() == FILES["manta.0004.obj"]
+
+
+def test_unfinished_work_for_another_name_is_left_alone(tmp_path: Path, planned: Planned) -> None:
+    with pytest.raises(Cancelled):
+        deliver(*planned, tmp_path / "first", cancelled=lambda: True)
+    (theirs,) = (path for path in tmp_path.iterdir() if path.name.endswith(".unfinished"))
+    deliver(*planned, tmp_path / "second")
     assert theirs.is_dir()
+    deliver(*planned, tmp_path / "first")
+    assert {path.name for path in tmp_path.iterdir()} == {"in", "first", "second"}
+
+
+@pytest.mark.parametrize("content", [{"notes.txt": b"mine"}, {"journal": b"Dear diary\n"}, {"journal/x": b""}])
+def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Planned, content: dict[str, bytes]) -> None:
+    place = Staging(tmp_path / "out", "").folder
+    write(place, content)
+    with pytest.raises(Refusal, match="is in the way, and not this tool's work"):
+        deliver(*planned, tmp_path / "out")
+    assert files_of(place) == content
+    (tmp_path / "out").mkdir()  # now it could never be finished, if it were ours
+    deliver(*planned, tmp_path / "elsewhere")
+    assert files_of(place) == content
+
+
+def test_a_link_in_the_way_is_not_followed(tmp_path: Path, planned: Planned) -> None:
+    (tmp_path / "theirs").mkdir()
+    Staging(tmp_path / "out", "").folder.symlink_to("theirs")
+    with pytest.raises(Refusal, match="is in the way"):
+        deliver(*planned, tmp_path / "out")
+    assert list((tmp_path / "theirs").iterdir()) == []
+
+
+@pytest.mark.parametrize("cut", [0, 1, 20])
+def test_a_journal_torn_in_its_head_is_begun_anew(tmp_path: Path, planned: Planned, cut: int) -> None:
+    with pytest.raises(Cancelled):
+        deliver(*planned, tmp_path / "out", cancelled=lambda: True)
+    journal = Staging(tmp_path / "out", "").folder / "journal"
+    journal.write_bytes(journal.read_bytes()[:cut])
+    assert deliver(*planned, tmp_path / "out").proof.clean
+    assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
+
+
+def test_a_line_torn_in_the_journal_takes_no_other_with_it(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "journal", "out", "plan")
+    for name in "ab":
+        journal.record(Written(name, (), ""))
+    journal.close()
+    whole = (tmp_path / "journal").read_bytes()
+    (tmp_path / "journal").write_bytes(whole[:-5])
+    journal = Journal(tmp_path / "journal", "out", "plan")
+    assert list(journal.done) == ["a"]
+    journal.record(Written("c", (), ""))
+    journal.close()
+    journal = Journal(tmp_path / "journal", "out", "plan")
+    assert list(journal.done) == ["a", "c"]
+    journal.close()
+
+
+def test_a_second_writer_is_refused_while_the_first_is_at_work(tmp_path: Path, planned: Planned) -> None:
+    heard: list[str] = []
+
+    def try_as_well(stage: str, done: int, _: int) -> None:
+        if (stage, done) in (("write", 5), ("check", 3)):
+            with pytest.raises(Refusal, match="another run is writing it") as refusal:
+                deliver(*planned, tmp_path / "out")
+            heard.append(str(refusal.value))
+
+    assert deliver(*planned, tmp_path / "out", try_as_well).proof.clean
+    assert len(heard) == 2
+    assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
+
+
+def test_what_appears_meanwhile_is_not_touched_and_the_work_cleared_away(tmp_path: Path, planned: Planned) -> None:
+    def theirs(stage: str, done: int, of: int) -> None:
+        if (stage, done) == ("check", of):
+            (tmp_path / "out").mkdir()
+
+    with pytest.raises(Refusal, match="appeared meanwhile"):
+        deliver(*planned, tmp_path / "out", theirs)
+    assert list((tmp_path / "out").iterdir()) == []
+    assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
+
+
+TWICE = FILES | {name.replace("manta.0", "Manta.0"): data for name, data in FILES.items()}
+
+
+def test_names_that_differ_in_case_are_both_delivered_where_the_disk_tells_them_apart(tmp_path: Path) -> None:
+    inspection = look_at_all(tmp_path / "in", TWICE)
+    if len(files_of(tmp_path / "in")) < len(TWICE):
+        pytest.skip("NOT TESTED: this file system takes such names for one")
+    deliver(inspection, make_plan(inspection, []), tmp_path / "out")
+    delivered = files_of(tmp_path / "out")
+    assert {name: delivered[name] for name in TWICE} == TWICE
+    assert "differ only in case" in delivered["HANDOFF.txt"].decode()
+
+
+def test_names_that_differ_in_case_are_refused_where_the_disk_takes_them_for_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The probe is made to say so: this machine can mount no such file system."""
+    inspection = look_at_all(tmp_path / "in", TWICE)
+    monkeypatch.setattr(Staging, "tells_case_apart", lambda _: False)
+    with pytest.raises(Refusal, match=r"Manta\.0001\.obj and manta\.0001\.obj: the file system of .* for one name"):
+        deliver(inspection, make_plan(inspection, []), tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path: Path, planned: Planned) -> None:
+    library = tmp_path / "in" / "manta.mtl"
+    before = library.stat()
+    library.write_bytes(library.read_bytes().replace(b"Kd 1 1 1", b"Kd 0 0 0"))
+    os.utime(library, ns=(before.st_atime_ns, before.st_mtime_ns))  # its size and time tell nothing
+    with pytest.raises(MeshqcError, match=r"manta\.mtl: changed since it was inspected"):
+        deliver(*planned, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("name", ["manta.0004.obj", "manta.0009.obj", "manta.mtl", "skin.png"])
+@pytest.mark.parametrize("when", ["before", "write", "read back", "check"])
+def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Planned, name: str, when: str) -> None:
+    """Before and while it is written; later nothing needs it any more, or it is missed at the last look."""
+    source = tmp_path / "in" / name
+
+    def vanish(stage: str, done: int, of: int) -> None:
+        if stage == when and done == of:
+            source.unlink()
+
+    if when == "before":
+        source.unlink()
+    if when == "check":
+        assert deliver(*planned, tmp_path / "out", vanish).proof.clean
+        return
+    with pytest.raises(MeshqcError, match=f"{name}: No such file"):
+        deliver(*planned, tmp_path / "out", vanish)
+    assert not (tmp_path / "out").exists()
+    source.write_bytes(FILES[name])
+    inspection = look_at_all(tmp_path / "in", FILES)
+    assert deliver(inspection, make_plan(inspection, exact_choices(inspection)), tmp_path / "out").proof.clean
 
 
 def test_a_plan_for_another_inspection_is_refused(tmp_path: Path, planned: Planned) -> None:
