@@ -44,6 +44,40 @@ motion on twos, threes and fours, whose own steps recur within 2 to 4 frames, so
 JUMPS_OF_A_POSE_SET = 0.25
 """Share of frames with a jump from which jumping is what the sequence does: a set of poses, not a motion."""
 
+POP_DIAGONALS = 0.02
+"""Way off its path, in diagonals of the reference, from which a vertex can pop. A slip of half of it is hardly seen in
+motion (common practice, no source)."""
+
+POP_OF_SPEED = 1.5
+"""How far off its path a vertex must be, in median steps around. A frame that equals its neighbour is off by one step
+and is told of as that; less is lost in motion blur."""
+
+POP_SPREADS = 6.0
+"""How far off its path a vertex must be, in spreads of how far it is off on the frames around. The spread is 1.4826
+times the median absolute deviation, which for normally distributed noise is its standard deviation (Rousseeuw and
+Croux 1993, "Alternatives to the Median Absolute Deviation"): noise alone doesn't reach six."""
+
+POP_SHAPE = 0.25
+"""Share of a pop by which the frames beside it may be off the half that a pop throws them off by. A bounce or a start
+throws off its own frame alone, motion to and fro all frames alike."""
+
+WHOLE_SHARE = 0.1
+"""Share of the squared ways off the path that may be left when the object as a whole is moved and scaled back, for it
+to be the object that jumps, not a part of its surface."""
+
+SPIKE_SHARE = 0.005
+"""Share of all vertices up to which those that leap together are a few: a spike, not a part of the surface."""
+
+SPIKE_FEW = 3
+"""Vertices that are a few in any mesh."""
+
+SPIKE_FAR = 10.0
+"""How many times farther out than all others a few vertices must lie to be strays. Fins, tails and hairs have vertices
+all the way (common practice, no source)."""
+
+STRAY_SHARE = 0.001
+"""Share of all vertices up to which those far out are strays. A small part that stands far off has more."""
+
 SAMPLED_VERTICES = 64
 """Vertices whose places are kept of every frame, 1.5 KB: what a twentieth of a surface does is seen by one of them at
 least in 96 of 100 cases, 1 - 0.95^64."""

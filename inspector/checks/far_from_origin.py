@@ -64,5 +64,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("place", "offset"),
-    thresholds=("FEWEST_STEPS",),
+    thresholds=("FEWEST_STEPS", "SINGLE_LARGEST"),
 )

@@ -10,7 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
-from inspector.checks.base.other_topology import same_surface
+from inspector.checks.base.other_topology import sound_surface
 from inspector.sequence.facts import FrameFacts
 
 
@@ -18,7 +18,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     base = base_facts(evidence)
     if not base.faces:
         raise NotApplicable("there are no faces")
-    frames = [index for index in same_surface(evidence) if _in_bounds(evidence.series.facts[index])]
+    frames = [index for index in sound_surface(evidence) if _in_bounds(evidence.series.facts[index])]
     met = faults(evidence, "flat-face", frames)
     if not met:
         return

@@ -10,7 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.faults import fault_finding, faults
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, usable_where
-from inspector.checks.base.other_topology import mirrored_frames, same_surface
+from inspector.checks.base.other_topology import mirrored_frames, sound_surface
 from inspector.formats.problems import Problem
 from inspector.sequence.facts import FrameFacts
 
@@ -20,7 +20,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     if not usable_where(evidence, lambda facts: facts.faces_without_normals < facts.faces):
         raise NotApplicable("no face has normals")
     mirrored = mirrored_frames(evidence)  # told of by the check of winding
-    met = faults(evidence, "normal-against", [index for index in same_surface(evidence) if index not in mirrored])
+    met = faults(evidence, "normal-against", [index for index in sound_surface(evidence) if index not in mirrored])
     if met:
         words = f"of {base.faces:,} with normals that point to the back"
         fixes = CHECK.fixes if all(_nearly_all(evidence.series.facts[index], found) for index, found in met) else ()

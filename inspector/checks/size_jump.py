@@ -11,7 +11,8 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
-from inspector.checks.base.jumps import Jumps, find_jumps, rows_with
+from inspector.checks.base.jumps import find_jumps, rows_with
+from inspector.checks.base.steps import Jumps
 from inspector.sequence.series import Series
 
 

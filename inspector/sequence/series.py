@@ -20,7 +20,7 @@ from inspector.sequence.motion_facts import sample_positions, sampled
 from inspector.sequence.settings import frame_text
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Series:
     """facts in the order of `sequence.files`; `reference` is an index into them, None if no frame is readable.
 

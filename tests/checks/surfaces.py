@@ -27,9 +27,9 @@ def lit(number: int) -> Mesh:
     return mesh.edit(normals=np.array([[0.0, -1.0, 0.0]]), faces=faces)
 
 
-def ring(number: int) -> Mesh:
+def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
     """A closed ring that glides along +z."""
-    mesh = torus(8, 6)
+    mesh = torus(around, across)
     return mesh.edit(
         positions=mesh.positions + np.array([0, 0, 0.15 * number]),
         head=("mtllib manta.mtl", "o manta"),
@@ -43,6 +43,12 @@ def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
     face = tuple((first + at, at, 0 if len(mesh.normals) else ABSENT) for at in range(len(placed)))
     return mesh.edit(positions=np.concatenate([mesh.positions, placed]), faces=(*mesh.faces, face))
+
+
+def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], number: int) -> Floats:
+    """Points (s, 3) on their way to others, where they are at frame 5 alone, and back: three frames each."""
+    share = max(0.0, 1.0 - abs(number - 5) / 3.0)
+    return (1.0 - share) * np.asarray(points, float) + share * np.asarray(to, float)
 
 
 def with_corners(mesh: Mesh, changes: Iterable[tuple[int, int, int]]) -> Mesh:

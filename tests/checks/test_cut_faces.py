@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from tests.checks.one_thing import broken
-from tests.checks.surfaces import EVERY, Edit, sequence, with_face
+from tests.checks.surfaces import EVERY, drawn, sequence, with_face
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.sequences import finding_of, heard, look
 
@@ -14,24 +14,24 @@ ARROW = [[5.0, 0, 0], [6, 0, 0], [5.3, 0, 0.3], [5, 0, 1]]
 SADDLE = [[5.0, 0, 0], [6, 0.6, 0], [6, 0, 1], [5, 0.6, 1]]
 
 
-def beside(points: list[list[float]]) -> Edit:
-    return lambda mesh: with_face(mesh.edit(positions=mesh.positions[:20], faces=mesh.faces[:12]), points)
-
-
 def with_square(number: int) -> Mesh:
     return with_face(wing(number), SQUARE)
 
 
 def test_concave_on_one_frame(tmp_path: Path) -> None:
     assert heard(look(tmp_path / "square", sequence(with_square))) == []
-    said, inspection = broken(tmp_path, "concave-faces", sequence(with_square, {5: beside(ARROW)}))
+    said, inspection = broken(
+        tmp_path, "concave-faces", sequence(lambda n: with_face(wing(n), drawn(SQUARE, ARROW, n)))
+    )
     assert said == [("concave-faces", "warning", [5.0])]
     assert finding_of(inspection, "concave-faces").message.startswith("1 face bending in; 1 more on some frames")
     assert finding_of(inspection, "concave-faces").where[0].element == "face 13"
 
 
 def test_warped_on_one_frame(tmp_path: Path) -> None:
-    said, inspection = broken(tmp_path, "warped-faces", sequence(with_square, {5: beside(SADDLE)}))
+    said, inspection = broken(
+        tmp_path, "warped-faces", sequence(lambda n: with_face(wing(n), drawn(SQUARE, SADDLE, n)))
+    )
     assert said == [("warped-faces", "warning", [5.0])]
     assert finding_of(inspection, "warped-faces").message.startswith("1 face far from flat; ")
     assert finding_of(inspection, "warped-faces").where[0].element == "face 13"

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.checks.one_thing import broken
-from tests.checks.surfaces import EVERY, sequence, with_face
+from tests.checks.surfaces import EVERY, drawn, sequence, with_face
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.sequences import finding_of, heard, look
 
@@ -31,7 +31,7 @@ def test_on_one_frame(name: str, tmp_path: Path) -> None:
     said, inspection = broken(
         tmp_path,
         "flat-faces",
-        sequence(with_tail, {5: lambda _: with_face(wing(5), FLAT[name])}),
+        sequence(lambda n: with_face(wing(n), drawn(TAIL, FLAT[name], n))),
     )
     assert said == [("flat-faces", "warning", [5.0])]
     finding = finding_of(inspection, "flat-faces")

@@ -10,7 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
-from inspector.checks.base.other_topology import same_surface
+from inspector.checks.base.other_topology import sound_surface
 
 
 def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale, thresholds: tuple[str, ...]) -> Check:
@@ -21,7 +21,7 @@ def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale, 
         base = base_facts(evidence)
         if not base.faces:
             raise NotApplicable("there are no faces")
-        frames = same_surface(evidence)
+        frames = sound_surface(evidence)
         met = faults(evidence, kind, frames)
         if not met:
             return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import islice
 
 import numpy as np
@@ -12,7 +12,7 @@ from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.formats.problems import KINDS, Problem
-from inspector.sequence.facts import FrameFacts
+from inspector.sequence.facts import FrameFacts, vertex_line
 
 
 def base_facts(evidence: Evidence) -> FrameFacts:
@@ -57,8 +57,17 @@ def files(evidence: Evidence, indices: Iterable[int]) -> tuple[Where, ...]:
 
 
 def count_of(number: int, thing: str) -> str:
-    """`1 face`, `1,204 faces`."""
-    return f"{number:,} {thing}" if number == 1 else f"{number:,} {thing}s"
+    """`1 face`, `1,204 faces`, `12 vertices`."""
+    many = {"vertex": "vertices"}.get(thing, f"{thing}s")
+    return f"{number:,} {thing if number == 1 else many}"
+
+
+def vertex_places(evidence: Evidence, vertices: Mapping[int, int]) -> tuple[Where, ...]:
+    """Lines of vertices, given by index of the frame; of the first few, whose files are read again."""
+    return tuple(
+        Where(evidence.file_name(index), vertex_line(evidence.frame(index), vertex), f"vertex {vertex + 1}")
+        for index, vertex in islice(sorted(vertices.items()), limits.PLACES_KEPT)
+    )
 
 
 def problem_findings(

@@ -12,6 +12,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.face_change import FaceChange
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
+from inspector.checks.base.off_path import off_path
 from inspector.formats.frame import FloatArray
 from inspector.sequence.facts import FrameFacts, face_line
 
@@ -78,6 +79,13 @@ def same_surface(evidence: Evidence) -> list[int]:
     """
     exploded = set(exploded_frames(evidence))
     return [index for index in _same_faces(evidence) if index not in exploded]
+
+
+def sound_surface(evidence: Evidence) -> list[int]:
+    """The same without the frames on which a part of the surface is off its path: faces there are bent and torn, and
+    it is told of as that."""
+    torn = set(off_path(evidence.series))
+    return [index for index in same_surface(evidence) if index not in torn]
 
 
 def _same_faces(evidence: Evidence) -> list[int]:

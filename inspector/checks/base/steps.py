@@ -1,0 +1,73 @@
+"""Single steps that stand out of those around them, and pairs of them that undo each other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector import limits
+from inspector.formats.frame import FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Jumps:
+    """outliers: rows that leave and come back; breaks: rows from which on the value stays elsewhere."""
+
+    outliers: tuple[int, ...] = ()
+    breaks: tuple[int, ...] = ()
+
+
+def jumps_in(steps: FloatArray, gap: Callable[[int, int], float], smallest: float) -> Jumps:
+    """Rows to which a step leads that is larger than `smallest` and limits.JUMP_FACTOR times each step around it.
+
+    Two that undo each other stand out together; other such pairs near them don't count. Where jumping is what the
+    sequence does (a pose set), nothing is reported.
+
+    steps (n - 1,): each from its row to the next; gap(out, back): how far from where it left at step `out` the value
+    is after step `back`; in one unit.
+    """
+    rows = len(steps) + 1
+    if rows < 4:
+        return Jumps()
+    pairs = list(_pairs(steps, gap, smallest))
+    rest = steps.copy()
+    rest[[step for pair in pairs for step in pair]] = 0.0
+    leaving = [pair for pair in pairs if _stands_out(rest, float(min(steps[list(pair)])), *pair)]
+    rest = steps.copy()
+    rest[[step for pair in leaving for step in pair]] = 0.0
+    large = np.flatnonzero(rest > smallest).tolist()
+    breaks = [step for step in large if _stands_out(rest, float(rest[step]), step, step)]
+    if 2 * len(leaving) + len(breaks) > max(2, limits.JUMPS_OF_A_POSE_SET * rows):
+        return Jumps()
+    outliers = tuple(row for out, back in leaving for row in range(out + 1, back + 1))
+    return Jumps(outliers, tuple(step + 1 for step in breaks))
+
+
+def _stands_out(rest: FloatArray, size: float, first: int, last: int) -> bool:
+    """Whether `size` is far above every step of `rest` near first:last + 1, these two not counted."""
+    low = max(0, first - limits.JUMP_WINDOW)
+    around = rest[low : last + limits.JUMP_WINDOW + 1].copy()
+    around[[first - low, last - low]] = 0.0
+    return bool(size > limits.JUMP_FACTOR * around.max())
+
+
+def _pairs(steps: FloatArray, gap: Callable[[int, int], float], smallest: float) -> Iterator[tuple[int, int]]:
+    """Steps out and back, at most limits.JUMP_WINDOW apart, with a quiet step before and behind: the second leads
+    to where the path would be without both. The nearest such pairs, none within another."""
+    quiet_before = steps > limits.JUMP_FACTOR * np.concatenate([[0.0], steps[:-1]])
+    quiet_behind = steps > limits.JUMP_FACTOR * np.concatenate([steps[1:], [0.0]])
+    outs = np.flatnonzero((steps > smallest) & quiet_before)
+    backs = np.flatnonzero((steps > smallest) & quiet_behind)
+    longest = min(limits.JUMP_WINDOW, (len(steps) + 1) // 3)
+    usual = float(np.median(steps))
+    free = 0
+    for out in outs.tolist():
+        for back in backs[np.searchsorted(backs, out, "right") :].tolist():
+            if out < free or back - out > longest:
+                break
+            if gap(out, back) < 0.5 * min(steps[out], steps[back]) + usual * (back - out + 1):
+                yield out, back
+                free = back + 1
+                break
