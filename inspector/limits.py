@@ -246,6 +246,13 @@ READ_PIXELS = 12.0
 READ_TURN = 45.0
 """Degrees that lines may be turned against the picture's horizontal: beyond, they are closer to upright columns."""
 
+RECOGNISED_BYTES = 1 << 14
+"""Bytes at the head of a file by which its format is recognised: behind a long comment the first statement is still in
+them, and looking takes a tenth of a millisecond."""
+
+NODES_DEEP = 1_000
+"""Nodes above a node in a scene file from which it counts as broken. Real scenes have some ten."""
+
 FORM_BYTES = 1 << 12
 """Bytes at the head of each list in which a writer's form is looked for: a hundred lines, a tenth of a millisecond."""
 

@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import Spot, UsedMaterial, named, spot_finding, used_materials
+from inspector.formats.format import Trait
 from inspector.formats.wavefront.map_options import is_number
 
 
@@ -38,6 +39,7 @@ CHECK = Check(
     id="black-colour",
     title="Black colour under a colour map",
     severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="A material has a colour map and `Kd 0 0 0`. The format multiplies the map by that colour.",
         after_import="The surface is black in readers that follow the format, and textured in others.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
 
 CHECK = note_check(
     id="comments-behind-data",
@@ -16,4 +17,5 @@ CHECK = note_check(
         what_to_do="Switch annotations off in the export.",
     ),
     fixes=("plain-text",),
+    needs=(Trait.STATEMENTS,),
 )

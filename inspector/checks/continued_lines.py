@@ -5,6 +5,7 @@ from __future__ import annotations
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
 
 CHECK = note_check(
     id="continued-lines",
@@ -17,4 +18,5 @@ CHECK = note_check(
         what_to_do="If the import shows holes, export without line breaks inside statements.",
     ),
     fixes=("plain-text",),
+    needs=(Trait.STATEMENTS,),
 )

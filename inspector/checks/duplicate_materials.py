@@ -9,6 +9,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.libraries import MaterialState, Spot, material_states, named, spot_finding, used_libraries
+from inspector.formats.format import Trait
 from inspector.formats.wavefront.library import Definition
 from inspector.names import Name
 
@@ -47,6 +48,7 @@ CHECK = Check(
     id="duplicate-materials",
     title="Material defined twice",
     severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="The libraries of a frame define one name more than once. The format doesn't say which definition holds.",
         after_import="The first or the last definition wins, as the reader pleases: colour or texture may be wrong.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
 
 CHECK = note_check(
     id="empty-slots",
@@ -17,4 +18,5 @@ CHECK = note_check(
     ),
     fixes=("plain-text",),
     element="face",
+    needs=(Trait.STATEMENTS,),
 )

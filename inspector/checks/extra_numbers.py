@@ -5,6 +5,7 @@ from __future__ import annotations
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
 
 CHECK = note_check(
     id="extra-numbers",
@@ -16,4 +17,5 @@ CHECK = note_check(
         "line.",
         what_to_do="Export vertex colours for all vertices or for none.",
     ),
+    needs=(Trait.STATEMENTS,),
 )

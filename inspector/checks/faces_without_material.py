@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, problem_places, usable
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -36,6 +37,7 @@ CHECK = Check(
     id="faces-without-material",
     title="Faces without a material",
     severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="Faces stand before the first line that names a material (usemtl), or there is no such line.",
         after_import="These faces come in white or with the default shader, and without texture.",

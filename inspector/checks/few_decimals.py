@@ -11,6 +11,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files, usable_where
+from inspector.formats.format import Trait
 from inspector.formats.frame import ABSENT, Frame
 from inspector.sequence.facts import FrameFacts
 
@@ -55,6 +56,7 @@ CHECK = Check(
     id="few-decimals",
     title="Too few decimals for the size",
     severity=Severity.WARNING,
+    needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Positions are rounded so coarsely that the object is only a few thousand steps across.",
         after_import="Smooth surfaces show facets in reflections, and slow motion ticks from step to step.",

@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable_where
+from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.facts import FrameFacts
 
@@ -52,6 +53,7 @@ CHECK = Check(
     id="groups-change",
     title="Objects or groups change",
     severity=Severity.WARNING,
+    needs=(Trait.OBJECTS,),
     rationale=Rationale(
         what="Faces belong to other objects or groups than in the reference: names were added, dropped or renamed.",
         after_import="What was chosen or shaded by the name of a group is lost on these frames; an import by object "

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import Texture, spots, textures
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -30,6 +31,7 @@ CHECK = Check(
     id="image-damaged",
     title="Texture damaged",
     severity=Severity.ERROR,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A texture file is empty, cut off, damaged, or holds no image. Very large images, and formats that this "
         "tool doesn't know, are only named.",

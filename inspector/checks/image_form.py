@@ -11,6 +11,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import COLOUR, Texture, spots, textures
+from inspector.formats.format import Trait
 from inspector.sequence.images import ENDINGS
 
 _OTHER_MODELS = ("CMYK", "YCbCr", "LAB", "HSV")
@@ -109,6 +110,7 @@ CHECK = Check(
     id="image-form",
     title="Texture's form",
     severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A texture is sound, but in a form that readers take differently: not the kind of file that its ending "
         "says, printing colours, a tag that turns it, transparency, more than 8 bits.",

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, textures
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -31,6 +32,7 @@ CHECK = Check(
     id="image-used-twice",
     title="One image as colour and as normals",
     severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="The same image is named as a colour map and as a normal map, or a normal map as colour and height. It "
         "can't be both.",

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
 from inspector.checks.base.references import Use, reference_findings
+from inspector.formats.format import Trait
 from inspector.sequence.references import Status
 
 
@@ -28,6 +29,7 @@ CHECK = Check(
     id="library-missing",
     title="Material library missing",
     severity=Severity.ERROR,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="The file that describes the materials is not where the frames say it is.",
         after_import="All surfaces come in grey or white; textures are gone.",

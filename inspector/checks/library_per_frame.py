@@ -10,6 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.libraries import Spot, spot_finding, used_libraries
 from inspector.checks.base.material_content import changes
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -32,6 +33,7 @@ CHECK = Check(
     id="library-per-frame",
     title="A library for each frame",
     severity=Severity.INFO,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="Each frame brings a material library of its own, and all say the same.",
         after_import="Nothing wrong; but some imports make a new set of materials for every frame.",

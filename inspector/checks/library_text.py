@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.libraries import Spot, named, spot_finding, used_libraries
+from inspector.formats.format import Trait
 from inspector.formats.problems import KINDS
 
 _SEVERITY = {
@@ -48,6 +49,7 @@ CHECK = Check(
     id="library-text",
     title="Material library damaged",
     severity=Severity.ERROR,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="A material library is there but can't be read, is empty or damaged, or holds lines that belong to no "
         "material.",

@@ -13,6 +13,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import COLOUR, Texture, Usage, spots, textures
+from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.texture_fit import measure_region
 from inspector.surface.islands import face_materials
@@ -91,6 +92,7 @@ CHECK = Check(
     id="map-aspect",
     title="Proportions of maps",
     severity=Severity.INFO,
+    needs=(Trait.UVS,),
     rationale=Rationale(
         what="A texture is much wider or higher than its place on the surface, or the maps of one material differ in "
         "proportions. Held against the reference frame. How many pixels are wanted is not judged.",

@@ -10,6 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import COLOUR, Usage, usages
+from inspector.formats.format import Trait
 from inspector.formats.wavefront.map_options import is_number
 from inspector.names import Name
 
@@ -70,6 +71,7 @@ CHECK = Check(
     id="map-options",
     title="Map options",
     severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="A map carries options: scale (-s), offset (-o), limits of its values (-mm), no repeat (-clamp), more.",
         after_import="Readers that pass over an option put the picture elsewhere or in another size, or repeat it; "

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files, usable
 from inspector.checks.base.numbered_names import name_stem
+from inspector.formats.format import Trait
 from inspector.names import Name
 
 
@@ -46,6 +47,7 @@ CHECK = Check(
     id="material-numbering",
     title="Material names counted up",
     severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A material has another number at the end of its name in some frames (skin, skin.001, skin.002): the "
         "export took each frame's for a new one.",

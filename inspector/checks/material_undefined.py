@@ -10,6 +10,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, usable
 from inspector.checks.base.libraries import named
 from inspector.checks.base.numbered_names import name_stem
+from inspector.formats.format import Trait
 from inspector.names import Name
 
 
@@ -41,6 +42,7 @@ CHECK = Check(
     id="material-undefined",
     title="Material undefined",
     severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="Faces ask for a material that none of the frame's libraries describes.",
         after_import="These faces come in white (the format's rule for unknown names), or with the default shader.",

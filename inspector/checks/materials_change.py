@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding, used_libraries
 from inspector.checks.base.material_content import changes
+from inspector.formats.format import Trait
 from inspector.names import Name
 
 
@@ -33,6 +34,7 @@ CHECK = Check(
     id="materials-change",
     title="Materials change",
     severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="Frames bring material libraries of their own, and these describe a material of one name differently.",
         after_import="An import that reads one library shows its look on all frames; one that reads each may flicker.",

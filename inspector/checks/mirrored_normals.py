@@ -13,6 +13,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
 from inspector.checks.base.libraries import Spot, named, spot_finding
 from inspector.checks.base.textures import BUMP, NORMAL, Usage, textures
+from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.surface.islands import face_materials
 from inspector.surface.metric import measure_frame
@@ -64,6 +65,7 @@ CHECK = Check(
     id="mirrored-normals",
     title="Normal map on mirrored UVs",
     severity=Severity.WARNING,
+    needs=(Trait.UVS, Trait.MATERIALS),
     rationale=Rationale(
         what="A part of the surface lies mirrored in the texture, and a normal map is on it. What leans left in the "
         "map leans right there.",

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.faults import fault_finding, faults
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, usable, usable_where
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -45,6 +46,7 @@ CHECK = Check(
     id="missing-normals",
     title="Normals missing",
     severity=Severity.WARNING,
+    needs=(Trait.NORMALS,),
     rationale=Rationale(
         what="Normals say which way the surface looks at each corner, and so what is smooth and what is an edge. "
         "Faces here have none.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
 
 CHECK = note_check(
     id="mixed-corners",
@@ -16,4 +17,5 @@ CHECK = note_check(
         what_to_do="Export again; the UVs of these faces are incomplete in the scene.",
     ),
     element="face",
+    needs=(Trait.STATEMENTS,),
 )

@@ -10,6 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.exports import leftovers
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files, usable
+from inspector.formats.format import Trait
 from inspector.sequence.facts import FrameFacts
 
 _DECIMALS = "decimals"
@@ -55,6 +56,7 @@ CHECK = Check(
     id="mixed-exports",
     title="Frames of two exports mixed",
     severity=Severity.WARNING,
+    needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Some frames have another header, other decimals or other line ends than the rest: another program, "
         "version, machine or setting wrote them.",

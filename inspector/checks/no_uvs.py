@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, usable, usable_where
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -40,6 +41,7 @@ CHECK = Check(
     id="no-uvs",
     title="No UVs",
     severity=Severity.ERROR,
+    needs=(Trait.UVS,),
     rationale=Rationale(
         what="No face says where it lies on the texture.",
         after_import="The surface shows one flat colour, or no texture at all.",

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.other_topology import same_surface
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -33,6 +34,7 @@ CHECK = Check(
     id="normal-count",
     title="Number of normals changes",
     severity=Severity.INFO,
+    needs=(Trait.NORMALS,),
     rationale=Rationale(
         what="The faces stay, but frames list different numbers of normals. Many writers keep equal normals only once.",
         after_import="Nothing, as a rule: each corner still finds its normal. Only tools that compare files line by "

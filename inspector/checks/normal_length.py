@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.faults import fault_finding, faults
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import usable
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -30,6 +31,7 @@ CHECK = Check(
     id="normal-length",
     title="Length of normals",
     severity=Severity.WARNING,
+    needs=(Trait.NORMALS,),
     rationale=Rationale(
         what="A normal is a direction; writers give it the length 1. The format doesn't ask for that, but most readers "
         "rely on it.",

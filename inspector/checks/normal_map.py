@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, Usage, textures
+from inspector.formats.format import Trait
 
 _HOW = {
     "none": "is named as a normal map, but its colours are no normals",
@@ -49,6 +50,7 @@ CHECK = Check(
     id="normal-map",
     title="Normal map in doubt",
     severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A normal map's colours stand for directions of length 1. Here a map named as one holds other colours, or "
         "an image that holds directions is named as height (bump, map_Bump) or as colour.",

@@ -11,6 +11,7 @@ from inspector.checks.base.faults import fault_finding, faults
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, usable_where
 from inspector.checks.base.other_topology import mirrored_frames, sound_surface
+from inspector.formats.format import Trait
 from inspector.formats.problems import Problem
 from inspector.sequence.facts import FrameFacts
 
@@ -36,6 +37,7 @@ CHECK = Check(
     id="normals-against",
     title="Normals against the winding",
     severity=Severity.WARNING,
+    needs=(Trait.NORMALS,),
     rationale=Rationale(
         what="The corners go round the face one way, its normals point the other: one of them is wrong.",
         after_import="Lit from the wrong side, black patches, or holes where backs aren't drawn, and each renderer "

@@ -9,6 +9,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, problem_findings, usable_where
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -33,6 +34,7 @@ CHECK = Check(
     id="number-forms",
     title="Numbers that others misread",
     severity=Severity.ERROR,
+    needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Numbers are written in a rare form (+1, .5, 5., 007), or are too large for single precision, in which "
         "imports keep positions.",

@@ -11,6 +11,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import usable
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import Texture, textures
+from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.numbered_images import number_of, run_of, series_beside, without_number
 
@@ -67,6 +68,7 @@ CHECK = Check(
     id="numbered-images",
     title="Numbered images as one map",
     severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A map names one image of a numbered series: a picture a frame, or a picture a UV tile. The format knows "
         "neither; it names single images.",

@@ -9,6 +9,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import Spot, UsedMaterial, named, spot_finding, used_materials
+from inspector.formats.format import Trait
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.map_options import is_number
 
@@ -57,6 +58,7 @@ CHECK = Check(
     id="opacity-unclear",
     title="Opacity unclear",
     severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="The format knows `d`, where 1 is opaque. `Tr` came later: most take it as 1 - d, some write it as d.",
         after_import="The surface may be solid, half transparent, or not there at all.",

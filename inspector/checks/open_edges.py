@@ -10,6 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable_where
 from inspector.checks.base.other_topology import EDGES, edge_counts, told_by, whole_indices
+from inspector.formats.format import Trait
 from inspector.sequence.facts import FrameFacts
 
 
@@ -53,6 +54,7 @@ CHECK = Check(
     id="open-edges",
     title="Open edges change",
     severity=Severity.ERROR,
+    needs=(Trait.SHARED,),
     rationale=Rationale(
         what="An edge with one face is open, one with three or more makes no clean surface. Either is fine where it is "
         "meant, as at the rim of a sheet; here their number differs from the reference's.",

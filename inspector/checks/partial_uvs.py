@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import count_of, usable_where
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -39,6 +40,7 @@ CHECK = Check(
     id="partial-uvs",
     title="UVs on some faces only",
     severity=Severity.ERROR,
+    needs=(Trait.UVS,),
     rationale=Rationale(
         what="Some faces say where they lie on the texture, others don't.",
         after_import="Parts of the surface go blank; several readers then drop the UVs of the whole mesh.",

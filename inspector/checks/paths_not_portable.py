@@ -10,6 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.libraries import Spot, material_states, named, spot_finding
 from inspector.checks.base.textures import usages
+from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.references import Status
 
@@ -67,6 +68,7 @@ CHECK = Check(
     id="paths-not-portable",
     title="Paths not portable",
     severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="A library or texture is found here, but under a name that other systems or readers take differently: "
         "signs that they reserve, blanks, letters beyond ASCII.",

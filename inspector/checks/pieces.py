@@ -10,6 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
 from inspector.checks.base.other_topology import PIECES, same_counts, told_by, whole_indices
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -42,6 +43,7 @@ CHECK = Check(
     id="pieces",
     title="Pieces appear or vanish",
     severity=Severity.ERROR,
+    needs=(Trait.SHARED,),
     rationale=Rationale(
         what="Faces that hang together over shared edges are a piece. These frames have another number of them than "
         "the reference.",

@@ -9,6 +9,7 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import usable
+from inspector.formats.format import Trait
 from inspector.sequence.facts import FrameFacts
 
 
@@ -44,6 +45,7 @@ CHECK = Check(
     id="size-on-disk",
     title="Larger than the motion needs",
     severity=Severity.INFO,
+    needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="The files repeat what doesn't change, or carry digits that nobody can use.",
         after_import="Slow loading and playback, nothing else.",

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.other_topology import same_surface
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -34,6 +35,7 @@ CHECK = Check(
     id="smoothing-change",
     title="Smoothing groups change",
     severity=Severity.WARNING,
+    needs=(Trait.GROUPS,),
     rationale=Rationale(
         what="The statements that say which faces blend into each other (s) differ from the reference's.",
         after_import="Edges that are sharp on one frame are smooth on the next, where the importer makes its own "

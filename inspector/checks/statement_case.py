@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import Spot, named, spot_finding, used_materials
+from inspector.formats.format import Trait
 from inspector.names import Name
 
 _WRITTEN = {
@@ -44,6 +45,7 @@ CHECK = Check(
     id="statement-case",
     title="Statements in another case",
     severity=Severity.WARNING,
+    needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="The library writes a statement in other upper and lower case than the format, as `map_kd` for `map_Kd`.",
         after_import="Readers that go by the exact word pass over the line: a colour or a texture is gone.",

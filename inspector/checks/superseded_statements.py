@@ -5,6 +5,7 @@ from __future__ import annotations
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
 
 CHECK = note_check(
     id="superseded-statements",
@@ -17,4 +18,5 @@ CHECK = note_check(
         what_to_do="Write faces as f; turn patches into polygons before the export.",
     ),
     fixes=("plain-text",),
+    needs=(Trait.STATEMENTS,),
 )

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
 from inspector.checks.base.references import Use, reference_findings
+from inspector.formats.format import Trait
 from inspector.sequence.references import Status
 
 
@@ -31,6 +32,7 @@ CHECK = Check(
     id="texture-missing",
     title="Texture file missing",
     severity=Severity.ERROR,
+    needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A material names an image that is not where it says.",
         after_import="The surface shows a flat colour, often black or white, where the picture should be.",

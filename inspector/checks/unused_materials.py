@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.libraries import Spot, material_states, named, spot_finding, used_libraries
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -36,6 +37,7 @@ CHECK = Check(
     id="unused-materials",
     title="Materials unused",
     severity=Severity.INFO,
+    needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="The library describes materials that no face of these sequences asks for.",
         after_import="Nothing in the picture; the list of materials is longer than need be, and their textures load.",

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.other_topology import same_surface, whole_indices
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -31,6 +32,7 @@ CHECK = Check(
     id="unused-vertices",
     title="Unused vertices",
     severity=Severity.INFO,
+    needs=(Trait.SHARED,),
     rationale=Rationale(
         what="The file lists vertices that no face has as a corner.",
         after_import="Nothing is seen of them, but the box may be larger than the surface, and readers that drop them "

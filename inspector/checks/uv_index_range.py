@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import problem_findings
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -20,6 +21,7 @@ CHECK = Check(
     id="uv-index-range",
     title="UV index out of range",
     severity=Severity.ERROR,
+    needs=(Trait.UVS,),
     rationale=Rationale(
         what="A corner names a UV number that the file doesn't have.",
         after_import="The texture is torn there, or the import drops all UVs.",

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_with_uvs, count_of, same_faces
 from inspector.checks.base.uv_compare import UvDifference, compare_uvs
+from inspector.formats.format import Trait
 from inspector.sequence.facts import face_line
 
 _WORDS = {
@@ -60,6 +61,7 @@ CHECK = Check(
     id="uv-mismatch",
     title="UV index mismatch",
     severity=Severity.ERROR,
+    needs=(Trait.UVS,),
     rationale=Rationale(
         what="The faces are the reference's, but their corners point at other UVs.",
         after_import="The texture jumps, smears or scrambles on these frames, lettering first of all.",

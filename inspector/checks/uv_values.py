@@ -12,6 +12,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_with_uvs, files, same_faces
 from inspector.checks.base.uv_compare import corner_uvs
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -51,6 +52,7 @@ CHECK = Check(
     id="uv-values",
     title="UV coordinates differ",
     severity=Severity.WARNING,
+    needs=(Trait.UVS,),
     rationale=Rationale(
         what="The corners use the same UV numbers as in the reference, but the coordinates behind them moved.",
         after_import="The texture slides over the surface on these frames.",

@@ -9,6 +9,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
 from inspector.checks.base.other_topology import WINDING, changed_places, mirrored_frames, told_by
+from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -42,6 +43,7 @@ CHECK = Check(
     id="winding",
     title="Winding flipped",
     severity=Severity.ERROR,
+    needs=(Trait.SHARED,),
     rationale=Rationale(
         what="Corners go round a face counter-clockwise as seen from its front. On these frames they go the other way "
         "than in the reference.",

@@ -83,8 +83,12 @@ class Frame:
 
     positions (n, 3) float64, scene units, NaN where the file has a bad number; uvs (m, 2 or 3) float64;
     normals (k, 3) float64. `data` is the text that the blocks point into: UTF-8 or raw bytes, as read, but for
-    UTF-16 files, which were recoded (`encoding` says from what). `changed` names the keywords whose values differ
-    from `data`; the writer forms only those anew, with `decimals[keyword]` digits behind the point.
+    UTF-16 files, which were recoded (`encoding` says from what). Where `format` (an id of formats/registry.py) is not
+    "obj", `data` is what formats/reading.py made of the file: its lines are no lines of the file; `library` holds the
+    file's own materials as MTL, `images` the names in it of textures inside the file.
+
+    `changed` names the keywords whose values differ from `data`; the writer forms only those anew, with
+    `decimals[keyword]` digits behind the point.
     """
 
     data: bytes
@@ -100,6 +104,9 @@ class Frame:
     source_decimals: Mapping[bytes, int] = field(default_factory=dict)
     decimals: Mapping[bytes, int] = field(default_factory=dict)
     changed: frozenset[bytes] = frozenset()
+    format: str = "obj"
+    library: bytes = b""
+    images: tuple[Name, ...] = ()
 
     @property
     def faces(self) -> int:

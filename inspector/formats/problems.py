@@ -6,12 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from inspector import limits
+from inspector.errors import MeshqcError
 from inspector.names import Name
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where in a file. `line` counts from 1; `element` counts from 0 among its kind (vertex, face, ...)."""
+    """Where in a file. `line` counts from 1, 0 where the format has no lines; `element` counts from 0 among its kind
+    (vertex, face, ...)."""
 
     line: int
     element: int | None = None
@@ -27,6 +29,16 @@ class Problem:
     places: tuple[Place, ...]
 
 
+class UnreadableFrame(MeshqcError):
+    """The file as a whole is no frame; `problem` says why."""
+
+    def __init__(self, kind: str, line: int = 1, reason: str | None = None) -> None:
+        """kind: a key of KINDS; reason: more about it, in plain words."""
+        text = None if reason is None else Name(reason.encode("utf-8", "surrogateescape"))
+        self.problem = Problem(kind, 1, (Place(line, None, text),))
+        super().__init__(kind if reason is None else f"{kind}: {reason}")
+
+
 # Every kind that a reader reports, in plain words for the message. A key here is the only legal `kind`.
 KINDS: dict[str, str] = {
     # the file as a whole
@@ -38,6 +50,11 @@ KINDS: dict[str, str] = {
     "nul-run": "the file holds a run of NUL bytes, as a broken copy leaves",
     "cut-off": "the file ends in the middle of a line",
     "no-mesh": "the file holds no vertex",
+    "broken-form": "the file breaks the rules of its format",
+    "too-short": "the file ends before all that it announces",
+    "not-supported": "the file needs something that is not supported",
+    "part-outside": "the mesh lies in part in another file, which is not read",
+    "other-format": "the file is in another format than its ending says",
     "still-written": "the file changed while it was read: it is still being written",
     "reader-died": "the reading process died over this file (memory ran out, or it was killed)",
     # numbers

@@ -17,6 +17,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from inspector import limits
+from inspector.formats.registry import format_by_id
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.facts_json import MEASUREMENT, facts_from_json, facts_to_json
@@ -127,7 +128,10 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:
-    """Whether the file alone decided; a failed read may go well next time."""
+    """Whether the file alone decided; a failed read may go well next time, and a mesh that lies in several files may
+    change while this one doesn't."""
+    if not format_by_id(facts.format).alone:
+        return False
     return facts.readable or not any(map(facts.problem, ("unopenable", "reader-died", "still-written")))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 import numpy as np
@@ -34,6 +34,8 @@ class FrameFacts:
     the UV index of every corner; uv_values the UV coordinates. header, line_end, fixed_decimals: see sequence/forms.py;
     header is a digest, b"" without a header. pieces to volume: see surface/connections.py,
     face_set.py and shapes.py. smoothing: a digest of which faces are in which smoothing group, b"" where it is off.
+    format, library, images: as in Frame; where the format has no lines of text, places have line 0 and what is told
+    of text says nothing.
     """
 
     number: Fraction
@@ -72,6 +74,9 @@ class FrameFacts:
     smoothing: Digest = b""
     leap: Leap | None = None
     sample: bytes = field(default=b"", repr=False)
+    format: str = "obj"
+    library: bytes = b""
+    images: tuple[Name, ...] = ()
 
     def problem(self, kind: str) -> Problem | None:
         """The problem of that kind (a key of problems.KINDS), if the reader met any."""
@@ -85,7 +90,7 @@ def measure(
     moved = movement(frame, before)
     lacking, first = _faces_without_uvs(frame)
     surface, faults = _surface(frame, before, facts_before)
-    return FrameFacts(
+    facts = FrameFacts(
         number=file.number,
         file=file,
         readable=True,
@@ -110,8 +115,26 @@ def measure(
         fixed_decimals=fixed_decimals(frame),
         groups=surface_facts.groups(frame),
         smoothing=surface_facts.smoothing(frame),
+        format=frame.format,
+        library=frame.library,
+        images=frame.images,
         **surface,
         **_digests(frame, before, facts_before),
+    )
+    return facts if frame.format == "obj" else _without_lines(facts)
+
+
+def _without_lines(facts: FrameFacts) -> FrameFacts:
+    """Lines of the text that was made of the file are no places that anybody could look at."""
+    first = facts.first_face_without_uvs
+    return replace(
+        facts,
+        libraries=(),
+        first_face_without_uvs=first and replace(first, line=0),
+        problems=tuple(
+            replace(problem, places=tuple(replace(place, line=0) for place in problem.places))
+            for problem in facts.problems
+        ),
     )
 
 
@@ -182,7 +205,9 @@ def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
 
 
 def face_line(frame: Frame, face: int) -> int:
-    """Line of a face, from 1: a block of faces holds one a line."""
+    """Line of a face, from 1: a block of faces holds one a line. 0 where the format has no lines."""
+    if frame.format != "obj":
+        return 0
     run = next(run for run in frame.runs if run.start <= face < run.stop)
     return frame.blocks[run.block].first_line + face - run.start
 
@@ -198,7 +223,9 @@ def vertex_line(frame: Frame, vertex: int) -> int:
 
 
 def _line(frame: Frame, keyword: bytes, element: int) -> int:
-    """A block of vertices or normals holds one a line."""
+    """A block of vertices or normals holds one a line. 0 where the format has no lines."""
+    if frame.format != "obj":
+        return 0
     left = element
     for block in frame.blocks:
         if block.keyword == keyword:

@@ -11,7 +11,7 @@ from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.motion_facts import Leap
 
-MEASUREMENT = 8
+MEASUREMENT = 9
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -19,10 +19,10 @@ _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
     *("step", "still", "decimals", "line_end", "fixed_decimals"),
     *("pieces", "open_edges", "crowded_edges", "unused_vertices", "edge_length", "area", "volume"),
-    "faces_without_normals",
+    *("faces_without_normals", "format"),
 )
-_BYTES = ("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample")
-_NAMES = ("objects", "materials", "groups")
+_BYTES = ("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample", "library")
+_NAMES = ("objects", "materials", "groups", "images")
 
 
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-MESH_SUFFIXES = (b".obj",)
+from inspector.formats.registry import by_ending
 
 _KINDS = {
     stat.S_IFDIR: "a folder, not a file; what it holds was not read",
@@ -54,7 +54,7 @@ def list_folders(root: bytes) -> Iterator[Listing]:
 def mesh_suffix(name: bytes) -> bytes:
     """The ending of a mesh file's name as written, b"" for any other name."""
     ending = name[name.rfind(b".") :] if b"." in name else b""
-    return ending if ending.lower() in MESH_SUFFIXES else b""
+    return ending if ending.lower() in by_ending() else b""
 
 
 def path_of(raw: bytes) -> Path:

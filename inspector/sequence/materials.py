@@ -2,32 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from inspector.formats.frame import LibraryLine
+from inspector.formats.reading import library_name
 from inspector.formats.wavefront.library import Library, MapLine, read_library
 from inspector.names import Name
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.images import ImageBook
-from inspector.sequence.references import Target, resolve_libraries, resolve_map
+from inspector.sequence.references import Status, Target, resolve_libraries, resolve_map
 from inspector.sequence.scan import read_file
 from inspector.sequence.scope import Scope
 
 
 @dataclass(frozen=True, slots=True)
 class LibraryUse:
-    """A library that a frame names. `library` is None where the target was not found or could not be read."""
+    """A library that a frame names, or that stands `inside` its file: the target is then the frame's file.
+
+    `library` is None where the target was not found or could not be read.
+    """
 
     line: LibraryLine
     name: Name
     target: Target
     library: Library | None
+    inside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class MapUse:
-    """A map of a material that the frame uses."""
+    """A map of a material that the frame uses. Of an image inside the frame's file the target has no path."""
 
     library: Name
     map: MapLine
@@ -44,6 +49,9 @@ class FrameMaterials:
     maps: tuple[MapUse, ...]
 
 
+_INSIDE = Target(Status.FOUND)
+
+
 class MaterialBook:
     """Resolves the references of frames inside a scope. Frames with the same lines in one folder share the answer."""
 
@@ -56,7 +64,7 @@ class MaterialBook:
     def of_frame(self, facts: FrameFacts) -> FrameMaterials:
         """Libraries, materials and maps of one frame."""
         folder = facts.file.path.parent
-        key = (folder, facts.libraries, facts.materials)
+        key = (folder, facts.libraries, facts.materials, facts.library, facts.images)
         if key not in self._answers:
             self._answers[key] = self._resolve(facts, folder)
         return self._answers[key]
@@ -67,6 +75,8 @@ class MaterialBook:
             for line in facts.libraries
             for name, target in resolve_libraries(line.name, folder, self.scope)
         )
+        if facts.library:
+            uses += (self._of_file(facts),)
         defined = tuple(dict.fromkeys(name for use in uses if use.library for name in use.library.materials))
         maps: list[MapUse] = []
         for use in uses:
@@ -74,10 +84,23 @@ class MaterialBook:
                 continue
             for line in use.library.maps:
                 if line.material in facts.materials:
-                    target = resolve_map(line.name, use.target.path.parent, folder, self.scope)
+                    inside = use.inside and line.name in facts.images
+                    where = use.target.path.parent
+                    target = _INSIDE if inside else resolve_map(line.name, where, folder, self.scope)
                     maps.append(MapUse(use.name, line, target))
         undefined = tuple(name for name in facts.materials if name not in defined)
         return FrameMaterials(uses, defined, undefined, tuple(maps))
+
+    def _of_file(self, facts: FrameFacts) -> LibraryUse:
+        """The materials inside a frame's file. Its text is ours: its lines are no places."""
+        read = read_library(facts.library)
+        library = replace(
+            read,
+            definitions=tuple(replace(one, line=0) for one in read.definitions),
+            maps=tuple(replace(one, line=0) for one in read.maps),
+        )
+        name = library_name(facts.file.path)
+        return LibraryUse(LibraryLine(name, 0), name, Target(Status.FOUND, facts.file.path), library, inside=True)
 
     def library(self, path: Path) -> Library | None:
         """The library in a file inside the scope; None if it can't be read."""

@@ -8,8 +8,8 @@ import numpy as np
 
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.frame import Frame
-from inspector.formats.wavefront.reader import FrameReader
-from inspector.formats.wavefront.text import UnreadableFrame
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.reading import FrameReader
 from inspector.names import safe
 from inspector.sequence.scan import Cancel, never, read_file
 from inspector.sequence.series import Series
@@ -48,7 +48,7 @@ def replay(
             raise Cancelled("stopped")
         path = series.facts[index].file.path
         try:
-            frame = reader.read(read_file(path))
+            frame = reader.read(read_file(path), path, read_file)
         except (UnreadableFrame, OSError) as error:
             raise MeshqcError(f"{safe(path.name)}: could be read before, and now no more") from error
         if frame.faces != series.facts[index].faces or len(frame.positions) != series.facts[index].vertices:

@@ -9,9 +9,8 @@ from pathlib import Path
 
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.frame import Frame
-from inspector.formats.problems import Place, Problem
-from inspector.formats.wavefront.reader import FrameReader
-from inspector.formats.wavefront.text import UnreadableFrame
+from inspector.formats.problems import Place, Problem, UnreadableFrame
+from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts, measure
@@ -48,7 +47,7 @@ class Measurer:
             data = read_file(file.path)
             if len(data) != file.size:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
-            frame = self._reader.read(data)
+            frame = self._reader.read(data, file.path, read_file)
         except UnreadableFrame as error:
             return self._unreadable(file, error.problem)
         except OSError as error:
@@ -93,7 +92,7 @@ def read_file(path: Path) -> bytes:
 def load_frame(path: Path) -> Frame:
     """One frame from a file. Raises MeshqcError that names the file and the cause."""
     try:
-        return FrameReader().read(read_file(path))
+        return FrameReader().read(read_file(path), path, read_file)
     except UnreadableFrame as error:
         place = error.problem.places[0]
         raise MeshqcError(f"{safe(path.name)}, line {place.line}: {error.problem.kind}") from error

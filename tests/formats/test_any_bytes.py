@@ -13,9 +13,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from inspector.formats.frame import ABSENT, Frame
-from inspector.formats.problems import KINDS, Problem
+from inspector.formats.problems import KINDS, Problem, UnreadableFrame
 from inspector.formats.wavefront.reader import FrameReader
-from inspector.formats.wavefront.text import UnreadableFrame
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import measure
 from tests.helpers.meshes import wing

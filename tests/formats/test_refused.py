@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import pytest
 
+from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.reader import read_frame
-from inspector.formats.wavefront.text import UnreadableFrame
 from tests.formats.test_real_world import FACE, VT, V, reported
 
 REFUSED = {

@@ -8,8 +8,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from inspector.formats.frame import Frame
+from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.reader import FrameReader
-from inspector.formats.wavefront.text import UnreadableFrame
 
 # One statement of every kind, healthy and broken; few different ones, so that neighbours often agree.
 LINES = st.sampled_from(

@@ -8,6 +8,7 @@ from enum import Enum
 
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
+from inspector.formats.format import Trait
 
 
 class NotApplicable(Exception):
@@ -36,6 +37,8 @@ class Check:
     thresholds: names of those in limits.py that decide what it says, here or where its values are measured.
     Checks of frame scope also give a first verdict on a few frames, before the rest are read.
 
+    needs: what a format must be able to carry to be judged; frames of other formats make the check not applicable.
+
     run yields findings (none: passed); it only compares what is measured or derived, and may raise NotApplicable.
     """
 
@@ -47,3 +50,4 @@ class Check:
     fixes: tuple[str, ...] = ()
     scope: Scope = Scope.FRAME
     thresholds: tuple[str, ...] = ()
+    needs: tuple[Trait, ...] = ()

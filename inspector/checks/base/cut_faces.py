@@ -11,6 +11,7 @@ from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.other_topology import sound_surface
+from inspector.formats.format import Trait
 
 
 def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale, thresholds: tuple[str, ...]) -> Check:
@@ -30,4 +31,4 @@ def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale, 
         how = "" if not change else f"; {change:,} more on some frames than on others, so that the cut may flip"
         yield fault_finding(evidence, id, Severity.WARNING if many else Severity.INFO, met, f"{words}{how}")
 
-    return Check(id, title, Severity.WARNING, rationale, run, thresholds=thresholds)
+    return Check(id, title, Severity.WARNING, rationale, run, thresholds=thresholds, needs=(Trait.POLYGONS,))

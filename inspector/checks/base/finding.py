@@ -29,11 +29,18 @@ class Severity(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """A place: file (relative to the inspected folder), line from 1, element in plain words ("face 12")."""
+    """A place: file (relative to the inspected folder), line from 1, element in plain words ("face 12").
+
+    A line of 0, as places in formats without lines have it, becomes None.
+    """
 
     file: Name
     line: int | None = None
     element: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.line == 0:
+            object.__setattr__(self, "line", None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import problem_findings
+from inspector.formats.format import Trait
 
 
 def note_check(
@@ -21,6 +22,7 @@ def note_check(
     unless: str | None = None,
     unanswered: tuple[str, ...] = (),
     thresholds: tuple[str, ...] = (),
+    needs: tuple[Trait, ...] = (),
 ) -> Check:
     """A check that gives one finding for each of the reader's `kinds` that frames have, with its severity.
 
@@ -33,4 +35,4 @@ def note_check(
             answers = () if kind in unanswered else fixes
             yield from problem_findings(evidence, id, (kind,), severity, answers, element, unless)
 
-    return Check(id, title, max(kinds.values()), rationale, run, fixes, thresholds=thresholds)
+    return Check(id, title, max(kinds.values()), rationale, run, fixes, thresholds=thresholds, needs=needs)

@@ -10,6 +10,7 @@ from inspector.checks.base.check import Check, NotApplicable
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding
 from inspector.errors import MeshqcError
+from inspector.formats.registry import format_by_id
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,7 @@ def run_checks(evidence: Evidence, checks: Sequence[Check]) -> Verdict:
     failed: list[tuple[str, str]] = []
     for check in checks:
         try:
+            _refuse_where_not_carried(check, evidence)
             findings += check.run(evidence)
         except NotApplicable as reason:
             skipped.append((check.id, str(reason)))
@@ -37,3 +39,11 @@ def run_checks(evidence: Evidence, checks: Sequence[Check]) -> Verdict:
             failed.append((check.id, traceback.format_exc(limit=-3)))
     findings.sort(key=lambda finding: (-finding.severity, finding.frames[:1], finding.check))
     return Verdict(tuple(findings), tuple(skipped), tuple(failed))
+
+
+def _refuse_where_not_carried(check: Check, evidence: Evidence) -> None:
+    """Raises NotApplicable where a frame's format can't carry what the check judges: nobody can mend that."""
+    for form in map(format_by_id, dict.fromkeys(facts.format for facts in evidence.series.facts)):
+        lacking = [trait.value for trait in check.needs if trait not in form.carries]
+        if lacking:
+            raise NotApplicable(f"{form.title} files can't hold {' and '.join(lacking)}")

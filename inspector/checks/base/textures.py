@@ -83,7 +83,7 @@ def usages(evidence: Evidence) -> list[Usage]:
     for state in material_states(evidence):
         files = {use.name: scope.relative(use.target.path) for use in state.materials.libraries if use.target.path}
         for use in state.materials.maps:
-            usage = met.setdefault((files[use.library], use.map.line), Usage(files[use.library], use, []))
+            usage = met.setdefault((files[use.library], use.map.start), Usage(files[use.library], use, []))
             usage.indices.extend(state.indices)
     if not met:
         raise NotApplicable("the materials have no maps")

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from inspector.formats.frame import Block, FaceRun, Frame, LibraryLine
-from inspector.formats.problems import Place, ProblemLog
+from inspector.formats.problems import Place, ProblemLog, UnreadableFrame
 from inspector.formats.wavefront import statements
 from inspector.formats.wavefront.assemble import GatheredFaces, gather_corners, gather_numbers
 from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.indices import FaceTable, read_faces
 from inspector.formats.wavefront.numbers import NumberTable, read_numbers
-from inspector.formats.wavefront.text import SourceText, UnreadableFrame, source_text
+from inspector.formats.wavefront.text import SourceText, source_text
 from inspector.names import Name
 
 Table = NumberTable | FaceTable | None

@@ -8,8 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from inspector.errors import MeshqcError
-from inspector.formats.problems import Place, Problem, ProblemLog
+from inspector.formats.problems import Place, Problem, ProblemLog, UnreadableFrame
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 
 _LONE_RETURN = re.compile(rb"\r(?!\n)")
@@ -27,14 +26,6 @@ _COFF_MACHINES = (b"\x4c\x01", b"\x64\x86", b"\xc4\x01", b"\x64\xaa")
 _COFF_HEADER = 20
 _SAMPLE = 64
 _WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
-
-
-class UnreadableFrame(MeshqcError):
-    """The file as a whole is no frame; `problem` says why."""
-
-    def __init__(self, kind: str, line: int = 1) -> None:
-        self.problem = Problem(kind, 1, (Place(line),))
-        super().__init__(kind)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,16 @@
+"""Wavefront OBJ (Appendix B1, version 3.0). Read and written by formats/wavefront, which keeps all bytes."""
+
+from __future__ import annotations
+
+import re
+
+from inspector.formats.format import Format, Trait
+
+_STATEMENT = re.compile(rb"^[ \t]*(?:v|vt|vn|f|o|g|s|usemtl|mtllib)[ \t]+[^\r\n]", re.MULTILINE)
+
+
+def _recognises(head: bytes, _: int) -> bool:
+    return b"\0" not in head and _STATEMENT.search(head.replace(b"\r", b"\n")) is not None
+
+
+FORMATS = (Format("obj", "OBJ", (b".obj",), frozenset(Trait), _recognises, read=None),)

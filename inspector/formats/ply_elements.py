@@ -1,0 +1,212 @@
+"""The elements of a PLY file as columns of numbers. Source: G. Turk, "The PLY Polygon File Format", 1994."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.mesh import offsets_of
+from inspector.formats.problems import UnreadableFrame
+
+Column = npt.NDArray[Any]
+
+# The types of the 1994 document, and the sized names that later writers use for them (common practice, no source).
+_TYPES = {
+    **{"char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4"},
+    **{"float": "f4", "double": "f8"},
+    **{"int8": "i1", "uint8": "u1", "int16": "i2", "uint16": "u2", "int32": "i4", "uint32": "u4"},
+    **{"float32": "f4", "float64": "f8"},
+}
+_ORDERS = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
+_END = re.compile(rb"[\r\n]end_header[ \t]*(?:\r\n|\n|\r)")
+
+
+@dataclass(frozen=True, slots=True)
+class Lists:
+    """A list for each of n rows: sizes (n,) int64, and all their values one behind the other."""
+
+    sizes: npt.NDArray[np.int64]
+    values: Column
+
+
+@dataclass(frozen=True, slots=True)
+class _Property:
+    name: str
+    type: str
+    count: str | None
+    """Type of a list's length; None for a plain number."""
+
+
+@dataclass(slots=True)
+class Element:
+    """values: property -> a number, or a list, for each of `rows`."""
+
+    name: str
+    rows: int
+    properties: list[_Property] = field(default_factory=list)
+    values: dict[str, Column | Lists] = field(default_factory=dict)
+
+
+def read_elements(data: bytes) -> list[Element]:
+    """All elements with their values, in the order of the file. Raises UnreadableFrame."""
+    end = _END.search(data)
+    if end is None:
+        raise UnreadableFrame("broken-form", reason="the header has no end_header line")
+    order, elements = _header(data[: end.start()].splitlines())
+    try:
+        if order == "":
+            _read_text(data[end.end() :].split(), elements)
+        else:
+            _read_binary(data, end.end(), elements, order)
+    except (ValueError, OverflowError) as error:
+        raise UnreadableFrame("broken-form", reason=str(error)) from error
+    return elements
+
+
+def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
+    """Byte order ("" for ASCII) and the elements announced."""
+    order: str | None = None
+    elements: list[Element] = []
+    for number, line in enumerate(lines, 1):
+        words = line.decode("ascii", "replace").split()
+        match words:
+            case ["format", form, _] if form in _ORDERS:
+                order = _ORDERS[form]
+            case ["element", name, count] if count.isdecimal():
+                elements.append(Element(name, int(count)))
+            case ["property", "list", count, kind, name] if elements and count in _TYPES and kind in _TYPES:
+                elements[-1].properties.append(_Property(name, _TYPES[kind], _TYPES[count]))
+            case ["property", kind, name] if elements and kind in _TYPES:
+                elements[-1].properties.append(_Property(name, _TYPES[kind], None))
+            case ["ply"] | ["comment" | "obj_info", *_] | []:
+                pass
+            case _:
+                raise UnreadableFrame("broken-form", number, "a line of the header that the format doesn't know")
+    if order is None:
+        raise UnreadableFrame("broken-form", reason="the header has no format line")
+    return order, elements
+
+
+def _read_text(words: list[bytes], elements: list[Element]) -> None:
+    at = 0
+    for element in elements:
+        if all(one.count is None for one in element.properties):
+            stop = at + element.rows * len(element.properties)
+            if stop > len(words):
+                raise UnreadableFrame("too-short")
+            table = np.array(words[at:stop], np.float64).reshape(element.rows, len(element.properties))
+            for column, one in zip(table.T, element.properties, strict=True):
+                element.values[one.name] = column.astype(one.type)
+            at = stop
+        else:
+            at = _text_rows(words, at, element)
+
+
+def _text_rows(words: list[bytes], at: int, element: Element) -> int:
+    """Rows with lists, word by word. Returns where the next element begins."""
+    cells: list[list[bytes]] = [[] for _ in element.properties]
+    sizes: list[list[int]] = [[] for _ in element.properties]
+    for _ in range(element.rows):
+        for number, one in enumerate(element.properties):
+            size = 1
+            if one.count is not None:
+                if at >= len(words):
+                    raise UnreadableFrame("too-short")
+                size, at = int(words[at]), at + 1
+                sizes[number].append(size)
+            if size < 0 or at + size > len(words):
+                raise UnreadableFrame("too-short")
+            cells[number] += words[at : at + size]
+            at += size
+    for one, cell, size_list in zip(element.properties, cells, sizes, strict=True):
+        values = np.array(cell, np.float64).astype(one.type)
+        element.values[one.name] = values if one.count is None else Lists(np.array(size_list, np.int64), values)
+    return at
+
+
+def _read_binary(data: bytes, at: int, elements: list[Element], order: str) -> None:
+    for element in elements:
+        at = _equal_rows(data, at, element, order) or _uneven_rows(data, at, element, order)
+
+
+def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | None:
+    """Rows whose lists are all as long as the first row's, read at once; None where they aren't."""
+    fields: list[tuple[Any, ...]] = []
+    first = at
+    for number, one in enumerate(element.properties):
+        if one.count is not None:
+            size = _number(data, first, order + one.count) if element.rows else 0
+            fields.append((f"n{number}", order + one.count))
+            fields.append((f"p{number}", order + one.type, (size,)))
+            first += np.dtype(one.count).itemsize + size * np.dtype(one.type).itemsize
+        else:
+            fields.append((f"p{number}", order + one.type))
+            first += np.dtype(one.type).itemsize
+    row = np.dtype(fields)
+    stop = at + element.rows * row.itemsize
+    lists = [number for number, one in enumerate(element.properties) if one.count is not None]
+    if stop > len(data):
+        if lists:
+            return None
+        raise UnreadableFrame("too-short")
+    table = np.frombuffer(data, row, element.rows, at) if element.rows and row.itemsize else np.zeros(0, row)
+    if any((table[f"n{number}"] != table[f"n{number}"][:1]).any() for number in lists):
+        return None
+    for number, one in enumerate(element.properties):
+        column = _native(table[f"p{number}"])
+        if one.count is None:
+            element.values[one.name] = column
+        else:
+            element.values[one.name] = Lists(np.full(element.rows, column.shape[1], np.int64), column.reshape(-1))
+    return stop
+
+
+def _uneven_rows(data: bytes, at: int, element: Element, order: str) -> int:
+    """Rows with lists of different length, row by row. Returns where the next element begins."""
+    starts: list[list[int]] = [[] for _ in element.properties]
+    sizes: list[list[int]] = [[] for _ in element.properties]
+    shapes = [
+        (number, one.count and order + one.count, np.dtype(one.count or "u1").itemsize, np.dtype(one.type).itemsize)
+        for number, one in enumerate(element.properties)
+    ]
+    for _ in range(element.rows):
+        for number, count, count_width, width in shapes:
+            size = 1
+            if count is not None:
+                size, at = _number(data, at, count), at + count_width
+            starts[number].append(at)
+            sizes[number].append(size)
+            at += size * width
+    if at > len(data):
+        raise UnreadableFrame("too-short")
+    for number, one in enumerate(element.properties):
+        counts = np.array(sizes[number], np.int64)
+        values = _gathered(data, np.array(starts[number], np.int64), counts, np.dtype(order + one.type))
+        element.values[one.name] = values if one.count is None else Lists(counts, values)
+    return at
+
+
+def _number(data: bytes, at: int, kind: str) -> int:
+    width = np.dtype(kind).itemsize
+    if at + width > len(data):
+        raise UnreadableFrame("too-short")
+    value = int.from_bytes(data[at : at + width], "big" if kind[0] == ">" else "little", signed=kind[1] == "i")
+    if kind[1] == "f" or value < 0:
+        raise UnreadableFrame("broken-form", reason="the length of a list is no count")
+    return value
+
+
+def _gathered(data: bytes, starts: npt.NDArray[np.int64], counts: npt.NDArray[np.int64], kind: np.dtype[Any]) -> Column:
+    """The values that stand at `starts`, `counts` each."""
+    within = np.arange(int(counts.sum())) - np.repeat(offsets_of(counts)[:-1], counts)
+    places = np.repeat(starts, counts) + within * kind.itemsize
+    octets = np.frombuffer(data, np.uint8)[places[:, None] + np.arange(kind.itemsize)]
+    return _native(np.ascontiguousarray(octets).view(kind).reshape(-1))
+
+
+def _native(column: Column) -> Column:
+    return column.astype(column.dtype.newbyteorder("="))

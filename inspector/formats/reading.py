@@ -1,0 +1,101 @@
+"""Bytes of a mesh file of any format -> Frame. OBJ is read as it stands; any other is put into OBJ's words first.
+
+So a frame has its blocks, its arrays and what they share with the frame before, whatever its file is; a fix changes
+and the delivery writes the same text that was inspected. Lines of that text are no lines of the file: whoever tells of
+places asks `Frame.format`.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from inspector.formats.format import Beside, Format
+from inspector.formats.frame import Frame
+from inspector.formats.mesh import Image, Mesh
+from inspector.formats.problems import Place, Problem, UnreadableFrame
+from inspector.formats.registry import by_ending, format_of
+from inspector.formats.wavefront.compose import compose, compose_library, plain_name
+from inspector.formats.wavefront.reader import FrameReader as WavefrontReader
+from inspector.names import Name
+
+ReadFile = Callable[[Path], bytes]
+"""Gives the bytes of a regular file. Raises OSError."""
+
+_NUMBER_AT_END = re.compile(rb"[._ -]*[0-9.]*\Z")
+
+
+@dataclass(frozen=True, slots=True)
+class SourceText:
+    """A frame's file in OBJ's words: itself, or what was made of it. library: its own materials in MTL's words, b""
+    for none; images: textures that stand inside it."""
+
+    format: Format
+    text: bytes
+    library: bytes = b""
+    images: tuple[Image, ...] = ()
+
+
+@dataclass(slots=True)
+class FrameReader:
+    """Reads the frames of one sequence one after the other; order matters for speed only, never for the result."""
+
+    _reader: WavefrontReader = field(default_factory=WavefrontReader)
+
+    def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:
+        """The frame in `data`, which is the content of `path`. Raises UnreadableFrame."""
+        source = source_text(data, path, read_file)
+        frame = self._reader.read(source.text)
+        named = by_ending().get(os.fsencode(path.suffix).lower())
+        problems = frame.problems
+        if named is not None and named is not source.format:
+            problems += (Problem("other-format", 1, (Place(1, None, Name(source.format.title.encode())),)),)
+        if source.format.read is None and problems is frame.problems:
+            return frame
+        inside = tuple(image.name for image in source.images)
+        return replace(frame, format=source.format.id, problems=problems, library=source.library, images=inside)
+
+
+def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
+    """`data`, the content of `path`, in OBJ's words. Raises UnreadableFrame."""
+    form = format_of(data, os.fsencode(path.suffix))
+    if form.read is None:
+        return SourceText(form, data)
+    mesh = form.read(data, _beside(path, read_file))
+    text = compose(mesh, library_name(path))
+    images = tuple(one.image for one in mesh.materials if one.image is not None and one.image.data is not None)
+    return SourceText(form, text, compose_library(mesh.materials), images)
+
+
+def read_mesh(data: bytes, path: Path, read_file: ReadFile) -> Mesh | None:
+    """The mesh of a file that is no OBJ; None for OBJ. Raises UnreadableFrame."""
+    form = format_of(data, os.fsencode(path.suffix))
+    return None if form.read is None else form.read(data, _beside(path, read_file))
+
+
+def library_name(path: Path) -> Name:
+    """The library that all frames of a sequence share: manta.0001.glb -> manta.mtl."""
+    stem = _NUMBER_AT_END.sub(b"", os.fsencode(path.stem)) or b"materials"
+    return Name(plain_name(Name(stem)) + b".mtl")
+
+
+def _beside(path: Path, read_file: ReadFile) -> Beside:
+    """Reads what a mesh file names. Only from its own folder and below: nothing in a file leads elsewhere."""
+
+    def read(uri: str) -> bytes:
+        folder = Path(os.path.realpath(path.parent))
+        try:
+            target = Path(os.path.realpath(folder / uri))
+        except ValueError:
+            raise UnreadableFrame("part-outside", reason=uri) from None
+        if not target.is_relative_to(folder):
+            raise UnreadableFrame("part-outside", reason=f"{uri} leads out of the frame's folder")
+        try:
+            return read_file(target)
+        except OSError as error:
+            raise UnreadableFrame("part-outside", reason=f"{uri}: {error.strerror}") from error
+
+    return read

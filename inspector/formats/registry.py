@@ -1,0 +1,49 @@
+"""All formats of mesh files: every module of inspector/formats/files that defines FORMATS."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from functools import cache
+
+import inspector.formats.files
+from inspector import limits
+from inspector.formats.format import Format
+
+
+@cache
+def all_formats() -> tuple[Format, ...]:
+    """Formats in the order of their modules' names. Raises ValueError for an id or an ending used twice."""
+    formats: list[Format] = []
+    for module in pkgutil.iter_modules(inspector.formats.files.__path__):
+        formats += importlib.import_module(f"inspector.formats.files.{module.name}").FORMATS
+    for words in ([one.id for one in formats], [ending for one in formats for ending in one.endings]):
+        if len(set(words)) != len(words):
+            raise ValueError(f"used by two formats: {words}")
+    return tuple(formats)
+
+
+def format_by_id(identifier: str) -> Format:
+    """Raises KeyError."""
+    return _by_id()[identifier]
+
+
+@cache
+def _by_id() -> dict[str, Format]:
+    return {one.id: one for one in all_formats()}
+
+
+@cache
+def by_ending() -> dict[bytes, Format]:
+    """Ending in lower case, with its dot -> format."""
+    return {ending: one for one in all_formats() for ending in one.endings}
+
+
+def format_of(data: bytes, ending: bytes) -> Format:
+    """The format that the content is in; where none recognises it, the one that the ending (`.ply`) stands for."""
+    head = data[: limits.RECOGNISED_BYTES]
+    named = by_ending().get(ending.lower())
+    if named is not None and named.recognises(head, len(data)):
+        return named
+    found = next((one for one in all_formats() if one.recognises(head, len(data))), None)
+    return found or named or format_by_id("obj")
