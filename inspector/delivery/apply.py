@@ -49,7 +49,9 @@ class Corrections:
         """The bytes of one slot. Raises MeshqcError if a source changed or a frame can't be written."""
         steps = [step for index in slot.sources for step in self._steps_of(index)]
         if slot.made is None and not steps:
-            return Made(self._sources.read_frame(self._facts[slot.sources[0]].file), (), frozenset())
+            facts = self._facts[slot.sources[0]]
+            read = self._sources.frame_text if facts.readable else self._sources.read_frame
+            return Made(read(facts.file), (), frozenset())
         sources = [self._corrected(index) for index in slot.sources]
         frame = blend(sources, slot.weights) if len(sources) > 1 else sources[0]
         fixes = [step.fix for step in steps]
@@ -63,7 +65,7 @@ class Corrections:
 
     def _corrected(self, index: int) -> Frame:
         if index not in self._frames:
-            frame = self._reader.read(self._sources.read_frame(self._facts[index].file))
+            frame = self._reader.read(self._sources.frame_text(self._facts[index].file))
             for step in self._steps_of(index):
                 apply = fix_by_id(step.fix).frame
                 assert apply is not None

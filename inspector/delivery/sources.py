@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from inspector.errors import MeshqcError
+from inspector.formats.reading import source_text
 from inspector.names import Name
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.scan import read_file
@@ -37,6 +38,14 @@ class Sources:
         if self.digests.setdefault(path, digest) != digest:
             raise MeshqcError(f"{Name.from_path(path)}: the source changed while it was being read")
         return data
+
+    def frame_text(self, file: FrameFile) -> bytes:
+        """A frame in OBJ's words. Raises MeshqcError as `read_frame` does, and where it can't be read."""
+        return self.as_text(self.read_frame(file), file.path)
+
+    def as_text(self, data: bytes, path: Path) -> bytes:
+        """`data`, the content of `path`, in OBJ's words. Raises MeshqcError."""
+        return source_text(data, path, self.read).text
 
     def read_frame(self, file: FrameFile) -> bytes:
         """The bytes of a frame. Raises MeshqcError also if it is not the file that was inspected."""

@@ -35,7 +35,8 @@ def read_back(
         if sha256(data) != written.sha256:
             raise MeshqcError(f"{Name.from_path(written.path)}: the disk gives back other bytes than were written")
         if written.fixes:
-            source = sources.read(plan.inspection.root / written.sources[0][0])
+            path = plan.inspection.root / written.sources[0][0]
+            source = sources.as_text(sources.read(path), path)
             blocks += compare_untouched(source, data, (word.encode() for word in written.touches), written.path)
         progress(number, len(files))
     return blocks

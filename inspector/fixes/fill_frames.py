@@ -10,7 +10,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.parameters import word_of
-from inspector.fixes.base.slots import Slot, Slots, numbered_file
+from inspector.fixes.base.slots import Slot, Slots, as_obj, numbered_file
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.series import Series
@@ -126,7 +126,7 @@ def apply(slots: Slots, step: Step, evidence: Evidence) -> Slots:
     made = [
         Slot(
             number,
-            files.get(number) or numbered_file(evidence.series.sequence, number),
+            as_obj(files.get(number) or numbered_file(evidence.series.sequence, number)),
             one.sources,
             one.weights,
             one.made,

@@ -82,7 +82,7 @@ def _candidates(evidence: Evidence) -> list[Candidate]:
     for index in range(len(evidence.series.facts)):
         for use in evidence.materials(index).libraries:
             path, library = use.target.path, use.library
-            if path is None or library is None or use.target.rivals:
+            if path is None or library is None or use.target.rivals or use.inside:
                 continue
             in_place = use.target.status is Status.FOUND and place_of(path, evidence) is not None
             old = found.get(path)

@@ -175,7 +175,7 @@ def _image(document: Document, whole: list[bytes], texture: int) -> Image | None
         data = whole[view["buffer"]][start : start + view["byteLength"]]
     kind = image.get("mimeType") or ("image/png" if data.startswith(b"\x89PNG") else "image/jpeg")
     stem = image.get("name") or f"texture{source + 1}"
-    return Image(Name(f"textures/{_plain(stem)}.{_ENDINGS.get(kind, 'png')}".encode()), data)
+    return Image(Name(f"{_plain(stem)}.{_ENDINGS.get(kind, 'png')}".encode()), data)
 
 
 def _plain(name: str) -> str:

@@ -17,7 +17,7 @@ Offsets = npt.NDArray[np.signedinteger[Any]]
 
 @dataclass(frozen=True, slots=True)
 class Image:
-    """A texture. name: as the material names it, a relative path; data: its file, where that stands inside the mesh
+    """A texture. name: as the material names it, a relative path; data: its bytes, where they stand inside the mesh
     file; None where it is a file of its own."""
 
     name: Name

@@ -13,9 +13,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+import numpy as np
+
 from inspector.formats.format import Beside, Format
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import Image, Mesh
+from inspector.formats.mesh import Image, Material
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.registry import by_ending, format_of
 from inspector.formats.wavefront.compose import compose, compose_library, plain_name
@@ -64,16 +66,19 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
     form = format_of(data, os.fsencode(path.suffix))
     if form.read is None:
         return SourceText(form, data)
-    mesh = form.read(data, _beside(path, read_file))
-    text = compose(mesh, library_name(path))
-    images = tuple(one.image for one in mesh.materials if one.image is not None and one.image.data is not None)
-    return SourceText(form, text, compose_library(mesh.materials), images)
+    with np.errstate(all="ignore"):  # what is no number is told of when the text is read
+        mesh = form.read(data, _beside(path, read_file))
+    materials = tuple(_with_own_image(one, path) for one in mesh.materials)
+    images = tuple(one.image for one in materials if one.image is not None and one.image.data is not None)
+    return SourceText(form, compose(mesh, library_name(path)), compose_library(materials), images)
 
 
-def read_mesh(data: bytes, path: Path, read_file: ReadFile) -> Mesh | None:
-    """The mesh of a file that is no OBJ; None for OBJ. Raises UnreadableFrame."""
-    form = format_of(data, os.fsencode(path.suffix))
-    return None if form.read is None else form.read(data, _beside(path, read_file))
+def _with_own_image(material: Material, path: Path) -> Material:
+    """The material with the name that the texture inside the file will have as a file of its own."""
+    if material.image is None or material.image.data is None:
+        return material
+    name = Name(b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_" + material.image.name.raw)
+    return replace(material, image=replace(material.image, name=name))
 
 
 def library_name(path: Path) -> Name:

@@ -124,8 +124,11 @@ def _unchecked(one: Inspection, look: Look) -> Iterator[str]:
 
 
 def _reasons(pairs: Iterable[tuple[str, str]]) -> str:
-    """`check (reason); ...`; of a traceback its last line."""
-    return "; ".join(f"{check} ({safe(' '.join(reason.strip().splitlines()[-1:]))})" for check, reason in pairs)
+    """`check, check (reason); ...`; of a traceback its last line."""
+    checks: dict[str, list[str]] = {}
+    for check, reason in pairs:
+        checks.setdefault(safe(" ".join(reason.strip().splitlines()[-1:])), []).append(check)
+    return "; ".join(f"{', '.join(names)} ({reason})" for reason, names in checks.items())
 
 
 def _rest(result: FolderInspection, look: Look) -> list[str]:

@@ -9,25 +9,33 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from inspector.checks.base.evidence import Evidence
-from inspector.formats.wavefront.library import Library
+from inspector.errors import MeshqcError, Refusal
+from inspector.formats.reading import library_name, source_text
+from inspector.formats.wavefront.library import Library, MapLine, merge_libraries, read_library
+from inspector.names import Name
 from inspector.sequence.references import Status, Target, resolve_map
+from inspector.sequence.scan import read_file
 
 
 @dataclass(frozen=True, slots=True)
 class KitTexture:
-    """What one map of a library leads to. place: its path in the delivered folder; None: it doesn't go along."""
+    """What one map of a library leads to. place: its path in the delivered folder; None: it doesn't go along.
+    content: of an image inside a frame's file, which is then the target."""
 
     target: Target
     place: str | None = None
+    content: bytes | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
 class KitLibrary:
-    """A library that goes along. sources: the files it comes from; textures: one for each of `library.maps`."""
+    """A library that goes along. sources: the files it comes from; textures: one for each of `library.maps`; inside:
+    it stands inside the sources, which are frames."""
 
     library: Library
     sources: tuple[Path, ...]
     textures: tuple[KitTexture, ...]
+    inside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +58,11 @@ class Kit:
         files: dict[str, KitFile] = {}
         for place, entry in self.libraries.items():
             content = rewritten(entry, place)
-            as_read = len(entry.sources) == 1 and content == entry.library.data
+            as_read = len(entry.sources) == 1 and content == entry.library.data and not entry.inside
             files[place] = KitFile(entry.sources, None if as_read else content)
             for texture in entry.textures:
                 if texture.place is not None and texture.target.path is not None:
-                    files[texture.place] = KitFile((texture.target.path,))
+                    files[texture.place] = KitFile((texture.target.path,), texture.content)
         return files
 
 
@@ -88,12 +96,14 @@ def read_entry(path: Path, evidence: Evidence) -> KitLibrary | None:
     library = evidence.book.library(path)
     if library is None:
         return None
-    textures = []
-    for line in library.maps:
-        target = resolve_map(line.name, path.parent, evidence.series.sequence.folder, evidence.book.scope)
-        found = target.status is Status.FOUND and target.path is not None
-        textures.append(KitTexture(target, place_of(target.path, evidence) if found and target.path else None))
-    return KitLibrary(library, (path,), tuple(textures))
+    return KitLibrary(library, (path,), tuple(_texture(line, path.parent, evidence) for line in library.maps))
+
+
+def _texture(line: MapLine, folder: Path, evidence: Evidence) -> KitTexture:
+    """What a map of a library in `folder` leads to."""
+    target = resolve_map(line.name, folder, evidence.series.sequence.folder, evidence.book.scope)
+    found = target.status is Status.FOUND and target.path is not None
+    return KitTexture(target, place_of(target.path, evidence) if found and target.path else None)
 
 
 def kit_of(evidence: Evidence, indices: Iterable[int]) -> Kit:
@@ -103,7 +113,7 @@ def kit_of(evidence: Evidence, indices: Iterable[int]) -> Kit:
         for use in evidence.materials(index).libraries:
             path = use.target.path
             place = place_of(path, evidence) if path is not None and use.target.status is Status.FOUND else None
-            if path is None or place is None or place in libraries:
+            if path is None or place is None or place in libraries or use.inside:
                 continue
             entry = read_entry(path, evidence)
             if entry is not None:
@@ -112,8 +122,32 @@ def kit_of(evidence: Evidence, indices: Iterable[int]) -> Kit:
 
 
 def base_kit(evidence: Evidence) -> Kit:
-    """What goes along with the frames as they are."""
-    return kit_of(evidence, range(len(evidence.series.facts)))
+    """What goes along with the frames as they are. Raises Refusal where materials inside frames contradict."""
+    kit = kit_of(evidence, range(len(evidence.series.facts)))
+    return Kit({**kit.libraries, **_from_inside(evidence)})
+
+
+def _from_inside(evidence: Evidence) -> dict[str, KitLibrary]:
+    """One library for all frames that have their materials inside their files, with the textures from there."""
+    files: dict[bytes, Path] = {}
+    for facts in evidence.series.facts:
+        if facts.library:
+            files.setdefault(facts.library, facts.file.path)
+    if not files:
+        return {}
+    try:
+        merged = read_library(merge_libraries([read_library(text) for text in files]))
+    except MeshqcError as conflict:
+        raise Refusal(f"{conflict} The frames can't share one library.") from conflict
+    images: dict[Name, KitTexture] = {}
+    for path in files.values():
+        for image in source_text(read_file(path), path, read_file).images:
+            place = posixpath.join(folder_of(evidence), os.fsdecode(image.name.raw))
+            images.setdefault(image.name, KitTexture(Target(Status.FOUND, path), place, image.data))
+    first = next(iter(files.values()))
+    textures = tuple(images.get(line.name) or _texture(line, first.parent, evidence) for line in merged.maps)
+    place = posixpath.join(folder_of(evidence), os.fsdecode(library_name(first).raw))
+    return {place: KitLibrary(merged, tuple(files.values()), textures, inside=True)}
 
 
 def free_place(folder: str, name: str, taken: Callable[[str], bool]) -> str:

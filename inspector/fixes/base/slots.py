@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from inspector.names import Name
 from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.sequence.facts import FrameFacts
 from inspector.sequence.series import Series
 
 
@@ -36,8 +37,18 @@ Slots = tuple[Slot, ...]
 
 
 def source_slots(series: Series) -> Slots:
-    """Every frame of the source under its own name."""
-    return tuple(Slot(one.number, one.file.name, (index,)) for index, one in enumerate(series.facts))
+    """Every frame of the source under its own name; a frame of another format that can be read is written as OBJ."""
+    return tuple(Slot(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
+
+
+def _delivered(facts: FrameFacts) -> Name:
+    return as_obj(facts.file.name) if facts.readable else facts.file.name
+
+
+def as_obj(file: Name) -> Name:
+    """The name of a frame's file with the ending of OBJ, which every frame that can be read is written as."""
+    stem, dot, ending = file.raw.rpartition(b".")
+    return file if ending.lower() == b"obj" else Name(stem + dot + b"obj")
 
 
 def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None = None) -> Name:
@@ -48,4 +59,4 @@ def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None
     whole, part = divmod(number, 1)
     digits = str(int(whole)).zfill(sequence.padding if padding is None else padding)
     behind = f"{float(part):.6f}".rstrip("0")[1:] if part else ""
-    return Name(sequence.stem.raw + (digits + behind).encode() + sequence.suffix.raw)
+    return as_obj(Name(sequence.stem.raw + (digits + behind).encode() + sequence.suffix.raw))

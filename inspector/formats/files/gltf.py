@@ -26,15 +26,15 @@ _CARRIES = frozenset({Trait.UVS, Trait.NORMALS, Trait.SHARED, Trait.OBJECTS, Tra
 
 def read(data: bytes, beside: Beside) -> Mesh:
     """All meshes of the scene in world space: Y up, metres. Each primitive is a part; vertices stay in their order."""
-    document, binary = open_document(data)
     try:
+        document, binary = open_document(data)
         whole = buffers(document, binary, beside)
         known = materials(document, whole)
         decoded = _decoded(document, whole)
         return _joined(_Pieces(document, decoded, known))
     except UnreadableFrame:
         raise
-    except (KeyError, IndexError, TypeError, ValueError, AttributeError, AssertionError) as error:
+    except Exception as error:  # a file that breaks the rules can break them, and trimesh, in any way
         raise broken(f"{type(error).__name__}: {error}") from error
 
 
@@ -47,8 +47,8 @@ def _decoded(document: Document, whole: Sequence[bytes]) -> dict[str, dict[str, 
     """
     from trimesh.exchange.gltf import load_gltf
 
-    if any("sparse" in accessor for accessor in document.get("accessors", [])):
-        raise UnreadableFrame("not-supported", reason="sparse accessors")
+    if any("sparse" in one or "bufferView" not in one for one in document.get("accessors", [])):
+        raise UnreadableFrame("not-supported", reason="accessors that are sparse or without data")
     meshes = []
     for number, mesh in enumerate(document.get("meshes", [])):
         for place, primitive in enumerate(mesh["primitives"]):

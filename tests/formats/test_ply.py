@@ -1,0 +1,126 @@
+"""PLY against its document (G. Turk, "The PLY Polygon File Format", 1994), and trimesh's and meshio's reading."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import meshio
+import numpy as np
+import pytest
+import trimesh
+
+from inspector.formats.files import ply
+from inspector.formats.frame import ABSENT
+from inspector.formats.problems import UnreadableFrame
+from tests.helpers.meshes import torus, wing
+from tests.helpers.meshes_out import mesh_of, ply_binary, ply_text
+
+# The document's own example: a cube, vertices and faces in this order.
+CUBE = [(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 0), (1, 0, 0), (1, 0, 1), (1, 1, 1), (1, 1, 0)]
+SIDES = [(0, 1, 2, 3), (7, 6, 5, 4), (0, 4, 5, 1), (1, 5, 6, 2), (2, 6, 7, 3), (3, 7, 4, 0)]
+HEADER = [
+    *("format ascii 1.0", "comment made by anonymous", "comment this file is a cube", "element vertex 8"),
+    *("property float32 x", "property float32 y", "property float32 z"),
+    *("element face 6", "property list uint8 int32 vertex_index"),
+]
+ROWS = [" ".join(map(str, row)) for row in [*CUBE, *((4, *side) for side in SIDES)]]
+
+
+def nowhere(uri: str) -> bytes:
+    raise AssertionError(uri)
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_the_cube_of_the_document(end: str) -> None:
+    # Header lines end in a carriage return (1994 document); in practice also in a line feed, or both.
+    mesh = ply.read(ply_text(HEADER, ROWS, end), nowhere)
+    assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
+    assert mesh.positions.dtype == np.float32
+    assert mesh.corners.v.tolist() == [index for side in SIDES for index in side]
+    assert mesh.corners.sizes.tolist() == [4] * 6
+    assert (mesh.corners.vt == ABSENT).all()
+
+
+@pytest.mark.parametrize("order", ["<", ">"])
+@pytest.mark.parametrize("faces", [SIDES, [(0, 1, 2), (7, 6, 5, 4), (0, 4, 5, 1, 2)]], ids=["even", "uneven"])
+def test_binary_of_both_orders(order: str, faces: list[tuple[int, ...]]) -> None:
+    mesh = ply.read(ply_binary(order, [(x / 3, y, z) for x, y, z in CUBE], faces), nowhere)
+    assert mesh.positions.dtype == np.float64
+    assert mesh.positions[4].tolist() == [1 / 3, 0, 0]
+    assert mesh.corners.v.tolist() == [index for face in faces for index in face]
+    assert mesh.corners.sizes.tolist() == [len(face) for face in faces]
+
+
+def test_elements_and_properties_in_any_order_and_unknown_ones_are_passed_over() -> None:
+    header = [
+        *("format ascii 1.0", "element edge 1", "property int a", "property list uchar float b"),
+        *("element vertex 3", "property uchar red", "property double z", "property double y", "property double x"),
+        *("element face 1", "property uchar flags", "property list uchar uint vertex_indices", "property float w"),
+    ]
+    mesh = ply.read(ply_text(header, ["7 2 .5 .5", "255 3 2 1", "0 6 5 4", "0 9 8 7", "1 3 2 1 0 .5"]), nowhere)
+    assert mesh.positions.tolist() == [[1, 2, 3], [4, 5, 6], [7, 8, 9]]
+    assert mesh.corners.v.tolist() == [2, 1, 0]
+
+
+def test_uvs_and_normals_of_vertices_stand_by_the_vertices_indices() -> None:
+    names = ("x", "y", "z", "nx", "ny", "nz", "s", "t")
+    header = ["format ascii 1.0", "element vertex 3", *(f"property float {name}" for name in names)]
+    header += ["element face 1", "property list uchar int vertex_indices"]
+    mesh = ply.read(ply_text(header, ["0 0 0 0 0 1 .25 .5", "1 0 0 0 0 1 1 0", "0 1 0 0 0 1 0 1", "3 0 1 2"]), nowhere)
+    assert mesh.uvs.tolist() == [[0.25, 0.5], [1, 0], [0, 1]]
+    assert mesh.normals.tolist() == [[0, 0, 1]] * 3
+    assert mesh.corners.vt.tolist() == mesh.corners.vn.tolist() == [0, 1, 2]
+
+
+def test_what_is_written_reads_back_with_polygons_seams_and_order() -> None:
+    mesh = mesh_of(wing(0.3))
+    again = ply.read(ply.write(mesh), nowhere)
+    np.testing.assert_array_equal(again.positions, mesh.positions)
+    np.testing.assert_array_equal(again.corners.v, mesh.corners.v)
+    np.testing.assert_array_equal(again.corners.offsets, mesh.corners.offsets)
+    np.testing.assert_array_equal(again.uvs[again.corners.vt], mesh.uvs[mesh.corners.vt])
+
+
+def test_trimesh_and_meshio_read_what_is_written(tmp_path: Path) -> None:
+    mesh = mesh_of(torus(12, 8))
+    data = ply.write(mesh)
+    theirs = trimesh.load(io.BytesIO(data), file_type="ply", process=False)
+    # trimesh gives each UV a vertex of its own: the pairs of position and UV are what must be the same.
+    pairs = np.column_stack([mesh.positions[mesh.corners.v], mesh.uvs[mesh.corners.vt]])
+    others = np.column_stack([theirs.vertices, theirs.visual.uv]).astype(np.float32)
+    np.testing.assert_array_equal(np.unique(others, axis=0), np.unique(pairs, axis=0))
+    # meshio reads no lists but the faces'.
+    (tmp_path / "torus.ply").write_bytes(ply.write(replace(mesh, uvs=np.zeros((0, 2)))))
+    other = meshio.read(tmp_path / "torus.ply")
+    np.testing.assert_array_equal(other.points.astype(np.float32), mesh.positions)
+
+
+def test_what_trimesh_writes_is_read() -> None:
+    box = trimesh.creation.icosphere(subdivisions=2)
+    for text in ("ascii", "binary"):
+        mesh = ply.read(box.export(file_type="ply", encoding=text), nowhere)
+        np.testing.assert_allclose(mesh.positions, box.vertices, atol=1e-7)
+        assert mesh.corners.v.reshape(-1, 3).tolist() == box.faces.tolist()
+
+
+@pytest.mark.parametrize(
+    ("data", "kind"),
+    [
+        (ply_text(HEADER, ROWS[:9]), "too-short"),
+        (ply_text(HEADER, ROWS[:5]), "too-short"),
+        (ply_binary("<", CUBE, SIDES)[:-3], "too-short"),
+        (ply_binary("<", CUBE, SIDES)[:200], "too-short"),
+        (b"ply\nformat ascii 1.0\nelement vertex 1\n", "broken-form"),
+        (ply_text(["format ascii 1.0", "elephant vertex 1"], []), "broken-form"),
+        (ply_text(["element vertex 0"], []), "broken-form"),
+        (ply_text([*HEADER[:3], "element vertex 8", "property float x"], ["1"] * 8), "no-mesh"),
+        (ply_text(HEADER, ["a b c", *ROWS[1:]]), "broken-form"),
+        (ply_text([HEADER[0], "element vertex 99999999999", *HEADER[4:7]], ["0 0 0"]), "too-short"),
+    ],
+)
+def test_files_that_break_the_rules_say_which(data: bytes, kind: str) -> None:
+    with pytest.raises(UnreadableFrame) as error:
+        ply.read(data, nowhere)
+    assert error.value.problem.kind == kind

@@ -1,0 +1,50 @@
+"""Meshes of the tests in other formats, written by general-purpose libraries or by hand after the documents."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+import trimesh
+
+from inspector.formats.frame import Frame
+from inspector.formats.mesh import Mesh, Part
+from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.meshes import Mesh as TestMesh
+
+
+def mesh_of(mesh: TestMesh, dtype: Any = np.float32) -> Mesh:
+    """The mesh as the formats' writers take it."""
+    return of_frame(read_frame(mesh.text()), dtype)
+
+
+def of_frame(frame: Frame, dtype: Any = np.float32) -> Mesh:
+    parts = (Part(0, frame.faces),)
+    arrays = (array.astype(dtype) for array in (frame.positions, frame.uvs, frame.normals))
+    positions, uvs, normals = arrays
+    return Mesh(positions, frame.corners, uvs, normals, parts)
+
+
+def triangles_of(mesh: TestMesh) -> trimesh.Trimesh:
+    """The mesh for trimesh's exporters; its faces must be triangles."""
+    faces = [[corner[0] for corner in face] for face in mesh.faces]
+    return trimesh.Trimesh(mesh.positions, faces, process=False)
+
+
+def ply_text(header: Sequence[str], body: Iterable[str], end: str = "\n") -> bytes:
+    return end.join(["ply", *header, "end_header", *body, ""]).encode("ascii")
+
+
+def ply_binary(order: str, vertices: Sequence[Sequence[float]], faces: Sequence[Sequence[int]]) -> bytes:
+    """order: "<" or ">"; positions as double, lists as the 1994 document's example has them (uchar, int)."""
+    words = {"<": "binary_little_endian", ">": "binary_big_endian"}
+    lines = [
+        *("ply", f"format {words[order]} 1.0", f"element vertex {len(vertices)}"),
+        *(f"property double {axis}" for axis in "xyz"),
+        *(f"element face {len(faces)}", "property list uchar int vertex_indices", "end_header"),
+    ]
+    body = b"".join(struct.pack(f"{order}3d", *vertex) for vertex in vertices)
+    body += b"".join(struct.pack(f"{order}B{len(face)}i", len(face), *face) for face in faces)
+    return "".join(f"{line}\n" for line in lines).encode("ascii") + body
