@@ -417,3 +417,7 @@ times (common practice, no source)."""
 DONOR_DISTANCE = 0.05
 """Share of the reference's diagonal by which its vertices may lie off a donor's surface for UVs to be taken over by the
 closest point. Further off it is another pose, place or size, and the closest point is chance."""
+
+PICTURES_PIXELS = 1 << 27
+"""Pixels of all pictures that go into one file, which stand in memory together: 0.4 GB, and as much again in the
+encoder. 580 pictures of 640 x 360."""

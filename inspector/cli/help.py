@@ -9,6 +9,7 @@ COMMANDS = {
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
     "fit": ("fit FOLDER", "What texture and lettering the surface wants."),
     "template": ("template FOLDER --to PNG", "A template to draw the texture on."),
+    "picture": ("picture FOLDER --to PNG", "A frame, several, or a moving picture."),
     "demo": ("demo FOLDER", "Write three small sequences to try it on."),
     "checks": ("checks", "List all checks."),
     "explain": ("explain ID", "Explain a check or a fix."),
@@ -31,6 +32,7 @@ examples:
   meshqc check shots/kelp --frames 1-240 --size 1.8
   meshqc fix shots/kelp --to shots/kelp_fixed --every --dry-run
   meshqc fit shots/manta --caption "HARBOUR AQUARIUM"
+  meshqc picture shots/manta --texture title.png --sheet 12 --to proof.png
 """
 
 CODES = """\

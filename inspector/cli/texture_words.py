@@ -35,7 +35,24 @@ def _template(parser: argparse.ArgumentParser) -> None:
     _stretch(parser)
 
 
-OWN: dict[str, Callable[[argparse.ArgumentParser], None]] = {"fit": _fit, "template": _template}
+def _picture(parser: argparse.ArgumentParser) -> None:
+    _to(parser, "FILE.png", "a new file")
+    group = parser.add_argument_group("what is shown (default: the reference frame with our grid)")
+    way = group.add_mutually_exclusive_group()
+    way.add_argument("--frame", metavar="FRAME", type=values.frame, action="append", help="these frames")
+    way.add_argument("--sheet", metavar="COUNT", type=values.count, help="so many frames, evenly over the sequence")
+    way.add_argument("--animate", action="store_true", help="all frames, as an animated PNG")
+    group.add_argument("--each", metavar="N", type=values.count, help="each N-th frame of it only, for the same time")
+    group.add_argument("--fps", metavar="RATE", type=values.rate, help="frames a second of it (default: 24)")
+    group.add_argument(
+        "--texture", metavar="FILE", type=values.file, action="append", help="a picture; several are shown side by side"
+    )
+    group.add_argument("--plain", action="store_true", help="the surface without any texture")
+    group.add_argument("--wires", action="store_true", help="the faces' sides as well")
+    _which(parser)
+
+
+OWN: dict[str, Callable[[argparse.ArgumentParser], None]] = {"fit": _fit, "template": _template, "picture": _picture}
 """Command -> what adds its own options."""
 
 
@@ -57,8 +74,7 @@ def view(parser: argparse.ArgumentParser) -> None:
         "--picture",
         metavar="WIDTHxHEIGHT",
         type=values.picture_size,
-        default=(1920, 1080),
-        help="in pixels (1920x1080)",
+        help="in pixels (1920x1080; in a sheet 480x270, moving 640x360)",
     )
     group.add_argument("--up", choices=("y", "z"), default="y", help="the axis that points up in your scene (y)")
     axes = [sign + axis for axis in "xyz" for sign in ("", "-")]

@@ -17,6 +17,7 @@ from inspector.surface.reading import Direction, Upright
 from inspector.surface.safe_rectangle import Rectangle
 
 _AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
+_PICTURE = (1920, 1080)
 _FRONTS = {"y": "z", "z": "-y"}
 """What looks to the front where an axis is up: right-handed, with x to the right (common practice, no source)."""
 
@@ -44,7 +45,7 @@ def view(options: Namespace) -> View:
         raise UsageError(f"--front {front}: with {options.up} up the front looks along another axis")
     upright = Upright(_AXES[options.up], _axis(front))
     side = side_of(options.side, upright) if isinstance(options.side, str) else options.side
-    width, height = options.picture
+    width, height = options.picture or _PICTURE
     return View(side, options.distance, options.fov, width, height, upright)
 
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import struct
 import warnings
-import zlib
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -14,12 +12,10 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.picture.image_files import BROKEN, FORMATS
 
 if TYPE_CHECKING:
     from PIL.Image import Image
-
-FORMATS = ("PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP", "JPEG2000", "PPM", "GIF", "DDS", "SGI", "PCX")
-"""Of the picture formats that pillow decodes, those used for maps that need no other program."""
 
 ENDINGS = {
     **dict.fromkeys((".jpg", ".jpeg", ".jpe"), "JPEG"),
@@ -30,12 +26,6 @@ ENDINGS = {
     **{f".{name.lower()}": name for name in ("PNG", "TGA", "BMP", "WEBP", "GIF", "DDS", "PCX")},
 }
 """File endings, in lower case, and the format that each stands for (common practice, no source)."""
-
-_BROKEN = (
-    *(OSError, SyntaxError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError, EOFError),
-    *(MemoryError, struct.error, zlib.error),
-)
-"""What decoders raise over damaged files."""
 
 _GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L")
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
@@ -138,7 +128,7 @@ def _header(path: Path, state: tuple[int, int]) -> ImageFacts:
     except UnidentifiedImageError:
         known = path.suffix.lower() in ENDINGS
         return ImageFacts(damage="what it holds is no image") if known else ImageFacts(unjudged="its format is unknown")
-    except _BROKEN as error:
+    except BROKEN as error:
         return ImageFacts(damage=_reason(error))
 
 
@@ -155,7 +145,7 @@ def _decoded(path: Path, _: tuple[int, int]) -> ImageFacts:
             with Image.open(stream, formats=FORMATS) as picture:
                 picture.load()
                 return _measured(picture, stream)
-    except _BROKEN as error:
+    except BROKEN as error:
         return ImageFacts(damage=_reason(error))
 
 

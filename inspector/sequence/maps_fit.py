@@ -9,11 +9,9 @@ from pathlib import Path
 import numpy as np
 
 from inspector import limits
+from inspector.picture.image_files import FORMATS
 from inspector.sequence.materials import FrameMaterials, MapUse
 from inspector.sequence.texture_fit import RegionFit, TextureFit
-
-_FORMATS = ("PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP", "JPEG2000", "PPM", "GIF")
-"""Of the picture formats that pillow reads, those that are used for maps and whose headers need no other program."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +61,7 @@ def picture_size(path: Path) -> tuple[int, int] | str:
         with warnings.catch_warnings(), path.open("rb") as stream:
             # pillow warns of, then refuses pictures that would fill the memory when decoded; nothing is decoded here
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(stream, formats=_FORMATS) as picture:
+            with Image.open(stream, formats=FORMATS) as picture:
                 return picture.size
     except Image.DecompressionBombError:
         return "larger than any picture that is safe to open"

@@ -13,7 +13,8 @@ from inspector.errors import MeshqcError
 from inspector.picture.canvas import DARK, INK, blank
 from inspector.picture.font import ADVANCE, HEIGHT, fitted, written
 from inspector.picture.grid import GLYPHS, grid_picture
-from inspector.picture.png import animated_png_bytes, png_bytes, read_picture
+from inspector.picture.image_files import read_picture
+from inspector.picture.png import animated_png_bytes, png_bytes
 from inspector.picture.sheet import Captioned, contact_sheet
 
 RAMP = np.arange(4 * 5 * 3).reshape(4, 5, 3).astype(np.uint8)

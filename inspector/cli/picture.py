@@ -1,0 +1,168 @@
+"""`meshqc picture`: a frame, a contact sheet of several, or a moving picture; with our grid or any texture."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from itertools import pairwise
+
+import numpy as np
+
+from inspector import limits
+from inspector.cli.arguments import Arguments, UsageError
+from inspector.cli.ending import say
+from inspector.cli.new_file import refuse_early, write_new
+from inspector.cli.wanted import one_series, staged, wanted
+from inspector.errors import MeshqcError, Refusal
+from inspector.names import Name
+from inspector.picture.canvas import Picture
+from inspector.picture.flashing import first_flash, luminances
+from inspector.picture.grid import grid_picture
+from inspector.picture.image_files import read_picture
+from inspector.picture.png import animated_png_bytes, png_bytes
+from inspector.picture.sheet import Captioned, contact_sheet
+from inspector.sequence.frame_ranges import frame_ranges
+from inspector.sequence.legibility import Shot
+from inspector.sequence.sequence_fit import SequenceFit, Stage, Wanted, fit_sequence
+from inspector.sequence.series import Series
+from inspector.sequence.settings import frame_text
+from inspector.sequence.stills import Dress, draw_frames, fineness
+
+_SIZES = {"one": (1920, 1080), "many": (480, 270), "moving": (640, 360)}
+"""Of each picture where none is stated."""
+
+_COLUMNS = 4
+_GRID_SIDE = 2048
+_LETTER_WIDTH = 480
+"""Width of a picture for each pixel to a dot of its caption."""
+
+Row = list[Captioned]
+"""One frame in each dress."""
+
+
+def run(arguments: Arguments) -> int:
+    """Exit code 0."""
+    options = arguments.options
+    refuse_early([options.to], (".png",), arguments)
+    _refuse_words(options)
+    series = one_series(arguments)
+    indices = _chosen(series, options)
+    kind = "moving" if options.animate else "one" if len(indices) * len(options.texture or [0]) == 1 else "many"
+    options.picture = options.picture or _SIZES[kind]
+    asked = wanted(options)
+    _refuse_large(asked, indices, options)
+    rows = _drawn(series, indices, asked, options)
+    if options.animate:
+        content = _moving(series, indices, rows, options)
+    else:
+        content = png_bytes(rows[0][0].picture if kind == "one" else _sheet([one for row in rows for one in row], rows))
+    write_new(options.to, content)
+    sys.stdout.write(f"{Name.from_path(options.to)}: {_frames(series, indices)} of {series.sequence.pattern}\n")
+    return 0
+
+
+def _refuse_words(options: Namespace) -> None:
+    if options.plain and options.texture:
+        raise UsageError("--plain is without any texture; leave out --texture")
+    if not options.animate and (options.fps is not None or options.each is not None):
+        raise UsageError("--fps and --each go with --animate")
+
+
+def _chosen(series: Series, options: Namespace) -> list[int]:
+    """Indices of the frames to draw, rising. Raises MeshqcError for a stated one that can't be drawn."""
+    there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
+    if not there or series.reference is None:
+        raise MeshqcError(f"{series.sequence.pattern}: no frame can be drawn")
+    if options.frame:
+        by_number = {series.facts[index].number: index for index in reversed(there)}
+        lacking = [number for number in options.frame if number not in by_number]
+        if lacking:
+            raise MeshqcError(f"{series.sequence.pattern}: no readable frame {frame_ranges(lacking)}")
+        return sorted({by_number[number] for number in options.frame})
+    if options.sheet:
+        places = np.linspace(0, len(there) - 1, min(options.sheet, len(there)))
+        return [there[place] for place in places.round().astype(int).tolist()]
+    return there[:: options.each or 1] if options.animate else [series.reference]
+
+
+def _refuse_large(asked: Wanted, indices: list[int], options: Namespace) -> None:
+    """All pictures of one call stand in memory."""
+    count = len(indices) * len(options.texture or [0])
+    if count * asked.view.width * asked.view.height > limits.PICTURES_PIXELS:
+        size = f"{asked.view.width} x {asked.view.height}"
+        raise Refusal(f"{count:,} pictures of {size} are too many for one file; state a smaller --picture or --each N")
+
+
+def _drawn(series: Series, indices: list[int], asked: Wanted, options: Namespace) -> list[Row]:
+    names = [f", {Name.from_path(path.name)}" for path in options.texture or []] or [""]
+    with staged(series) as stage:
+        fit = _fit(series, asked, options, stage)
+        shot = asked.view.shot(series) if fit is None else fit.shot
+        dresses = _dresses(fit, shot, options)
+        drawn = draw_frames(series, indices, shot, dresses, lambda done, of: stage("drawing", done, of))
+        return [
+            [
+                Captioned(picture, f"frame {frame_text(series.facts[index].number)}{name}")
+                for picture, name in zip(pictures, names, strict=True)
+            ]
+            for index, pictures in drawn
+        ]
+
+
+def _fit(series: Series, asked: Wanted, options: Namespace, stage: Stage) -> SequenceFit | None:
+    """What the surface wants, where the picture depends on it. None without UVs as well."""
+    own_grid = not options.plain and not options.texture
+    if series.base.faces_without_uvs == series.base.faces:
+        if options.texture:
+            raise MeshqcError(f"{series.sequence.pattern}: without UVs no texture can be shown")
+        if own_grid:
+            say(f"{series.sequence.pattern}: without UVs the surface is drawn plain")
+        return None
+    if asked.view.side is not None and not own_grid and asked.material is None:
+        return None
+    return fit_sequence(series, asked, stage)
+
+
+def _dresses(fit: SequenceFit | None, shot: Shot, options: Namespace) -> list[Dress]:
+    textures: list[Picture | None] = [None]
+    if options.texture:
+        longest = 2 * fineness(shot.width, shot.height) * max(shot.width, shot.height)
+        textures = [read_picture(path, longest) for path in options.texture]
+    elif fit is not None and not options.plain:
+        textures = [_grid(fit.material.wanted_aspect)]
+    return [Dress(texture, options.wires, options.material) for texture in textures]
+
+
+def _grid(aspect: float) -> Picture:
+    """Our grid in the proportion that the surface wants, so that its cells come out square."""
+    width, height = (_GRID_SIDE, _GRID_SIDE / aspect) if aspect > 1.0 else (_GRID_SIDE * aspect, _GRID_SIDE)
+    return grid_picture(max(round(width), 64), max(round(height), 64))
+
+
+def _sheet(pictures: list[Captioned], rows: list[Row]) -> Picture:
+    """Frames one after the other, all dresses of one side by side."""
+    dresses = len(rows[0])
+    scale = max(1, pictures[0].picture.shape[1] // _LETTER_WIDTH)
+    return contact_sheet(pictures, columns=dresses * max(1, _COLUMNS // dresses), scale=scale)
+
+
+def _moving(series: Series, indices: list[int], rows: list[Row], options: Namespace) -> bytes:
+    """Frames that lack are held from the one before, so that the motion keeps its time."""
+    each = options.each or 1
+    rate = float(options.fps or 24) / each
+    numbers = [series.facts[index].number for index in indices]
+    times = [max(1, round((b - a) / series.sequence.step / each)) for a, b in pairwise(numbers)]
+    rows = [row for row, time in zip(rows, [*times, 1], strict=True) for _ in range(time)]
+    pictures = [_sheet(row, [row]) for row in rows]
+    flash = first_flash(map(luminances, pictures), rate)
+    if flash is not None:
+        say(
+            f"caution: from {rows[flash][0].caption.split(',')[0]} on the picture flashes more than three times a "
+            "second, which can harm people with photosensitive epilepsy; it repeats without end"
+        )
+    return animated_png_bytes(pictures, rate)
+
+
+def _frames(series: Series, indices: list[int]) -> str:
+    numbers = [series.facts[index].number for index in indices]
+    return f"{'frame' if len(numbers) == 1 else 'frames'} {frame_ranges(numbers, series.sequence.step)}"

@@ -1,0 +1,84 @@
+"""Image files that were made elsewhere, decoded in bounded memory."""
+
+from __future__ import annotations
+
+import struct
+import warnings
+import zlib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from inspector import limits
+from inspector.errors import MeshqcError
+from inspector.names import Name, safe
+from inspector.picture.canvas import Picture
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+FORMATS = ("PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP", "JPEG2000", "PPM", "GIF", "DDS", "SGI", "PCX")
+"""Of the picture formats that pillow decodes, those used for maps that need no other program."""
+
+BROKEN = (
+    *(OSError, SyntaxError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError, EOFError),
+    *(MemoryError, struct.error, zlib.error),
+)
+"""What decoders raise over damaged files."""
+
+_GREY = 128
+"""What transparency is laid on: neither black nor white lettering vanishes on it."""
+
+
+def read_picture(path: Path, longest: int | None = None) -> Picture:
+    """An image file as (h, w, 3) uint8, transparency laid on grey; no side longer than `longest`, if that is given.
+
+    16 bits a channel are shown with 8. Raises MeshqcError naming file and cause; one with more than
+    limits.IMAGE_PIXELS is not decoded.
+    """
+    from PIL import Image
+
+    name = Name.from_path(path)
+    try:
+        with warnings.catch_warnings(), path.open("rb") as stream:
+            warnings.simplefilter("ignore")
+            with Image.open(stream, formats=FORMATS) as image:
+                width, height = image.size
+                if width * height > limits.IMAGE_PIXELS:
+                    raise MeshqcError(f"{name}: {width:,} x {height:,} pixels are too many to decode")
+                return np.asarray(_on_grey(_smaller(_eight_bits(image, name), longest)))
+    except Image.DecompressionBombError as error:
+        raise MeshqcError(f"{name}: has too many pixels to decode") from error
+    except BROKEN as error:
+        raise MeshqcError(f"{name}: not a picture that can be read: {safe(str(error))}") from error
+
+
+def _eight_bits(image: Image, name: Name) -> Image:
+    """8 bits a channel, RGB or RGBA."""
+    from PIL import Image
+
+    if image.mode == "F":
+        raise MeshqcError(f"{name}: numbers with a point say not how bright they are shown; save it with 8 or 16 bits")
+    if image.mode.startswith("I"):
+        image = Image.fromarray(np.asarray(np.clip(np.asarray(image, np.int64) >> 8, 0, 255), np.uint8))
+    return image.convert("RGBA" if image.has_transparency_data else "RGB")
+
+
+def _smaller(image: Image, longest: int | None) -> Image:
+    if longest is None or max(image.size) <= longest:
+        return image
+    from PIL import Image
+
+    share = longest / max(image.size)
+    width, height = (max(1, round(side * share)) for side in image.size)
+    return image.resize((width, height), Image.Resampling.BOX)
+
+
+def _on_grey(image: Image) -> Image:
+    if image.mode == "RGB":
+        return image
+    from PIL import Image
+
+    ground = Image.new("RGBA", image.size, (_GREY, _GREY, _GREY, 255))
+    return Image.alpha_composite(ground, image).convert("RGB")
