@@ -175,6 +175,19 @@ CLUSTER_CHUNK_BYTES = 400_000_000
 """Bytes of frames in one task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms a task
 and the second read of the frame before don't count."""
 
+READ_BYTES = 32_000_000
+"""Bytes read at once: most frames in one call, and on a slow network (10 MB/s) a sign of life every few seconds."""
+
+STALL_SECONDS = 30.0
+"""Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten (common practice,
+no source)."""
+
+STALL_AGAIN_SECONDS = 2.0
+"""The same for the next files, while one is stalled: whether the rest of the folder can be read shows at once."""
+
+STALLED_FILES = 8
+"""Files that may be stalled at the same time; each holds a thread. From then on the whole folder counts as stalled."""
+
 WATCH_SECONDS = (1.0, 2.0)
 """Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
 second or more; listing 10,000 files costs 0.07 s."""

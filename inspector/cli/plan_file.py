@@ -9,7 +9,7 @@ from pathlib import Path
 from inspector.delivery.plan import Choice, Plan, plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
-from inspector.sequence.scan import read_file
+from inspector.sequence.reading import read_file
 from inspector.sequence.scope import Scope
 
 

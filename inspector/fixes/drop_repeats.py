@@ -14,7 +14,7 @@ from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.slots import Slots
 from inspector.formats.frame import Frame
 from inspector.sequence.frame_ranges import numbers_text
-from inspector.sequence.scan import read_file
+from inspector.sequence.reading import read_file
 from inspector.sequence.settings import frame_text
 
 

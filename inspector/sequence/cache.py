@@ -132,7 +132,7 @@ def _depends_on_content(facts: FrameFacts) -> bool:
     change while this one doesn't."""
     if not format_by_id(facts.format).alone:
         return False
-    return facts.readable or not any(map(facts.problem, ("unopenable", "reader-died", "still-written")))
+    return facts.readable or not any(map(facts.problem, ("unopenable", "stalled", "reader-died", "still-written")))
 
 
 def _facts(document: str | None, file: FrameFile) -> FrameFacts | None:

@@ -11,8 +11,8 @@ from inspector.formats.wavefront.library import Library, MapLine, read_library
 from inspector.names import Name
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.images import ImageBook
+from inspector.sequence.reading import read_file
 from inspector.sequence.references import Status, Target, resolve_libraries, resolve_map
-from inspector.sequence.scan import read_file
 from inspector.sequence.scope import Scope
 
 

@@ -11,7 +11,8 @@ from inspector.formats.frame import Frame
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.names import safe
-from inspector.sequence.scan import Cancel, never, read_file
+from inspector.sequence.reading import read_file
+from inspector.sequence.scan import Cancel, never
 from inspector.sequence.series import Series
 
 Progress = Callable[[int, int], None]

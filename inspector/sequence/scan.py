@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import stat
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
@@ -14,6 +12,7 @@ from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts, measure
+from inspector.sequence.reading import PatientReader, Stalled, read_file
 
 Cancel = Callable[[], bool]
 
@@ -28,6 +27,7 @@ class Measurer:
     order of calls; in their order it is fastest, since the frame before is still at hand."""
 
     def __init__(self) -> None:
+        self._storage = PatientReader()
         self._reader = FrameReader()
         self._file: FrameFile | None = None
         self._frame: Frame | None = None
@@ -44,12 +44,14 @@ class Measurer:
     def _read(self, file: FrameFile, before: Frame | None, facts_before: FrameFacts | None) -> FrameFacts:
         self._file = file
         try:
-            data = read_file(file.path)
+            data = self._storage.read(file.path)
             if len(data) != file.size:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
             frame = self._reader.read(data, file.path, read_file)
         except UnreadableFrame as error:
             return self._unreadable(file, error.problem)
+        except Stalled:
+            return self._unreadable(file, Problem("stalled", 1, (Place(1),)))
         except OSError as error:
             reason = Name((error.strerror or type(error).__name__).encode())
             return self._unreadable(file, Problem("unopenable", 1, (Place(1, None, reason),)))
@@ -77,16 +79,6 @@ def scan(
             raise Cancelled("stopped")
         yield measurer.facts(file, before)
         before = file
-
-
-def read_file(path: Path) -> bytes:
-    """The bytes of a regular file. Raises OSError; a FIFO or device is refused without waiting for it."""
-    descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-    with os.fdopen(descriptor, "rb", buffering=0) as file:
-        status = os.fstat(descriptor)
-        if not stat.S_ISREG(status.st_mode):
-            raise OSError(0, "not a regular file")
-        return file.read()
 
 
 def load_frame(path: Path) -> Frame:

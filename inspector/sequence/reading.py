@@ -1,0 +1,87 @@
+"""The bytes of files, from storage that may stop answering."""
+
+from __future__ import annotations
+
+import os
+import stat
+import threading
+from pathlib import Path
+
+from inspector import limits
+
+
+class Stalled(Exception):
+    """The storage gave no byte for limits.STALL_SECONDS."""
+
+
+class PatientReader:
+    """Reads files one after the other, each in a thread that can be left behind: a call into a network mount whose
+    server went away doesn't come back, and nothing can stop it."""
+
+    def __init__(self) -> None:
+        self._left_behind: list[_Reading] = []
+
+    def read(self, path: Path) -> bytes:
+        """The bytes of a regular file. Raises OSError as read_file does, and Stalled.
+
+        While a file is stalled, others get little time, and after a few of them none: a folder of thousands of frames
+        must come to an end.
+        """
+        self._left_behind = [reading for reading in self._left_behind if reading.is_alive()]
+        if len(self._left_behind) >= limits.STALLED_FILES:
+            raise Stalled
+        patience = limits.STALL_AGAIN_SECONDS if self._left_behind else limits.STALL_SECONDS
+        reading = _Reading(path)
+        reading.start()
+        before = -1
+        while reading.is_alive() and reading.pieces > before:
+            before = reading.pieces
+            reading.join(patience)
+        if reading.is_alive():
+            self._left_behind.append(reading)
+            raise Stalled
+        return reading.result()
+
+
+class _Reading(threading.Thread):
+    """pieces: how many have been read so far."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(daemon=True)
+        self._path = path
+        self._data: list[bytes] = []
+        self._error: OSError | None = None
+        self.pieces = 0
+
+    def run(self) -> None:
+        try:
+            self._read()
+        except OSError as error:
+            self._error = error
+
+    def _read(self) -> None:
+        descriptor = open_regular(self._path)
+        with os.fdopen(descriptor, "rb", buffering=0) as file:
+            while piece := file.read(limits.READ_BYTES):
+                self._data.append(piece)
+                self.pieces += 1
+
+    def result(self) -> bytes:
+        if self._error is not None:
+            raise self._error
+        return self._data[0] if len(self._data) == 1 else b"".join(self._data)
+
+
+def read_file(path: Path) -> bytes:
+    """The bytes of a regular file. Raises OSError; a FIFO or device is refused without waiting for it."""
+    with os.fdopen(open_regular(path), "rb", buffering=0) as file:
+        return file.read()
+
+
+def open_regular(path: Path) -> int:
+    """A descriptor for reading. Raises OSError."""
+    descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+        os.close(descriptor)
+        raise OSError(0, "not a regular file")
+    return descriptor
