@@ -10,7 +10,7 @@ from inspector.errors import MeshqcError
 from inspector.formats.reading import source_text
 from inspector.names import Name
 from inspector.sequence.discover import FrameFile
-from inspector.sequence.reading import read_file
+from inspector.sequence.storage import read_file
 
 
 def sha256(data: bytes) -> str:

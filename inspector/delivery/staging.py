@@ -13,7 +13,7 @@ from inspector.delivery.place import parts_of
 from inspector.delivery.sources import sha256
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
-from inspector.sequence.reading import read_file
+from inspector.sequence.storage import read_file
 
 _JOURNAL = "journal"
 _DRAFT = "draft"

@@ -14,8 +14,8 @@ from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.slots import Slots
 from inspector.formats.frame import Frame
 from inspector.sequence.frame_ranges import numbers_text
-from inspector.sequence.reading import read_file
 from inspector.sequence.settings import frame_text
+from inspector.sequence.storage import read_file
 
 
 def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:

@@ -11,9 +11,9 @@ from inspector.formats.wavefront.library import Library, MapLine, read_library
 from inspector.names import Name
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.images import ImageBook
-from inspector.sequence.reading import read_file
 from inspector.sequence.references import Status, Target, resolve_libraries, resolve_map
 from inspector.sequence.scope import Scope
+from inspector.sequence.storage import read_file
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts, measure
-from inspector.sequence.reading import PatientReader, Stalled, read_file
+from inspector.sequence.storage import PatientReader, Stalled, read_file
 
 Cancel = Callable[[], bool]
 
@@ -47,7 +47,7 @@ class Measurer:
             data = self._storage.read(file.path)
             if len(data) != file.size:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
-            frame = self._reader.read(data, file.path, read_file)
+            frame = self._reader.read(data, file.path, self._storage.read)
         except UnreadableFrame as error:
             return self._unreadable(file, error.problem)
         except Stalled:

@@ -12,7 +12,7 @@ import pytest
 
 from inspector import limits
 from inspector.checks.base.inspect import inspect_folder
-from inspector.sequence import reading
+from inspector.sequence import storage
 from inspector.sequence.executors import InlineExecutor
 from tests.helpers.sequences import finding_of, shot, write
 
@@ -22,14 +22,14 @@ def stuck(monkeypatch: pytest.MonkeyPatch) -> Iterator[set[bytes]]:
     """Names of files whose opening never comes back while the test runs."""
     names: set[bytes] = set()
     over = Event()
-    usual = reading.open_regular
+    usual = storage.open_regular
 
     def opened(path: Path) -> int:
         if os.fsencode(path.name) in names:
             over.wait()
         return usual(path)
 
-    monkeypatch.setattr(reading, "open_regular", opened)
+    monkeypatch.setattr(storage, "open_regular", opened)
     monkeypatch.setattr(limits, "STALL_SECONDS", 0.3)
     monkeypatch.setattr(limits, "STALL_AGAIN_SECONDS", 0.1)
     yield names
@@ -61,6 +61,6 @@ def test_pieces_that_keep_coming_are_waited_for(tmp_path: Path, monkeypatch: pyt
     path = tmp_path / "manta.0001.obj"
     path.write_bytes(bytes(range(256)) * 4)
     monkeypatch.setattr(limits, "READ_BYTES", 100)
-    assert reading.PatientReader().read(path) == path.read_bytes()
+    assert storage.PatientReader().read(path) == path.read_bytes()
     with pytest.raises(OSError, match="No such file"):
-        reading.PatientReader().read(tmp_path / "nowhere")
+        storage.PatientReader().read(tmp_path / "nowhere")

@@ -14,7 +14,7 @@ from inspector.formats.reading import library_name, source_text
 from inspector.formats.wavefront.library import Library, MapLine, merge_libraries, read_library
 from inspector.names import Name
 from inspector.sequence.references import Status, Target, resolve_map
-from inspector.sequence.scan import read_file
+from inspector.sequence.storage import read_file
 
 
 @dataclass(frozen=True, slots=True)
