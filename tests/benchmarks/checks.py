@@ -1,0 +1,128 @@
+"""What the full set of checks costs, against the scan with the first twenty; and which check costs what.
+
+By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND]
+Frames of 90,000 vertices in one process without a cache, by process time, both ways in turn within each round, so that
+the machine's noise hits both alike; medians. The first twenty need none of the measures in LATER: for them these are
+left out of the scan. A check's own time is that of the checks run over facts that are measured already.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from unittest.mock import patch
+
+from inspector.checks.base import inspect
+from inspector.checks.base.inspect import inspect_folder
+from inspector.checks.base.registry import all_checks
+from inspector.checks.base.runner import run_checks
+from inspector.sequence import facts, surface_facts
+from inspector.sequence.executors import InlineExecutor
+from tests.benchmarks.frames import KINDS, write_sequence
+
+FIRST = (
+    "bad-number centre-jump face-count frozen index-range library-missing material-undefined missing-frames no-uvs "
+    "other-faces partial-uvs repeated-frames scale-suspect size-jump texture-missing unreadable uv-index-range "
+    "uv-mismatch uv-values vertex-count"
+).split()
+
+NO_SIZES = {"edge_length": 0.0, "area": 0.0, "volume": 0.0}
+NO_CONNECTIONS = {"pieces": 0, "open_edges": 0, "crowded_edges": 0, "unused_vertices": 0}
+
+LATER: dict[str, tuple[object, str, object]] = {
+    "connections": (surface_facts, "_connections", (NO_CONNECTIONS, [])),
+    "shapes of faces": (surface_facts, "_sizes", (NO_SIZES, [])),
+    "normals": (surface_facts, "_normal_faults", []),
+    "faces without normals": (surface_facts, "_faces_without_normals", ()),
+    "groups": (surface_facts, "groups", ()),
+    "smoothing": (surface_facts, "smoothing", b""),
+    "text form": (facts, "form_problems", ()),
+    "line ends": (facts, "line_end", ""),
+    "decimals": (facts, "fixed_decimals", None),
+    "header": (facts, "_header_digest", b""),
+    "repeated corners": (facts, "_repeated_corners", ()),
+}
+"""Measure that came with later checks -> where it is made, and what stands for it when it is left out."""
+
+
+@contextmanager
+def without(*measures: str) -> Iterator[None]:
+    """The scan without some of LATER."""
+    with ExitStack() as stack:
+        for place, name, value in (LATER[measure] for measure in measures):
+            stack.enter_context(patch.object(place, name, lambda *_, value=value: value))
+        yield
+
+
+def full(folder: Path) -> None:
+    result = inspect_folder(folder, executor=InlineExecutor())
+    assert not result.inspections[0].verdict.failed
+
+
+def first_twenty(folder: Path) -> None:
+    checks = tuple(check for check in all_checks() if check.id in FIRST)
+    assert len(checks) == len(FIRST) == 20
+    with without(*LATER), patch.object(inspect, "all_checks", lambda: checks):
+        full(folder)
+
+
+def process_time(work: Callable[[], object]) -> float:
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
+def check_times(folder: Path, rounds: int) -> dict[str, float]:
+    """Median seconds of each check on its own: what it shares with others (a frame read again) counts for each."""
+    one = inspect_folder(folder, executor=InlineExecutor()).inspections[0].evidence
+    times = {}
+    for check in all_checks():
+        rows = []
+        for _ in range(rounds):
+            evidence = type(one)(one.series, one.settings, one.book, one.siblings, one.marks)
+            rows.append(process_time(lambda check=check, evidence=evidence: run_checks(evidence, [check])))
+        times[check.id] = statistics.median(rows)
+    return times
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--frames", type=int, default=10)
+    parser.add_argument("--rounds", type=int, default=5)
+    parser.add_argument("--kind", choices=KINDS, default="stable")
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        write_sequence(folder, options.frames, 300, 300, options.kind)
+        report(folder, options.frames, options.rounds)
+
+
+def report(folder: Path, frames: int, rounds: int) -> None:
+    """Print both ways, their ratio, what each later measure adds to the scan, and the dearest checks."""
+    ways: dict[str, Callable[[Path], None]] = {"first twenty": first_twenty, "all": full}
+    pairs = [{name: process_time(lambda way=way: way(folder)) for name, way in ways.items()} for _ in range(rounds)]
+    for name in ways:
+        print(f"{name:24} {1e3 * statistics.median(pair[name] for pair in pairs) / frames:8.1f} ms a frame")
+    print(f"{'ratio':24} {statistics.median(pair['all'] / pair['first twenty'] for pair in pairs):8.2f}")
+    print("\nms a frame that a measure adds to the scan")
+    for measure in LATER:
+        less = []
+        for _ in range(rounds):
+            with without(measure):
+                less.append(process_time(lambda: full(folder)))
+        whole = statistics.median(pair["all"] for pair in pairs)
+        print(f"  {measure:22} {1e3 * (whole - statistics.median(less)) / frames:8.1f}")
+    print("\nms of a check on its own, for all frames together; the dearest ten")
+    times = check_times(folder, rounds)
+    for identifier in sorted(times, key=lambda one: -times[one])[:10]:
+        print(f"  {identifier:22} {1e3 * times[identifier]:8.1f}")
+    print(f"  {'all others':22} {1e3 * sum(sorted(times.values())[:-10]):8.1f}")
+
+
+if __name__ == "__main__":
+    main()
