@@ -434,3 +434,27 @@ closest point. Further off it is another pose, place or size, and the closest po
 PICTURES_PIXELS = 1 << 27
 """Pixels of all pictures that go into one file, which stand in memory together: 0.4 GB, and as much again in the
 encoder. 580 pictures of 640 x 360."""
+
+OVERLAP_CELLS = 256
+"""Cells along each side of the box of all UVs on which overlap is counted: shares to a hundredth, in a few milliseconds
+for 90,000 faces."""
+
+OVERLAP_SHARE = 0.01
+"""Share of the used texture that must lie twice on the surface to be worth a word: less is a seam or a corner, and
+nobody letters there."""
+
+STACKED_SHARE = 0.9
+"""Share of an island that lies on others from which it was laid there on purpose, as mirrored halves and repeated parts
+are; islands that were packed carelessly meet at their rims (common practice, no source)."""
+
+REPEAT_SPAN = 1.5
+"""Extent of the UVs, in widths of the texture, from which a texture is repeated on purpose; layouts that stick out of
+the square by mistake are about as large as it (common practice, no source)."""
+
+COLLAPSED_SHARE = 0.001
+"""Share of a material's surface without area in the texture that is worth a word. Six decimals bring a few tiny faces
+down to nothing, which nobody sees."""
+
+SWIM_SMOOTH = 0.0
+"""Correlation of the UVs' ways over two steps in a row below which they tremble. A drift keeps its direction (about 1);
+noise comes back from where it went (-0.5, for differences of independent values with equal variance)."""

@@ -15,11 +15,6 @@ from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import COLOUR, Texture, Usage, spots, textures
 from inspector.formats.format import Trait
 from inspector.names import Name
-from inspector.sequence.texture_fit import measure_region
-from inspector.surface.islands import face_materials
-from inspector.surface.metric import measure_frame
-from inspector.surface.reading import Upright, directions
-from inspector.surface.triangles import triangulate
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -69,23 +64,11 @@ def _aspect(texture: Texture) -> float:
     return width / height
 
 
-@np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such triangles weigh nothing
 def _wanted_aspects(evidence: Evidence) -> dict[Name | None, float]:
     """Of each material in the reference frame, the width over height that half of its surface wants at least; only
     where it wants about the same everywhere."""
-    frame = evidence.reference
-    triangles = triangulate(frame.corners, frame.positions)
-    metric = measure_frame(frame, triangles)
-    lines = directions(metric, Upright())
-    names, of_face = face_materials(frame)
-    of_triangle = of_face[triangles.face]
-    wanted: dict[Name | None, float] = {}
-    for at, name in enumerate(names):
-        row = measure_region(metric, lines, np.flatnonzero(of_triangle == at))
-        low, middle, high = np.asarray(row["aspects"], float).tolist()
-        if row["area"] and 0.0 < high < limits.ASPECT_SPREAD * low:
-            wanted[name] = middle
-    return wanted
+    aspects = {name: fit.aspects for name, fit in evidence.material_fits.items()}
+    return {name: middle for name, (low, middle, high) in aspects.items() if 0.0 < high < limits.ASPECT_SPREAD * low}
 
 
 CHECK = Check(

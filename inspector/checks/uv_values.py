@@ -11,15 +11,16 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_with_uvs, files, same_faces
-from inspector.checks.base.uv_compare import corner_uvs
+from inspector.checks.base.uv_compare import corner_uvs, moving_uvs
 from inspector.formats.format import Trait
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
     series, base = evidence.series, base_with_uvs(evidence)
-    comparable = same_faces(evidence)
+    if moving_uvs(evidence):
+        return  # told of as UVs that swim
     by_values: dict[bytes, list[int]] = {}
-    for index in comparable:
+    for index in same_faces(evidence):
         facts = series.facts[index]
         if facts.uv_indices == base.uv_indices and facts.uv_values != base.uv_values:
             by_values.setdefault(facts.uv_values, []).append(index)
@@ -34,17 +35,14 @@ def run(evidence: Evidence) -> Iterator[Finding]:
             largest = max(largest, difference) if np.isfinite(difference) else largest
     if not other:
         return
-    moving = len(by_values) > len(comparable) / 2
     yield Finding(
         CHECK.id,
-        Severity.INFO if moving else Severity.WARNING,
-        f"the UVs move through the whole sequence (by up to {largest:.4g})"
-        if moving
-        else f"UV coordinates differ from the reference by up to {largest:.4g} of the texture",
+        Severity.WARNING,
+        f"UV coordinates differ from the reference by up to {largest:.4g} of the texture",
         evidence.numbers(sorted(other)),
         files(evidence, sorted(other)),
         {"largest": largest},
-        () if moving else CHECK.fixes,
+        CHECK.fixes,
     )
 
 

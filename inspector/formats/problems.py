@@ -60,6 +60,7 @@ KINDS: dict[str, str] = {
     "reader-died": "the reading process died over this file (memory ran out, or it was killed)",
     # numbers
     "bad-number": "not a finite decimal number",
+    "bad-uv": "a UV that is not a finite decimal number",
     "decimal-comma": "a decimal comma instead of a point",
     "few-numbers": "fewer numbers than the statement needs",
     "partial-extras": "some vertices carry extra numbers (a weight or a colour) and some don't",
@@ -85,6 +86,8 @@ KINDS: dict[str, str] = {
     "no-normal": "a face without normals, while others have them",
     "no-direction": "a normal of length 0",
     "normal-length": "a normal of another length than 1",
+    "uv-crossing": "a face across the border of the texture",
+    "uv-collapsed": "a face without area in the texture",
     "bare-face": "a face before the first material (usemtl)",
     # text form
     "superseded": "a superseded statement",

@@ -14,7 +14,7 @@ from inspector import limits
 from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, LibraryLine
 from inspector.formats.problems import Place, Problem
 from inspector.names import Name
-from inspector.sequence import surface_facts
+from inspector.sequence import surface_facts, uv_facts
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.forms import fixed_decimals, form_problems, header_words, line_end, repeated_corners
 from inspector.sequence.motion_facts import Leap, movement, sample
@@ -36,6 +36,7 @@ class FrameFacts:
     face_set.py and shapes.py. smoothing: a digest of which faces are in which smoothing group, b"" where it is off.
     format, library, images: as in Frame; where the format has no lines of text, places have line 0 and what is told
     of text says nothing.
+    uv_box to uv_overlap: see surface/uv_layout.py; uv_step: sequence/uv_facts.py.
     """
 
     number: Fraction
@@ -77,6 +78,11 @@ class FrameFacts:
     format: str = "obj"
     library: bytes = b""
     images: tuple[Name, ...] = ()
+    uv_box: tuple[float, float, float, float] | None = None
+    uv_tiles: int = 0
+    uv_mirrored: float = 0.0
+    uv_overlap: float | None = None
+    uv_step: float | None = None
 
     def problem(self, kind: str) -> Problem | None:
         """The problem of that kind (a key of problems.KINDS), if the reader met any."""
@@ -90,11 +96,16 @@ def measure(
     moved = movement(frame, before)
     lacking, first = _faces_without_uvs(frame)
     surface, faults = _surface(frame, before, facts_before)
+    alike = before is not None and uv_facts.same_layout(frame, before)
+    layout, uv_faults = uv_facts.uv_values(frame, facts_before if alike else None)
     facts = FrameFacts(
         number=file.number,
         file=file,
         readable=True,
-        problems=(*frame.problems, *form_problems(frame), *_repeated_corners(frame, before, facts_before), *faults),
+        problems=(
+            *(*frame.problems, *form_problems(frame), *_repeated_corners(frame, before, facts_before)),
+            *_fault_problems(frame, [*faults, *uv_faults]),
+        ),
         vertices=len(frame.positions),
         uvs=len(frame.uvs),
         normals=len(frame.normals),
@@ -118,7 +129,9 @@ def measure(
         format=frame.format,
         library=frame.library,
         images=frame.images,
+        uv_step=uv_facts.uv_step(frame, before),
         **surface,
+        **layout,
         **_digests(frame, before, facts_before),
     )
     return facts if frame.format == "obj" else _without_lines(facts)
@@ -140,17 +153,13 @@ def _without_lines(facts: FrameFacts) -> FrameFacts:
 
 def _surface(
     frame: Frame, before: Frame | None, facts_before: FrameFacts | None
-) -> tuple[surface_facts.SurfaceValues, list[Problem]]:
+) -> tuple[surface_facts.SurfaceValues, list[surface_facts.Fault]]:
     """The values and faults of the surface; what a shared array decides is taken over from the frame before."""
     faces = facts_before if before is not None and same_faces(frame, before) else None
     if before is not None and before.positions.shape != frame.positions.shape:
         faces = None
     shapes = faces if before is not None and _same_shapes(frame, before) else None
-    values, faults = surface_facts.surface_values(frame, faces, shapes)
-    return values, [
-        Problem(fault.kind, fault.count, tuple(_fault_place(frame, fault.kind, at) for at in fault.elements))
-        for fault in faults
-    ]
+    return surface_facts.surface_values(frame, faces, shapes)
 
 
 def _same_shapes(frame: Frame, before: Frame) -> bool:
@@ -159,6 +168,13 @@ def _same_shapes(frame: Frame, before: Frame) -> bool:
         and frame.normals is before.normals
         and frame.corners.vn is before.corners.vn
     )
+
+
+def _fault_problems(frame: Frame, faults: list[surface_facts.Fault]) -> list[Problem]:
+    return [
+        Problem(fault.kind, fault.count, tuple(_fault_place(frame, fault.kind, at) for at in fault.elements))
+        for fault in faults
+    ]
 
 
 def _fault_place(frame: Frame, kind: str, element: int) -> Place:

@@ -11,7 +11,7 @@ from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.motion_facts import Leap
 
-MEASUREMENT = 9
+MEASUREMENT = 10
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -19,9 +19,10 @@ _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
     *("step", "still", "decimals", "line_end", "fixed_decimals"),
     *("pieces", "open_edges", "crowded_edges", "unused_vertices", "edge_length", "area", "volume"),
-    *("faces_without_normals", "format"),
+    *("faces_without_normals", "uv_tiles", "uv_mirrored", "uv_overlap", "uv_step", "format"),
 )
 _BYTES = ("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample", "library")
+_BOXES = ("box", "uv_box")
 _NAMES = ("objects", "materials", "groups", "images")
 
 
@@ -30,8 +31,8 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
     document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
     document |= {key: getattr(facts, key).hex() for key in _BYTES}
     document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}
-    document["box"] = facts.box and list(facts.box)
     document["leap"] = facts.leap and [facts.leap.vertex, list(facts.leap.way), facts.leap.alike]
+    document |= {key: (box := getattr(facts, key)) and list(box) for key in _BOXES}
     document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
     document["libraries"] = [[line.name.text, line.line] for line in facts.libraries]
     document["problems"] = [
@@ -45,11 +46,11 @@ def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
     values: dict[str, Any] = {key: document[key] for key in _PLAIN}
     values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
     values |= {key: tuple(_name(text) for text in document[key]) for key in _NAMES}
+    values |= {key: document[key] and tuple(document[key]) for key in _BOXES}
     first = document["first_face_without_uvs"]
     return FrameFacts(
         number=file.number,
         file=file,
-        box=document["box"] and tuple(document["box"]),
         leap=document["leap"] and _leap(*document["leap"]),
         first_face_without_uvs=None if first is None else _place_from(first),
         libraries=tuple(LibraryLine(_name(text), line) for text, line in document["libraries"]),

@@ -147,7 +147,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
 
 
 _NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (
-    lambda facts: bool(facts.problems and facts.problem("bad-number")),
+    lambda facts: bool(facts.problems and (facts.problem("bad-number") or facts.problem("bad-uv"))),
     lambda facts: (facts.vertices, facts.topology),
     lambda facts: facts.uv_indices,
     lambda facts: facts.uv_values,

@@ -59,7 +59,7 @@ def surface_values(
     sizes, more = _sizes(frame, shapes, closed)
     lacking = _faces_without_normals(frame)
     if 0 < len(lacking) < frame.faces and not any(problem.kind == "vn-index-range" for problem in frame.problems):
-        more += _faults([("no-normal", lacking)])
+        more += faults_of([("no-normal", lacking)])
     values: SurfaceValues = {**connections, **sizes, "faces_without_normals": len(lacking)}  # type: ignore[typeddict-item]
     return values, [*faults, *more, *_normal_faults(frame)]
 
@@ -67,19 +67,19 @@ def surface_values(
 def _connections(frame: Frame, known: FrameFacts | None) -> tuple[dict[str, Any], list[Fault]]:
     names = ("pieces", "open_edges", "crowded_edges", "unused_vertices", "face_set")
     if known is not None:
-        return {name: getattr(known, name) for name in names}, _known_faults(known, _OF_FACES)
+        return {name: getattr(known, name) for name in names}, known_faults(known, _OF_FACES)
     found = connect(frame.corners, len(frame.positions))
     values = (found.pieces, found.open_edges, found.crowded_edges, found.unused, face_set(frame.corners))
-    faults = _faults(zip(_OF_FACES, (found.doubled, found.backed), strict=True))
+    faults = faults_of(zip(_OF_FACES, (found.doubled, found.backed), strict=True))
     return dict(zip(names, values, strict=True)), faults
 
 
 def _sizes(frame: Frame, known: FrameFacts | None, closed: bool) -> tuple[dict[str, float], list[Fault]]:
     names = ("edge_length", "area", "volume")
     if known is not None:
-        return {name: getattr(known, name) for name in names}, _known_faults(known, _OF_SHAPES)
+        return {name: getattr(known, name) for name in names}, known_faults(known, _OF_SHAPES)
     found = face_shapes(frame, closed)
-    faults = _faults(zip(_OF_SHAPES, (found.flat, found.concave, found.warped, found.against), strict=True))
+    faults = faults_of(zip(_OF_SHAPES, (found.flat, found.concave, found.warped, found.against), strict=True))
     return {name: _finite(getattr(found, name)) for name in names}, faults
 
 
@@ -96,7 +96,7 @@ def _normal_faults(frame: Frame) -> list[Fault]:
         square = x * x + y * y + z * z
         low, high = (1.0 - limits.NORMAL_LENGTH) ** 2, (1.0 + limits.NORMAL_LENGTH) ** 2
         off = np.flatnonzero(((square < low) | (square > high)) & (square > 0.0))
-    return _faults(zip(OF_NORMALS, (np.flatnonzero(square == 0.0), off), strict=True))
+    return faults_of(zip(OF_NORMALS, (np.flatnonzero(square == 0.0), off), strict=True))
 
 
 def groups(frame: Frame) -> tuple[Name, ...]:
@@ -119,7 +119,7 @@ def smoothing(frame: Frame) -> bytes:
     return hashlib.blake2b(repr(changes).encode(), digest_size=16).digest()
 
 
-def _known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
+def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
     """The faults of these kinds that facts already tell of."""
     return [
         Fault(problem.kind, problem.count, tuple(place.element or 0 for place in problem.places))
@@ -128,7 +128,7 @@ def _known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
     ]
 
 
-def _faults(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
+def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
     return [
         Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))
         for kind, elements in found

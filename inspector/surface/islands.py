@@ -40,14 +40,16 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
     return names, which
 
 
-def find_islands(frame: Frame) -> Islands:
+def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
     """Join the faces of one material over edges at which vertices and UV coordinates agree.
 
-    Coordinates count, not their numbers, for some exporters write every corner's UV anew.
+    Coordinates count, not their numbers, for some exporters write every corner's UV anew. mirrored (f,): where given,
+    faces of which one is mirrored and the other isn't are not joined.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)
-    edges = edges_of(frame.corners, _places(frame, material, whole))
+    apart = material if mirrored is None else 2 * material + mirrored
+    edges = edges_of(frame.corners, _places(frame, apart, whole))
     label = np.full(frame.faces, ABSENT, np.int64)
     _, label[whole] = np.unique(connected(frame.faces, edges.links())[whole], return_inverse=True)
     first = np.unique(label[whole], return_index=True)[1]

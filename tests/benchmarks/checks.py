@@ -21,22 +21,25 @@ from inspector.checks.base import inspect
 from inspector.checks.base.inspect import inspect_folder
 from inspector.checks.base.registry import all_checks
 from inspector.checks.base.runner import run_checks
-from inspector.sequence import facts, surface_facts
+from inspector.sequence import facts, surface_facts, uv_facts
 from inspector.sequence.executors import InlineExecutor
 from tests.benchmarks.frames import KINDS, write_sequence
 
 FIRST = (
-    "bad-number centre-jump face-count frozen index-range library-missing material-undefined missing-frames no-uvs "
-    "other-faces partial-uvs repeated-frames scale-suspect size-jump texture-missing unreadable uv-index-range "
-    "uv-mismatch uv-values vertex-count"
-).split()
+    *("bad-number", "centre-jump", "face-count", "frozen", "index-range", "library-missing", "material-undefined"),
+    *("missing-frames", "no-uvs", "other-faces", "partial-uvs", "repeated-frames", "scale-suspect", "size-jump"),
+    *("texture-missing", "unreadable", "uv-index-range", "uv-mismatch", "uv-values", "vertex-count"),
+)
 
 NO_SIZES = {"edge_length": 0.0, "area": 0.0, "volume": 0.0}
-NO_CONNECTIONS = {"pieces": 0, "open_edges": 0, "crowded_edges": 0, "unused_vertices": 0}
+NO_CONNECTIONS = {"pieces": 0, "open_edges": 0, "crowded_edges": 0, "unused_vertices": 0, "face_set": b""}
+NO_LAYOUT = {"uv_box": None, "uv_tiles": 0, "uv_mirrored": 0.0, "uv_overlap": 0.0}
 
 LATER: dict[str, tuple[object, str, object]] = {
     "connections": (surface_facts, "_connections", (NO_CONNECTIONS, [])),
     "shapes of faces": (surface_facts, "_sizes", (NO_SIZES, [])),
+    "UV layout": (uv_facts, "uv_values", (NO_LAYOUT, [])),
+    "ways of UVs": (uv_facts, "uv_step", None),
     "normals": (surface_facts, "_normal_faults", []),
     "faces without normals": (surface_facts, "_faces_without_normals", ()),
     "groups": (surface_facts, "groups", ()),

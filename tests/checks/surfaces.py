@@ -38,11 +38,18 @@ def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
 
 
 def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
-    """The mesh and beside it one face (s, 3) more, a piece of its own; its UVs are the first ones of the mesh."""
-    first = len(mesh.positions)
+    """The mesh and beside it one face (s, 3) more, a piece of its own; in the texture a regular polygon in the free
+    strip beside the islands."""
+    first, count = len(mesh.positions), len(points)
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
-    face = tuple((first + at, at, 0 if len(mesh.normals) else ABSENT) for at in range(len(placed)))
-    return mesh.edit(positions=np.concatenate([mesh.positions, placed]), faces=(*mesh.faces, face))
+    angles = 2 * np.pi * np.arange(count) / count
+    uvs = np.stack([np.cos(angles), np.sin(angles)], axis=-1) * 0.04 + [0.95, 0.5]
+    face = tuple((first + at, len(mesh.uvs) + at, 0 if len(mesh.normals) else ABSENT) for at in range(count))
+    return mesh.edit(
+        positions=np.concatenate([mesh.positions, placed]),
+        uvs=np.concatenate([mesh.uvs, uvs]),
+        faces=(*mesh.faces, face),
+    )
 
 
 def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], number: int) -> Floats:

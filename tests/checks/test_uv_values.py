@@ -31,8 +31,3 @@ def test_rounding_is_no_slide(tmp_path: Path) -> None:
         return mesh.edit(uvs=np.round(mesh.uvs, 4))
 
     assert heard(look(tmp_path, shot({5: rounded}))) == []
-
-
-def test_uvs_that_move_all_the_time_are_meant(tmp_path: Path) -> None:
-    edits = {number: slid(0.01 * number) for number in range(1, 13)}
-    assert [entry[:2] for entry in heard(look(tmp_path, shot(edits)))] == [("uv-values", "info")]

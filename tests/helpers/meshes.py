@@ -116,16 +116,23 @@ def sphere(rings: int, around: int, radius: float = 1.0) -> Mesh:
 
 
 def prism(sides: int) -> Mesh:
-    """A closed prism over a regular polygon: two faces of `sides` corners, `sides` quads; volume is area times 1."""
+    """A closed prism over a regular polygon: two faces of `sides` corners, `sides` quads; volume is area times 1.
+
+    In the texture, the bottom and the top side by side as seen from outside, and the walls as a strip above them.
+    """
     angles = 2 * np.pi * np.arange(sides) / sides
     ring = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     positions = np.concatenate([np.c_[ring, np.zeros(sides)], np.c_[ring, np.ones(sides)]])
-    walls = [(i, (i + 1) % sides, sides + (i + 1) % sides, sides + i) for i in range(sides)]
-    return mapped(
-        positions,
-        [tuple(range(sides - 1, -1, -1)), tuple(range(sides, 2 * sides)), *walls],
-        positions[:, :2] / 2 + 0.5,
-    )
+    along = np.arange(sides + 1) / sides
+    caps = [ring * [-0.2, 0.2] + 0.25, ring * 0.2 + [0.75, 0.25]]
+    uvs = np.concatenate([*caps, np.c_[along, 0 * along + 0.55], np.c_[along, 0 * along + 0.95]])
+    low, high = 2 * sides, 3 * sides + 1
+    walls = [
+        [(i, low + i), ((i + 1) % sides, low + i + 1), (sides + (i + 1) % sides, high + i + 1), (sides + i, high + i)]
+        for i in range(sides)
+    ]
+    faces = [[(i, i) for i in range(sides - 1, -1, -1)], [(i, i) for i in range(sides, 2 * sides)], *walls]
+    return Mesh(positions, tuple(tuple((v, vt, ABSENT) for v, vt in face) for face in faces), uvs)
 
 
 WING_ROWS, WING_COLUMNS = 4, 5

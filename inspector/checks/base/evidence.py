@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import OrderedDict
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 
 from inspector.checks.base.face_change import FaceChange, face_change
+from inspector.checks.base.material_fit import MaterialFit, material_fits
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.names import Name
@@ -58,6 +60,11 @@ class Evidence:
         if facts.topology not in self._face_changes:
             self._face_changes[facts.topology] = face_change(self.reference, self.frame(index))
         return self._face_changes[facts.topology]
+
+    @cached_property
+    def material_fits(self) -> dict[Name | None, MaterialFit]:
+        """How a texture lies on the surface of each material in the reference frame; measured once for all checks."""
+        return material_fits(self.reference)
 
     def materials(self, index: int) -> FrameMaterials:
         """Libraries, materials and maps of the frame at an index, resolved."""

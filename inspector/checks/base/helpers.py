@@ -47,8 +47,18 @@ def same_faces(evidence: Evidence) -> list[int]:
 
 
 def has_whole_uvs(facts: FrameFacts) -> bool:
-    """Whether every corner of every face has a legal UV."""
-    return facts.faces > 0 and facts.faces_without_uvs == 0
+    """Whether every corner of every face has a legal UV of finite numbers."""
+    return facts.faces > 0 and facts.faces_without_uvs == 0 and facts.problem("bad-uv") is None
+
+
+def same_layout(evidence: Evidence) -> list[int]:
+    """Indices of the frames whose faces lie in the texture as the reference's do; the others are told of as others.
+
+    Raises NotApplicable where the reference has no UVs.
+    """
+    base = base_with_uvs(evidence)
+    state = (base.topology, base.uv_indices, base.uv_values)
+    return usable_where(evidence, lambda facts: (facts.topology, facts.uv_indices, facts.uv_values) == state)
 
 
 def files(evidence: Evidence, indices: Iterable[int]) -> tuple[Where, ...]:

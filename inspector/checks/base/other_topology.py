@@ -99,11 +99,11 @@ def _same_faces(evidence: Evidence) -> list[int]:
 
 def mirrored_frames(evidence: Evidence) -> list[int]:
     """Frames with the reference's faces in which a closed surface has its volume on the other side of them."""
-    side = _side(evidence.series.base)
-    return [index for index in same_surface(evidence) if _side(evidence.series.facts[index]) == -side != 0]
+    side = side_of(evidence.series.base)
+    return [index for index in same_surface(evidence) if side_of(evidence.series.facts[index]) == -side != 0]
 
 
-def _side(facts: FrameFacts) -> int:
+def side_of(facts: FrameFacts) -> int:
     """1 if faces look outward, -1 inward, 0 where there is no inside to speak of."""
     if abs(facts.volume) <= limits.VOLUME_SHARE * facts.area**1.5:
         return 0

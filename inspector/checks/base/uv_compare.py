@@ -8,6 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.helpers import same_faces
 from inspector.formats.frame import FloatArray, Frame
 
 
@@ -28,6 +30,15 @@ class UvDifference:
 def corner_uvs(frame: Frame) -> FloatArray:
     """The coordinate at every corner, (c, 2) float64. Every corner must have a UV."""
     return frame.uvs[frame.corners.vt, :2]
+
+
+def moving_uvs(evidence: Evidence) -> list[int]:
+    """The frames, by index, with the reference's faces and UV indices and UVs of their own, if that is what most
+    frames have: UVs that move all the time. The reference must have UVs."""
+    series = evidence.series
+    alike = [one for one in same_faces(evidence) if series.facts[one].uv_indices == series.base.uv_indices]
+    others = [index for index in alike if series.facts[index].uv_values != series.base.uv_values]
+    return others if len({series.facts[index].uv_values for index in others}) > len(alike) / 2 else []
 
 
 @np.errstate(over="ignore")  # a difference beyond what a float64 holds is one

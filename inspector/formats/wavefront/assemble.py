@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
@@ -37,7 +37,7 @@ def gather_numbers(
     fewest, most = _WIDTHS[keyword]
     columns = max(min(max(widths, default=fewest), most), fewest)
     for block, table in found:
-        log.merge(table.problems, block.first_line, row)
+        log.merge(_told_apart(table.problems, keyword), block.first_line, row)
         decimals, row = max(decimals, table.decimals), row + len(table.values)
         partial |= table.columns is not None
         parts.append(_fit(table, columns, keyword))
@@ -45,6 +45,13 @@ def gather_numbers(
         log.add("partial-extras", Place(found[0][0].first_line))
     rows = parts[0] if len(parts) == 1 else np.concatenate([np.empty((0, columns)), *parts])
     return _share(_read_only(rows), before), decimals
+
+
+def _told_apart(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
+    """Bad numbers of UVs as such: they spoil the texture and not the shape."""
+    if keyword != b"vt":
+        return problems
+    return tuple(replace(one, kind="bad-uv") if one.kind == "bad-number" else one for one in problems)
 
 
 def _fit(table: NumberTable, columns: int, keyword: bytes) -> FloatArray:

@@ -1,0 +1,58 @@
+"""Faces that show the texture mirrored."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files, same_layout
+from inspector.checks.base.other_topology import side_of
+from inspector.formats.format import Trait
+from inspector.sequence.facts import FrameFacts
+
+
+def run(evidence: Evidence) -> Iterator[Finding]:
+    frames = same_layout(evidence)
+    base = evidence.series.base
+    share = 1.0 - base.uv_mirrored if _inside_out(base) else base.uv_mirrored
+    if share < limits.MIRRORED_SHARE:
+        return
+    if share <= 0.5 and base.problem("backed-face"):
+        return  # the one of two faces back to back is mirrored; that they are is told of
+    whole = share > 1.0 - limits.MIRRORED_SHARE
+    yield Finding(
+        CHECK.id,
+        Severity.INFO,
+        "the whole surface shows the texture mirrored" if whole else f"{share:.0%} of the layout is mirrored",
+        evidence.numbers(frames),
+        files(evidence, frames),
+        {"mirrored": round(share, 4)},
+        CHECK.fixes if whole else (),
+    )
+
+
+def _inside_out(base: FrameFacts) -> bool:
+    """Whether faces look to the side that isn't shown: inward, or against their normals."""
+    against = base.problem("normal-against")
+    return side_of(base) < 0 or (against is not None and against.count > base.faces / 2)
+
+
+CHECK = Check(
+    id="uv-mirrored",
+    title="Mirrored UVs",
+    severity=Severity.INFO,
+    needs=(Trait.UVS,),
+    rationale=Rationale(
+        what="Corners run the other way round in the texture than on the surface. Halves of a symmetric object often "
+        "share a texture that way; on the whole surface it mostly comes from an axis turned round in an export.",
+        after_import="Lettering and logos read backwards there. A texture painted on these UVs looks as painted.",
+        what_to_do="Keep lettering off mirrored parts, or give it mirrored. If all is mirrored and no texture has been "
+        "painted yet, mirror the UVs.",
+    ),
+    run=run,
+    fixes=("uv-mirror",),
+    thresholds=("MIRRORED_SHARE", "VOLUME_SHARE"),
+)

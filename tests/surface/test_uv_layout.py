@@ -1,0 +1,126 @@
+"""How faces lie in the texture, against plane geometry: areas of squares, and of their common parts."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from inspector import limits
+from inspector.formats.wavefront.reader import read_frame
+from inspector.surface.uv_layout import UvLayout, is_outside, lay_out, layers_of, uv_areas
+from tests.helpers.meshes import Mesh, grid_faces, mapped, sphere
+
+Quad = list[tuple[float, float]]
+CELL = 1.0 / limits.OVERLAP_CELLS
+
+
+def square(left: float, bottom: float, side: float = 0.25) -> Quad:
+    return [(left, bottom), (left + side, bottom), (left + side, bottom + side), (left, bottom + side)]
+
+
+def turned(corners: Quad, degrees: float) -> Quad:
+    """About the middle."""
+    angle = np.radians(degrees)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    middle = np.mean(corners, axis=0)
+    return [tuple(row) for row in ((np.array(corners) - middle) @ turn.T + middle).tolist()]
+
+
+def mesh_of(*faces: Quad) -> Mesh:
+    """Faces with these UVs, each on vertices of its own."""
+    uvs = np.array([corner for face in faces for corner in face])
+    starts = np.cumsum([0, *map(len, faces)])
+    rings = [range(start, stop) for start, stop in pairwise(starts)]
+    return mapped(np.c_[uvs, np.zeros(len(uvs))], rings, uvs)
+
+
+def laid(mesh: Mesh, materials: int = 1) -> UvLayout:
+    """With that many materials, given to the faces in turn."""
+    frame = read_frame(mesh.text(decimals=9))
+    faces = np.arange(frame.faces)
+    return lay_out(frame.corners, frame.uvs, [faces[faces % materials == at] for at in range(materials)])
+
+
+@pytest.mark.parametrize("degrees", [0, 17, 45, 90, 200])
+def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
+    """Two squares of which the one covers the other's half: they use 1.5 squares, and a third of that twice."""
+    first, second = turned(square(0.4, 0.4), degrees), turned(square(0.4, 0.4), degrees)
+    shift = (np.array(first[1]) - first[0]) / 2.0
+    second = [tuple(row) for row in (np.array(second) + shift).tolist()]
+    away = [tuple(row) for row in (np.array(second) + 1.2 * shift).tolist()]
+    assert laid(mesh_of(first, away)).overlap == 0.0
+    assert laid(mesh_of(first, second)).overlap == pytest.approx(1 / 3, abs=0.02)
+    assert laid(mesh_of(first, second[::-1])).overlap == pytest.approx(1 / 3, abs=0.02)
+    assert laid(mesh_of(first, second), materials=2).overlap == 0.0
+    assert laid(mesh_of(first, first, first)).overlap == 1.0
+
+
+@pytest.mark.parametrize("columns", [2, 5, 17, 65, 129, 257, 300])
+def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
+    """A grid over the whole square, also where its lines run through the middles of cells."""
+    u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, 6))
+    uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
+    mesh = mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(6, columns), uvs)
+    frame = read_frame(mesh.text(decimals=9))
+    layers = layers_of(frame.corners, frame.uvs, np.arange(frame.faces), (0.0, 0.0, 1.0, 1.0))
+    assert (layers == 1).all()
+    triangles = mesh.edit(faces=tuple(part for face in mesh.faces for part in (face[:3], (*face[2:], face[0]))))
+    assert laid(triangles).overlap == 0.0
+
+
+def test_a_face_that_bends_in_covers_its_area() -> None:
+    """An L of three quarters of a square: the shoelace formula gives 0.75; a fan would cover the fourth as well."""
+    corner: Quad = [(0, 0), (1, 0), (1, 0.5), (0.5, 0.5), (0.5, 1), (0, 1)]
+    frame = read_frame(mesh_of(corner).text())
+    assert uv_areas(frame.corners, frame.uvs).tolist() == [0.75]
+    layers = layers_of(frame.corners, frame.uvs, np.arange(1), (0.0, 0.0, 1.0, 1.0))
+    assert layers.sum() * CELL**2 == pytest.approx(0.75, abs=1e-9)
+    assert laid(mesh_of(corner, square(0.6, 0.6))).overlap == 0.0
+    # row 0 is the lowest: the missing quarter is at the upper right
+    assert layers[-1, -1] == 0
+    assert layers[0, -1] == layers[-1, 0] == 1
+
+
+def test_mirrored_share_goes_by_area() -> None:
+    assert laid(mesh_of(square(0, 0))).mirrored == 0.0
+    assert laid(mesh_of(square(0, 0)[::-1])).mirrored == 1.0
+    assert laid(mesh_of(square(0, 0, 0.4), square(0.5, 0, 0.2)[::-1])).mirrored == pytest.approx(0.2)
+
+
+def test_tiles_and_the_border() -> None:
+    inside = laid(mesh_of(square(0, 0, 1.0)))
+    assert (inside.box, inside.tiles, inside.crossing.tolist()) == ((0, 0, 1, 1), 1, [])
+    assert inside.box is not None
+    assert not is_outside(inside.box)
+    tiles = laid(mesh_of(square(0, 0), square(1, 0, 1.0), square(-1, 3, 1.0)))
+    assert (tiles.tiles, tiles.crossing.tolist()) == (3, [])
+    assert tiles.box is not None
+    assert is_outside(tiles.box)
+    assert laid(mesh_of(square(0, 0), square(0.9, 0), square(0.5, -0.1))).crossing.tolist() == [1, 2]
+    rounded = laid(mesh_of(square(0.75, 0.75, 0.25 + limits.UV_DIFFERENCE / 2)))
+    assert rounded.crossing.tolist() == []
+
+
+def test_faces_without_area() -> None:
+    """At one point, on a slanted line, and one of a tenth of a texel's width that has an area."""
+    point, line = [(0.3, 0.3)] * 4, [(0.1, 0.1), (0.2, 0.3), (0.3, 0.5)]
+    thin = [(0.5, 0.5), (0.9, 0.5), (0.9, 0.50001), (0.5, 0.50001)]
+    assert laid(mesh_of(point, square(0, 0), line, thin)).collapsed.tolist() == [0, 2]
+
+
+def test_what_has_no_finite_uvs_is_passed_over() -> None:
+    mesh = mesh_of(square(0, 0), square(0.5, 0.5), square(0.5, 0))
+    text = mesh.text().replace(b"vt 0.500000 0.500000", b"vt nan 0.5").replace(b"f 9/9 ", b"f 9 ")
+    frame = read_frame(text)
+    layout = lay_out(frame.corners, frame.uvs, [np.arange(3)])
+    assert layout.box == (0.0, 0.0, 0.25, 0.25)
+    assert laid(sphere(4, 5)).box is None
+    assert laid(sphere(4, 5)).overlap is None
+
+
+def test_a_pattern_repeated_all_over_is_not_sampled() -> None:
+    assert laid(mesh_of(square(0, 0, 9.0))).overlap is None
+    assert laid(mesh_of(square(0, 0, 1e300))).overlap is None
+    assert laid(mesh_of(square(1e6, 0, 1.0), square(1e6, 0, 1.0))).overlap == 1.0
