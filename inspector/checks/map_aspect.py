@@ -67,8 +67,7 @@ def _aspect(texture: Texture) -> float:
 def _wanted_aspects(evidence: Evidence) -> dict[Name | None, float]:
     """Of each material in the reference frame, the width over height that half of its surface wants at least; only
     where it wants about the same everywhere."""
-    aspects = {name: fit.aspects for name, fit in evidence.material_fits.items()}
-    return {name: middle for name, (low, middle, high) in aspects.items() if 0.0 < high < limits.ASPECT_SPREAD * low}
+    return {name: fit.aspects[1] for name, fit in evidence.material_fits.items() if fit.is_even}
 
 
 CHECK = Check(

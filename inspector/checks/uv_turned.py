@@ -19,7 +19,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     painted = {usage.map.map.material for usage in usages(evidence) if usage.keyword in COLOUR}
     if not painted:
         raise NotApplicable("no material has a colour map")
-    readings = {name: fit.reading for name, fit in evidence.material_fits.items() if name in painted}
+    readings = {name: fit.reading for name, fit in evidence.material_fits.items() if name in painted and fit.is_even}
     turned = {name: reading for name, reading in readings.items() if _is_turned(reading)}
     if not turned:
         return
@@ -55,5 +55,5 @@ CHECK = Check(
     run=run,
     fixes=("uv-turn",),
     scope=Scope.SEQUENCE,
-    thresholds=("READ_TURN", "DIRECTION_SPREAD", "FLAT_TILT"),
+    thresholds=("READ_TURN", "DIRECTION_SPREAD", "FLAT_TILT", "ASPECT_SPREAD"),
 )

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from inspector import limits
 from inspector.formats.frame import Frame
 from inspector.names import Name
 from inspector.sequence.texture_fit import measure_region
@@ -23,6 +24,12 @@ class MaterialFit:
 
     aspects: tuple[float, float, float]
     reading: Reading
+
+    @property
+    def is_even(self) -> bool:
+        """Whether the surface wants about the same aspect everywhere, so that one picture can be laid on it."""
+        low, _, high = self.aspects
+        return 0.0 < high < limits.ASPECT_SPREAD * low
 
 
 @np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such triangles weigh nothing
