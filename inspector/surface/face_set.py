@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import Corners
+from inspector.formats.frame import Corners, IndexArray, OffsetArray
+
+_CHUNK = 1 << 14
+"""Faces at a time: their words fit into a core's own cache."""
 
 _Words = npt.NDArray[np.uint64]
 
@@ -14,17 +17,27 @@ _STEP = np.uint64(0x9E3779B97F4A7C15)
 _FACTORS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 
 
+@np.errstate(over="ignore")
 def face_set(corners: Corners) -> bytes:
     """8 bytes: equal for the same faces in any order, each with its corners from the same first one on.
 
     The sum of a hash of every face, so that order drops out; other faces give another sum but for one chance in 2^64.
     """
-    sizes = corners.sizes
-    place = np.arange(len(corners.v)) - np.repeat(corners.offsets[:-1], sizes)
-    words = _mixed((corners.v.astype(np.int64) + 1).view(np.uint64) + place.view(np.uint64) * _STEP)
+    total = np.uint64(0)
+    for start in range(0, len(corners.offsets) - 1, _CHUNK):
+        offsets = corners.offsets[start : start + _CHUNK + 1]
+        total += _sum(corners.v[offsets[0] : offsets[-1]], offsets - offsets[0])
+    return total.tobytes()
+
+
+@np.errstate(over="ignore")  # sums go round at 2^64
+def _sum(v: IndexArray, offsets: OffsetArray) -> np.uint64:
+    sizes = np.diff(offsets)
+    place = np.arange(len(v)) - np.repeat(offsets[:-1], sizes)
+    words = _mixed((v.astype(np.int64) + 1).view(np.uint64) + place.view(np.uint64) * _STEP)
     sums = np.concatenate([np.zeros(1, np.uint64), np.cumsum(words)])
-    faces = sums[corners.offsets[1:]] - sums[corners.offsets[:-1]]
-    return np.sum(_mixed(faces + sizes.view(np.uint64)), dtype=np.uint64).tobytes()
+    faces = sums[offsets[1:]] - sums[offsets[:-1]]
+    return np.uint64(_mixed(faces + sizes.view(np.uint64)).sum(dtype=np.uint64))
 
 
 def _mixed(words: _Words) -> _Words:
