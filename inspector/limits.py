@@ -25,6 +25,28 @@ UV_DIFFERENCE = 1e-4
 """Difference of a UV coordinate (the unit square has side 1) from which two UVs count as different. Half a pixel on a
 map of 4096 pixels is 1.2e-4; rounding to four decimals or more stays below."""
 
+VIEWER_BYTES = 256 << 20
+"""Bytes of frames that the viewer keeps at most, beside the one that is shown. Holds a few hundred frames of 20,000
+vertices, or a dozen of a million, so that steps back and forth need no reading."""
+
+PICTURE_SECONDS = 0.05
+"""Time for a full picture from which a moving one is made coarser: twenty pictures a second still read as a motion."""
+
+COARSENESS = 2
+"""Pixels across and down that a moving picture has one colour for, where a full one takes too long."""
+
+STILL_SECONDS = 0.15
+"""Time without another picture after which one that moved stands still. Keys held down repeat some 25 to 30 times a
+second (common practice, no source)."""
+
+VIEWER_TEXTURE = 512
+"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
+would glitter."""
+
+FLASH_LOOK = 1.5
+"""Seconds spent on looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is
+watched while it plays."""
+
 JUMP_DIAGONALS = 0.1
 """Way of the box's centre between two frames, in diagonals of the reference, from which it can be a jump at all.
 Smaller slips don't show as a jump in the picture (common practice, no source)."""
@@ -434,6 +456,7 @@ closest point. Further off it is another pose, place or size, and the closest po
 PICTURES_PIXELS = 1 << 27
 """Pixels of all pictures that go into one file, which stand in memory together: 0.4 GB, and as much again in the
 encoder. 580 pictures of 640 x 360."""
+
 
 OVERLAP_CELLS = 256
 """Cells along each side of the box of all UVs on which overlap is counted: shares to a hundredth, in a few milliseconds

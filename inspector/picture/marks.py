@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.picture.camera import Camera
-from inspector.picture.canvas import DARK, Colour, Mask, Picture, stamp, stripes
+from inspector.picture.canvas import DARK, Colour, Mask, Picture, stripes
 from inspector.picture.lines import unhidden
 from inspector.picture.raster import Raster
 from inspector.picture.shape import Shape
@@ -18,6 +18,8 @@ Integers = npt.NDArray[np.integer]
 
 MARK: Colour = (250, 196, 70)
 """Light against the surface, dark stripes between: the form shows in grey as well."""
+
+_FRAMES_AT_MOST = 60
 
 
 def hatch(picture: Picture, mask: Mask, *, period: int = 6, rising: bool = True) -> None:
@@ -33,13 +35,16 @@ def mark_faces(
 ) -> None:
     """Hatch the faces `marked` (k,) where they are seen; a frame stands around each that covers no pixel at all.
 
-    A face covers none if it is too small, without area, or hidden: the frame says that there is one to look for.
+    A face covers none if it is too small, without area, or hidden: the frame says that there is one to look for. Too
+    many of them would hide the picture (the far side of a surface that is marked all over): then there are none.
     """
     chosen = np.isin(shape.face, marked)
     hatch(picture, raster.covered & np.append(chosen, False)[raster.triangle])
     seen = np.unique(shape.face[raster.triangle[raster.covered]])
     unseen = np.flatnonzero(chosen & ~np.isin(shape.face, seen))
     faces, place = np.unique(shape.face[unseen], return_inverse=True)
+    if len(faces) > _FRAMES_AT_MOST:
+        return
     middles = np.zeros((len(faces), 3))
     np.add.at(middles, place, positions[shape.triangles[unseen]].mean(axis=1))
     middles /= np.bincount(place, minlength=len(faces))[:, None]
@@ -81,9 +86,12 @@ def _stamp_at(picture: Picture, pixels: Floats, form: Mask) -> None:
     """The form in MARK on a dark rim, its middle at each point; points far outside the picture are passed over."""
     height, width = picture.shape[:2]
     near = (np.abs(pixels[:, :2] - np.array([width, height]) / 2.0) < np.array([width, height])).all(axis=1)
-    places = np.floor(pixels[near, :2]).astype(int) - len(form) // 2
-    for left, top in places.tolist():
-        for x, y in ((-1, 0), (1, 0), (0, -1), (0, 1)):
-            stamp(picture, form, left + x, top + y, DARK)
-    for left, top in places.tolist():
-        stamp(picture, form, left, top, MARK)
+    places = np.unique(np.floor(pixels[near, 1::-1]).astype(int), axis=0)
+    rim = np.pad(form, 1)
+    for one in (-1, 1):
+        rim[1:-1, 1 + one : len(rim) - 1 + one] |= form
+        rim[1 + one : len(rim) - 1 + one, 1:-1] |= form
+    for dots, colour in ((rim, DARK), (form, MARK)):
+        rows, columns = (places[:, None] + np.argwhere(dots) - len(dots) // 2).reshape(-1, 2).T
+        inside = (rows >= 0) & (rows < height) & (columns >= 0) & (columns < width)
+        picture[rows[inside], columns[inside]] = colour

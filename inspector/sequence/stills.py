@@ -50,7 +50,8 @@ def draw_frames(
         shape = shape_of(frame, triangulator.of(frame))
         pictures = []
         for dress in dresses:
-            style = Style(texture=dress.texture, wires=dress.wires)
+            textures = () if dress.texture is None else (dress.texture,)
+            style = Style(textures=textures, wires=dress.wires)
             drawn = draw(shot.camera, frame.positions, _worn(frame, shape, dress), style, width, height)
             pictures.append(smaller(drawn, factor))
         yield index, pictures

@@ -35,7 +35,7 @@ LIST = (
 _FIX = Key(
     tuple("123456789"), "1-9", "app.fix({})", "stage fix", "Stage the fix with this number, or take it out again."
 )
-_EXACT = Key(("e",), "e", "app.stage_exact", "every exact fix", "Stage every exact fix that answers a finding.")
+_EXACT = Key(("e",), "e", "app.stage_exact", "exact fixes", "Stage every exact fix that answers a finding.")
 _PLAN = Key(("p",), "p", "app.plan", "plan", "What is staged, what it changes, what was refused and why.")
 _WRITE = Key(("w",), "w", "app.write", "write", "Write the corrected folder, read it back and prove it.")
 _SCROLL = Key((), "arrows", "", "scroll", "")
@@ -48,6 +48,7 @@ MAIN = (
         "problem(1)",
         "problem",
         "To the next problem (an error or a warning), or back to the one before.",
+        pair="n b",
     ),
     Key(("b",), "b", "problem(-1)", "", ""),
     _FIX,
@@ -63,11 +64,44 @@ MAIN = (
     Key(("s",), "s", "sort", "sort", "Sort the table by a column."),
     Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
     Key(("d",), "d", "drift", "drift", "Plot over time: drift, then size, then movement."),
+    Key(("v",), "v", "view", "view", "The frame under the cursor as a picture, to be turned and played."),
     Key(("r",), "r", "reference", "reference", "Hold all frames against the frame under the cursor."),
     Key(("a",), "a", "app.again", "", "Read the folder again."),
     Key(("c",), "c", "app.stop_reading", "", "Stop reading."),
     Key(("question_mark",), "?", "app.help", "help", "This page."),
     Key(("q",), "q", "app.leave", "quit", "Leave. Nothing is ever written but by the key w."),
+)
+VIEWER = (
+    Key(("left",), "arrows", "arrow(-1,0,0)", "turn", "Turn the view, or move it (m)."),
+    Key(("right",), "right", "arrow(1,0,0)", "", ""),
+    Key(("up",), "up", "arrow(0,1,0)", "", ""),
+    Key(("down",), "down", "arrow(0,-1,0)", "", ""),
+    Key(("m",), "m", "arrows", "", "Let the arrows move the view instead of turning it, or turn it again."),
+    Key(("shift+left",), "shift+arrows", "arrow(-1,0,1)", "", "What the arrows don't do: move, or turn."),
+    Key(("shift+right",), "shift+arrows", "arrow(1,0,1)", "", ""),
+    Key(("shift+up",), "shift+arrows", "arrow(0,1,1)", "", ""),
+    Key(("shift+down",), "shift+arrows", "arrow(0,-1,1)", "", ""),
+    Key(("plus", "equals_sign"), "+, -", "zoom(1)", "zoom", "Closer, or farther away.", pair="+ -"),
+    Key(("minus",), "-", "zoom(-1)", "", ""),
+    Key(("f",), "f", "fit", "fit", "Fit the frame into the picture; once more: the whole sequence."),
+    Key(("v",), "v", "views", "views", "Our list of views, and perspective on or off."),
+    Key(("l",), "l", "look", "look", "Shaded, wires, points, with its texture, or with our grid."),
+    Key(("space",), "space", "play", "play", "Play from this frame on, or stop."),
+    Key(("comma",), ", .", "step(-1)", "frame", "One frame back or on.", pair=", ."),
+    Key(("full_stop",), ".", "step(1)", "", ""),
+    Key(("pageup",), "page up, page down", "step(-10)", "", "Ten frames back or on."),
+    Key(("pagedown",), "page down", "step(10)", "", ""),
+    Key(("home",), "home, end", "edge(-1)", "", "To the first or the last frame."),
+    Key(("end",), "end", "edge(1)", "", ""),
+    Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
+    Key(("s",), "s", "rate", "speed", "How many frames a second are played."),
+    Key(("n",), "n, b", "problem(1)", "problem", "To the next problem, or back to the one before.", pair="n b"),
+    Key(("b",), "b", "problem(-1)", "", ""),
+    Key(("r",), "r", "behind", "reference", "Show the reference frame behind, or take it away."),
+    Key(("x",), "x", "marks", "", "Mark what the finding is about, or don't."),
+    Key(("c",), "c", "cells", "", "Blocks with more shades, or dots with finer lines."),
+    Key(("question_mark",), "?", "app.help", "help", "This page."),
+    _BACK,
 )
 FINDING = (_FIX, _EXACT, _PLAN, _WRITE, _SCROLL, _BACK)
 PLAN = (
@@ -94,6 +128,7 @@ PAGE = (_SCROLL, _BACK)
 HELP = (
     ("Everywhere", LIST),
     ("Main screen", MAIN),
+    ("Viewer", VIEWER),
     ("Plan", PLAN),
     ("While writing", WRITING),
     ("Where something is typed", PROMPT),

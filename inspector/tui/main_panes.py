@@ -96,11 +96,8 @@ class MainPanes(SessionScreen):
         plot_rule.note = "" if row is None else f"frame {frame_text(view.rows[row].number)}"
 
     def choose_for_row(self) -> None:
-        """Keep the chosen finding where it touches the frame under the cursor; else take that frame's worst."""
-        view, row = self.session.view, self.table.frame_row
-        here = view.on_row(row) if view and row is not None else []
-        if self.session.chosen not in here:
-            self.session.chosen = here[0] if here else None
+        """The finding that goes with the frame under the cursor."""
+        self.session.choose_for(self.table.frame_row)
 
     def go_to_finding(self) -> None:
         """Put the frame cursor on the first frame of the chosen finding, unless it stands on one of them."""

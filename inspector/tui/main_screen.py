@@ -18,6 +18,7 @@ from inspector.tui.overview import Overview
 from inspector.tui.problems import next_stop, stops
 from inspector.tui.prompt import Field, Prompt, Values
 from inspector.tui.sequence_list import SequenceList
+from inspector.tui.viewer_screen import ViewerScreen
 
 
 class MainScreen(MainPanes):
@@ -64,6 +65,20 @@ class MainScreen(MainPanes):
     async def action_read(self) -> None:
         if self.session.chosen is not None:
             await self.app.push_screen(FindingScreen(self.session, self.glyphs))
+
+    async def action_view(self) -> None:
+        """The frame under the cursor as a picture; the cursor goes where the viewer was left."""
+        view, row = self.session.view, self.table.frame_row
+        if view is None or row is None:
+            self.say("no frame to look at")
+            return
+        screen = ViewerScreen(self.session, self.glyphs, view, row)
+
+        def done(_: None) -> None:
+            if self.session.view is view and screen.row != row:
+                self._go_to_row(screen.row)
+
+        await self.app.push_screen(screen, done)
 
     async def action_filter(self) -> None:
         def done(answer: int | None) -> None:

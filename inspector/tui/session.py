@@ -72,6 +72,13 @@ class Session:
         plan = None if self.planning else self.plan
         return offers(finding, key, self.choices, plan, self.refused)
 
+    def choose_for(self, row: int | None) -> None:
+        """Keep the chosen finding where it touches a row of the view; else take that row's worst."""
+        view = self.view
+        here = view.on_row(row) if view is not None and row is not None else []
+        if self.chosen not in here:
+            self.chosen = here[0] if here else None
+
     def answered(self) -> frozenset[int]:
         """Places of the findings that the plan answers."""
         view, key = self.view, self.key

@@ -61,9 +61,9 @@ class SessionApp(App[int]):
                 screen.session_changed()
 
     def say(self, words: str) -> None:
-        """Words for the top row of the main screen."""
+        """Words for the top row of every screen that has a place for them."""
         for screen in self.screen_stack:
-            if isinstance(screen, MainScreen) and screen.is_mounted:
+            if isinstance(screen, SessionScreen) and screen.is_mounted:
                 screen.say(words)
 
     def work(self, work: Callable[[], None]) -> None:

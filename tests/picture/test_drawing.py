@@ -60,7 +60,7 @@ def test_brightness_is_the_cosine_to_the_light_on_both_sides(angle: float) -> No
 def test_a_texture_lies_upright() -> None:
     """Quarters of a texture of 2 x 2 pixels, each seen at the same corner of the square; shading dims all alike."""
     texture = np.array([[[200, 0, 0], [0, 200, 0]], [[0, 0, 200], [200, 200, 0]]], np.uint8)
-    drawn = picture(Style(texture=texture, smooth_texture=False))
+    drawn = picture(Style(textures=(texture,), smooth_texture=False))
     corners = drawn[[60, 60, 140, 140], [60, 140, 60, 140]]
     assert np.array_equal(corners > 0, texture.reshape(4, 3) > 0)
     assert len(np.unique(corners[corners > 0])) == 1
@@ -68,7 +68,7 @@ def test_a_texture_lies_upright() -> None:
 
 def test_without_uvs_a_texture_gives_stripes_and_no_colour() -> None:
     texture = np.full((4, 4, 3), (200, 0, 0), np.uint8)
-    inside = picture(Style(texture=texture), uvs=None)[50:150, 50:150]
+    inside = picture(Style(textures=(texture,)), uvs=None)[50:150, 50:150]
     assert (inside == inside[..., :1]).all()
     assert len(np.unique(inside)) == 2
 

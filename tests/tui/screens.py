@@ -20,7 +20,7 @@ from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE, Glyphs
 from inspector.tui.messages import Checked
 
-SMALL, LARGE = (80, 24), (160, 48)
+SMALL, MEDIUM, LARGE = (80, 24), (120, 40), (160, 48)
 _FOLDER = Path(__file__).parent / "screens"
 _WRITE = "MESHQC_WRITE_SCREENS"
 """Environment variable that makes the helper write the screens anew; look at the difference before you commit it."""

@@ -17,12 +17,14 @@ from inspector.tui.page import Page
 from inspector.tui.plan_screen import PlanScreen
 from inspector.tui.prompt import Prompt
 from inspector.tui.text_screen import TextScreen
+from inspector.tui.viewer_screen import ViewerScreen
 from inspector.tui.writing_screen import WritingScreen
 
 TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
     "list": (keys.LIST, CursorList),
     "page of text": (keys.LIST, Page),
     "main": (keys.MAIN, MainScreen),
+    "viewer": (keys.VIEWER, ViewerScreen),
     "finding": (keys.FINDING, FindingScreen),
     "plan": (keys.PLAN, PlanScreen),
     "prompt": (keys.PROMPT, Prompt),

@@ -1,0 +1,122 @@
+"""The faces and vertices that a finding is about, in one frame: all of them, for pictures.
+
+A finding keeps the first few places only. Where a finding's kind tells how its elements are found, they are looked
+for again; else its places are taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.checks.base.face_change import changed_faces
+from inspector.checks.base.finding import Finding
+from inspector.checks.base.uv_compare import compare_uvs
+from inspector.formats.frame import ABSENT, Frame
+from inspector.names import Name
+from inspector.sequence.forms import repeated_corners
+from inspector.surface.connections import same_corners
+from inspector.surface.edges import edges_of
+from inspector.surface.islands import face_materials
+from inspector.surface.shapes import face_shapes
+
+Indices = npt.NDArray[np.integer]
+
+
+def _none() -> Indices:
+    return np.zeros(0, np.int64)
+
+
+@dataclass(frozen=True, eq=False)
+class PickedOut:
+    """faces (k,), vertices (m,): counted from 0, rising. first_only: there are more than these few places."""
+
+    faces: Indices = field(default_factory=_none)
+    vertices: Indices = field(default_factory=_none)
+    first_only: bool = False
+
+
+def pick_out(finding: Finding, frame: Frame, file: Name, reference: Frame | None) -> PickedOut:
+    """What `finding` is about in `frame`, whose file is called `file` as in the finding's places. Nothing for a
+    finding about the frame, or the sequence, as a whole."""
+    faces = _FACES.get(finding.check)
+    if faces is not None:
+        return PickedOut(faces=np.asarray(faces(frame)))
+    if finding.check == "unused-vertices":
+        return PickedOut(vertices=np.setdiff1d(np.arange(len(frame.positions)), frame.corners.v))
+    if reference is not None and finding.check in _AGAINST and _comparable(frame, reference):
+        return PickedOut(faces=np.asarray(_AGAINST[finding.check](frame, reference)))
+    return _places(finding, frame, file)
+
+
+def _comparable(frame: Frame, reference: Frame) -> bool:
+    return frame.faces == reference.faces and len(frame.positions) == len(reference.positions)
+
+
+def _lacking(frame: Frame, index: Indices) -> Indices:
+    """Faces of which a corner has no (legal) index."""
+    return np.unique(frame.corners.face_of_corner()[index == ABSENT])
+
+
+def _open(frame: Frame) -> Indices:
+    edges = edges_of(frame.corners, frame.corners.v)
+    return np.unique(edges.face[edges.uses[edges.edge] != 2])
+
+
+def _bare(frame: Frame) -> Indices:
+    names, material = face_materials(frame)
+    return np.flatnonzero(np.array([name is None for name in names], bool)[material])
+
+
+def _other_uvs(frame: Frame, reference: Frame) -> Indices:
+    """Faces whose corners lie elsewhere in the texture than the reference's."""
+    ours, theirs = frame.corners, reference.corners
+    whole = (ours.vt != ABSENT).all() and (theirs.vt != ABSENT).all()
+    same = np.array_equal(ours.v, theirs.v) and np.array_equal(ours.offsets, theirs.offsets)
+    return compare_uvs(reference, frame).faces if whole and same and len(ours.v) else _none()
+
+
+_FACES: Mapping[str, Callable[[Frame], Indices | list[int]]] = {
+    "backed-faces": lambda frame: same_corners(frame.corners)[1],
+    "concave-faces": lambda frame: face_shapes(frame, closed=False).concave,
+    "doubled-faces": lambda frame: same_corners(frame.corners)[0],
+    "faces-without-material": _bare,
+    "flat-faces": lambda frame: face_shapes(frame, closed=False).flat,
+    "index-range": lambda frame: _lacking(frame, frame.corners.v),
+    "many-corners": lambda frame: np.flatnonzero(frame.corners.sizes > limits.MANY_CORNERS),
+    "missing-normals": lambda frame: _lacking(frame, frame.corners.vn),
+    "no-uvs": lambda frame: _lacking(frame, frame.corners.vt),
+    "normal-index-range": lambda frame: _lacking(frame, frame.corners.vn),
+    "normals-against": lambda frame: face_shapes(frame, closed=False).against,
+    "open-edges": _open,
+    "partial-uvs": lambda frame: _lacking(frame, frame.corners.vt),
+    "repeated-corners": repeated_corners,
+    "uv-index-range": lambda frame: _lacking(frame, frame.corners.vt),
+    "warped-faces": lambda frame: face_shapes(frame, closed=False).warped,
+}
+"""Check -> the faces that it speaks of."""
+
+_AGAINST: Mapping[str, Callable[[Frame, Frame], Indices]] = {
+    "other-faces": lambda frame, reference: changed_faces(reference, frame),
+    "uv-mismatch": _other_uvs,
+    "uv-values": _other_uvs,
+    "vertex-order": lambda frame, reference: changed_faces(reference, frame),
+    "winding": lambda frame, reference: changed_faces(reference, frame),
+}
+"""Check -> the faces that differ from the reference's."""
+
+
+def _places(finding: Finding, frame: Frame, file: Name) -> PickedOut:
+    """The faces and vertices among the finding's places in this file ("face 12", counted from 1)."""
+    found: dict[str, list[int]] = {"face": [], "vertex": []}
+    for where in finding.where:
+        kind, _, number = (where.element or "").partition(" ")
+        if where.file == file and kind in found and number.isascii() and number.isdigit():
+            found[kind].append(int(number) - 1)
+    faces = np.unique(np.array([face for face in found["face"] if face < frame.faces], np.int64))
+    vertices = np.unique(np.array([one for one in found["vertex"] if one < len(frame.positions)], np.int64))
+    return PickedOut(faces, vertices, first_only=bool(len(faces) or len(vertices)))

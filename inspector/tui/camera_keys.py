@@ -1,0 +1,93 @@
+"""Orbit, pan, zoom, fit and the list of views, by keys."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.picture.camera import Floats
+from inspector.tui.choice import ChoiceDrawer
+from inspector.tui.viewer_base import ViewerBase
+from inspector.tui.viewpoints import AT_MARKS, DIRECTIONS, PARALLEL, VIEW_LINES, camera_at, camera_on, joint_corners
+
+_TURN = 10.0  # degrees a key
+_SHIFT = 0.08  # of the picture's height a key
+_CLOSER = 1.25
+
+
+class CameraKeys(ViewerBase):
+    """arrows_turn: whether the arrows turn the view or move it; with shift they do the other."""
+
+    arrows_turn = True
+    _fitted_frame = True
+
+    def action_arrow(self, right: int, up: int, other: int) -> None:
+        if self.camera is None:
+            return
+        if self.arrows_turn is not bool(other):
+            self.camera = self.camera.turned(-_TURN * right, -_TURN * up)
+        else:
+            self.camera = self.camera.shifted(_SHIFT * right, _SHIFT * up)
+        self.draw(moving=True)
+
+    def action_arrows(self) -> None:
+        """What the arrows do."""
+        self.arrows_turn = not self.arrows_turn
+        self.show_place()
+
+    def action_zoom(self, way: int) -> None:
+        if self.camera is not None:
+            self.camera = self.camera.closer(_CLOSER**way)
+            self.draw(moving=True)
+
+    def action_fit(self) -> None:
+        """The frame fills the picture; once more: the whole sequence does."""
+        self._fitted_frame = not self._fitted_frame
+        if self.camera is None:
+            return
+        points = None if self._fitted_frame else joint_corners([one.box for one in self.view.facts])
+        self._see(self.camera.position - self.camera.target, points)
+
+    def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
+        """Look from a side (3,) so that points (n, 3), or without any those of the frame, fill the picture."""
+        read = None if self.at is None else self.source.store.at_hand(self.at)
+        if read is not None:
+            chosen = read.frame.positions if points is None else points
+            self.camera = camera_on(chosen, to_eye, self.aspect, parallel=self.parallel)
+            self.draw()
+
+    def state_words(self) -> str:
+        moved = "" if self.arrows_turn else "arrows move"
+        return ", ".join(filter(None, [super().state_words(), moved]))
+
+    async def action_views(self) -> None:
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self._view_from(answer)
+
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "look from", VIEW_LINES), done)
+
+    def _view_from(self, line: int) -> None:
+        if self.camera is None:
+            return
+        if VIEW_LINES[line] == PARALLEL:
+            self.parallel = not self.parallel
+            self._see(self.camera.position - self.camera.target)
+        elif VIEW_LINES[line] == AT_MARKS:
+            self._look_at_marks()
+        else:
+            self._see(DIRECTIONS[VIEW_LINES[line]])
+
+    def _look_at_marks(self) -> None:
+        store, finding = self.source.store, self.session.finding
+        read = None if self.at is None else store.at_hand(self.at)
+        if self.at is None or read is None or read.frame.box is None or finding is None:
+            self.say("no finding is marked here")
+            return
+        picked = store.picked_out(finding, self.at)
+        vertices = read.frame.positions[picked.vertices]
+        marked = read.frame.positions[read.shape.triangles[np.isin(read.shape.face, picked.faces)]]
+        if len(marked) or len(vertices):
+            self.camera = camera_at(marked, vertices, read.frame.box, self.aspect, parallel=self.parallel)
+            self.draw()
+        else:
+            self.say("this finding is about the frame as a whole")

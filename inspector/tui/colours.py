@@ -1,0 +1,113 @@
+"""What colours a terminal has, and a picture's colours as the nearest of them."""
+
+from __future__ import annotations
+
+import enum
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+from rich.color import Color
+from rich.style import Style
+
+from inspector.picture.canvas import GROUND, Picture
+
+Codes = npt.NDArray[np.int32]
+"""Colours as a palette counts them."""
+
+
+class Depth(enum.Enum):
+    """How many colours a terminal shows."""
+
+    TRUE = "truecolor"
+    INDEXED = "256"
+    SIXTEEN = "standard"
+    NONE = "none"
+
+
+def depth_of(color_system: str | None, no_color: bool) -> Depth:
+    """From what the library found out about the terminal; NO_COLOR wins (https://no-color.org)."""
+    return Depth.NONE if no_color or color_system is None else Depth(color_system)
+
+
+_SIXTEEN = np.array(
+    [
+        *([0, 0, 0], [205, 0, 0], [0, 205, 0], [205, 205, 0], [0, 0, 238], [205, 0, 205], [0, 205, 205]),
+        *([229, 229, 229], [127, 127, 127], [255, 0, 0], [0, 255, 0], [255, 255, 0], [92, 92, 255], [255, 0, 255]),
+        *([0, 255, 255], [255, 255, 255]),
+    ]
+)
+"""xterm's own (its resource file XTerm-col.ad, from memory). Terminals differ; the order of lightness holds."""
+
+_CUBE = np.array([0, 95, 135, 175, 215, 255])
+_GREYS = 8 + 10 * np.arange(24)
+"""Colours 16 to 231 of 256 are a cube of these levels, 232 to 255 greys (xterm's 256colres.h, from memory)."""
+
+_BAYER = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]])
+"""Bayer 1973, "An optimum method for two-level rendition of continuous-tone pictures": the 4 x 4 matrix."""
+
+
+def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
+    """(height, width), between 0 and 1: a value above its threshold is a dot, so that greys become patterns."""
+    tiled = np.tile(_BAYER, (-(-height // 4), -(-width // 4)))[:height, :width]
+    return np.asarray((tiled + 0.5) / 16.0, np.float32)
+
+
+class Palette:
+    """The colours of a terminal. Five bits a channel are told apart: more costs bytes and is hardly seen."""
+
+    def __init__(self, depth: Depth) -> None:
+        self._depth = depth
+        self._spread = 72.0 if depth is Depth.SIXTEEN else 0.0
+        self._reduced = _reduced(depth)
+        self._styles: dict[tuple[int, int], Style] = {}
+
+    def codes(self, picture: Picture) -> Codes:
+        """(h, w, 3) -> (h, w). Sixteen colours are too few for shades: patterns of two make the ones between,
+        but not on the ground, which stays black."""
+        ground = None
+        if self._spread:
+            ground = (picture == np.array(GROUND, np.uint8)).all(axis=2)
+            shift = (thresholds(*picture.shape[:2]) - 0.5) * self._spread
+            picture = np.clip(picture + shift[..., None], 0, 255).astype(np.uint8)
+        red, green, blue = ((picture[..., channel].astype(np.int32) * 31 + 127) // 255 for channel in range(3))
+        codes = self._reduced[red << 10 | green << 5 | blue]
+        return np.asarray(codes if ground is None else np.where(ground, 0, codes), np.int32)
+
+    def style(self, ink: int, ground: int) -> Style:
+        """Characters of one colour on another."""
+        known = self._styles.get((ink, ground))
+        if known is None:
+            if len(self._styles) > 1 << 15:
+                self._styles.clear()
+            known = Style(color=self._colour(ink), bgcolor=self._colour(ground))
+            self._styles[ink, ground] = known
+        return known
+
+    def _colour(self, code: int) -> Color:
+        if self._depth is not Depth.TRUE:
+            return Color.from_ansi(code)
+        red, green, blue = (part * 255 // 31 for part in (code >> 10, code >> 5 & 31, code & 31))
+        return Color.from_rgb(red, green, blue)
+
+
+@cache
+def palette_of(depth: Depth) -> Palette:
+    """The one palette of a depth that has colours."""
+    return Palette(depth)
+
+
+def _reduced(depth: Depth) -> Codes:
+    """(32768,): five bits a channel -> the nearest colour's code."""
+    every = np.arange(1 << 15, dtype=np.int32)
+    if depth is Depth.TRUE:
+        return every
+    wanted = np.stack([every >> 10, every >> 5 & 31, every & 31], axis=-1)
+    wanted = wanted * 255 // 31
+    if depth is Depth.SIXTEEN:
+        return np.asarray(((wanted[:, None] - _SIXTEEN) ** 2).sum(axis=2).argmin(axis=1), np.int32)
+    level = np.abs(wanted[..., None] - _CUBE).argmin(axis=2)
+    grey = np.abs(wanted.mean(axis=1)[:, None] - _GREYS).argmin(axis=1)
+    by_cube = ((_CUBE[level] - wanted) ** 2).sum(axis=1)
+    by_grey = ((_GREYS[grey][:, None] - wanted) ** 2).sum(axis=1)
+    return np.asarray(np.where(by_grey < by_cube, 232 + grey, 16 + level @ [36, 6, 1]), np.int32)

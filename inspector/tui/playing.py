@@ -1,0 +1,137 @@
+"""Playing the frames at a stated rate, with a look for flashes before and a watch for them while it plays."""
+
+from __future__ import annotations
+
+import time
+from functools import partial
+
+from textual.timer import Timer
+
+from inspector.tui.choice import ChoiceDrawer
+from inspector.tui.flash_watch import FlashesLooked, FlashWatch, look_for_flashes
+from inspector.tui.painter import Painted
+from inspector.tui.viewer_base import ViewerBase
+
+RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
+CALM_RATE = 2.0
+"""A second: two pictures change three times at most, however they differ (see picture.flashing)."""
+
+
+class Playing(ViewerBase):
+    """rate: frames a second. The frame shown follows the clock: where a picture takes longer, frames are left out and
+    the rate stays true. What the chosen finding marks stays marked; other findings are not chosen on the way."""
+
+    rate = 24.0
+    _timer: Timer | None = None
+    _looking = False
+    _may_flash = False
+
+    def on_mount(self) -> None:
+        if self.session.settings.rate is not None:
+            self.rate = float(self.session.settings.rate)
+
+    @property
+    def playing(self) -> bool:
+        return self._timer is not None
+
+    def action_play(self) -> None:
+        if self.playing or self._looking:
+            self._stop()
+            return
+        scene = self.scene()
+        if scene is None or len(self.view.facts) < 2:
+            self.say("nothing to play")
+        elif self.rate <= CALM_RATE or self._may_flash:
+            self._start()
+        else:
+            self._looking = True
+            self.show_place()
+            self.work(partial(look_for_flashes, scene, self.rate, self.post_message, lambda: self._looking))
+
+    def on_flashes_looked(self, message: FlashesLooked) -> None:
+        if not self._looking:
+            return
+        self._looking = False
+        if message.flashes:
+            self._warn()
+        else:
+            self._start()
+
+    def _start(self) -> None:
+        self._began, self._first = time.monotonic(), self.row
+        self._watch = FlashWatch()
+        self._timer = self.set_interval(1.0 / self.rate, self._tick)
+        self.show_place()
+
+    def _stop(self) -> None:
+        self._looking = False
+        if self._timer is not None:
+            self._timer.stop()
+            self._timer = None
+            self.go_to_row(self.row)
+        self.show_place()
+
+    def _tick(self) -> None:
+        """The frame that is due now, if the picture before is made and has left."""
+        if self.painter.busy:
+            return
+        due = int((time.monotonic() - self._began) * self.rate)
+        row = (self._first + due) % len(self.view.rows)
+        if row != self.row:
+            self.go_to_row(row, moving=True, choose=False)
+
+    def on_painted(self, message: Painted) -> None:
+        """A picture with which the playing would flash is not shown: it stops, and says so."""
+        if self.playing:
+            flashes = self._watch.flashes(time.monotonic(), message.picture)
+            if flashes and not self._may_flash and self.rate > CALM_RATE:
+                message.prevent_default()
+                self._stop()
+                self._warn()
+
+    def _warn(self) -> None:
+        def done(answer: int | None) -> None:
+            if answer == 1:
+                self.rate = CALM_RATE
+                self._start()
+            elif answer == 2:
+                self._may_flash = True
+                self._start()
+            self.show_place()
+
+        title = "this flashes: light and dark change places more than three times a second"
+        lines = ["don't play; step with , and .", f"play {CALM_RATE:g} frames a second", "play it as it is"]
+        self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
+
+    def action_step(self, frames: int) -> None:
+        """So many frames on, from the end back to the start and the other way round."""
+        self._stop_quietly()
+        self.go_to_row((self.row + frames) % len(self.view.rows), moving=True)
+
+    def action_edge(self, side: int) -> None:
+        self._stop_quietly()
+        self.go_to_row(0 if side < 0 else len(self.view.rows) - 1)
+
+    def _stop_quietly(self) -> None:
+        if self.playing or self._looking:
+            self._stop()
+
+    async def action_rate(self) -> None:
+        rates = sorted({*RATES, self.rate})
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self._stop_quietly()
+                self.rate = rates[answer]
+                self.show_place()
+
+        lines = [f"{rate:g} frames a second" + (" (calm)" if rate == CALM_RATE else "") for rate in rates]
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "play at", lines, rates.index(self.rate)), done)
+
+    def state_words(self) -> str:
+        playing = f"{self.rate:g} a second"
+        if self._looking:
+            playing = "looking for flashes"
+        elif self.playing:
+            playing = f"playing {playing}, {self._watch.count} shown"
+        return f"{super().state_words()}, {playing}"

@@ -1,0 +1,271 @@
+"""The viewer by real keys: what it shows, where it goes, and that it warns before it flashes."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from textual.pilot import Pilot
+
+from inspector import limits
+from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.checks.base.runner import Verdict
+from inspector.tui.app import MeshqcApp
+from inspector.tui.frame_store import FrameStore
+from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
+from inspector.tui.looks import Look
+from inspector.tui.painter import Painted, Painter
+from inspector.tui.view import SequenceView
+from inspector.tui.viewer_screen import ViewerScreen
+from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
+
+SCREENS: dict[str, tuple[str, ...]] = {
+    "viewer": (),
+    "viewer-wires": ("l", "2", "x"),
+    "viewer-reference": ("r", "v", "7"),
+    "viewer-views": ("v",),
+    "viewer-no-file": ("g", "1", "9", "enter"),
+}
+
+
+def with_findings(inspection: FolderInspection, *checks: str) -> FolderInspection:
+    """The folder as if only these checks had been made: screens don't change with every new check."""
+    ones = tuple(
+        replace(one, verdict=Verdict(tuple(found for found in one.findings if found.check in checks), (), ()))
+        for one in inspection.inspections
+    )
+    return replace(inspection, inspections=ones)
+
+
+@asynccontextmanager
+async def viewer(
+    inspection: FolderInspection,
+    patch: pytest.MonkeyPatch,
+    frame: int = 8,
+    glyphs: Glyphs = UNICODE,
+    **environment: str,
+) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
+    """The viewer on a frame; without colours, so that the picture is in the text, unless told otherwise."""
+    for name in ("NO_COLOR", "COLORTERM"):
+        patch.delenv(name, raising=False)
+    for name, value in ({"NO_COLOR": "1"} | environment).items():
+        patch.setenv(name, value)
+    app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await press(pilot, "g", *str(frame), "enter", "v")
+        yield app, pilot
+
+
+def shown(app: MeshqcApp) -> ViewerScreen:
+    assert isinstance(app.screen, ViewerScreen)
+    return app.screen
+
+
+def picture(app: MeshqcApp) -> str:
+    rows = screen_text(app).splitlines()
+    return "\n".join(rows[1:-4])
+
+
+@pytest.mark.parametrize("name", SCREENS)
+async def test_screen(name: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        await press(pilot, *SCREENS[name])
+        assert_screen(app, name)
+        for size in (MEDIUM, LARGE):
+            await resize(pilot, size)
+            await press(pilot)
+            assert_screen(app, name)
+
+
+async def test_letters_where_there_is_no_unicode(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, glyphs=ASCII) as (app, pilot):
+        assert_screen(app, "viewer-ascii")
+        for look in "12345":
+            await press(pilot, "l", look)
+            assert screen_text(app).isascii()
+
+
+@pytest.mark.parametrize("colours", [{"TERM": "xterm"}, {"TERM": "xterm-256color"}, {"COLORTERM": "truecolor"}])
+async def test_blocks_where_there_are_colours(
+    colours: dict[str, str], broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "environ", {name: value for name, value in os.environ.items() if name != "NO_COLOR"})
+    for name, value in colours.items():
+        os.environ[name] = value
+    app = app_on(broken, monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await press(pilot, "g", "8", "enter", "v")
+        assert set(picture(app)) <= set(" ▀\n")
+        assert "▀" in picture(app)
+        await press(pilot, "c")
+        assert any(0x2800 < ord(letter) < 0x2900 for letter in picture(app))
+
+
+async def test_the_frame_and_its_finding_come_along_and_go_back(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        assert "frame 8 " in screen_text(app)
+        assert "faces hatched" in screen_text(app)
+        await press(pilot, "full_stop", "full_stop")
+        assert "frame 10 " in screen_text(app)
+        await press(pilot, "comma", "pagedown")
+        assert "frame 19 " in screen_text(app)
+        await press(pilot, "home")
+        assert "frame 1 " in screen_text(app)
+        await press(pilot, "comma")
+        assert "frame 24 " in screen_text(app)
+        await press(pilot, "b")
+        left_at = shown(app).row
+        await press(pilot, "q")
+        assert app.screen.table.frame_row == left_at  # type: ignore[attr-defined]
+
+
+async def test_every_key_of_the_camera_changes_the_picture_and_fit_brings_it_back(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        seen = {picture(app)}
+        for key in ("left", "up", "right", "shift+left", "shift+up", "plus", "plus", "minus"):
+            await press(pilot, key)
+            assert picture(app) not in seen or key == "minus", key
+            seen.add(picture(app))
+        await press(pilot, "v", "3")
+        front = picture(app)
+        await press(pilot, "plus", "shift+right", "m", "up", "m", "v", "3")
+        assert picture(app) == front
+        await press(pilot, "plus", "f", "f")
+        assert picture(app) == front
+
+
+async def test_arrows_turn_or_move(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        before = shown(app).camera
+        await press(pilot, "left")
+        turned = shown(app).camera
+        await press(pilot, "m", "left")
+        moved = shown(app).camera
+        assert before is not None
+        assert turned is not None
+        assert moved is not None
+        assert np.array_equal(turned.target, before.target)
+        assert not np.array_equal(moved.target, turned.target)
+        assert "arrows move" in screen_text(app)
+
+
+async def test_straight_at_what_is_marked(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        before = picture(app)
+        await press(pilot, "v", "9")
+        assert picture(app) != before
+        await press(pilot, "home", "v", "9")
+        assert "no finding is marked here" in screen_text(app)
+
+
+async def test_looks(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "x")
+        seen = set()
+        for number, look in enumerate(Look, 1):
+            await press(pilot, "l", str(number))
+            assert f" {look.value}, 24 a second" in screen_text(app)
+            seen.add(picture(app))
+        assert len(seen) == len(Look)
+
+
+def flashing_folder(root: Path) -> Path:
+    """A kelp leaf that fills the picture, and the same too small to be seen, in turn."""
+    folder = root / "flash"
+    folder.mkdir()
+    for number in range(1, 25):
+        size = 1.0 if number % 2 else 0.001
+        corners = [f"v {x * size} {y * size} 0" for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+        (folder / f"kelp.{number:04}.obj").write_text("\n".join([*corners, "f 1 2 3 4", ""]))
+    return folder
+
+
+async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, frame=10) as (app, pilot):
+        await press(pilot, "s", "2", "space")
+        assert "playing 8 a second" in screen_text(app)
+        await pilot.pause(0.6)
+        assert shown(app).row > 9
+        await press(pilot, "space")
+        stopped = shown(app).row
+        await pilot.pause(0.3)
+        assert shown(app).row == stopped
+        assert "playing" not in screen_text(app)
+
+
+async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    inspection = inspect_folder(flashing_folder(tmp_path))
+    async with viewer(inspection, monkeypatch, frame=1) as (app, pilot):
+        await press(pilot, "v", "3", "space")
+        assert "this flashes: " in screen_text(app)
+        await press(pilot, "1")
+        assert not shown(app).playing
+        await press(pilot, "space", "2")
+        assert "playing 2 a second" in screen_text(app)
+
+
+async def test_what_the_look_ahead_missed_stops_the_playing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limits, "FLASH_LOOK", -1.0)
+    inspection = inspect_folder(flashing_folder(tmp_path))
+    async with viewer(inspection, monkeypatch, frame=1) as (app, pilot):
+        await press(pilot, "v", "3", "space")
+        await pilot.pause(2.0)
+        assert "this flashes: " in screen_text(app)
+
+
+def test_memory_is_bounded(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = broken.inspections[0]
+    view = SequenceView(one.sequence, one.series.facts, one)
+    store = FrameStore(view)
+    limit = 3 * store.frame(0).bytes
+    monkeypatch.setattr(limits, "VIEWER_BYTES", limit)
+    readable = [at for at, facts in enumerate(view.facts) if facts.readable]
+    for at in readable:
+        assert store.frame(at).frame.data == b""
+        assert sum(kept.bytes for kept in store._kept.values()) <= limit + store.frame(at).bytes
+    assert store.at_hand(readable[-1]) is store.frame(readable[-1])
+    assert store.at_hand(readable[1]) is None
+
+
+class Order:
+    """Notes with which coarseness it was painted."""
+
+    def __init__(self, log: list[tuple[str, int]], name: str, moving: bool) -> None:
+        self.log, self.name, self.moving = log, name, moving
+
+    def paint(self, coarseness: int) -> Painted:
+        self.log.append((self.name, coarseness))
+        return Painted(self, np.zeros((2, 2, 3), np.uint8), [])
+
+
+def test_only_the_newest_picture_is_made() -> None:
+    log: list[tuple[str, int]] = []
+    waiting = []
+    painter = Painter(lambda _: None, waiting.append)
+    for name in "abc":
+        painter.ask(Order(log, name, moving=True))
+    assert len(waiting) == 1
+    waiting[0]()
+    assert log == [("c", 1)]
+    assert not painter.busy
+
+
+def test_coarse_while_it_moves_and_full_when_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limits, "PICTURE_SECONDS", -1.0)
+    monkeypatch.setattr(limits, "STILL_SECONDS", 0.01)
+    log: list[tuple[str, int]] = []
+    painter = Painter(lambda _: None, lambda work: work())
+    painter.ask(Order(log, "still", moving=False))
+    painter.ask(Order(log, "moving", moving=True))
+    assert log == [("still", 1), ("moving", limits.COARSENESS), ("moving", 1)]
