@@ -11,7 +11,7 @@ from typing import NoReturn
 
 from inspector import __version__
 from inspector.cli import texture_words, values
-from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES
+from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES, VERIFY_CODES
 from inspector.errors import MeshqcError
 from inspector.names import safe
 from inspector.sequence.settings import Settings
@@ -36,7 +36,7 @@ def parse(words: Sequence[str]) -> Arguments:
     """Words -> arguments. Raises UsageError; SystemExit(0) after --help and --version."""
     if words and words[0] in COMMANDS:
         command, rest = words[0], words[1:]
-        if not rest and "FOLDER" in COMMANDS[command][0]:
+        if not rest and COMMANDS[command][0] != command:
             raise UsageError(
                 f"{command} needs a folder (a folder that is called {command} is opened with: meshqc ./{command})"
             )
@@ -219,6 +219,13 @@ def _fix_parser() -> _Parser:
     return parser
 
 
+def _verify_parser() -> _Parser:
+    parser = _parser("verify", COMMANDS["verify"][1], "a folder that meshqc fix wrote; it is only read", VERIFY_CODES)
+    _reading(parser.add_argument_group("what you state about the folder (else as the receipt has it)"))
+    parser.add_argument("--json", action="store_true", help="the proof as one JSON document")
+    return parser
+
+
 def _texture_parser(command: str) -> _Parser:
     """`fit`, `template` or `picture`: what goes with all of them, then what is its own."""
     parser = _parser(command, COMMANDS[command][1], "a folder with sequences; it is only read", PICTURE_CODES)
@@ -252,6 +259,7 @@ _PARSERS: dict[str, Callable[[], _Parser]] = {
     "merge": _merge_parser,
     "watch": _watch_parser,
     "fix": _fix_parser,
+    "verify": _verify_parser,
     **{command: partial(_texture_parser, command) for command in texture_words.OWN},
     "demo": _demo_parser,
     "checks": _checks_parser,

@@ -6,19 +6,16 @@ from argparse import Namespace
 from collections.abc import Iterable
 
 from inspector.checks.base.inspect import FolderInspection
-from inspector.cli.plan_file import read_plan
 from inspector.cli.values import FixWords
-from inspector.delivery.plan import Choice, every_choice, exact_choices
+from inspector.delivery.plan import Choice, SavedPlan, every_choice, exact_choices
 from inspector.fixes.base.registry import fix_by_id
 
 
-def chosen(inspection: FolderInspection, options: Namespace) -> tuple[Choice, ...]:
-    """The choices of --plan; else of --only; else those that answer findings, and what --with and --without change.
-
-    Raises Refusal for a fix that there isn't, MeshqcError for a plan that can't be read.
-    """
-    if options.plan is not None:
-        return read_plan(options.plan)
+def chosen(inspection: FolderInspection, options: Namespace, saved: SavedPlan | None) -> tuple[Choice, ...]:
+    """The choices of a saved plan; else of --only; else those that answer findings, and what --with and --without
+    change. Raises Refusal for a fix that there isn't."""
+    if saved is not None:
+        return saved.choices
     if options.only is not None:
         return _replaced((), options.only)
     named = every_choice(inspection) if options.every else exact_choices(inspection)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from dataclasses import replace
 
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import FolderInspection
@@ -12,11 +13,12 @@ from inspector.cli.arguments import Arguments, UsageError
 from inspector.cli.choices import chosen
 from inspector.cli.ending import FOUND, fail, say
 from inspector.cli.inspecting import incomplete, inspect
-from inspector.cli.next_steps import steps_after_fix
-from inspector.cli.plan_file import save_plan
+from inspector.cli.next_steps import statement_words, steps_after_fix
+from inspector.cli.plan_file import read_plan, save_plan
 from inspector.cli.screen import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.plan import Plan, make_plan, plan_to_json
+from inspector.delivery.plan import Plan, SavedPlan, make_plan, plan_to_json
+from inspector.delivery.statements import with_statements
 from inspector.errors import Refusal
 from inspector.names import Name
 from inspector.report.document import Json, head, verdict
@@ -29,10 +31,13 @@ from inspector.sequence.receipts import RECEIPT_NAME
 def run(arguments: Arguments) -> int:
     """Exit code 0, 1 (an error, or something that was to be answered, is left) or 2 (it could not be done)."""
     _refuse_early(arguments)
+    saved = None if arguments.options.plan is None else read_plan(arguments.options.plan)
+    if saved is not None:
+        arguments = _with_statements(arguments, saved)
     before = inspect(arguments)
     if not before.inspections:
         return fail(incomplete(before) or "")
-    plan = make_plan(before, chosen(before, arguments.options))
+    plan = make_plan(before, chosen(before, arguments.options, saved))
     if arguments.options.save is not None:
         save_plan(arguments.options.save, plan, before.root)
     writes = bool(plan.steps) and not arguments.options.dry_run
@@ -46,6 +51,16 @@ def run(arguments: Arguments) -> int:
         return fail(broken)
     left = after.count(Severity.ERROR) > 0 or (delivery is not None and not delivery.proof.clean)
     return FOUND if left else 0
+
+
+def _with_statements(arguments: Arguments, saved: SavedPlan) -> Arguments:
+    """What the plan states holds where the command line states nothing, and is told."""
+    settings = with_statements(arguments.settings, saved.stated)
+    given, whole = set(statement_words(arguments.settings)), statement_words(settings)
+    taken = [words for words in whole if words not in given]
+    if taken:
+        say(f"stated in the plan: {' '.join(taken)}")
+    return replace(arguments, settings=settings)
 
 
 def _refuse_early(arguments: Arguments) -> None:

@@ -7,6 +7,7 @@ COMMANDS = {
     "merge": ("merge FOLDER PART...", "The verdict from parts of check --part."),
     "watch": ("watch FOLDER", "Judge each frame as an export writes it."),
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
+    "verify": ("verify OUT", "Prove a delivered folder later."),
     "fit": ("fit FOLDER", "What texture and lettering the surface wants."),
     "template": ("template FOLDER --to PNG", "A template to draw the texture on."),
     "picture": ("picture FOLDER --to PNG", "A frame, several, or a moving picture."),
@@ -41,6 +42,13 @@ exit codes:
   1  something was, or is left
   2  it could not be done: wrong words, an unreadable folder, a refused fix,
      a check that broke, stopped by Ctrl-C
+"""
+
+VERIFY_CODES = """\
+exit codes:
+  0  the folder is what was delivered, and no check says more than the receipt
+  1  it is not: files changed, missing, extra, or findings that are new
+  2  it could not be done: no receipt that can be read, a check that broke
 """
 
 PICTURE_CODES = """\

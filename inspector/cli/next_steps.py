@@ -48,10 +48,11 @@ def steps_after_fix(after: FolderInspection, arguments: Arguments) -> list[str]:
 
 def _fix_command(arguments: Arguments) -> str:
     out = free_name(arguments.folder)
-    return " ".join([f"meshqc fix {quoted(arguments.folder)} --to {quoted(out)}", *_statements(arguments.settings)])
+    return " ".join([f"meshqc fix {quoted(arguments.folder)} --to {quoted(out)}", *statement_words(arguments.settings)])
 
 
-def _statements(settings: Settings) -> Iterator[str]:
+def statement_words(settings: Settings) -> Iterator[str]:
+    """What was stated about a folder, as options of the command line."""
     if settings.expected is not None:
         yield f"--frames {'-'.join(map(frame_text, settings.expected))}"
     if settings.size is not None:

@@ -6,15 +6,15 @@ import os
 import tempfile
 from pathlib import Path
 
-from inspector.delivery.plan import Choice, Plan, plan_from_json, plan_to_json
+from inspector.delivery.plan import Plan, SavedPlan, plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 from inspector.sequence.scope import Scope
 from inspector.sequence.storage import read_file
 
 
-def read_plan(path: Path) -> tuple[Choice, ...]:
-    """The choices of a plan file. Raises MeshqcError that names the file."""
+def read_plan(path: Path) -> SavedPlan:
+    """What a plan file holds. Raises MeshqcError that names the file."""
     name = Name.from_path(path)
     try:
         return plan_from_json(read_file(path).decode())

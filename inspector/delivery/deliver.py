@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
@@ -13,7 +12,7 @@ from inspector.delivery.digest import plan_digest
 from inspector.delivery.handoff import HANDOFF_NAME, handoff_bytes
 from inspector.delivery.model import Plan
 from inspector.delivery.place import place_for
-from inspector.delivery.receipt import SUMS_NAME, receipt_bytes, receipt_of, sums_bytes
+from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, receipt_of, settings_after, sums_bytes
 from inspector.delivery.recheck import compare, second_steps
 from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging, disk_error
@@ -26,7 +25,6 @@ from inspector.sequence.discover import discover
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.receipts import RECEIPT_NAME
 from inspector.sequence.scan import Cancel, never
-from inspector.sequence.settings import Settings
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done ("write", "read back", "check"), how much of it is done, and of how much."""
@@ -96,12 +94,14 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
     blocks = read_back(plan, files, staging, writing.sources, lambda done, of: tell("read back", done, of), cancelled)
     sources = sources_unchanged(writing.sources, cancelled)
     receipt = receipt_of(plan, files, writing.sources)
-    notes = {RECEIPT_NAME: receipt_bytes(receipt)}
-    staging.put(RECEIPT_NAME, notes[RECEIPT_NAME])
+    # The checks read it: a frame that it calls invented is not frozen.
+    staging.put(RECEIPT_NAME, receipt_bytes(receipt))
     after = _checked(plan, staging, tell, cancelled)
     comparison, second = compare(plan, after), second_steps(plan, after)
-    notes[HANDOFF_NAME] = handoff_bytes(plan, after)
-    staging.put(HANDOFF_NAME, notes[HANDOFF_NAME])
+    receipt = {**receipt, "left": left_of(after)}
+    notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff_bytes(plan, after)}
+    for name, data in notes.items():
+        staging.put(name, data)
     digests = [(file.path, file.sha256) for file in files] + [(name, sha256(data)) for name, data in notes.items()]
     staging.put(SUMS_NAME, sums_bytes(digests))
     staging.finish()
@@ -118,21 +118,7 @@ def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
         done += 1
         tell("check", done, total)
 
-    return inspect_folder(staging.files, _settings_after(plan), count, cancelled)
-
-
-def _settings_after(plan: Plan) -> Settings:
-    """What the user stated holds for the copy as well, but for the rate and for numbers that frames no longer have."""
-    settings = plan.inspection.settings
-    retimed = {
-        one.key: str(step.parameters["to"]) for one in plan.sequences for step in one.steps if step.fix == "retime"
-    }
-    if retimed:
-        rates = {retimed.get(one.key) for one in plan.sequences}
-        settings = replace(settings, rate=Fraction(str(rates.pop())) if len(rates) == 1 else None)
-    if retimed or any("start" in step.parameters for step in plan.steps if step.fix == "renumber"):
-        return replace(settings, expected=None, reference=None)
-    return settings
+    return inspect_folder(staging.files, settings_after(plan), count, cancelled)
 
 
 def _moved(after: FolderInspection, out: Path) -> FolderInspection:

@@ -8,7 +8,7 @@ from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.delivery.assign import work_out_steps
 from inspector.delivery.choices import every_choice, exact_choices
 from inspector.delivery.model import Choice, Plan, Refused, SequencePlan, sequence_key
-from inspector.delivery.plan_file import plan_from_json, plan_to_json
+from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Step
 from inspector.fixes.base.kit import Kit, base_kit
@@ -19,6 +19,7 @@ __all__ = [
     "Choice",
     "Plan",
     "Refused",
+    "SavedPlan",
     "SequencePlan",
     "every_choice",
     "exact_choices",

@@ -4,22 +4,27 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 
 from inspector import __version__
 from inspector.delivery.model import Choice, Plan
+from inspector.delivery.statements import statements_from_json, statements_to_json
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import Step
 from inspector.fixes.base.registry import fix_by_id
+from inspector.sequence.settings import Settings
 
 FORMAT = 1
 
 
 def plan_to_json(plan: Plan) -> str:
-    """One choice for each step, with the constants that were worked out; `summary` is for people."""
+    """What was stated about the folder, and one choice for each step, with the constants that were worked out;
+    `summary` is for people."""
     document = {
         "format": FORMAT,
         "tool": {"name": "meshqc", "version": __version__},
+        "stated": statements_to_json(plan.inspection.settings),
         "choices": [
             {
                 "fix": step.fix,
@@ -36,13 +41,22 @@ def plan_to_json(plan: Plan) -> str:
     return json.dumps(document, indent=2) + "\n"
 
 
-def plan_from_json(text: str) -> tuple[Choice, ...]:
-    """The choices of a plan file, for make_plan on this export or the next. Raises MeshqcError."""
+@dataclass(frozen=True, slots=True)
+class SavedPlan:
+    """choices: for make_plan on this export or the next; stated: what was said about the folder it was made for."""
+
+    choices: tuple[Choice, ...]
+    stated: Settings
+
+
+def plan_from_json(text: str) -> SavedPlan:
+    """What a plan file holds. Raises MeshqcError."""
     try:
         document = json.loads(text)
         if document["format"] != FORMAT:
             raise MeshqcError(f"a plan of format {FORMAT} is needed")
-        return tuple(_choice(entry) for entry in document["choices"])
+        stated = statements_from_json(document["stated"]) if "stated" in document else Settings()
+        return SavedPlan(tuple(_choice(entry) for entry in document["choices"]), stated)
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError) as error:
         raise MeshqcError(f"not a plan of this tool ({type(error).__name__})") from error
 

@@ -4,23 +4,31 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from inspector import __version__
+from inspector.checks.base.inspect import FolderInspection
+from inspector.delivery.choices import serious
 from inspector.delivery.journal import Written
-from inspector.delivery.model import Plan
+from inspector.delivery.model import Plan, sequence_key
 from inspector.delivery.sources import Sources
+from inspector.delivery.statements import statements_to_json
 from inspector.delivery.write import source_name
 from inspector.fixes.base.registry import fix_by_id
-from inspector.sequence.settings import frame_json
+from inspector.sequence.settings import Settings, frame_json
 
 FORMAT = 1
 SUMS_NAME = "SHA256SUMS"
+_ESCAPED = {b"\\": b"\\", b"n": b"\n", b"r": b"\r"}
+_ESCAPE = re.compile(rb"\\([\\nr])")
 
 
 def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mapping[str, object]:
-    """JSON-able. `before` of a file: digests of the files that it comes from; `invented`: how it was made, or null.
+    """JSON-able, without any time, so that the same work gives the same bytes. `before` of a file: digests of the files
+    that it comes from; `invented`: how it was made, or null. `stated`: what held for the copy when it was checked.
 
     sources: every file of the source that was read, those of dropped and replaced frames too.
     """
@@ -28,6 +36,7 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
         "format": FORMAT,
         "tool": {"name": "meshqc", "version": __version__},
         "source": str(plan.inspection.root),
+        "stated": statements_to_json(settings_after(plan)),
         "fixes": [
             {
                 "sequence": one.key,
@@ -64,6 +73,35 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
     }
 
 
+def settings_after(plan: Plan) -> Settings:
+    """What the user stated holds for the copy as well, but for the rate and for numbers that frames no longer have."""
+    settings = plan.inspection.settings
+    retimed = {
+        one.key: str(step.parameters["to"]) for one in plan.sequences for step in one.steps if step.fix == "retime"
+    }
+    if retimed:
+        rates = {retimed.get(one.key) for one in plan.sequences}
+        settings = replace(settings, rate=Fraction(str(rates.pop())) if len(rates) == 1 else None)
+    if retimed or any("start" in step.parameters for step in plan.steps if step.fix == "renumber"):
+        return replace(settings, expected=None, reference=None)
+    return settings
+
+
+def left_of(after: FolderInspection) -> list[dict[str, object]]:
+    """The errors and warnings that the copy has."""
+    return [
+        {
+            "sequence": sequence_key(one),
+            "check": finding.check,
+            "severity": finding.severity.word,
+            "frames": _numbers(finding.frames),
+            "message": finding.message,
+        }
+        for one in after.inspections
+        for finding in serious(one)
+    ]
+
+
 def receipt_bytes(receipt: Mapping[str, object]) -> bytes:
     """ASCII JSON; undecodable bytes of names are surrogate escapes."""
     return (json.dumps(receipt, indent=1) + "\n").encode("ascii")
@@ -79,6 +117,19 @@ def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
         mark = b"\\" if escaped != name else b""
         lines.append(mark + digest.encode("ascii") + b"  " + escaped + b"\n")
     return b"".join(lines)
+
+
+def sums_of(data: bytes) -> dict[str, str]:
+    """The other way: path -> digest. Raises ValueError for a line that is none of ours."""
+    digests = {}
+    for line in data.removesuffix(b"\n").split(b"\n") if data else ():
+        digest, gap, name = line.removeprefix(b"\\").partition(b"  ")
+        if not gap or len(digest) != 64:
+            raise ValueError("not a line of digest and name")
+        if line.startswith(b"\\"):
+            name = _ESCAPE.sub(lambda escape: _ESCAPED[escape[1]], name)
+        digests[os.fsdecode(name)] = digest.decode("ascii")
+    return digests
 
 
 def _numbers(frames: Iterable[Fraction]) -> list[int | float]:

@@ -53,7 +53,7 @@ def _sequence(one: Inspection) -> Json:
         "missing": [frame_json(number) for number in sequence.missing],
         "reference": None if series.reference is None else frame_json(series.base.number),
         "frames": [_frame(one, index) for index in range(len(series.facts))],
-        "findings": [_finding(finding) for finding in one.findings],
+        "findings": [finding_json(finding) for finding in one.findings],
         "checks": {
             "skipped": [{"check": check, "reason": reason} for check, reason in one.verdict.skipped],
             "failed": [{"check": check, "error": error} for check, error in one.verdict.failed],
@@ -103,7 +103,7 @@ def _drift(series: Series, index: int) -> Json | None:
     }
 
 
-def _finding(finding: Finding) -> Json:
+def finding_json(finding: Finding) -> Json:
     return {
         "check": finding.check,
         "severity": finding.severity.word,

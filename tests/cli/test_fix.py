@@ -158,6 +158,22 @@ def test_a_saved_plan_corrects_the_next_export(kelp: dict[str, Any], demo: Path,
     assert len(frames) == 15
 
 
+def test_what_a_plan_states_holds_where_nothing_else_is_said(kelp: dict[str, Any], demo: Path) -> None:
+    words = (demo / "kelp_broken", "--plan", kelp["folder"] / "plan.json", "--dry-run", "--json")
+    run = fix(*words)
+    assert "stated in the plan: --frames 1-15 --size 1.8" in run.stderr
+    assert {"scale", "fill-frames"} <= set(steps(run))
+    assert strict_json(run.stdout)["plan"]["stated"]["frames"] == [1, 15]
+    run = fix(*words, "--frames", "1-13")
+    assert "stated in the plan: --size 1.8\n" in run.stderr
+    assert strict_json(run.stdout)["plan"]["stated"] == {
+        "frames": [1, 13],
+        "size": 1.8,
+        "reference": None,
+        "rate": None,
+    }
+
+
 def test_the_document_of_a_fix(demo: Path, tmp_path: Path) -> None:
     run = fix(demo / "manta_broken", "--to", tmp_path / "out", "--json")
     assert run.returncode == 1

@@ -128,7 +128,7 @@ def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
         shot({3: bare} | {n: lambda m: m.edit(positions=m.positions * 100) for n in range(4, 5)}),
     )
     plan = make_plan(first, [*exact_choices(first), Choice("scale", {"size": "2"})])
-    again = plan_from_json(plan_to_json(plan))
+    again = plan_from_json(plan_to_json(plan)).choices
     second_shot = {name: data for name, data in shot({5: bare, 6: slid}).items() if not name.endswith(".obj")}
     meshes = {number: wing(number) for number in range(1, 9)}
     meshes[5], meshes[6] = bare(meshes[5]), slid(meshes[6])
@@ -144,8 +144,31 @@ def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
 def test_frames_that_were_chosen_stay_chosen_in_the_file(tmp_path: Path) -> None:
     inspection = look_at_all(tmp_path, shot({3: bare, 5: bare}))
     plan = make_plan(inspection, [Choice("uv-restore", frames=(Fraction(5),))])
-    (choice,) = plan_from_json(plan_to_json(plan))
+    (choice,) = plan_from_json(plan_to_json(plan)).choices
     assert choice == Choice("uv-restore", {}, sequence_key(inspection.inspections[0]), (Fraction(5),), True)
+
+
+def test_what_was_stated_is_kept_but_for_folders(tmp_path: Path) -> None:
+    stated = {"expected": (Fraction(1), Fraction(25, 2)), "size": 1.8, "reference": Fraction(3), "rate": Fraction(24)}
+    inspection = look_at_all(tmp_path, shot(), **stated, textures=(tmp_path / "maps",))
+    saved = plan_from_json(plan_to_json(make_plan(inspection, [])))
+    assert saved.stated == Settings(**stated)
+    assert plan_from_json(plan_to_json(make_plan(look_at_all(tmp_path, {}), []))).stated == Settings()
+
+
+@pytest.mark.parametrize(
+    "stated",
+    [
+        "{}",
+        "3",
+        '{"frames": [2, 1], "size": null, "reference": null, "rate": null}',
+        '{"frames": null, "size": -1, "reference": null, "rate": null}',
+        '{"frames": null, "size": null, "reference": "x", "rate": null}',
+    ],
+)
+def test_statements_that_are_none_make_no_plan(stated: str) -> None:
+    with pytest.raises(MeshqcError, match="not a plan"):
+        plan_from_json(f'{{"format": 1, "choices": [], "stated": {stated}}}')
 
 
 def test_a_plan_for_a_sequence_that_is_not_there_is_refused(tmp_path: Path) -> None:

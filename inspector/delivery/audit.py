@@ -1,0 +1,158 @@
+"""A delivery proven later: every file against the receipt and the list of digests, and the checks again."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.checks.base.finding import Finding
+from inspector.checks.base.inspect import FolderInspection, Progress, inspect_folder
+from inspector.delivery.choices import serious
+from inspector.delivery.handoff import HANDOFF_NAME
+from inspector.delivery.model import sequence_key
+from inspector.delivery.place import parts_of
+from inspector.delivery.receipt import FORMAT, SUMS_NAME, sums_of
+from inspector.delivery.sources import sha256
+from inspector.delivery.statements import statements_from_json, with_statements
+from inspector.errors import MeshqcError
+from inspector.names import Name
+from inspector.sequence.receipts import RECEIPT_NAME
+from inspector.sequence.scan import read_file
+from inspector.sequence.settings import Settings
+
+_NOTES = (RECEIPT_NAME, HANDOFF_NAME)
+_Found = Mapping[tuple[str, str], frozenset[Fraction]]
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What the proof needs of a receipt. files: path -> SHA-256. left: sequence and check -> frames.
+    version: of the tool that wrote it."""
+
+    version: str
+    files: Mapping[str, str]
+    stated: Settings
+    left: _Found
+
+
+@dataclass(frozen=True)
+class Audit:
+    """Paths inside the folder: changed, missing, extra; disputed: those of which receipt and list of digests do not say
+    the same. new: errors and warnings that the receipt does not record, by sequence key."""
+
+    receipt: Receipt
+    after: FolderInspection
+    changed: tuple[str, ...]
+    missing: tuple[str, ...]
+    extra: tuple[str, ...]
+    disputed: tuple[str, ...]
+    new: tuple[tuple[str, Finding], ...]
+
+    @property
+    def proven(self) -> bool:
+        """Whether the folder is what was delivered."""
+        return not (self.changed or self.missing or self.extra or self.disputed or self.new)
+
+
+def audit(
+    out: Path, settings: Settings, digest_done: Callable[[int, int], None], checked: Progress | None = None
+) -> Audit:
+    """Prove a delivered folder. settings: what the user states now; where nothing, what the receipt kept.
+
+    Raises MeshqcError if the folder or its receipt can't be read.
+    """
+    receipt = read_receipt(out)
+    listed = _listed(out)
+    wanted = {**{name: (listed or {}).get(name) for name in _NOTES}, **receipt.files}
+    changed: list[str] = []
+    missing: list[str] = []
+    for number, (path, digest) in enumerate(sorted(wanted.items()), 1):
+        found = _digest(out, path)
+        if found is None:
+            missing.append(path)
+        elif digest is not None and found != digest:
+            changed.append(path)
+        digest_done(number, len(wanted))
+    expected = wanted.keys() | {SUMS_NAME}
+    if listed is None:
+        (changed if os.path.lexists(out / SUMS_NAME) else missing).append(SUMS_NAME)
+        disputed = set()
+    else:
+        disputed = {path for path in wanted.keys() | listed.keys() if listed.get(path, "") != wanted.get(path)}
+    after = inspect_folder(out, with_statements(settings, receipt.stated), checked)
+    return Audit(
+        receipt,
+        after,
+        tuple(changed),
+        tuple(missing),
+        tuple(sorted(set(_files(out)) - expected)),
+        tuple(sorted(disputed)),
+        tuple(_new(after, receipt.left)),
+    )
+
+
+def read_receipt(out: Path) -> Receipt:
+    """Raises MeshqcError where there is none, or none that can be held against a folder."""
+    name = Name.from_path(out)
+    try:
+        text = json.loads(read_file(out / RECEIPT_NAME))
+        if text["format"] != FORMAT:
+            raise MeshqcError(f"{name}: its receipt has another format; this version knows {FORMAT}")
+        files = {str(file["path"]): str(file["after"]) for file in text["files"]}
+        for path in files:
+            list(parts_of(path))
+        stated = statements_from_json(text["stated"])
+        return Receipt(str(text["tool"]["version"]), files, stated, _left(text["left"]))
+    except OSError as error:
+        raise MeshqcError(f"{name}: no {RECEIPT_NAME} that can be read ({error.strerror}); not a delivery?") from error
+    except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
+        raise MeshqcError(f"{name}: its {RECEIPT_NAME} is damaged or not ours; nothing can be proven") from error
+
+
+def _left(entries: list[Mapping[str, list[object]]]) -> _Found:
+    found: dict[tuple[str, str], frozenset[Fraction]] = {}
+    for entry in entries:
+        key = (str(entry["sequence"]), str(entry["check"]))
+        frames = frozenset(Fraction(str(number)) for number in entry["frames"])
+        found[key] = frames | found.get(key, frozenset())
+    return found
+
+
+def _listed(out: Path) -> Mapping[str, str] | None:
+    """The list of digests; None where it can't be read."""
+    try:
+        return sums_of(read_file(out / SUMS_NAME))
+    except (OSError, ValueError):
+        return None
+
+
+def _digest(out: Path, path: str) -> str | None:
+    """None where no regular file stands there. A link, which might lead outside, is none."""
+    place = out
+    for part in parts_of(path):
+        place = place / part
+        if place.is_symlink():
+            return None
+    try:
+        return sha256(read_file(place))
+    except OSError:
+        return None
+
+
+def _files(out: Path) -> Iterator[str]:
+    for path in out.rglob("*"):
+        if path.is_symlink() or not path.is_dir():
+            yield path.relative_to(out).as_posix()
+
+
+def _new(after: FolderInspection, left: _Found) -> Iterator[tuple[str, Finding]]:
+    for one in after.inspections:
+        key = sequence_key(one)
+        for finding in serious(one):
+            known = left.get((key, finding.check))
+            if known is None or not known.issuperset(finding.frames):
+                yield key, finding

@@ -1,0 +1,63 @@
+"""A delivery proven later, as text for people and as a document."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.delivery.audit import Audit
+from inspector.names import Name, safe
+from inspector.report.document import Json, finding_json, head, verdict
+from inspector.report.look import Look
+from inspector.report.text import counted, verdict_text
+from inspector.sequence.receipts import RECEIPT_NAME
+
+_SHOWN = 20
+
+
+def audit_text(audit: Audit, look: Look) -> str:
+    """What is as it was delivered, what is not, and the verdict."""
+    receipt = audit.receipt
+    lines = look.wrap(f"{Name.from_path(audit.after.root)}, delivered by meshqc {safe(receipt.version)}")
+    lines += look.wrap(_whole(audit), "files:    ")
+    for title, paths in _differences(audit).items():
+        lines += look.wrap(", ".join(_names(paths)), f"{title}: ".ljust(10))
+    for sequence, finding in audit.new:
+        lines += look.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
+    found = f"{len(audit.new):,}" if audit.new else "none"
+    lines += look.wrap(
+        f"{found} that the receipt does not record; all in all {verdict_text(audit.after)}", "findings: "
+    )
+    said = "proven: this is what was delivered" if audit.proven else "NOT what was delivered"
+    return "\n".join([*lines, *look.wrap(said, "verdict: ")]) + "\n"
+
+
+def audit_document(audit: Audit) -> Json:
+    """The same for programs; paths with undecodable bytes as surrogate escapes."""
+    return {
+        **head(),
+        "folder": Name.from_path(audit.after.root).text,
+        "proven": audit.proven,
+        "delivered_by": audit.receipt.version,
+        "files": len(audit.receipt.files),
+        **{title: list(paths) for title, paths in _differences(audit, every=True).items()},
+        "new": [{"sequence": sequence, **finding_json(finding)} for sequence, finding in audit.new],
+        "verdict": verdict(audit.after),
+    }
+
+
+def _whole(audit: Audit) -> str:
+    files = audit.receipt.files
+    broken = len(files.keys() & {*audit.changed, *audit.missing})
+    return f"{len(files) - broken:,} of {counted(len(files), 'file')} as {RECEIPT_NAME} has them"
+
+
+def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
+    """What is amiss, by kind; with `every` also the kinds of which there is none."""
+    kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
+    return {name: paths for name, paths in kinds.items() if paths or every}
+
+
+def _names(paths: tuple[str, ...]) -> Iterator[str]:
+    yield from (safe(path) for path in paths[:_SHOWN])
+    if len(paths) > _SHOWN:
+        yield f"and {len(paths) - _SHOWN:,} more"

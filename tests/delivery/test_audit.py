@@ -1,0 +1,175 @@
+"""A delivery proven later: every way in which it can differ from what was delivered is told, and nothing else."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from inspector.delivery.audit import Audit, audit
+from inspector.delivery.deliver import deliver
+from inspector.delivery.plan import every_choice, exact_choices, make_plan
+from inspector.delivery.receipt import sums_bytes, sums_of
+from inspector.errors import MeshqcError
+from inspector.sequence.settings import Settings
+from tests.cli.command import assert_one_sentence, digests, meshqc, strict_json
+from tests.fixes.test_uv_restore import bare
+from tests.helpers.sequences import look_at_all, shot
+
+FILES = shot({4: bare, 7: lambda mesh: mesh.edit(positions=mesh.positions * 50)})
+
+
+@pytest.fixture(scope="module")
+def delivery(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """With one finding left: the frame that jumps in size is answered by no exact fix."""
+    folder = tmp_path_factory.mktemp("delivery")
+    inspection = look_at_all(folder / "in", FILES, expected=(1, 14))
+    deliver(inspection, make_plan(inspection, exact_choices(inspection)), folder / "out")
+    return folder / "out"
+
+
+@pytest.fixture
+def copy(delivery: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(delivery, tmp_path / "copy"))
+
+
+def prove(folder: Path) -> Audit:
+    before = digests(folder)
+    found = audit(folder, Settings(), lambda _, __: None)
+    assert digests(folder) == before
+    return found
+
+
+def differences(found: Audit) -> dict[str, list[str]]:
+    kinds = {kind: list(getattr(found, kind)) for kind in ("changed", "missing", "extra", "disputed")}
+    return {kind: paths for kind, paths in kinds.items() if paths}
+
+
+def test_what_was_delivered_is_proven_wherever_it_lies(copy: Path) -> None:
+    """Also with findings left, as the receipt records them, and what was stated then."""
+    found = prove(copy)
+    assert differences(found) == {}
+    assert found.new == ()
+    assert found.proven
+    left = json.loads((copy / "meshqc-receipt.json").read_text())["left"]
+    assert {(one["check"], tuple(one["frames"])) for one in left} >= {("missing-frames", (13, 14))}
+
+
+def flip(path: Path) -> None:
+    data = bytearray(path.read_bytes())
+    data[len(data) // 2] ^= 1
+    path.write_bytes(data)
+
+
+def as_link(path: Path) -> None:
+    """The same bytes, but elsewhere."""
+    path.rename(path.parent.parent / "elsewhere")
+    path.symlink_to("../elsewhere")
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "told"),
+    [
+        ("manta.0002.obj", flip, "changed"),
+        ("skin.png", flip, "changed"),
+        ("HANDOFF.txt", flip, "changed"),
+        ("manta.0002.obj", Path.unlink, "missing"),
+        ("manta.mtl", Path.unlink, "missing"),
+        ("SHA256SUMS", Path.unlink, "missing"),
+        ("manta.0002.obj", as_link, "missing"),
+        ("SHA256SUMS", lambda path: path.write_bytes(b"well"), "changed"),
+        ("notes/new.txt", lambda path: (path.parent.mkdir(), path.touch()), "extra"),
+        (".hidden", Path.touch, "extra"),
+        ("link", lambda path: path.symlink_to("/"), "extra"),
+    ],
+)
+def test_each_difference_is_told_by_name(copy: Path, name: str, change: Callable[[Path], object], told: str) -> None:
+    change(copy / name)
+    found = prove(copy)
+    assert differences(found) == {told: [name]}
+    assert not found.proven
+
+
+def test_a_receipt_that_was_written_over_is_disputed_by_the_list(copy: Path) -> None:
+    path = copy / "meshqc-receipt.json"
+    receipt = json.loads(path.read_text())
+    flip(copy / "manta.0002.obj")
+    one = next(file for file in receipt["files"] if file["path"] == "manta.0002.obj")
+    one["after"] = digests(copy)["manta.0002.obj"]
+    path.write_text(json.dumps(receipt))
+    assert differences(prove(copy)) == {"changed": [path.name], "disputed": ["manta.0002.obj"]}
+
+
+def test_a_list_that_was_written_over_is_disputed_by_the_receipt(copy: Path) -> None:
+    path = copy / "SHA256SUMS"
+    digests = sums_of(path.read_bytes())
+    path.write_bytes(sums_bytes((digests | {"manta.0003.obj": "0" * 64, "more.obj": "1" * 64}).items()))
+    assert differences(prove(copy)) == {"disputed": ["manta.0003.obj", "more.obj"]}
+
+
+def test_a_finding_that_is_new_is_told(copy: Path) -> None:
+    """Receipt and list agree with the files, as where another version of the checks sees more."""
+    path = copy / "meshqc-receipt.json"
+    receipt = json.loads(path.read_text())
+    receipt["left"] = [one for one in receipt["left"] if one["check"] != "missing-frames"]
+    path.write_text(json.dumps(receipt))
+    listed = sums_of((copy / "SHA256SUMS").read_bytes()) | {path.name: digests(copy)[path.name]}
+    (copy / "SHA256SUMS").write_bytes(sums_bytes(listed.items()))
+    found = prove(copy)
+    assert differences(found) == {}
+    assert [finding.check for _, finding in found.new] == ["missing-frames"]
+    assert not found.proven
+
+
+def test_the_list_comes_back_whatever_the_names() -> None:
+    listed = {
+        name: f"{number:064x}" for number, name in enumerate(["plain", "two\nlines", "a\\n", "b\udcfcd", "\r  x"])
+    }
+    assert sums_of(sums_bytes(listed.items())) == listed
+    assert sums_of(b"") == {}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "[]",
+        "{}",
+        '{"format": 2}',
+        '{"format": 1, "tool": {"version": "1"}, "files": [{"path": "../in/manta.0001.obj", "after": ""}]}',
+        '{"format": 1, "tool": {"version": "1"}, "files": 3}',
+        "[" * 100_000,
+    ],
+)
+def test_what_is_no_receipt_proves_nothing(copy: Path, text: str) -> None:
+    (copy / "meshqc-receipt.json").write_text(text)
+    with pytest.raises(MeshqcError, match=r"receipt|leads out"):
+        audit(copy, Settings(), lambda _, __: None)
+
+
+def test_every_demo_delivery_is_proven(demo: Path, tmp_path: Path) -> None:
+    for folder in ("manta_broken", "kelp_broken", "manta"):
+        inspection = look_at_all(demo / folder, {})
+        deliver(inspection, make_plan(inspection, every_choice(inspection)), tmp_path / folder)
+        assert prove(tmp_path / folder).proven
+
+
+def test_verify_as_a_user_runs_it(copy: Path) -> None:
+    run = meshqc("verify", copy)
+    assert (run.returncode, run.stderr) == (0, "")
+    assert "verdict: proven: this is what was delivered" in run.stdout
+    flip(copy / "manta.0002.obj")
+    run = meshqc("verify", copy)
+    assert run.returncode == 1
+    assert "changed:  manta.0002.obj" in run.stdout
+    assert "NOT what was delivered" in run.stdout
+    document = strict_json(meshqc("verify", copy, "--json").stdout)
+    assert (document["proven"], document["changed"], document["missing"]) == (False, ["manta.0002.obj"], [])
+    (copy / "meshqc-receipt.json").unlink()
+    run = meshqc("verify", copy)
+    assert run.returncode == 2
+    assert_one_sentence(run.stderr)
+    assert "no meshqc-receipt.json that can be read" in run.stderr
