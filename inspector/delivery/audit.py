@@ -21,8 +21,8 @@ from inspector.delivery.statements import statements_from_json, with_statements
 from inspector.errors import MeshqcError
 from inspector.names import Name
 from inspector.sequence.receipts import RECEIPT_NAME
-from inspector.sequence.scan import read_file
 from inspector.sequence.settings import Settings
+from inspector.sequence.storage import read_file
 
 _NOTES = (RECEIPT_NAME, HANDOFF_NAME)
 _Found = Mapping[tuple[str, str], frozenset[Fraction]]
