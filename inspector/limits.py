@@ -197,6 +197,13 @@ CLUSTER_CHUNK_BYTES = 400_000_000
 """Bytes of frames in one task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms a task
 and the second read of the frame before don't count."""
 
+FRAME_BYTES = 2_000_000_000
+"""Size of a file beyond which it is not opened. Frames of 2 million vertices have 320 MB and take 1.4 GB of memory."""
+
+LINE_BYTES = 24_000_000
+"""Length of a line of numbers or corners beyond which the frame counts as unreadable: a face of a million corners, each
+with three indices of six digits, fits."""
+
 READ_BYTES = 32_000_000
 """Bytes read at once: most frames in one call, and on a slow network (10 MB/s) a sign of life every few seconds."""
 

@@ -49,6 +49,7 @@ KINDS: dict[str, str] = {
     "object-file": "the file is a compiler's object file, which has the same ending",
     "compressed": "the file is compressed",
     "nul-run": "the file holds a run of NUL bytes, as a broken copy leaves",
+    "long-line": "a line of numbers or corners that is longer than any mesh needs",
     "cut-off": "the file ends in the middle of a line",
     "no-mesh": "the file holds no vertex",
     "broken-form": "the file breaks the rules of its format",

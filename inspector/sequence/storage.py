@@ -91,7 +91,9 @@ def read_file(path: Path) -> bytes:
 def open_regular(path: Path) -> int:
     """A descriptor for reading. Raises OSError."""
     descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+    status = os.fstat(descriptor)
+    regular = stat.S_ISREG(status.st_mode)
+    if not regular or status.st_size > limits.FRAME_BYTES:
         os.close(descriptor)
-        raise OSError(0, "not a regular file")
+        raise OSError(0, f"larger than {limits.FRAME_BYTES:,} bytes" if regular else "not a regular file")
     return descriptor

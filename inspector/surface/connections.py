@@ -16,6 +16,10 @@ Rings = npt.NDArray[np.integer]
 """Vertices of faces of one size, (k, size)."""
 
 
+_COLUMNS = 1 << 10
+"""Corners of all faces of one size looked at together: few calls for a face of a million corners."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Connections:
     """pieces: parts that hang together over edges. open_edges: edges of one face; crowded_edges: of more than two.
@@ -79,8 +83,9 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
     """Rows (k,) and for each the first row that has the same vertices in any order, (k,)."""
     # Equal sums of squares are rare among different faces, and cheaper to look for than equal rows.
     mark = np.zeros(len(rings), np.int64)
-    for column in rings.T:
-        mark += column * (column + np.int64(1))
+    for start in range(0, rings.shape[1], _COLUMNS):
+        some = rings[:, start : start + _COLUMNS].astype(np.int64)
+        mark += np.einsum("ks,ks->k", some, some + 1)
     ordered = np.sort(mark)
     suspects = np.flatnonzero(np.isin(mark, ordered[1:][ordered[1:] == ordered[:-1]]))
     if not len(suspects):

@@ -121,5 +121,5 @@ def length(vectors: Floats) -> Floats:
 
 
 def cross(a: Floats, b: Floats) -> Floats:
-    """Cross products of (3, t) and (3, t); numpy's own works along the last axis, which is much slower here."""
+    """Cross products of (3, ...) and (3, ...); numpy's own works along the last axis, which is much slower here."""
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -20,7 +19,7 @@ from inspector.surface.metric import cross
 
 _KINDS = ("flat", "concave", "warped", "against")
 _CHUNK = 1 << 13
-"""Faces at a time: their coordinates fit into a core's own cache."""
+"""Quads at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,13 +81,14 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
     """Faces (k,) of one size s, their vertices (k, s), and the points there (s, 3, k), valid until the next."""
     for faces, rings in rings_by_size(frame.corners):
         size = rings.shape[1]
-        room = np.empty((3, size, min(_CHUNK, len(faces))))
-        for start in range(0, len(faces), _CHUNK):
-            some = rings[start : start + _CHUNK]
+        many = max(1, min(_CHUNK, _CHUNK * 4 // size))
+        room = np.empty((3, size, min(many, len(faces))))
+        for start in range(0, len(faces), many):
+            some = rings[start : start + many]
             if len(some) < room.shape[2]:
                 room = np.empty((3, size, len(some)))
             points.take(np.ascontiguousarray(some.T, np.intp), axis=1, mode="clip", out=room)
-            yield faces[start : start + _CHUNK], some, room.swapaxes(0, 1)
+            yield faces[start : start + many], some, room.swapaxes(0, 1)
 
 
 def _quads(ring: Floats) -> _Group:
@@ -115,7 +115,8 @@ def _polygons(ring: Floats) -> _Group:
     """ring (s, 3, k) of any size."""
     from_first = ring[1:] - ring[0]
     side = from_first[0]
-    double = np.sum([cross(a, b) for a, b in pairwise(from_first)], axis=0)
+    rays = from_first.swapaxes(0, 1)
+    double = cross(rays[:, :-1], rays[:, 1:]).sum(axis=1)
     square = _dot(double, double)
     reach = np.einsum("sik,sik->k", from_first, from_first) / len(from_first)
     flat = _is_flat(square, reach)
@@ -125,8 +126,8 @@ def _polygons(ring: Floats) -> _Group:
     heights = np.einsum("sik,ik->sk", ring, double)
     gap = heights.max(axis=0) - heights.min(axis=0)
     warped = ~flat & (gap * gap > limits.WARPED**2 * square * np.sqrt(square) / 2.0)
-    edges = np.roll(ring, -1, axis=0) - ring
-    turns = np.stack([_dot(cross(a, b), double) for a, b in zip(np.roll(edges, 1, axis=0), edges, strict=True)])
+    edges = (np.roll(ring, -1, axis=0) - ring).swapaxes(0, 1)
+    turns = np.einsum("isk,ik->sk", cross(np.roll(edges, 1, axis=1), edges), double)
     concave = ~flat & ~warped & (turns.min(axis=0) < -limits.BENDS_IN * turns.max(axis=0))
     return _Group(side, double, flat, concave, warped)
 

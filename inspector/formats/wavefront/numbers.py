@@ -24,7 +24,8 @@ def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTa
     """
     if len(text) < SMALL:
         return read_lines(text, least, most)
-    form = FixedForm.of_line(text[: text.find(b"\n") + 1], keyword)
+    first = text[: text.find(b"\n") + 1]
+    form = FixedForm.of_line(first, keyword) if len(first) < SMALL else None
 
     def fast(piece: bytes) -> NumberTable | None:
         values = form.read(piece) if form else None

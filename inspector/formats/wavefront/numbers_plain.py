@@ -59,9 +59,11 @@ class _LineReader:
         if comment:
             self._log.add("comment-behind-data", Place(number, row, Name(line[comment.start() :])))
             line = line[: comment.start()].rstrip(b" \t\r")
-        tokens = _BLANKS.split(line)[1:]
-        for extra in tokens[self._most :]:
-            self._log.add("bad-number", Place(number, row, Name(extra)))
+        tokens = _BLANKS.split(line, self._most + 1)[1:]
+        if len(tokens) > self._most:
+            extra = tokens[self._most]
+            first = _BLANKS.split(extra, 1)[0]
+            self._log.add("bad-number", Place(number, row, Name(first)), 1 + sum(1 for _ in _BLANKS.finditer(extra)))
         numbers = [self._value(token, number, row) for token in tokens[: self._most]]
         if len(numbers) < self._least:
             self._log.add("few-numbers", Place(number, row))

@@ -7,6 +7,8 @@ from typing import TypeVar
 
 import numpy as np
 
+from inspector import limits
+
 Table = TypeVar("Table")
 
 _PIECE = 1 << 18
@@ -17,16 +19,35 @@ _SHARE = 8
 """Into how many parts a piece is cut that isn't as the fast reader needs it: one odd line slows only one part."""
 
 
+class LongLine(Exception):
+    """A line beyond limits.LINE_BYTES; `line` counts from 0 in the block."""
+
+    def __init__(self, line: int) -> None:
+        super().__init__(line)
+        self.line = line
+
+
 def read_pieces(
     text: bytes, fast: Callable[[bytes], Table | None], slow: Callable[[bytes], Table], size: int = _PIECE
 ) -> Iterator[tuple[Table, int]]:
-    """The tables of consecutive pieces and the physical lines of each; `slow` reads only what `fast` gives back."""
+    """The tables of consecutive pieces and the physical lines of each; `slow` reads only what `fast` gives back.
+
+    Raises LongLine.
+    """
+    line = 0
     for piece in _cut(text, size):
+        lines = _lines(piece)
+        line += lines
+        if len(piece) > size:  # one line
+            if len(piece) > limits.LINE_BYTES:
+                raise LongLine(text.count(b"\n", 0, text.find(piece[:size])))
+            yield slow(piece), lines
+            continue
         table = fast(piece)
         if table is None and size > SMALL * _SHARE:
             yield from read_pieces(piece, fast, slow, size // _SHARE)
         else:
-            yield slow(piece) if table is None else table, _lines(piece)
+            yield slow(piece) if table is None else table, lines
 
 
 def _lines(piece: bytes) -> int:

@@ -12,6 +12,7 @@ from inspector.formats.wavefront.assemble import GatheredFaces, gather_corners, 
 from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.indices import FaceTable, read_faces
 from inspector.formats.wavefront.numbers import NumberTable, read_numbers
+from inspector.formats.wavefront.pieces import LongLine
 from inspector.formats.wavefront.text import SourceText, source_text
 from inspector.names import Name
 
@@ -55,10 +56,13 @@ def read_frame(data: bytes) -> Frame:
 
 def _table(text: bytes, block: Block) -> Table:
     bounds = statements.NUMBER_STATEMENTS.get(block.keyword)
-    if bounds is not None:
-        return read_numbers(text[block.start : block.stop], block.keyword, *bounds)
-    if block.keyword in statements.FACE_STATEMENTS:
-        return read_faces(text[block.start : block.stop], block.keyword)
+    try:
+        if bounds is not None:
+            return read_numbers(text[block.start : block.stop], block.keyword, *bounds)
+        if block.keyword in statements.FACE_STATEMENTS:
+            return read_faces(text[block.start : block.stop], block.keyword)
+    except LongLine as error:
+        raise UnreadableFrame("long-line", block.first_line + error.line) from None
     return None
 
 
