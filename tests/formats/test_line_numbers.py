@@ -36,7 +36,8 @@ call other.obj
 l 1 2
 """
 LINES = {
-    "bad-number": [5, 11],
+    "bad-number": [5],
+    "bad-uv": [11],
     "decimal-comma": [8],
     "index-range": [15],
     "mixed-corners": [16],
