@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from inspector.cli.arguments import Arguments, UsageError
@@ -38,6 +39,13 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], arguments: Arg
 
 def write_new(path: Path, content: bytes) -> None:
     """Write a file under a name that nothing has; it gets its name once it is whole. Raises Refusal otherwise."""
+    with drafted(path, content) as draft:
+        _name(draft, path, content)
+
+
+@contextmanager
+def drafted(path: Path, content: bytes) -> Iterator[Path]:
+    """The content, whole and on the disk, in a file beside `path` that is gone in the end, whatever happens."""
     descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=".meshqc-")
     try:
         with os.fdopen(descriptor, "wb") as stream:
@@ -45,7 +53,7 @@ def write_new(path: Path, content: bytes) -> None:
             stream.flush()
             os.fsync(descriptor)
         Path(draft).chmod(0o666 & ~_umask())
-        _name(Path(draft), path, content)
+        yield Path(draft)
     finally:
         Path(draft).unlink(missing_ok=True)
 

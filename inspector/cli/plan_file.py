@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from pathlib import Path
 
+from inspector.cli.new_file import drafted
 from inspector.delivery.plan import Plan, SavedPlan, plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
@@ -36,11 +36,8 @@ def save_plan(path: Path, plan: Plan, source: Path) -> None:
         raise Refusal(f"{name}: lies inside the folder to correct, where nothing is written; choose another place")
     if os.path.lexists(path) and not _is_plan(path):
         raise Refusal(f"{name}: is there already and is no plan; choose another name")
-    with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, delete=False) as draft:
-        draft.write(plan_to_json(plan))
-        draft.flush()
-        os.fsync(draft.fileno())
-    Path(draft.name).replace(path)
+    with drafted(path, plan_to_json(plan).encode("ascii")) as draft:
+        draft.replace(path)
 
 
 def _is_plan(path: Path) -> bool:

@@ -119,20 +119,37 @@ def test_no_file_may_grow(calm: Calm, tmp_path: Path, too_large: str) -> None:
     """RLIMIT_FSIZE, as a quota would; the receipt is larger than all that is written before it."""
     out = tmp_path / "out"
     limit = calm.sizes.get(too_large, {"anything": 1, "journal's head": 60}.get(too_large, 0)) - 1
-    run = subprocess.run(
-        [sys.executable, "-m", "inspector", "fix", str(calm.source), "--to", str(out), *WORDS],
-        env=environment(),
-        capture_output=True,
-        text=True,
-        check=False,
-        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
-    )
+    run = starved(limit, ["fix", str(calm.source), "--to", str(out), *WORDS])
     assert run.returncode == 2
     assert_one_sentence(run.stderr)
     assert "writing failed: File too large" in run.stderr
     assert not out.exists()
     assert_nothing_half_done(calm, out)
     assert_completes(calm, out)
+
+
+def test_a_plan_that_can_not_be_saved_leaves_nothing(calm: Calm, tmp_path: Path) -> None:
+    plan = tmp_path / "plan.json"
+    words = ["fix", str(calm.source), "--dry-run", "--save", str(plan), *WORDS]
+    assert meshqc(*words).returncode == 0
+    before = digests(tmp_path)
+    run = starved(300, words)
+    assert run.returncode == 2
+    assert_one_sentence(run.stderr)
+    assert "File too large" in run.stderr
+    assert digests(tmp_path) == before
+
+
+def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
+    """A run of meshqc in which no file may grow beyond `limit` bytes."""
+    return subprocess.run(
+        [sys.executable, "-m", "inspector", *words],
+        env=environment(),
+        capture_output=True,
+        text=True,
+        check=False,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
+    )
 
 
 @contextmanager
