@@ -30,6 +30,9 @@ _LINE_SHADE = 0.4
 
 _BEHIND: Colour = (62, 66, 74)
 
+_ROWS = 64
+"""Rows of a picture that are textured at a time."""
+
 _POINT = 400
 """Height of a picture in pixels from which points are more than one pixel large."""
 
@@ -121,13 +124,22 @@ def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Sty
 
 
 def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Picture:
-    """The textures where there are UVs; striped grey where there are none, or no texture."""
-    uvs = seen_uvs(raster, corner_uvs)
-    known = np.isfinite(uvs).all(axis=2)
-    height, width = known.shape
+    """The textures where there are UVs; striped grey where there are none, or no texture. In bands, for on the way a
+    pixel takes a few hundred bytes."""
+    height, width = raster.triangle.shape
     picture = blank(width, height, (150, 150, 150))
     picture[stripes(height, width, period=8, thickness=2)] = (96, 96, 96)
+    for start in range(0, height, _ROWS):
+        rows = slice(start, start + _ROWS)
+        band = Raster(raster.triangle[rows], raster.depth[rows], raster.weights[rows])
+        _lay_textures(picture[rows], band, corner_uvs, style)
+    return picture
+
+
+def _lay_textures(picture: Picture, raster: Raster, corner_uvs: Floats, style: Style) -> None:
+    """Colour a band of the picture in place."""
+    uvs = seen_uvs(raster, corner_uvs)
+    known = np.isfinite(uvs).all(axis=2)
     for number, texture in enumerate(style.textures if style.texture_of is not None else style.textures[:1]):
         here = known if style.texture_of is None else known & (style.texture_of[raster.triangle] == number)
         picture[here] = sampled(texture, uvs[here], smooth=style.smooth_texture)
-    return picture

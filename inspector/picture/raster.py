@@ -18,6 +18,9 @@ Indices = npt.NDArray[np.int32]
 NONE = -1
 """In `Raster.triangle`: no triangle is seen here."""
 
+_AT_ONCE = 1 << 18
+"""Pixels worked on at a time: on the way each takes a few hundred bytes."""
+
 
 @dataclass(frozen=True, eq=False)
 class Raster:
@@ -49,20 +52,22 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
     flat = Flat.of(corners, width, height)
     nearness = 1.0 / flat.depth if perspective else -flat.depth
     owner = _owners(Prepared.of(flat, nearness, height), width, height)
-    seen = np.flatnonzero(owner != NONE)
-    owner = owner[seen]
-    shares = _weights(flat.x[:, owner], flat.y[:, owner], seen, width)
-    if perspective:  # attributes over depth are linear in the picture: Heckbert 1989, section 3
-        shares *= nearness[:, owner]
-    shares /= shares.sum(axis=0)
     raster = Raster(
         triangle=np.full((height, width), NONE, np.int32),
         depth=np.full((height, width), np.inf),
         weights=np.zeros((height, width, 3)),
     )
-    raster.triangle.reshape(-1)[seen] = flat.source[owner]
-    raster.depth.reshape(-1)[seen] = (shares * flat.depth[:, owner]).sum(axis=0)
-    raster.weights.reshape(-1, 3)[seen] = shares.T
+    covered = np.flatnonzero(owner != NONE)
+    for start in range(0, len(covered), _AT_ONCE):
+        seen = covered[start : start + _AT_ONCE]
+        of = owner[seen]
+        shares = _weights(flat.x[:, of], flat.y[:, of], seen, width)
+        if perspective:  # attributes over depth are linear in the picture: Heckbert 1989, section 3
+            shares *= nearness[:, of]
+        shares /= shares.sum(axis=0)
+        raster.triangle.reshape(-1)[seen] = flat.source[of]
+        raster.depth.reshape(-1)[seen] = (shares * flat.depth[:, of]).sum(axis=0)
+        raster.weights.reshape(-1, 3)[seen] = shares.T
     return raster
 
 

@@ -3,11 +3,7 @@ looked at head on, framed with a margin of a twentieth (inspector/picture/camera
 
 from __future__ import annotations
 
-import os
 import signal
-import subprocess
-import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +11,8 @@ import pytest
 from PIL import Image
 
 from inspector.picture.canvas import GROUND
-from tests.cli.command import assert_one_sentence, digests, environment, meshqc
+from tests.cli.command import assert_one_sentence, digests, meshqc
+from tests.cli.test_terminal import Terminal
 from tests.helpers.images import image_file
 from tests.helpers.sequences import frames, write
 from tests.surface.shapes import sheet_mesh, wall
@@ -167,11 +164,10 @@ def test_without_uvs_the_surface_is_drawn_plain(tmp_path: Path, demo: Path, text
 
 
 def test_ctrl_c_leaves_nothing(tmp_path: Path, demo: Path) -> None:
-    command = [sys.executable, "-m", "inspector", "picture", str(demo / "manta"), "--animate", "--picture", "1280x720"]
-    process = subprocess.Popen([*command, "--to", str(tmp_path / "out.png")], env=environment(), stderr=subprocess.PIPE)
-    time.sleep(3.0)
-    os.kill(process.pid, signal.SIGINT)
-    _, talk = process.communicate(timeout=60)
-    assert process.returncode == 2
-    assert talk.startswith(b"meshqc: stopped")
+    words = ["--animate", "--picture", "1280x720", "--to", tmp_path / "out.png"]
+    terminal = Terminal("picture", demo / "manta", *words)
+    terminal.read_until(b"drawing")
+    terminal.process.send_signal(signal.SIGINT)
+    assert terminal.end() == 2
+    assert b"meshqc: stopped" in terminal.seen
     assert list(tmp_path.iterdir()) == []
