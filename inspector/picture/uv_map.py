@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector.picture.canvas import DARK, INK, QUIET, Mask, Picture, blank, stripes, write_framed
+from inspector import limits
+from inspector.picture.canvas import DARK, INK, QUIET, Colour, Mask, Picture, blank, stripes, write_framed
 from inspector.picture.coverage import coverage, twice_areas
 from inspector.picture.lines import line_pixels
-from inspector.picture.marks import hatch
+from inspector.picture.marks import MARK, hatch
 from inspector.picture.raster import rasterise
 from inspector.picture.texture import sampled
 
@@ -20,6 +21,8 @@ Integers = npt.NDArray[np.integer]
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
 """Quiet greys for neighbours to differ; the outlines tell islands apart without them."""
 _OVER_TEXTURE = 0.35
+_NEIGHBOURS = 0.4
+_LIGHT_TEXTURE = 110
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,27 +90,90 @@ def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayer
     )
 
 
+def moved_triangles(uv_map: UvMap, before: UvMap) -> Mask | None:
+    """(t,): triangles of which a corner lies elsewhere than in a map of the same triangles, by more than
+    limits.UV_DIFFERENCE; None where the triangles are others."""
+    if uv_map.corner_uvs.shape != before.corner_uvs.shape or not np.array_equal(uv_map.face, before.face):
+        return None
+    ours, theirs = np.nan_to_num(uv_map.corner_uvs), np.nan_to_num(before.corner_uvs)
+    return np.asarray((np.abs(ours - theirs) > limits.UV_DIFFERENCE).any(axis=(1, 2)))
+
+
 def draw_uv_map(
-    uv_map: UvMap, width: int, height: int, *, window: Window | None = None, texture: Picture | None = None
+    uv_map: UvMap,
+    width: int,
+    height: int,
+    *,
+    window: Window | None = None,
+    texture: Picture | None = None,
+    named: bool = True,
 ) -> Picture:
-    """The picture (height, width, 3). Overlaps are hatched rising to the right and named, mirrored faces falling."""
+    """The picture (height, width, 3). Overlaps are hatched rising to the right, mirrored faces falling; with `named`,
+    a word stands beside each."""
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)
+    picture = _islands(layers, window, texture)
+    hatch(picture, layers.overlaps)
+    picture[layers.mirrored & stripes(height, width, period=8, thickness=2, rising=False)] = INK
+    picture[layers.outlines] = _outline_colour(texture)
+    if named:
+        for mask, word in ((layers.overlaps, "overlaps"), (layers.mirrored & ~layers.overlaps, "mirrored")):
+            _name(picture, mask, word)
+    return picture
+
+
+def draw_uv_difference(
+    uv_map: UvMap,
+    before: UvMap,
+    width: int,
+    height: int,
+    *,
+    window: Window | None = None,
+    texture: Picture | None = None,
+) -> Picture:
+    """The map against another frame's, (height, width, 3): what lies elsewhere there has level lines, and the other
+    map's outlines are dotted."""
+    window = window or Window()
+    layers = uv_layers(uv_map, window, width, height)
+    picture = _islands(layers, window, texture)
+    row, column = np.ogrid[:height, :width]
+    moved = moved_triangles(uv_map, before)
+    if moved is not None and moved.any():
+        pixels = window.to_pixels(uv_map.corner_uvs[moved], width, height)
+        picture[(coverage(pixels, uv_map.face[moved], width, height) > 0) & (row % 4 == 0)] = MARK
+    picture[layers.outlines] = _outline_colour(texture)
+    old = line_pixels(window.to_pixels(before.outlines, width, height), width, height)
+    picture[old & ((row + column) % 2 == 0)] = MARK
+    return picture
+
+
+def _islands(layers: UvLayers, window: Window, texture: Picture | None) -> Picture:
+    """Ground, unit squares and islands. The texture is dimmer in the neighbours of the unit square."""
+    height, width = layers.island.shape
     picture = blank(width, height)
     if texture is not None:
-        picture[:] = sampled(texture, window.uvs_of_pixels(width, height))
+        uvs = window.uvs_of_pixels(width, height)
+        picture[:] = sampled(texture, uvs)
+        outside = ((uvs < 0.0) | (uvs > 1.0)).any(axis=2)
+        picture[outside] = (picture[outside] * _NEIGHBOURS).astype(np.uint8)
     picture[layers.square] = QUIET
+    picture[_unit_square(window, width, height)] = INK
     inside = layers.island >= 0
     tint = _ISLANDS[layers.island[inside] % len(_ISLANDS)]
     share = 1.0 if texture is None else _OVER_TEXTURE
     picture[inside] = (picture[inside] * (1.0 - share) + tint * share).astype(np.uint8)
     picture[layers.sides] = (picture[layers.sides] * 0.7).astype(np.uint8)
-    hatch(picture, layers.overlaps)
-    picture[layers.mirrored & stripes(height, width, period=8, thickness=2, rising=False)] = INK
-    picture[layers.outlines] = INK if texture is None else DARK
-    for mask, word in ((layers.overlaps, "overlaps"), (layers.mirrored & ~layers.overlaps, "mirrored")):
-        _name(picture, mask, word)
     return picture
+
+
+def _outline_colour(texture: Picture | None) -> Colour:
+    return DARK if texture is not None and texture.mean() > _LIGHT_TEXTURE else INK
+
+
+def _unit_square(window: Window, width: int, height: int) -> Mask:
+    corners = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    sides = np.stack([corners, np.roll(corners, -1, axis=0)], axis=1)
+    return line_pixels(window.to_pixels(sides, width, height), width, height)
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:

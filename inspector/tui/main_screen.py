@@ -15,9 +15,12 @@ from inspector.tui.go_to import frame_at, number_fault
 from inspector.tui.main_panes import MainPanes
 from inspector.tui.messages import ReferenceChosen
 from inspector.tui.overview import Overview
+from inspector.tui.picture_screen import PictureScreen
 from inspector.tui.problems import next_stop, stops
 from inspector.tui.prompt import Field, Prompt, Values
+from inspector.tui.scene import source_of
 from inspector.tui.sequence_list import SequenceList
+from inspector.tui.uv_screen import UvScreen
 from inspector.tui.viewer_screen import ViewerScreen
 
 
@@ -68,11 +71,18 @@ class MainScreen(MainPanes):
 
     async def action_view(self) -> None:
         """The frame under the cursor as a picture; the cursor goes where the viewer was left."""
+        await self._look_with(ViewerScreen)
+
+    async def action_uv_map(self) -> None:
+        """The same for its UV map."""
+        await self._look_with(UvScreen)
+
+    async def _look_with(self, kind: type[PictureScreen]) -> None:
         view, row = self.session.view, self.table.frame_row
         if view is None or row is None:
             self.say("no frame to look at")
             return
-        screen = ViewerScreen(self.session, self.glyphs, view, row)
+        screen = kind(self.session, self.glyphs, source_of(self.session, view), row)
 
         def done(_: None) -> None:
             if self.session.view is view and screen.row != row:

@@ -38,7 +38,7 @@ class Playing(ViewerBase):
         if self.playing or self._looking:
             self._stop()
             return
-        scene = self.scene()
+        scene = self.order()
         if scene is None or len(self.view.facts) < 2:
             self.say("nothing to play")
         elif self.rate <= CALM_RATE or self._may_flash:
@@ -103,16 +103,7 @@ class Playing(ViewerBase):
         lines = ["don't play; step with , and .", f"play {CALM_RATE:g} frames a second", "play it as it is"]
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 
-    def action_step(self, frames: int) -> None:
-        """So many frames on, from the end back to the start and the other way round."""
-        self._stop_quietly()
-        self.go_to_row((self.row + frames) % len(self.view.rows), moving=True)
-
-    def action_edge(self, side: int) -> None:
-        self._stop_quietly()
-        self.go_to_row(0 if side < 0 else len(self.view.rows) - 1)
-
-    def _stop_quietly(self) -> None:
+    def stand_still(self) -> None:
         if self.playing or self._looking:
             self._stop()
 
@@ -121,7 +112,7 @@ class Playing(ViewerBase):
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                self._stop_quietly()
+                self.stand_still()
                 self.rate = rates[answer]
                 self.show_place()
 

@@ -15,11 +15,14 @@ from inspector.picture.canvas import Picture, blank
 from inspector.picture.drawing import Style, draw_behind, draw_with_raster
 from inspector.picture.grid import grid_picture
 from inspector.picture.raster import Raster
+from inspector.sequence.materials import MaterialBook
+from inspector.sequence.scope import Scope
 from inspector.tui.cells import Cells
 from inspector.tui.columns import title_of
 from inspector.tui.frame_store import FrameStore, ReadFrame
 from inspector.tui.looks import Look
 from inspector.tui.painter import Painted
+from inspector.tui.session import Session
 from inspector.tui.styles import counted
 from inspector.tui.textures import Textures
 from inspector.tui.view import SequenceView
@@ -33,6 +36,12 @@ class Source:
     view: SequenceView
     store: FrameStore
     textures: Textures
+
+
+def source_of(session: Session, view: SequenceView) -> Source:
+    """With nothing read yet."""
+    book = MaterialBook(Scope(session.root, session.settings.textures))
+    return Source(view, FrameStore(view), Textures(book))
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,9 +82,7 @@ class Scene:
             else _marks(self.finding, self.source.view.facts[self.at].number, picked, read, raster)
         )
         words = "; ".join(filter(None, [marks, note]))
-        if coarseness > 1:
-            picture = picture.repeat(coarseness, axis=0).repeat(coarseness, axis=1)[:height, :width]
-        return picture, words
+        return spread(picture, coarseness, width, height), words
 
     def _from_first_viewpoint(self) -> Scene:
         width, height = self.cells.pixels(self.columns, self.rows)
@@ -107,7 +114,7 @@ class Scene:
     def _textures(self, read: ReadFrame) -> tuple[list[Picture], np.ndarray | None, str]:
         if self.look is Look.GRID:
             bare = np.isnan(read.shape.corner_uvs).any()
-            return [_grid()], None, "stripes: no UVs there" if bare else ""
+            return [grid()], None, "stripes: no UVs there" if bare else ""
         if self.look is not Look.TEXTURED:
             return [], None, ""
         pictures, of_face = self.source.textures.of(self.source.view.facts[self.at], read.frame)
@@ -117,8 +124,16 @@ class Scene:
         return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture there" if bare else ""
 
 
+def spread(picture: Picture, coarseness: int, width: int, height: int) -> Picture:
+    """A coarse picture as large as a full one, (height, width, 3): each pixel on several."""
+    if coarseness == 1:
+        return picture
+    return picture.repeat(coarseness, axis=0).repeat(coarseness, axis=1)[:height, :width]
+
+
 @cache
-def _grid() -> Picture:
+def grid() -> Picture:
+    """Our own test picture."""
     return grid_picture(512, 512)
 
 

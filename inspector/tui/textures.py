@@ -39,6 +39,11 @@ class Textures:
             pictures += [] if picture is None else [picture]
         return pictures, np.array(place, np.int64)[which]
 
+    def first(self, facts: FrameFacts, frame: Frame, material: Name | None) -> Picture | None:
+        """The picture on a material; without one, on the first material that has a picture."""
+        wanted = frame.materials if material is None else (material,)
+        return next((found for name in wanted if (found := self._of_material(facts, name)) is not None), None)
+
     def _of_material(self, facts: FrameFacts, material: Name) -> Picture | None:
         for use in self._book.of_frame(facts).maps:
             if use.map.material == material and use.map.statement.raw.lower() == _COLOUR and use.target.path:

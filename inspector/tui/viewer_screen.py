@@ -5,16 +5,15 @@ from __future__ import annotations
 from inspector.tui import keys
 from inspector.tui.camera_keys import CameraKeys
 from inspector.tui.choice import ChoiceDrawer
-from inspector.tui.go_to import frame_at, number_fault
 from inspector.tui.looks import Look
 from inspector.tui.playing import Playing
-from inspector.tui.problems import next_stop, stops
-from inspector.tui.prompt import Field, Prompt, Values
+from inspector.tui.uv_screen import UvScreen
 
 
 class ViewerScreen(Playing, CameraKeys):
-    """`row` is where the main screen's cursor goes when it is left."""
+    """All of the viewer's keys."""
 
+    KEYS = keys.VIEWER
     BINDINGS = keys.bindings(keys.VIEWER)
 
     async def action_look(self) -> None:
@@ -39,28 +38,9 @@ class ViewerScreen(Playing, CameraKeys):
         self.marks = not self.marks
         self.draw()
 
-    def action_cells(self) -> None:
-        self.other_cells = not self.other_cells
-        self.draw()
-
-    async def action_go(self) -> None:
-        def done(values: Values | None) -> None:
-            if values:
-                self._stop_quietly()
-                self.go_to_row(frame_at(self.view, values["frame"]))
-
-        await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
-
-    def action_problem(self, way: int) -> None:
-        """The same stops as on the main screen, over all frames."""
-        self._stop_quietly()
-        stop = next_stop(stops(self.view, range(len(self.view.rows))), self.row, self.session.chosen, way)
-        if stop is None:
-            self.say("no further problem this way")
-            return
-        self.session.chosen = stop[1]
-        self.go_to_row(stop[0])
-
-    def action_back(self) -> None:
-        self._stop_quietly()
-        super().action_back()
+    async def action_uv_map(self) -> None:
+        """The same frame's UV map; coming back, the frame that was left there."""
+        self.stand_still()
+        await self.app.push_screen(
+            screen := UvScreen(self.session, self.glyphs, self.source, self.row), lambda _: self.go_to_row(screen.row)
+        )

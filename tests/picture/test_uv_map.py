@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from inspector.picture.coverage import coverage
-from inspector.picture.uv_map import UvMap, Window, draw_uv_map, uv_layers
+from inspector.picture.marks import MARK
+from inspector.picture.uv_map import UvMap, Window, draw_uv_difference, draw_uv_map, moved_triangles, uv_layers
 
 WHOLE = Window(0.0, 0.0, 1.0, 1.0)
 
@@ -95,3 +96,28 @@ def test_faces_without_uvs_and_empty_maps_are_drawn_as_nothing() -> None:
     empty = uv_layers(UvMap(none[:0], nothing, nothing, lines, lines), WHOLE, 20, 20)
     assert (empty.island < 0).all()
     assert not empty.overlaps.any()
+
+
+def test_what_lies_elsewhere_has_level_lines_and_the_other_outline_is_dotted() -> None:
+    now, before = (
+        rectangles((0.1, 0.1, 0.4, 0.9), (0.6, 0.1, 0.9, 0.9)),
+        rectangles((0.1, 0.1, 0.4, 0.9), (0.6, 0.1, 0.95, 0.9)),
+    )
+    moved = moved_triangles(now, before)
+    assert moved is not None
+    assert moved.tolist() == [False, False, True, True]
+    drawn = draw_uv_difference(now, before, 100, 100, window=WHOLE)
+    lit = (drawn == MARK).all(axis=2)
+    assert not lit[15:85, 15:35].any()
+    assert lit[12:88, 65:85].all(axis=1).sum() == 19
+    assert lit[20:80, 95].sum() == 30
+    assert moved_triangles(now, rectangles((0.1, 0.1, 0.4, 0.9))) is None
+    unmoved = draw_uv_difference(now, now, 100, 100, window=WHOLE)
+    assert not (unmoved == MARK).all(axis=2)[15:85, 65:85].any()
+
+
+def test_the_texture_is_dimmer_beside_the_unit_square() -> None:
+    texture = np.full((4, 4, 3), 200, np.uint8)
+    drawn = draw_uv_map(rectangles((0.1, 0.1, 0.2, 0.2)), 90, 90, window=Window(-1.0, -1.0, 2.0, 2.0), texture=texture)
+    assert drawn[45, 45].tolist() == [200] * 3
+    assert drawn[45, 15].tolist() == drawn[15, 45].tolist() == [80] * 3

@@ -17,6 +17,7 @@ from inspector.tui.page import Page
 from inspector.tui.plan_screen import PlanScreen
 from inspector.tui.prompt import Prompt
 from inspector.tui.text_screen import TextScreen
+from inspector.tui.uv_screen import UvScreen
 from inspector.tui.viewer_screen import ViewerScreen
 from inspector.tui.writing_screen import WritingScreen
 
@@ -25,6 +26,7 @@ TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
     "page of text": (keys.LIST, Page),
     "main": (keys.MAIN, MainScreen),
     "viewer": (keys.VIEWER, ViewerScreen),
+    "UV map": (keys.UV_MAP, UvScreen),
     "finding": (keys.FINDING, FindingScreen),
     "plan": (keys.PLAN, PlanScreen),
     "prompt": (keys.PROMPT, Prompt),

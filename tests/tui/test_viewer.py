@@ -3,25 +3,21 @@
 from __future__ import annotations
 
 import os
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from textual.pilot import Pilot
 
 from inspector import limits
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
-from inspector.checks.base.runner import Verdict
 from inspector.tui.app import MeshqcApp
 from inspector.tui.frame_store import FrameStore
-from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
+from inspector.tui.glyphs import ASCII
 from inspector.tui.looks import Look
 from inspector.tui.painter import Painted, Painter
 from inspector.tui.view import SequenceView
 from inspector.tui.viewer_screen import ViewerScreen
+from tests.tui.looking import picture, viewer
 from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
 
 SCREENS: dict[str, tuple[str, ...]] = {
@@ -33,43 +29,9 @@ SCREENS: dict[str, tuple[str, ...]] = {
 }
 
 
-def with_findings(inspection: FolderInspection, *checks: str) -> FolderInspection:
-    """The folder as if only these checks had been made: screens don't change with every new check."""
-    ones = tuple(
-        replace(one, verdict=Verdict(tuple(found for found in one.findings if found.check in checks), (), ()))
-        for one in inspection.inspections
-    )
-    return replace(inspection, inspections=ones)
-
-
-@asynccontextmanager
-async def viewer(
-    inspection: FolderInspection,
-    patch: pytest.MonkeyPatch,
-    frame: int = 8,
-    glyphs: Glyphs = UNICODE,
-    **environment: str,
-) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """The viewer on a frame; without colours, so that the picture is in the text, unless told otherwise."""
-    for name in ("NO_COLOR", "COLORTERM"):
-        patch.delenv(name, raising=False)
-    for name, value in ({"NO_COLOR": "1"} | environment).items():
-        patch.setenv(name, value)
-    app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
-    async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await press(pilot)
-        await press(pilot, "g", *str(frame), "enter", "v")
-        yield app, pilot
-
-
 def shown(app: MeshqcApp) -> ViewerScreen:
     assert isinstance(app.screen, ViewerScreen)
     return app.screen
-
-
-def picture(app: MeshqcApp) -> str:
-    rows = screen_text(app).splitlines()
-    return "\n".join(rows[1:-4])
 
 
 @pytest.mark.parametrize("name", SCREENS)

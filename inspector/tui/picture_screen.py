@@ -1,0 +1,133 @@
+"""A screen that shows one frame as a picture: what the viewer and the UV map have in common."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+
+from inspector.sequence.settings import frame_text
+from inspector.tui.cells import Cells, cells_for
+from inspector.tui.colours import Depth, depth_of
+from inspector.tui.footer import KeyFooter
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.keys import Key
+from inspector.tui.overview import Overview
+from inspector.tui.painter import NotPainted, Order, Painted, Painter
+from inspector.tui.picture_pane import PicturePane
+from inspector.tui.rule import Rule
+from inspector.tui.scene import Source
+from inspector.tui.screen import SessionScreen
+from inspector.tui.session import Session
+
+
+class PictureScreen(SessionScreen):
+    """row: of the view, the frame that is shown; where the screen is left, the one below goes there as well.
+
+    Subclasses give the order for the picture, and words about how it is looked at.
+    """
+
+    KEYS: tuple[Key, ...] = ()
+
+    def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
+        super().__init__(session, glyphs)
+        self.source = source
+        self.view = source.view
+        self.row = row
+        self.other_cells = False
+
+    def order(self, *, moving: bool = False) -> Order | None:
+        """What is to be painted now; None where there is nothing."""
+        raise NotImplementedError
+
+    def state_words(self) -> str:
+        """How it is looked at."""
+        raise NotImplementedError
+
+    @property
+    def wants_fine_cells(self) -> bool:
+        """Whether lines count more than shades."""
+        return False
+
+    @property
+    def no_words(self) -> str:
+        """What stands below a picture that there is nothing to say about."""
+        return ""
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, id="picture-title")
+        yield PicturePane(self.glyphs)
+        yield Rule(self.glyphs, id="picture-words")
+        yield Overview(self.glyphs)
+        yield KeyFooter(self.KEYS)
+
+    def on_mount(self) -> None:
+        self.painter = Painter(self.post_message, self.work)
+        self.pane = self.query_one(PicturePane)
+        self.show_place()
+
+    @property
+    def at(self) -> int | None:
+        """Place of the frame in the view's facts, None for a frame without a file."""
+        return self.view.rows[self.row].at
+
+    @property
+    def readable(self) -> bool:
+        return self.at is not None and self.view.facts[self.at].readable
+
+    @property
+    def cells(self) -> Cells:
+        """Lines and dots are drawn in the finest cells; so are shades where there are no colours to make them."""
+        depth = depth_of(self.app.console.color_system, self.app.no_color)
+        fine = self.wants_fine_cells or depth is Depth.NONE
+        return cells_for(depth, self.glyphs.ascii, dots=fine is not self.other_cells)
+
+    @property
+    def aspect(self) -> float:
+        width, height = self.cells.pixels(self.pane.size.width, self.pane.size.height)
+        return width / max(1, height)
+
+    def draw(self, *, moving: bool = False) -> None:
+        """Have the picture made."""
+        if not self.pane.size.height:
+            return
+        order = self.order(moving=moving)
+        if order is not None:
+            self.painter.ask(order)
+            return
+        self.painter.forget()
+        lacking = self.at is None
+        self.pane.say("no file for this frame" if lacking else "nothing to draw: this frame can't be read")
+        self.query_one("#picture-words", Rule).title = self.no_words
+
+    def on_picture_pane_resized(self) -> None:
+        self.draw()
+
+    def on_painted(self, message: Painted) -> None:
+        self.pane.show(message.strips)
+        self.query_one("#picture-words", Rule).title = message.words or self.no_words
+
+    def on_not_painted(self, message: NotPainted) -> None:
+        self.pane.say(message.reason)
+
+    def say(self, words: str) -> None:
+        rule = self.query_one("#picture-title", Rule)
+        rule.note = self.glyphs.text(words) or self.state_words()
+
+    def show_place(self) -> None:
+        """Everything about the frame but its picture."""
+        number = frame_text(self.view.rows[self.row].number)
+        rule = self.query_one("#picture-title", Rule)
+        rule.title = f"{self.view.sequence.pattern.display}  frame {number}"
+        rule.note = self.state_words()
+        self.query_one(Overview).show(self.view, self.row, self.session.chosen, "")
+
+    def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
+        """Show another frame. choose: with a finding of its own, if the chosen one isn't on it."""
+        self.row = row
+        if choose:
+            self.session.choose_for(row)
+        self.show_place()
+        self.draw(moving=moving)
+
+    def action_cells(self) -> None:
+        self.other_cells = not self.other_cells
+        self.draw()

@@ -1,0 +1,108 @@
+"""The UV map of a frame: moved about and compared with the reference's by keys."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from inspector.names import Name
+from inspector.tui import keys
+from inspector.tui.choice import ChoiceDrawer
+from inspector.tui.frame_keys import FrameKeys
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.painter import Painted
+from inspector.tui.scene import Source
+from inspector.tui.session import Session
+from inspector.tui.uv_layout import UvLayouts
+from inspector.tui.uv_scene import Place, Under, UvScene, place_of, with_unit_square
+
+_SHIFT = 0.1  # of the window's height a key
+_CLOSER = 1.25
+
+
+class UvScreen(FrameKeys):
+    """place: None until the first picture is made."""
+
+    KEYS = keys.UV_MAP
+    BINDINGS = keys.bindings(keys.UV_MAP)
+
+    def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
+        super().__init__(session, glyphs, source, row)
+        self.layouts = UvLayouts()
+        self.place: Place | None = None
+        self.under = Under.NOTHING
+        self.compare = False
+        self.material: Name | None = None
+        self._fitted_map = True
+
+    def order(self, *, moving: bool = False) -> UvScene | None:
+        if self.at is None or not self.readable:
+            return None
+        size = self.pane.size
+        looked = (self.layouts, self.at, self.place, self.under, self.cells, size.width, size.height)
+        return UvScene(self.source, *looked, self.compare, self.material, moving)
+
+    def on_painted(self, message: Painted) -> None:
+        if self.place is None and isinstance(message.order, UvScene):
+            self._fit(whole_map=True)
+
+    def state_words(self) -> str:
+        material = "" if self.material is None else self.material.display
+        against = "against the reference" if self.compare else ""
+        return ", ".join(filter(None, [f"UV map {self.under.value}", material, against]))
+
+    def action_move(self, right: int, up: int) -> None:
+        if self.place is not None:
+            way = _SHIFT * self.place.height
+            self.place = replace(self.place, u=self.place.u + way * right, v=self.place.v + way * up)
+            self.draw(moving=True)
+
+    def action_zoom(self, way: int) -> None:
+        if self.place is not None:
+            self.place = replace(self.place, height=self.place.height / _CLOSER**way)
+            self.draw(moving=True)
+
+    def action_fit(self) -> None:
+        """The unit square and the whole map are seen; once more: the unit square alone."""
+        self._fitted_map = not self._fitted_map
+        self._fit(whole_map=self._fitted_map)
+        self.draw()
+
+    def _fit(self, *, whole_map: bool) -> None:
+        read = None if self.at is None else self.source.store.at_hand(self.at)
+        points = np.array([[0.0, 0.0], [1.0, 1.0]])
+        if whole_map and read is not None:
+            points = with_unit_square(self.layouts.of(read, self.material).map)
+        self.place = place_of(points, self.aspect)
+
+    async def action_under(self) -> None:
+        kinds = list(Under)
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self.under = kinds[answer]
+                self.show_place()
+                self.draw()
+
+        lines = [f"the map {one.value}" for one in kinds]
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.under)), done)
+
+    def action_compare(self) -> None:
+        self.compare = not self.compare
+        self.show_place()
+        self.draw()
+
+    async def action_material(self) -> None:
+        names = () if self.at is None else self.view.facts[self.at].materials
+        choices: list[Name | None] = [None, *names]
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self.material = choices[answer]
+                self.show_place()
+                self.draw()
+
+        lines = ["all materials", *(name.display for name in names)]
+        now = choices.index(self.material) if self.material in choices else 0
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "faces of", lines, now), done)

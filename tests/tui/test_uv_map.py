@@ -1,0 +1,127 @@
+"""The UV map by real keys, and its figures against layouts that are counted by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from inspector.checks.base.inspect import FolderInspection
+from inspector.formats.frame import FaceRun
+from inspector.names import Name
+from inspector.picture.shape import shape_of
+from inspector.surface.triangles import triangulate
+from inspector.tui.app import MeshqcApp
+from inspector.tui.frame_store import ReadFrame
+from inspector.tui.uv_layout import uv_layout
+from inspector.tui.uv_scene import Place, layout_words, place_of
+from inspector.tui.uv_screen import UvScreen
+from tests.picture.meshes import frame_of
+from tests.tui.looking import picture, viewer
+from tests.tui.screens import LARGE, MEDIUM, assert_screen, press, resize, screen_text
+
+SCREENS: dict[str, tuple[str, ...]] = {
+    "uv-map": (),
+    "uv-map-reference": ("r",),
+    "uv-map-grid": ("l", "3"),
+    "uv-map-material": ("m",),
+}
+
+
+def shown(app: MeshqcApp) -> UvScreen:
+    assert isinstance(app.screen, UvScreen)
+    return app.screen
+
+
+@pytest.mark.parametrize("name", SCREENS)
+async def test_screen(name: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, key="u") as (app, pilot):
+        await press(pilot, *SCREENS[name])
+        assert_screen(app, name)
+        for size in (MEDIUM, LARGE):
+            await resize(pilot, size)
+            await press(pilot)
+            assert_screen(app, name)
+
+
+async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, key="u") as (app, pilot):
+        first, place = picture(app), shown(app).place
+        assert place is not None
+        seen = {first}
+        for key in ("right", "up", "plus", "left", "down"):
+            await press(pilot, key)
+            assert picture(app) not in seen, key
+            seen.add(picture(app))
+        await press(pilot, "minus")
+        now = shown(app).place
+        assert now is not None
+        assert now.height == pytest.approx(place.height)
+        await press(pilot, "f", "f")
+        assert picture(app) == first
+
+
+async def test_the_difference_to_the_reference_in_words(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Frame 8 has every UV index shifted, the frames before it have the reference's."""
+    async with viewer(broken, monkeypatch, key="u") as (app, pilot):
+        await press(pilot, "r")
+        assert "598 faces lie elsewhere (level lines) than in frame 1 (dotted)" in screen_text(app)
+        await press(pilot, "home")
+        assert "every face lies where it lies in frame 1" in screen_text(app)
+
+
+async def test_from_the_viewer_and_back_on_another_frame(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "u", "full_stop", "q")
+        assert "frame 9 " in screen_text(app)
+        assert "shaded" in screen_text(app)
+
+
+def read(uvs: list[list[float]], faces: list[list[int]]) -> ReadFrame:
+    """A frame whose vertices lie where its UVs do."""
+    points = np.array(uvs)
+    frame = frame_of(np.concatenate([points, np.zeros((len(points), 1))], axis=1), faces, points)
+    frame = replace(frame, runs=(FaceRun(0, len(faces), 0),))
+    triangles = triangulate(frame.corners, frame.positions)
+    return ReadFrame(frame, Name(b"kelp.0001.obj"), triangles, shape_of(frame, triangles))
+
+
+SQUARE = [[0.0, 0.0], [0.5, 0.0], [0.5, 0.5], [0.0, 0.5]]
+
+
+def test_figures_of_a_layout() -> None:
+    """Two equal squares, one of them run round the other way: half of their area lies on another part."""
+    twice = read([*SQUARE, *SQUARE], [[0, 1, 2, 3], [7, 6, 5, 4]])
+    layout = uv_layout(twice, None)
+    assert (layout.islands, layout.mirrored, layout.bare) == (2, 1, 0)
+    assert layout.overlap == pytest.approx(0.5, abs=0.01)
+    assert layout_words(layout) == "2 islands; 1 face mirrored (\\); 50.0% of the area overlaps (/)"
+    assert len(layout.map.outlines) == len(layout.map.sides) == 8
+
+
+def test_two_faces_on_one_side_are_one_island() -> None:
+    layout = uv_layout(read([*SQUARE, [1.0, 0.0], [1.0, 0.5]], [[0, 1, 2, 3], [1, 4, 5, 2]]), None)
+    assert layout_words(layout) == "1 island; none mirrored; no overlap"
+    assert (len(layout.map.outlines), len(layout.map.sides)) == (6, 8)
+
+
+def test_a_material_that_no_face_has_gives_an_empty_map() -> None:
+    layout = uv_layout(read(SQUARE, [[0, 1, 2, 3]]), Name(b"skin"))
+    assert (layout.islands, len(layout.map.face), layout.overlap) == (0, 0, None)
+
+
+def test_a_place_holds_all_points_in_either_shape_of_window() -> None:
+    points = np.array([[-1.0, 0.2], [2.0, 0.4], [np.nan, 9.0]])
+    for aspect in (0.5, 3.0):
+        window = place_of(points, aspect).window(aspect)
+        assert (window.left, window.bottom) < (-1.0, 0.2)
+        assert (window.right, window.top) > (2.0, 0.4)
+        assert window.bottom < 0.2
+        assert window.top > 0.4
+        assert (window.right - window.left) / (window.top - window.bottom) == pytest.approx(aspect)
+    assert place_of(points[2:], 1.0) == Place()
