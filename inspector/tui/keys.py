@@ -65,7 +65,7 @@ MAIN = (
     Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
     Key(("d",), "d", "drift", "drift", "Plot over time: drift, then size, then movement."),
     Key(("v",), "v", "view", "view", "The frame under the cursor as a picture, to be turned and played."),
-    Key(("u",), "u", "uv_map", "UV map", "The UV map of the frame under the cursor."),
+    Key(("u",), "u", "uv_map", "UVs", "The UV map of the frame under the cursor."),
     Key(("r",), "r", "reference", "reference", "Hold all frames against the frame under the cursor."),
     Key(("a",), "a", "app.again", "", "Read the folder again."),
     Key(("c",), "c", "app.stop_reading", "", "Stop reading."),
