@@ -60,6 +60,7 @@ class Palette:
         self._depth = depth
         self._spread = 72.0 if depth is Depth.SIXTEEN else 0.0
         self._reduced = _reduced(depth)
+        self._colours: dict[int, Color] = {}
         self._styles: dict[tuple[int, int], Style] = {}
 
     def codes(self, picture: Picture) -> Codes:
@@ -80,15 +81,17 @@ class Palette:
         if known is None:
             if len(self._styles) > 1 << 15:
                 self._styles.clear()
-            known = Style(color=self._colour(ink), bgcolor=self._colour(ground))
+            known = Style.from_color(self._colour(ink), self._colour(ground))
             self._styles[ink, ground] = known
         return known
 
     def _colour(self, code: int) -> Color:
-        if self._depth is not Depth.TRUE:
-            return Color.from_ansi(code)
-        red, green, blue = (part * 255 // 31 for part in (code >> 10, code >> 5 & 31, code & 31))
-        return Color.from_rgb(red, green, blue)
+        known = self._colours.get(code)
+        if known is None:
+            levels = tuple(part * 255 // 31 for part in (code >> 10, code >> 5 & 31, code & 31))
+            known = Color.from_rgb(*levels) if self._depth is Depth.TRUE else Color.from_ansi(code)
+            self._colours[code] = known
+        return known
 
 
 @cache
