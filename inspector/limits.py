@@ -221,6 +221,9 @@ WATCH_SECONDS = (1.0, 2.0)
 """Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
 second or more; listing 10,000 files costs 0.07 s."""
 
+RULES_BYTES = 65_536
+"""Bytes of a rules file at most: a hundred rules with their reasons take a tenth of it."""
+
 UPRIGHT_DEGREES = 15.0
 """Turn up to which lettering still counts as upright. Beyond it, it looks tilted on purpose (common practice, no
 source)."""

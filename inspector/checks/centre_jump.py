@@ -19,7 +19,7 @@ from inspector.sequence.series import Series
 
 def run(evidence: Evidence) -> Iterator[Finding]:
     series = evidence.series
-    rows, jumps = centre_jumps(series)
+    rows, jumps = centre_jumps(series, evidence.limit("JUMP_DIAGONALS"))
     size_rows, sizes = size_jumps(series)
     # A frame that changed size about another point moves its centre too: one cause, said by the other check.
     resized = {size_rows[hit] for hit in (*sizes.outliers, *sizes.breaks)}
@@ -42,12 +42,12 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         )
 
 
-def centre_jumps(series: Series) -> tuple[list[int], Jumps]:
-    """Frame indices that have a place, and where in them it jumps."""
+def centre_jumps(series: Series, least: float = limits.JUMP_DIAGONALS) -> tuple[list[int], Jumps]:
+    """Frame indices that have a place, and where in them it jumps by `least` diagonals or more."""
     rows = rows_with(series, np.isfinite(series.diagonals))
     if series.reference is None or not series.diagonals[series.reference] > 0:
         return rows, Jumps()
-    smallest = limits.JUMP_DIAGONALS * float(series.diagonals[series.reference])
+    smallest = least * float(series.diagonals[series.reference])
     return rows, find_jumps(series.centres[rows], series.times[rows], smallest)
 
 
@@ -65,4 +65,5 @@ CHECK = Check(
     fixes=("settle-outlier",),
     scope=Scope.SEQUENCE,
     thresholds=("JUMP_DIAGONALS", "JUMP_FACTOR", "JUMP_WINDOW", "JUMPS_OF_A_POSE_SET"),
+    settable=("JUMP_DIAGONALS",),
 )

@@ -19,7 +19,8 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     diagonal = float(evidence.series.diagonals[evidence.series.reference or 0])
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
-    found = usable_where(evidence, lambda facts: diagonal < limits.FEWEST_STEPS * single_step(facts) < np.inf)
+    fewest = evidence.limit("FEWEST_STEPS")
+    found = usable_where(evidence, lambda facts: diagonal < fewest * single_step(facts) < np.inf)
     if not found:
         return
     worst = max((evidence.series.facts[index] for index in found), key=single_step)
@@ -65,4 +66,5 @@ CHECK = Check(
     run=run,
     fixes=("place", "offset"),
     thresholds=("FEWEST_STEPS", "SINGLE_LARGEST"),
+    settable=("FEWEST_STEPS",),
 )

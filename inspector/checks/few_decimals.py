@@ -21,8 +21,8 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     diagonal = 0.0 if series.reference is None else float(series.diagonals[series.reference])
 
     def coarse(facts: FrameFacts) -> bool:
-        enough = facts.vertices >= limits.TICKING_VERTICES
-        return enough and 0 < diagonal * 10.0**facts.decimals < limits.FEWEST_STEPS
+        enough = facts.vertices >= evidence.limit("TICKING_VERTICES")
+        return enough and 0 < diagonal * 10.0**facts.decimals < evidence.limit("FEWEST_STEPS")
 
     found = usable_where(evidence, coarse)
     if not found or _made_of_blocks(evidence.frame(found[0])):
@@ -64,4 +64,8 @@ CHECK = Check(
     ),
     run=run,
     thresholds=("FEWEST_STEPS", "TICKING_VERTICES", "SLANTED_EDGES"),
+    settable=(
+        "TICKING_VERTICES",
+        "FEWEST_STEPS",
+    ),
 )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
@@ -16,7 +15,7 @@ from inspector.formats.format import Trait
 def run(evidence: Evidence) -> Iterator[Finding]:
     libraries = used_libraries(evidence)
     frames = len({index for one in libraries for index in one.indices})
-    if len(libraries) < 2 or len(libraries) <= limits.LIBRARY_A_FRAME * frames or any(changes(evidence)):
+    if len(libraries) < 2 or len(libraries) <= evidence.limit("LIBRARY_A_FRAME") * frames or any(changes(evidence)):
         return
     yield spot_finding(
         evidence,
@@ -43,4 +42,5 @@ CHECK = Check(
     fixes=("one-library",),
     scope=Scope.SEQUENCE,
     thresholds=("LIBRARY_A_FRAME",),
+    settable=("LIBRARY_A_FRAME",),
 )

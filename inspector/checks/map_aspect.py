@@ -54,7 +54,7 @@ def _squeezed(evidence: Evidence, sized: list[Texture]) -> Iterator[tuple[Textur
     for texture in sized:
         for usage in texture.used_as(COLOUR):
             squeeze = _aspect(texture) / wanted.get(usage.map.map.material, np.nan)
-            if max(squeeze, 1.0 / squeeze) > limits.MAP_SQUEEZED:
+            if max(squeeze, 1.0 / squeeze) > evidence.limit("MAP_SQUEEZED"):
                 yield texture, usage, squeeze
 
 
@@ -84,4 +84,5 @@ CHECK = Check(
     run=run,
     scope=Scope.SEQUENCE,
     thresholds=("MAP_ASPECTS", "MAP_SQUEEZED", "ASPECT_SPREAD"),
+    settable=("MAP_SQUEEZED",),
 )

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
@@ -29,7 +28,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     if not usages or not has_whole_uvs(base_facts(evidence)):
         return
     shares = _mirrored(evidence)
-    least = limits.MIRRORED_SHARE
+    least = evidence.limit("MIRRORED_SHARE")
     partly = [one for one in usages if least < shares.get(one.map.map.material, 0.0) < 1.0 - least]
     if partly:
         yield _finding(evidence, partly, shares)
@@ -76,4 +75,5 @@ CHECK = Check(
     run=run,
     scope=Scope.SEQUENCE,
     thresholds=("MIRRORED_SHARE",),
+    settable=("MIRRORED_SHARE",),
 )

@@ -36,7 +36,7 @@ def _against_stated(evidence: Evidence, size: float, stated: float) -> Iterator[
             f"{size:.4g} units long where you stated {stated:.4g}: {_times(factor)}, as between units",
             CHECK.fixes,
         )
-    elif not 1 / limits.STATED_SIZE <= size / stated <= limits.STATED_SIZE:
+    elif not agrees(size, stated, evidence.limit("STATED_SIZE")):
         yield _finding(
             evidence,
             Severity.INFO,
@@ -47,12 +47,17 @@ def _against_stated(evidence: Evidence, size: float, stated: float) -> Iterator[
         )
 
 
+def agrees(size: float, other: float, ratio: float) -> bool:
+    """Whether two sizes differ by no more than the ratio."""
+    return 1 / ratio <= size / other <= ratio
+
+
 def _against_twins(evidence: Evidence, size: float, others: list[float]) -> Iterator[Finding]:
     """The sequences that agree with most of their twins are right; of two that differ the odd one can't be told.
 
     Twins are measured, not stated, so the factor must fit closely: a school has fish of many sizes.
     """
-    agree = [other for other in others if 1 / limits.SAME_SIZE <= size / other <= limits.SAME_SIZE]
+    agree = [other for other in others if agrees(size, other, limits.SAME_SIZE)]
     factors = [factor for other in others if (factor := unit_factor(size / other, limits.SAME_SIZE)) is not None]
     if len(factors) > len(agree):
         factor = factors[0]
@@ -107,4 +112,5 @@ CHECK = Check(
     run=run,
     fixes=("scale",),
     thresholds=("UNIT_FACTORS", "STATED_SIZE", "SAME_SIZE"),
+    settable=("STATED_SIZE",),
 )

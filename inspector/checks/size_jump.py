@@ -17,7 +17,7 @@ from inspector.sequence.series import Series
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
-    rows, jumps = size_jumps(evidence.series)
+    rows, jumps = size_jumps(evidence.series, evidence.limit("JUMP_SIZE"))
     for kind, hits in (("outlier", jumps.outliers), ("break", jumps.breaks)):
         if not hits:
             continue
@@ -36,12 +36,12 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         )
 
 
-def size_jumps(series: Series) -> tuple[list[int], Jumps]:
-    """Frame indices that have a size, and where in them it jumps."""
+def size_jumps(series: Series, least: float = limits.JUMP_SIZE) -> tuple[list[int], Jumps]:
+    """Frame indices that have a size, and where in them it jumps by a ratio of `least` or more."""
     rows = rows_with(series, series.diagonals > 0)
     sizes = series.diagonals[rows]
     # Sizes, not ratios: what grows evenly from almost nothing has a huge ratio in its first step.
-    smallest = (limits.JUMP_SIZE - 1) * float(np.median(sizes)) if rows else 0.0
+    smallest = (least - 1) * float(np.median(sizes)) if rows else 0.0
     return rows, find_jumps(sizes[:, None], series.times[rows], smallest)
 
 
@@ -59,4 +59,5 @@ CHECK = Check(
     fixes=("settle-outlier",),
     scope=Scope.SEQUENCE,
     thresholds=("JUMP_SIZE", "JUMP_FACTOR", "JUMP_WINDOW", "JUMPS_OF_A_POSE_SET"),
+    settable=("JUMP_SIZE",),
 )

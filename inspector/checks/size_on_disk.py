@@ -16,11 +16,11 @@ from inspector.sequence.facts import FrameFacts
 def run(evidence: Evidence) -> Iterator[Finding]:
     facts = [evidence.series.facts[index] for index in usable(evidence)]
     total = sum(one.file.size for one in facts)
-    if total < limits.WASTE_BYTES:
+    if total < evidence.limit("WASTE_BYTES"):
         return
     still = len(facts) > 1 and all(one.still for one in facts[1:])
     needed = facts[0].file.size if still else total - sum(map(_spare_digits, facts))
-    if needed > limits.WASTE_SHARE * total:
+    if needed > evidence.limit("WASTE_SHARE") * total:
         return
     why = "nothing moves, one frame would do" if still else "the numbers have more digits than single precision holds"
     yield Finding(
@@ -55,4 +55,8 @@ CHECK = Check(
     fixes=("slim",),
     scope=Scope.SEQUENCE,
     thresholds=("WASTE_BYTES", "WASTE_SHARE", "SINGLE_DIGITS"),
+    settable=(
+        "WASTE_BYTES",
+        "WASTE_SHARE",
+    ),
 )

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
@@ -30,7 +29,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     for indices in by_values.values():
         with np.errstate(over="ignore"):
             difference = float(np.abs(corner_uvs(evidence.frame(indices[0])) - wanted).max())
-        if not difference <= limits.UV_DIFFERENCE:
+        if not difference <= evidence.limit("UV_DIFFERENCE"):
             other += indices
             largest = max(largest, difference) if np.isfinite(difference) else largest
     if not other:
@@ -59,4 +58,5 @@ CHECK = Check(
     run=run,
     fixes=("uv-restore",),
     thresholds=("UV_DIFFERENCE",),
+    settable=("UV_DIFFERENCE",),
 )

@@ -11,9 +11,10 @@ from typing import NoReturn
 
 from inspector import __version__
 from inspector.cli import texture_words, values
-from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES, VERIFY_CODES
+from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES, RULES_EXAMPLES, VERIFY_CODES
 from inspector.errors import MeshqcError
 from inspector.names import safe
+from inspector.rules.read import FILE_NAME, find_rules
 from inspector.sequence.settings import Settings
 
 
@@ -36,7 +37,7 @@ def parse(words: Sequence[str]) -> Arguments:
     """Words -> arguments. Raises UsageError; SystemExit(0) after --help and --version."""
     if words and words[0] in COMMANDS:
         command, rest = words[0], words[1:]
-        if not rest and COMMANDS[command][0] != command:
+        if not rest and COMMANDS[command][0].split()[1:2] in (["FOLDER"], ["OUT"]):
             raise UsageError(
                 f"{command} needs a folder (a folder that is called {command} is opened with: meshqc ./{command})"
             )
@@ -47,7 +48,19 @@ def parse(words: Sequence[str]) -> Arguments:
         if not words[0].startswith("-") and not Path(words[0]).exists():
             raise UsageError(f"{safe(words[0])}: no such folder, and no such command ({', '.join(COMMANDS)})")
     options = _PARSERS[command]().parse_args(rest)
-    return Arguments(command, vars(options).get("folder", Path()), _settings(options), options)
+    folder = vars(options).get("folder", Path())
+    return Arguments(command, folder, _under_rules(_settings(options), folder, options), options)
+
+
+def _under_rules(settings: Settings, folder: Path, options: argparse.Namespace) -> Settings:
+    """The settings under the rules of --rules or of the folder, for commands that judge by them."""
+    if "rules" not in options or options.no_rules:
+        return settings
+    if options.rules is None and find_rules(folder) is None:
+        return settings
+    from inspector.checks.base.rules import load_rules  # imports all checks, whose names it holds the file to
+
+    return settings.under(load_rules(folder, options.rules))
 
 
 def _settings(options: argparse.Namespace) -> Settings:
@@ -101,6 +114,13 @@ def _reading(group: argparse._ArgumentGroup) -> None:
         "--textures", metavar="DIR", type=values.folder, action="append", help="a further folder that may be read"
     )
     group.add_argument("--reference", metavar="FRAME", type=values.frame, help="hold the other frames against this one")
+    group.add_argument(
+        "--rules",
+        metavar="FILE",
+        type=values.file,
+        help=f"delivery rules (else {FILE_NAME} in the folder or above)",
+    )
+    group.add_argument("--no-rules", action="store_true", help="hold it to no delivery rules")
 
 
 def _sources(parser: _Parser) -> None:
@@ -179,7 +199,7 @@ def _fail_on(parser: _Parser) -> None:
 def _watch_parser() -> _Parser:
     parser = _parser("watch", COMMANDS["watch"][1], "a folder that an export writes to", CODES)
     group = parser.add_argument_group("when it ends (else with Ctrl-C), and with what")
-    group.add_argument("--until", metavar="N", type=values.whole, help="once N frames are there")
+    group.add_argument("--until", metavar="N", type=values.count, help="once N frames are there")
     group.add_argument(
         "--quiet-for", metavar="SECONDS", type=values.positive, help="once nothing has changed for so long"
     )
@@ -236,6 +256,12 @@ def _texture_parser(command: str) -> _Parser:
     return parser
 
 
+def _rules_parser() -> _Parser:
+    parser = _parser("rules", COMMANDS["rules"][1], None, RULES_EXAMPLES)
+    parser.add_argument("--from", dest="source", metavar="FOLDER", type=values.folder, help="as this good sequence is")
+    return parser
+
+
 def _demo_parser() -> _Parser:
     return _parser("demo", COMMANDS["demo"][1], "where the three demo folders are written")
 
@@ -261,6 +287,7 @@ _PARSERS: dict[str, Callable[[], _Parser]] = {
     "fix": _fix_parser,
     "verify": _verify_parser,
     **{command: partial(_texture_parser, command) for command in texture_words.OWN},
+    "rules": _rules_parser,
     "demo": _demo_parser,
     "checks": _checks_parser,
     "explain": _explain_parser,

@@ -11,6 +11,7 @@ COMMANDS = {
     "fit": ("fit FOLDER", "What texture and lettering the surface wants."),
     "template": ("template FOLDER --to PNG", "A template to draw the texture on."),
     "picture": ("picture FOLDER --to PNG", "A frame, several, or a moving picture."),
+    "rules": ("rules [--from FOLDER]", "Print delivery rules to start from."),
     "demo": ("demo FOLDER", "Write three small sequences to try it on."),
     "checks": ("checks", "List all checks."),
     "explain": ("explain ID", "Explain a check or a fix."),
@@ -56,4 +57,10 @@ exit codes:
   0  done
   2  it could not be done: wrong words, an unreadable folder, no UVs where they
      are needed, a file that is there already, stopped by Ctrl-C
+"""
+
+RULES_EXAMPLES = """\
+examples:
+  meshqc rules > meshqc.toml                        all rules, each with a comment
+  meshqc rules --from shots/kelp_v1 > meshqc.toml   what the last good export was
 """

@@ -13,6 +13,7 @@ from inspector.delivery.place import free_name
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import all_fixes
 from inspector.names import safe
+from inspector.rules.read import FILE_NAME
 from inspector.sequence.settings import Settings, frame_text
 
 
@@ -61,6 +62,8 @@ def statement_words(settings: Settings) -> Iterator[str]:
         yield f"--textures {quoted(folder)}"
     if settings.reference is not None:
         yield f"--reference {frame_text(settings.reference)}"
+    if settings.rules.file is not None and settings.rules.file.name != FILE_NAME:
+        yield f"--rules {quoted(settings.rules.file)}"
     if settings.uvs_from is not None:
         yield f"--uvs-from {quoted(settings.uvs_from)}"
     if settings.rate is not None:

@@ -5,19 +5,19 @@ from __future__ import annotations
 import math
 import re
 from argparse import ArgumentTypeError
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from pathlib import Path
+from typing import TypeVar
 
 from inspector import limits
+from inspector.rules import values as stated
 from inspector.sequence.settings import SIDES
 
-_RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
 _FRAME = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _PART = re.compile(r"(\d{1,6})/(\d{1,6})", re.ASCII)
 _SIZE = re.compile(r"(\d{1,5})x(\d{1,5})", re.ASCII)
 _COUNT = re.compile(r"\d{1,6}", re.ASCII)
-_RATE = re.compile(r"\d+(?:\.\d+|/\d+)?", re.ASCII)
 
 _HALF_TURN = 180.0
 
@@ -25,15 +25,24 @@ FixWords = tuple[str, Mapping[str, object]]
 """Id of a fix and its parameters."""
 
 
-def frame_range(text: str) -> tuple[Fraction, Fraction]:
-    """`1-240` -> first and last frame."""
-    match = _RANGE.fullmatch(text)
-    if not match:
-        raise ArgumentTypeError(f"first and last frame are expected, as in 1-240, not {text}")
-    first, last = Fraction(match[1]), Fraction(match[2])
-    if first > last:
-        raise ArgumentTypeError(f"the first frame comes first: {match[2]}-{match[1]}?")
-    return first, last
+T = TypeVar("T")
+
+
+def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
+    """A value that rules files state as well, with the error that argparse tells."""
+
+    def option(text: str) -> T:
+        try:
+            return read(text)
+        except ValueError as error:
+            raise ArgumentTypeError(str(error)) from error
+
+    return option
+
+
+frame_range = _stated(stated.frame_range)
+positive = _stated(stated.positive)
+rate = _stated(stated.rate)
 
 
 def frame(text: str) -> Fraction:
@@ -50,35 +59,6 @@ def part(text: str) -> tuple[int, int]:
     if not 1 <= number <= of:
         raise ArgumentTypeError(f"a part is expected, as in 3/8 for the third of eight, not {text}")
     return number, of
-
-
-def whole(text: str) -> int:
-    """A whole number from 1."""
-    if not (text.isascii() and text.isdecimal() and len(text) < 10 and int(text) > 0):
-        raise ArgumentTypeError(f"a whole number from 1 is expected, as in 30, not {text}")
-    return int(text)
-
-
-def positive(text: str) -> float:
-    """A finite number above 0."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not (math.isfinite(value) and value > 0):
-        raise ArgumentTypeError(f"a number above 0 is expected, as in 1.8, not {text}")
-    return value
-
-
-def rate(text: str) -> Fraction:
-    """Frames a second: `24`, `23.976` or `24000/1001`."""
-    try:
-        value = Fraction(text) if _RATE.fullmatch(text) else Fraction(0)
-    except ZeroDivisionError:
-        value = Fraction(0)
-    if value <= 0:
-        raise ArgumentTypeError(f"frames a second are expected, as in 24, 23.976 or 24000/1001, not {text}")
-    return value
 
 
 def folder(text: str) -> Path:

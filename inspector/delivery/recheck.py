@@ -46,7 +46,8 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
     for one in plan.sequences:
         pair = _pair(one, after)
         for finding in serious(one.inspection):
-            aimed = {frame for step in one.steps if finding.check in step.answers for frame in step.frames}
+            steps = [step for step in one.steps if finding.check in step.answers and step.fix in finding.fixes]
+            aimed = {frame for step in steps for frame in step.frames}
             if aimed & set(finding.frames):
                 (left if _is_left(pair, finding, aimed) else gone).append((one.key, finding))
         new += [(one.key, finding) for finding in pair.after if _is_new(pair, finding)]
@@ -83,12 +84,12 @@ def _place(one: Inspection, index: int) -> str:
 def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
     """A frame that was made anew may have what its neighbours have; what is left is left for its own sake."""
     wanted = aimed & set(finding.frames)
-    return any(other.check == finding.check and pair.in_source(other) & wanted for other in pair.after)
+    return any(other.cause == finding.cause and pair.in_source(other) & wanted for other in pair.after)
 
 
 def _is_new(pair: _Pair, finding: Finding) -> bool:
     """Whether some frame has it that had it not before; a made frame may have what those had that it comes from."""
-    before = [one for one in serious(pair.plan.inspection) if one.check == finding.check]
+    before = [one for one in serious(pair.plan.inspection) if one.cause == finding.cause]
     if not finding.frames:
         return not before
     known = {frame for one in before for frame in one.frames}

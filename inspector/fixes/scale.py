@@ -15,14 +15,7 @@ from inspector.fixes.base.parameters import number_of, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame
-
-_INCH = Fraction(254, 10_000)
-_METRES = {
-    **{"mm": Fraction(1, 1000), "cm": Fraction(1, 100), "dm": Fraction(1, 10), "m": Fraction(1), "km": Fraction(1000)},
-    **{"in": _INCH, "ft": 12 * _INCH, "yd": 36 * _INCH},
-}
-"""Metres in a unit, exact: SI prefixes (BIPM, SI brochure, 9th edition, table 7); the inch of 25.4 mm, 12 in a foot and
-36 in a yard (international yard and pound agreement of 1959)."""
+from inspector.units import METRES
 
 
 def work_out(evidence: Evidence, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
@@ -65,11 +58,11 @@ def _factor(evidence: Evidence, parameters: Parameters) -> float:
 
 
 def _between_units(parameters: Parameters) -> float:
-    units = tuple(_METRES)
+    units = tuple(METRES)
     source, target = word_of(parameters, "from", units), word_of(parameters, "to", units)
     if source is None or target is None:
         raise Refusal(f"give both from= and to=, of {', '.join(units)}")
-    return float(_METRES[source] / _METRES[target])
+    return float(METRES[source] / METRES[target])
 
 
 def _unit_factor(evidence: Evidence) -> float:
@@ -102,7 +95,7 @@ FIX = Fix(
     work_out=work_out,
     parameters={
         "factor": "the number, such as 0.01 for centimetres read as metres",
-        "from": f"unit that the export was made in: {', '.join(_METRES)}",
+        "from": f"unit that the export was made in: {', '.join(METRES)}",
         "to": "unit of your scene, one of the same",
         "size": "length that the longest side of the reference frame shall have, scene units",
     },

@@ -9,6 +9,7 @@ from inspector import __version__
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.inspect import FolderInspection, Inspection, NotASequence
 from inspector.names import Name
+from inspector.rules.model import Rules
 from inspector.sequence.references import Status
 from inspector.sequence.series import Series
 from inspector.sequence.settings import frame_json
@@ -25,6 +26,7 @@ def folder_document(result: FolderInspection) -> Json:
         **head(),
         "folder": Name.from_path(result.root).text,
         "verdict": verdict(result),
+        "rules": _rules(result.settings.rules),
         "sequences": [_sequence(one) for one in result.inspections],
         "not_sequences": [_not_a_sequence(one) for one in result.not_sequences],
     }
@@ -38,6 +40,20 @@ def head() -> Json:
 def verdict(result: FolderInspection) -> dict[str, int]:
     """Findings by severity over all sequences."""
     return {f"{severity.word}s": result.count(severity) for severity in reversed(Severity)}
+
+
+def _rules(rules: Rules) -> Json | None:
+    """The rules file that the verdict was given under, what it demands, and the checks that it changes."""
+    if rules.file is None:
+        return None
+    return {
+        "file": Name.from_path(rules.file).text,
+        "demands": list(rules.demands),
+        "checks": [
+            {"check": check, "severity": rule.severity, "thresholds": dict(rule.thresholds), "reason": rule.reason}
+            for check, rule in rules.checks.items()
+        ],
+    }
 
 
 def _sequence(one: Inspection) -> Json:
@@ -112,6 +128,7 @@ def finding_json(finding: Finding) -> Json:
         "where": [_where(place) for place in finding.where],
         "numbers": {key: finite(value) for key, value in finding.numbers.items()},
         "fixes": list(finding.fixes),
+        "reason": finding.reason,
     }
 
 

@@ -60,6 +60,8 @@ def _check_lines(check: Check, look: Look) -> Iterator[str]:
     yield from _items("Fixes", [(f"{fix.id} ({fix.kind.value})", fix.does) for fix in fixes], look)
     limits = [(f"{one.words} = {one.value_text}", one.reason) for one in thresholds(check.thresholds)]
     yield from _items("Thresholds", limits, look)
+    names = ", ".join(name.lower().replace("_", "-") for name in check.settable)
+    yield from _part("Thresholds that delivery rules can set", [names] if names else [], look)
 
 
 def _fix_lines(fix: Fix, look: Look) -> Iterator[str]:

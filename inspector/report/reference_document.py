@@ -33,6 +33,7 @@ def _check(check: Check) -> Json:
         "thresholds": [
             {"name": one.name, "value": one.plain, "reason": one.reason} for one in thresholds(check.thresholds)
         ],
+        "settable": list(check.settable),
     }
 
 

@@ -11,6 +11,7 @@ from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name, safe
 from inspector.report.look import Look
+from inspector.rules.model import Rules
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.frame_ranges import frames_words
@@ -26,6 +27,7 @@ def folder_text(result: FolderInspection, next_steps: Sequence[str], look: Look)
     for one in result.inspections:
         lines += [*sequence_lines(one, look), ""]
     lines += _rest(result, look)
+    lines += _rules(result.settings.rules, look)
     lines += look.wrap(verdict_text(result), "verdict: ")
     lines += [look.plain(step) for step in next_steps]
     return "\n".join(lines) + "\n"
@@ -70,6 +72,8 @@ def finding_lines(finding: Finding, one: Inspection, look: Look, with_advice: bo
         return
     if with_advice:
         yield from look.wrap(check_by_id(finding.check).rationale.what_to_do, f"{_INDENT}do: ", f"{_INDENT}    ")
+    if finding.reason:
+        yield from look.wrap(finding.reason, f"{_INDENT}rule: ", f"{_INDENT}      ")
     if finding.fixes:
         yield from look.wrap(", ".join(map(_fix, finding.fixes)), f"{_INDENT}fix: ")
 
@@ -143,6 +147,18 @@ def _rest(result: FolderInspection, look: Look) -> list[str]:
         notes.append(f"and {len(paths) - _LEFT_OUT_SHOWN:,} more")
     lines = [line for note in notes for line in look.wrap(note, "left out: ")]
     return [*lines, ""] if lines else []
+
+
+def _rules(rules: Rules, look: Look) -> list[str]:
+    """Which rules the verdict was given under, and what they changed: nobody is to be surprised by them."""
+    if rules.file is None:
+        return []
+    off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
+    other = len(rules.checks) - len(off)
+    parts = [counted(len(rules.demands), "demand"), f"{counted(other, 'check')} judged otherwise" if other else ""]
+    parts.append(f"switched off: {', '.join(off)}" if off else "")
+    said = "; ".join(filter(None, parts))
+    return [*look.wrap(f"{Name.from_path(rules.file)} ({said})", "rules: "), ""]
 
 
 def _path(folder: Name, name: Name) -> str:

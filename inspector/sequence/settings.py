@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
+
+from inspector.rules.model import Rules
 
 SIDES = ("front", "back", "right", "left", "above", "below")
 """Words for the sides of a thing, for somebody who stands in front of it."""
@@ -14,7 +16,7 @@ SIDES = ("front", "back", "right", "left", "above", "below")
 class Settings:
     """expected: first and last frame of the stated range; size: longest side of the reference frame's box, scene
     units; textures: further folders that may be read; reference: frame number to hold the others against;
-    rate: frames a second, for the hand-off note; uvs_from: a mesh file that has the UVs.
+    rate: frames a second, for the hand-off note; uvs_from: a mesh file that has the UVs; rules: of the receiving side.
     """
 
     expected: tuple[Fraction, Fraction] | None = None
@@ -23,6 +25,17 @@ class Settings:
     reference: Fraction | None = None
     rate: Fraction | None = None
     uvs_from: Path | None = None
+    rules: Rules = field(default_factory=Rules)
+
+    def under(self, rules: Rules) -> Settings:
+        """These settings, with the rules; what was stated by hand beats what the rules state."""
+        return replace(
+            self,
+            rules=rules,
+            expected=self.expected or rules.frames,
+            size=self.size or rules.size,
+            rate=self.rate or rules.rate,
+        )
 
 
 def frame_text(number: Fraction) -> str:

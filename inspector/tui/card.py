@@ -58,6 +58,8 @@ def finding_card(view: SequenceView, at: int, offers: Sequence[Offer]) -> Card:
     finding = view.findings[at]
     card = Card()
     card.add(finding.severity.sign, finding.message, STYLES[finding.severity], hang=True)
+    if finding.reason:
+        card.add("rule:", finding.reason)
     for number, offer in enumerate(offers, 1):
         _offer(card, number, offer)
     if not offers:

@@ -34,7 +34,8 @@ class Scope(Enum):
 @dataclass(frozen=True, slots=True)
 class Check:
     """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
-    thresholds: names of those in limits.py that decide what it says, here or where its values are measured.
+    thresholds: names of those in limits.py that decide what it says, here or where its values are measured; settable:
+    those of them that delivery rules can set, since run asks evidence.limit for them.
     Checks of frame scope also give a first verdict on a few frames, before the rest are read.
 
     needs: what a format must be able to carry to be judged; frames of other formats make the check not applicable.
@@ -51,3 +52,4 @@ class Check:
     scope: Scope = Scope.FRAME
     thresholds: tuple[str, ...] = ()
     needs: tuple[Trait, ...] = ()
+    settable: tuple[str, ...] = ()

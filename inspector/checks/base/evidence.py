@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 
+from inspector import limits
 from inspector.checks.base.face_change import FaceChange, face_change
 from inspector.checks.base.material_fit import MaterialFit, material_fits
 from inspector.errors import MeshqcError
@@ -24,16 +26,22 @@ _FRAMES_KEPT = 3  # the reference and two neighbours; more would let memory grow
 @dataclass(frozen=True)
 class Evidence:
     """series: the sequence under the checks; siblings: the other sequences of the folder; marks: what a receipt in
-    the folder says of its frames."""
+    the folder says of its frames; thresholds: what the delivery rules set for the check that looks."""
 
     series: Series
     settings: Settings
     book: MaterialBook
     siblings: tuple[Series, ...] = ()
     marks: ReceiptMarks = field(default_factory=ReceiptMarks)
+    thresholds: Mapping[str, float] = field(default_factory=dict)
     _frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
     _materials: dict[int, FrameMaterials] = field(default_factory=dict)
     _face_changes: dict[bytes, FaceChange] = field(default_factory=dict)
+
+    def limit(self, name: str) -> float:
+        """The threshold with that name in limits.py, or the one that stands in its place."""
+        value: float = self.thresholds.get(name, getattr(limits, name))
+        return value
 
     def frame(self, index: int) -> Frame:
         """The frame at an index of `series.facts`, read again if need be. Raises MeshqcError if it went away."""

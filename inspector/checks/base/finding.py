@@ -45,7 +45,8 @@ class Where:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """message is for people and safe on any screen; numbers (JSON-able, finite) prove it; fixes are fix ids."""
+    """message is for people and safe on any screen; numbers (JSON-able, finite) prove it; fixes are fix ids; reason: of
+    the delivery rule that it is held to, "" without one."""
 
     check: str
     severity: Severity
@@ -54,3 +55,9 @@ class Finding:
     where: tuple[Where, ...] = ()
     numbers: Mapping[str, float | int | str | None] = field(default_factory=dict)
     fixes: tuple[str, ...] = ()
+    reason: str = ""
+
+    @property
+    def cause(self) -> tuple[str, object]:
+        """What tells findings of one check on one frame apart: a check of demands has one for each."""
+        return self.check, self.numbers.get("rule")

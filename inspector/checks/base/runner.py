@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inspector.checks.base.check import Check, NotApplicable
 from inspector.checks.base.evidence import Evidence
-from inspector.checks.base.finding import Finding
+from inspector.checks.base.finding import Finding, Severity
 from inspector.errors import MeshqcError
 from inspector.formats.registry import format_by_id
+from inspector.rules.model import CheckRule
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,10 +28,18 @@ def run_checks(evidence: Evidence, checks: Sequence[Check]) -> Verdict:
     findings: list[Finding] = []
     skipped: list[tuple[str, str]] = []
     failed: list[tuple[str, str]] = []
+    rules = evidence.settings.rules
     for check in checks:
+        rule = rules.checks.get(check.id, CheckRule())
+        if rule.severity == "off":
+            skipped.append((check.id, f"switched off by the rules{': ' if rule.reason else ''}{rule.reason}"))
+            continue
+        why = rules.reason(check.id)
         try:
             _refuse_where_not_carried(check, evidence)
-            findings += check.run(evidence)
+            for finding in check.run(replace(evidence, thresholds=rule.thresholds)):
+                severity = _severity(finding, check, rule)
+                findings.append(replace(finding, severity=severity, reason=finding.reason or why))
         except NotApplicable as reason:
             skipped.append((check.id, str(reason)))
         except MeshqcError as error:
@@ -47,3 +56,11 @@ def _refuse_where_not_carried(check: Check, evidence: Evidence) -> None:
         lacking = [trait.value for trait in check.needs if trait not in form.carries]
         if lacking:
             raise NotApplicable(f"{form.title} files can't hold {' and '.join(lacking)}")
+
+
+def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:
+    """The rules set the worst that a check gives; its lesser findings stay what they are, but never above that."""
+    if not rule.severity:
+        return finding.severity
+    wanted = Severity[rule.severity.upper()]
+    return wanted if finding.severity is check.severity else min(finding.severity, wanted)

@@ -1,0 +1,18 @@
+"""The rules file that holds for a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from inspector.checks.base.registry import all_checks
+from inspector.rules.model import Rules
+from inspector.rules.read import find_rules, read_rules
+
+
+def load_rules(folder: Path, file: Path | None = None) -> Rules:
+    """The rules in `file`, else those in the nearest meshqc.toml in the folder or above it, else none.
+
+    Raises MeshqcError as read_rules does.
+    """
+    found = file or find_rules(folder)
+    return Rules() if found is None else read_rules(found, {check.id: check.settable for check in all_checks()})

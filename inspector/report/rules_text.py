@@ -1,0 +1,107 @@
+"""Rules files (TOML 1.0) as text: a commented start, and one derived from a good sequence."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from itertools import groupby
+
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.inspect import Inspection
+from inspector.checks.base.textures import textures
+from inspector.names import Name
+from inspector.report.text import sequence_title
+from inspector.rules.keys import KEYS
+from inspector.rules.read import FILE_NAME, SEVERITIES
+from inspector.sequence.settings import frame_text
+
+_START = f"""\
+# Delivery rules of meshqc: what the receiving side needs. Save as {FILE_NAME} in the folder of a shot or above it.
+# Every line is optional. A reason is shown beside what breaks the rule; it stands with one rule:
+#   corners = {{ value = [3, 4], reason = "the renderer splits larger faces its own way" }}
+# or as a line `reason = "..."` below the name of a table, for all its rules.
+"""
+
+_CHECKS = f"""
+# Checks (meshqc checks lists them) that are judged otherwise: {", ".join(SEVERITIES)}.
+[checks]
+# frozen = "off"
+# open-edges = {{ severity = "info", reason = "kelp is open at its root" }}
+# size-jump = {{ thresholds = {{ jump-size = 1.3 }}, reason = "the jelly pulses hard" }}
+"""
+
+
+def start_text() -> str:
+    """All rules that there are, commented out, each with its meaning and an example."""
+    lines = [_START.rstrip("\n")]
+    for section, names in groupby(KEYS, lambda name: name.partition(".")[0]):
+        lines += ["", f"[{section}]"]
+        for name in names:
+            key = KEYS[name]
+            lines += [f"# {key.meaning}: {key.allowed}", f"# {name.partition('.')[2]} = {key.example}"]
+    return "\n".join(lines) + "\n" + _CHECKS
+
+
+def derived_text(one: Inspection) -> str:
+    """What the sequence is, as rules that the next export is held against."""
+    reason = _toml(f"as in {sequence_title(one.sequence)}, the last good export")
+    lines = [f"# Delivery rules of meshqc, derived from {sequence_title(one.sequence)}. Save as {FILE_NAME}."]
+    for section, rules in groupby(_derived(one), lambda rule: rule[0].partition(".")[0]):
+        lines += ["", f"[{section}]", f"reason = {reason}"]
+        lines += [f"{name.partition('.')[2]} = {_toml(value)}  # {KEYS[name].meaning}" for name, value in rules]
+    return "\n".join(lines) + "\n"
+
+
+def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
+    """Key and value of each rule that the sequence keeps, in the order of the keys."""
+    sequence, facts = one.sequence, one.series.facts
+    yield "frames.range", "-".join(frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
+    yield "frames.padding", sequence.padding or 1
+    sizes = {size for index in _distinct(one) for size in one.evidence.frame(index).corners.sizes.tolist()}
+    yield "mesh.corners", sorted(sizes)
+    for key in ("vertices", "faces"):
+        counts = {getattr(frame, key) for frame in facts}
+        if len(counts) == 1:
+            yield f"mesh.{key}", counts.pop()
+    if not any(frame.faces_without_uvs for frame in facts):
+        yield "mesh.uvs", "required"
+    if not any(frame.faces_without_normals for frame in facts):
+        yield "mesh.normals", "required"
+    if not any(frame.problem("bare-face") for frame in facts):
+        yield "mesh.materials", "required"
+        yield from _material_names(sorted({name for frame in facts for name in frame.materials}))
+    if one.series.base.box is not None:
+        low, high = one.series.base.box[:3], one.series.base.box[3:]
+        sides = [float(f"{end - start:.4g}") for start, end in zip(low, high, strict=True)]
+        if min(sides) > 0:
+            yield "scene.sides", sides
+    yield from _most_side(one)
+
+
+def _distinct(one: Inspection) -> list[int]:
+    """The first index of each distinct state of the faces."""
+    first: dict[bytes, int] = {}
+    for index, facts in enumerate(one.series.facts):
+        first.setdefault(facts.topology, index)
+    return list(first.values())
+
+
+def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
+    """TOML holds Unicode only: names that are none are left to the eye."""
+    texts = [name.text for name in names]
+    if texts and all(text.isprintable() for text in texts):
+        yield "mesh.material_names", texts
+
+
+def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
+    try:
+        sizes = [texture.facts.size for texture in textures(one.evidence) if texture.facts.size]
+    except NotApplicable:
+        return
+    if sizes:
+        yield "textures.most_side", max(map(max, sizes))
+
+
+def _toml(value: object) -> str:
+    """A value of text, numbers and lists of them: what JSON writes of these, TOML reads."""
+    return json.dumps(value, ensure_ascii=False)

@@ -1,0 +1,122 @@
+"""Every demand that a rules file can make: one table for reading, messages and the start of a file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
+from inspector.rules import values
+from inspector.units import METRES
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """name: section and key. read: the value in TOML -> the value in Demand, raises ValueError. allowed: what is
+    expected. meaning: for the commented start. example: a value in TOML."""
+
+    name: str
+    read: Callable[[object], object]
+    allowed: str
+    meaning: str
+    example: str
+
+
+def _whole(value: object) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or value < 1:
+        raise ValueError
+    return value
+
+
+def _wholes(value: object) -> tuple[int, ...]:
+    if not isinstance(value, list) or not value or min(map(_whole, value)) < 3:
+        raise ValueError
+    return tuple(value)
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    if not isinstance(value, list) or not value or not all(isinstance(one, str) and one for one in value):
+        raise ValueError
+    return tuple(value)
+
+
+def _word(words: tuple[str, ...], value: object) -> str:
+    if value not in words:
+        raise ValueError
+    return str(value)
+
+
+def _true(value: object) -> bool:
+    if value is not True:
+        raise ValueError
+    return True
+
+
+def _number(value: object) -> float:
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        raise ValueError
+    return values.positive(str(value))
+
+
+def _length(value: object) -> object:
+    """A number of scene units; a length with a unit stays text, until the file's own unit is known."""
+    if isinstance(value, str):
+        values.metres(value)
+        return value
+    return _number(value)
+
+
+def _sides(value: object) -> tuple[float, ...]:
+    if not isinstance(value, list) or len(value) != 3:
+        raise ValueError
+    return tuple(map(_number, value))
+
+
+def _text(read: Callable[[str], object], value: object) -> object:
+    if not isinstance(value, str):
+        raise ValueError
+    return read(value)
+
+
+_PRESENCE = ("required", "forbidden")
+_HOW_MANY = "a whole number from 1"
+_ALLOWED_PRESENCE = '"required" or "forbidden"'
+_LENGTH = 'scene units, or with scene.unit a length such as "1.8 m"'
+
+_TABLE = (
+    Key("frames.range", partial(_text, values.frame_range), 'first and last frame, as in "1-240"',
+        "the frames that have to be there, and no others", '"1-240"'),
+    Key("frames.rate", lambda value: values.rate(str(value)), 'frames a second, as in 24 or "24000/1001"',
+        "frames a second, for the hand-off note", "24"),
+    Key("frames.padding", _whole, _HOW_MANY, "digits of a frame number in file names", "4"),
+    Key("frames.most", _whole, _HOW_MANY, "frames at most", "500"),
+    Key("frames.most_bytes", _whole, _HOW_MANY, "bytes of all frames together, at most", "20_000_000_000"),
+    Key("mesh.corners", _wholes, "a list of whole numbers from 3, as in [3, 4]", "corners that a face may have",
+        "[3, 4]"),
+    Key("mesh.vertices", _whole, _HOW_MANY, "vertices of every frame", "600"),
+    Key("mesh.faces", _whole, _HOW_MANY, "faces of every frame", "598"),
+    Key("mesh.most_vertices", _whole, _HOW_MANY, "vertices of a frame at most", "2_000_000"),
+    Key("mesh.most_bytes", _whole, _HOW_MANY, "bytes of a frame's file at most", "200_000_000"),
+    Key("mesh.uvs", partial(_word, _PRESENCE), _ALLOWED_PRESENCE, "UVs on every face, or none", '"required"'),
+    Key("mesh.normals", partial(_word, _PRESENCE), _ALLOWED_PRESENCE, "normals on every face, or none", '"required"'),
+    Key("mesh.materials", partial(_word, _PRESENCE), _ALLOWED_PRESENCE, "a material on every face, or none",
+        '"required"'),
+    Key("mesh.material_names", _texts, "a list of names in quote marks", "the only materials that faces may have",
+        '["manta_skin"]'),
+    Key("scene.unit", partial(_word, tuple(METRES)), "one of " + ", ".join(f'"{unit}"' for unit in METRES),
+        "what a unit of the scene is", '"m"'),
+    Key("scene.size", _length, _LENGTH, "longest side of the object in the reference frame", '"2.5 m"'),
+    Key("scene.up", partial(_word, ("x", "y", "z")), '"x", "y" or "z"',
+        "the axis that points up; no file says it, so the object's height tells", '"y"'),
+    Key("scene.height", _length, _LENGTH, "its side along that axis in the reference frame", '"0.4 m"'),
+    Key("scene.sides", _sides, "three numbers above 0, along x, y and z", "its sides in scene units: tells turned axes",
+        "[2.54, 0.38, 2.23]"),
+    Key("textures.most_side", _whole, _HOW_MANY, "pixels along a texture's longer side, at most", "4096"),
+    Key("textures.power_of_two", _true, "true", "sides of textures have to be 2, 4, 8 ... pixels", "true"),
+)  # fmt: skip
+
+KEYS = {key.name: key for key in _TABLE}
+"""Name of a key -> what it is, in the order of the commented start."""
+
+SECTIONS = tuple(dict.fromkeys(name.partition(".")[0] for name in KEYS))
+"""Tables of the file, beside "checks"."""

@@ -1,0 +1,189 @@
+"""A rules file (TOML 1.0) -> Rules. Every error names the file, the line, the key and what is allowed."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import NoReturn
+
+from inspector import limits
+from inspector.errors import MeshqcError
+from inspector.names import Name, safe
+from inspector.rules import values
+from inspector.rules.keys import KEYS, SECTIONS
+from inspector.rules.model import CheckRule, Demand, Rules
+from inspector.units import METRES
+
+FILE_NAME = "meshqc.toml"
+SEVERITIES = ("off", "error", "warning", "info")
+
+Table = Mapping[str, object]
+
+
+def find_rules(folder: Path) -> Path | None:
+    """The rules file of a folder: the nearest one in it or above it."""
+    try:
+        inner = folder.resolve()
+    except (OSError, RuntimeError):
+        return None
+    return next((file for at in (inner, *inner.parents) if (file := at / FILE_NAME).is_file()), None)
+
+
+def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
+    """The rules in a file. checks: id of every check -> names of the thresholds that can be set for it.
+
+    Raises MeshqcError for a file that can't be read or is wrong anywhere: rules that are followed in part would let
+    through what they were written against.
+    """
+    name = Name.from_path(file)
+    try:
+        with file.open("rb") as stream:
+            data = stream.read(limits.RULES_BYTES + 1)
+    except OSError as error:
+        raise MeshqcError(f"{name}: the rules can't be read ({error.strerror})") from error
+    if len(data) > limits.RULES_BYTES:
+        raise MeshqcError(f"{name}: over {limits.RULES_BYTES:,} bytes, so no rules file")
+    try:
+        text = data.decode()
+        table = tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise MeshqcError(f"{name}, line {line}: not UTF-8 text") from error
+    except tomllib.TOMLDecodeError as error:
+        raise MeshqcError(f"{name}: no valid TOML: {safe(str(error))}") from error
+    return _Reading(name, text, checks).rules(table, file)
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    name: Name
+    text: str
+    checks: Mapping[str, tuple[str, ...]]
+
+    def rules(self, table: Table, file: Path) -> Rules:
+        known = (*SECTIONS, "checks")
+        for key in table:
+            if key not in known:
+                self._refuse((key,), f"no such table; there are {', '.join(known)}", known)
+        demands = {key: demand for section in SECTIONS for key, demand in self._demands(section, table)}
+        self._between(demands)
+        checks = self._table(("checks",), table.get("checks", {}))
+        own = {check: self._check(check, value) for check, value in checks.items()}
+        return Rules(_in_units(demands), own, file)
+
+    def _demands(self, section: str, table: Table) -> Iterator[tuple[str, Demand]]:
+        given = dict(self._table((section,), table.get(section, {})))
+        shared = self._reason((section,), given.pop("reason", ""))
+        for key, written in given.items():
+            name, path = f"{section}.{key}", (section, key)
+            if name not in KEYS:
+                known = [one.partition(".")[2] for one in KEYS if one.startswith(f"{section}.")]
+                self._refuse(path, f"no such rule; [{section}] has {', '.join(known)}", known)
+            full = written if isinstance(written, dict) else {"value": written}
+            self._only(path, full, ("value", "reason"))
+            value, reason = full.get("value"), self._reason(path, full.get("reason", "")) or shared
+            try:
+                yield name, Demand(KEYS[name].read(value), reason)
+            except ValueError:
+                self._refuse(path, f"{KEYS[name].allowed} is expected, not {value!r}")
+
+    def _between(self, demands: Mapping[str, Demand]) -> None:
+        """What one demand needs of another."""
+        for key in ("scene.size", "scene.height"):
+            if key in demands and isinstance(demands[key].value, str) and "scene.unit" not in demands:
+                self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
+        for key, other in (("scene.up", "scene.height"), ("scene.height", "scene.up")):
+            if key in demands and other not in demands:
+                why = "no file says which axis is up, the height along it does"
+                self._refuse(tuple(key.split(".")), f"needs {other} as well: {why}")
+
+    def _check(self, check: str, value: object) -> CheckRule:
+        path = ("checks", check)
+        if check not in self.checks:
+            self._refuse(path, "there is no such check; meshqc checks lists them", self.checks)
+        rule = {"severity": value} if isinstance(value, str) else self._table(path, value)
+        self._only(path, rule, ("severity", "thresholds", "reason"))
+        severity = rule.get("severity", "")
+        if severity not in (*SEVERITIES, ""):
+            self._refuse(path, f"a severity is expected, one of {', '.join(SEVERITIES)}, not {severity!r}")
+        thresholds = self._thresholds(check, rule.get("thresholds", {}))
+        return CheckRule(str(severity), thresholds, self._reason(path, rule.get("reason", "")))
+
+    def _thresholds(self, check: str, value: object) -> dict[str, float]:
+        path = ("checks", check, "thresholds")
+        known = {name.lower().replace("_", "-"): name for name in self.checks[check]}
+        given = {}
+        for key, number in self._table(path, value).items():
+            if key not in known:
+                there = f"it has {', '.join(known)}" if known else "none of its can be set"
+                self._refuse((*path, key), f"{check} has no such threshold; {there}", known)
+            if not isinstance(number, int | float) or isinstance(number, bool):
+                self._refuse((*path, key), f"a number above 0 is expected, not {number!r}")
+            try:
+                given[known[key]] = values.positive(str(number))
+            except ValueError as error:
+                self._refuse((*path, key), str(error))
+        return given
+
+    def _table(self, path: tuple[str, ...], value: object) -> Table:
+        if not isinstance(value, dict):
+            self._refuse(path, f"a table is expected, not {value!r}")
+        return value
+
+    def _only(self, path: tuple[str, ...], table: Table, allowed: tuple[str, ...]) -> None:
+        for key in table:
+            if key not in allowed:
+                self._refuse((*path, key), f"allowed here are {', '.join(allowed)}", allowed)
+
+    def _reason(self, path: tuple[str, ...], value: object) -> str:
+        if not isinstance(value, str):
+            self._refuse((*path, "reason"), f"words in quote marks are expected, not {value!r}")
+        return safe(" ".join(value.split()))
+
+    def _refuse(self, path: tuple[str, ...], problem: str, known: object = ()) -> NoReturn:
+        near = get_close_matches(path[-1], list(known), n=1) if isinstance(known, Mapping | list | tuple) else []
+        hint = f" (nearest: {near[0]})" if near and near[0] != path[-1] else ""
+        line = line_of(self.text, path)
+        place = f", line {line}" if line else ""
+        raise MeshqcError(f"{self.name}{place}: {safe('.'.join(path))}: {safe(problem)}{hint}")
+
+
+def line_of(text: str, path: tuple[str, ...]) -> int | None:
+    """The line, from 1, on which a valid TOML text gives the key at `path`; the parser doesn't say.
+
+    It is the last line that names the key and before which the text is valid and doesn't have it.
+    """
+    lines = text.splitlines(keepends=True)
+    for at in reversed(range(len(lines))):
+        if path[-1] in lines[at] and _lacks("".join(lines[:at]), path):
+            return at + 1
+    return line_of(text, path[:-1]) if len(path) > 1 else None
+
+
+def _lacks(text: str, path: tuple[str, ...]) -> bool:
+    try:
+        value: object = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return False
+    for key in path:
+        if not isinstance(value, dict) or key not in value:
+            return True
+        value = value[key]
+    return False
+
+
+def _in_units(demands: Mapping[str, Demand]) -> dict[str, Demand]:
+    """The demands with lengths in units of the scene."""
+    unit = demands.get("scene.unit")
+    if unit is None:
+        return dict(demands)
+    scale = float(METRES[str(unit.value)])
+    return {
+        key: Demand(values.metres(one.value) / scale, one.reason)
+        if key in ("scene.size", "scene.height") and isinstance(one.value, str)
+        else one
+        for key, one in demands.items()
+    }

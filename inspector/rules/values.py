@@ -1,0 +1,54 @@
+"""Values as people state them, by option or in a rules file. Each raises ValueError with what is expected."""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+
+from inspector.units import METRES
+
+_RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
+_RATE = re.compile(r"\d+(?:\.\d+|/\d+)?", re.ASCII)
+_LENGTH = re.compile(rf"(\S+?) ?({'|'.join(METRES)})", re.ASCII)
+
+
+def frame_range(text: str) -> tuple[Fraction, Fraction]:
+    """`1-240` -> first and last frame."""
+    match = _RANGE.fullmatch(text)
+    if not match:
+        raise ValueError(f"first and last frame are expected, as in 1-240, not {text}")
+    first, last = Fraction(match[1]), Fraction(match[2])
+    if first > last:
+        raise ValueError(f"the first frame comes first: {match[2]}-{match[1]}?")
+    return first, last
+
+
+def positive(text: str) -> float:
+    """A finite number above 0."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not (math.isfinite(value) and value > 0):
+        raise ValueError(f"a number above 0 is expected, as in 1.8, not {text}")
+    return value
+
+
+def rate(text: str) -> Fraction:
+    """Frames a second: `24`, `23.976` or `24000/1001`."""
+    try:
+        value = Fraction(text) if _RATE.fullmatch(text) else Fraction(0)
+    except ZeroDivisionError:
+        value = Fraction(0)
+    if value <= 0:
+        raise ValueError(f"frames a second are expected, as in 24, 23.976 or 24000/1001, not {text}")
+    return value
+
+
+def metres(text: str) -> float:
+    """A length with its unit, `1.8 m`, in metres."""
+    match = _LENGTH.fullmatch(text)
+    if not match:
+        raise ValueError(f'a length is expected, as in "1.8 m" (units: {", ".join(METRES)}), not {text}')
+    return positive(match[1]) * float(METRES[match[2]])

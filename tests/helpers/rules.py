@@ -1,0 +1,15 @@
+"""Delivery rules from TOML text."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from inspector.checks.base.rules import load_rules
+from inspector.rules.model import Rules
+
+
+def rules_of(folder: Path, text: str) -> Rules:
+    """The rules that the text states, in a file of their own below `folder`."""
+    file = folder / "stated.toml"
+    file.write_text(text, encoding="utf-8")
+    return load_rules(folder, file)
