@@ -13,11 +13,11 @@ from inspector.cli.inspecting import cache, executor, incomplete, inspect, progr
 from inspector.cli.next_steps import next_steps
 from inspector.cli.screen import look_of
 from inspector.report.document import folder_document
+from inspector.report.folder import folder_text
 from inspector.report.frame_table import frame_table_text
 from inspector.report.json import json_text
 from inspector.report.junit import junit_text
 from inspector.report.lines import lines_text
-from inspector.report.text import folder_text
 from inspector.sequence.collect import measure_spans
 from inspector.sequence.discover import discover
 from inspector.sequence.slices import Part, part_document

@@ -1,8 +1,8 @@
-"""An inspection as a short verdict for people."""
+"""A sequence and its findings as text for people."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.inspect import FolderInspection, Inspection
@@ -11,26 +11,12 @@ from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name, safe
 from inspector.report.look import Look
-from inspector.rules.model import Rules
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.frame_ranges import frames_words
 from inspector.sequence.settings import frame_text
 
 _INDENT = "    "
-_LEFT_OUT_SHOWN = 5
-
-
-def folder_text(result: FolderInspection, next_steps: Sequence[str], look: Look) -> str:
-    """What was found, worst first within each sequence; the last lines are the verdict and what to run next."""
-    lines: list[str] = []
-    for one in result.inspections:
-        lines += [*sequence_lines(one, look), ""]
-    lines += _rest(result, look)
-    lines += _rules(result.settings.rules, look)
-    lines += look.wrap(verdict_text(result), "verdict: ")
-    lines += [look.plain(step) for step in next_steps]
-    return "\n".join(lines) + "\n"
 
 
 def verdict_text(result: FolderInspection) -> str:
@@ -48,7 +34,7 @@ def counted(number: int, thing: str) -> str:
 
 def sequence_title(sequence: FrameSequence) -> str:
     """Its pattern, behind its folder where that isn't the inspected one."""
-    return _path(sequence.relative, sequence.pattern)
+    return below(sequence.relative, sequence.pattern)
 
 
 def sequence_lines(one: Inspection, look: Look) -> Iterator[str]:
@@ -135,31 +121,6 @@ def _reasons(pairs: Iterable[tuple[str, str]]) -> str:
     return "; ".join(f"{', '.join(names)} ({reason})" for reason, names in checks.items())
 
 
-def _rest(result: FolderInspection, look: Look) -> list[str]:
-    """What else the folder holds."""
-    notes = [
-        f"{_path(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
-    ]
-    paths = [(path, "a mesh file without a frame number") for path in result.discovery.stills]
-    paths += result.discovery.unusual
-    notes += [f"{Name.from_path(path.relative_to(result.root))}: {reason}" for path, reason in paths[:_LEFT_OUT_SHOWN]]
-    if len(paths) > _LEFT_OUT_SHOWN:
-        notes.append(f"and {len(paths) - _LEFT_OUT_SHOWN:,} more")
-    lines = [line for note in notes for line in look.wrap(note, "left out: ")]
-    return [*lines, ""] if lines else []
-
-
-def _rules(rules: Rules, look: Look) -> list[str]:
-    """Which rules the verdict was given under, and what they changed: nobody is to be surprised by them."""
-    if rules.file is None:
-        return []
-    off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
-    other = len(rules.checks) - len(off)
-    parts = [counted(len(rules.demands), "demand"), f"{counted(other, 'check')} judged otherwise" if other else ""]
-    parts.append(f"switched off: {', '.join(off)}" if off else "")
-    said = "; ".join(filter(None, parts))
-    return [*look.wrap(f"{Name.from_path(rules.file)} ({said})", "rules: "), ""]
-
-
-def _path(folder: Name, name: Name) -> str:
+def below(folder: Name, name: Name) -> str:
+    """The name, behind its folder where that isn't the inspected one."""
     return name.display if folder.raw == b"." else f"{folder}/{name}"

@@ -1,0 +1,44 @@
+"""Many sequences on one screen: a line each, the worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.inspect import FolderInspection, Inspection
+from inspector.report.look import Look
+from inspector.report.text import counted, sequence_title
+
+_GOOD = "."
+"""The sign of a sequence in which nothing was found; no letter, so that the eye skips it."""
+
+
+def summary_lines(result: FolderInspection, look: Look) -> Iterator[str]:
+    """`E error   9 errors, 4 warnings  manta_broken/manta_broken.####.obj`, worst first; none for a lone sequence."""
+    if len(result.inspections) < 2:
+        return
+    yield look.strong("summary, worst first")
+    ranked = sorted(((_counts(one), one) for one in result.inspections), key=lambda entry: entry[0], reverse=True)
+    said = [(counts, _words(counts), one) for counts, one in ranked]
+    width = max(len(words) for _, words, _ in said)
+    for counts, words, one in said:
+        worst = next((severity for severity, count in zip(_WORST_FIRST, counts, strict=True) if count), None)
+        sign = _GOOD.ljust(Look.SEVERITY_CELLS) if worst is None else look.severity(worst)
+        start = " " * Look.SEVERITY_CELLS + words.ljust(width) + "  "
+        title, *more = look.wrap(sequence_title(one.sequence), start)
+        yield sign + title[Look.SEVERITY_CELLS :]
+        yield from more
+    yield ""
+
+
+_WORST_FIRST = tuple(reversed(Severity))
+
+
+def _counts(one: Inspection) -> tuple[int, ...]:
+    """Findings of each severity, the worst first."""
+    return tuple(sum(finding.severity is severity for finding in one.findings) for severity in _WORST_FIRST)
+
+
+def _words(counts: tuple[int, ...]) -> str:
+    found = zip(counts, _WORST_FIRST, strict=True)
+    return ", ".join(counted(count, severity.word) for count, severity in found if count) or "nothing found"

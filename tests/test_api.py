@@ -1,0 +1,94 @@
+"""The tool from Python: README's example as it stands there, and what the four functions promise."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import inspector
+from inspector import deliver, inspect, plan, read_frame
+from inspector.errors import MeshqcError, Refusal
+from tests.cli.command import ROOT, digests, environment
+
+
+def readme_example() -> str:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    block = re.search(r"(?m)^    from inspector import .*\n(?:(?:    .*)?\n)*", text)
+    assert block is not None
+    return re.sub(r"(?m)^    ", "", block[0])
+
+
+def test_the_example_of_readme_runs(demo: Path, tmp_path: Path) -> None:
+    shutil.copytree(demo, tmp_path / "harbour")
+    run = subprocess.run(
+        [sys.executable, "-c", readme_example()],
+        cwd=tmp_path,
+        env=environment(),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert run.stderr == ""
+    lines = run.stdout.splitlines()
+    assert "error missing-frames 3" in lines
+    assert "warning scale-suspect 12" in lines
+    assert lines[-2].startswith("left: [")
+    assert "missing-frames" not in lines[-2]
+    high = re.fullmatch(r"positions: \(250, 3\) highest: (\S+)", lines[-1])
+    assert high is not None
+    assert 1.7 < float(high[1]) < 1.9  # the size that was stated
+
+
+def test_importing_the_package_imports_nothing_heavy() -> None:
+    code = "import sys, inspector; sys.exit('numpy' in sys.modules or 'textual' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], env=environment(), check=False, timeout=60).returncode == 0
+    assert set(inspector.__all__) >= {"deliver", "inspect", "plan", "read_frame"}
+    with pytest.raises(AttributeError, match="no attribute nothing"):
+        getattr(inspector, "nothing")  # noqa: B009
+
+
+def test_each_has_words_of_its_own() -> None:
+    for function in (deliver, inspect, plan, read_frame):
+        assert "Raises" in (function.__doc__ or "")
+
+
+def test_inspect_takes_what_a_command_takes(demo: Path, tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text("[mesh]\ncorners = [3]\n")
+    before = digests(demo)
+    found = inspect(demo / "manta", frames=(1, 25), reference=2, rules=tmp_path / "house.toml")
+    assert {one.check for one in found.inspections[0].findings} == {"missing-frames", "delivery-rules"}
+    assert found.inspections[0].series.base.number == 2
+    assert digests(demo) == before
+    with pytest.raises(MeshqcError):
+        inspect(tmp_path / "gone")
+
+
+def test_plan_chooses_fixes_as_the_command_does(demo: Path) -> None:
+    found = inspect(demo / "kelp_broken", frames=(1, 15), size=1.8)
+    exact = {step.fix for step in plan(found).steps}
+    every = {step.fix for step in plan(found, every=True).steps}
+    assert exact < every
+    assert "scale" in every - exact
+    (step,) = plan(found, fixes={"scale": {"factor": 0.5}}).steps
+    assert (step.fix, step.parameters["factor"]) == ("scale", 0.5)
+    with pytest.raises(Refusal):
+        plan(found, fixes={"shrink": {}})
+
+
+def test_deliver_and_read_back(demo: Path, tmp_path: Path) -> None:
+    found = inspect(demo / "manta")
+    done = deliver(plan(found, fixes={"scale": {"factor": 0.5}}), tmp_path / "half")
+    assert done.proof.clean
+    whole, half = (read_frame(folder / "manta.0001.obj").positions for folder in (demo / "manta", done.out))
+    assert np.abs(half - whole / 2).max() < 1e-6
+    with pytest.raises(Refusal):
+        deliver(plan(found), tmp_path / "half")
+    with pytest.raises(MeshqcError, match=r"gone\.obj"):
+        read_frame(tmp_path / "gone.obj")
