@@ -11,7 +11,8 @@ from typing import NoReturn
 
 from inspector import __version__
 from inspector.cli import texture_words, values
-from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES, RULES_EXAMPLES, VERIFY_CODES
+from inspector.cli.examples import EXAMPLES
+from inspector.cli.help import CODES, COMMANDS, FORMATS, PICTURE_CODES, VERIFY_CODES
 from inspector.errors import MeshqcError
 from inspector.names import safe
 from inspector.rules.read import FILE_NAME, find_rules
@@ -90,12 +91,16 @@ def _parser(command: str, description: str, folder: str | None, epilog: str = ""
         prog=f"meshqc {command}".strip(),
         usage=f"meshqc {usage} [options]",
         description=description,
-        epilog=epilog,
+        epilog="\n".join(["examples:", *(f"  {line}" for line in EXAMPLES[command or "open"]), "", epilog]),
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     if folder is not None:
         parser.add_argument("folder", metavar="FOLDER", type=Path, help=folder)
+    if command:
+        parser.add_argument(
+            "--color", choices=("auto", "always", "never"), default="auto", help="auto: on a terminal without NO_COLOR"
+        )
     return parser
 
 
@@ -151,7 +156,7 @@ def _open_parser() -> _Parser:
         "Inspects, fixes and proves sequences of one mesh file per frame\n"
         "(manta.0001.obj ...). With a folder alone it opens the keyboard face.",
         "a folder with sequences; subfolders are searched",
-        f"commands:\n{commands}\n\n{EXAMPLES}\n{CODES}",
+        f"commands:\n{commands}\n\n{CODES}",
     )
     parser.add_argument("--version", action="version", version=f"meshqc {__version__}")
     _statements(parser)
@@ -257,7 +262,7 @@ def _texture_parser(command: str) -> _Parser:
 
 
 def _rules_parser() -> _Parser:
-    parser = _parser("rules", COMMANDS["rules"][1], None, RULES_EXAMPLES)
+    parser = _parser("rules", COMMANDS["rules"][1], None)
     parser.add_argument("--from", dest="source", metavar="FOLDER", type=values.folder, help="as this good sequence is")
     return parser
 

@@ -27,7 +27,7 @@ LEVELS = {severity.word: severity for severity in Severity}
 
 
 def _text(result: FolderInspection, arguments: Arguments, _: Severity | None) -> str:
-    return folder_text(result, next_steps(result, arguments), look_of(sys.stdout))
+    return folder_text(result, next_steps(result, arguments), look_of(sys.stdout, arguments.options.color))
 
 
 _FORMATS: dict[str, Callable[[FolderInspection, Arguments, Severity | None], str]] = {

@@ -18,6 +18,8 @@ def run(arguments: Arguments) -> int:
     checks = all_checks()
     as_json = arguments.options.json
     sys.stdout.write(
-        json_text(table_document(checks, all_fixes())) if as_json else table_text(checks, look_of(sys.stdout))
+        json_text(table_document(checks, all_fixes()))
+        if as_json
+        else table_text(checks, look_of(sys.stdout, arguments.options.color))
     )
     return 0

@@ -15,5 +15,9 @@ def run(arguments: Arguments) -> int:
     """Exit code 0; raises MeshqcError for an id that there isn't."""
     subject = lookup(arguments.options.id)
     as_json = arguments.options.json
-    sys.stdout.write(json_text(page_document(subject)) if as_json else page_text(subject, look_of(sys.stdout)))
+    sys.stdout.write(
+        json_text(page_document(subject))
+        if as_json
+        else page_text(subject, look_of(sys.stdout, arguments.options.color))
+    )
     return 0

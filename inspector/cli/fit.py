@@ -34,7 +34,7 @@ def run(arguments: Arguments) -> int:
             refused.append((series.sequence.pattern, str(error)))
     if arguments.options.json:
         sys.stdout.write(json_text(fit_document(Name.from_path(arguments.folder), reports, refused)))
-    look = look_of(sys.stdout)
+    look = look_of(sys.stdout, arguments.options.color)
     for report in [] if arguments.options.json else reports:
         sys.stdout.write(fit_text(report, look))
     for _, reason in refused if reports else refused[1:]:

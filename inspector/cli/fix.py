@@ -42,7 +42,7 @@ def run(arguments: Arguments) -> int:
         save_plan(arguments.options.save, plan, before.root)
     writes = bool(plan.steps) and not arguments.options.dry_run
     if not arguments.options.json:
-        sys.stdout.write(plan_text(plan, look_of(sys.stdout)))
+        sys.stdout.write(plan_text(plan, look_of(sys.stdout, arguments.options.color)))
         sys.stdout.flush()
     delivery = _deliver(before, plan, arguments) if writes else None
     _tell(before, plan, delivery, arguments)
@@ -90,7 +90,7 @@ def _tell(before: FolderInspection, plan: Plan, delivery: Delivery | None, argum
         sys.stdout.write(json_text(_document(before, plan, delivery)))
     elif delivery is not None:
         steps = steps_after_fix(delivery.after, arguments)
-        sys.stdout.write(delivery_text(delivery, steps, look_of(sys.stdout)))
+        sys.stdout.write(delivery_text(delivery, steps, look_of(sys.stdout, arguments.options.color)))
     else:
         say(f"nothing was written; the folder as it is: {verdict_text(before)}")
 

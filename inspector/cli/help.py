@@ -27,16 +27,6 @@ FORMATS = {
 }
 """Word of --format -> what it is."""
 
-EXAMPLES = """\
-examples:
-  meshqc demo /tmp/harbour
-  meshqc /tmp/harbour/manta_broken
-  meshqc check shots/kelp --frames 1-240 --size 1.8
-  meshqc fix shots/kelp --to shots/kelp_fixed --every --dry-run
-  meshqc fit shots/manta --caption "HARBOUR AQUARIUM"
-  meshqc picture shots/manta --texture title.png --sheet 12 --to proof.png
-"""
-
 CODES = """\
 exit codes:
   0  nothing at or above --fail-on (default: error) was found, or is left
@@ -57,10 +47,4 @@ exit codes:
   0  done
   2  it could not be done: wrong words, an unreadable folder, no UVs where they
      are needed, a file that is there already, stopped by Ctrl-C
-"""
-
-RULES_EXAMPLES = """\
-examples:
-  meshqc rules > meshqc.toml                        all rules, each with a comment
-  meshqc rules --from shots/kelp_v1 > meshqc.toml   what the last good export was
 """

@@ -15,12 +15,17 @@ _SECONDS_BETWEEN = 0.1
 """Progress is drawn ten times a second at most: more is only noise on a slow link."""
 
 
-def look_of(stream: TextIO) -> Look:
-    """How text for the stream is laid out. Colour only on a terminal, and not where NO_COLOR is set."""
+def look_of(stream: TextIO, colour: str = "auto") -> Look:
+    """How text for the stream is laid out. colour: "always", "never", or "auto": on a terminal that has any, and not
+    where NO_COLOR is set, which an option beats (no-color.org)."""
     terminal = stream.isatty()
-    colour = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "dumb") != "dumb"
+    wanted = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "dumb") != "dumb"
     ascii_only = "utf" not in stream.encoding.lower()
-    return Look(shutil.get_terminal_size().columns if terminal else 80, colour, ascii_only)
+    return Look(
+        shutil.get_terminal_size().columns if terminal else 80,
+        colour == "always" or (colour == "auto" and wanted),
+        ascii_only,
+    )
 
 
 class ProgressLine:

@@ -24,7 +24,7 @@ def run(arguments: Arguments) -> int:
     if arguments.options.json:
         sys.stdout.write(json_text(audit_document(found)))
     else:
-        sys.stdout.write(audit_text(found, look_of(sys.stdout)))
+        sys.stdout.write(audit_text(found, look_of(sys.stdout, arguments.options.color)))
     if any(one.verdict.failed for one in found.after.inspections):
         return fail(incomplete(found.after) or "")
     return 0 if found.proven else FOUND

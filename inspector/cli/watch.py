@@ -14,6 +14,7 @@ from inspector.cli.ending import FOUND, fail, say
 from inspector.cli.next_steps import quoted
 from inspector.cli.screen import look_of
 from inspector.report.arrival import arrival_lines
+from inspector.report.look import Look as Style
 from inspector.report.text import verdict_text
 from inspector.sequence.watch import Look, watch
 
@@ -22,11 +23,12 @@ def run(arguments: Arguments) -> int:
     """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame came)."""
     say(f"watching {quoted(arguments.folder)}; Ctrl-C ends it")
     arrivals, last = Arrivals(arguments.settings), None
+    style = look_of(sys.stdout, arguments.options.color)
     try:
         for look in _looks(arguments):
             last = look
             news = arrivals.take(look)
-            _tell(news)
+            _tell(news, style)
             if arguments.options.stop_on_error and (bad := next((one for one in news if one.is_error), None)):
                 say(f"stopped at {bad.file}, the first error; all about it: meshqc check {quoted(arguments.folder)}")
                 return FOUND
@@ -55,9 +57,9 @@ def _looks(arguments: Arguments) -> Iterator[Look]:
             return
 
 
-def _tell(news: list[Arrival]) -> None:
+def _tell(news: list[Arrival], look: Style) -> None:
     for arrival in news:
-        sys.stdout.write("".join(f"{line}\n" for line in arrival_lines(arrival, look_of(sys.stdout))))
+        sys.stdout.write("".join(f"{line}\n" for line in arrival_lines(arrival, look)))
     sys.stdout.flush()
 
 

@@ -56,6 +56,9 @@ def test_colour_is_only_for_terminals_that_want_it(demo: Path) -> None:
         assert terminal.end() == 1
         assert (b"\x1b[" in terminal.seen) is coloured
         assert b"error" in terminal.seen  # the word is there with and without colour
+    never = Terminal("check", folder, "--color", "never")
+    never.end()
+    assert b"\x1b[" not in never.seen
 
 
 @pytest.fixture

@@ -1,0 +1,49 @@
+"""What --help shows of each command in use, on the demo data (meshqc demo harbour)."""
+
+from __future__ import annotations
+
+EXAMPLES = {
+    "open": (
+        "meshqc demo harbour",
+        "meshqc harbour/manta_broken",
+        "meshqc check harbour --frames 1-24",
+        "meshqc fix harbour/kelp_broken --to harbour_kelp --every --dry-run",
+        'meshqc fit harbour/manta --caption "HARBOUR AQUARIUM"',
+        "meshqc picture harbour/manta --sheet 12 --to proof.png",
+    ),
+    "check": (
+        "meshqc check harbour/kelp_broken --frames 1-15 --size 1.8",
+        "meshqc check harbour --format junit --fail-on warning > verdict.xml",
+        "meshqc check harbour/manta --format csv > manta.csv",
+        "meshqc check harbour/manta --rules house.toml",
+    ),
+    "merge": (
+        "meshqc check harbour/manta --part 1/2 > part1.json",
+        "meshqc merge harbour/manta part1.json part2.json --json",
+    ),
+    "watch": (
+        "meshqc watch harbour/manta --until 240 --stop-on-error",
+        "meshqc watch harbour/manta --quiet-for 60 --fail-on warning",
+    ),
+    "fix": (
+        "meshqc fix harbour/kelp_broken --to harbour_kelp",
+        "meshqc fix harbour/kelp_broken --every --dry-run --save kelp.json",
+        "meshqc fix harbour/kelp_broken --to harbour_kelp --plan kelp.json",
+        "meshqc fix harbour/manta --to harbour_half --only scale:factor=0.5",
+    ),
+    "verify": ("meshqc verify harbour_kelp",),
+    "fit": ('meshqc fit harbour/manta --caption "HARBOUR AQUARIUM"',),
+    "template": ("meshqc template harbour/manta --to manta_template.png --to manta_template.svg",),
+    "picture": (
+        "meshqc picture harbour/manta --to frame.png",
+        "meshqc picture harbour/manta --animate --fps 25 --to moving.png",
+    ),
+    "rules": (
+        "meshqc rules > meshqc.toml",
+        "meshqc rules --from harbour/manta > meshqc.toml",
+    ),
+    "demo": ("meshqc demo harbour",),
+    "checks": ("meshqc checks",),
+    "explain": ("meshqc explain uv-mismatch", "meshqc explain scale"),
+}
+"""Command ("open": the keyboard face) -> command lines."""

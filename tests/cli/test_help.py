@@ -1,0 +1,50 @@
+"""--help: every command shows itself in use, with command lines that are understood."""
+
+from __future__ import annotations
+
+import shlex
+from pathlib import Path
+
+import pytest
+
+from inspector.cli.arguments import parse
+from inspector.cli.examples import EXAMPLES
+from inspector.cli.help import COMMANDS
+from tests.cli.command import meshqc
+
+
+def test_every_command_has_an_example_of_its_own() -> None:
+    assert EXAMPLES.keys() == {"open", *COMMANDS}
+    for command, lines in EXAMPLES.items():
+        assert any(shlex.split(line)[1] == command for line in lines) or command == "open"
+
+
+@pytest.mark.parametrize("command", EXAMPLES)
+def test_the_examples_are_understood(
+    demo: Path, tmp_path: Path, command: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "harbour").symlink_to(demo)
+    (tmp_path / "house.toml").write_text("[mesh]\ncorners = [4]\n")
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(SystemExit):
+        parse(["--help"] if command == "open" else [command, "--help"])
+    shown = capsys.readouterr().out
+    for line in EXAMPLES[command]:
+        assert f"  {line}\n" in shown
+        words = shlex.split(line)
+        assert words[0] == "meshqc"
+        parse(words[1 : words.index(">") if ">" in words else None])
+    assert max(map(len, shown.splitlines())) <= 80
+
+
+def test_colour_can_be_had_and_left_out(demo: Path) -> None:
+    """An option beats NO_COLOR (no-color.org); not on a terminal, nothing is coloured unasked."""
+    for words, changes, coloured in (
+        ((), {}, False),
+        (("--color", "always"), {}, True),
+        (("--color", "always"), {"NO_COLOR": "1"}, True),
+        (("--color", "never"), {}, False),
+    ):
+        run = meshqc("check", demo / "kelp_broken", *words, **changes)
+        assert ("\x1b[" in run.stdout) is coloured
+        assert "E error" in run.stdout
