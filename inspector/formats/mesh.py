@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -82,3 +83,73 @@ def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> OffsetArray:
     offsets = np.zeros(len(sizes) + 1, np.int64)
     np.cumsum(sizes, out=offsets[1:])
     return offsets
+
+
+def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
+    """The rows of (n, c) without those that repeat, in order of first use, and the index of each row among them."""
+    rows = np.ascontiguousarray(values).view(np.dtype((np.void, values.shape[1] * values.dtype.itemsize))).reshape(-1)
+    _, first, inverse = np.unique(rows, return_index=True, return_inverse=True)
+    rank = np.argsort(np.argsort(first))
+    return values[np.sort(first)], rank[inverse.reshape(-1)]
+
+
+def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh:
+    """One mesh from several, at least one: vertices, faces and parts one behind the other."""
+    pieces = [_Shifted(mesh, before) for mesh, before in zip(meshes, _counts_before(meshes), strict=True)]
+    return Mesh(
+        np.concatenate([mesh.positions for mesh in meshes]),
+        corners_of(
+            offsets_of(np.concatenate([mesh.corners.sizes for mesh in meshes])),
+            *(np.concatenate([piece.slots[slot] for piece in pieces]) for slot in range(3)),
+        ),
+        np.concatenate([mesh.uvs for mesh in meshes]),
+        np.concatenate([mesh.normals for mesh in meshes]),
+        tuple(part for piece in pieces for part in piece.parts),
+        materials,
+    )
+
+
+class _Shifted:
+    """Indices and parts of a mesh that stands behind others."""
+
+    def __init__(self, mesh: Mesh, before: tuple[int, int, int, int]) -> None:
+        vertices, uvs, normals, faces = before
+        corners = mesh.corners
+        pairs = ((corners.v, vertices), (corners.vt, uvs), (corners.vn, normals))
+        self.slots = [np.where(slot == ABSENT, ABSENT, slot + count) for slot, count in pairs]
+        self.parts = [replace(part, start=part.start + faces, stop=part.stop + faces) for part in mesh.parts]
+
+
+def _counts_before(meshes: Sequence[Mesh]) -> list[tuple[int, int, int, int]]:
+    counts = np.array([(len(one.positions), len(one.uvs), len(one.normals), len(one.corners.sizes)) for one in meshes])
+    before = np.cumsum(counts, axis=0) - counts
+    return [(int(a), int(b), int(c), int(d)) for a, b, c, d in before]
+
+
+def mirrored(corners: Corners) -> Corners:
+    """The faces turned round: each begins with the same corner and goes the other way."""
+    sizes = corners.sizes
+    starts = np.repeat(corners.offsets[:-1], sizes)
+    within = np.arange(len(corners.v)) - starts
+    order = starts + (np.repeat(sizes, sizes) - within) % np.maximum(np.repeat(sizes, sizes), 1)
+    return Corners(corners.offsets, corners.v[order], corners.vt[order], corners.vn[order])
+
+
+def placed(mesh: Mesh, world: Numbers) -> Mesh:
+    """The mesh in another place. world (4, 4): matrix for columns, its last row 0 0 0 1. A matrix that mirrors turns
+    the faces round, so that their fronts stay fronts."""
+    if np.array_equal(world, np.eye(4)):
+        return mesh
+    linear = world[:3, :3]
+    determinant = np.linalg.det(linear)
+    normals = mesh.normals
+    if determinant != 0 and len(normals):  # normals go by the transposed inverse, back to length 1
+        turned = normals.astype(np.float64) @ np.linalg.inv(linear)
+        lengths = np.linalg.norm(turned, axis=1, keepdims=True)
+        normals = np.divide(turned, lengths, out=np.zeros_like(turned), where=lengths > 0)
+    return replace(
+        mesh,
+        positions=mesh.positions.astype(np.float64) @ linear.T + world[:3, 3],
+        normals=normals,
+        corners=mirrored(mesh.corners) if determinant < 0 else mesh.corners,
+    )

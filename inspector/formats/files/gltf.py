@@ -7,15 +7,14 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
 
 from inspector.formats.format import Beside, Format, Trait
-from inspector.formats.frame import ABSENT
 from inspector.formats.gltf_scene import MAGIC, Document, broken, buffers, materials, open_document, placed_meshes
-from inspector.formats.mesh import Material, Mesh, Part, corners_of, legal
+from inspector.formats.mesh import Material, Mesh, Part, corners_of, join_meshes, legal, placed
 from inspector.formats.problems import UnreadableFrame
 from inspector.names import Name
 
@@ -31,7 +30,10 @@ def read(data: bytes, beside: Beside) -> Mesh:
         whole = buffers(document, binary, beside)
         known = materials(document, whole)
         decoded = _decoded(document, whole)
-        return _joined(_Pieces(document, decoded, known))
+        pieces = list(_pieces(document, decoded, known))
+        if not pieces:
+            raise UnreadableFrame("no-mesh")
+        return join_meshes(pieces, known)
     except UnreadableFrame:
         raise
     except Exception as error:  # a file that breaks the rules can break them, and trimesh, in any way
@@ -88,82 +90,30 @@ def _bottom_left(uvs: Any) -> Any:
     return np.column_stack([uvs[:, 0], 1 - uvs[:, 1]])
 
 
-class _Pieces:
-    """Gathers the arrays of one primitive after another."""
-
-    def __init__(self, document: Document, decoded: dict[str, dict[str, Any]], known: tuple[Material, ...]) -> None:
-        self.materials = known
-        self.positions: list[Any] = []
-        self.uvs: list[Any] = []
-        self.normals: list[Any] = []
-        self.slots: list[tuple[Any, Any, Any]] = []
-        self.parts: list[Part] = []
-        self.counts = [0, 0, 0, 0]  # vertices, UVs, normals, faces so far
-        for mesh, name, world in placed_meshes(document):
-            for place, primitive in enumerate(document["meshes"][mesh]["primitives"]):
-                piece = decoded.get(f"{mesh}.{place}")
-                if piece is not None:
-                    label = name or document["meshes"][mesh].get("name")
-                    self._add(piece, label, primitive.get("material"), world)
-
-    def _add(self, piece: dict[str, Any], name: str | None, material: int | None, world: Any) -> None:
-        vertices, uvs, normals, face = self.counts
-        v = legal(np.asarray(piece["faces"], np.int64).reshape(-1), len(piece["vertices"]))
-        here = np.asarray(piece["vertices"])
-        uv = piece.get("vertex_attributes", {}).get(_UVS)
-        normal = piece.get("vertex_normals")
-        none = np.full(len(v), ABSENT)
-        turned = np.linalg.det(world[:3, :3]) < 0  # a mirroring matrix turns the winding (3.7.4)
-        order = np.arange(len(v)).reshape(-1, 3)[:, [0, 2, 1]].reshape(-1) if turned else slice(None)
-        self.positions.append(_moved(here, world))
-        self.slots.append(
-            (
-                v[order] + vertices,
-                none if uv is None else v[order] + uvs,
-                none if normal is None else v[order] + normals,
-            )
-        )
-        if uv is not None:
-            self.uvs.append(_bottom_left(np.asarray(uv)))
-        if normal is not None:
-            self.normals.append(_turned(np.asarray(normal), world))
-        faces = len(v) // 3
-        label = None if name is None else Name(name.encode("utf-8", "surrogateescape"))
-        self.parts.append(Part(face, face + faces, label, None if material is None else self.materials[material].name))
-        self.counts = [
-            vertices + len(here),
-            uvs + (0 if uv is None else len(uv)),
-            normals + (0 if normal is None else len(normal)),
-            face + faces,
-        ]
+def _pieces(document: Document, decoded: dict[str, dict[str, Any]], known: tuple[Material, ...]) -> Iterator[Mesh]:
+    """One mesh for each primitive of each mesh in the scene, in its place in the world. A mirroring matrix turns the
+    winding (specification 3.7.4)."""
+    for mesh, name, world in placed_meshes(document):
+        for place, primitive in enumerate(document["meshes"][mesh]["primitives"]):
+            piece = decoded.get(f"{mesh}.{place}")
+            if piece is None:
+                continue
+            label = name or document["meshes"][mesh].get("name")
+            material = known[primitive["material"]].name if "material" in primitive else None
+            yield placed(_piece(piece, label, material), world)
 
 
-def _moved(positions: Any, world: Any) -> Any:
-    if np.array_equal(world, np.eye(4)):
-        return positions
-    return positions.astype(np.float64) @ world[:3, :3].T + world[:3, 3]
-
-
-def _turned(normals: Any, world: Any) -> Any:
-    """Normals go by the transposed inverse (from memory), back to length 1."""
-    if np.array_equal(world[:3, :3], np.eye(3)) or np.linalg.det(world[:3, :3]) == 0:
-        return normals
-    turned = normals.astype(np.float64) @ np.linalg.inv(world[:3, :3])
-    lengths = np.linalg.norm(turned, axis=1, keepdims=True)
-    return np.divide(turned, lengths, out=np.zeros_like(turned), where=lengths > 0)
-
-
-def _joined(pieces: _Pieces) -> Mesh:
-    if not pieces.positions:
-        raise UnreadableFrame("no-mesh")
-    v, vt, vn = (np.concatenate(slots) for slots in zip(*pieces.slots, strict=True))
+def _piece(piece: dict[str, Any], label: str | None, material: Name | None) -> Mesh:
+    positions = np.asarray(piece["vertices"])
+    v = legal(np.asarray(piece["faces"], np.int64).reshape(-1), len(positions))
+    uvs, normals = piece.get("vertex_attributes", {}).get(_UVS), piece.get("vertex_normals")
+    name = None if label is None else Name(label.encode("utf-8", "surrogateescape"))
     return Mesh(
-        np.concatenate(pieces.positions),
-        corners_of(np.arange(0, len(v) + 1, 3), v, vt, vn),
-        np.concatenate(pieces.uvs) if pieces.uvs else np.zeros((0, 2)),
-        np.concatenate(pieces.normals) if pieces.normals else np.zeros((0, 3)),
-        tuple(pieces.parts),
-        pieces.materials,
+        positions,
+        corners_of(np.arange(0, len(v) + 1, 3), v, None if uvs is None else v, None if normals is None else v),
+        np.zeros((0, 2), np.float32) if uvs is None else _bottom_left(np.asarray(uvs)),
+        np.zeros((0, 3), np.float32) if normals is None else np.asarray(normals),
+        (Part(0, len(v) // 3, name, material),),
     )
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from inspector.formats.format import Beside, Format, Trait
 from inspector.formats.frame import ABSENT, Corners
-from inspector.formats.mesh import Mesh, Numbers, Offsets, Part, corners_of, legal, offsets_of
+from inspector.formats.mesh import Mesh, Numbers, Offsets, Part, corners_of, distinct_rows, legal, offsets_of
 from inspector.formats.ply_elements import Element, Lists, read_elements
 from inspector.formats.problems import UnreadableFrame
 
@@ -72,10 +72,7 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
     pairs = texcoord.values[: len(texcoord.values) // 2 * 2].reshape(-1, 2)
     if not np.array_equal(texcoord.sizes, 2 * np.diff(offsets)):
         raise UnreadableFrame("broken-form", reason="a face's list texcoord doesn't hold two numbers a corner")
-    rows = np.ascontiguousarray(pairs).view(np.dtype((np.void, 2 * pairs.dtype.itemsize))).reshape(-1)
-    _, first, inverse = np.unique(rows, return_index=True, return_inverse=True)
-    rank = np.argsort(np.argsort(first))
-    return pairs[np.sort(first)], rank[inverse.reshape(-1)]
+    return distinct_rows(pairs)
 
 
 def write(mesh: Mesh) -> bytes:
