@@ -35,15 +35,21 @@ def _by_id() -> dict[str, Format]:
 
 @cache
 def by_ending() -> dict[bytes, Format]:
-    """Ending in lower case, with its dot -> format."""
-    return {ending: one for one in all_formats() for ending in one.endings}
+    """Ending in lower case, with its dot -> format of a frame's file."""
+    return {ending: one for one in all_formats() for ending in one.endings if one.open is None}
+
+
+@cache
+def animations_by_ending() -> dict[bytes, Format]:
+    """Ending in lower case, with its dot -> format of a file that holds a whole animation."""
+    return {ending: one for one in all_formats() for ending in one.endings if one.open is not None}
 
 
 def format_of(data: bytes, ending: bytes) -> Format:
-    """The format that the content is in; where none recognises it, the one that the ending (`.ply`) stands for."""
+    """The format of a frame that the content is in; where none recognises it, the one that the ending stands for."""
     head = data[: limits.RECOGNISED_BYTES]
     named = by_ending().get(ending.lower())
     if named is not None and named.recognises(head, len(data)):
         return named
-    found = next((one for one in all_formats() if one.recognises(head, len(data))), None)
+    found = next((one for one in by_ending().values() if one.recognises(head, len(data))), None)
     return found or named or format_by_id("obj")

@@ -1,0 +1,127 @@
+"""A stage as an animation: its meshes by path, its frames, and one mesh of all of them for each frame."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from inspector.errors import MeshqcError
+from inspector.formats.frame import FloatArray
+from inspector.formats.mesh import Mesh, join_meshes, placed
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.usd.geometry import read_geometry
+from inspector.formats.usd.materials import MaterialTable
+from inspector.formats.usd.stage import open_stage
+from inspector.names import safe
+
+_Z_TO_Y = np.array([[1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 0], [0, 0, 0, 1]], np.float64)
+"""A quarter turn about x: what pointed up along z points up along y."""
+
+
+class StageAnimation:
+    """frames: whole time codes of the stage's range, else of its samples; one for a stage that stands still.
+    metres: length of a unit; up: "y" or "z"; rate: frames a second; notes: what is not taken over."""
+
+    def __init__(self, path: Path) -> None:
+        """Raises MeshqcError without the library, UnreadableFrame."""
+        from pxr import UsdGeom
+
+        self._stage = open_stage(path)
+        self._table = MaterialTable(Path(os.path.realpath(path.parent)))
+        self._prims = list(_mesh_prims(self._stage))
+        self.meshes = tuple(str(prim.GetPath()) for prim in self._prims)
+        self.metres: float = UsdGeom.GetStageMetersPerUnit(self._stage)
+        self.up = str(UsdGeom.GetStageUpAxis(self._stage)).lower()
+        self.rate = Fraction(self._stage.GetTimeCodesPerSecond()).limit_denominator(1001)
+        self.frames = _frames(self._stage, self._prims)
+        self.notes = tuple(_notes(self._stage, self._prims))
+
+    def mesh(self, number: Fraction, only: Sequence[str] = (), scale: float = 1.0, y_up: bool = True) -> Mesh:
+        """All meshes that are seen at that time, or those at and below the paths of `only`, in world space.
+
+        scale: one constant for all frames; y_up: a stage whose z is up is turned. Raises UnreadableFrame where there is
+        none, MeshqcError for a path that isn't there.
+        """
+        from pxr import Usd, UsdGeom
+
+        for path in only:
+            if not any(_below(one, path) for one in self.meshes):
+                raise MeshqcError(f"{safe(path)}: no mesh at or below this path")
+        time = Usd.TimeCode(float(number))
+        constant = np.diag([scale, scale, scale, 1.0]) @ (_Z_TO_Y if y_up and self.up == "z" else np.eye(4))
+        places = UsdGeom.XformCache(time)
+        pieces = []
+        for prim, path in zip(self._prims, self.meshes, strict=True):
+            if only and not any(_below(path, one) for one in only):
+                continue
+            if UsdGeom.Imageable(prim).ComputeVisibility(time) == UsdGeom.Tokens.invisible:
+                continue
+            mesh = read_geometry(prim, time)
+            mesh = replace(mesh, parts=self._table.parts(prim, len(mesh.corners.sizes), time))
+            world: FloatArray = np.array(places.GetLocalToWorldTransform(prim)).T  # USD's vectors are rows
+            pieces.append(placed(mesh, constant @ world))
+        if not pieces:
+            raise UnreadableFrame("no-mesh")
+        return join_meshes(pieces, self._table.materials)
+
+
+def _below(path: str, above: str) -> bool:
+    return path == above or path.startswith(above.rstrip("/") + "/")
+
+
+def _mesh_prims(stage: Any) -> Iterator[Any]:
+    """Meshes that a picture shows: not those of proxies and guides (UsdGeomImageable, "purpose")."""
+    from pxr import Usd, UsdGeom
+
+    for prim in stage.Traverse(Usd.TraverseInstanceProxies()):
+        purposes = (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
+        if prim.IsA(UsdGeom.Mesh) and UsdGeom.Imageable(prim).ComputePurpose() in purposes:
+            yield prim
+
+
+def _frames(stage: Any, prims: Sequence[Any]) -> tuple[Fraction, ...]:
+    if stage.HasAuthoredTimeCodeRange():
+        first, last = stage.GetStartTimeCode(), stage.GetEndTimeCode()
+    else:
+        times = [time for prim in prims for time in _samples(prim)]
+        first, last = (min(times), max(times)) if times else (1.0, 1.0)
+    if not (math.isfinite(first) and math.isfinite(last)):
+        raise UnreadableFrame("broken-form", reason="the range of time codes is not finite")
+    return tuple(Fraction(number) for number in range(math.ceil(first), math.floor(last) + 1))
+
+
+def _samples(prim: Any) -> Iterator[float]:
+    """Times at which the mesh, or something above it, is given anew."""
+    from pxr import UsdGeom
+
+    for attribute in prim.GetAttributes():
+        yield from attribute.GetTimeSamples()
+    above = prim.GetParent()
+    while above and not above.IsPseudoRoot():
+        yield from UsdGeom.Xformable(above).GetTimeSamples() if above.IsA(UsdGeom.Xformable) else ()
+        above = above.GetParent()
+
+
+def _notes(stage: Any, prims: Sequence[Any]) -> Iterator[str]:
+    """What the frames will lack, so that nobody finds out later."""
+    from pxr import Usd, UsdGeom, UsdSkel
+
+    cages = sum(UsdGeom.Mesh(prim).GetSubdivisionSchemeAttr().Get() != UsdGeom.Tokens.none for prim in prims)
+    if cages:
+        yield f"{cages} of {len(prims)} meshes are subdivision surfaces; their cages are taken, as they are"
+    if any(prim.HasAPI(UsdSkel.BindingAPI) for prim in prims):
+        yield "a skeleton moves some meshes; it is not followed, their rest pose is taken"
+    others = {
+        str(prim.GetTypeName())
+        for prim in stage.Traverse(Usd.TraverseInstanceProxies())
+        if prim.IsA(UsdGeom.PointInstancer) or (prim.IsA(UsdGeom.Gprim) and not prim.IsA(UsdGeom.Mesh))
+    }
+    if others:
+        yield f"not taken, since they are no meshes: {', '.join(sorted(others))}"

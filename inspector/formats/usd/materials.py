@@ -1,0 +1,104 @@
+"""The materials of a stage. Source: OpenUSD, UsdShadeMaterialBindingAPI, UsdPreviewSurface specification."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from inspector.formats.mesh import Image, Material, Part
+from inspector.names import Name
+
+_GREY = (0.18, 0.18, 0.18)  # diffuseColor's fallback (UsdPreviewSurface specification)
+
+
+class MaterialTable:
+    """The materials met in a stage, each once, in the order met; names that repeat in other places are made distinct."""
+
+    def __init__(self, folder: Path) -> None:
+        """folder: textures outside it are not opened."""
+        self._folder = folder
+        self._known: dict[str, Material] = {}
+
+    @property
+    def materials(self) -> tuple[Material, ...]:
+        return tuple(self._known.values())
+
+    def parts(self, prim: Any, faces: int, time: Any) -> tuple[Part, ...]:
+        """The faces of a mesh in runs of one material: its own binding, and that of its subsets over it."""
+        from pxr import UsdGeom, UsdShade
+
+        binding = UsdShade.MaterialBindingAPI(prim)
+        names: list[Name | None] = [self._bound(binding)]
+        of_face = np.zeros(faces, np.int64)
+        for subset in binding.GetMaterialBindSubsets():
+            indices = np.asarray(UsdGeom.Subset(subset).GetIndicesAttr().Get(time) or [], np.int64)
+            of_face[indices[(indices >= 0) & (indices < faces)]] = len(names)
+            names.append(self._bound(UsdShade.MaterialBindingAPI(subset.GetPrim())) or names[0])
+        path = Name(str(prim.GetPath()).lstrip("/").encode())
+        starts = [0, *(np.flatnonzero(np.diff(of_face)) + 1).tolist(), faces]
+        return tuple(
+            Part(start, stop, path, names[of_face[start]])
+            for start, stop in zip(starts, starts[1:], strict=False)
+            if stop > start
+        )
+
+    def _bound(self, binding: Any) -> Name | None:
+        material = binding.ComputeBoundMaterial()[0]
+        if not material:
+            return None
+        path = str(material.GetPath())
+        if path not in self._known:
+            self._known[path] = self._read(material)
+        return self._known[path].name
+
+    def _read(self, material: Any) -> Material:
+        name, taken = material.GetPrim().GetName(), {str(one.name) for one in self._known.values()}
+        while name in taken:
+            name += f"_{len(taken) + 1}"
+        surface = material.ComputeSurfaceSource()[0]
+        if not surface:
+            return Material(Name(name.encode()))
+        colour = _value(surface, "diffuseColor")
+        opacity = _value(surface, "opacity")
+        return Material(
+            Name(name.encode()),
+            _GREY if colour is None else (float(colour[0]), float(colour[1]), float(colour[2])),
+            1.0 if opacity is None else float(opacity),
+            self._texture(surface),
+        )
+
+    def _texture(self, surface: Any) -> Image | None:
+        """The image that the colour is connected to."""
+        from pxr import UsdShade
+
+        given = surface.GetInput("diffuseColor")
+        if not given or not given.HasConnectedSource():
+            return None
+        texture = UsdShade.Shader(given.GetConnectedSources()[0][0].source.GetPrim())
+        asset = _value(texture, "file")
+        if asset is None or not asset.path:
+            return None
+        data = self._content(asset.resolvedPath) if asset.resolvedPath else None
+        whole = asset.path.encode("utf-8", "surrogateescape")
+        return Image(Name(whole if data is None else whole.replace(b"\\", b"/").rsplit(b"/", 1)[-1]), data)
+
+    def _content(self, resolved: str) -> bytes | None:
+        """A texture's bytes, also from inside a .usdz; None outside the folder, or where it can't be read."""
+        from pxr import Ar
+
+        outer = Ar.SplitPackageRelativePathOuter(resolved)[0] if Ar.IsPackageRelativePath(resolved) else resolved
+        target = Path(os.path.realpath(outer))
+        if not target.is_relative_to(self._folder) or not target.is_file():
+            return None
+        asset = Ar.GetResolver().OpenAsset(Ar.ResolvedPath(resolved))
+        return None if asset is None else bytes(asset.GetBuffer())
+
+
+def _value(shader: Any, name: str) -> Any:
+    """The value of a shader's input, also where an input of the material above gives it; None where it has none."""
+    given = shader.GetInput(name) if shader else None
+    producers = given.GetValueProducingAttributes() if given else []
+    return producers[0].Get() if producers else None

@@ -1,0 +1,74 @@
+"""Opening a stage: the library where it is installed, and nothing from outside the file's own folder."""
+
+from __future__ import annotations
+
+import os
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from inspector.errors import MeshqcError
+from inspector.formats.problems import UnreadableFrame
+from inspector.names import Name
+
+INSTALL = "OpenUSD needs a further package: pip install 'meshqc[usd]'"
+
+
+def need_library() -> None:
+    """Raises MeshqcError that says what to install, where usd-core is missing."""
+    if find_spec("pxr") is None:
+        raise MeshqcError(INSTALL)
+
+
+def open_stage(path: Path) -> Any:
+    """The stage (Usd.Stage) in a file. Raises MeshqcError without the library, UnreadableFrame for a file that can't be
+    read, or that draws on a layer outside its own folder: such a layer is not opened."""
+    need_library()
+    from pxr import Sdf, Tf, Usd
+
+    try:
+        layer = Sdf.Layer.FindOrOpen(str(path))
+        if layer is None:
+            raise UnreadableFrame("foreign")
+        layer.Reload()  # the library keeps layers; the file may be another by now
+        _refuse_outside(layer, Path(os.path.realpath(path.parent)))
+        return Usd.Stage.Open(layer)
+    except Tf.ErrorException as error:
+        first = str(error).strip().splitlines()[-1:]
+        raise UnreadableFrame("broken-form", reason=" ".join(first)) from error
+
+
+def _refuse_outside(root: Any, folder: Path) -> None:
+    """Follow what layers name (sublayers, references, payloads, clips) as long as it lies in the folder; raise at the
+    first that doesn't. A layer is looked into before the stage would open what it names."""
+    from pxr import Ar, Sdf
+
+    seen, pending = {root.identifier}, [root]
+    while pending:
+        layer = pending.pop()
+        for asset in _named_layers(layer):
+            where = layer.ComputeAbsolutePath(asset)
+            outer, _ = Ar.SplitPackageRelativePathOuter(where) if Ar.IsPackageRelativePath(where) else (where, "")
+            target = Path(os.path.realpath(outer))
+            if not target.is_relative_to(folder):
+                raise UnreadableFrame("part-outside", reason=f"{asset} leads out of the file's folder")
+            if not target.is_file():
+                raise UnreadableFrame("part-outside", reason=f"{asset} is not there")
+            if where not in seen:
+                seen.add(where)
+                below = Sdf.Layer.FindOrOpen(where)
+                if below is not None:
+                    pending.append(below)
+
+
+def _named_layers(layer: Any) -> list[str]:
+    """Asset paths of the layers that this one names."""
+    named = [path for path in layer.GetCompositionAssetDependencies() if path]
+
+    def look(path: Any) -> None:
+        spec = layer.GetPrimAtPath(path) if path.IsPrimPath() else None
+        if spec is not None and spec.HasInfo("clips"):
+            raise UnreadableFrame("not-supported", reason=f"value clips, at {Name(str(path).encode())}")
+
+    layer.Traverse("/", look)
+    return named
