@@ -295,6 +295,10 @@ RECOGNISED_BYTES = 1 << 14
 """Bytes at the head of a file by which its format is recognised: behind a long comment the first statement is still in
 them, and looking takes a tenth of a millisecond."""
 
+DESCRIBING = 30.0
+"""Seconds in which a file that holds a whole animation must say what is in it. Opening one reads its structure, not
+its points, and takes under a second."""
+
 NODES_DEEP = 1_000
 """Nodes above a node in a scene file from which it counts as broken. Real scenes have some ten."""
 

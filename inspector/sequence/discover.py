@@ -87,13 +87,14 @@ class Discovery:
     """What a folder holds. `stills`: mesh files without a number, alone, or with numbers too far apart for frames.
 
     `unusual`: what is named like a frame but is no regular file inside the folder, and folders that were not
-    read, each with the reason.
+    read, each with the reason. `animations`: files that hold a whole animation.
     """
 
     root: Path
     sequences: tuple[Sequence, ...]
     stills: tuple[Path, ...]
     unusual: tuple[tuple[Path, str], ...]
+    animations: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +113,7 @@ class _Found:
     sequences: list[Sequence] = field(default_factory=list)
     stills: list[Path] = field(default_factory=list)
     unusual: list[tuple[Path, str]] = field(default_factory=list)
+    animations: list[Path] = field(default_factory=list)
 
 
 def discover(root: Path) -> Discovery:
@@ -130,11 +132,13 @@ def discover(root: Path) -> Discovery:
     found = _Found(resolved)
     for listing in list_folders(resolved):
         _sort_out(found, listing)
-    return Discovery(path_of(resolved), tuple(found.sequences), tuple(found.stills), tuple(found.unusual))
+    rest = (tuple(found.stills), tuple(found.unusual), tuple(found.animations))
+    return Discovery(path_of(resolved), tuple(found.sequences), *rest)
 
 
 def _sort_out(found: _Found, listing: Listing) -> None:
     found.unusual += listing.unusual
+    found.animations += listing.animations
     groups: _Groups = defaultdict(list)
     for file in listing.meshes:
         stem, digits = split_number(file.base)

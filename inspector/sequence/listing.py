@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from inspector.formats.registry import by_ending
+from inspector.formats.registry import animations_by_ending, by_ending
 
 _KINDS = {
     stat.S_IFDIR: "a folder, not a file; what it holds was not read",
@@ -31,10 +31,11 @@ class MeshFile:
 
 @dataclass(frozen=True, slots=True)
 class Listing:
-    """One folder: its mesh files by name, and what was left out, with the reason."""
+    """One folder: its mesh files by name, files that hold a whole animation, what was left out, with the reason."""
 
     folder: bytes
     meshes: list[MeshFile] = field(default_factory=list)
+    animations: list[Path] = field(default_factory=list)
     unusual: list[tuple[Path, str]] = field(default_factory=list)
 
 
@@ -54,7 +55,7 @@ def list_folders(root: bytes) -> Iterator[Listing]:
 def mesh_suffix(name: bytes) -> bytes:
     """The ending of a mesh file's name as written, b"" for any other name."""
     ending = name[name.rfind(b".") :] if b"." in name else b""
-    return ending if ending.lower() in by_ending() else b""
+    return ending if ending.lower() in by_ending() or ending.lower() in animations_by_ending() else b""
 
 
 def path_of(raw: bytes) -> Path:
@@ -81,6 +82,8 @@ def _list(listing: Listing, entries: list[os.DirEntry[bytes]], root: bytes) -> L
             status = _status(entry, root)
             if isinstance(status, str):
                 listing.unusual.append((path_of(entry.path), status))
+            elif suffix.lower() in animations_by_ending():
+                listing.animations.append(path_of(entry.path))
             else:
                 listing.meshes.append(MeshFile(entry.name[: -len(suffix)], suffix, entry.path, status))
     return listing

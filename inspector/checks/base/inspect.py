@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,6 +12,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import all_checks
 from inspector.checks.base.runner import Verdict, run_checks
 from inspector.names import Name
+from inspector.sequence.animations import describe
 from inspector.sequence.cache import FactsCache
 from inspector.sequence.collect import collect
 from inspector.sequence.discover import Discovery, discover
@@ -144,7 +145,14 @@ def check_folder(
     marks = read_marks(discovery.root)
     all_series, parts = build_all(measured, settings)
     inspections = tuple(_check(series, all_series, settings, book, marks) for series in all_series)
-    return FolderInspection(discovery, settings, inspections, tuple(parts))
+    return FolderInspection(discovery, settings, inspections, (*parts, *_animations(discovery)))
+
+
+def _animations(discovery: Discovery) -> Iterator[NotASequence]:
+    """Files that hold a whole animation, with what is in them: they have to be unpacked to be judged."""
+    for path in discovery.animations:
+        folder = Name.from_path(path.parent.relative_to(discovery.root))
+        yield NotASequence(folder, Name.from_path(path.name), 1, describe(path))
 
 
 def first_look(

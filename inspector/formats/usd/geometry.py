@@ -1,4 +1,4 @@
-"""One mesh of a stage at one time, as the stage has it. Source: OpenUSD, UsdGeomMesh, UsdGeomPrimvar (API documents)."""
+"""One mesh of a stage at one time. Source: OpenUSD, API documents of UsdGeomMesh and UsdGeomPrimvar."""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ _GREY = (0.18, 0.18, 0.18)  # diffuseColor's fallback (UsdPreviewSurface specifi
 
 
 class MaterialTable:
-    """The materials met in a stage, each once, in the order met; names that repeat in other places are made distinct."""
+    """The materials met in a stage, each once, in the order met; names that repeat are made distinct."""
 
     def __init__(self, folder: Path) -> None:
         """folder: textures outside it are not opened."""
@@ -39,11 +40,7 @@ class MaterialTable:
             names.append(self._bound(UsdShade.MaterialBindingAPI(subset.GetPrim())) or names[0])
         path = Name(str(prim.GetPath()).lstrip("/").encode())
         starts = [0, *(np.flatnonzero(np.diff(of_face)) + 1).tolist(), faces]
-        return tuple(
-            Part(start, stop, path, names[of_face[start]])
-            for start, stop in zip(starts, starts[1:], strict=False)
-            if stop > start
-        )
+        return tuple(Part(start, stop, path, names[of_face[start]]) for start, stop in pairwise(starts) if stop > start)
 
     def _bound(self, binding: Any) -> Name | None:
         material = binding.ComputeBoundMaterial()[0]
