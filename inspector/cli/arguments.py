@@ -14,6 +14,7 @@ from inspector.cli import texture_words, values
 from inspector.cli.examples import EXAMPLES
 from inspector.cli.help import CODES, COMMANDS, FORMATS, PICTURE_CODES, VERIFY_CODES
 from inspector.errors import MeshqcError
+from inspector.formats.units import METRES
 from inspector.names import safe
 from inspector.rules.read import FILE_NAME, find_rules
 from inspector.sequence.settings import Settings
@@ -284,6 +285,22 @@ def _explain_parser() -> _Parser:
     return parser
 
 
+def _unpack_parser() -> _Parser:
+    parser = _parser("unpack", COMMANDS["unpack"][1], "the file (.usd, .usda, .usdc, .usdz)", CODES)
+    parser.add_argument("to", metavar="OUT", type=Path, nargs="?", help="a new folder; without it: what is in the file")
+    group = parser.add_argument_group("what is unpacked")
+    group.add_argument(
+        "--mesh", metavar="PATH", action="append", default=[], help="only the meshes at and below this path in the file"
+    )
+    group.add_argument("--frames", metavar="1-240", type=values.frame_range, help="only these frames")
+    group.add_argument("--step", metavar="N", type=values.count, default=1, help="only every N-th frame")
+    group = parser.add_argument_group("one constant for all frames")
+    group.add_argument("--unit", choices=tuple(METRES), help="scale to this unit by what the file says its own is")
+    group.add_argument("--keep-axis", action="store_true", help="leave z up where it is; without it y becomes up")
+    _verdict(parser)
+    return parser
+
+
 _PARSERS: dict[str, Callable[[], _Parser]] = {
     "open": _open_parser,
     "check": _check_parser,
@@ -293,6 +310,7 @@ _PARSERS: dict[str, Callable[[], _Parser]] = {
     "verify": _verify_parser,
     **{command: partial(_texture_parser, command) for command in texture_words.OWN},
     "rules": _rules_parser,
+    "unpack": _unpack_parser,
     "demo": _demo_parser,
     "checks": _checks_parser,
     "explain": _explain_parser,

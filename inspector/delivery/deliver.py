@@ -106,7 +106,7 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
     staging.put(SUMS_NAME, sums_bytes(digests))
     staging.finish()
     proof = Proof(len(files), blocks, sources, comparison.gone, comparison.left, comparison.new, second)
-    return Delivery(staging.out, plan.inspection, _moved(after, staging.out), receipt, proof)
+    return Delivery(staging.out, plan.inspection, moved(after, staging.out), receipt, proof)
 
 
 def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> FolderInspection:
@@ -121,7 +121,7 @@ def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
     return inspect_folder(staging.files, settings_after(plan), count, cancelled)
 
 
-def _moved(after: FolderInspection, out: Path) -> FolderInspection:
+def moved(after: FolderInspection, out: Path) -> FolderInspection:
     """The inspection of the staging folder under its final name, without measuring the frames again."""
     known = {(one.sequence.relative, facts.file.name): facts for one in after.inspections for facts in one.series.facts}
     discovery = discover(out)

@@ -17,6 +17,16 @@ def place_for(out: Path, inspection: FolderInspection) -> Path:
 
     Raises Refusal if it exists, or lies inside a folder that is read; MeshqcError if its parent isn't there.
     """
+    place = new_place(out)
+    for root in (inspection.root, *inspection.settings.textures):
+        if any(_same(folder, root) for folder in (place, *place.parents)):
+            raise Refusal(f"{Name.from_path(out)}: lies inside or over {Name.from_path(root)}, which is only read")
+    return place
+
+
+def new_place(out: Path) -> Path:
+    """The folder of that name, with all links in its parents followed. Raises Refusal if it exists, MeshqcError if its
+    parent isn't there."""
     name = Name.from_path(out)
     if out.name in ("", "..", "."):
         raise Refusal(f"{name}: name a new folder")
@@ -27,9 +37,6 @@ def place_for(out: Path, inspection: FolderInspection) -> Path:
     if not parent.is_dir():
         raise MeshqcError(f"{Name.from_path(out.parent)}: not a folder")
     place = parent / out.name
-    for root in (inspection.root, *inspection.settings.textures):
-        if any(_same(folder, root) for folder in (place, *place.parents)):
-            raise Refusal(f"{name}: lies inside or over {Name.from_path(root)}, which is only read")
     if os.path.lexists(place):
         raise Refusal(f"{name}: is there already and is not touched; choose another name")
     return place

@@ -68,12 +68,12 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
         return SourceText(form, data)
     with np.errstate(all="ignore"):  # what is no number is told of when the text is read
         mesh = form.read(data, _beside(path, read_file))
-    materials = tuple(_with_own_image(one, path) for one in mesh.materials)
+    materials = tuple(with_own_image(one, path) for one in mesh.materials)
     images = tuple(one.image for one in materials if one.image is not None and one.image.data is not None)
     return SourceText(form, compose(mesh, library_name(path)), compose_library(materials), images)
 
 
-def _with_own_image(material: Material, path: Path) -> Material:
+def with_own_image(material: Material, path: Path) -> Material:
     """The material with the name that the texture inside the file will have as a file of its own."""
     if material.image is None or material.image.data is None:
         return material
