@@ -13,6 +13,8 @@ from inspector import __version__
 from inspector.cli import texture_words, values
 from inspector.cli.examples import EXAMPLES
 from inspector.cli.help import CODES, COMMANDS, FORMATS, PICTURE_CODES, VERIFY_CODES
+from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES, VERIFY_CODES
+from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, FORMS, PICTURE_CODES
 from inspector.errors import MeshqcError
 from inspector.formats.units import METRES
 from inspector.names import safe
@@ -239,6 +241,14 @@ def _fix_parser() -> _Parser:
     _statements(parser)
     _sources(parser)
     _measuring(parser)
+    group = parser.add_argument_group("in which form (without --as: OBJ frames, written if there is something to fix)")
+    group.add_argument(
+        "--as",
+        dest="form",
+        choices=FORMS,
+        help="; ".join(f"{word}: {what}" for word, what in FORMS.items()),
+    )
+    group.add_argument("--unit", choices=tuple(METRES), help="what one unit of the scene is, for usd and glb")
     parser.add_argument("--dry-run", action="store_true", help="show the plan and write nothing")
     parser.add_argument("--save", metavar="PLAN.json", type=Path, help="keep the plan for the next export")
     parser.add_argument("--json", action="store_true", help="the plan and the outcome as one JSON document")

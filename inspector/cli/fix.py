@@ -19,10 +19,14 @@ from inspector.cli.screen import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.plan import Plan, SavedPlan, make_plan, plan_to_json
 from inspector.delivery.statements import with_statements
+from inspector.delivery.plan import Plan, make_plan, plan_to_json
+from inspector.delivery.scene import Form, losses
 from inspector.errors import Refusal
+from inspector.formats.usd.stage import need_library
 from inspector.names import Name
 from inspector.report.document import Json, head, verdict
 from inspector.report.json import json_text
+from inspector.report.look import Look
 from inspector.report.plan_text import delivery_text, plan_text
 from inspector.report.text import verdict_text
 from inspector.sequence.receipts import RECEIPT_NAME
@@ -40,11 +44,14 @@ def run(arguments: Arguments) -> int:
     plan = make_plan(before, chosen(before, arguments.options, saved))
     if arguments.options.save is not None:
         save_plan(arguments.options.save, plan, before.root)
-    writes = bool(plan.steps) and not arguments.options.dry_run
+    form = _form(arguments)
+    writes = (bool(plan.steps) or arguments.options.form is not None) and not arguments.options.dry_run
     if not arguments.options.json:
         sys.stdout.write(plan_text(plan, look_of(sys.stdout, arguments.options.color)))
+        sys.stdout.write(plan_text(plan, look_of(sys.stdout)))
+        sys.stdout.write(_about(form, look_of(sys.stdout)))
         sys.stdout.flush()
-    delivery = _deliver(before, plan, arguments) if writes else None
+    delivery = _deliver(before, plan, arguments, form) if writes else None
     _tell(before, plan, delivery, arguments)
     after = before if delivery is None else delivery.after
     if broken := incomplete(after):
@@ -68,6 +75,10 @@ def _refuse_early(arguments: Arguments) -> None:
     out, options = arguments.options.to, arguments.options
     if options.plan is not None and (options.add or options.every or options.without or options.only):
         raise UsageError("--plan says which fixes; leave out --with, --without, --only and --every")
+    if options.form == "usd":
+        need_library()
+    if options.unit is not None and options.form not in ("usd", "glb"):
+        raise UsageError("--unit says what the numbers of --as usd or --as glb stand for; the other forms have no unit")
     if options.dry_run:
         return
     if out is None:
@@ -76,13 +87,33 @@ def _refuse_early(arguments: Arguments) -> None:
         raise Refusal(f"{Name.from_path(out)}: is there already and is not touched; choose another name")
 
 
-def _deliver(before: FolderInspection, plan: Plan, arguments: Arguments) -> Delivery:
+def _form(arguments: Arguments) -> Form | None:
+    """What the frames become; None: OBJ."""
+    options = arguments.options
+    if options.form in (None, "obj"):
+        return None
+    return Form(options.form, options.unit, arguments.settings.rate)
+
+
+def _about(form: Form | None, look: Look) -> str:
+    """What is lost in that form, and what it takes for granted, before anything is written."""
+    if form is None:
+        return ""
+    lines = [f"as {form.format.title}: {losses(form)}"]
+    if form.unit is None and form.id == "usd":
+        lines.append("no unit stated (--unit): readers take 0.01 m for one")
+    if form.unit is None and form.id == "glb":
+        lines.append("no unit stated (--unit): the numbers stay, and readers take metres for them")
+    return "".join(f"{row}\n" for line in lines for row in look.wrap(line, "", "    "))
+
+
+def _deliver(before: FolderInspection, plan: Plan, arguments: Arguments, form: Form | None) -> Delivery:
     with ProgressLine() as line:
 
         def progress(doing: str, done: int, of: int) -> None:
             line.show(f"{doing}: {done:,} of {of:,}")
 
-        return deliver(before, plan, arguments.options.to, progress)
+        return deliver(before, plan, arguments.options.to, progress, form=form)
 
 
 def _tell(before: FolderInspection, plan: Plan, delivery: Delivery | None, arguments: Arguments) -> None:

@@ -14,6 +14,7 @@ from inspector.delivery.model import Plan
 from inspector.delivery.place import place_for
 from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, receipt_of, settings_after, sums_bytes
 from inspector.delivery.recheck import compare, second_steps
+from inspector.delivery.scene import Form, put_scenes
 from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging, disk_error
 from inspector.delivery.verify import read_back, sources_unchanged
@@ -55,7 +56,8 @@ class Proof:
 
 @dataclass(frozen=True)
 class Delivery:
-    """receipt: what stands in the receipt file, JSON-able."""
+    """receipt: what stands in the receipt file, JSON-able. after: of the OBJ frames, also where they became another
+    form since."""
 
     out: Path
     before: FolderInspection
@@ -70,8 +72,10 @@ def deliver(
     out: Path,
     progress: Progress | None = None,
     cancelled: Cancel = never,
+    form: Form | None = None,
 ) -> Delivery:
-    """Write the corrected folder, prove it, and only then give it its name.
+    """Write the corrected folder, prove it, and only then give it its name. form: what the proven frames become; None:
+    they stay OBJ.
 
     Raises Refusal where `out` exists, or lies inside or over a folder that is read; MeshqcError if writing or
     proving fails; Cancelled. After each of these nothing stands under the name `out`; work that was begun is kept in
@@ -83,12 +87,12 @@ def deliver(
     staging = Staging(place_for(out, inspection), plan_digest(plan))
     try:
         with staging:
-            return _deliver(plan, staging, tell, cancelled)
+            return _deliver(plan, staging, tell, cancelled, form)
     except OSError as error:
         raise disk_error(error, staging) from error
 
 
-def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> Delivery:
+def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, form: Form | None) -> Delivery:
     writing = Writing(plan, staging)
     files = writing.run(lambda done, of: tell("write", done, of), cancelled)
     blocks = read_back(plan, files, staging, writing.sources, lambda done, of: tell("read back", done, of), cancelled)
@@ -102,11 +106,19 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
     notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff_bytes(plan, after)}
     for name, data in notes.items():
         staging.put(name, data)
+    if form is not None:
+        files = put_scenes(form, after, files, staging, lambda done, of: tell(f"as {form.id}", done, of), cancelled)
+        receipt = receipt_of(plan, files, writing.sources)
+        notes[RECEIPT_NAME] = receipt_bytes(receipt)
+        staging.put(RECEIPT_NAME, notes[RECEIPT_NAME])
+    notes[HANDOFF_NAME] = handoff_bytes(plan, after, form)
+    staging.put(HANDOFF_NAME, notes[HANDOFF_NAME])
     digests = [(file.path, file.sha256) for file in files] + [(name, sha256(data)) for name, data in notes.items()]
     staging.put(SUMS_NAME, sums_bytes(digests))
     staging.finish()
     proof = Proof(len(files), blocks, sources, comparison.gone, comparison.left, comparison.new, second)
-    return Delivery(staging.out, plan.inspection, moved(after, staging.out), receipt, proof)
+    judged = moved(after, staging.out) if form is None else after
+    return Delivery(staging.out, plan.inspection, judged, receipt, proof)
 
 
 def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> FolderInspection:

@@ -9,6 +9,7 @@ from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.delivery.choices import serious
 from inspector.delivery.model import Plan, SequencePlan
+from inspector.delivery.scene import Form, losses
 from inspector.delivery.write import slot_place
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
@@ -21,9 +22,11 @@ from inspector.sequence.settings import frame_text
 HANDOFF_NAME = "HANDOFF.txt"
 
 
-def handoff_bytes(plan: Plan, after: FolderInspection) -> bytes:
-    """UTF-8. Names are in their safe form."""
+def handoff_bytes(plan: Plan, after: FolderInspection, form: Form | None = None) -> bytes:
+    """UTF-8. Names are in their safe form. form: what the frames became once they were proven."""
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
+    if form is not None:
+        lines += [f"Written as {form.format.title}, made of the OBJ frames that this note speaks of.", *_lost(form), ""]
     rate = after.settings.rate
     lines.append(f"Frame rate: {frame_text(rate)} frames a second, as stated." if rate else "Frame rate: not stated.")
     for one in after.inspections:
@@ -32,6 +35,12 @@ def handoff_bytes(plan: Plan, after: FolderInspection) -> bytes:
         lines += ["", f"What was done to {part.inspection.sequence.pattern}:", *_steps(part)]
     lines += [*_alike(plan), "", *_not_taken(plan), "", "Check the copy: sha256sum -c SHA256SUMS"]
     return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
+
+
+def _lost(form: Form) -> Iterator[str]:
+    lost = losses(form)
+    if lost:
+        yield f"Left out on the way: {lost}."
 
 
 def _sequence(one: Inspection) -> Iterator[str]:

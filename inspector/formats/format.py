@@ -58,6 +58,7 @@ class Format:
     read raises UnreadableFrame; None for OBJ, which has a reader of its own that keeps every byte. write: None where
     it isn't written. alone: whether a file never needs another one beside it to be read. open: of a format whose file
     holds a whole animation; such a file is no frame. Raises UnreadableFrame, or MeshqcError that says what to install.
+    leaves: what writing leaves out beside what the format can't carry, in plain words.
     """
 
     id: str
@@ -69,3 +70,4 @@ class Format:
     write: Callable[[Mesh], bytes] | None = None
     alone: bool = True
     open: Callable[[Path], Animation] | None = None
+    leaves: str = ""

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from inspector.formats.format import Beside, Format, Trait
+from inspector.formats.gltf_out import write
 from inspector.formats.gltf_scene import MAGIC, Document, broken, buffers, materials, open_document, placed_meshes
 from inspector.formats.mesh import Material, Mesh, Part, corners_of, join_meshes, legal, placed
 from inspector.formats.problems import UnreadableFrame
@@ -20,6 +21,10 @@ from inspector.names import Name
 
 _TRIANGLES, _STRIP, _FAN = 4, 5, 6  # modes of a primitive (specification 5.24.4); below 4: points and lines
 _UVS = "_UVS"
+_LEAVES = (
+    "vertices with several UVs or normals are split; objects become one mesh; of a material its colour, opacity and "
+    "one PNG or JPEG stay; numbers are single precision"
+)
 _CARRIES = frozenset({Trait.UVS, Trait.NORMALS, Trait.SHARED, Trait.OBJECTS, Trait.MATERIALS})
 
 
@@ -118,7 +123,7 @@ def _piece(piece: dict[str, Any], label: str | None, material: Name | None) -> M
 
 
 FORMATS = (
-    Format("glb", "GLB", (b".glb",), _CARRIES, lambda head, _: head.startswith(MAGIC), read),
+    Format("glb", "GLB", (b".glb",), _CARRIES, lambda head, _: head.startswith(MAGIC), read, write, leaves=_LEAVES),
     Format(
         "gltf",
         "glTF",

@@ -89,5 +89,6 @@ FORMATS = (
         _recognises,
         read,
         write,
+        leaves="UVs and normals stay only where each vertex has one",
     ),
 )

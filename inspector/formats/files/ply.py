@@ -138,5 +138,6 @@ FORMATS = (
         _recognises,
         read,
         write,
+        leaves="normals stay only where each vertex has one; numbers are single precision",
     ),
 )

@@ -31,5 +31,7 @@ FORMATS = (
         _recognises,
         read=None,
         open=_open,
+        leaves="objects become one mesh; of a material its colour, opacity and one texture stay; numbers are single "
+        "precision",
     ),
 )

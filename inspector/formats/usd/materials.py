@@ -52,7 +52,8 @@ class MaterialTable:
         return self._known[path].name
 
     def _read(self, material: Any) -> Material:
-        name, taken = material.GetPrim().GetName(), {str(one.name) for one in self._known.values()}
+        prim = material.GetPrim()
+        name, taken = prim.GetDisplayName() or prim.GetName(), {str(one.name) for one in self._known.values()}
         while name in taken:
             name += f"_{len(taken) + 1}"
         surface = material.ComputeSurfaceSource()[0]
