@@ -14,11 +14,14 @@ from inspector.checks.base.inspect import Inspection, inspect_folder
 from inspector.checks.base.registry import all_checks
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Choice, every_choice, make_plan
+from inspector.delivery.scene import Form
+from inspector.delivery.unpack import Wanted, unpack
 from inspector.formats.problems import KINDS, UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.formats.registry import all_formats, format_by_id, format_of
 from inspector.formats.wavefront.compose import compose
 from inspector.formats.wavefront.reader import read_frame
+from inspector.sequence.animations import open_animation
 from inspector.sequence.cache import FactsCache
 from inspector.sequence.scan import load_frame
 from tests.formats.test_gltf import scene, triangle
@@ -53,15 +56,26 @@ def jumping() -> dict[int, Mesh]:
     return meshes
 
 
-@pytest.mark.parametrize("kind", ["ply", "stl", "off"])
+def unpacked(folder: Path) -> Inspection:
+    """The jumping motion as one OpenUSD file, and that file's frames."""
+    look(folder / "in", {f"manta.{frame:04d}.obj": mesh.text() for frame, mesh in jumping().items()})
+    before = inspect_folder(folder / "in")
+    deliver(before, make_plan(before, ()), folder / "usd", form=Form("usd"))
+    path = folder / "usd" / "manta.usdc"
+    animation = open_animation(path)
+    (one,) = unpack(path, animation, Wanted((), animation.frames), folder / "out").inspections
+    return one
+
+
+@pytest.mark.parametrize("kind", ["ply", "stl", "off", "glb", "usd"])
 def test_the_same_motion_gives_the_same_counts_boxes_drift_and_findings(tmp_path: Path, kind: str) -> None:
     files = {f"manta.{frame:04d}.obj": mesh.text() for frame, mesh in jumping().items()}
     ours = look(tmp_path / "obj", files)
-    theirs = look(tmp_path / kind, written(kind, jumping()))
+    theirs = unpacked(tmp_path) if kind == "usd" else look(tmp_path / kind, written(kind, jumping()))
     # STL has no vertices that faces share: three for each triangle.
     vertices = 3 * ours.series.base.faces if kind == "stl" else ours.series.base.vertices
     for a, b in zip(ours.series.facts, theirs.series.facts, strict=True):
-        assert (b.format, b.vertices, b.faces) == (kind, vertices, a.faces)
+        assert (b.format, b.vertices, b.faces) == ("obj" if kind == "usd" else kind, vertices, a.faces)
         assert a.box is not None
         np.testing.assert_allclose(b.box, a.box, rtol=1e-6)
     np.testing.assert_allclose(theirs.series.size_ratio, ours.series.size_ratio, rtol=1e-5)

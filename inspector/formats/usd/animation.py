@@ -31,9 +31,9 @@ class StageAnimation:
 
     def __init__(self, path: Path) -> None:
         """Raises MeshqcError without the library, UnreadableFrame."""
+        self._stage = open_stage(path)
         from pxr import UsdGeom
 
-        self._stage = open_stage(path)
         self._table = MaterialTable(Path(os.path.realpath(path.parent)))
         self._prims = list(_mesh_prims(self._stage))
         self.meshes = tuple(str(prim.GetPath()) for prim in self._prims)

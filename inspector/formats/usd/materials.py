@@ -59,23 +59,18 @@ class MaterialTable:
         surface = material.ComputeSurfaceSource()[0]
         if not surface:
             return Material(Name(name.encode()))
-        colour = _value(surface, "diffuseColor")
+        texture = _texture_of(surface)
+        # An image's colours are multiplied by `scale`, as MTL's are by Kd.
+        colour = _value(texture, "scale") or (1, 1, 1) if texture else _value(surface, "diffuseColor") or _GREY
         opacity = _value(surface, "opacity")
         return Material(
             Name(name.encode()),
-            _GREY if colour is None else (float(colour[0]), float(colour[1]), float(colour[2])),
+            (float(colour[0]), float(colour[1]), float(colour[2])),
             1.0 if opacity is None else float(opacity),
-            self._texture(surface),
+            None if texture is None else self._image(texture),
         )
 
-    def _texture(self, surface: Any) -> Image | None:
-        """The image that the colour is connected to."""
-        from pxr import UsdShade
-
-        given = surface.GetInput("diffuseColor")
-        if not given or not given.HasConnectedSource():
-            return None
-        texture = UsdShade.Shader(given.GetConnectedSources()[0][0].source.GetPrim())
+    def _image(self, texture: Any) -> Image | None:
         asset = _value(texture, "file")
         if asset is None or not asset.path:
             return None
@@ -93,6 +88,17 @@ class MaterialTable:
             return None
         asset = Ar.GetResolver().OpenAsset(Ar.ResolvedPath(resolved))
         return None if asset is None else bytes(asset.GetBuffer())
+
+
+def _texture_of(surface: Any) -> Any:
+    """The shader that reads the image which the colour is connected to; None without one."""
+    from pxr import UsdShade
+
+    given = surface.GetInput("diffuseColor")
+    if not given or not given.HasConnectedSource():
+        return None
+    source = UsdShade.Shader(given.GetConnectedSources()[0][0].source.GetPrim())
+    return source if source and source.GetIdAttr().Get() == "UsdUVTexture" else None
 
 
 def _value(shader: Any, name: str) -> Any:

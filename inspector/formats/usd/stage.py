@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import importlib
 import os
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +15,11 @@ INSTALL = "OpenUSD needs a further package: pip install 'meshqc[usd]'"
 
 
 def need_library() -> None:
-    """Raises MeshqcError that says what to install, where usd-core is missing."""
-    if find_spec("pxr") is None:
-        raise MeshqcError(INSTALL)
+    """Raises MeshqcError that says what to install, where usd-core is missing or can't be loaded."""
+    try:
+        importlib.import_module("pxr.Usd")
+    except ImportError as error:
+        raise MeshqcError(INSTALL) from error
 
 
 def open_stage(path: Path) -> Any:

@@ -162,6 +162,8 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
         texture = _shader(stage, path.AppendChild("texture"), "UsdUVTexture")
         asset = Sdf.AssetPath(material.image.name.text)
         texture.CreateInput("file", Sdf.ValueTypeNames.Asset).Set(asset)
+        if material.colour is not None:  # MTL multiplies the image's colours by Kd, UsdUVTexture by `scale`
+            texture.CreateInput("scale", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(*material.colour, 1.0))
         texture.CreateInput("st", Sdf.ValueTypeNames.Float2).ConnectToSource(reader.ConnectableAPI(), "result")
         colour.ConnectToSource(texture.ConnectableAPI(), "rgb")
     return made

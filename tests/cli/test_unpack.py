@@ -1,0 +1,101 @@
+"""`meshqc unpack` and `fix --as` as commands: what they say, their exit codes, and nothing but OUT is written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from pxr import Usd, UsdGeom
+
+from tests.cli.command import meshqc
+
+
+@pytest.fixture
+def stage(tmp_path: Path) -> Path:
+    """A kelp of one square, ten frames, z up, in centimetres by fallback."""
+    path = tmp_path / "kelp.usda"
+    stage = Usd.Stage.CreateNew(str(path))
+    UsdGeom.SetStageUpAxis(stage, "Z")
+    stage.SetStartTimeCode(1)
+    stage.SetEndTimeCode(10)
+    mesh = UsdGeom.Mesh.Define(stage, "/reef/kelp")
+    for number in range(1, 11):
+        mesh.CreatePointsAttr().Set([(0, 0, number), (1, 0, number), (1, 0, number + 2), (0, 0, number + 2)], number)
+    mesh.CreateFaceVertexCountsAttr([4])
+    mesh.CreateFaceVertexIndicesAttr([0, 1, 2, 3])
+    stage.Save()
+    return path
+
+
+def test_without_out_it_lists_what_is_in_the_file(stage: Path) -> None:
+    run = meshqc("unpack", stage)
+    assert run.returncode == 0
+    assert run.stdout.splitlines()[:3] == [
+        "kelp.usda: frames 1-10, 1 mesh, 24 frames a second",
+        "1 unit is 0.01 m",
+        "z is up: all frames are turned so that y is up",
+    ]
+    assert run.stdout.splitlines()[-1] == "  /reef/kelp"
+
+
+def test_frames_are_written_and_judged(stage: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    run = meshqc("unpack", stage, out, "--frames", "2-8", "--step", "3", "--unit", "m", "--fail-on", "never")
+    assert run.returncode == 0
+    assert sorted(path.name for path in out.iterdir()) == [f"kelp.{n:04d}.obj" for n in (2, 5, 8)]
+    assert (out / "kelp.0005.obj").read_text().splitlines()[:2] == ["v 0.0 0.05 0.0", "v 0.01 0.05 0.0"]
+    assert "kelp.####.obj  3 files, frames 2-8" in run.stdout
+    assert "all frames times 0.01, so that it is 1 m" in run.stderr
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["kelp.usda", "out"], "nothing else is left"
+
+
+def test_the_exit_code_is_the_verdicts(stage: Path, tmp_path: Path) -> None:
+    run = meshqc("unpack", stage, tmp_path / "out")
+    assert run.returncode == 1
+    assert "no-uvs" in run.stdout
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--frames", "40-50"), "none of these frames is in the file"),
+        (("--mesh", "/reef/jelly"), "no mesh at or below this path"),
+    ],
+)
+def test_what_cannot_be_done_leaves_nothing(stage: Path, tmp_path: Path, options: tuple[str, ...], said: str) -> None:
+    run = meshqc("unpack", stage, tmp_path / "out", *options)
+    assert run.returncode == 2
+    assert said in run.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_what_is_there_is_not_touched(stage: Path, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    assert meshqc("unpack", stage, tmp_path / "out").returncode == 2
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_a_file_of_another_kind(tmp_path: Path) -> None:
+    (tmp_path / "kelp.obj").write_text("v 0 0 0\n")
+    run = meshqc("unpack", tmp_path / "kelp.obj")
+    assert (run.returncode, "these end in .usd, .usda, .usdc, .usdz" in run.stderr) == (2, True)
+
+
+def test_check_lists_the_file_and_says_how_to_go_on(stage: Path) -> None:
+    run = meshqc("check", stage.parent)
+    text = " ".join(run.stdout.split())
+    assert "kelp.usda (1 file): a whole animation in one file: frames 1-10, 1 mesh; meshqc unpack writes its" in text
+
+
+def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -> None:
+    run = meshqc("fix", demo / "manta", "--to", tmp_path / "out", "--as", "glb")
+    assert run.returncode == 0
+    text = " ".join(run.stdout.split())
+    assert "faces with more than three corners are cut" in text
+    assert text.index("no unit stated") < text.index("written to")
+    assert len(list((tmp_path / "out").glob("manta.*.glb"))) == 24
+
+
+def test_unit_needs_a_form_that_has_one(demo: Path, tmp_path: Path) -> None:
+    run = meshqc("fix", demo / "manta", "--to", tmp_path / "out", "--as", "ply", "--unit", "cm")
+    assert (run.returncode, "have no unit" in run.stderr) == (2, True)
