@@ -15,6 +15,7 @@ from inspector.cli.examples import EXAMPLES
 from inspector.cli.help import CODES, COMMANDS, FORMATS, PICTURE_CODES, VERIFY_CODES
 from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES, VERIFY_CODES
 from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, FORMS, PICTURE_CODES
+from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, FORMS, PICTURE_CODES, VERIFY_CODES
 from inspector.errors import MeshqcError
 from inspector.formats.units import METRES
 from inspector.names import safe
@@ -104,6 +105,8 @@ def _parser(command: str, description: str, folder: str | None, epilog: str = ""
         parser.add_argument(
             "--color", choices=("auto", "always", "never"), default="auto", help="auto: on a terminal without NO_COLOR"
         )
+        metavar = "FILE" if "FILE" in usage else "FOLDER"
+        parser.add_argument("folder", metavar=metavar, type=Path, help=folder)
     return parser
 
 

@@ -8,7 +8,7 @@ COMMANDS = {
     "watch": ("watch FOLDER", "Judge each frame as an export writes it."),
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
     "verify": ("verify OUT", "Prove a delivered folder later."),
-    "unpack": ("unpack FILE OUT", "OBJ frames from one file with a whole animation."),
+    "unpack": ("unpack FILE OUT", "OBJ frames from a file of a whole animation."),
     "fit": ("fit FOLDER", "What texture and lettering the surface wants."),
     "template": ("template FOLDER --to PNG", "A template to draw the texture on."),
     "picture": ("picture FOLDER --to PNG", "A frame, several, or a moving picture."),

@@ -56,8 +56,8 @@ class Proof:
 
 @dataclass(frozen=True)
 class Delivery:
-    """receipt: what stands in the receipt file, JSON-able. after: of the OBJ frames, also where they became another
-    form since."""
+    """receipt: what stands in the receipt file, JSON-able. after: of the delivered frames; where they are in a scene
+    file, of the OBJ frames that it was made of."""
 
     out: Path
     before: FolderInspection
@@ -102,23 +102,21 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, fo
     staging.put(RECEIPT_NAME, receipt_bytes(receipt))
     after = _checked(plan, staging, tell, cancelled)
     comparison, second = compare(plan, after), second_steps(plan, after)
-    receipt = {**receipt, "left": left_of(after)}
-    notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff_bytes(plan, after)}
-    for name, data in notes.items():
-        staging.put(name, data)
+    judged = after
     if form is not None:
         files = put_scenes(form, after, files, staging, lambda done, of: tell(f"as {form.id}", done, of), cancelled)
         receipt = receipt_of(plan, files, writing.sources)
-        notes[RECEIPT_NAME] = receipt_bytes(receipt)
-        staging.put(RECEIPT_NAME, notes[RECEIPT_NAME])
-    notes[HANDOFF_NAME] = handoff_bytes(plan, after, form)
-    staging.put(HANDOFF_NAME, notes[HANDOFF_NAME])
+        judged = _checked(plan, staging, tell, cancelled)
+    receipt = {**receipt, "left": left_of(judged)}
+    notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff_bytes(plan, after, form)}
+    for name, data in notes.items():
+        staging.put(name, data)
     digests = [(file.path, file.sha256) for file in files] + [(name, sha256(data)) for name, data in notes.items()]
     staging.put(SUMS_NAME, sums_bytes(digests))
     staging.finish()
     proof = Proof(len(files), blocks, sources, comparison.gone, comparison.left, comparison.new, second)
-    judged = moved(after, staging.out) if form is None else after
-    return Delivery(staging.out, plan.inspection, judged, receipt, proof)
+    final = moved(judged, staging.out) if judged.inspections else after
+    return Delivery(staging.out, plan.inspection, final, receipt, proof)
 
 
 def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> FolderInspection:

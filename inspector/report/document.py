@@ -84,6 +84,7 @@ def _frame(one: Inspection, index: int) -> Json:
     return {
         "frame": frame_json(facts.number),
         "file": one.evidence.file_name(index).text,
+        "format": facts.format if known else None,
         "vertices": facts.vertices if known else None,
         "faces": facts.faces if known else None,
         "uvs": facts.uvs if known else None,

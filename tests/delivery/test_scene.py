@@ -17,6 +17,7 @@ from scipy.spatial import cKDTree
 
 from inspector.checks.base.inspect import inspect_folder
 from inspector.cli import help as words
+from inspector.delivery.audit import audit
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.plan import Choice, make_plan
 from inspector.delivery.scene import Form, forms
@@ -25,6 +26,7 @@ from inspector.errors import Refusal
 from inspector.formats.frame import Frame
 from inspector.sequence.animations import open_animation
 from inspector.sequence.scan import load_frame
+from inspector.sequence.settings import Settings
 from tests.helpers.meshes import ABSENT, torus, with_faces
 from tests.helpers.sequences import Files, frames, write
 
@@ -167,6 +169,12 @@ def test_receipt_and_note_speak_of_the_form(demo: Path, tmp_path: Path) -> None:
     note = (tmp_path / "out" / "HANDOFF.txt").read_text()
     assert "Written as OpenUSD" in note
     assert "objects become one mesh" in note
+
+
+@pytest.mark.parametrize("kind", ["usd", "glb", "off"])
+def test_the_delivery_is_proven_later_too(demo: Path, tmp_path: Path, kind: str) -> None:
+    delivered(demo / "manta", tmp_path / "out", Form(kind))
+    assert audit(tmp_path / "out", Settings(), lambda _, __: None).proven
 
 
 def test_stl_keeps_the_surface(demo: Path, tmp_path: Path) -> None:
