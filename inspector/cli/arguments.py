@@ -12,15 +12,12 @@ from typing import NoReturn
 from inspector import __version__
 from inspector.cli import texture_words, values
 from inspector.cli.examples import EXAMPLES
-from inspector.cli.help import CODES, COMMANDS, FORMATS, PICTURE_CODES, VERIFY_CODES
-from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, PICTURE_CODES, VERIFY_CODES
-from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, FORMS, PICTURE_CODES
-from inspector.cli.help import CODES, COMMANDS, EXAMPLES, FORMATS, FORMS, PICTURE_CODES, VERIFY_CODES
+from inspector.cli.help import CODES, COMMANDS, FORMATS, FORMS, PICTURE_CODES, VERIFY_CODES
 from inspector.errors import MeshqcError
-from inspector.formats.units import METRES
 from inspector.names import safe
 from inspector.rules.read import FILE_NAME, find_rules
 from inspector.sequence.settings import Settings
+from inspector.units import METRES
 
 
 class UsageError(MeshqcError):
@@ -100,13 +97,12 @@ def _parser(command: str, description: str, folder: str | None, epilog: str = ""
         allow_abbrev=False,
     )
     if folder is not None:
-        parser.add_argument("folder", metavar="FOLDER", type=Path, help=folder)
+        metavar = "FILE" if "FILE" in usage else "FOLDER"
+        parser.add_argument("folder", metavar=metavar, type=Path, help=folder)
     if command:
         parser.add_argument(
             "--color", choices=("auto", "always", "never"), default="auto", help="auto: on a terminal without NO_COLOR"
         )
-        metavar = "FILE" if "FILE" in usage else "FOLDER"
-        parser.add_argument("folder", metavar=metavar, type=Path, help=folder)
     return parser
 
 

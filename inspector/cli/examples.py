@@ -30,8 +30,13 @@ EXAMPLES = {
         "meshqc fix harbour/kelp_broken --every --dry-run --save kelp.json",
         "meshqc fix harbour/kelp_broken --to harbour_kelp --plan kelp.json",
         "meshqc fix harbour/manta --to harbour_half --only scale:factor=0.5",
+        "meshqc fix harbour/manta --to harbour_scene --as usd --unit m --fps 25",
     ),
     "verify": ("meshqc verify harbour_kelp",),
+    "unpack": (
+        "meshqc unpack harbour_scene/manta.usdc",
+        "meshqc unpack harbour_scene/manta.usdc manta_frames --step 2 --unit cm",
+    ),
     "fit": ('meshqc fit harbour/manta --caption "HARBOUR AQUARIUM"',),
     "template": ("meshqc template harbour/manta --to manta_template.png --to manta_template.svg",),
     "picture": (

@@ -47,8 +47,7 @@ def run(arguments: Arguments) -> int:
     writes = (bool(plan.steps) or arguments.options.form is not None) and not arguments.options.dry_run
     if not arguments.options.json:
         sys.stdout.write(plan_text(plan, look_of(sys.stdout, arguments.options.color)))
-        sys.stdout.write(plan_text(plan, look_of(sys.stdout)))
-        sys.stdout.write(_about(form, look_of(sys.stdout)))
+        sys.stdout.write(_about(form, look_of(sys.stdout, arguments.options.color)))
         sys.stdout.flush()
     delivery = _deliver(before, plan, arguments, form) if writes else None
     _tell(before, plan, delivery, arguments)

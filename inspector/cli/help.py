@@ -38,16 +38,6 @@ FORMS = {
 }
 """Word of --as -> what it is."""
 
-EXAMPLES = """\
-examples:
-  meshqc demo /tmp/harbour
-  meshqc /tmp/harbour/manta_broken
-  meshqc check shots/kelp --frames 1-240 --size 1.8
-  meshqc fix shots/kelp --to shots/kelp_fixed --every --dry-run
-  meshqc fit shots/manta --caption "HARBOUR AQUARIUM"
-  meshqc picture shots/manta --texture title.png --sheet 12 --to proof.png
-"""
-
 CODES = """\
 exit codes:
   0  nothing at or above --fail-on (default: error) was found, or is left

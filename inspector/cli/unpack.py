@@ -14,10 +14,10 @@ from inspector.cli.screen import ProgressLine
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError
 from inspector.formats.format import Animation
-from inspector.formats.units import METRES
 from inspector.names import Name, safe
 from inspector.sequence.animations import open_animation, summary
 from inspector.sequence.settings import Settings
+from inspector.units import METRES
 
 
 def run(arguments: Arguments) -> int:

@@ -25,13 +25,13 @@ from inspector.formats.format import Format, Trait
 from inspector.formats.frame import Frame
 from inspector.formats.mesh import Image, Material, Mesh, corners_of
 from inspector.formats.registry import all_formats, format_by_id
-from inspector.formats.units import METRES
 from inspector.formats.wavefront.decompose import materials_of, mesh_of
 from inspector.names import Name
 from inspector.sequence.replay import replay
 from inspector.sequence.scan import Cancel, load_frame
 from inspector.sequence.storage import read_file
 from inspector.surface.triangles import Triangulator
+from inspector.units import METRES
 
 Progress = Callable[[int, int], None]
 
