@@ -164,6 +164,8 @@ def _open_parser() -> _Parser:
     _statements(parser)
     _sources(parser)
     _measuring(parser)
+    group = parser.add_argument_group("how the screen behaves")
+    group.add_argument("--calm", action="store_true", help="nothing moves by itself: no playing, no coarse pictures")
     return parser
 
 

@@ -47,7 +47,7 @@ class NotPainted(Message):
 
 class Painter:
     """Posts Painted or NotPainted for the newest order. A picture that moves is made coarse where a full one takes too
-    long, and made again in full once it stands still."""
+    long to make, or to send (`hurried`), and made again in full once it stands still."""
 
     def __init__(self, post: Callable[[Message], object], work: Callable[[Callable[[], None]], None]) -> None:
         self._post = post
@@ -56,6 +56,7 @@ class Painter:
         self._next: Order | None = None
         self._busy = False
         self._cost = 0.0
+        self.hurried = False
 
     def ask(self, order: Order) -> None:
         """Want this picture, and none of those asked for before that aren't begun."""
@@ -79,7 +80,7 @@ class Painter:
 
     def _paint_all(self) -> None:
         while (order := self._take()) is not None:
-            coarse = order.moving and self._cost > limits.PICTURE_SECONDS
+            coarse = order.moving and (self.hurried or self._cost > limits.PICTURE_SECONDS)
             self._paint(order, limits.COARSENESS if coarse else 1)
             if coarse and not self._comes_another():
                 self._paint(order, 1)

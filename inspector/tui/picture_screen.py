@@ -17,6 +17,9 @@ from inspector.tui.rule import Rule
 from inspector.tui.scene import Source
 from inspector.tui.screen import SessionScreen
 from inspector.tui.session import Session
+from inspector.tui.terminal import takes_more
+
+_LINK_LOOKS = 0.03  # seconds between looks whether the link has room again
 
 
 class PictureScreen(SessionScreen):
@@ -33,6 +36,7 @@ class PictureScreen(SessionScreen):
         self.view = source.view
         self.row = row
         self.other_cells = False
+        self.stopped_picture: Painted | None = None
 
     def order(self, *, moving: bool = False) -> Order | None:
         """What is to be painted now; None where there is nothing."""
@@ -89,7 +93,7 @@ class PictureScreen(SessionScreen):
         """Have the picture made."""
         if not self.pane.size.height:
             return
-        order = self.order(moving=moving)
+        order = self.order(moving=moving and not self.session.calm)
         if order is not None:
             self.painter.ask(order)
             return
@@ -102,6 +106,26 @@ class PictureScreen(SessionScreen):
         self.draw()
 
     def on_painted(self, message: Painted) -> None:
+        """Over a slow link a picture waits until the one before has left, and a newer one takes its place: what moves
+        gets coarse, then jumps, but keys are never stuck behind pictures."""
+        if self.stopped_picture is not None:
+            self.stopped_picture = message
+            return
+        free = self.app.is_headless or takes_more()
+        self.painter.hurried = not free
+        if free:
+            self.show_picture(message)
+        else:
+            self.stopped_picture = message
+            self.set_timer(_LINK_LOOKS, self._let_go)
+
+    def _let_go(self) -> None:
+        message, self.stopped_picture = self.stopped_picture, None
+        if message is not None:
+            self.on_painted(message)
+
+    def show_picture(self, message: Painted) -> None:
+        """Show what was painted."""
         self.pane.show(message.strips)
         self.query_one("#picture-words", Rule).title = message.words or self.no_words
 

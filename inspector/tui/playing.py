@@ -35,6 +35,9 @@ class Playing(ViewerBase):
         return self._timer is not None
 
     def action_play(self) -> None:
+        if self.session.calm:
+            self.say("calm: nothing plays; step with , and .")
+            return
         if self.playing or self._looking:
             self._stop()
             return
@@ -73,21 +76,21 @@ class Playing(ViewerBase):
 
     def _tick(self) -> None:
         """The frame that is due now, if the picture before is made and has left."""
-        if self.painter.busy:
+        if self.painter.busy or self.stopped_picture is not None:
             return
         due = int((time.monotonic() - self._began) * self.rate)
         row = (self._first + due) % len(self.view.rows)
         if row != self.row:
             self.go_to_row(row, moving=True, choose=False)
 
-    def on_painted(self, message: Painted) -> None:
+    def show_picture(self, message: Painted) -> None:
         """A picture with which the playing would flash is not shown: it stops, and says so."""
-        if self.playing:
-            flashes = self._watch.flashes(time.monotonic(), message.picture)
-            if flashes and not self._may_flash and self.rate > CALM_RATE:
-                message.prevent_default()
-                self._stop()
-                self._warn()
+        flashes = self.playing and self._watch.flashes(time.monotonic(), message.picture)
+        if flashes and not self._may_flash and self.rate > CALM_RATE:
+            self._stop()
+            self._warn()
+        else:
+            super().show_picture(message)
 
     def _warn(self) -> None:
         def done(answer: int | None) -> None:

@@ -22,6 +22,7 @@ class Session:
 
     choices: what the user wants; accepted: the last of them that a plan was made of. refused: fix id -> reason, for
     what was tried last. written: the plan that a corrected folder was written from. on_screen: frames looked at.
+    calm: nothing on the screen moves by itself.
     """
 
     root: Path
@@ -38,6 +39,7 @@ class Session:
     refused: dict[str, str] = field(default_factory=dict)
     tried: str = ""
     written: Plan | None = None
+    calm: bool = False
     on_screen: Span | None = None
 
     @property

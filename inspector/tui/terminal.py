@@ -42,6 +42,14 @@ def _is_plain(name: str) -> bool:
     return name in ("", "C", "POSIX")
 
 
+def takes_more() -> bool:
+    """Whether the terminal takes text at once. Over a slow link it doesn't until what was sent before has left."""
+    try:
+        return sys.__stderr__ is None or bool(select.select([], [sys.__stderr__.fileno()], [], 0)[1])
+    except (OSError, ValueError):
+        return True  # no such call on this system, or stderr is not a file: nothing known
+
+
 def hung_up() -> bool:
     """Whether the terminal behind stdin has gone away; it would otherwise be read in a tight loop for ever."""
     try:

@@ -43,7 +43,8 @@ class UvScreen(FrameKeys):
         looked = (self.layouts, self.at, self.place, self.under, self.cells, size.width, size.height)
         return UvScene(self.source, *looked, self.compare, self.material, moving)
 
-    def on_painted(self, message: Painted) -> None:
+    def show_picture(self, message: Painted) -> None:
+        super().show_picture(message)
         if self.place is None and isinstance(message.order, UvScene):
             self._fit(whole_map=True)
 

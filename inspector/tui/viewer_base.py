@@ -41,6 +41,7 @@ class ViewerBase(FrameKeys):
         seen = (self.source, self.at, self.camera, self.look, self.cells, size.width, size.height)
         return Scene(*seen, self.behind, finding, moving)
 
-    def on_painted(self, message: Painted) -> None:
+    def show_picture(self, message: Painted) -> None:
+        super().show_picture(message)
         if self.camera is None and isinstance(message.order, Scene):
             self.camera = message.order.camera

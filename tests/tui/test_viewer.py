@@ -10,11 +10,14 @@ import pytest
 
 from inspector import limits
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.tui import picture_screen
 from inspector.tui.app import MeshqcApp
 from inspector.tui.frame_store import FrameStore
 from inspector.tui.glyphs import ASCII
 from inspector.tui.looks import Look
 from inspector.tui.painter import Painted, Painter
+from inspector.tui.picture_pane import PicturePane
+from inspector.tui.scene import Scene
 from inspector.tui.view import SequenceView
 from inspector.tui.viewer_screen import ViewerScreen
 from tests.tui.looking import picture, viewer
@@ -184,6 +187,42 @@ async def test_what_the_look_ahead_missed_stops_the_playing(tmp_path: Path, monk
         await press(pilot, "v", "3", "space")
         await pilot.pause(2.0)
         assert "this flashes: " in screen_text(app)
+
+
+async def test_calm_plays_nothing_and_draws_nothing_coarse(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        app.session.calm = True
+        monkeypatch.setattr(limits, "PICTURE_SECONDS", -1.0)
+        full: list[int] = []
+        paint = Scene.paint
+        monkeypatch.setattr(Scene, "paint", lambda scene, coarse: full.append(coarse) or paint(scene, coarse))
+        await press(pilot, "left", "full_stop", "space")
+        assert not shown(app).playing
+        assert "calm: nothing plays" in screen_text(app)
+        assert set(full) == {1}
+
+
+async def test_over_a_slow_link_pictures_wait_and_only_the_newest_is_sent(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    free = [True]
+    monkeypatch.setattr(picture_screen, "takes_more", lambda: free[0])
+    monkeypatch.setattr(MeshqcApp, "is_headless", False)
+    async with viewer(broken, monkeypatch) as (app, pilot):
+        sent: list[int] = []
+        show = PicturePane.show
+        monkeypatch.setattr(PicturePane, "show", lambda pane, strips: sent.append(len(strips)) or show(pane, strips))
+        free[0] = False
+        await press(pilot, "left", "left", "left")
+        assert sent == []
+        assert shown(app).painter.hurried
+        before = picture(app)
+        free[0] = True
+        await pilot.pause(0.1)
+        assert len(sent) == 1
+        assert picture(app) != before
 
 
 def test_memory_is_bounded(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,11 +16,11 @@ from inspector import limits
 from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.uv_compare import compare_uvs
-from inspector.formats.frame import ABSENT, Frame
+from inspector.formats.frame import ABSENT, FloatArray, Frame
 from inspector.names import Name
 from inspector.sequence.forms import repeated_corners
 from inspector.surface.connections import same_corners
-from inspector.surface.edges import edges_of
+from inspector.surface.edges import edges_of, next_corner
 from inspector.surface.islands import face_materials
 from inspector.surface.shapes import face_shapes
 
@@ -72,6 +72,40 @@ def _bare(frame: Frame) -> Indices:
     return np.flatnonzero(np.array([name is None for name in names], bool)[material])
 
 
+def _beyond_the_square(frame: Frame) -> Indices:
+    """Faces with a corner outside the unit square of the texture."""
+    uvs, face = _corner_uvs(frame)
+    rim = limits.UV_DIFFERENCE
+    return np.unique(face[((uvs < -rim) | (uvs > 1.0 + rim)).any(axis=1)])
+
+
+def _mirrored(frame: Frame) -> Indices:
+    """Faces that run clockwise in the texture."""
+    return np.flatnonzero(_uv_areas(frame) < 0.0)
+
+
+def _collapsed(frame: Frame) -> Indices:
+    """Faces without area in the texture, all of whose corners have a UV."""
+    whole = np.setdiff1d(np.arange(frame.faces), _lacking(frame, frame.corners.vt))
+    return np.asarray(whole[_uv_areas(frame)[whole] == 0.0])
+
+
+def _uv_areas(frame: Frame) -> FloatArray:
+    """(f,): signed area of each face in the texture (shoelace formula), counter-clockwise positive; corners without a
+    UV lie at the origin."""
+    uvs, face = _corner_uvs(frame)
+    (u, v), (next_u, next_v) = uvs.T, uvs[next_corner(frame.corners)].T
+    return np.bincount(face, u * next_v - next_u * v, minlength=frame.faces) / 2.0
+
+
+def _corner_uvs(frame: Frame) -> tuple[FloatArray, Indices]:
+    """(c, 2), 0 for a corner without, and the face of each corner, (c,)."""
+    corners = frame.corners
+    uvs = np.zeros((len(corners.vt), 2))
+    uvs[corners.vt != ABSENT] = np.nan_to_num(frame.uvs[corners.vt[corners.vt != ABSENT], :2])
+    return uvs, corners.face_of_corner()
+
+
 def _other_uvs(frame: Frame, reference: Frame) -> Indices:
     """Faces whose corners lie elsewhere in the texture than the reference's."""
     ours, theirs = frame.corners, reference.corners
@@ -95,12 +129,16 @@ _FACES: Mapping[str, Callable[[Frame], Indices | list[int]]] = {
     "open-edges": _open,
     "partial-uvs": lambda frame: _lacking(frame, frame.corners.vt),
     "repeated-corners": repeated_corners,
+    "uv-collapsed": _collapsed,
     "uv-index-range": lambda frame: _lacking(frame, frame.corners.vt),
+    "uv-mirrored": _mirrored,
+    "uv-outside": _beyond_the_square,
     "warped-faces": lambda frame: face_shapes(frame, closed=False).warped,
 }
 """Check -> the faces that it speaks of."""
 
 _AGAINST: Mapping[str, Callable[[Frame, Frame], Indices]] = {
+    "face-order": lambda frame, reference: changed_faces(reference, frame),
     "other-faces": lambda frame, reference: changed_faces(reference, frame),
     "uv-mismatch": _other_uvs,
     "uv-values": _other_uvs,
