@@ -66,6 +66,42 @@ motion on twos, threes and fours, whose own steps recur within 2 to 4 frames, so
 JUMPS_OF_A_POSE_SET = 0.25
 """Share of frames with a jump from which jumping is what the sequence does: a set of poses, not a motion."""
 
+DROPPED_STEP = 1.7
+"""How many steps a step must be at least for frames to be dropped before it: one dropped makes two. Real acceleration
+doubles a step at most, and not for one frame alone (common practice, no source)."""
+
+DROPPED_STEADY = 1.3
+"""Ratio up to which neighbouring steps are an even pace, so that one longer step can't belong to it."""
+
+DROPPED_RUN = 3
+"""Steps at an even pace that must lie on each side of a longer one."""
+
+DROPPED_AIM = 0.25
+"""Share of a long step by which the sampled vertices, in root mean square, may miss the place where their pace would
+have brought them. Over a dropped frame motion curves a little; a jump aims elsewhere."""
+
+LOOP_EVEN = 1.5
+"""Usual (median) steps up to which the step from the last frame to the first is like any other."""
+
+LOOP_SEAM = 3.0
+"""Steps up to which the last frame may be from the first for a loop that doesn't quite close: more is just another
+place."""
+
+LOOP_AWAY = 2.5
+"""How many times farther than over the seam, and than any step, the motion must have been from its first frame: else it
+never left, or leapt back. A round of eight frames has 2.6, twice the radius over a chord of 45 degrees."""
+
+JITTER_DIAGONALS = 5e-4
+"""Way off the path, root mean square, in diagonals of the reference, from which trembling is seen: one to two pixels of
+an object that fills a picture of 2,000 to 4,000."""
+
+JITTER_ROUNDING = 2.0
+"""Smallest steps of the written decimals that trembling must reach: below it is rounding, which is told of as that."""
+
+JITTER_APART = 0.5
+"""How far off their path the ends of an edge must be from each other, squared, against how far each is off: 0 where
+neighbours move as one, 1 where each goes its own way."""
+
 POP_DIAGONALS = 0.02
 """Way off its path, in diagonals of the reference, from which a vertex can pop. A slip of half of it is hardly seen in
 motion (common practice, no source)."""

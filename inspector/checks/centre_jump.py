@@ -12,6 +12,7 @@ from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 from inspector.checks.base.jumps import find_jumps, rows_with
+from inspector.checks.base.pace import dropped_before
 from inspector.checks.base.steps import Jumps
 from inspector.checks.size_jump import size_jumps
 from inspector.sequence.series import Series
@@ -22,9 +23,11 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     rows, jumps = centre_jumps(series, evidence.limit("JUMP_DIAGONALS"))
     size_rows, sizes = size_jumps(series)
     # A frame that changed size about another point moves its centre too: one cause, said by the other check.
-    resized = {size_rows[hit] for hit in (*sizes.outliers, *sizes.breaks)}
+    told = {size_rows[hit] for hit in (*sizes.outliers, *sizes.breaks)}
+    # A step that goes on as before, only several steps far, is one of dropped frames.
+    told |= dropped_before(series).keys()
     for kind, found in (("outlier", jumps.outliers), ("break", jumps.breaks)):
-        hits = [hit for hit in found if rows[hit] not in resized]
+        hits = [hit for hit in found if rows[hit] not in told]
         if not hits:
             continue
         indices = [rows[hit] for hit in hits]

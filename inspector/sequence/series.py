@@ -105,12 +105,13 @@ class Series:
     @cached_property
     def samples(self) -> FloatArray:
         """(n, s, 3), scene units: places of the vertices that `motion_facts.sampled` chooses; NaN in frames that are
-        not whole or have another number of vertices than the reference. Read-only."""
+        not whole or have other faces than the reference. Read-only."""
         size = 0 if self.reference is None else len(sampled(self.base.vertices))
         places = np.full((len(self.facts), size, 3), np.nan)
         for index in np.flatnonzero(self.usable):
-            if self.facts[index].vertices == self.base.vertices:
-                places[index] = sample_positions(self.facts[index].sample)
+            facts = self.facts[index]
+            if (facts.vertices, facts.topology) == (self.base.vertices, self.base.topology):
+                places[index] = sample_positions(facts.sample)
         places.setflags(write=False)
         return places
 

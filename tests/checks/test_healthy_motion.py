@@ -15,7 +15,7 @@ import pytest
 
 from inspector.checks.base.finding import Severity
 from tests.helpers.meshes import Mesh, grid_faces, mapped, plain, prism, wing, with_faces
-from tests.helpers.sequences import MATERIALS, Files, frames, look, look_at_all, move, shot, wing_at
+from tests.helpers.sequences import MATERIALS, Files, along_x, frames, look, look_at_all, move, shot
 
 MOST_NOTES = 2
 
@@ -28,11 +28,6 @@ def in_place(time: float) -> Mesh:
     """The wing flapping on the spot; a beat takes 8 pi."""
     mesh = wing(time)
     return mesh.edit(positions=mesh.positions - np.array([0, 0, 0.15 * time]))
-
-
-def along_x(positions: Iterable[float], first: int = 1) -> Files:
-    """The wing, not flapping, at x positions in units, one a frame."""
-    return {**MATERIALS, **frames({number: wing_at([x, 0, 0]) for number, x in enumerate(positions, first)})}
 
 
 def sized(sizes: Iterable[float]) -> Files:

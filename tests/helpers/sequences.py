@@ -40,6 +40,11 @@ def wing_at(place: Any) -> Mesh:
     return mesh.edit(positions=mesh.positions + np.asarray(place, float))
 
 
+def along_x(positions: Iterable[float], first: int = 1) -> Files:
+    """The wing, not flapping, at x positions in units, one a frame."""
+    return {**MATERIALS, **frames({number: wing_at([x, 0, 0]) for number, x in enumerate(positions, first)})}
+
+
 def move(motion: Callable[[int], Any], numbers: Iterable[int], of: Callable[[int], Mesh] = lambda _: wing(0)) -> Files:
     """A shot in which the whole mesh is displaced by `motion(number)`, (3,)."""
     meshes = {}
