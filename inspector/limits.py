@@ -98,6 +98,13 @@ an object that fills a picture of 2,000 to 4,000."""
 JITTER_ROUNDING = 2.0
 """Smallest steps of the written decimals that trembling must reach: below it is rounding, which is told of as that."""
 
+JITTER_OF_STEP = 0.2
+"""Share of a step that trembling must reach. A swing off its path by so much has five frames or fewer, and what moves
+five times as far as it trembles hides it in motion blur."""
+
+JITTER_RUN = 6
+"""Frames in a row that must tremble. One frame that is off disturbs the path of five."""
+
 JITTER_APART = 0.5
 """How far off their path the ends of an edge must be from each other, squared, against how far each is off: 0 where
 neighbours move as one, 1 where each goes its own way."""
