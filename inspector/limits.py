@@ -91,6 +91,30 @@ LOOP_AWAY = 2.5
 """How many times farther than over the seam, and than any step, the motion must have been from its first frame: else it
 never left, or leapt back. A round of eight frames has 2.6, twice the radius over a chord of 45 degrees."""
 
+TURN_POINTS = 4
+"""Sampled vertices from which a turn can be told: three may come to lie so by chance."""
+
+TURN_MISS = 0.1
+"""Share of their spread by which sampled vertices may miss the place where a quarter turn brings them from the frame
+before: a step of the motion itself."""
+
+TURN_MISS_TWINS = 0.25
+"""The same between two sequences of one model, whose poses differ."""
+
+TURN_BETTER = 2.0
+"""How much closer a quarter turn must bring the vertices than none. What is nearly round about x fits both."""
+
+GROUND = 0.01
+"""Share of the diagonal within which the lowest point is on the ground: soles sink in a little."""
+
+STANDS_OVER = 0.5
+"""Share of its width by which twice the middle of an object may be off the origin for it to stand over it: models are
+built there, and what moved away says nothing of its axes."""
+
+RISES = 0.75
+"""Share of its width that an object must be high to rise from the ground. Flat things lie on any plane (common
+practice, no source)."""
+
 JITTER_DIAGONALS = 5e-4
 """Way off the path, root mean square, in diagonals of the reference, from which trembling is seen: one to two pixels of
 an object that fills a picture of 2,000 to 4,000."""

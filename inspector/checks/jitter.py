@@ -11,7 +11,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
-from inspector.checks.base.other_topology import whole_indices
+from inspector.checks.base.other_topology import sound_surface, whole_indices
 from inspector.formats.frame import FloatArray
 from inspector.sequence.series import Series
 from inspector.surface.edges import next_corner
@@ -28,7 +28,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         raise NotApplicable("without faces, points may each go their own way")
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
-    off = _off_cubic(series)
+    off = _off_cubic(evidence)
     least = max(limits.JITTER_DIAGONALS * diagonal, limits.JITTER_ROUNDING * 10.0**-base.decimals)
     runs = [
         run for run in _runs((off > least) & (off > limits.JITTER_OF_STEP * _pace(series))) if _apart(evidence, run)
@@ -47,9 +47,10 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     )
 
 
-def _off_cubic(series: Series) -> FloatArray:
+def _off_cubic(evidence: Evidence) -> FloatArray:
     """(n,), scene units: how far the sampled vertices are off the cubic path through two frames before and two behind,
-    root mean square; NaN where those aren't one step apart each."""
+    root mean square; NaN where those aren't one step apart each, or one of them is told of as out of place or order."""
+    series = evidence.series
     places, times = series.samples, series.times
     ways = np.full(len(places), np.nan)
     if len(places) <= 2 * _REACH or not places.shape[1]:
@@ -57,6 +58,8 @@ def _off_cubic(series: Series) -> FloatArray:
     with np.errstate(over="ignore", invalid="ignore"):
         off = off_path_of([places[at : len(places) - 2 * _REACH + at] for at in range(2 * _REACH + 1)])
         ways[_REACH:-_REACH] = np.sqrt(np.square(off).sum(axis=-1).mean(axis=-1))
+    for told in set(range(len(places))) - set(sound_surface(evidence)):
+        ways[max(0, told - _REACH) : told + _REACH + 1] = np.nan
     ways[_REACH:-_REACH][times[2 * _REACH :] - times[: -2 * _REACH] != 2 * _REACH] = np.nan
     return ways
 

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from inspector import limits
 from inspector.checks.base.steps import jumps_in
+from inspector.checks.base.turned import turned_frames
 from inspector.formats.frame import FloatArray
 from inspector.sequence.motion_facts import sampled
 from inspector.sequence.series import Series
@@ -42,9 +43,10 @@ class OffPath:
 
 
 def off_path(series: Series) -> list[int]:
-    """Indices of the frames with a part of the surface off its path: its box says nothing of the object."""
+    """Indices of the frames with a part of the surface off its path, or turned on its back: its box says nothing of the
+    object."""
     found = pops_and_spikes(series)
-    return sorted({*found.spikes, *found.parts})
+    return sorted({*found.spikes, *found.parts, *turned_frames(series)})
 
 
 @lru_cache(maxsize=2)
@@ -58,6 +60,7 @@ def pops_and_spikes(series: Series) -> OffPath:
         popped = dict(_popped(series, off, smallest))
         popped |= dict(_leaping(series, smallest))
     popped = {index: pop for index, pop in popped.items() if series.facts[index].topology == series.base.topology}
+    popped = {index: pop for index, pop in popped.items() if index not in turned_frames(series)}
     spikes = {index: pop for index, pop in popped.items() if _few(series, pop)}
     rest = {index: pop for index, pop in popped.items() if index not in spikes}
     if len(rest) > max(2.0, limits.JUMPS_OF_A_POSE_SET * len(series.facts)):

@@ -1,0 +1,48 @@
+"""Frames that lie on their back: turned by a right angle about x, as between y up and z up."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import lru_cache
+
+import numpy as np
+
+from inspector import limits
+from inspector.formats.frame import FloatArray
+from inspector.sequence.series import Series
+
+FORTH, BACK = 1, -1
+"""y to z, as from y up to z up; and z to y."""
+
+
+@lru_cache(maxsize=2)
+def turned_frames(series: Series) -> tuple[int, ...]:
+    """Indices of the frames that are turned against most others, rising. A motion that turns so fast by itself, again
+    and again, is none."""
+    frames = [int(index) for index in np.flatnonzero(np.isfinite(series.samples).all(axis=(1, 2)))]
+    if not frames or series.samples.shape[1] < limits.TURN_POINTS:
+        return ()
+    state, states, turns = 0, {}, 0
+    for before, index in zip([frames[0], *frames], frames, strict=False):
+        turn = quarter_turn(series.samples[before], series.samples[index], limits.TURN_MISS)
+        turns += turn != 0
+        state += turn
+        states[index] = state
+    if turns > max(2.0, limits.JUMPS_OF_A_POSE_SET * len(frames)):
+        return ()
+    usual = Counter(states.values()).most_common(1)[0][0]
+    return tuple(index for index in frames if states[index] != usual)
+
+
+def quarter_turn(before: FloatArray, after: FloatArray, most: float) -> int:
+    """FORTH or BACK where points (s, 3) came to `after` by that turn about x, wherever they stand, and not by less; 0
+    elsewhere. `most`: the miss allowed, root mean square, as a share of their spread about their middle."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        here, there = before - before.mean(axis=0), after - after.mean(axis=0)
+        x, y, z = here.T
+        candidates = {0: here, FORTH: np.stack([x, -z, y], axis=-1), BACK: np.stack([x, z, -y], axis=-1)}
+        size = float(np.square(here).sum())
+        misses = {turn: float(np.square(there - points).sum()) for turn, points in candidates.items()}
+    best = min((FORTH, BACK), key=misses.__getitem__)
+    fits = size > 0.0 and misses[best] <= most**2 * size
+    return best if fits and misses[best] * limits.TURN_BETTER**2 < misses[0] else 0
