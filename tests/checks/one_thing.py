@@ -17,14 +17,28 @@ FACE = b"f 1/1 2/2 7/5 6/4"
 
 
 def broken(
-    folder: Path, check: str, files: Mapping[str, bytes], good: Mapping[str, bytes] | None = None, **settings: Any
+    folder: Path,
+    check: str,
+    files: Mapping[str, bytes],
+    good: Mapping[str, bytes] | None = None,
+    companions: Mapping[str, str] | None = None,
+    inspect: Callable[[Path], Inspection] | None = None,
+    **settings: Any,
 ) -> tuple[list[Heard], Inspection]:
     """What all checks say of the files. On the healthy shot, or the `good` one, nothing is said, and the check was not
-    skipped."""
+    skipped; on the files it alone speaks, but for companions: check id -> why it rightly speaks as well. inspect: how
+    the folder of the files is inspected where writing them is not all that breaks it.
+
+    test_registry.py wants a call of this for every check, so that all calls together are the matrix of all checks.
+    """
     healthy = look(folder / "healthy", shot() if good is None else good, **settings)
     assert heard(healthy) == []
     assert check not in dict(healthy.verdict.skipped)
     inspection = look(folder / "broken", files, **settings)
+    if inspect is not None:
+        inspection = inspect(folder / "broken")
+    assert {one for one, _, _ in heard(inspection)} == {check, *(companions or {})}, heard(inspection)
+    assert all(reason.strip() for reason in (companions or {}).values())
     return heard(inspection), inspection
 
 

@@ -32,7 +32,8 @@ def circle(turns: Sequence[float]) -> Files:
     ],
 )
 def test_it_comes_round(turns: Sequence[float], kind: str, fixes: tuple[str, ...], tmp_path: Path) -> None:
-    said, inspection = broken(tmp_path, "loop", circle(turns))
+    held = {"frozen": "the pose that is held is noted"} if list(turns[:2]) == [0, 0] else {}
+    said, inspection = broken(tmp_path, "loop", circle(turns), companions=held)
     assert ("loop", "info", [0.0, len(turns) - 1.0]) in said
     assert {severity for _, severity, _ in said} == {"info"}
     finding = finding_of(inspection, "loop")

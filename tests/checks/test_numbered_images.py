@@ -29,9 +29,16 @@ def test_tiles_by_number_where_uvs_leave_the_unit_square(tmp_path: Path) -> None
         return mesh.edit(uvs=mesh.uvs * (3, 1))  # type: ignore[attr-defined]
 
     files = shot(dict.fromkeys(range(1, 13), wide)) | {"manta.mtl": library("map_Kd skin.1001.png")}
-    said, inspection = broken(tmp_path, "numbered-images", files | series("skin.%d.png", range(1001, 1004)))
+    said, inspection = broken(
+        tmp_path,
+        "numbered-images",
+        files | series("skin.%d.png", range(1001, 1004)),
+        companions={
+            "uv-outside": "UVs outside the unit square are a fact of their own",
+            "map-aspect": "they are three times as wide on the map as before",
+        },
+    )
     assert ("numbered-images", "warning", ALL) in said
-    # UVs outside the unit square are worth a word of their own.
     assert {check for check, severity, _ in said if severity != "info"} == {"numbered-images"}
     assert "UV tiles" in finding_of(inspection, "numbered-images").message
 
@@ -39,9 +46,11 @@ def test_tiles_by_number_where_uvs_leave_the_unit_square(tmp_path: Path) -> None
 def test_a_library_a_frame_that_counts_the_image_up(tmp_path: Path) -> None:
     texts = {number: library(f"map_Kd skin.{number:04}.png") for number in range(1, 13)}
     said, inspection = broken(
-        tmp_path, "numbered-images", library_a_frame(texts) | series("skin.%04d.png", range(1, 13))
+        tmp_path,
+        "numbered-images",
+        library_a_frame(texts) | series("skin.%04d.png", range(1, 13)),
+        companions={"library-per-frame": "that there is a library for each frame is a fact of its own"},
     )
-    # That there is a library for each frame is a fact of its own.
     assert said == [("library-per-frame", "info", ALL), ("numbered-images", "warning", ALL)]
     assert "changes from frame to frame" in finding_of(inspection, "numbered-images").message
 

@@ -14,8 +14,12 @@ from tests.helpers.sequences import finding_of
 def test_silent_then_broken(tmp_path: Path) -> None:
     """The same meshes as PLY, still called .obj."""
     as_ply = every(lambda text: ply.write(of_frame(read_frame(text))))
-    said, inspection = broken(tmp_path, "other-format", as_ply)
-    # PLY has no smoothing groups, so that normals are missed as well.
+    said, inspection = broken(
+        tmp_path,
+        "other-format",
+        as_ply,
+        companions={"missing-normals": "PLY has no smoothing groups, so that normals are missed as well"},
+    )
     frames = [float(n) for n in range(1, 13)]
     assert sorted(said) == [("missing-normals", "info", frames), ("other-format", "error", frames)]
     finding = finding_of(inspection, "other-format")

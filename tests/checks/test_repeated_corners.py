@@ -29,8 +29,8 @@ def test_silent_then_broken(tmp_path: Path) -> None:
 
 
 def test_in_one_frame_the_faces_are_others_too(tmp_path: Path) -> None:
-    """A companion that says something else: the surface changes."""
-    said, _ = broken(tmp_path, "repeated-corners", shot() | {"manta.0005.obj": twice(TEXT)})
+    files = shot() | {"manta.0005.obj": twice(TEXT)}
+    said, _ = broken(tmp_path, "repeated-corners", files, companions={"other-faces": "the surface changes as well"})
     assert said == [("other-faces", "error", [5.0]), ("repeated-corners", "warning", [5.0])]
 
 

@@ -9,7 +9,8 @@ from tests.helpers.sequences import shot
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """Companion: a face more than the other frames have."""
-    said, inspection = broken(tmp_path, "short-faces", shot() | {"manta.0005.obj": TEXT + b"f 1/1 2/2\n"})
+    files = shot() | {"manta.0005.obj": TEXT + b"f 1/1 2/2\n"}
+    more = {"face-count": "there is a face more than on the other frames"}
+    said, inspection = broken(tmp_path, "short-faces", files, companions=more)
     assert said == [("face-count", "error", [5.0]), ("short-faces", "error", [5.0])]
     same_form(inspection, "short-faces", "short-face")

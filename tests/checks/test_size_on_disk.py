@@ -8,18 +8,24 @@ from pathlib import Path
 import pytest
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import Inspection
+from inspector.checks.base.inspect import Inspection, inspect_folder
+from inspector.checks.base.registry import all_checks
+from inspector.checks.base.runner import run_checks
 from inspector.checks.size_on_disk import CHECK
+from inspector.sequence.facts import FrameFacts
 from inspector.sequence.series import build_series
 from tests.checks.one_thing import broken
 from tests.helpers.meshes import wing
-from tests.helpers.sequences import MATERIALS, frames, shot
+from tests.helpers.sequences import MATERIALS, finding_of, frames, look, shot
 
 
-def as_if(inspection: Inspection, vertices: int, size: int) -> list[Finding]:
-    """What the check says if each frame had so many vertices and bytes."""
-    facts = [replace(one, vertices=vertices, file=replace(one.file, size=size)) for one in inspection.series.facts]
-    series = build_series(inspection.sequence, facts)
+def sized(facts: FrameFacts, size: int, vertices: int | None = None) -> FrameFacts:
+    return replace(facts, vertices=vertices or facts.vertices, file=replace(facts.file, size=size))
+
+
+def of_large(inspection: Inspection, size: int) -> list[Finding]:
+    """What the check alone says if each frame had 200,000 vertices and so many bytes."""
+    series = build_series(inspection.sequence, [sized(one, size, 200_000) for one in inspection.series.facts])
     return list(CHECK.run(replace(inspection.evidence, series=series)))
 
 
@@ -27,22 +33,32 @@ def test_digits_that_single_precision_does_not_hold(tmp_path: Path) -> None:
     """binary32 needs 9 significant digits (IEEE 754, conversion to decimal and back); with a whole digit before the
     point 8 of the 20 decimals count, and 12 bytes a number are spare."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
-    said, inspection = broken(tmp_path, "size-on-disk", MATERIALS | frames(texts))
-    assert said == []
-    (finding,) = as_if(inspection, 200_000, 20_000_000)
+    (finding,) = of_large(look(tmp_path, MATERIALS | frames(texts)), 20_000_000)
     assert (finding.severity.word, len(finding.frames)) == ("info", 12)
     assert finding.numbers == {"bytes": 240_000_000, "needed": 240_000_000 - 12 * 3 * 200_000 * 12}
     assert finding.fixes == ("slim",)
 
 
 def test_a_still_object(tmp_path: Path) -> None:
-    _, inspection = broken(tmp_path, "size-on-disk", MATERIALS | frames({n: wing(0) for n in range(1, 13)}))
-    (finding,) = as_if(inspection, 20, 20_000_000)
+    def large(folder: Path) -> Inspection:
+        """Of a folder whose frames have 20 MB each."""
+        (inspection,) = inspect_folder(folder).inspections
+        series = build_series(inspection.sequence, [sized(one, 20_000_000) for one in inspection.series.facts])
+        evidence = replace(inspection.evidence, series=series)
+        return Inspection(evidence, run_checks(evidence, all_checks()))
+
+    _, inspection = broken(
+        tmp_path,
+        "size-on-disk",
+        MATERIALS | frames({n: wing(0) for n in range(1, 13)}),
+        companions={"frozen": "that nothing moves is noted"},
+        inspect=large,
+    )
+    finding = finding_of(inspection, "size-on-disk")
     assert finding.message == "240 MB where 20 MB would do: nothing moves, one frame would do"
     assert finding.fixes == ()
 
 
 @pytest.mark.parametrize("size", [5_000_000, 20_000_000])
 def test_large_for_a_reason_is_healthy(size: int, tmp_path: Path) -> None:
-    _, inspection = broken(tmp_path, "size-on-disk", shot())
-    assert as_if(inspection, 200_000, size) == []
+    assert of_large(look(tmp_path, shot()), size) == []

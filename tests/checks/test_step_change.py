@@ -13,8 +13,9 @@ from tests.helpers.sequences import MATERIALS, finding_of, heard, look, shot
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """Companion: what the coarser stretch lacks, frame by frame."""
-    said, inspection = broken(tmp_path, "step-change", shot(numbers=[*range(1, 9), *range(8, 21, 2)]))
+    files = shot(numbers=[*range(1, 9), *range(8, 21, 2)])
+    lacking = {"missing-frames": "what the coarser stretch lacks against the other"}
+    said, inspection = broken(tmp_path, "step-change", files, companions=lacking)
     assert said == [
         ("missing-frames", "error", [9.0, 11.0, 13.0, 15.0, 17.0, 19.0]),
         ("step-change", "warning", [8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0]),

@@ -33,7 +33,12 @@ def loud(inspection: Inspection) -> list[Heard]:
 
 @pytest.mark.parametrize("numbers", [[5], [6, 7], [8, 9, 10, 11, 12], [1], [1, 2]])
 def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
-    _, inspection = broken(tmp_path, "up-axis-suspect", shot(dict.fromkeys(numbers, laid)))
+    _, inspection = broken(
+        tmp_path,
+        "up-axis-suspect",
+        shot(dict.fromkeys(numbers, laid)),
+        companions={"uv-turned": "the reference is a frame that lies, and lettering on it too"} if 1 in numbers else {},
+    )
     assert loud(inspection) == [("up-axis-suspect", "error", [float(number) for number in numbers])]
     finding = finding_of(inspection, "up-axis-suspect")
     assert (finding.numbers["kind"], finding.fixes) == ("frames", ())

@@ -9,7 +9,7 @@ import pytest
 
 from tests.checks.one_thing import broken
 from tests.checks.written import HOUR, WEEK, rewritten
-from tests.helpers.sequences import finding_of, heard, shot
+from tests.helpers.sequences import finding_of, heard, shot, write
 
 
 @pytest.mark.parametrize(
@@ -26,14 +26,11 @@ from tests.helpers.sequences import finding_of, heard, shot
     ],
 )
 def test_silent_then_broken(time: Callable[[int], float], numbers: list[float], words: str, tmp_path: Path) -> None:
-    said, _ = broken(tmp_path, "write-times", shot())
-    assert said == []
-    inspection = rewritten(tmp_path / "broken", time)
-    assert heard(inspection) == [("write-times", "info", numbers)]
+    said, inspection = broken(tmp_path, "write-times", shot(), inspect=lambda folder: rewritten(folder, time))
+    assert said == [("write-times", "info", numbers)]
     assert finding_of(inspection, "write-times").message == words
 
 
 @pytest.mark.parametrize("time", [lambda n: 40 * (n * 7 % 12), lambda _: 0, lambda n: HOUR * n, lambda n: -5 * n])
 def test_one_go_is_healthy(time: Callable[[int], float], tmp_path: Path) -> None:
-    broken(tmp_path, "write-times", shot())
-    assert heard(rewritten(tmp_path / "broken", time)) == []
+    assert heard(rewritten(write(tmp_path, shot()), time)) == []

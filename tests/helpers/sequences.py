@@ -8,8 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from inspector import limits
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection, Inspection, inspect_folder
+from inspector.checks.base.registry import check_by_id
 from inspector.sequence.settings import Settings
 from tests.helpers.images import image_file, spots
 from tests.helpers.meshes import Mesh, wing
@@ -68,7 +70,19 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
     result = inspect_folder(write(folder, files), Settings(**settings))
     for one in result.inspections:
         assert not one.verdict.failed, one.verdict.failed
+        for finding in one.findings:
+            well_formed(finding)
     return result
+
+
+def well_formed(finding: Finding) -> None:
+    """What holds of every finding: one cause, its frames each once and in order, the first places only, and no more
+    than its check announces."""
+    check = check_by_id(finding.check)
+    assert finding.severity <= check.severity
+    assert set(finding.fixes) <= set(check.fixes)
+    assert len(finding.where) <= limits.PLACES_KEPT
+    assert list(finding.frames) == sorted(set(finding.frames)), finding
 
 
 def look(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Inspection:
