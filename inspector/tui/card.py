@@ -13,9 +13,9 @@ from inspector.checks.base.registry import check_by_id
 from inspector.fixes.base.fix import Change
 from inspector.names import safe
 from inspector.report.look import Look
+from inspector.report.view import SequenceView
 from inspector.tui.staging import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
-from inspector.tui.view import SequenceView
 
 
 @dataclass(frozen=True, slots=True)

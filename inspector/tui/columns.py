@@ -13,9 +13,9 @@ import numpy.typing as npt
 
 from inspector.checks.base.registry import check_by_id
 from inspector.names import Name
+from inspector.report.view import NOTHING, SequenceView, severity_of
 from inspector.sequence.settings import frame_text
 from inspector.tui.styles import GOOD_SIGN
-from inspector.tui.view import NOTHING, SequenceView, severity_of
 
 
 @dataclass(frozen=True)

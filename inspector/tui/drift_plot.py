@@ -11,12 +11,12 @@ from rich.segment import Segment
 from textual.strip import Strip
 from textual.widget import Widget
 
+from inspector.report.view import SequenceView
 from inspector.sequence.settings import frame_text
 from inspector.tui.canvas import cell_rows, plot
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.strips import strip_of
 from inspector.tui.styles import FAINT, STRONG
-from inspector.tui.view import SequenceView
 
 _AXIS = 9
 

@@ -16,6 +16,7 @@ from inspector.checks.base.inspect import FolderInspection, check_folder, first_
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan, make_plan
 from inspector.errors import Cancelled, MeshqcError
+from inspector.report.view import SequenceView, is_unread, unread
 from inspector.sequence.cache import FactsCache, cache_folder
 from inspector.sequence.chunks import Urgent, nobody_looks
 from inspector.sequence.collect import collect
@@ -27,7 +28,6 @@ from inspector.sequence.settings import Settings
 from inspector.tui.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
 from inspector.tui.staging import Choices
 from inspector.tui.styles import tally
-from inspector.tui.view import SequenceView, is_unread, unread
 
 Post = Callable[[Message], object]
 _BETWEEN_REPORTS = 0.1  # seconds: ten a second is all that an eye follows and a slow link carries

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from rich.segment import Segment
 
+from inspector.report.view import SequenceView
 from inspector.tui.columns import title_of
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import STYLES
-from inspector.tui.view import SequenceView
 
 
 class FindingList(CursorList):

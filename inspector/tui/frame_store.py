@@ -18,9 +18,9 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
 from inspector.picture.shape import Shape, shape_of
+from inspector.report.view import SequenceView
 from inspector.sequence.storage import read_file
 from inspector.surface.triangles import Triangles, Triangulator
-from inspector.tui.view import SequenceView
 
 
 @dataclass(frozen=True, eq=False)

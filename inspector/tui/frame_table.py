@@ -6,11 +6,11 @@ from fractions import Fraction
 
 from rich.segment import Segment
 
+from inspector.report.view import SequenceView
 from inspector.tui.columns import COLUMNS, Arrangement, FrameValues, arrange, severity_on
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import FAINT, STRONG, style_of
-from inspector.tui.view import SequenceView
 
 _WIDEST_FILE = 40
 _SAMPLE = 400  # rows looked at to find a column's width; longer ones are cut with a sign

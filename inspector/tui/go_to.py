@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from inspector.report.view import SequenceView
 from inspector.tui.prompt import Values
-from inspector.tui.view import SequenceView
 
 
 def number_fault(values: Values) -> str | None:

@@ -9,8 +9,8 @@ from textual.message import Message
 from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.plan import Plan
+from inspector.report.view import SequenceView
 from inspector.tui.staging import Choices
-from inspector.tui.view import SequenceView
 
 
 class Read(Message):

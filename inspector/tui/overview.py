@@ -8,11 +8,11 @@ from rich.style import Style
 from textual.strip import Strip
 from textual.widget import Widget
 
+from inspector.report.view import NOTHING, SequenceView, severity_of
 from inspector.sequence.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.strips import strip_of
 from inspector.tui.styles import CURSOR, FAINT, sign_of, style_of
-from inspector.tui.view import NOTHING, SequenceView, severity_of
 
 _MARKED = Style(underline=True)
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from inspector.checks.base.finding import Severity
-from inspector.tui.view import SequenceView
+from inspector.report.view import SequenceView
 
 Stop = tuple[int, int]
 """Position in the table, place in the view's findings."""

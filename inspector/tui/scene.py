@@ -15,6 +15,7 @@ from inspector.picture.canvas import Picture, blank
 from inspector.picture.drawing import Style, draw_behind, draw_with_raster
 from inspector.picture.grid import grid_picture
 from inspector.picture.raster import Raster
+from inspector.report.view import SequenceView
 from inspector.sequence.materials import MaterialBook
 from inspector.sequence.scope import Scope
 from inspector.tui.cells import Cells
@@ -25,7 +26,6 @@ from inspector.tui.painter import Painted
 from inspector.tui.session import Session
 from inspector.tui.styles import counted
 from inspector.tui.textures import Textures
-from inspector.tui.view import SequenceView
 from inspector.tui.viewpoints import FIRST, camera_on
 
 

@@ -10,11 +10,11 @@ from rich.text import Text
 from textual.geometry import Size
 
 from inspector.checks.base.inspect import NotASequence
+from inspector.report.view import SequenceView
 from inspector.sequence.settings import frame_text
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import FAINT, PLAIN, counted, tally
-from inspector.tui.view import SequenceView
 
 
 def pattern_text(view: SequenceView) -> str:

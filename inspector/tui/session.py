@@ -9,11 +9,11 @@ from pathlib import Path
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery.plan import Plan, sequence_key
+from inspector.report.view import SequenceView
 from inspector.sequence.chunks import Span
 from inspector.sequence.settings import Settings
 from inspector.tui.columns import Arrangement
 from inspector.tui.staging import Choices, Offer, answered, offers
-from inspector.tui.view import SequenceView
 
 
 @dataclass

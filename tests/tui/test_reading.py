@@ -10,12 +10,12 @@ from textual.message import Message
 
 from inspector import limits
 from inspector.checks.base.inspect import FolderInspection
+from inspector.report.view import SequenceView
 from inspector.sequence.settings import Settings
 from inspector.tui import engine
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.messages import Checked, Read, Stopped
-from inspector.tui.view import SequenceView
 from tests.tui.screens import SMALL, press, screen_text
 from tests.tui.world import harbour
 

@@ -10,6 +10,7 @@ import pytest
 
 from inspector import limits
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.report.view import SequenceView
 from inspector.tui import picture_screen
 from inspector.tui.app import MeshqcApp
 from inspector.tui.frame_store import FrameStore
@@ -18,7 +19,6 @@ from inspector.tui.looks import Look
 from inspector.tui.painter import Painted, Painter
 from inspector.tui.picture_pane import PicturePane
 from inspector.tui.scene import Scene
-from inspector.tui.view import SequenceView
 from inspector.tui.viewer_screen import ViewerScreen
 from tests.tui.looking import picture, viewer
 from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text

@@ -12,6 +12,7 @@ from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.checks.base.runner import Verdict
 from inspector.names import Name
+from inspector.report.view import SequenceView
 from inspector.sequence.discover import Discovery, FrameFile
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts
@@ -19,7 +20,6 @@ from inspector.sequence.materials import MaterialBook
 from inspector.sequence.scope import Scope
 from inspector.sequence.series import build_series
 from inspector.sequence.settings import Settings
-from inspector.tui.view import SequenceView
 
 ROOT = Path("/shots/harbour")
 
