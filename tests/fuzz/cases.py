@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import random
 import time
+import warnings
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -76,12 +77,14 @@ def same_as_plain(frame: Frame, data: bytes) -> None:
 def run_cases(cases: int, seed: int) -> int:
     """Run cases; each has a number of its own, so that one alone can be run again. Returns how many were read."""
     read = 0
-    for case in range(cases):
-        chance = random.Random(f"{seed}:{case}")
-        try:
-            read += run_case(chance.choice(GOOD), chance)
-        except Exception as error:
-            raise AssertionError(f"seed {seed}, case {case}") from error
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for case in range(cases):
+            chance = random.Random(f"{seed}:{case}")
+            try:
+                read += run_case(chance.choice(GOOD), chance)
+            except Exception as error:
+                raise AssertionError(f"seed {seed}, case {case}") from error
     return read
 
 

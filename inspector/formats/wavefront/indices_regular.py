@@ -99,7 +99,9 @@ def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions) 
     """The table of numbers in their places; `line_ends`: how many numbers there are up to each line's end."""
     first = places == 0
     corners = int(np.count_nonzero(first))
-    width = len(places) // max(corners, 1)
+    if not corners:
+        return None
+    width = len(places) // corners
     slots: list[Slots] = [np.full(corners, NOT_GIVEN) for _ in range(3)]
     offsets: OffsetArray = np.zeros(len(line_ends) + 1, np.int64)
     uniform = width * corners == len(places) and bool((places[width:] == places[:-width]).all())
