@@ -15,7 +15,9 @@ from inspector.names import Name
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
-    files = {one.path: one.file for one in used_libraries(evidence)}
+    libraries = used_libraries(evidence)
+    files = {one.path: one.file for one in libraries}
+    alike = {(one.file, again.line) for one in libraries if one.library for again in one.library.repeats}
     for severity, how in ((Severity.WARNING, "twice, in different ways"), (Severity.INFO, "twice, alike")):
         met = [
             (definition.name, Spot(Where(files[path], definition.line, definition.name.display), state.indices))
@@ -26,7 +28,9 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         if met:
             names = [name for name, _ in met]
             message = f"material {named(names)} is defined {how}"
-            yield spot_finding(evidence, CHECK.id, severity, message, [spot for _, spot in met], _numbers(names))
+            spots = [spot for _, spot in met]
+            fixes = CHECK.fixes if all((spot.where.file, spot.where.line) in alike for spot in spots) else ()
+            yield spot_finding(evidence, CHECK.id, severity, message, spots, _numbers(names), fixes)
 
 
 def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
@@ -55,4 +59,5 @@ CHECK = Check(
         what_to_do="Delete the definition that is not meant, or give it another name in the export.",
     ),
     run=run,
+    fixes=("plain-library",),
 )

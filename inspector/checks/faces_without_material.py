@@ -30,6 +30,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         evidence.numbers([index for index, _ in met]),
         problem_places(evidence, met, "face"),
         {"faces": problem.count},
+        CHECK.fixes,
     )
 
 
@@ -44,4 +45,5 @@ CHECK = Check(
         what_to_do="Give every face a material in the scene and export again, with materials switched on.",
     ),
     run=run,
+    fixes=("neutral-material",),
 )

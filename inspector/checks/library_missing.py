@@ -19,10 +19,10 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         for index in usable(evidence)
         for library in evidence.materials(index).libraries
     )
-    # A library that is nowhere can still be answered where other frames name one that is there.
+    # For a library that is nowhere another can stand in where other frames name one that is there.
     found = any(use.library is not None for index in usable(evidence) for use in evidence.materials(index).libraries)
-    answered = {Status.NEAR, Status.MISSING} if found else {Status.NEAR}
-    yield from reference_findings(evidence, CHECK, "material library", uses, answered)
+    answers = {Status.NEAR: CHECK.fixes[:1], Status.MISSING: CHECK.fixes if found else CHECK.fixes[1:]}
+    yield from reference_findings(evidence, CHECK, "material library", uses, answers)
 
 
 CHECK = Check(
@@ -37,5 +37,5 @@ CHECK = Check(
         "library again and put it beside the frames.",
     ),
     run=run,
-    fixes=("one-library",),
+    fixes=("one-library", "neutral-material"),
 )

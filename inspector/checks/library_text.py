@@ -23,6 +23,8 @@ _SEVERITY = {
 }
 """Kinds of the library reader's problems. The first of them that a library has is the cause of those behind it."""
 
+_ENCODINGS = ("wide-text", "byte-order-mark")
+
 
 def run(evidence: Evidence) -> Iterator[Finding]:
     libraries = used_libraries(evidence)
@@ -42,7 +44,8 @@ def run(evidence: Evidence) -> Iterator[Finding]:
             )
     for kind, spots in met.items():
         message = f"material library {named(spot.where.file for spot in spots)}: {KINDS[kind]}"
-        yield spot_finding(evidence, CHECK.id, _SEVERITY[kind], message, spots, {"kind": kind})
+        fixes = CHECK.fixes if kind in _ENCODINGS else ()
+        yield spot_finding(evidence, CHECK.id, _SEVERITY[kind], message, spots, {"kind": kind}, fixes)
 
 
 CHECK = Check(
@@ -57,4 +60,5 @@ CHECK = Check(
         what_to_do="Export the library again, as plain text (ASCII, or UTF-8 without a mark).",
     ),
     run=run,
+    fixes=("plain-library",),
 )

@@ -34,6 +34,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         evidence.numbers(indices),
         files(evidence, indices),
         {"names": spellings, "reference": was.display, "first": now.display},
+        CHECK.fixes,
     )
 
 
@@ -55,5 +56,6 @@ CHECK = Check(
         what_to_do="Export with one material for all frames: delete its copies in the scene, or export from one file.",
     ),
     run=run,
+    fixes=("even-material-names",),
     scope=Scope.SEQUENCE,
 )

@@ -50,5 +50,5 @@ CHECK = Check(
         "Otherwise correct the name or export the materials again.",
     ),
     run=run,
-    fixes=("one-library",),
+    fixes=("one-library", "neutral-material"),
 )

@@ -30,13 +30,15 @@ _HOW = {
 def run(evidence: Evidence) -> Iterator[Finding]:
     met: dict[str, list[tuple[Name, Spot]]] = {}
     for name, is_library, spot in _references(evidence):
-        kind = _judge(name.raw, is_library)
+        kind = unportable(name.raw, is_library)
         if kind is not None:
             met.setdefault(kind, []).append((name, spot))
     for kind, places in met.items():
         severity, how = _HOW[kind]
         message = f"{named(name for name, _ in places)} {how}"
-        yield spot_finding(evidence, CHECK.id, severity, message, [spot for _, spot in places], {"kind": kind})
+        yield spot_finding(
+            evidence, CHECK.id, severity, message, [spot for _, spot in places], {"kind": kind}, CHECK.fixes
+        )
 
 
 def _references(evidence: Evidence) -> Iterator[tuple[Name, bool, Spot]]:
@@ -55,7 +57,8 @@ def _references(evidence: Evidence) -> Iterator[tuple[Name, bool, Spot]]:
                 yield usage.map.map.name, False, usage.spot
 
 
-def _judge(raw: bytes, is_library: bool) -> str | None:
+def unportable(raw: bytes, is_library: bool) -> str | None:
+    """Which of _HOW a path has, None for a portable one."""
     plain = _UPWARD.sub(b"", raw)
     if _RESERVED.search(plain) or _DEVICE.search(plain):
         return "reserved"
@@ -77,4 +80,5 @@ CHECK = Check(
         "names it.",
     ),
     run=run,
+    fixes=("portable-names",),
 )

@@ -14,7 +14,9 @@ from inspector.sequence.references import Status
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
-    yield from reference_findings(evidence, CHECK, "texture", _uses(evidence), {Status.NEAR})
+    bring, lost = CHECK.fixes[:1], CHECK.fixes[1:]
+    answers = {Status.NEAR: bring, Status.MISSING: lost, Status.OUTSIDE: lost}
+    yield from reference_findings(evidence, CHECK, "texture", _uses(evidence), answers)
 
 
 def _uses(evidence: Evidence) -> Iterator[Use]:
@@ -40,5 +42,5 @@ CHECK = Check(
         "Images outside the folder are found if you name their folder (--textures).",
     ),
     run=run,
-    fixes=("bring-textures",),
+    fixes=("bring-textures", "missing-maps"),
 )

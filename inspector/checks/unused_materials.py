@@ -30,7 +30,9 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         names = [name for name, _ in unused]
         message = f"no face asks for material {named(names)}"
         spots = [spot for _, spot in unused]
-        yield spot_finding(evidence, CHECK.id, Severity.INFO, message, spots, {"materials": len(set(names))})
+        yield spot_finding(
+            evidence, CHECK.id, Severity.INFO, message, spots, {"materials": len(set(names))}, CHECK.fixes
+        )
 
 
 CHECK = Check(
@@ -44,4 +46,5 @@ CHECK = Check(
         what_to_do="Nothing, unless a face was meant to have one of them: then look at what the export assigns.",
     ),
     run=run,
+    fixes=("drop-unused-materials",),
 )

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import posixpath
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.kit import Kit, KitLibrary, KitTexture, free_place, place_of
+from inspector.fixes.base.kit import Kit, KitTexture, free_place, place_of
 from inspector.names import Name
 from inspector.sequence.materials import MapUse
 from inspector.sequence.references import Status, Target
@@ -61,7 +62,7 @@ def apply(kit: Kit, _: Step, evidence: Evidence) -> Kit:
     for place, entry in kit.libraries.items():
         folder = posixpath.join(posixpath.dirname(place), _FOLDER)
         textures = tuple(_placed(texture, folder, taken, evidence) for texture in entry.textures)
-        libraries[place] = KitLibrary(entry.library, entry.sources, textures)
+        libraries[place] = replace(entry, textures=textures)
     return Kit(libraries)
 
 

@@ -26,15 +26,15 @@ def test_a_library_that_is_nowhere(tmp_path: Path) -> None:
     assert said == [("library-missing", "error", [5.0])]
     finding = finding_of(inspection, "library-missing")
     assert (finding.numbers["status"], finding.where[0].line) == ("missing", 1)
-    assert finding.fixes == ("one-library",), "the other frames name a library that is there"
+    assert finding.fixes == ("one-library", "neutral-material"), "the other frames name a library that is there"
 
 
-def test_a_library_that_is_nowhere_for_any_frame_has_no_answer(tmp_path: Path) -> None:
+def test_a_library_that_is_nowhere_for_any_frame_leaves_a_neutral_material(tmp_path: Path) -> None:
     finding = finding_of(
         broken(tmp_path, "library-missing", shot(dict.fromkeys(range(1, 13), names_library("old.mtl"))))[1],
         "library-missing",
     )
-    assert (finding.numbers["status"], finding.fixes) == ("missing", ())
+    assert (finding.numbers["status"], finding.fixes) == ("missing", ("neutral-material",))
 
 
 @pytest.mark.parametrize("name", ["MANTA.MTL", ".\\manta.mtl", "C:\\show\\manta.mtl", "materials/manta.mtl"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from inspector.checks.base.check import Check
@@ -26,11 +26,11 @@ _SEVERITY = {Status.MISSING: Severity.ERROR, Status.NEAR: Severity.ERROR, Status
 
 
 def reference_findings(
-    evidence: Evidence, check: Check, thing: str, uses: Iterable[Use], answered: Collection[Status]
+    evidence: Evidence, check: Check, thing: str, uses: Iterable[Use], answers: Mapping[Status, tuple[str, ...]]
 ) -> Iterator[Finding]:
     """One finding for each way in which references fail, over all frames and names that fail so.
 
-    answered: the ways that the check's fixes can answer.
+    answers: ids of the fixes for each of these ways.
     """
     failed: dict[Status, list[Use]] = {}
     for use in uses:
@@ -47,7 +47,7 @@ def reference_findings(
             evidence.numbers(indices),
             places[:5],
             {"status": status.name.lower(), "names": len(names), "first": names[0].display},
-            check.fixes if status in answered else (),
+            answers.get(status, ()),
         )
 
 

@@ -20,7 +20,7 @@ from inspector.sequence.storage import read_file
 @dataclass(frozen=True, slots=True)
 class KitTexture:
     """What one map of a library leads to. place: its path in the delivered folder; None: it doesn't go along.
-    content: of an image inside a frame's file, which is then the target."""
+    content: of a file that is made, or of an image inside a frame's file, which is then the target."""
 
     target: Target
     place: str | None = None
@@ -29,13 +29,13 @@ class KitTexture:
 
 @dataclass(frozen=True)
 class KitLibrary:
-    """A library that goes along. sources: the files it comes from; textures: one for each of `library.maps`; inside:
-    it stands inside the sources, which are frames."""
+    """A library that goes along. sources: the files it comes from; textures: one for each of `library.maps`; made: its
+    bytes are no source's, for it stands inside frames or a fix has changed it."""
 
     library: Library
     sources: tuple[Path, ...]
     textures: tuple[KitTexture, ...]
-    inside: bool = False
+    made: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +58,12 @@ class Kit:
         files: dict[str, KitFile] = {}
         for place, entry in self.libraries.items():
             content = rewritten(entry, place)
-            as_read = len(entry.sources) == 1 and content == entry.library.data and not entry.inside
+            as_read = len(entry.sources) == 1 and content == entry.library.data and not entry.made
             files[place] = KitFile(entry.sources, None if as_read else content)
             for texture in entry.textures:
-                if texture.place is not None and texture.target.path is not None:
-                    files[texture.place] = KitFile((texture.target.path,), texture.content)
+                if texture.place is not None and (texture.content is not None or texture.target.path is not None):
+                    sources = () if texture.target.path is None else (texture.target.path,)
+                    files[texture.place] = KitFile(sources, texture.content)
         return files
 
 
@@ -147,7 +148,7 @@ def _from_inside(evidence: Evidence) -> dict[str, KitLibrary]:
     first = next(iter(files.values()))
     textures = tuple(images.get(line.name) or _texture(line, first.parent, evidence) for line in merged.maps)
     place = posixpath.join(folder_of(evidence), os.fsdecode(library_name(first).raw))
-    return {place: KitLibrary(merged, tuple(files.values()), textures, inside=True)}
+    return {place: KitLibrary(merged, tuple(files.values()), textures, made=True)}
 
 
 def free_place(folder: str, name: str, taken: Callable[[str], bool]) -> str:

@@ -50,6 +50,12 @@ class Draft:
         """Another text for a block."""
         self._pieces[number] = b"".join(body + end for body, end in lines)
 
+    def put_before(self, number: int, line: bytes) -> None:
+        """One more line before a block, ended as the block's first."""
+        piece = self._pieces[number]
+        end = _ENDS.search(piece) or _ENDS.search(self.frame.data)
+        self._pieces[number] = line + (end.group() if end else b"\n") + piece
+
     def done(self) -> Frame:
         """The frame that stands there now. Raises UnreadableFrame where none does."""
         return replace(read_frame(b"".join(self._pieces)), encoding=self.frame.encoding)

@@ -69,6 +69,12 @@ class Library:
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 
     @cached_property
+    def repeats(self) -> tuple[Definition, ...]:
+        """Definitions that say what the first of their name says."""
+        first = {definition.name: definition for definition in reversed(self.definitions)}
+        return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
+
+    @cached_property
     def statements(self) -> tuple[tuple[Statement, ...], ...]:
         """The statements of each definition, its newmtl first; beside `definitions`."""
         starts = [definition.start for definition in self.definitions]

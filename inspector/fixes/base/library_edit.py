@@ -1,0 +1,68 @@
+"""A library that goes along, with other text. Its maps keep what they lead to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from inspector.fixes.base.kit import KitLibrary
+from inspector.formats.wavefront.library import Definition, MapLine, read_library
+from inspector.formats.wavefront.library_lines import LINE
+from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
+from inspector.names import Name
+
+_Edit = tuple[int, int, bytes]
+"""Bytes from, up to, in a library's data, and what stands there then."""
+
+
+def without_definitions(entry: KitLibrary, definitions: Iterable[Definition]) -> KitLibrary:
+    """The library without these of its materials."""
+    return _edited(entry, [(one.start, one.stop, b"") for one in definitions])
+
+
+def without_maps(entry: KitLibrary, maps: Iterable[MapLine]) -> KitLibrary:
+    """The library without the lines of these of its maps."""
+    data, edits = entry.library.data, []
+    for one in maps:
+        start = max(data.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
+        match = LINE.match(data, one.stop)
+        edits.append((start, match.end() if match else len(data), b""))
+    return _edited(entry, edits)
+
+
+def renamed(entry: KitLibrary, names: Mapping[Name, Name]) -> KitLibrary:
+    """The library with other names for materials; of several that come to one name the first stays."""
+    library, edits = entry.library, []
+    taken = set(library.materials) - set(names)
+    for definition, statements in zip(library.definitions, library.statements, strict=True):
+        new, head = names.get(definition.name), statements[0]
+        if new in taken:
+            edits.append((definition.start, definition.stop, b""))
+        elif new is not None:
+            edits.append((head.rest_start, head.rest_start + len(head.rest), new.raw))
+            taken.add(new)
+    return _edited(entry, edits)
+
+
+def extended(entry: KitLibrary, text: bytes) -> KitLibrary:
+    """The library with more lines at its end."""
+    data = entry.library.data
+    joint = b"" if not data or data.endswith((b"\n", b"\r")) else b"\n"
+    return _edited(entry, [(len(data), len(data), joint + text)])
+
+
+def plain(entry: KitLibrary) -> KitLibrary:
+    """The library in UTF-8 (the reader recodes UTF-16) without a byte-order mark."""
+    marked = entry.library.data.startswith(BYTE_ORDER_MARK)
+    return _edited(entry, [(0, len(BYTE_ORDER_MARK) if marked else 0, b"")])
+
+
+def _edited(entry: KitLibrary, edits: list[_Edit]) -> KitLibrary:
+    data, at, pieces = entry.library.data, 0, []
+    for start, stop, text in sorted(edits):
+        pieces += [data[at:start], text]
+        at = stop
+    maps = zip(entry.library.maps, entry.textures, strict=True)
+    kept = [texture for line, texture in maps if not any(start <= line.start < stop for start, stop, _ in edits)]
+    library = read_library(b"".join([*pieces, data[at:]]))
+    return replace(entry, library=library, textures=tuple(kept), made=True)
