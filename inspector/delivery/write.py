@@ -41,8 +41,7 @@ class Writing:
 
     def __post_init__(self) -> None:
         books = (one.inspection.evidence.book for one in self.plan.sequences)
-        libraries = {path: library.data for book in books for path, library in book.libraries().items()}
-        self.sources = Sources(libraries)
+        self.sources = Sources({path: data for book in books for path, data in book.as_read.items()})
 
     def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[Written]:
         """Write every file of the plan, or take it over from an earlier run.

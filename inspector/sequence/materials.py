@@ -53,11 +53,15 @@ _INSIDE = Target(Status.FOUND)
 
 
 class MaterialBook:
-    """Resolves the references of frames inside a scope. Frames with the same lines in one folder share the answer."""
+    """Resolves the references of frames inside a scope. Frames with the same lines in one folder share the answer.
+
+    as_read: the bytes of every library file that was read so far.
+    """
 
     def __init__(self, scope: Scope) -> None:
         self.scope = scope
         self.images = ImageBook()
+        self.as_read: dict[Path, bytes] = {}
         self._libraries: dict[Path, Library | None] = {}
         self._answers: dict[tuple[object, ...], FrameMaterials] = {}
 
@@ -106,11 +110,8 @@ class MaterialBook:
         """The library in a file inside the scope; None if it can't be read."""
         if path not in self._libraries:
             try:
-                self._libraries[path] = read_library(read_file(path))
+                self.as_read[path] = read_file(path)
+                self._libraries[path] = read_library(self.as_read[path])
             except OSError:
                 self._libraries[path] = None
         return self._libraries[path]
-
-    def libraries(self) -> dict[Path, Library]:
-        """All libraries that were read so far, as they were then."""
-        return {path: library for path, library in self._libraries.items() if library is not None}
