@@ -18,6 +18,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     bare = [index for index in with_faces if _bare(evidence, index)]
     if not bare:
         return
+    everywhere = evidence.series.reference in bare  # then no frame has any that others could be given
     unused = evidence.series.facts[bare[0]].uvs
     extent = "no frame has" if len(bare) == len(usable(evidence)) else "these frames have no"
     message = f"{extent} UVs" if not unused else f"{unused:,} UV coordinates are written, but no face uses them"
@@ -28,7 +29,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         evidence.numbers(bare),
         files(evidence, bare),
         {"frames": len(bare), "unused": unused},
-        CHECK.fixes,
+        CHECK.fixes[1:] if everywhere else CHECK.fixes,
     )
 
 
