@@ -39,7 +39,12 @@ def test_plain_every_with_without_only(demo: Path) -> None:
     exact = ["drop-repeats", "restore-faces", "uv-shift-back", "uv-restore", "one-library", "bring-textures"]
     dry = ("--dry-run", "--json")
     assert steps(fix(folder, *dry)) == exact
-    assert set(steps(fix(folder, *dry, "--every"))) == {*exact, "settle-outlier", "fill-frames"}
+    assert set(steps(fix(folder, *dry, "--every"))) == {
+        *exact,
+        "settle-outlier",
+        "fill-frames",
+        "neutral-material",
+    }
     assert set(steps(fix(folder, *dry, "--with", "settle-outlier"))) == {*exact, "settle-outlier"}
     assert steps(fix(folder, *dry, "--without", "uv-restore", "--without", "drop-repeats")) == [
         "restore-faces",
