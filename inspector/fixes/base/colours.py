@@ -18,7 +18,7 @@ Colours = npt.NDArray[np.uint64]
 _STEP = 0x9E3779B97F4A7C15  # odd, so that it has an inverse modulo 2^64
 _BACK = np.uint64(pow(_STEP, -1, 1 << 64))
 _FORTH = np.uint64(_STEP)
-_ROUNDS = 4
+_ROUNDS = 16
 
 
 class Refinement:
@@ -36,7 +36,7 @@ class Refinement:
         distinct = len(np.unique(colours))
         while True:
             finer = colours
-            for _ in range(_ROUNDS):  # counting the colours costs as much as a round
+            for _ in range(_ROUNDS):  # counting the colours costs as much as four rounds
                 finer = self._once(finer)
             found = len(np.unique(finer))
             if found == distinct:

@@ -28,13 +28,15 @@ def nearest_alike(
     while len(left):
         keys = _keys(np.floor(points / size[kinds][:, None]), kinds)
         order = np.argsort(keys)
+        filled, first, number = np.unique(keys[order], return_index=True, return_counts=True)
         for offset in product((-1.0, 0.0, 1.0), repeat=3):
             cells = np.floor(queries[left] / size[query_kinds[left]][:, None]) + offset
             wanted = _keys(cells, query_kinds[left])
-            low, high = (np.searchsorted(keys[order], wanted, side) for side in ("left", "right"))
-            for part in _parts(high - low):
-                query = np.repeat(left[part], (high - low)[part])
-                point = order[_spread(low[part], (high - low)[part])]
+            at = np.minimum(np.searchsorted(filled, wanted), len(filled) - 1)
+            found = np.where(filled[at] == wanted, number[at], 0)
+            for part in _parts(found):
+                query = np.repeat(left[part], found[part])
+                point = order[_spread(first[at[part]], found[part])]
                 far = np.linalg.norm(points[point] - queries[query], axis=1)
                 fits = (kinds[point] == query_kinds[query]) & ~(apart & (far == 0.0))
                 query, point, far = query[fits], point[fits], far[fits]
