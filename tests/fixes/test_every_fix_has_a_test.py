@@ -14,6 +14,12 @@ def test_every_fix_has_a_test_file() -> None:
     assert [fix.id for fix in all_fixes() if not (here / f"test_{fix.id.replace('-', '_')}.py").exists()] == []
 
 
+def test_every_fix_has_a_test_of_its_refusals() -> None:
+    here = Path(__file__).parent
+    texts = {fix.id: (here / f"test_{fix.id.replace('-', '_')}.py").read_text() for fix in all_fixes()}
+    assert [fix for fix, text in texts.items() if "pytest.raises(Refusal" not in text] == []
+
+
 def test_every_fix_that_a_check_names_exists() -> None:
     known = {fix.id for fix in all_fixes()}
     assert {name for check in all_checks() for name in check.fixes} <= known

@@ -1,0 +1,267 @@
+"""Every check that names a fix, with each fix: broken in, fixed, checked again. The finding is gone, nothing is new.
+
+A check that names a fix without a case here fails the suite.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from inspector.checks.base.finding import Finding
+from inspector.checks.base.inspect import Inspection
+from inspector.checks.base.registry import all_checks
+from inspector.delivery.deliver import deliver
+from inspector.delivery.plan import Choice, make_plan
+from inspector.fixes.base.registry import fix_by_id
+from tests.checks import test_bad_number as bad_number
+from tests.checks import test_face_order as face_order
+from tests.checks import test_faces_twice as faces_twice
+from tests.checks import test_flat_faces as flat_faces
+from tests.checks import test_jumps as jumps
+from tests.checks import test_off_path as off_path
+from tests.checks import test_open_edges as open_edges
+from tests.checks import test_other_faces as other_faces
+from tests.checks import test_uv_swimming as uv_swimming
+from tests.checks import test_uv_turned as uv_turned
+from tests.checks import test_vertex_order as vertex_order
+from tests.checks import test_winding as winding
+from tests.checks.one_thing import FACE, TEXT, every
+from tests.checks.surfaces import drawn, lit, ring, sequence, with_face
+from tests.checks.test_counts import one_face_less, one_vertex_more
+from tests.checks.test_faces_without_material import without
+from tests.checks.test_far_from_origin import at
+from tests.checks.test_frozen import stuck
+from tests.checks.test_many_corners import with_ring
+from tests.checks.test_normals import unlit
+from tests.checks.test_pieces import grown_on, with_fin
+from tests.checks.test_points import with_point
+from tests.checks.test_repeated_corners import twice
+from tests.checks.test_uv_mismatch import shifted
+from tests.checks.test_uv_numbers import FOURTH
+from tests.checks.test_uv_values import slid
+from tests.checks.test_zero_based import from_zero
+from tests.checks.uvs import all_laid, moved, unpainted
+from tests.fixes.test_even_material_names import COUNTED
+from tests.fixes.test_plain_text import mixed, slashes, superseded
+from tests.fixes.test_uv_restore import bare, beyond, in_part
+from tests.helpers.fixing import blocks, files_of
+from tests.helpers.materials import library, library_a_frame, with_library
+from tests.helpers.meshes import Mesh, wing, with_faces
+from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, shot, write
+
+ALL = range(1, 13)
+PLAIN = MATERIALS["manta.mtl"]
+
+
+@dataclass(frozen=True)
+class Case:
+    """files: broken in one thing; donor: a mesh file that the fix is given as `from`."""
+
+    files: Files
+    parameters: Mapping[str, object] = field(default_factory=dict)
+    settings: Mapping[str, object] = field(default_factory=dict)
+    donor: bytes | None = None
+
+
+def fifth(text: bytes) -> Files:
+    """The healthy shot with another text in frame 5."""
+    return shot() | {"manta.0005.obj": text}
+
+
+def in_fifth(edit: Callable[[Mesh], Mesh]) -> Files:
+    return shot({5: edit})
+
+
+def in_all(edit: Callable[[Mesh], Mesh]) -> Files:
+    return shot(dict.fromkeys(ALL, edit))
+
+
+def renamed(files: Files, old: str, new: str) -> Files:
+    return {new if name == old else name: data for name, data in files.items()}
+
+
+def headed(head: str) -> Callable[[Mesh], Mesh]:
+    return lambda mesh: mesh.edit(head=(f"mtllib {head}", "o manta"))
+
+
+def tailed(number: int) -> Mesh:
+    flat = drawn(flat_faces.TAIL, flat_faces.FLAT["on a line"], number)
+    return with_face(wing(number), flat)
+
+
+def doubled_normals(mesh: Mesh) -> Mesh:
+    return mesh.edit(normals=mesh.normals * 2)
+
+
+def no_direction(mesh: Mesh) -> Mesh:
+    return mesh.edit(normals=mesh.normals * 0)
+
+
+def cut_across(mesh: Mesh) -> Mesh:
+    """Face 7 in two triangles."""
+    a, b, c, d = mesh.faces[6]
+    return mesh.edit(faces=(*mesh.faces[:6], (a, b, c), (a, c, d), *mesh.faces[7:]))
+
+
+def reordered(number: int) -> Mesh:
+    """A wing with faces of several sizes: the last is listed first, and two neighbours have changed their numbers."""
+    swap = {0: 1, 1: 0}
+    mesh = face_order.last_first(cut_across(wing(number)))
+    renumbered = with_faces(mesh, lambda corner: (swap.get(corner[0], corner[0]), *corner[1:]))
+    return renumbered.edit(positions=mesh.positions[[1, 0, *range(2, 20)]])
+
+
+def upward(number: int) -> Mesh:
+    return lit(number).edit(normals=-lit(number).normals)
+
+
+def backed(number: int) -> Mesh:
+    return faces_twice.backed(wing(number))
+
+
+def doubled(number: int) -> Mesh:
+    return faces_twice.doubled(wing(number))
+
+
+SUFFIXED = fifth(TEXT.replace(b"usemtl skin", b"usemtl fin"))
+TWO_LIBRARIES = shot({5: lambda mesh: headed("other.mtl")(mesh).edit(state=("usemtl fin",))})
+BARE = in_all(bare)
+LONG_WAY = at(1.5e6)
+
+CASES: dict[tuple[str, str], Case] = {
+    ("acting-statements", "drop-acting"): Case(fifth(TEXT + b"call other.obj\n")),
+    ("backed-faces", "drop-duplicates"): Case(sequence(backed)),
+    ("bad-number", "decimal-commas"): Case(fifth(TEXT.replace(b".", b",").replace(b"manta,mtl", b"manta.mtl"))),
+    ("bad-number", "fill-frames"): Case(fifth(TEXT.replace(bad_number.SECOND, b"v nan 0 0"))),
+    ("centre-jump", "settle-outlier"): Case(in_fifth(jumps.aside)),
+    ("comments-behind-data", "plain-text"): Case(fifth(TEXT.replace(FACE, FACE + b" # left"))),
+    ("continued-lines", "plain-text"): Case(fifth(TEXT.replace(FACE, FACE.replace(b" 7", b" \\\n7")))),
+    ("doubled-faces", "drop-duplicates"): Case(sequence(doubled)),
+    ("duplicate-materials", "plain-library"): Case(shot() | {"manta.mtl": PLAIN + PLAIN}),
+    ("empty-slots", "plain-text"): Case(fifth(slashes(TEXT))),
+    ("encoding", "plain-text"): Case(fifth(TEXT.decode().encode("utf-16"))),
+    ("face-count", "restore-faces"): Case(in_fifth(cut_across)),
+    ("face-count", "fill-frames"): Case(in_fifth(one_face_less)),
+    ("face-order", "restore-faces"): Case(in_fifth(face_order.last_first)),
+    ("face-order", "fill-frames"): Case(in_fifth(face_order.last_first)),
+    ("faces-without-material", "neutral-material"): Case(in_fifth(without)),
+    ("far-from-origin", "place"): Case(LONG_WAY, {"at": "centre"}),
+    ("far-from-origin", "offset"): Case(LONG_WAY, {"x": -1.5e6}),
+    ("flat-faces", "fill-frames"): Case(sequence(tailed)),
+    ("frozen", "fill-frames"): Case(stuck(5)),
+    ("index-range", "fill-frames"): Case(fifth(TEXT.replace(FACE, FACE.replace(b"7/5", b"77/5")))),
+    ("library-missing", "one-library"): Case(in_fifth(headed("old.mtl"))),
+    ("library-missing", "neutral-material"): Case(in_all(headed("old.mtl"))),
+    ("library-per-frame", "one-library"): Case(library_a_frame(dict.fromkeys(ALL, library("Kd 1 1 1")))),
+    ("library-text", "plain-library"): Case(shot() | {"manta.mtl": b"\xef\xbb\xbf" + PLAIN}),
+    ("line-ends", "plain-text"): Case(fifth(mixed(TEXT))),
+    ("many-corners", "triangulate"): Case(with_ring(256)),
+    ("material-numbering", "even-material-names"): Case(COUNTED),
+    ("material-undefined", "one-library"): Case(
+        SUFFIXED
+        | {"manta.0007.obj": shot({7: headed("all.mtl")})["manta.0007.obj"], "all.mtl": PLAIN + b"newmtl fin\n"}
+    ),
+    ("material-undefined", "neutral-material"): Case(SUFFIXED),
+    ("missing-frames", "fill-frames"): Case(shot(numbers=[1, 2, 3, 5, 6])),
+    ("missing-normals", "recompute-normals"): Case(sequence(lit, {5: lambda mesh: unlit(mesh, range(4, 7))})),
+    ("no-uvs", "uv-restore"): Case(in_fifth(bare)),
+    ("no-uvs", "uv-donor"): Case(BARE, donor=wing(1).text()),
+    ("no-uvs", "uv-nearest"): Case(BARE, donor=wing(1).text()),
+    ("no-uvs", "uv-planar"): Case(unpainted(BARE)),
+    ("normal-length", "unit-normals"): Case(sequence(lit, {5: doubled_normals})),
+    ("normal-length", "recompute-normals"): Case(sequence(lit, {5: no_direction})),
+    ("normals-against", "flip-normals"): Case(sequence(upward)),
+    ("number-forms", "fill-frames"): Case(fifth(TEXT.replace(bad_number.SECOND, b"v -1.0 0.4 3.5e38"))),
+    ("open-edges", "fill-frames"): Case(in_fifth(open_edges.torn)),
+    ("other-faces", "restore-order"): Case({**in_all(cut_across), "manta.0005.obj": reordered(5).text()}),
+    ("other-faces", "restore-faces"): Case(in_fifth(other_faces.turned)),
+    ("other-faces", "fill-frames"): Case(in_fifth(other_faces.turned)),
+    ("partial-uvs", "uv-restore"): Case(in_fifth(in_part)),
+    ("partial-uvs", "uv-donor"): Case(in_all(in_part), donor=wing(1).text()),
+    ("partial-uvs", "uv-nearest"): Case(in_all(in_part), donor=wing(1).text()),
+    ("paths-not-portable", "portable-names"): Case(
+        with_library("map_Kd what?.png") | {"what?.png": MATERIALS["skin.png"]}
+    ),
+    ("pieces", "fill-frames"): Case(sequence(with_fin, {5: grown_on})),
+    ("pop", "fill-frames"): Case(in_fifth(off_path.lifted(off_path.TIP))),
+    ("relative-indices", "positive-indices"): Case(fifth(TEXT.replace(FACE, b"f -20/-24 2/2 7/5 6/4"))),
+    ("repeated-corners", "drop-degenerate"): Case(every(twice)),
+    ("repeated-frames", "drop-repeats"): Case(shot() | {"manta.5.obj": TEXT}),
+    ("repeated-frames", "renumber"): Case(renamed(shot(), "manta.0005.obj", "manta.5.obj")),
+    ("scale-suspect", "scale"): Case(shot(), settings={"size": 400.0}),
+    ("short-faces", "drop-degenerate"): Case(every(lambda text: text + b"f 1/1 2/2\n")),
+    ("size-jump", "settle-outlier"): Case(in_fifth(jumps.scaled(3.0))),
+    ("size-on-disk", "slim"): Case(MATERIALS | frames({n: wing(n).text(20) for n in ALL})),
+    ("spike", "fill-frames"): Case(in_fifth(off_path.lifted([7]))),
+    ("superseded-statements", "plain-text"): Case(fifth(superseded(TEXT))),
+    ("texture-missing", "bring-textures"): Case(with_library("map_Kd C:\\maps\\skin.png")),
+    ("texture-missing", "missing-maps"): Case(with_library("map_Kd lost.png"), {"by": "grid"}),
+    ("unreadable", "fill-frames"): Case(fifth(b"")),
+    ("unused-materials", "drop-unused-materials"): Case(shot() | {"manta.mtl": PLAIN + b"newmtl eye\n"}),
+    ("unused-vertices", "drop-loose"): Case(in_all(with_point)),
+    ("uv-index-range", "uv-restore"): Case(in_fifth(beyond)),
+    ("uv-index-range", "uv-donor"): Case(in_fifth(beyond), donor=wing(1).text()),
+    ("uv-mirrored", "uv-mirror"): Case(all_laid(lambda uv: [1, 0] + uv * [-1, 1], first=0)),
+    ("uv-mismatch", "uv-shift-back"): Case(in_fifth(shifted)),
+    ("uv-mismatch", "uv-restore"): Case(in_fifth(shifted)),
+    ("uv-numbers", "uv-restore"): Case(fifth(TEXT.replace(FOURTH, b"vt nan 0.333333"))),
+    ("uv-outside", "uv-into-square"): Case(unpainted(all_laid(moved(0.25, 0)))),
+    ("uv-swimming", "uv-restore"): Case(uv_swimming.trembling(0.01)),
+    ("uv-turned", "uv-turn"): Case(uv_turned.turned(90)),
+    ("uv-values", "uv-restore"): Case(in_fifth(slid(0.02))),  # type: ignore[arg-type]
+    ("vertex-count", "fill-frames"): Case(in_fifth(one_vertex_more)),
+    ("vertex-order", "restore-order"): Case(in_fifth(vertex_order.renumbered)),
+    ("vertex-order", "fill-frames"): Case(in_fifth(vertex_order.renumbered)),
+    ("winding", "flip-winding"): Case(in_fifth(winding.turned)),
+    ("winding", "fill-frames"): Case(sequence(ring, {5: winding.mirrored})),
+    ("zero-based", "positive-indices"): Case(every(from_zero)),
+}
+
+
+def named() -> list[tuple[str, str]]:
+    return [(check.id, fix) for check in all_checks() for fix in check.fixes]
+
+
+def test_every_fix_that_a_check_names_has_a_case_and_no_other() -> None:
+    assert sorted(CASES) == sorted(named())
+
+
+def found(inspection: Inspection, check: str, fix: str) -> list[Finding]:
+    return [one for one in inspection.findings if one.check == check and fix in one.fixes]
+
+
+def touched(before: bytes, after: bytes) -> set[bytes]:
+    """Keywords of the blocks that differ between two frames."""
+    ours, theirs = blocks(before), blocks(after)
+    return {word for word in ours.keys() | theirs.keys() if ours.get(word) != theirs.get(word)}
+
+
+@pytest.mark.parametrize(("check", "fix"), CASES, ids=[" by ".join(pair) for pair in CASES])
+def test_the_finding_goes_and_nothing_comes(
+    check: str, fix: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if check == "size-on-disk":  # files as large as it asks for take a while
+        monkeypatch.setattr("inspector.limits.WASTE_BYTES", 1000)
+    case = CASES[check, fix]
+    parameters = dict(case.parameters)
+    if case.donor is not None:
+        parameters["from"] = str(write(tmp_path / "rest", {"rest.obj": case.donor}) / "rest.obj")
+    before = look_at_all(tmp_path / "in", case.files, **case.settings)
+    (inspection,) = before.inspections
+    aimed = found(inspection, check, fix)
+    assert aimed, inspection.findings
+    plan = make_plan(before, [Choice(fix, parameters)])
+    assert plan.steps
+    delivery = deliver(before, plan, tmp_path / "out")
+    if fix_by_id(fix).slots is None:  # others make frames anew, or give them other names
+        delivered = files_of(tmp_path / "out")
+        for name in (name for name in case.files if name.endswith(".obj")):
+            assert touched(case.files[name], delivered.get(name, case.files[name])) <= fix_by_id(fix).touches
+    (after,) = delivery.after.inspections
+    assert found(after, check, fix) == []
+    assert [one for one in after.findings if one.check == check and one.severity >= aimed[0].severity] == []
+    assert (delivery.proof.left, delivery.proof.new, delivery.proof.second) == ((), (), 0)
