@@ -134,7 +134,7 @@ FIX = Fix(
     does="Gives frames the UVs that another mesh file has at the closest points of its surface to the reference, where "
     "its faces are others.",
     cost="The UVs are made up between those of the donor; where surfaces lie close together, the wrong one may be the "
-    "closest.",
+    "closest. Faces across a seam of the donor hang over it.",
     stage=23,
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({"uvs"}),
