@@ -126,6 +126,8 @@ def with_unit_square(uv_map: UvMap) -> Floats:
 
 def layout_words(layout: UvLayout) -> str:
     """`12 islands; 40 faces mirrored (\\); 3.1% of the area overlaps (/)`."""
+    if not layout.islands:
+        return "no face here has UVs"
     parts = [counted(layout.islands, ("island", "islands"))]
     mirrored = counted(layout.mirrored, ("face", "faces"))
     parts.append(f"{mirrored} mirrored (\\)" if layout.mirrored else "none mirrored")

@@ -60,6 +60,12 @@ class Terminal:
             time.sleep(0.05)
         return screen
 
+    def wait_for_change(self, before: str) -> None:
+        end = time.monotonic() + _PATIENCE
+        while self.screen() == before:
+            assert time.monotonic() < end, f"nothing changed\n{before}"
+            time.sleep(0.05)
+
 
 @pytest.fixture
 def terminal(tmp_path: Path) -> Iterator[Terminal]:
@@ -93,6 +99,25 @@ def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Pa
     for line in (out / "SHA256SUMS").read_text().splitlines():
         digest, name = line.split("  ", 1)  # the form of sha256sum -c, GNU coreutils manual
         assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
+
+
+def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
+    """The viewer and the UV map in a terminal of 256 colours (tmux's own): keys that only a terminal can spoil."""
+    terminal.open(demo / "manta")
+    terminal.wait_for("nothing found")
+    terminal.press("v")
+    first = terminal.wait_for("▀")
+    terminal.press("S-Left")
+    terminal.wait_for_change(first)
+    terminal.press("s", "2", "Space")
+    terminal.wait_for("playing 8 a second")
+    terminal.wait_for("frame 5 ")
+    terminal.press("Space", "u")
+    terminal.wait_for("2 islands; none mirrored; no overlap")
+    terminal.press("q", "q")
+    terminal.wait_for("n b problem  1-9 stage fix")
+    terminal.press("q")
+    terminal.wait_for("exit code 0")
 
 
 def test_worker_processes_read_behind_the_screen_and_go_with_it(terminal: Terminal, demo: Path) -> None:
