@@ -63,6 +63,10 @@ JUMP_WINDOW = 8
 """Frames on each side that a step is compared with, and the longest run that can be out of line and come back. Holds
 motion on twos, threes and fours, whose own steps recur within 2 to 4 frames, so that they are not called jumps."""
 
+JUMP_UNDONE = 0.6
+"""Share of a jump out and a jump back that may be left of both together. The motion meanwhile adds half of a jump at
+most, or the jump would not stand out; two steps of a motion on twos go on in one direction."""
+
 JUMPS_OF_A_POSE_SET = 0.25
 """Share of frames with a jump from which jumping is what the sequence does: a set of poses, not a motion."""
 

@@ -58,6 +58,6 @@ CHECK = Check(
     run=run,
     fixes=("settle-outlier",),
     scope=Scope.SEQUENCE,
-    thresholds=("JUMP_SIZE", "JUMP_FACTOR", "JUMP_WINDOW", "JUMPS_OF_A_POSE_SET"),
+    thresholds=("JUMP_SIZE", "JUMP_FACTOR", "JUMP_WINDOW", "JUMP_UNDONE", "JUMPS_OF_A_POSE_SET"),
     settable=("JUMP_SIZE",),
 )

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.finding import Severity
-from tests.helpers.meshes import Mesh, grid_faces, mapped, plain, prism, wing, with_faces
+from tests.helpers.meshes import Mesh, grid_faces, mapped, plain, prism, torus, wing, with_faces
 from tests.helpers.sequences import MATERIALS, Files, along_x, frames, look, look_at_all, move, shot
 
 MOST_NOTES = 2
@@ -115,6 +115,36 @@ def test_poses_that_have_nothing_to_do_with_each_other(tmp_path: Path) -> None:
     """A set of poses: each elsewhere, in no order. From a fixed seed, so that every run is the same."""
     places = np.random.default_rng(3).normal(0, 20, (24, 3))
     silent(tmp_path, move(lambda n: places[n], range(24)))
+
+
+TIMINGS: Mapping[str, Callable[[int, int], float]] = {
+    "on ones": lambda frame, _: frame,
+    "on twos": lambda frame, _: frame // 2 * 2,
+    "held from the middle on": lambda frame, frames: min(frame, frames // 2),
+    "eased in and out": lambda frame, frames: frames * (1 - np.cos(np.pi * frame / frames)) / 2,
+}
+
+
+@pytest.mark.parametrize("timing", TIMINGS)
+@pytest.mark.parametrize("seed", range(6))
+def test_a_body_that_moves_and_deforms(seed: int, timing: str, tmp_path: Path) -> None:
+    """Up to four ways of deforming at once, each with its own period of ten frames or more, and a flight at any pace;
+    from fixed seeds."""
+    rng = np.random.default_rng(seed)
+    body, count, length = torus(12, 8), int(rng.integers(1, 5)), int(rng.integers(12, 40))
+    shapes = rng.normal(size=(count, *body.positions.shape)) * rng.uniform(0, 0.3)
+    pulse, phase = rng.uniform(0.05, 0.6, (count, 1, 1)), rng.uniform(0, 6, (count, 1, 1))
+    speed, gain = rng.normal(size=3) * rng.uniform(0, 3), rng.normal(size=3) * rng.uniform(0, 0.2)
+
+    def at(time: float) -> Mesh:
+        moved = body.positions + (shapes * np.sin(pulse * time + phase)).sum(axis=0) + speed * time + gain * time**2
+        return body.edit(positions=moved, head=wing(0).head, state=wing(0).state)
+
+    findings = look(
+        tmp_path, MATERIALS | frames({n: at(TIMINGS[timing](n, length)) for n in range(1, length + 1)})
+    ).findings
+    of_motion = {"pop", "spike", "jitter", "dropped-frames", "centre-jump", "size-jump", "frozen", "vertex-order"}
+    assert {one.check for one in findings if one.severity > Severity.INFO} & of_motion == set()
 
 
 def test_sub_frames(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from inspector import limits
 from inspector.checks.base.off_path import off_path
 from inspector.checks.base.steps import Jumps, jumps_in
 from inspector.checks.base.stillness import frozen_frames
@@ -31,7 +32,10 @@ def find_jumps(path: FloatArray, times: FloatArray, smallest: float) -> Jumps:
         steps = np.linalg.norm(np.diff(path, axis=0), axis=1) / np.maximum(np.diff(times), 1.0)
 
     def gap(out: int, back: int) -> float:
-        with np.errstate(over="ignore"):
-            return float(np.linalg.norm(path[back + 1] - path[out]))
+        with np.errstate(over="ignore", invalid="ignore"):
+            forth, home = path[out + 1] - path[out], path[back + 1] - path[back]
+            both = np.linalg.norm(forth) + np.linalg.norm(home)
+            undone = np.linalg.norm(forth + home) <= limits.JUMP_UNDONE * both
+            return float(np.linalg.norm(path[back + 1] - path[out])) if undone else np.inf
 
     return jumps_in(steps, gap, smallest)
