@@ -10,10 +10,14 @@ import pytest
 
 from tests.checks.surfaces import lit, sequence
 from tests.checks.test_faces_twice import backed, doubled
+from tests.checks.test_far_from_origin import at
+from tests.checks.test_loop import circle
+from tests.checks.test_off_path import TIP, lifted
 from tests.checks.test_points import with_point
-from tests.helpers.fixing import fixed
+from tests.checks.test_up_axis_suspect import frond, laid
+from tests.helpers.fixing import Fixed, fixed
 from tests.helpers.meshes import ABSENT, Mesh, torus, wing, with_faces
-from tests.helpers.sequences import Files, heard, look
+from tests.helpers.sequences import Files, finding_of, look, shot
 
 
 def turned_round(mesh: Mesh) -> Mesh:
@@ -44,6 +48,9 @@ TRIPS: Mapping[str, tuple[Files, str, str]] = {
     "long normals": (sequence(lit, {5: long_normals}), "normal-length", "unit-normals"),
     "normals of no length": (sequence(lit, {5: no_direction}), "normal-length", "recompute-normals"),
     "some faces without normals": (sequence(lit, {5: some_unlit}), "missing-normals", "recompute-normals"),
+    "a part that pops": (shot({5: lifted(TIP)}), "pop", "fill-frames"),
+    "a vertex that leaps": (shot({5: lifted([7])}), "spike", "fill-frames"),
+    "a loop with its first frame again": (circle(range(17)), "loop", "trim-loop"),
     "no normals at all": (all_of(lambda mesh: mesh.edit(smooth="")), "missing-normals", "recompute-normals"),
 }  # fmt: skip
 
@@ -51,11 +58,32 @@ TRIPS: Mapping[str, tuple[Files, str, str]] = {
 @pytest.mark.parametrize("trip", TRIPS)
 def test_what_the_check_names_answers_it(trip: str, tmp_path: Path) -> None:
     files, check, fix = TRIPS[trip]
-    (finding,) = (one for one in look(tmp_path / "look", files).findings if one.check == check)
+    finding = finding_of(look(tmp_path / "look", files), check)
     assert fix in finding.fixes
-    result = fixed(tmp_path / "trip", files, fix)
+    frames = tuple(map(int, finding.frames)) if fix == "fill-frames" else None
+    result = fixed(tmp_path / "trip", files, fix, frames=frames)
+    gone(result, check)
+
+
+@pytest.mark.parametrize(
+    ("files", "check", "fix", "parameters"),
+    [
+        (at(1.5e6), "far-from-origin", "place", {"at": "centre"}),
+        (sequence(lambda n: laid(frond(n))), "up-axis-suspect", "up-axis", {"to": "y"}),
+    ],
+)
+def test_what_the_user_must_say_a_word_for(
+    files: Files, check: str, fix: str, parameters: Mapping[str, object], tmp_path: Path
+) -> None:
+    assert fix in finding_of(look(tmp_path / "look", files), check).fixes
+    gone(fixed(tmp_path / "trip", files, fix, parameters), check)
+
+
+def gone(result: Fixed, check: str) -> None:
     (after,) = result.delivery.after.inspections
-    assert check not in {one for one, _, _ in heard(after)}
+    assert [one.numbers["kind"] for one in after.findings if one.check == check] == (
+        ["closed"] if check == "loop" else []
+    )
     assert not result.delivery.proof.new
 
 
