@@ -85,7 +85,7 @@ class MainScreen(MainPanes):
         screen = kind(self.session, self.glyphs, source_of(self.session, view), row)
 
         def done(_: None) -> None:
-            if self.session.view is view and screen.row != row:
+            if self.session.view is screen.view and screen.row != self.table.frame_row:
                 self._go_to_row(screen.row)
 
         await self.app.push_screen(screen, done)

@@ -14,7 +14,7 @@ from inspector.tui.overview import Overview
 from inspector.tui.painter import NotPainted, Order, Painted, Painter
 from inspector.tui.picture_pane import PicturePane
 from inspector.tui.rule import Rule
-from inspector.tui.scene import Source
+from inspector.tui.scene import Source, source_of
 from inspector.tui.screen import SessionScreen
 from inspector.tui.session import Session
 from inspector.tui.terminal import takes_more
@@ -67,6 +67,15 @@ class PictureScreen(SessionScreen):
         self.painter = Painter(self.post_message, self.work)
         self.pane = self.query_one(PicturePane)
         self.show_place()
+
+    def session_changed(self) -> None:
+        """Frames are read anew once they are checked; while they are only being counted, what is shown stays."""
+        view = self.session.view
+        if view is None or view.inspection is None or view is self.view or not view.rows:
+            return
+        number = self.view.rows[self.row].number
+        self.view, self.source = view, source_of(self.session, view)
+        self.go_to_row(view.row_of_number(number))
 
     @property
     def at(self) -> int | None:

@@ -11,16 +11,17 @@ import pytest
 from inspector import limits
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.report.view import SequenceView
-from inspector.tui import picture_screen
+from inspector.tui import engine, picture_screen
 from inspector.tui.app import MeshqcApp
 from inspector.tui.frame_store import FrameStore
 from inspector.tui.glyphs import ASCII
 from inspector.tui.looks import Look
+from inspector.tui.messages import Checked, Read
 from inspector.tui.painter import Painted, Painter
 from inspector.tui.picture_pane import PicturePane
 from inspector.tui.scene import Scene
 from inspector.tui.viewer_screen import ViewerScreen
-from tests.tui.looking import picture, viewer
+from tests.tui.looking import picture, viewer, with_findings
 from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
 
 SCREENS: dict[str, tuple[str, ...]] = {
@@ -91,6 +92,26 @@ async def test_the_frame_and_its_finding_come_along_and_go_back(
         left_at = shown(app).row
         await press(pilot, "q")
         assert app.screen.table.frame_row == left_at  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("key", ["v", "u"])
+async def test_what_is_checked_while_one_looks_is_taken_up(
+    key: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Opened while the folder is read, or read again behind the screen: same frame, new findings."""
+    none = with_findings(broken)
+    async with viewer(none, monkeypatch, key=key) as (app, pilot):
+        assert "E" not in screen_text(app).splitlines()[-3]
+        now = with_findings(broken, "uv-mismatch")
+        app.post_message(Read(tuple(SequenceView(one.sequence) for one in now.inspections), "reading"))
+        await press(pilot, "plus")
+        app.post_message(Checked(now, engine.views_of(now)))
+        await press(pilot, "full_stop", "comma")
+        assert "frame 8 " in screen_text(app)
+        assert "E" in screen_text(app).splitlines()[-3]
+        assert key == "u" or "faces hatched" in screen_text(app)
+        await press(pilot, "q")
+        assert app.screen.table.frame_row == 7  # type: ignore[attr-defined]
 
 
 async def test_every_key_of_the_camera_changes_the_picture_and_fit_brings_it_back(
