@@ -292,6 +292,10 @@ WATCH_SECONDS = (1.0, 2.0)
 """Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
 second or more; listing 10,000 files costs 0.07 s."""
 
+WATCH_SURE_SECONDS = 3.0
+"""Seconds that an error must stand before a watch stops an export for it: an exporter or a network disk that pauses in
+the middle of a file goes on before (common practice, no source)."""
+
 RULES_BYTES = 65_536
 """Bytes of a rules file at most: a hundred rules with their reasons take a tenth of it."""
 

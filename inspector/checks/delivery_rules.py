@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.demands import JUDGES
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity
@@ -38,6 +38,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("renumber", "triangulate", "recompute-normals", "drop-normals", "scale", "up-axis"),
-    scope=Scope.SEQUENCE,
     thresholds=("STATED_SIZE",),
 )

@@ -6,7 +6,7 @@ import sys
 import time
 from collections.abc import Iterator
 
-from inspector.checks.base.arrivals import Arrival, Arrivals
+from inspector.checks.base.arrivals import Arrival, Arrivals, Doubts
 from inspector.checks.base.inspect import check_folder
 from inspector.cli.arguments import Arguments
 from inspector.cli.check import LEVELS
@@ -22,14 +22,15 @@ from inspector.sequence.watch import Look, watch
 def run(arguments: Arguments) -> int:
     """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame came)."""
     say(f"watching {quoted(arguments.folder)}; Ctrl-C ends it")
-    arrivals, last = Arrivals(arguments.settings), None
+    arrivals, doubts, last = Arrivals(arguments.settings), Doubts(), None
     style = look_of(sys.stdout, arguments.options.color)
     try:
         for look in _looks(arguments):
             last = look
             news = arrivals.take(look)
             _tell(news, style)
-            if arguments.options.stop_on_error and (bad := next((one for one in news if one.is_error), None)):
+            bad = doubts.take(news, time.monotonic())
+            if bad is not None and arguments.options.stop_on_error:
                 say(f"stopped at {bad.file}, the first error; all about it: meshqc check {quoted(arguments.folder)}")
                 return FOUND
     except KeyboardInterrupt:

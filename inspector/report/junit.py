@@ -68,6 +68,8 @@ def _tests(one: Inspection, level: Severity | None) -> Iterator[Xml.Element]:
 def _tell(test: Xml.Element, finding: Finding, one: Inspection, level: Severity | None) -> None:
     said = f"{safe(finding.message)}{frames_words(finding.frames, one.sequence)}"
     lines = [f"{finding.severity.word}: {said}{place_text(finding)}", check_by_id(finding.check).rationale.what_to_do]
+    if finding.reason:
+        lines.append(f"rule: {finding.reason}")
     if level is not None and finding.severity >= level:
         outcome = Xml.SubElement(test, "failure", type=finding.severity.word, message=said)
     else:

@@ -10,7 +10,8 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from inspector.checks.base.arrivals import Arrivals
+from inspector import limits
+from inspector.checks.base.arrivals import Arrivals, Doubts
 from inspector.demo.defects import DEFECTS
 from inspector.sequence.settings import Settings
 from tests.cli.command import ROOT, assert_one_sentence, environment, harmful, meshqc
@@ -127,6 +128,41 @@ def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> No
     assert [one.new for one in news] == [True, True]
     assert "library-missing" in {finding.check for finding in news[0].findings}
     assert "library-missing" not in {finding.check for finding in news[1].findings}
+
+
+def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -> None:
+    """A file that pauses in its middle is judged as it stands, and again when it is whole."""
+    path = tmp_path / "manta.0001.obj"
+    shutil.copytree(demo / "manta/textures", tmp_path / "textures")
+    shutil.copy(demo / "manta/manta.mtl", tmp_path)
+    half = (demo / "manta_broken/manta_broken.0007.obj").read_bytes()
+    steps: list[Callable[[], object]] = [
+        lambda: path.write_bytes(half),
+        nothing,
+        nothing,
+        lambda: path.write_bytes(frame(demo, 1)),
+        nothing,
+        nothing,
+    ]
+    arrivals, doubts, sure = Arrivals(Settings()), Doubts(), limits.WATCH_SURE_SECONDS
+    news = [arrivals.take(look) for look in looks_while(tmp_path, steps)]
+    told = [one for look in news for one in look]
+    assert [one.is_error for one in told] == [True, False]
+    assert doubts.take(told[:1], 0.0) is None
+    assert doubts.take([], 0.9 * sure) is None
+    assert doubts.take(told[1:], 1.1 * sure) is None
+    assert doubts.take([], 9 * sure) is None
+    assert doubts.take(told[:1], 10 * sure) is None
+    assert doubts.take([], 11 * sure) is told[0]
+
+
+def test_delivery_rules_hold_for_each_frame_as_it_comes(demo: Path, tmp_path: Path) -> None:
+    rules = tmp_path / "house.toml"
+    rules.write_text('[mesh]\ncorners = [3]\nnormals = "forbidden"\n')
+    run = meshqc("watch", demo / "manta", "--rules", rules, "--stop-on-error")
+    assert run.returncode == 1
+    first = [line for line in run.stdout.splitlines() if "manta.0001.obj" in line]
+    assert [line.split(": ")[1] for line in first] == ["mesh.corners", "mesh.normals"]
 
 
 def test_a_name_told_is_the_one_on_disk(hostile: Path) -> None:

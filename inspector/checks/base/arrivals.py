@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+from inspector import limits
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.inspect import Inspection, first_look
 from inspector.names import Name
@@ -39,7 +40,7 @@ class Arrivals:
 
     def __init__(self, settings: Settings) -> None:
         self._settings = settings
-        self._told: dict[Path, set[str]] = {}
+        self._told: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: Look) -> list[Arrival]:
         """The frames that this look has news of: those that arrived, and earlier ones with further findings."""
@@ -60,8 +61,27 @@ class Arrivals:
                     of_frame.setdefault(number, []).append(finding)
         for index, facts in enumerate(one.series.facts):
             told = self._told.setdefault(facts.file.path, set())
-            findings = tuple(finding for finding in of_frame.get(facts.number, ()) if finding.check not in told)
-            told.update(finding.check for finding in findings)
+            findings = tuple(finding for finding in of_frame.get(facts.number, ()) if finding.cause not in told)
+            told.update(finding.cause for finding in findings)
             new = facts.file.path in arrived
             if new or findings:
                 yield Arrival(one.evidence.file_name(index), facts, findings, new)
+
+
+class Doubts:
+    """Frames with an error, until the error has stood for limits.WATCH_SURE_SECONDS: a file that was only paused in the
+    middle changes before, arrives again, and is judged again."""
+
+    def __init__(self) -> None:
+        self._since: dict[Path, tuple[float, Arrival]] = {}
+
+    def take(self, news: Iterable[Arrival], now: float) -> Arrival | None:
+        """The first frame that an export is to be stopped for, after this news at the time `now`, seconds."""
+        for arrival in news:
+            path = arrival.facts.file.path
+            if arrival.new:
+                self._since.pop(path, None)
+            if arrival.is_error:
+                self._since.setdefault(path, (now, arrival))
+        certain = (one for since, one in self._since.values() if now - since >= limits.WATCH_SURE_SECONDS)
+        return next(certain, None)
