@@ -15,7 +15,7 @@ from inspector.cli.examples import EXAMPLES
 from inspector.cli.help import CODES, COMMANDS, FORMATS, FORMS, PICTURE_CODES, VERIFY_CODES
 from inspector.errors import MeshqcError
 from inspector.names import safe
-from inspector.rules.read import FILE_NAME, find_rules
+from inspector.rules.find import FILE_NAME, find_rules
 from inspector.sequence.settings import Settings
 from inspector.units import METRES
 
@@ -213,7 +213,7 @@ def _watch_parser() -> _Parser:
         "--quiet-for", metavar="SECONDS", type=values.positive, help="once nothing has changed for so long"
     )
     group.add_argument(
-        "--stop-on-error", action="store_true", help="at the first error, with exit code 1, so that a queue can stop"
+        "--stop-on-error", action="store_true", help="at the first error that stays, with exit code 1, for a queue"
     )
     _fail_on(parser)
     _statements(parser)

@@ -13,7 +13,7 @@ from inspector.delivery.place import free_name
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import all_fixes
 from inspector.names import safe
-from inspector.rules.read import FILE_NAME
+from inspector.rules.find import FILE_NAME
 from inspector.sequence.settings import Settings, frame_text
 
 

@@ -11,8 +11,9 @@ from inspector.checks.base.inspect import Inspection
 from inspector.checks.base.textures import textures
 from inspector.names import Name
 from inspector.report.text import sequence_title
+from inspector.rules.find import FILE_NAME
 from inspector.rules.keys import KEYS
-from inspector.rules.read import FILE_NAME, SEVERITIES
+from inspector.rules.read import SEVERITIES
 from inspector.sequence.settings import frame_text
 
 _START = f"""\

@@ -17,19 +17,9 @@ from inspector.rules.keys import KEYS, SECTIONS
 from inspector.rules.model import CheckRule, Demand, Rules
 from inspector.units import METRES
 
-FILE_NAME = "meshqc.toml"
 SEVERITIES = ("off", "error", "warning", "info")
 
 Table = Mapping[str, object]
-
-
-def find_rules(folder: Path) -> Path | None:
-    """The rules file of a folder: the nearest one in it or above it."""
-    try:
-        inner = folder.resolve()
-    except (OSError, RuntimeError):
-        return None
-    return next((file for at in (inner, *inner.parents) if (file := at / FILE_NAME).is_file()), None)
 
 
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:

@@ -15,8 +15,9 @@ from inspector.checks.base.registry import all_checks
 from inspector.checks.base.rules import load_rules
 from inspector.errors import MeshqcError
 from inspector.report.rules_text import start_text
+from inspector.rules.find import find_rules
 from inspector.rules.keys import KEYS
-from inspector.rules.read import find_rules, line_of
+from inspector.rules.read import line_of
 from inspector.sequence.settings import Settings
 from tests.cli.command import harmful
 from tests.helpers.rules import rules_of

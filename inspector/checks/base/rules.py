@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from inspector.checks.base.registry import all_checks
+from inspector.rules.find import find_rules
 from inspector.rules.model import Rules
-from inspector.rules.read import find_rules, read_rules
+from inspector.rules.read import read_rules
 
 
 def load_rules(folder: Path, file: Path | None = None) -> Rules:
