@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.checks.base.registry import check_by_id
+from inspector.checks.base.runner import by_reason
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name, safe
@@ -115,10 +116,8 @@ def _unchecked(one: Inspection, look: Look) -> Iterator[str]:
 
 def _reasons(pairs: Iterable[tuple[str, str]]) -> str:
     """`check, check (reason); ...`; of a traceback its last line."""
-    checks: dict[str, list[str]] = {}
-    for check, reason in pairs:
-        checks.setdefault(safe(" ".join(reason.strip().splitlines()[-1:])), []).append(check)
-    return "; ".join(f"{', '.join(names)} ({reason})" for reason, names in checks.items())
+    short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
+    return "; ".join(f"{', '.join(checks)} ({reason})" for reason, checks in by_reason(short).items())
 
 
 def below(folder: Name, name: Name) -> str:

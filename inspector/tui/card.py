@@ -10,6 +10,7 @@ from rich.text import Text
 
 from inspector.checks.base.finding import Where
 from inspector.checks.base.registry import check_by_id
+from inspector.checks.base.runner import by_reason
 from inspector.fixes.base.fix import Change
 from inspector.names import safe
 from inspector.report.look import Look
@@ -113,6 +114,6 @@ def frame_card(view: SequenceView) -> Card:
         card.add(GOOD_SIGN, "nothing found in this sequence; it can go on as it is")
     for check, error in view.inspection.verdict.failed:
         card.add("! failed", f"{check}: {error.strip().splitlines()[-1]}")
-    for check, reason in view.inspection.verdict.skipped:
-        card.add("not checked", f"{check}: {reason}", style=FAINT)
+    for reason, checks in by_reason(view.inspection.verdict.skipped).items():
+        card.add("not checked", f"{', '.join(checks)}: {reason}", style=FAINT)
     return card

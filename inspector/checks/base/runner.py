@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from inspector.checks.base.check import Check, NotApplicable
@@ -21,6 +21,14 @@ class Verdict:
     findings: tuple[Finding, ...]
     skipped: tuple[tuple[str, str], ...]
     failed: tuple[tuple[str, str], ...]
+
+
+def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
+    """Reason -> the checks it is given for, from (check id, reason)."""
+    checks: dict[str, list[str]] = {}
+    for check, reason in pairs:
+        checks.setdefault(reason, []).append(check)
+    return checks
 
 
 def run_checks(evidence: Evidence, checks: Sequence[Check]) -> Verdict:
