@@ -17,8 +17,8 @@ from inspector.cli.next_steps import statement_words, steps_after_fix
 from inspector.cli.plan_file import read_plan, save_plan
 from inspector.cli.screen import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver
+from inspector.delivery.form import Form, losses
 from inspector.delivery.plan import Plan, SavedPlan, make_plan, plan_to_json
-from inspector.delivery.scene import Form, losses
 from inspector.delivery.statements import with_statements
 from inspector.errors import Refusal
 from inspector.formats.usd.stage import need_library

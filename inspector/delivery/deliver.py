@@ -9,12 +9,13 @@ from pathlib import Path
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection, check_folder, inspect_folder, measure_all
 from inspector.delivery.digest import plan_digest
+from inspector.delivery.form import Form
 from inspector.delivery.handoff import HANDOFF_NAME, handoff_bytes
 from inspector.delivery.model import Plan
 from inspector.delivery.place import place_for
 from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, receipt_of, settings_after, sums_bytes
 from inspector.delivery.recheck import compare, second_steps
-from inspector.delivery.scene import Form, put_scenes
+from inspector.delivery.scene import put_scenes
 from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging, disk_error
 from inspector.delivery.verify import read_back, sources_unchanged

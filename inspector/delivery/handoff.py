@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.delivery.choices import serious
+from inspector.delivery.form import Form, losses
 from inspector.delivery.model import Plan, SequencePlan
-from inspector.delivery.scene import Form, losses
 from inspector.delivery.write import slot_place
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id

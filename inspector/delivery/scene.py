@@ -9,22 +9,21 @@ from __future__ import annotations
 import os
 import posixpath
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from fractions import Fraction
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
 from inspector.checks.base.inspect import FolderInspection, Inspection
+from inspector.delivery.form import Form
 from inspector.delivery.journal import Written
 from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
-from inspector.formats.format import Format, Trait
+from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.formats.mesh import Image, Material, Mesh, corners_of
-from inspector.formats.registry import all_formats, format_by_id
 from inspector.formats.wavefront.decompose import materials_of, mesh_of
 from inspector.names import Name
 from inspector.sequence.replay import replay
@@ -34,34 +33,6 @@ from inspector.surface.triangles import Triangulator
 from inspector.units import METRES
 
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Form:
-    """What the frames become. id: of a format, other than OBJ; unit: of the scene's numbers, None: not stated; rate:
-    frames a second, None: not stated."""
-
-    id: str
-    unit: str | None = None
-    rate: Fraction | None = None
-
-    @property
-    def format(self) -> Format:
-        return format_by_id(self.id)
-
-
-def forms() -> tuple[str, ...]:
-    """Ids of all formats that frames can be delivered in beside OBJ."""
-    return tuple(one.id for one in all_formats() if one.write is not None or one.open is not None)
-
-
-def losses(form: Form) -> str:
-    """What the frames lose in that form, in plain words."""
-    lacking = [trait.value for trait in Trait if trait is not Trait.STATEMENTS and trait not in form.format.carries]
-    cut = ["faces with more than three corners are cut"] if Trait.POLYGONS not in form.format.carries else []
-    left = [form.format.leaves] if form.format.leaves else []
-    held = [f"no {', '.join(one for one in lacking if one != Trait.POLYGONS.value)}"] if lacking else []
-    return "; ".join([*held, *cut, *left])
 
 
 def put_scenes(
@@ -86,7 +57,9 @@ def put_scenes(
             if cancelled():
                 raise Cancelled("stopped; what is written is kept and resumed by the same command")
             if place in made or (place in records and place not in frames):
-                raise Refusal(f"{Name.from_path(place)}: two files would get this name")
+                raise Refusal(
+                    f"{Name.from_path(place)}: two files would get this name; give each sequence a folder of its own"
+                )
             staging.put(place, data)
             made[place] = _record(place, data, [records[_place(one, index)] for index in indices])
             done += len(indices)

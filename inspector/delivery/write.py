@@ -140,7 +140,9 @@ def _refuse_collisions(jobs: list[Job], staging: Staging) -> None:
     for job in jobs:
         alike = by_name.setdefault(fold(os.fsencode(job.path)), set())
         if job.path in alike:
-            raise Refusal(f"{Name.from_path(job.path)}: two files would get this name")
+            raise Refusal(
+                f"{Name.from_path(job.path)}: two files would get this name; give each sequence a folder of its own"
+            )
         alike.add(job.path)
     for alike in by_name.values():
         if len(alike) > 1 and not staging.tells_case_apart():

@@ -33,10 +33,16 @@ class UnreadableFrame(MeshqcError):
     """The file as a whole is no frame; `problem` says why."""
 
     def __init__(self, kind: str, line: int = 1, reason: str | None = None) -> None:
-        """kind: a key of KINDS; reason: more about it, in plain words."""
+        """kind: a key of KINDS; line: 0 where the format has none; reason: more about it, in plain words."""
         text = None if reason is None else Name(reason.encode("utf-8", "surrogateescape"))
         self.problem = Problem(kind, 1, (Place(line, None, text),))
         super().__init__(kind if reason is None else f"{kind}: {reason}")
+
+    def without_line(self) -> UnreadableFrame:
+        """The same of a file that has no lines; a line that somebody counted (none is the first) stays."""
+        place = self.problem.places[0]
+        reason = None if place.text is None else place.text.text
+        return UnreadableFrame(self.problem.kind, place.line if place.line > 1 else 0, reason)
 
 
 # Every kind that a reader reports, in plain words for the message. A key here is the only legal `kind`.

@@ -66,8 +66,11 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
     form = format_of(data, os.fsencode(path.suffix))
     if form.read is None:
         return SourceText(form, data)
-    with np.errstate(all="ignore"):  # what is no number is told of when the text is read
-        mesh = form.read(data, _beside(path, read_file))
+    try:
+        with np.errstate(all="ignore"):  # what is no number is told of when the text is read
+            mesh = form.read(data, _beside(path, read_file))
+    except UnreadableFrame as error:
+        raise error.without_line() from error
     materials = tuple(with_own_image(one, path) for one in mesh.materials)
     images = tuple(one.image for one in materials if one.image is not None and one.image.data is not None)
     return SourceText(form, compose(mesh, library_name(path)), compose_library(materials), images)

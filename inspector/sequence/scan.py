@@ -87,6 +87,7 @@ def load_frame(path: Path) -> Frame:
         return FrameReader().read(read_file(path), path, read_file)
     except UnreadableFrame as error:
         place = error.problem.places[0]
-        raise MeshqcError(f"{safe(path.name)}, line {place.line}: {error.problem.kind}") from error
+        where = f", line {place.line}" if place.line else ""
+        raise MeshqcError(f"{safe(path.name)}{where}: {error.problem.kind}") from error
     except OSError as error:
         raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error

@@ -19,8 +19,8 @@ from inspector.checks.base.inspect import inspect_folder
 from inspector.cli import help as words
 from inspector.delivery.audit import audit
 from inspector.delivery.deliver import Delivery, deliver
+from inspector.delivery.form import Form, forms
 from inspector.delivery.plan import Choice, make_plan
-from inspector.delivery.scene import Form, forms
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
 from inspector.formats.frame import Frame

@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from inspector.checks.base.inspect import Inspection, inspect_folder
 from inspector.checks.base.registry import all_checks
 from inspector.delivery.deliver import deliver
+from inspector.delivery.form import Form
 from inspector.delivery.plan import Choice, every_choice, make_plan
-from inspector.delivery.scene import Form
 from inspector.delivery.unpack import Wanted, unpack
+from inspector.errors import Refusal
 from inspector.formats.problems import KINDS, UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.formats.registry import all_formats, format_by_id, format_of
@@ -150,7 +151,18 @@ def test_a_cut_off_frame_is_unreadable_and_the_rest_is_judged(tmp_path: Path) ->
     inspection = look(tmp_path, files)
     assert ("unreadable", "error", [5]) in heard(inspection)
     assert [check for check, _, frames in heard(inspection) if frames == [5]] == ["unreadable"]
-    assert "announces" in finding_of(inspection, "unreadable").message
+    finding = finding_of(inspection, "unreadable")
+    assert "announces" in finding.message
+    assert [where.line for where in finding.where] == [None]
+
+
+def test_two_formats_of_one_name_cannot_both_become_obj(tmp_path: Path) -> None:
+    meshes = {frame: ball(frame) for frame in range(1, 4)}
+    look_at_all(tmp_path / "in", written("ply", meshes) | written("stl", meshes))
+    folder = inspect_folder(tmp_path / "in")
+    with pytest.raises(Refusal, match="a folder of its own"):
+        deliver(folder, make_plan(folder, [Choice("scale", {"factor": 2.0})]), tmp_path / "out")
+    assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.parametrize("kind", ["ply", "off"])
