@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import posixpath
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -65,6 +64,5 @@ class Plan:
 
 
 def sequence_key(inspection: Inspection) -> str:
-    """What names a sequence inside its folder: folder and pattern, undecodable bytes as surrogate escapes."""
-    sequence = inspection.sequence
-    return posixpath.normpath(posixpath.join(sequence.relative.text.replace("\\", "/"), sequence.pattern.text))
+    """What names the inspected sequence inside its folder."""
+    return inspection.sequence.key

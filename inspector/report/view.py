@@ -22,6 +22,10 @@ NOTHING = -1
 """In `worst`: no finding on this row."""
 
 
+Place = tuple[Fraction, int]
+"""A frame number, and which of the rows that have it."""
+
+
 def unread(file: FrameFile) -> FrameFacts:
     """What stands for the facts of a frame until it is read."""
     return FrameFacts(file.number, file, readable=False, problems=())
@@ -113,6 +117,17 @@ class SequenceView:
     def row_of_number(self, number: Fraction) -> int:
         """The first row at or behind a frame number; the last one if there is none."""
         return next((at for at, row in enumerate(self.rows) if row.number >= number), len(self.rows) - 1)
+
+    def place_of(self, row: int) -> Place:
+        """What finds a row again in a later view of the sequence."""
+        number = self.rows[row].number
+        return number, self.rows_by_number[number].index(row)
+
+    def row_at(self, place: Place) -> int | None:
+        """The row of a place, None where there is none any more."""
+        number, which = place
+        rows = self.rows_by_number.get(number, [])
+        return rows[which] if which < len(rows) else None
 
     def facts_of(self, row: int) -> FrameFacts | None:
         at = self.rows[row].at

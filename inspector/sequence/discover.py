@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import posixpath
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
@@ -63,6 +64,11 @@ class Sequence:
     def pattern(self) -> Name:
         """The file names with one # for each padded digit: manta.####.obj; unpadded: manta.#.obj."""
         return Name(self.stem.raw + b"#" * self.padding + self.suffix.raw)
+
+    @property
+    def key(self) -> str:
+        """What names the sequence inside its root: folder and pattern, undecodable bytes as surrogate escapes."""
+        return posixpath.normpath(posixpath.join(self.relative.text.replace("\\", "/"), self.pattern.text))
 
     @cached_property
     def grid(self) -> Grid:

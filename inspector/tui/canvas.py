@@ -1,44 +1,68 @@
-"""Dots to cells: two dots above each other in a cell, as half blocks or as ASCII."""
+"""A curve over frames as characters: Braille dots, or two dots a cell where there is no Unicode."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
+from inspector.picture.charts import envelope, joined
+from inspector.tui.cells import braille, text_of
 from inspector.tui.glyphs import Glyphs
 
 Dots = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
+
+_HALVES = np.array(list(" '.:"))
+"""Nothing, the upper dot, the lower dot, both."""
 
 
 def cell_rows(dots: Dots, glyphs: Glyphs) -> list[str]:
-    """(2 h, w) dots, the first row on top -> h lines of w characters."""
-    upper, lower = dots[0::2], dots[1::2]
-    characters = np.array(list(glyphs.halves))[upper + 2 * lower.astype(int)]
-    return ["".join(line) for line in characters]
+    """Dots, the first row on top -> lines of characters: (4 h, 2 w) for Unicode, (2 h, w) for ASCII, h lines of w."""
+    if not glyphs.ascii:
+        return [text_of(line) for line in braille(dots)]
+    return ["".join(line) for line in _HALVES[dots[0::2] + 2 * dots[1::2].astype(int)]]
 
 
-def envelope(values: npt.NDArray[np.float64], columns: int) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """Lines of characters, and the ends of the axis; both NaN where there was no value."""
+
+    lines: list[str]
+    low: float
+    high: float
+
+
+def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
+    """The values (n,), one a frame, from left to right over so many cells; NaN leaves a gap."""
+    across, down = (1, 2) if glyphs.ascii else (2, 4)
+    low, high = in_columns(values, columns * across)
+    if not np.isfinite(low).any():
+        return Curve([" " * columns] * rows, np.nan, np.nan)
+    ends = float(np.nanmin(low)), float(np.nanmax(high))
+    return Curve(cell_rows(plot(*joined(low, high), rows * down, *ends), glyphs), *ends)
+
+
+def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
     """Least and greatest value of each column, (columns,) each; NaN where a column has no value.
 
-    Every value falls into a column, so that a spike of a single frame is never lost. With fewer values than columns
-    each column shows the value that lies under it.
+    With fewer values than columns each column shows the value that lies under it.
     """
-    if not len(values):
-        return np.full(columns, np.nan), np.full(columns, np.nan)
-    if len(values) < columns:
+    if 0 < len(values) < columns:
         values = values[np.arange(columns) * len(values) // columns]
-    starts = np.arange(columns) * len(values) // columns
-    low = np.fmin.reduceat(values, starts)
-    high = np.fmax.reduceat(values, starts)
-    return low, high
+    return envelope(np.arange(0.5, len(values), 1.0), values, 0.0, float(len(values)), columns)
 
 
-def plot(values: npt.NDArray[np.float64], rows: int, columns: int, low: float, high: float) -> Dots:
-    """Dots (2 rows, columns) of a line through the envelope of `values`; low and high: the ends of the axis."""
-    dots = np.zeros((2 * rows, columns), bool)
-    bottom, top = envelope(values, columns)
-    scale = (2 * rows - 1) / (high - low) if high > low else 0.0
-    for column in np.flatnonzero(np.isfinite(bottom)):
-        first, last = ((np.array([bottom[column], top[column]]) - low) * scale).round().astype(int)
-        dots[2 * rows - 1 - last : 2 * rows - first, column] = True
+def plot(bottom: Floats, top: Floats, rows: int, low: float, high: float) -> Dots:
+    """Dots (rows, columns), each column set from bottom to top (columns,); low and high: the ends of the axis. A line
+    in the middle where they are one."""
+    dots = np.zeros((rows, len(bottom)), bool)
+    with np.errstate(over="ignore", invalid="ignore"):
+        shares = [
+            (end / 2 - low / 2) / (high / 2 - low / 2) if high > low else end * 0.0 + 0.5 for end in (bottom, top)
+        ]
+    for column in np.flatnonzero(np.isfinite(shares).all(axis=0)):
+        first, last = (round((rows - 1) * float(share[column])) for share in shares)
+        dots[rows - 1 - last : rows - first, column] = True
     return dots

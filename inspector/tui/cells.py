@@ -71,18 +71,25 @@ def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
 def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
     """(4 h, 2 w, 3) -> h lines of w cells of eight dots each, in the mean colour of those that are set."""
     height, width = picture.shape[0] // 4, picture.shape[1] // 2
-    lit = _lit(picture).reshape(height, 4, width, 2).transpose(0, 2, 1, 3)
-    dots = (lit * _DOTS).sum(axis=(2, 3), dtype=np.uint32)
-    letters = np.where(dots > 0, _BRAILLE + dots, np.uint32(ord(" ")))
+    dots = _lit(picture)
+    letters = braille(dots)
     if depth is Depth.NONE:
         return _plain(letters)
     palette = palette_of(depth)
+    lit = dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3)
     count = lit.sum(axis=(2, 3))
     colours = picture.reshape(height, 4, width, 2, 3).transpose(0, 2, 1, 3, 4)
     total = (colours * lit[..., None]).sum(axis=(2, 3))
     mean = np.where(count[..., None] > 0, total // np.maximum(count, 1)[..., None], np.array(GROUND)).astype(np.uint8)
     ground = int(palette.codes(np.array([[GROUND]], np.uint8))[0, 0])
     return _strips(letters, palette.codes(mean).astype(np.int64), lambda key: palette.style(key, ground))
+
+
+def braille(dots: npt.NDArray[np.bool_]) -> Letters:
+    """(4 h, 2 w) -> (h, w): eight dots a cell, a blank where none is set."""
+    height, width = dots.shape[0] // 4, dots.shape[1] // 2
+    bits = (dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3) * _DOTS).sum(axis=(2, 3), dtype=np.uint32)
+    return np.where(bits > 0, _BRAILLE + bits, np.uint32(ord(" ")))
 
 
 def letter_strips(picture: Picture) -> list[Strip]:
@@ -102,14 +109,14 @@ def _lit(picture: Picture) -> npt.NDArray[np.bool_]:
 
 
 def _plain(letters: Letters) -> list[Strip]:
-    return [Strip([Segment(_text(line), PLAIN)], len(line)) for line in letters]
+    return [Strip([Segment(text_of(line), PLAIN)], len(line)) for line in letters]
 
 
 def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int], Style]) -> list[Strip]:
     """Neighbours of one style become one segment: bytes on a slow link."""
     strips = []
     for line, key in zip(letters, keys, strict=True):
-        text = _text(line)
+        text = text_of(line)
         starts = np.flatnonzero(np.diff(key, prepend=-1))
         stops = [*starts[1:].tolist(), len(text)]
         pieces = zip(starts.tolist(), stops, key[starts].tolist(), strict=True)
@@ -117,5 +124,5 @@ def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int]
     return strips
 
 
-def _text(line: Letters) -> str:
+def text_of(line: Letters) -> str:
     return np.ascontiguousarray(line, "<u4").tobytes().decode("utf-32-le")

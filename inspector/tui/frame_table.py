@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from fractions import Fraction
 
 from rich.segment import Segment
@@ -24,13 +25,16 @@ class FrameTable(CursorList):
         self._values: FrameValues | None = None
         self._order: list[int] = []
         self._arrangement = Arrangement()
+        self._marks: Collection[Fraction] = ()
         self._widths: list[int] = []
 
-    def show(self, view: SequenceView, arrangement: Arrangement) -> None:
-        """Show a view, arranged; the cursor stays on its frame if that is still shown."""
+    def show(self, view: SequenceView, arrangement: Arrangement, marks: Collection[Fraction] = ()) -> None:
+        """Show a view, arranged; the cursor stays on its frame if that is still shown. marks: numbers of frames that
+        get a sign."""
         before = self._number()
         self._values = FrameValues(view)
         self._arrangement = arrangement
+        self._marks = marks
         self._order = arrange(self._values, arrangement)
         self._widths = self._measure()
         rows = view.rows_by_number.get(before, []) if before is not None else []
@@ -106,9 +110,11 @@ class FrameTable(CursorList):
         assert values is not None
         row = self._order[at]
         severity = severity_on(values.view, row)
-        segments = []
+        segments: list[str] = []
         for column, cells_wide in zip(COLUMNS[:-1], self._fitted(width)[:-1], strict=True):
             text = column.text(values, row)
+            if not segments and values.view.rows[row].number in self._marks:
+                text = f"*{text}"
             segments.append(self.glyphs.fit(text, cells_wide, right=not column.left, keep_end=column.left) + " ")
         last = self.glyphs.fit(COLUMNS[-1].text(values, row), max(1, width - sum(map(len, segments))))
         return [Segment("".join(segments)), Segment(last[:1], style_of(severity)), Segment(last[1:])]

@@ -11,13 +11,12 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class Glyphs:
-    """halves: nothing, upper half, lower half, both, for a cell of two dots. bar: done and left of a progress."""
+    """bar: done and left of a progress."""
 
     ascii: bool
     rule: str
     wall: str
     more: str
-    halves: str
     bar: str
 
     def text(self, text: str) -> str:
@@ -47,5 +46,5 @@ class Glyphs:
         return head + self.rule * gap + tail if gap > 0 else self.fit(head, width)
 
 
-UNICODE = Glyphs(ascii=False, rule="─", wall="│", more="…", halves=" ▀▄█", bar="█░")
-ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", halves=" '.:", bar="#.")
+UNICODE = Glyphs(ascii=False, rule="─", wall="│", more="…", bar="█░")
+ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.")

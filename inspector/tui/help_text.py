@@ -16,6 +16,7 @@ _MEANINGS = {
 _OTHER_SIGNS = {
     GOOD_SIGN: "nothing found",
     ">": "the line under the cursor",
+    "*": "a frame that you marked (k)",
     "x": "a fix is staged for this finding",
     "!": "a check that failed, or a proof that is not complete",
 }

@@ -41,7 +41,8 @@ _WRITE = Key(("w",), "w", "app.write", "write", "Write the corrected folder, rea
 _SCROLL = Key((), "arrows", "", "scroll", "")
 _BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.")
 
-MAIN = (
+_FRAMES = (
+    Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
     Key(
         ("n",),
         "n, b",
@@ -51,10 +52,20 @@ MAIN = (
         pair="n b",
     ),
     Key(("b",), "b", "problem(-1)", "", ""),
+    Key(("N",), "N, B", "same_check(1)", "same check", "To what the same check found next, or before.", pair="N B"),
+    Key(("B",), "B", "same_check(-1)", "", ""),
+    Key(("k",), "k", "mark", "mark", "Mark the frame under the cursor, or take the mark away."),
+    Key(("j",), "j", "next_mark", "next mark", "To the next marked frame."),
+)
+_FIXES = (
     _FIX,
     _EXACT,
     _PLAN,
     _WRITE,
+)
+MAIN = (
+    *_FRAMES,
+    *_FIXES,
     Key(("enter",), "enter", "read", "read", "The finding in full: what it is, where, what answers it."),
     Key(("tab",), "tab, shift+tab", "app.focus_next", "pane", "Between frames, findings and sequences.", pair="tab"),
     Key(("shift+tab",), "shift+tab", "app.focus_previous", "", ""),
@@ -62,8 +73,7 @@ MAIN = (
     Key(("right",), "right", "strip(1)", "", ""),
     Key(("f",), "f", "filter", "filter", "Which frames the table shows: all, or only those with findings."),
     Key(("s",), "s", "sort", "sort", "Sort the table by a column."),
-    Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
-    Key(("d",), "d", "drift", "drift", "Plot over time: drift, then size, then movement."),
+    Key(("d",), "d", "plots", "plots", "Plots over the frames: drift, size, speed, counts, files."),
     Key(("v",), "v", "view", "view", "The frame under the cursor as a picture, to be turned and played."),
     Key(("u",), "u", "uv_map", "UVs", "The UV map of the frame under the cursor."),
     Key(("r",), "r", "reference", "reference", "Hold all frames against the frame under the cursor."),
@@ -79,9 +89,7 @@ _STEPS = (
     Key(("pagedown",), "page down", "step(10)", "", ""),
     Key(("home",), "home, end", "edge(-1)", "", "To the first or the last frame."),
     Key(("end",), "end", "edge(1)", "", ""),
-    Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
-    Key(("n",), "n, b", "problem(1)", "problem", "To the next problem, or back to the one before.", pair="n b"),
-    Key(("b",), "b", "problem(-1)", "", ""),
+    *_FRAMES,
 )
 _PICTURE_END = (
     Key(("c",), "c", "cells", "", "Blocks with more shades, or dots with finer lines."),
@@ -125,7 +133,32 @@ UV_MAP = (
     *_STEPS,
     *_PICTURE_END,
 )
-FINDING = (_FIX, _EXACT, _PLAN, _WRITE, _SCROLL, _BACK)
+PLOTS = (
+    Key(("left",), "left, right", "along(-1)", "along", "To the column before, or to the next one.", pair="left right"),
+    Key(("right",), "right", "along(1)", "", ""),
+    *_STEPS,
+    Key(
+        ("plus", "equals_sign"),
+        "+, -",
+        "zoom(1)",
+        "zoom",
+        "Half as many frames about the cursor, or twice as many.",
+        pair="+ -",
+    ),
+    Key(("minus",), "-", "zoom(-1)", "", ""),
+    Key(("shift+left",), "shift+left, shift+right", "pan(-1)", "", "Move the window over the frames."),
+    Key(("shift+right",), "shift+right", "pan(1)", "", ""),
+    Key(
+        ("less_than_sign",), "<, >", "pan(-1)", "move", "The same, where shift with arrows doesn't arrive.", pair="< >"
+    ),
+    Key(("greater_than_sign",), ">", "pan(1)", "", ""),
+    Key(("f",), "f", "fit", "all", "See all frames."),
+    Key(tuple("123456"), "1-6", "panel({})", "curves", "Which curves: drift, centre, size, speed, counts, files."),
+    Key(("d", "tab"), "d, tab", "next_panel(1)", "", "The next curves."),
+    Key(("question_mark",), "?", "app.help", "help", "This page."),
+    _BACK,
+)
+FINDING = (*_FIXES, _SCROLL, _BACK)
 PLAN = (
     Key(("u", "delete"), "u", "take_out", "take out", "Take the step under the cursor out of the plan."),
     _EXACT,
@@ -152,6 +185,7 @@ HELP = (
     ("Main screen", MAIN),
     ("Viewer", VIEWER),
     ("UV map", UV_MAP),
+    ("Plots", PLOTS),
     ("Plan", PLAN),
     ("While writing", WRITING),
     ("Where something is typed", PROMPT),

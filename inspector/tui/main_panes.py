@@ -8,9 +8,10 @@ from textual.containers import Container, Vertical
 from inspector.names import safe
 from inspector.sequence.settings import frame_text
 from inspector.tui import keys
+from inspector.tui.band_plot import BandPlot
 from inspector.tui.card import finding_card, frame_card
 from inspector.tui.columns import title_of
-from inspector.tui.drift_plot import QUANTITIES, DriftPlot
+from inspector.tui.curves import PANELS
 from inspector.tui.finding_list import FindingList
 from inspector.tui.footer import KeyFooter
 from inspector.tui.frame_table import FrameTable
@@ -24,10 +25,9 @@ from inspector.tui.title import Title, state_words
 
 
 class MainPanes(SessionScreen):
-    """`quantity`: what the plot shows, a place in QUANTITIES."""
+    """The frame under the table's cursor is the session's."""
 
     AUTO_FOCUS = "FrameTable"
-    quantity = 0
 
     def compose(self) -> ComposeResult:
         yield Title(self.glyphs, safe(str(self.session.root)))
@@ -43,7 +43,7 @@ class MainPanes(SessionScreen):
                 yield Page(self.glyphs, id="card", can_focus=False)
             with Vertical(id="plot-pane"):
                 yield Rule(self.glyphs, id="plot-rule")
-                yield DriftPlot(self.glyphs)
+                yield BandPlot(self.glyphs)
         yield KeyFooter(keys.MAIN)
 
     def on_mount(self) -> None:
@@ -60,7 +60,8 @@ class MainPanes(SessionScreen):
         sequences.can_focus = len(session.views) > 1
         if session.view is None:
             return
-        shown = (session.view, session.arrangement)
+        marks = tuple(session.marked(session.view))
+        shown = (session.view, session.arrangement, marks)
         if shown != self._shown:
             self._shown = shown
             self.table.show(*shown)
@@ -74,6 +75,8 @@ class MainPanes(SessionScreen):
         view = session.view
         if view is None:
             return
+        if row is not None and self.is_current:
+            session.stand_on(view, row)
         rows = self.table.rows_on_screen
         session.on_screen = (session.at, rows.start, rows.stop)
         self.query_one(Overview).show(view, row, session.chosen, session.arrangement.words)
@@ -90,10 +93,8 @@ class MainPanes(SessionScreen):
             title = title_of(view.findings[session.chosen].check)
         self.query_one("#card", Page).show(card)
         self.query_one("#card-rule", Rule).title = title
-        self.query_one(DriftPlot).show(view, row, self.quantity)
-        plot_rule = self.query_one("#plot-rule", Rule)
-        plot_rule.title = QUANTITIES[self.quantity].title
-        plot_rule.note = "" if row is None else f"frame {frame_text(view.rows[row].number)}"
+        self.query_one(BandPlot).show(view, row, session.panel)
+        self.query_one("#plot-rule", Rule).title = PANELS[session.panel].title
 
     def choose_for_row(self) -> None:
         """The finding that goes with the frame under the cursor."""

@@ -8,7 +8,6 @@ from inspector.tui import keys
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.columns import COLUMNS, FILTERS
 from inspector.tui.cursor_list import CursorList
-from inspector.tui.drift_plot import QUANTITIES
 from inspector.tui.finding_list import FindingList
 from inspector.tui.finding_screen import FindingScreen
 from inspector.tui.go_to import frame_at, number_fault
@@ -16,6 +15,7 @@ from inspector.tui.main_panes import MainPanes
 from inspector.tui.messages import ReferenceChosen
 from inspector.tui.overview import Overview
 from inspector.tui.picture_screen import PictureScreen
+from inspector.tui.plots_screen import PlotsScreen
 from inspector.tui.problems import next_stop, stops
 from inspector.tui.prompt import Field, Prompt, Values
 from inspector.tui.scene import source_of
@@ -43,16 +43,39 @@ class MainScreen(MainPanes):
         self.show_place()
 
     def action_problem(self, way: int) -> None:
+        self._next_stop(way, None)
+
+    def action_same_check(self, way: int) -> None:
+        if self.session.finding is None:
+            self.say("no finding is chosen here")
+        else:
+            self._next_stop(way, self.session.finding.check)
+
+    def _next_stop(self, way: int, check: str | None) -> None:
         view = self.session.view
         if view is None:
             return
-        stop = next_stop(stops(view, self.table.order), self.table.cursor, self.session.chosen, way)
+        stop = next_stop(stops(view, self.table.order, check), self.table.cursor, self.session.chosen, way)
         if stop is None:
-            self.say("no further problem this way")
+            self.say("no further problem this way" if check is None else "this check found no more this way")
             return
         self.table.put_cursor(stop[0])
         self.session.chosen = stop[1]
         self.show_place()
+
+    def action_mark(self) -> None:
+        view, row = self.session.view, self.table.frame_row
+        if view is not None and row is not None:
+            self.session.mark(view, row)
+            self.session_changed()
+
+    def action_next_mark(self) -> None:
+        view, row = self.session.view, self.table.frame_row
+        marked = None if view is None or row is None else self.session.next_mark(view, row)
+        if marked is None:
+            self.say("no frame is marked (k)")
+        else:
+            self._go_to_row(marked)
 
     def action_strip(self, way: int) -> None:
         row = self.table.frame_row
@@ -83,12 +106,16 @@ class MainScreen(MainPanes):
             self.say("no frame to look at")
             return
         screen = kind(self.session, self.glyphs, source_of(self.session, view), row)
+        await self.app.push_screen(screen, lambda _: self._come_back())
 
-        def done(_: None) -> None:
-            if self.session.view is screen.view and screen.row != self.table.frame_row:
-                self._go_to_row(screen.row)
-
-        await self.app.push_screen(screen, done)
+    def _come_back(self) -> None:
+        """The cursor goes where another screen left it."""
+        place = self.session.place
+        self.session_changed()
+        view = self.session.view
+        row = None if view is None or place is None else view.row_at(place)
+        if row is not None and row != self.table.frame_row:
+            self._go_to_row(row)
 
     async def action_filter(self) -> None:
         def done(answer: int | None) -> None:
@@ -116,16 +143,12 @@ class MainScreen(MainPanes):
 
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
 
-    def action_drift(self) -> None:
-        """Wide: the next quantity. Narrow: the plot takes the lower panes, shows each quantity, and goes again."""
-        if self.has_class("-narrow") and not self.has_class("-plot"):
-            self.add_class("-plot")
-            self.table.focus()
-        else:
-            self.quantity = (self.quantity + 1) % len(QUANTITIES)
-            if self.quantity == 0:
-                self.remove_class("-plot")
-        self.show_place()
+    async def action_plots(self) -> None:
+        view, row = self.session.view, self.table.frame_row
+        if view is None or row is None:
+            self.say("no frame to look at")
+            return
+        await self.app.push_screen(PlotsScreen(self.session, self.glyphs, view, row), lambda _: self._come_back())
 
     def action_reference(self) -> None:
         view, row = self.session.view, self.table.frame_row

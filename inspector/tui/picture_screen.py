@@ -8,6 +8,7 @@ from inspector.sequence.settings import frame_text
 from inspector.tui.cells import Cells, cells_for
 from inspector.tui.colours import Depth, depth_of
 from inspector.tui.footer import KeyFooter
+from inspector.tui.frame_keys import FrameKeys
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import Key
 from inspector.tui.overview import Overview
@@ -15,14 +16,13 @@ from inspector.tui.painter import NotPainted, Order, Painted, Painter
 from inspector.tui.picture_pane import PicturePane
 from inspector.tui.rule import Rule
 from inspector.tui.scene import Source, source_of
-from inspector.tui.screen import SessionScreen
 from inspector.tui.session import Session
 from inspector.tui.terminal import takes_more
 
 _LINK_LOOKS = 0.03  # seconds between looks whether the link has room again
 
 
-class PictureScreen(SessionScreen):
+class PictureScreen(FrameKeys):
     """row: of the view, the frame that is shown; where the screen is left, the one below goes there as well.
 
     Subclasses give the order for the picture, and words about how it is looked at.
@@ -154,8 +154,8 @@ class PictureScreen(SessionScreen):
         self.query_one(Overview).show(self.view, self.row, self.session.chosen, "")
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
-        """Show another frame. choose: with a finding of its own, if the chosen one isn't on it."""
         self.row = row
+        self.session.stand_on(self.view, row)
         if choose:
             self.session.choose_for(row)
         self.show_place()

@@ -14,16 +14,18 @@ Stop = tuple[int, int]
 """Position in the table, place in the view's findings."""
 
 
-def stops(view: SequenceView, order: Sequence[int]) -> list[Stop]:
+def stops(view: SequenceView, order: Sequence[int], check: str | None = None) -> list[Stop]:
     """Every place in the table, top down, where an error or a warning begins that isn't on the row above.
 
-    A cause over two hundred frames in a row is one stop; two causes on one frame are two.
+    A cause over two hundred frames in a row is one stop; two causes on one frame are two. check: its findings alone,
+    notes as well.
     """
     position = np.full(len(view.rows), -1, np.intp)
     position[np.array(order, np.intp)] = np.arange(len(order))
     found: list[Stop] = []
     for at, (finding, rows) in enumerate(zip(view.findings, view.rows_by_finding, strict=True)):
-        if finding.severity < Severity.WARNING or not len(order):
+        left_out = finding.severity < Severity.WARNING if check is None else finding.check != check
+        if left_out or not len(order):
             continue
         shown = np.sort(position[rows][position[rows] >= 0]) if finding.frames else np.zeros(1, np.intp)
         starts = shown[np.diff(shown, prepend=-2) > 1]

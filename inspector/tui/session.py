@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery.plan import Plan, sequence_key
-from inspector.report.view import SequenceView
+from inspector.report.view import Place, SequenceView
 from inspector.sequence.chunks import Span
 from inspector.sequence.settings import Settings
 from inspector.tui.columns import Arrangement
@@ -22,7 +23,8 @@ class Session:
 
     choices: what the user wants; accepted: the last of them that a plan was made of. refused: fix id -> reason, for
     what was tried last. written: the plan that a corrected folder was written from. on_screen: frames looked at.
-    calm: nothing on the screen moves by itself.
+    calm: nothing on the screen moves by itself. place: the frame under the cursor, on every screen. panel: what is
+    plotted, a place in PANELS. marks: by sequence the frame numbers that the user marked, in the order of marking.
     """
 
     root: Path
@@ -40,11 +42,43 @@ class Session:
     tried: str = ""
     written: Plan | None = None
     calm: bool = False
+    place: Place | None = None
+    panel: int = 0
+    marks: dict[str, list[Fraction]] = field(default_factory=dict)
     on_screen: Span | None = None
 
     @property
     def view(self) -> SequenceView | None:
         return self.views[self.at] if self.at < len(self.views) else None
+
+    @property
+    def row(self) -> int | None:
+        """Of the view that is shown: the frame under the cursor, if it has such a frame."""
+        view = self.view
+        return None if view is None or self.place is None else view.row_at(self.place)
+
+    def stand_on(self, view: SequenceView, row: int) -> None:
+        """Put the cursor on a row of a view of the sequence that is shown."""
+        self.place = view.place_of(row)
+
+    def marked(self, view: SequenceView) -> list[Fraction]:
+        """Numbers of the marked frames, the last marked last."""
+        return self.marks.get(view.sequence.key, [])
+
+    def mark(self, view: SequenceView, row: int) -> bool:
+        """Mark a frame, or take its mark away. Whether it is marked now."""
+        marks, number = self.marks.setdefault(view.sequence.key, []), view.rows[row].number
+        if number in marks:
+            marks.remove(number)
+            return False
+        marks.append(number)
+        return True
+
+    def next_mark(self, view: SequenceView, row: int) -> int | None:
+        """The row of the next marked frame behind a row, from the last one back to the first; None without any."""
+        numbers = set(self.marked(view)) & view.rows_by_number.keys()
+        rows = sorted(view.rows_by_number[number][0] for number in numbers)
+        return next((one for one in rows if one > row), rows[0] if rows else None)
 
     @property
     def finding(self) -> Finding | None:

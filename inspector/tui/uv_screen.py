@@ -9,9 +9,9 @@ import numpy as np
 from inspector.names import Name
 from inspector.tui import keys
 from inspector.tui.choice import ChoiceDrawer
-from inspector.tui.frame_keys import FrameKeys
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.painter import Painted
+from inspector.tui.picture_screen import PictureScreen
 from inspector.tui.scene import Source
 from inspector.tui.session import Session
 from inspector.tui.uv_layout import UvLayouts
@@ -21,7 +21,7 @@ _SHIFT = 0.1  # of the window's height a key
 _CLOSER = 1.25
 
 
-class UvScreen(FrameKeys):
+class UvScreen(PictureScreen):
     """place: None until the first picture is made."""
 
     KEYS = keys.UV_MAP

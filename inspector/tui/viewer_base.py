@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from inspector.picture.camera import Camera
-from inspector.tui.frame_keys import FrameKeys
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.looks import Look
 from inspector.tui.painter import Painted
+from inspector.tui.picture_screen import PictureScreen
 from inspector.tui.scene import Scene, Source
 from inspector.tui.session import Session
 
 
-class ViewerBase(FrameKeys):
+class ViewerBase(PictureScreen):
     """camera: None until the first picture is made."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:

@@ -15,6 +15,7 @@ from inspector.tui.keys import Key
 from inspector.tui.main_screen import MainScreen
 from inspector.tui.page import Page
 from inspector.tui.plan_screen import PlanScreen
+from inspector.tui.plots_screen import PlotsScreen
 from inspector.tui.prompt import Prompt
 from inspector.tui.text_screen import TextScreen
 from inspector.tui.uv_screen import UvScreen
@@ -27,6 +28,7 @@ TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
     "main": (keys.MAIN, MainScreen),
     "viewer": (keys.VIEWER, ViewerScreen),
     "UV map": (keys.UV_MAP, UvScreen),
+    "plots": (keys.PLOTS, PlotsScreen),
     "finding": (keys.FINDING, FindingScreen),
     "plan": (keys.PLAN, PlanScreen),
     "prompt": (keys.PROMPT, Prompt),

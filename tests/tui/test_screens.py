@@ -12,7 +12,6 @@ SCREENS = {
     "main": (),
     "problem": ("n",),
     "second-problem": ("n", "n"),
-    "plot": ("d",),
     "help": ("question_mark",),
     "sort": ("s",),
     "filtered": ("f", "4"),

@@ -1,0 +1,143 @@
+"""What is plotted over the frames: a few curves at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.report.view import SequenceView
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.series import Series
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A value of every frame file. values: (facts,), NaN where there is none. form: how numbers are written."""
+
+    title: str
+    unit: str
+    values: Callable[[SequenceView], Floats]
+    form: str = ".4g"
+
+    def by_row(self, view: SequenceView) -> Floats:
+        """(rows of the view,): NaN for a frame without a file."""
+        by_file = self.values(view)
+        return np.array([np.nan if row.at is None else by_file[row.at] for row in view.rows])
+
+    def text(self, value: float) -> str:
+        return format(value, self.form) if np.isfinite(value) else "no value"
+
+    def with_unit(self, value: float) -> str:
+        return f"{self.text(value)} {self.unit if np.isfinite(value) else ''}".rstrip()
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """Curves that are looked at together."""
+
+    title: str
+    curves: tuple[Measured, ...]
+
+
+def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
+    """What needs a reference; before there is one, no value."""
+
+    def of_view(view: SequenceView) -> Floats:
+        series = view.series
+        return np.full(len(view.facts), np.nan) if series is None else values(series)
+
+    return of_view
+
+
+def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
+    """What each frame that could be read tells of itself."""
+
+    def of_view(view: SequenceView) -> Floats:
+        return np.array([value(one) if one.readable else np.nan for one in view.facts], float)
+
+    return of_view
+
+
+def _movement(series: Series) -> Floats:
+    diagonal = np.nan if series.reference is None else series.diagonals[series.reference]
+    return series.steps / (diagonal if diagonal > 0 else np.nan)
+
+
+def _centre_speed(series: Series) -> Floats:
+    """Way of the centre since the frame before, NaN over a gap."""
+    ways = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
+    even = np.diff(series.times, prepend=np.nan) == 1.0
+    return np.where(even, ways, np.nan)
+
+
+def _farthest(facts: FrameFacts) -> float:
+    return np.nan if facts.leap is None else float(np.linalg.norm(facts.leap.way))
+
+
+def _axis_of_centre(axis: int) -> Callable[[SequenceView], Floats]:
+    return _of_series(lambda series: series.drift[:, axis])
+
+
+def _side(axis: int) -> Callable[[SequenceView], Floats]:
+    return _of_series(lambda series: series.boxes[:, 1, axis] - series.boxes[:, 0, axis])
+
+
+def _file_size(view: SequenceView) -> Floats:
+    return np.array([one.file.size / 1000.0 for one in view.facts])
+
+
+def _written(view: SequenceView) -> Floats:
+    """Seconds between the oldest file's last change and each one's."""
+    times = np.array([one.file.mtime_ns for one in view.facts], np.int64)
+    return np.asarray((times - (times.min() if len(times) else 0)) / 1e9)
+
+
+_COUNT = ",.0f"
+PANELS = (
+    Panel(
+        "drift, size and movement",
+        (
+            Measured("drift of the centre", "diagonals", SequenceView.centre_distance),
+            Measured("size", "of the reference's", _of_series(lambda series: series.size_ratio)),
+            Measured("movement", "diagonals a frame", _of_series(_movement)),
+        ),
+    ),
+    Panel(
+        "centre by axis",
+        tuple(Measured(name, "units from the reference's", _axis_of_centre(axis)) for axis, name in enumerate("xyz")),
+    ),
+    Panel(
+        "size by axis",
+        tuple(Measured(f"along {name}", "units", _side(axis)) for axis, name in enumerate("xyz")),
+    ),
+    Panel(
+        "speed",
+        (
+            Measured("all vertices, mean", "units a frame", _of_series(lambda series: series.steps)),
+            Measured("farthest vertex", "units a frame", _of_facts(_farthest)),
+            Measured("centre", "units a frame", _of_series(_centre_speed)),
+        ),
+    ),
+    Panel(
+        "counts",
+        (
+            Measured("vertices", "", _of_facts(lambda facts: facts.vertices), _COUNT),
+            Measured("faces", "", _of_facts(lambda facts: facts.faces), _COUNT),
+            Measured("UVs", "", _of_facts(lambda facts: facts.uvs), _COUNT),
+            Measured("normals", "", _of_facts(lambda facts: facts.normals), _COUNT),
+        ),
+    ),
+    Panel(
+        "files",
+        (
+            Measured("size", "KB", _file_size, ",.1f"),
+            Measured("written", "seconds after the first", _written, ",.1f"),
+        ),
+    ),
+)
+"""What the keys 1 to 6 of the plots show."""

@@ -1,0 +1,168 @@
+"""Plots over the frames: the curves' values, zoom and pan, and one cursor for all screens."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from inspector.checks.base.finding import Severity
+from inspector.sequence.motion_facts import Leap
+from inspector.tui.band_plot import BandPlot
+from inspector.tui.curves import PANELS
+from inspector.tui.glyphs import ASCII
+from inspector.tui.plots_screen import PlotsScreen
+from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, opened, press, resize, screen_text
+from tests.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
+
+
+def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
+    """A curve of a box two units long at 0.05 n, half a sine high, whose frames are 1000 bytes (world.facts_of)."""
+    shot = sequence(b"manta", numbers)
+    facts = [replace(one, leap=Leap(3, (0.0, 3.0, 4.0), 1)) for one in facts_of(shot)]
+    view = view_of(inspected(shot, [], tuple(facts)))
+    panel = next(one for one in PANELS if one.title == title)
+    return next(one for one in panel.curves if one.title == curve).by_row(view)
+
+
+def test_values_by_hand() -> None:
+    np.testing.assert_allclose(values_of("centre by axis", "x", 1, 2, 5), [0.0, 0.05, 0.2], atol=1e-12)
+    height = 0.5 * np.sin(np.array([1, 2]) / 3)
+    np.testing.assert_allclose(values_of("centre by axis", "y", 1, 2), height - height[0], atol=1e-12)
+    np.testing.assert_allclose(values_of("size by axis", "along x", 1, 2), 2.0)
+    np.testing.assert_allclose(values_of("size by axis", "along y", 1, 2), 1.0)
+    np.testing.assert_allclose(values_of("speed", "farthest vertex", 1, 2), 5.0)  # 3, 4, 5
+    np.testing.assert_allclose(values_of("counts", "UVs", 1, 2), 650)
+    np.testing.assert_allclose(values_of("files", "size", 1, 2), 1.0)
+    np.testing.assert_allclose(values_of("files", "written", 1, 2), 0.0)
+
+
+def test_a_gap_says_nothing_about_the_speed() -> None:
+    along = np.hypot(0.05, 0.5 * (np.sin(2 / 3) - np.sin(1 / 3)))
+    np.testing.assert_allclose(values_of("speed", "centre", 1, 2, 5, 6)[[0, 1, 2]], [np.nan, along, np.nan])
+
+
+@pytest.mark.parametrize("number", range(1, len(PANELS) + 1))
+async def test_screens(number: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = app_on(harbour(), monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot, "g", *"9", "enter", "d", str(number))
+        for size in (SMALL, MEDIUM, LARGE):
+            await resize(pilot, size)
+            assert_screen(app, f"plots-{number}")
+
+
+async def test_ascii(monkeypatch: pytest.MonkeyPatch) -> None:
+    app = app_on(harbour(), monkeypatch, ASCII)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot, "d")
+        assert_screen(app, "plots-ascii")
+        assert screen_text(app).isascii()
+
+
+def shot_of(rows: int) -> object:
+    return folder(inspected(sequence(b"manta", range(1, rows + 1)), [finding("frozen", Severity.ERROR, 6_321)]))
+
+
+async def test_zoom_and_pan_over_ten_thousand_frames(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(shot_of(10_000), monkeypatch) as (app, pilot):
+        await press(pilot, "n", "d")
+        screen = app.screen
+        assert isinstance(screen, PlotsScreen)
+        assert "frames 1-10000" in screen_text(app)
+        seen = []
+        for _ in range(12):
+            await press(pilot, "plus")
+            first, stop = screen.window
+            assert first <= 6_320 < stop
+            seen.append(stop - first)
+        assert seen[:3] == [5000, 2500, 1250]
+        assert seen[-1] == 8
+        await press(pilot, "greater_than_sign")
+        assert screen.window == (first + 2, stop + 2)
+        assert screen.window[0] <= screen.row < screen.window[1]
+        await press(pilot, "home")
+        assert screen.window == (0, 8)
+        await press(pilot, "less_than_sign")
+        assert screen.window == (0, 8)
+        await press(pilot, "minus", "minus")
+        assert screen.window == (0, 32)
+        await press(pilot, "f", "shift+right")
+        assert screen.window is None
+        assert "all frames are seen" in screen_text(app)
+
+
+async def test_along_the_columns_and_the_frames(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(shot_of(10_000), monkeypatch) as (app, pilot):
+        await press(pilot, "d", "right")
+        columns = app.screen.query_one(BandPlot)._columns
+        assert app.screen.row == round(10_000 / columns)
+        await press(pilot, "full_stop", "full_stop", "comma")
+        assert app.screen.row == round(10_000 / columns) + 1
+
+
+async def test_one_cursor_for_all_screens(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "g", *"5", "enter", "d", "n")
+        assert app.session.view.rows[app.session.row].number == 8
+        await press(pilot, "q")
+        assert ">     8 " in screen_text(app)
+        await press(pilot, "v", "full_stop", "q", "d")
+        assert "frame 9 " in screen_text(app)
+
+
+async def test_a_frame_without_a_file_is_a_gap(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "g", *"14", "enter", "d")
+        assert "drift of the centre: no value; least 0 in 1, " in screen_text(app)
+
+
+async def test_only_what_the_cursor_changes_is_drawn_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(shot_of(10_000), monkeypatch) as (app, pilot):
+        await press(pilot, "d")
+        plot = app.screen.query_one(BandPlot)
+        before = plot._bands
+        regions = []
+        monkeypatch.setattr(plot, "refresh", lambda *ones: regions.extend(ones))
+        await press(pilot, "right")
+        assert plot._bands is before
+        assert sum(region.area for region in regions) < plot.size.area / 4
+
+
+async def test_marks(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "j")
+        assert "no frame is marked" in screen_text(app)
+        await press(pilot, "k", "down", "down", "k")
+        assert "*1 " in screen_text(app)
+        assert ">    *3 " in screen_text(app)
+        await press(pilot, "end", "j")
+        assert ">    *1 " in screen_text(app)
+        await press(pilot, "d", "j")
+        assert "frame 3 " in screen_text(app)
+        await press(pilot, "k")
+        assert "frame 3 is marked no more" in screen_text(app)
+        await press(pilot, "q", "home", "end", "j")
+        assert ">    *1 " in screen_text(app)
+        assert "*3 " not in screen_text(app)
+
+
+async def test_next_of_the_same_check(monkeypatch: pytest.MonkeyPatch) -> None:
+    shot = sequence(b"manta", range(1, 25))
+    found = [
+        finding("uv-mismatch", Severity.ERROR, 3, 4, 9),
+        finding("vertex-count", Severity.ERROR, 6),
+        finding("frozen", Severity.INFO, 8, 12),
+    ]
+    async with opened(folder(inspected(shot, found)), monkeypatch) as (app, pilot):
+        await press(pilot, "N")
+        assert "no finding is chosen here" in screen_text(app)
+        await press(pilot, "n", "N")
+        assert ">     9 " in screen_text(app)
+        await press(pilot, "N")
+        assert "this check found no more this way" in screen_text(app)
+        await press(pilot, "up", "d", "N")
+        assert "frame 12 " in screen_text(app)
+        await press(pilot, "B")
+        assert "frame 8 " in screen_text(app)
