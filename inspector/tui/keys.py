@@ -39,7 +39,7 @@ _EXACT = Key(("e",), "e", "app.stage_exact", "exact fixes", "Stage every exact f
 _PLAN = Key(("p",), "p", "app.plan", "plan", "What is staged, what it changes, what was refused and why.")
 _WRITE = Key(("w",), "w", "app.write", "write", "Write the corrected folder, read it back and prove it.")
 _SCROLL = Key((), "arrows", "", "scroll", "")
-_BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.")
+_BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.", pair="q")
 
 _FRAMES = (
     Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
@@ -49,13 +49,13 @@ _FRAMES = (
         "problem(1)",
         "problem",
         "To the next problem (an error or a warning), or back to the one before.",
-        pair="n b",
+        pair="n b N B",
     ),
     Key(("b",), "b", "problem(-1)", "", ""),
-    Key(("N",), "N, B", "same_check(1)", "same check", "To what the same check found next, or before.", pair="N B"),
+    Key(("N",), "N, B", "same_check(1)", "", "To what the same check found next, or before."),
     Key(("B",), "B", "same_check(-1)", "", ""),
     Key(("k",), "k", "mark", "mark", "Mark the frame under the cursor, or take the mark away."),
-    Key(("j",), "j", "next_mark", "next mark", "To the next marked frame."),
+    Key(("j",), "j", "next_mark", "marked", "To the next marked frame."),
 )
 _FIXES = (
     _FIX,
@@ -114,7 +114,7 @@ VIEWER = (
     Key(("space",), "space", "play", "play", "Play from this frame on, or stop."),
     Key(("s",), "s", "rate", "speed", "How many frames a second are played."),
     *_STEPS,
-    Key(("r",), "r", "behind", "reference", "Show the reference frame behind, or take it away."),
+    Key(("r",), "r", "behind", "behind", "Show the reference frame behind, or take it away."),
     Key(("x",), "x", "marks", "", "Mark what the finding is about, or don't."),
     Key(("u",), "u", "uv_map", "UV map", "The UV map of this frame."),
     *_PICTURE_END,
