@@ -14,6 +14,7 @@ from pathlib import Path
 
 from inspector import limits
 from inspector.errors import MeshqcError
+from inspector.formats.registry import animations_by_ending
 from inspector.names import Name
 from inspector.sequence.listing import Listing, MeshFile, list_folders, path_of
 from inspector.sequence.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
@@ -134,7 +135,9 @@ def discover(root: Path) -> Discovery:
         os.scandir(resolved).close()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
-        raise MeshqcError(f"{Name.from_path(root)}: not a folder that can be read ({reason})") from error
+        whole = os.fsencode(root.suffix).lower() in animations_by_ending()
+        hint = "; meshqc unpack gets the frames out of such a file" if whole else ""
+        raise MeshqcError(f"{Name.from_path(root)}: not a folder that can be read ({reason}){hint}") from error
     found = _Found(resolved)
     for listing in list_folders(resolved):
         _sort_out(found, listing)

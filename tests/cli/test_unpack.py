@@ -87,6 +87,11 @@ def test_check_lists_the_file_and_says_how_to_go_on(stage: Path) -> None:
     assert "kelp.usda (1 file): a whole animation in one file: frames 1-10, 1 mesh; meshqc unpack writes its" in text
 
 
+def test_a_file_where_a_folder_belongs_is_pointed_to_unpack(stage: Path) -> None:
+    run = meshqc("check", stage)
+    assert (run.returncode, "meshqc unpack gets the frames out of such a file" in run.stderr) == (2, True)
+
+
 def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -> None:
     run = meshqc("fix", demo / "manta", "--to", tmp_path / "out", "--as", "glb")
     assert run.returncode == 0
@@ -94,6 +99,14 @@ def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -
     assert "faces with more than three corners are cut" in text
     assert text.index("no unit stated") < text.index("written to")
     assert len(list((tmp_path / "out").glob("manta.*.glb"))) == 24
+
+
+def test_as_obj_writes_also_where_there_is_nothing_to_fix(demo: Path, tmp_path: Path) -> None:
+    assert meshqc("fix", demo / "manta", "--to", tmp_path / "ply", "--as", "ply").returncode == 0
+    assert meshqc("fix", tmp_path / "ply", "--to", tmp_path / "not").returncode == 0
+    assert not (tmp_path / "not").exists()
+    assert meshqc("fix", tmp_path / "ply", "--to", tmp_path / "out", "--as", "obj").returncode == 0
+    assert len(list((tmp_path / "out").glob("manta.*.obj"))) == 24
 
 
 def test_unit_needs_a_form_that_has_one(demo: Path, tmp_path: Path) -> None:
