@@ -26,7 +26,8 @@ def base_with_uvs(evidence: Evidence) -> FrameFacts:
     """Facts of the reference. Raises NotApplicable where it has no UVs to hold others against."""
     base = base_facts(evidence)
     if not has_whole_uvs(base):
-        raise NotApplicable("the reference has no UVs, or not on every face")
+        lacks_all = not base.faces or base.faces_without_uvs == base.faces
+        raise NotApplicable("the reference has no UVs" if lacks_all else "some faces of the reference have no good UVs")
     return base
 
 
