@@ -31,7 +31,7 @@ def pentagon(mesh: Mesh) -> Mesh:
 def with_normals(mesh: Mesh) -> Mesh:
     """One normal for all corners."""
     faces = tuple(tuple((v, vt, 0) for v, vt, _ in face) for face in mesh.faces)
-    return mesh.edit(faces=faces, normals=np.array([[0.0, 1.0, 0.0]]))
+    return mesh.edit(faces=faces, normals=np.array([[0.0, -1.0, 0.0]]))
 
 
 def turned(mesh: Mesh) -> Mesh:
@@ -64,12 +64,20 @@ CASES: dict[str, tuple[str, Files, list[float]]] = {
 }
 
 
+TURNED = {"uv-turned": "what points up turns with the object"}
+COMPANIONS = {
+    "mesh.corners": {"concave-faces": "the corner that is put in bends in"},
+    "scene.up": TURNED,
+    "scene.sides": TURNED,
+}
+
+
 @pytest.mark.parametrize("key", CASES)
 def test_a_demand_kept_and_broken(tmp_path: Path, key: str) -> None:
     text, files, frames = CASES[key]
     settings = Settings().under(rules_of(tmp_path, f'{text}\n[checks]\nscale-suspect = "off"'))
     stated = {"rules": settings.rules, "expected": settings.expected, "size": settings.size}
-    found, inspection = broken(tmp_path, "delivery-rules", files, **stated)
+    found, inspection = broken(tmp_path, "delivery-rules", files, companions=COMPANIONS.get(key), **stated)
     assert ("delivery-rules", "error", frames) in found
     (finding,) = (one for one in inspection.findings if one.check == "delivery-rules")
     assert finding.numbers["rule"] == key
