@@ -10,7 +10,7 @@ from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.other_topology import FACES, told_by
 from inspector.sequence.facts import face_line
 
@@ -28,13 +28,14 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         Severity.WARNING,
         f"the same {base.faces:,} faces as in the reference, listed in another order",
         evidence.numbers(moved),
-        tuple(_first_moved(evidence, index) for index in moved[: limits.PLACES_KEPT]),
+        (_first_moved(evidence, moved[0]), *files(evidence, moved[1 : limits.PLACES_KEPT])),
         {"faces": base.faces, "variants": variants},
         CHECK.fixes,
     )
 
 
 def _first_moved(evidence: Evidence, index: int) -> Where:
+    """Looked up on one frame alone: each is read again for it."""
     frame = evidence.frame(index)
     face = int(changed_faces(evidence.reference, frame)[0])
     return Where(evidence.file_name(index), face_line(frame, face), f"face {face + 1}")

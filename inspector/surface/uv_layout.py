@@ -20,7 +20,7 @@ from inspector.surface.connections import rings_by_size
 
 Box = tuple[float, float, float, float]
 Layers = npt.NDArray[np.int64]
-_CHUNK = 1 << 12
+_CHUNK = 1 << 13
 """Faces at a time: their coordinates fit into a core's own cache."""
 
 
@@ -169,21 +169,20 @@ def _layers(rings: Rings, uvs: FloatArray, box: Floats) -> Layers:
 
 def _steps(x: Floats, y: Floats, turn: Floats, cells: int) -> Floats:
     """What each side adds to the layers of the cells right of it, at the first of them, in each row that it crosses."""
-    across = x.shape[1]
-    x, y = x.ravel(), y.ravel()
-    row = np.ceil(y - 0.5).astype(np.int64)  # the first row whose middle is not below the corner
-    end = np.roll(np.arange(len(x)), -across)
-    side = np.flatnonzero(row[end] != row)
-    end = end[side]
-    rises = row[end] > row[side]
-    # from the lower end, whatever the direction: the faces on both sides of an edge must come to the same cell
-    low, high = np.where(rises, side, end), np.where(rises, end, side)
-    slope = (x[high] - x[low]) / (y[high] - y[low])
-    weight = np.where(rises, -1.0, 1.0) * turn[side % across]
-    count = row[high] - row[low]
-    which = np.repeat(np.arange(len(side)), count)
-    at = row[low][which] + np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
-    column = np.ceil(x[low][which] + (at + 0.5 - y[low][which]) * slope[which] - 0.5).astype(np.int64)
-    place = at * (cells + 1) + np.clip(column, 0, cells)
-    steps: Floats = np.bincount(place, weight[which], cells * (cells + 1)).astype(np.float64, copy=False)
+    row = np.ceil(y - 0.5)  # the first row whose middle is not below the corner
+    rise = np.roll(row, -1, axis=0) - row
+    side = np.flatnonzero(rise)
+    rise = rise.ravel()[side]
+    lowest = row.ravel()[side] + np.minimum(rise, 0.0)
+    count = np.abs(rise).astype(np.int64)
+    nth = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    middle = np.repeat(lowest, count) + nth + 0.5
+    start = np.repeat(side, count)
+    end = (start + x.shape[1]) % x.size
+    x0, y0, x1, y1 = x.ravel()[start], y.ravel()[start], x.ravel()[end], y.ravel()[end]
+    # Exactly the same for both directions of a side: the faces beside it must come to the same cell.
+    column = np.ceil((x0 * (y1 - middle) + x1 * (middle - y0)) / (y1 - y0) - 0.5)
+    place = ((middle - 0.5) * (cells + 1) + np.clip(column, 0, cells)).astype(np.int64)
+    weight = np.repeat(-np.sign(rise) * turn[side % x.shape[1]], count)
+    steps: Floats = np.bincount(place, weight, cells * (cells + 1)).astype(np.float64, copy=False)
     return steps
