@@ -570,3 +570,7 @@ down to nothing, which nobody sees."""
 SWIM_SMOOTH = 0.0
 """Correlation of the UVs' ways over two steps in a row below which they tremble. A drift keeps its direction (about 1);
 noise comes back from where it went (-0.5, for differences of independent values with equal variance)."""
+
+FIT_SAMPLES = 4096
+"""Faces of a material by which a check judges how a texture lies on it: shares to about a hundredth, in a few
+milliseconds."""

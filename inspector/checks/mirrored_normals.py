@@ -15,8 +15,7 @@ from inspector.checks.base.textures import BUMP, NORMAL, Usage, textures
 from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.surface.islands import face_materials
-from inspector.surface.metric import measure_frame
-from inspector.surface.triangles import triangulate
+from inspector.surface.uv_layout import uv_areas
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:
@@ -47,16 +46,14 @@ def _finding(evidence: Evidence, usages: list[Usage], shares: dict[Name | None, 
     )
 
 
-@np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such triangles weigh nothing
+@np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such faces weigh nothing
 def _mirrored(evidence: Evidence) -> dict[Name | None, float]:
     """Of each material in the reference, the share of its area in the texture that is seen mirrored."""
     frame = evidence.reference
-    triangles = triangulate(frame.corners, frame.positions)
-    area = measure_frame(frame, triangles).uv_area
-    names, of_face = face_materials(frame)
-    of_triangle = of_face[triangles.face]
-    whole = np.bincount(of_triangle, np.abs(area), len(names))
-    turned = np.bincount(of_triangle, np.maximum(-area, 0.0), len(names))
+    area = uv_areas(frame.corners, frame.uvs)
+    names, material = face_materials(frame)
+    whole = np.bincount(material, np.abs(area), len(names))
+    turned = np.bincount(material, np.maximum(-area, 0.0), len(names))
     return {name: float(turned[at] / whole[at]) for at, name in enumerate(names) if whole[at] > 0.0}
 
 

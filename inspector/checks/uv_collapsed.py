@@ -15,8 +15,7 @@ from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.names import Name
 from inspector.surface.islands import face_materials
-from inspector.surface.metric import measure_frame
-from inspector.surface.triangles import triangulate
+from inspector.surface.shapes import face_areas
 from inspector.surface.uv_layout import lay_out
 
 
@@ -48,8 +47,8 @@ def run(evidence: Evidence) -> Iterator[Finding]:
 @np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such faces weigh nothing
 def _collapsed(frame: Frame) -> tuple[dict[Name | None, float], int]:
     """Of each material the share of its surface without area in the texture, and how many faces that are."""
-    triangles = triangulate(frame.corners, frame.positions)
-    area = np.bincount(triangles.face, measure_frame(frame, triangles).area, frame.faces)
+    area = face_areas(frame)
+    area[~np.isfinite(area)] = 0.0
     names, material = face_materials(frame)
     collapsed = lay_out(frame.corners, frame.uvs, ()).collapsed
     collapsed = collapsed[area[collapsed] > 0.0]

@@ -55,6 +55,13 @@ class Corners:
         """The face that each corner belongs to, (c,) int64."""
         return np.repeat(np.arange(len(self.offsets) - 1), self.sizes)
 
+    def picked(self, faces: npt.NDArray[np.int64]) -> Corners:
+        """Only these faces (k,), in this order."""
+        sizes = self.sizes[faces]
+        offsets = np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes)])
+        at = np.repeat(self.offsets[:-1][faces] - offsets[:-1], sizes) + np.arange(int(offsets[-1]))
+        return Corners(offsets, self.v[at], self.vt[at], self.vn[at])
+
 
 @dataclass(frozen=True, slots=True)
 class FaceRun:

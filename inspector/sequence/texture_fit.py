@@ -136,14 +136,16 @@ def fit_texture(
     )
 
 
-def measure_region(metric: Metric, lines: Directions, triangles: Indices) -> dict[str, npt.ArrayLike]:
-    """One frame's row for a region.
+def measure_region(
+    metric: Metric, lines: Directions, triangles: Indices, weights: Floats | None = None
+) -> dict[str, npt.ArrayLike]:
+    """One frame's row for a region. weights (t,): what all triangles count for, where it isn't their area.
 
     Texels on a triangle are as wide as high if the texture's width over its height is |Ss| / |St| there (Ss, St: see
     surface/metric.py). On a planar map that fills the unit square that is the sheet's own aspect.
     """
     chosen = triangles[metric.usable[triangles] & (metric.area[triangles] > 0.0)]
-    weight, scale = metric.area[chosen], metric.scale[chosen]
+    weight, scale = (metric.area if weights is None else weights)[chosen], metric.scale[chosen]
     aspect = metric.u_length[chosen] / metric.v_length[chosen]
     total = weight.sum()
     share = weight / total if total > 0.0 else weight

@@ -15,7 +15,7 @@ from inspector import limits
 from inspector.formats.frame import ABSENT, Frame
 from inspector.surface.arrays import Flags, Floats, Indices
 from inspector.surface.connections import Rings, rings_by_size
-from inspector.surface.metric import cross
+from inspector.surface.metric import cross, length
 
 _KINDS = ("flat", "concave", "warped", "against")
 _CHUNK = 1 << 13
@@ -75,6 +75,15 @@ def face_shapes(frame: Frame, closed: bool) -> Shapes:
     none = np.zeros(0, np.int64)
     parts = {name: np.sort(np.concatenate([none, *pieces])) for name, pieces in found.items()}
     return Shapes(sides / max(count, 1), area, volume, **parts)
+
+
+def face_areas(frame: Frame) -> Floats:
+    """(f,): area of each face, square scene units; 0 for faces that lack a vertex."""
+    areas = np.zeros(frame.faces)
+    for faces, _, ring in _chunks(frame, np.ascontiguousarray(frame.positions.T)):
+        from_first = ring[1:] - ring[0]
+        areas[faces] = length(np.sum([cross(a, b) for a, b in pairwise(from_first)], axis=0)) / 2.0
+    return areas
 
 
 def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floats]]:

@@ -1,6 +1,6 @@
 """What the full set of checks costs, against the scan with the first twenty; and which check costs what.
 
-By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND]
+By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
 Frames of 90,000 vertices in one process without a cache, by process time, both ways in turn within each round, so that
 the machine's noise hits both alike; medians. The first twenty need none of the measures in LATER: for them these are
 left out of the scan. A measure's time is what is spent in it during a scan; a check's own, what it takes over facts
@@ -26,6 +26,7 @@ from inspector.checks.base.runner import run_checks
 from inspector.sequence import facts, surface_facts, uv_facts
 from inspector.sequence.executors import InlineExecutor
 from tests.benchmarks.frames import KINDS, write_sequence
+from tests.helpers.images import image_file, spots
 
 FIRST = (
     *("bad-number", "centre-jump", "face-count", "frozen", "index-range", "library-missing", "material-undefined"),
@@ -123,11 +124,23 @@ def main() -> None:
     parser.add_argument("--frames", type=int, default=10)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--kind", choices=KINDS, default="stable")
+    parser.add_argument("--textured", action="store_true", help="with a library and a colour map")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        write_sequence(folder, options.frames, 300, 300, options.kind)
+        paths = write_sequence(folder, options.frames, 300, 300, options.kind)
+        if options.textured:
+            texture(paths)
         report(folder, options.frames, options.rounds)
+
+
+def texture(paths: list[Path]) -> None:
+    """Give the frames a library, a material and a colour map."""
+    folder = paths[0].parent
+    (folder / "sheet.mtl").write_text("newmtl skin\nKd 1 1 1\nmap_Kd skin.png\n")
+    (folder / "skin.png").write_bytes(image_file(spots(96, 64)))
+    for path in paths:
+        path.write_bytes(b"mtllib sheet.mtl\nusemtl skin\n" + path.read_bytes())
 
 
 def report(folder: Path, frames: int, rounds: int) -> None:

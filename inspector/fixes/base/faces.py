@@ -44,14 +44,6 @@ def _without_comments(frame: Frame) -> bytes:
     return data
 
 
-def picked(corners: Corners, faces: Indices) -> Corners:
-    """Only these faces (k,), in this order."""
-    sizes = corners.sizes[faces]
-    offsets = np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes)])
-    at = np.repeat(corners.offsets[:-1][faces] - offsets[:-1], sizes) + np.arange(int(offsets[-1]))
-    return Corners(offsets, corners.v[at], corners.vt[at], corners.vn[at])
-
-
 def counts_of(runs: Sequence[FaceRun], faces: Indices) -> list[int]:
     """How many of these faces stand in each run."""
     return [int(((faces >= run.start) & (faces < run.stop)).sum()) for run in runs]
@@ -69,7 +61,7 @@ def states_of(frame: Frame) -> list[tuple[object, ...]]:
 
 def with_faces_kept(frame: Frame, faces: Indices) -> Frame:
     """The frame with only these faces, (k,) rising."""
-    return with_faces(frame, picked(frame.corners, faces), counts_of(frame.runs, faces))
+    return with_faces(frame, frame.corners.picked(faces), counts_of(frame.runs, faces))
 
 
 def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
@@ -83,7 +75,7 @@ def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
 def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
     """(n,): vertices that a face names, or one of these faces."""
     used = np.zeros(len(frame.positions), bool)
-    corners = frame.corners if faces is None else picked(frame.corners, faces)
+    corners = frame.corners if faces is None else frame.corners.picked(faces)
     used[corners.v[corners.v != ABSENT]] = True
     return used
 
