@@ -21,7 +21,7 @@ def parts(fine: int) -> Mesh:
     shift = len(large.positions)
     faces = tuple(tuple((v + shift, vt + shift, vn) for v, vt, vn in face) for face in small.faces)
     return Mesh(
-        np.concatenate([large.positions, small.positions + [3, 0, 0]]),
+        np.concatenate([large.positions, small.positions + np.array([3, 0, 0])]),
         (*large.faces, *faces),
         np.concatenate([large.uvs, uvs]),
     )
