@@ -22,12 +22,14 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         return
     crossing = base.problem("uv-crossing")
     low_u, low_v, high_u, high_v = base.uv_box
-    across = crossing is not None and max(high_u - low_u, high_v - low_v) < limits.REPEAT_SPAN
+    extent = max(high_u - low_u, high_v - low_v)
+    wraps = extent <= 1.0 + limits.UV_DIFFERENCE
+    across = crossing is not None and not wraps and extent < limits.REPEAT_SPAN
     painted = bool(evidence.materials(frames[0]).maps)
     yield Finding(
         CHECK.id,
         Severity.WARNING if across else Severity.INFO,
-        f"{_words(base, crossing, across)}: u {low_u:.4g} to {high_u:.4g}, v {low_v:.4g} to {high_v:.4g}",
+        f"{_words(base, crossing, across or wraps)}: u {low_u:.4g} to {high_u:.4g}, v {low_v:.4g} to {high_v:.4g}",
         evidence.numbers(frames),
         files(evidence, frames) if crossing is None else problem_places(evidence, [(frames[0], crossing)], "face"),
         {
@@ -38,11 +40,11 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     )
 
 
-def _words(base: FrameFacts, crossing: Problem | None, across: bool) -> str:
+def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     if crossing is None:
         where = "in a square beside it" if base.uv_tiles == 1 else f"whole in {base.uv_tiles:,} squares"
         return f"the UVs leave the unit square, all faces {where}"
-    if across:
+    if once:
         return f"{count_of(crossing.count, 'face')} across the border of the texture"
     return f"the texture is repeated over {count_of(base.uv_tiles, 'square')}"
 
@@ -53,8 +55,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture fills the square of UVs from 0 to 1; some UVs lie beyond. Whole faces in other squares, or a "
-        "texture repeated many times, are laid out so on purpose; faces across its border seldom are.",
+        what="The texture fills the square of UVs from 0 to 1; some UVs lie beyond. Whole faces in other squares, a "
+        "layout no larger than the square that wraps round its border, or a texture repeated many times are laid out so "
+        "on purpose; a layout that sticks out of the square seldom is.",
         after_import="Where the import repeats the texture, its other end shows behind the border; where it doesn't, "
         "the surface is blank there or the last pixel is drawn out into stripes.",
         what_to_do="Set the import to repeat the texture if it is a pattern. Otherwise move the UVs into the square in "

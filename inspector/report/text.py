@@ -18,6 +18,7 @@ from inspector.sequence.frame_ranges import frames_words
 from inspector.sequence.settings import frame_text
 
 _INDENT = "    "
+_REASONS_NAMED = 3
 
 
 def verdict_text(result: FolderInspection) -> str:
@@ -115,9 +116,16 @@ def _unchecked(one: Inspection, look: Look) -> Iterator[str]:
 
 
 def _reasons(pairs: Iterable[tuple[str, str]]) -> str:
-    """`check, check (reason); ...`; of a traceback its last line."""
+    """`check, check (reason); ...`, of many checks the first ones; of a traceback its last line."""
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
-    return "; ".join(f"{', '.join(checks)} ({reason})" for reason, checks in by_reason(short).items())
+    return "; ".join(f"{_first(checks)} ({reason})" for reason, checks in by_reason(short).items())
+
+
+def _first(names: Sequence[str]) -> str:
+    """`a, b, c`; `a, b and 6 more`."""
+    if len(names) <= _REASONS_NAMED:
+        return ", ".join(names)
+    return f"{', '.join(names[: _REASONS_NAMED - 1])} and {len(names) - _REASONS_NAMED + 1} more"
 
 
 def below(folder: Name, name: Name) -> str:

@@ -49,6 +49,14 @@ def test_a_pattern_that_repeats(tmp_path: Path) -> None:
     assert "the texture is repeated over" in finding_of(inspection, "uv-outside").message
 
 
+def test_a_layout_that_wraps_round(tmp_path: Path) -> None:
+    """No wider than the square, as round a pipe: maps repeat unless `-clamp on` is given (MTL File Formats 4.2, 1995,
+    from memory)."""
+    inspection = look(tmp_path, all_laid(moved(0.2, 0), first=0))
+    assert heard(inspection) == [("uv-outside", "info", EVERY)]
+    assert "3 faces across the border of the texture: u 0.2 to 1.1" in finding_of(inspection, "uv-outside").message
+
+
 def test_rounding_at_the_border_is_none(tmp_path: Path) -> None:
     assert heard(look(tmp_path, all_laid(lambda uv: uv * [0.99, 1.00005] - [0, 0.00002], first=0))) == []
 
