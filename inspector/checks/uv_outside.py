@@ -56,8 +56,8 @@ CHECK = Check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="The texture fills the square of UVs from 0 to 1; some UVs lie beyond. Whole faces in other squares, a "
-        "layout no larger than the square that wraps round its border, or a texture repeated many times are laid out so "
-        "on purpose; a layout that sticks out of the square seldom is.",
+        "layout no larger than the square that wraps round its border, or a texture repeated many times are laid out "
+        "so on purpose; a layout that sticks out of the square seldom is.",
         after_import="Where the import repeats the texture, its other end shows behind the border; where it doesn't, "
         "the surface is blank there or the last pixel is drawn out into stripes.",
         what_to_do="Set the import to repeat the texture if it is a pattern. Otherwise move the UVs into the square in "

@@ -81,8 +81,8 @@ def face_areas(frame: Frame) -> Floats:
     """(f,): area of each face, square scene units; 0 for faces that lack a vertex."""
     areas = np.zeros(frame.faces)
     for faces, _, ring in _chunks(frame, np.ascontiguousarray(frame.positions.T)):
-        from_first = ring[1:] - ring[0]
-        areas[faces] = length(np.sum([cross(a, b) for a, b in pairwise(from_first)], axis=0)) / 2.0
+        rays = (ring[1:] - ring[0]).swapaxes(0, 1)
+        areas[faces] = length(cross(rays[:, :-1], rays[:, 1:]).sum(axis=1)) / 2.0
     return areas
 
 

@@ -21,7 +21,7 @@ from inspector.surface.connections import rings_by_size
 Box = tuple[float, float, float, float]
 Layers = npt.NDArray[np.int64]
 _CHUNK = 1 << 13
-"""Faces at a time: their coordinates fit into a core's own cache."""
+"""Quads at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,9 +109,10 @@ def _finite_rings(corners: Corners, uvs: FloatArray) -> Rings:
 def _chunks(rings: Rings, uvs: FloatArray) -> Iterator[_Ring]:
     u, v = np.ascontiguousarray(uvs[:, :2].T)
     for faces, ring in rings:
-        for start in range(0, len(faces), _CHUNK):
-            some = np.ascontiguousarray(ring[start : start + _CHUNK].T, np.intp)
-            yield _Ring(faces[start : start + _CHUNK], u.take(some), v.take(some))
+        many = max(1, min(_CHUNK, _CHUNK * 4 // ring.shape[1]))
+        for start in range(0, len(faces), many):
+            some = np.ascontiguousarray(ring[start : start + many].T, np.intp)
+            yield _Ring(faces[start : start + many], u.take(some), v.take(some))
 
 
 def _areas(ring: _Ring) -> Floats:
