@@ -17,7 +17,9 @@ from inspector.sequence.facts import FrameFacts
 def run(evidence: Evidence) -> Iterator[Finding]:
     frames = same_layout(evidence)
     base = evidence.series.base
-    share = 1.0 - base.uv_mirrored if _inside_out(base) else base.uv_mirrored
+    if _against_normals(base):
+        return  # which side is shown can't be told; that they are against each other is
+    share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # seen from outside
     if share < limits.MIRRORED_SHARE:
         return
     if share <= 0.5 and base.problem("backed-face"):
@@ -34,10 +36,10 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     )
 
 
-def _inside_out(base: FrameFacts) -> bool:
-    """Whether faces look to the side that isn't shown: inward, or against their normals."""
+def _against_normals(base: FrameFacts) -> bool:
+    """Whether most faces look to the other side than their normals."""
     against = base.problem("normal-against")
-    return side_of(base) < 0 or (against is not None and against.count > base.faces / 2)
+    return against is not None and against.count > base.faces / 2
 
 
 CHECK = Check(

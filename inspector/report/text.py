@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.inspect import FolderInspection, Inspection
