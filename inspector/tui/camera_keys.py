@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.picture.camera import Floats
+from inspector.picture.camera import Camera, Floats
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.viewer_base import ViewerBase
 from inspector.tui.viewpoints import AT_MARKS, DIRECTIONS, PARALLEL, VIEW_LINES, camera_at, camera_on, joint_corners
@@ -12,6 +12,7 @@ from inspector.tui.viewpoints import AT_MARKS, DIRECTIONS, PARALLEL, VIEW_LINES,
 _TURN = 10.0  # degrees a key
 _SHIFT = 0.08  # of the picture's height a key
 _CLOSER = 1.25
+_FARTHEST = 1e4  # diagonals of the frame: beyond, and at as small a part of one, nothing is to be seen
 
 
 class CameraKeys(ViewerBase):
@@ -35,9 +36,19 @@ class CameraKeys(ViewerBase):
         self.show_place()
 
     def action_zoom(self, way: int) -> None:
-        if self.camera is not None:
-            self.camera = self.camera.closer(_CLOSER**way)
+        if self.camera is None:
+            return
+        camera = self.camera.closer(_CLOSER**way)
+        if self._diagonal / _FARTHEST < camera.distance < self._diagonal * _FARTHEST:
+            self.camera = camera
             self.draw(moving=True)
+
+    @property
+    def _diagonal(self) -> float:
+        """Diagonal of the frame's box, scene units; the camera's distance where there is none."""
+        box = None if self.at is None else self.view.facts[self.at].box
+        diagonal = 0.0 if box is None else float(np.linalg.norm(np.subtract(box[3:], box[:3])))
+        return diagonal or (1.0 if self.camera is None else self.camera.distance)
 
     def action_fit(self) -> None:
         """The frame fills the picture; once more: the whole sequence does."""
@@ -52,7 +63,13 @@ class CameraKeys(ViewerBase):
         read = None if self.at is None else self.source.store.at_hand(self.at)
         if read is not None:
             chosen = read.frame.positions if points is None else points
-            self.camera = camera_on(chosen, to_eye, self.aspect, parallel=self.parallel)
+            self._put_up(camera_on(chosen, to_eye, self.aspect, parallel=self.parallel))
+
+    def _put_up(self, camera: Camera | None) -> None:
+        if camera is None:
+            self.say("nothing to look at: no vertex has a place")
+        else:
+            self.camera = camera
             self.draw()
 
     def state_words(self) -> str:
@@ -87,7 +104,6 @@ class CameraKeys(ViewerBase):
         vertices = read.frame.positions[picked.vertices]
         marked = read.frame.positions[read.shape.triangles[np.isin(read.shape.face, picked.faces)]]
         if len(marked) or len(vertices):
-            self.camera = camera_at(marked, vertices, read.frame.box, self.aspect, parallel=self.parallel)
-            self.draw()
+            self._put_up(camera_at(marked, vertices, read.frame.box, self.aspect, parallel=self.parallel))
         else:
             self.say("this finding is about the frame as a whole")

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from threading import Condition
 from typing import Protocol
 
+import numpy as np
 from textual.message import Message
 from textual.strip import Strip
 
@@ -98,7 +99,8 @@ class Painter:
     def _paint(self, order: Order, coarseness: int) -> None:
         start = time.perf_counter()
         try:
-            self._post(order.paint(coarseness))
+            with np.errstate(all="ignore"):  # numbers beyond all bounds are drawn as nothing
+                self._post(order.paint(coarseness))
         except MeshqcError as error:
             self._post(NotPainted(order, str(error)))
             return

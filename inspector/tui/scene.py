@@ -10,6 +10,7 @@ import numpy as np
 
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.pick_out import PickedOut
+from inspector.errors import MeshqcError
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import Picture, blank
 from inspector.picture.drawing import Style, draw_behind, draw_with_raster
@@ -87,7 +88,10 @@ class Scene:
     def _from_first_viewpoint(self) -> Scene:
         width, height = self.cells.pixels(self.columns, self.rows)
         positions = self.source.store.frame(self.at).frame.positions
-        return replace(self, camera=camera_on(positions, FIRST, width / height))
+        camera = camera_on(positions, FIRST, width / height)
+        if camera is None:
+            raise MeshqcError("nothing to draw: no vertex has a place")
+        return replace(self, camera=camera)
 
     def _style(self, read: ReadFrame, picked: PickedOut, width: int, height: int) -> tuple[Style, str]:
         """And what there is to say about it."""
