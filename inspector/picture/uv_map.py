@@ -23,6 +23,7 @@ _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100
 _OVER_TEXTURE = 0.35
 _NEIGHBOURS = 0.4
 _LIGHT_TEXTURE = 110
+_MOST_SQUARES = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,7 @@ def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayer
     area = np.bincount(uv_map.face, np.nan_to_num(twice_areas(uv_map.corner_uvs))) if len(flat) else np.zeros(0)
     clockwise = area[uv_map.face] < 0.0
     triangle = rasterise(flat, width, height, perspective=False).triangle
-    squares = np.array([[[a, b], [c, d]] for a, b, c, d in _square_sides(window)])
+    squares = np.array([[[a, b], [c, d]] for a, b, c, d in _square_sides(window)]).reshape(-1, 2, 2)
     return UvLayers(
         island=np.where(triangle >= 0, uv_map.island[triangle], -1) if len(flat) else triangle,
         overlaps=coverage(pixels, uv_map.face, width, height) > 1,
@@ -177,7 +178,10 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """The whole-numbered lines through the window: rims of the unit square and its neighbours."""
+    """The whole-numbered lines through the window: rims of the unit square and its neighbours. None where there would
+    be hardly a pixel between them."""
+    if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
+        return []
     us = np.arange(np.ceil(window.left), np.floor(window.right) + 1).tolist()
     vs = np.arange(np.ceil(window.bottom), np.floor(window.top) + 1).tolist()
     upright = [(u, window.bottom, u, window.top) for u in us]

@@ -139,7 +139,8 @@ class SequenceView:
         if series is None or series.reference is None:
             return np.full(len(self.facts), np.nan)
         diagonal = series.diagonals[series.reference]
-        return np.asarray(np.linalg.norm(series.drift, axis=1) / (diagonal if diagonal > 0 else np.nan))
+        with np.errstate(over="ignore"):  # a way beyond what a float64 holds is shown as without end
+            return np.asarray(np.linalg.norm(series.drift, axis=1) / (diagonal if diagonal > 0 else np.nan))
 
 
 def severity_of(worst: int) -> Severity | None:

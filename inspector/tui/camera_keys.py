@@ -47,7 +47,7 @@ class CameraKeys(ViewerBase):
     def _diagonal(self) -> float:
         """Diagonal of the frame's box, scene units; the camera's distance where there is none."""
         box = None if self.at is None else self.view.facts[self.at].box
-        diagonal = 0.0 if box is None else float(np.linalg.norm(np.subtract(box[3:], box[:3])))
+        diagonal = 0.0 if box is None else float(np.hypot.reduce(np.subtract(box[3:], box[:3])))
         return diagonal or (1.0 if self.camera is None else self.camera.distance)
 
     def action_fit(self) -> None:

@@ -91,7 +91,7 @@ class UvScene:
 
     def _before(self, layout: UvLayout) -> tuple[UvMap | None, str]:
         """The reference's map, if it is wanted, and what has moved."""
-        reference = self.source.store.reference if self.compare else None
+        reference = self.source.store.reference if self.compare and layout.islands else None
         series = self.source.view.series
         if reference is None or series is None:
             return None, ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from inspector.picture.camera import Camera
+from inspector.tui.columns import title_of
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.looks import Look
 from inspector.tui.painter import Painted
@@ -28,7 +29,10 @@ class ViewerBase(PictureScreen):
 
     @property
     def no_words(self) -> str:
-        return "no finding on this frame" if self.session.finding is None else "marks are off (x)"
+        finding = self.session.finding
+        if finding is None:
+            return "no finding on this frame"
+        return f"{finding.severity.sign} {title_of(finding.check)}" if self.marks else "marks are off (x)"
 
     def state_words(self) -> str:
         return ", ".join(filter(None, [self.look.value, "reference behind" if self.behind else ""]))

@@ -246,6 +246,56 @@ async def test_over_a_slow_link_pictures_wait_and_only_the_newest_is_sent(
         assert picture(app) != before
 
 
+ODD = {
+    "points only": "v 0 0 0\nv 1 1 1\n",
+    "no number at all": "v nan nan nan\nv x 1 1\nf 1 2 2\n",
+    "one vertex": "v 0 0 0\nf 1 1 1\n",
+    "numbers beyond all bounds": "v 0 0 0\nv 1e300 0 0\nv 0 1e300 1e300\nvt 0 0\nvt nan 1e300\nvt 1 1\nf 1/1 2/2 3/3\n",
+    "a face of two": "v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvt 1e30 0\nvt 1 1\nf 1/1 2/2 3/3\nf 1 2\n",
+    "no frame": "garbage",
+    "nothing": "",
+    "UVs far away": "v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 5000 7000\nvt 5001 7000\nvt 5000 7001\nf 1/1 2/2 3/3\n",
+}
+VIEWER_KEYS = (
+    "l",
+    "2",
+    "l",
+    "4",
+    "l",
+    "5",
+    "r",
+    "v",
+    "3",
+    "v",
+    "9",
+    "v",
+    "0",
+    "f",
+    "f",
+    "left",
+    "plus",
+    "minus",
+    "v",
+    "1",
+)
+UV_KEYS = ("l", "3", "r", "f", "f", "plus", "right", "l", "2", "minus", "l", "1")
+
+
+@pytest.mark.parametrize(("key", "walk"), [("v", VIEWER_KEYS), ("u", UV_KEYS)])
+async def test_odd_frames_are_drawn_or_told_of(
+    key: str, walk: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number, text in enumerate(ODD.values(), 1):
+        (tmp_path / f"kelp.{number:04}.obj").write_text(text)
+    async with viewer(inspect_folder(tmp_path), monkeypatch, frame=1, key=key) as (app, pilot):
+        for name in ODD:
+            await press(pilot, *walk)
+            assert app.is_running, (name, app.fatal)
+            await press(pilot, "full_stop")
+        await press(pilot, "end", "comma", "comma")
+        assert "nothing to draw: this frame can't be read" in screen_text(app)
+
+
 def test_memory_is_bounded(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     one = broken.inspections[0]
     view = SequenceView(one.sequence, one.series.facts, one)
