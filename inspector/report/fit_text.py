@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -64,17 +64,24 @@ def fit_text(report: FitReport, look: Look) -> str:
 def _material(report: FitReport, material: RegionFit, look: Look) -> Iterator[str]:
     fit = report.fit
     yield look.strong(f"  {display(material.material)}, {counted(material.faces, 'face')}")
-    for label, text in _figures(fit, material):
+    for label, text in figures(fit, material):
         yield from look.wrap(text, f"{_INDENT}{label:10}")
-    mine = [area for area in fit.areas if area.region.material == material.material]
-    for area in sorted(mine, key=lambda area: area.region.island or 0):
-        yield from _island(fit, material, area, look)
+    for island, words in islands(fit, material):
+        yield from look.wrap(words, f"{_INDENT}island {island:<3}")
     for one in report.maps:
         if one.map.map.material == material.material:
             yield from look.wrap(map_words(one), f"{_INDENT}map       ")
 
 
-def _figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
+def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
+    """The number of each UV island of a material, and a sentence about it."""
+    mine = [area for area in fit.areas if area.region.material == material.material]
+    for area in sorted(mine, key=lambda area: area.region.island or 0):
+        yield str(area.region.island), _island(fit, material, area)
+
+
+def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
+    """What a material's texture must be like: a label and a sentence each."""
     width, height = material.pixels(fit.density)
     yield "aspect", f"{material.wanted_aspect:.4f} wide to 1 high{_aspect_spread(material)}"
     yield "size", f"{width} x {height} pixels for {fit.density:.4g} pixels to a unit: {wish_words(fit)}"
@@ -130,12 +137,12 @@ def _use(material: RegionFit) -> str:
     return "; ".join(parts)
 
 
-def _island(fit: SequenceFit, material: RegionFit, area: SafeArea, look: Look) -> Iterator[str]:
+def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
     region = area.region
     words = [counted(region.faces, "face"), facing_words(region, fit.wanted.view.upright)]
     words.append(f"lettering reads {region.reading.words}")
     words.append(_safe_words(area.rectangle, material.pixels(fit.density)))
-    yield from look.wrap(", ".join(filter(None, words)), f"{_INDENT}island {region.island!s:<3}")
+    return ", ".join(filter(None, words))
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
@@ -172,28 +179,37 @@ def map_words(one: MapFit) -> str:
 
 def _lettering(report: FitReport, look: Look) -> Iterator[str]:
     fit = report.fit
-    if report.lettering is None or fit.rectangle is None or fit.region is None:
-        bound = f"letters would grow or shrink by more than {fit.wanted.stretch:g} everywhere (see --stretch)"
-        yield from look.wrap(f"no rectangle is safe in all frames: {bound}", "  lettering: ")
+    if report.lettering is None:
+        yield from look.wrap(place_words(fit), "  lettering: ")
         return
     seen, captions = report.lettering
-    place = f"island {fit.region.island}" if fit.region.island is not None else display(fit.region.material)
     yield from look.wrap(
-        f"in {rectangle_words(fit.rectangle)} on {place}, {_view_words(fit)}; letters as high as the rectangle, their "
-        "height in pixels of the picture:",
+        f"{place_words(fit)}; letters as high as the rectangle, their height in pixels of the picture:",
         "  lettering ",
         _INDENT,
     )
-    obstacles = seen.obstacles()
-    letters = "".join(READ if one is None else LETTERS[one] for one in obstacles)
     ends = frame_text(seen.frames[0]), frame_text(seen.frames[-1])
-    plot = letter_plot(seen.height, letters, look.width - 4, ends)
+    plot = letter_plot(seen.height, "".join(letters(seen)), look.width - 4, ends)
     yield from (_INDENT + line for line in plot)
-    yield from look.wrap(_key(obstacles), _INDENT)
-    yield from look.wrap(_means(seen), _INDENT)
-    yield from look.wrap(_can_be_read(fit, seen, 1.0), f"{_INDENT}can be read in ")
+    yield from look.wrap(key_words(seen), _INDENT)
+    yield from look.wrap(means_words(seen), _INDENT)
+    yield from look.wrap(read_words(fit, seen, 1.0), f"{_INDENT}can be read in ")
     for caption in captions:
-        yield from _caption(fit, seen, caption, look)
+        yield from look.wrap(caption_words(fit, seen, caption), _INDENT, _INDENT + "  ")
+
+
+def place_words(fit: SequenceFit) -> str:
+    """Where lettering is looked at, and from where; or why nowhere."""
+    if fit.rectangle is None or fit.region is None:
+        bound = f"letters would grow or shrink by more than {fit.wanted.stretch:g} everywhere (see --stretch)"
+        return f"no rectangle is safe in all frames: {bound}"
+    place = f"island {fit.region.island}" if fit.region.island is not None else display(fit.region.material)
+    return f"in {rectangle_words(fit.rectangle)} on {place}, {_view_words(fit)}"
+
+
+def letters(seen: Legibility) -> list[str]:
+    """The mark of each frame."""
+    return [READ if one is None else LETTERS[one] for one in seen.obstacles()]
 
 
 def _view_words(fit: SequenceFit) -> str:
@@ -203,14 +219,15 @@ def _view_words(fit: SequenceFit) -> str:
     return f"seen from {where} ({shot.width} x {shot.height}, {shot.camera.field_of_view:g} degrees high)"
 
 
-def _key(obstacles: Sequence[Obstacle | None]) -> str:
+def key_words(seen: Legibility) -> str:
     """What the letters in use mean."""
+    obstacles = seen.obstacles()
     used = [one for one in Obstacle if one in obstacles]
     words = [f"{READ} can be read"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in used)])
 
 
-def _means(seen: Legibility) -> str:
+def means_words(seen: Legibility) -> str:
     """The figures behind the letters, worst first."""
     if not np.isfinite(seen.height).any():
         return "nothing of it is seen in any frame"
@@ -220,7 +237,8 @@ def _means(seen: Legibility) -> str:
     return f"at worst {share} of it is seen, {slant:.0f} degrees aslant, turned by {turned:.0f} degrees"
 
 
-def _can_be_read(fit: SequenceFit, seen: Legibility, share: float) -> str:
+def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
+    """The frames in which letters of that share of the rectangle's height can be read, or why none."""
     good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
     if not good:
         causes = [one for one in seen.obstacles(share) if one is not None]
@@ -230,10 +248,10 @@ def _can_be_read(fit: SequenceFit, seen: Legibility, share: float) -> str:
     return "all frames" if len(good) == len(seen.frames) else f"frames {frame_ranges(good, fit.series.sequence.step)}"
 
 
-def _caption(fit: SequenceFit, seen: Legibility, caption: CaptionFit, look: Look) -> Iterator[str]:
+def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> str:
+    """How high a caption's letters come, and where it can be read."""
     high = "not seen" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"
-    text = f"{high}, can be read in {_can_be_read(fit, seen, caption.share)}"
-    yield from look.wrap(f'"{safe(caption.text)}": {text}', _INDENT, _INDENT + "  ")
+    return f'"{safe(caption.text)}": {high}, can be read in {read_words(fit, seen, caption.share)}'
 
 
 def _heights(least: float, most: float) -> str:

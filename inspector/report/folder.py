@@ -19,35 +19,33 @@ def folder_text(result: FolderInspection, next_steps: Sequence[str], look: Look)
     lines: list[str] = []
     for one in result.inspections:
         lines += [*sequence_lines(one, look), ""]
-    lines += _rest(result, look)
-    lines += _rules(result.settings.rules, look)
+    left_out = [line for note in rest_notes(result) for line in look.wrap(note, "left out: ")]
+    lines += [*left_out, ""] if left_out else []
+    rules = rules_words(result.settings.rules)
+    lines += [] if rules is None else [*look.wrap(rules, "rules: "), ""]
     lines += summary_lines(result, look)
     lines += look.wrap(verdict_text(result), "verdict: ")
     lines += [look.plain(step) for step in next_steps]
     return "\n".join(lines) + "\n"
 
 
-def _rest(result: FolderInspection, look: Look) -> list[str]:
-    """What else the folder holds."""
+def rest_notes(result: FolderInspection) -> list[str]:
+    """What else the folder holds, the first few of it."""
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]
     paths = [(path, "a mesh file without a frame number") for path in result.discovery.stills]
     paths += result.discovery.unusual
     notes += [f"{Name.from_path(path.relative_to(result.root))}: {reason}" for path, reason in paths[:_LEFT_OUT_SHOWN]]
-    if len(paths) > _LEFT_OUT_SHOWN:
-        notes.append(f"and {len(paths) - _LEFT_OUT_SHOWN:,} more")
-    lines = [line for note in notes for line in look.wrap(note, "left out: ")]
-    return [*lines, ""] if lines else []
+    return [*notes, f"and {len(paths) - _LEFT_OUT_SHOWN:,} more"] if len(paths) > _LEFT_OUT_SHOWN else notes
 
 
-def _rules(rules: Rules, look: Look) -> list[str]:
+def rules_words(rules: Rules) -> str | None:
     """Which rules the verdict was given under, and what they changed: nobody is to be surprised by them."""
     if rules.file is None:
-        return []
+        return None
     off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
     other = len(rules.checks) - len(off)
     parts = [counted(len(rules.demands), "demand"), f"{counted(other, 'check')} judged otherwise" if other else ""]
     parts.append(f"switched off: {', '.join(off)}" if off else "")
-    said = "; ".join(filter(None, parts))
-    return [*look.wrap(f"{Name.from_path(rules.file)} ({said})", "rules: "), ""]
+    return f"{Name.from_path(rules.file)} ({'; '.join(filter(None, parts))})"

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import Inspection
-from inspector.delivery.deliver import Delivery
+from inspector.delivery.deliver import Delivery, Proof
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.delivery.plan import Plan, SequencePlan
-from inspector.fixes.base.fix import FixKind, Step
+from inspector.fixes.base.fix import Change, FixKind, Step
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
 from inspector.report.look import Look
@@ -32,12 +32,7 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], look: Look) -> 
     """Where the corrected folder is, its proof, what is left, and the verdict."""
     proof = delivery.proof
     lines = look.wrap(str(Name.from_path(delivery.out)), "written to ")
-    lines += look.wrap(
-        f"{counted(proof.files, 'file')} written and read back; {counted(proof.blocks, 'untouched block')} "
-        f"byte for byte as before; {counted(proof.sources, 'source file')} unchanged; a second plan "
-        + ("is empty" if not proof.second else f"still has {counted(proof.second, 'step')}"),
-        "proof: ",
-    )
+    lines += look.wrap(proof_words(proof), "proof: ")
     lines += _before_and_after(delivery)
     for one in delivery.after.inspections:
         lines += _left(one, look)
@@ -46,6 +41,27 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], look: Look) -> 
     lines += look.wrap(f"{HANDOFF_NAME} is for the artist, {RECEIPT_NAME} for machines", "notes: ")
     lines += look.wrap(verdict_text(delivery.after), "verdict of the corrected folder: ")
     return "\n".join([*lines, *map(look.plain, next_steps)]) + "\n"
+
+
+def proof_words(proof: Proof) -> str:
+    """What was proven of a delivery."""
+    return (
+        f"{counted(proof.files, 'file')} written and read back; {counted(proof.blocks, 'untouched block')} "
+        f"byte for byte as before; {counted(proof.sources, 'source file')} unchanged; a second plan "
+        + ("is empty" if not proof.second else f"still has {counted(proof.second, 'step')}")
+    )
+
+
+def step_title(step: Step, one: Inspection) -> str:
+    """`scale (constant), all frames`."""
+    kind = fix_by_id(step.fix).kind
+    said = "" if kind is FixKind.EXACT else f" ({kind.value})"
+    return f"{step.fix}{said}{frames_words(step.frames, one.sequence)}"
+
+
+def change_words(change: Change) -> str:
+    """`none -> 1 (0 0)`: a value before and after."""
+    return f"{change.before or 'none'} -> {change.after or 'taken out'}"
 
 
 def _sequence_plan(plan: SequencePlan, look: Look) -> Iterator[str]:
@@ -59,13 +75,10 @@ def _sequence_plan(plan: SequencePlan, look: Look) -> Iterator[str]:
 
 
 def _step(number: int, step: Step, one: Inspection, look: Look) -> Iterator[str]:
-    kind = fix_by_id(step.fix).kind
-    said = "" if kind is FixKind.EXACT else f" ({kind.value})"
-    yield from look.wrap(f"{step.fix}{said}{frames_words(step.frames, one.sequence)}", f"{number:>3} ")
+    yield from look.wrap(step_title(step, one), f"{number:>3} ")
     yield from look.wrap(step.summary, "    ")
     for change in step.preview:
-        values = f"{change.before or 'none'} -> {change.after or 'taken out'}"
-        yield from look.wrap(f"{change.label}: {values}", "      ", "        ")
+        yield from look.wrap(f"{change.label}: {change_words(change)}", "      ", "        ")
 
 
 def _before_and_after(delivery: Delivery) -> Iterator[str]:

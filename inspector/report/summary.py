@@ -18,11 +18,10 @@ def summary_lines(result: FolderInspection, look: Look) -> Iterator[str]:
     if len(result.inspections) < 2:
         return
     yield look.strong("summary, worst first")
-    ranked = sorted(((_counts(one), one) for one in result.inspections), key=lambda entry: entry[0], reverse=True)
-    said = [(counts, _words(counts), one) for counts, one in ranked]
-    width = max(len(words) for _, words, _ in said)
-    for counts, words, one in said:
-        worst = next((severity for severity, count in zip(_WORST_FIRST, counts, strict=True) if count), None)
+    said = [(one, found_words(one)) for one in worst_first(result)]
+    width = max(len(words) for _, words in said)
+    for one, words in said:
+        worst = worst_of(one)
         sign = _GOOD.ljust(Look.SEVERITY_CELLS) if worst is None else look.severity(worst)
         start = " " * Look.SEVERITY_CELLS + words.ljust(width) + "  "
         title, *more = look.wrap(sequence_title(one.sequence), start)
@@ -34,11 +33,22 @@ def summary_lines(result: FolderInspection, look: Look) -> Iterator[str]:
 _WORST_FIRST = tuple(reversed(Severity))
 
 
+def worst_first(result: FolderInspection) -> list[Inspection]:
+    """The sequences, those with most errors first, then by warnings and infos."""
+    return sorted(result.inspections, key=_counts, reverse=True)
+
+
+def worst_of(one: Inspection) -> Severity | None:
+    """The worst severity that was found, None where nothing was."""
+    return max((finding.severity for finding in one.findings), default=None)
+
+
 def _counts(one: Inspection) -> tuple[int, ...]:
     """Findings of each severity, the worst first."""
     return tuple(sum(finding.severity is severity for finding in one.findings) for severity in _WORST_FIRST)
 
 
-def _words(counts: tuple[int, ...]) -> str:
-    found = zip(counts, _WORST_FIRST, strict=True)
+def found_words(one: Inspection) -> str:
+    """`9 errors, 4 warnings`."""
+    found = zip(_counts(one), _WORST_FIRST, strict=True)
     return ", ".join(counted(count, severity.word) for count, severity in found if count) or "nothing found"

@@ -1,0 +1,84 @@
+"""Elements of an HTML page. All text passes here, where what a reader could act on becomes harmless."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterable
+from importlib.resources import files
+from xml.etree import ElementTree as Xml
+
+from inspector.names import safe
+
+Element = Xml.Element
+Content = Element | str | Iterable["Content"] | None
+
+_OWN_LINE = frozenset({"article", "dl", "div", "figure", "h2", "h3", "h4", "li", "p", "path", "section", "table", "tr"})
+"""Tags with a line end behind them, so that the source can be read and no line is endless."""
+
+
+def el(tag: str, *content: Content, **attributes: str | None) -> Element:
+    """`el("a", "frame 8", href="#s1-f1", aria_label="...", class_="E")`. None is left out, as content and as value."""
+    said = {key.strip("_").replace("_", "-"): safe(value) for key, value in attributes.items() if value is not None}
+    element = Xml.Element(tag, said)
+    _put(element, content)
+    if tag in _OWN_LINE:
+        element.tail = "\n"
+    return element
+
+
+def _put(element: Element, content: Content) -> None:
+    if isinstance(content, Element):
+        element.append(content)
+    elif isinstance(content, str):
+        if len(element):
+            element[-1].tail = (element[-1].tail or "") + safe(content)
+        else:
+            element.text = (element.text or "") + safe(content)
+    elif content is not None:
+        for part in content:
+            _put(element, part)
+
+
+def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
+    """A list of terms and what is said of each; a term without anything is left out."""
+    return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if said])
+
+
+def page_text(title: str, body: Element) -> str:
+    """The document, all in ASCII, as the HTML standard has it (html.spec.whatwg.org).
+
+    The browser is told to load nothing and to run no script but ours (Content Security Policy Level 3, W3C).
+    """
+    style, script = (_own(name) for name in ("page.css", "page.js"))
+    policy = (
+        f"default-src 'none'; img-src data:; style-src {_hash(style)}; script-src {_hash(script)}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+    head = el(
+        "head",
+        el("meta", charset="utf-8"),
+        el("meta", http_equiv="Content-Security-Policy", content=policy),
+        el("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        el("meta", name="color-scheme", content="light dark"),
+        el("title", title),
+        _raw("style", style),
+    )
+    body.append(_raw("script", script))
+    text: bytes = Xml.tostring(el("html", head, "\n", body, lang="en"), "us-ascii", method="html")
+    return f"<!DOCTYPE html>\n{text.decode()}\n"
+
+
+def _own(name: str) -> str:
+    return (files("inspector.report.html") / name).read_text("ascii")
+
+
+def _hash(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def _raw(tag: str, text: str) -> Element:
+    """Style or script, whose text HTML does not escape."""
+    element = Xml.Element(tag)
+    element.text = text
+    return element
