@@ -547,6 +547,16 @@ PICTURES_PIXELS = 1 << 27
 encoder. 580 pictures of 640 x 360."""
 
 
+PAGE_PICTURES = 120
+"""Pictures in a report: at about 20 KB each two to three megabytes, which a mail still takes."""
+
+PAGE_SHEET = 12
+"""Pictures of one sequence in a report: four rows of three, which are seen at a glance."""
+
+PAGE_FACES = 1 << 22
+"""Faces over all frames on which a report measures texture and lettering; of longer sequences it takes frames spread
+evenly. 4 million take some ten seconds."""
+
 OVERLAP_CELLS = 256
 """Cells along each side of the box of all UVs on which overlap is counted: shares to a hundredth, in a few milliseconds
 for 90,000 faces."""

@@ -193,7 +193,14 @@ def _verdict(parser: _Parser) -> None:
         help="; ".join(f"{word}: {what}" for word, what in FORMATS.items()),
     )
     parser.add_argument("--json", dest="format", action="store_const", const="json", help="short for --format json")
+    _report(parser)
     _fail_on(parser)
+
+
+def _report(parser: _Parser) -> None:
+    parser.add_argument(
+        "--report", metavar="PAGE.html", type=Path, help="write a page with plots and pictures as well, in one new file"
+    )
 
 
 def _fail_on(parser: _Parser) -> None:
@@ -253,6 +260,7 @@ def _fix_parser() -> _Parser:
     parser.add_argument("--dry-run", action="store_true", help="show the plan and write nothing")
     parser.add_argument("--save", metavar="PLAN.json", type=Path, help="keep the plan for the next export")
     parser.add_argument("--json", action="store_true", help="the plan and the outcome as one JSON document")
+    _report(parser)
     return parser
 
 

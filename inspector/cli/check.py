@@ -11,6 +11,7 @@ from inspector.cli.arguments import Arguments
 from inspector.cli.ending import FOUND, fail
 from inspector.cli.inspecting import cache, executor, incomplete, inspect, progress
 from inspector.cli.next_steps import next_steps
+from inspector.cli.page import page_of, refuse_page_early, write_page
 from inspector.cli.screen import look_of
 from inspector.report.document import folder_document
 from inspector.report.folder import folder_text
@@ -36,6 +37,7 @@ _FORMATS: dict[str, Callable[[FolderInspection, Arguments, Severity | None], str
     "junit": lambda result, _, level: junit_text(result, level),
     "lines": lambda result, arguments, _: lines_text(result, arguments.folder),
     "csv": lambda result, _, __: frame_table_text(result),
+    "html": lambda result, _, __: page_of(result),
 }
 """Word of --format -> the text on stdout, from the result, the command line and the severity that fails."""
 
@@ -44,12 +46,14 @@ def run(arguments: Arguments) -> int:
     """Exit code 0, 1 (findings at or above --fail-on) or 2 (nothing to inspect, or a check broke)."""
     if arguments.options.part is not None:
         return _measure_part(arguments)
+    refuse_page_early(arguments)
     return tell(inspect(arguments), arguments)
 
 
 def tell(result: FolderInspection, arguments: Arguments) -> int:
     """Print the verdict and return the exit code."""
     level = LEVELS.get(arguments.options.fail_on)
+    write_page(result, arguments)
     sys.stdout.write(_FORMATS[arguments.options.format](result, arguments, level))
     broken = incomplete(result)
     if broken:

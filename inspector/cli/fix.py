@@ -14,6 +14,7 @@ from inspector.cli.choices import chosen
 from inspector.cli.ending import FOUND, fail, say
 from inspector.cli.inspecting import incomplete, inspect
 from inspector.cli.next_steps import statement_words, steps_after_fix
+from inspector.cli.page import refuse_page_early, write_page
 from inspector.cli.plan_file import read_plan, save_plan
 from inspector.cli.screen import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver
@@ -34,6 +35,7 @@ from inspector.sequence.receipts import RECEIPT_NAME
 def run(arguments: Arguments) -> int:
     """Exit code 0, 1 (an error, or something that was to be answered, is left) or 2 (it could not be done)."""
     _refuse_early(arguments)
+    refuse_page_early(arguments)
     saved = None if arguments.options.plan is None else read_plan(arguments.options.plan)
     if saved is not None:
         arguments = _with_statements(arguments, saved)
@@ -50,6 +52,7 @@ def run(arguments: Arguments) -> int:
         sys.stdout.write(_about(form, look_of(sys.stdout, arguments.options.color)))
         sys.stdout.flush()
     delivery = _deliver(before, plan, arguments, form) if writes else None
+    write_page(before, arguments, plan, delivery)
     _tell(before, plan, delivery, arguments)
     after = before if delivery is None else delivery.after
     if broken := incomplete(after):

@@ -25,6 +25,7 @@ FORMATS = {
     "junit": "JUnit XML, for continuous integration and queues",
     "lines": "file:line: severity: message [check], for editors",
     "csv": "the facts of every frame, for a spreadsheet",
+    "html": "a page with plots and pictures (see --report)",
 }
 """Word of --format -> what it is."""
 

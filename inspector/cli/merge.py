@@ -5,12 +5,14 @@ from __future__ import annotations
 from inspector.checks.base.inspect import check_folder
 from inspector.cli.arguments import Arguments
 from inspector.cli.check import tell
+from inspector.cli.page import refuse_page_early
 from inspector.sequence.discover import discover
 from inspector.sequence.slices import merge_parts
 
 
 def run(arguments: Arguments) -> int:
     """Exit codes as those of `meshqc check`."""
+    refuse_page_early(arguments)
     discovery = discover(arguments.folder)
     measured = merge_parts(arguments.options.parts, discovery.root, discovery.sequences)
     return tell(check_folder(discovery, measured, arguments.settings), arguments)

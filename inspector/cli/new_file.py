@@ -14,8 +14,8 @@ from inspector.names import Name
 from inspector.sequence.scope import Scope
 
 
-def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], arguments: Arguments) -> None:
-    """Nobody shall wait for a picture that can't be written.
+def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], arguments: Arguments, option: str = "--to") -> None:
+    """Nobody shall wait for a file that can't be written. option: the one that names it.
 
     Raises UsageError for another ending or a name given twice; Refusal for a file that is there already and for a
     place in a folder that is read; MeshqcError for one in a folder that isn't there.
@@ -25,9 +25,9 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], arguments: Arg
     for path in paths:
         name = Name.from_path(path)
         if path.suffix.lower() not in endings:
-            raise UsageError(f"--to {name}: a file that ends in {' or '.join(endings)} is expected")
+            raise UsageError(f"{option} {name}: a file that ends in {' or '.join(endings)} is expected")
         if path.absolute() in seen:
-            raise UsageError(f"--to {name}: given twice")
+            raise UsageError(f"{option} {name}: given twice")
         seen.add(path.absolute())
         if not path.parent.is_dir():
             raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; make it first")

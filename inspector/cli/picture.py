@@ -17,7 +17,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 from inspector.picture.canvas import Picture
 from inspector.picture.flashing import first_flash, luminances
-from inspector.picture.grid import grid_picture
+from inspector.picture.grid import grid_of_aspect
 from inspector.picture.image_files import read_picture
 from inspector.picture.png import animated_png_bytes, png_bytes
 from inspector.picture.sheet import Captioned, contact_sheet
@@ -129,14 +129,8 @@ def _dresses(fit: SequenceFit | None, shot: Shot, options: Namespace) -> list[Dr
         longest = 2 * fineness(shot.width, shot.height) * max(shot.width, shot.height)
         textures = [read_picture(path, longest) for path in options.texture]
     elif fit is not None and not options.plain:
-        textures = [_grid(fit.material.wanted_aspect)]
+        textures = [grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)]
     return [Dress(texture, options.wires, options.material) for texture in textures]
-
-
-def _grid(aspect: float) -> Picture:
-    """Our grid in the proportion that the surface wants, so that its cells come out square."""
-    width, height = (_GRID_SIDE, _GRID_SIDE / aspect) if aspect > 1.0 else (_GRID_SIDE * aspect, _GRID_SIDE)
-    return grid_picture(max(round(width), 64), max(round(height), 64))
 
 
 def _sheet(pictures: list[Captioned], rows: list[Row]) -> Picture:

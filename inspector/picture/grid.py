@@ -59,3 +59,10 @@ def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int
     inside = (row >= tip) & (row < foot)
     grey[inside & (way <= half + 1)] = _LINE
     grey[inside & (way <= half)] = _ARROW
+
+
+def grid_of_aspect(aspect: float, longest: int) -> Picture:
+    """The picture in the proportion that a surface wants (width to height), so that its cells come out square on it;
+    its longer side has so many pixels."""
+    width, height = (longest, longest / aspect) if aspect > 1.0 else (longest * aspect, longest)
+    return grid_picture(max(round(width), 64), max(round(height), 64))

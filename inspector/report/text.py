@@ -42,7 +42,7 @@ def sequence_title(sequence: FrameSequence) -> str:
 def sequence_lines(one: Inspection, look: Look) -> Iterator[str]:
     """Facts and findings of one sequence."""
     yield look.strong(f"{sequence_title(one.sequence)}  {sequence_range(one.sequence)}")
-    yield from look.wrap(_facts(one), "  ")
+    yield from look.wrap(facts_text(one), "  ")
     told: set[str] = set()
     for finding in one.findings:
         yield from finding_lines(finding, one, look, with_advice=finding.check not in told)
@@ -87,7 +87,8 @@ def sequence_range(sequence: FrameSequence) -> str:
     return f"{counted(len(sequence.files), 'file')}, frames {first}-{last}{step}"
 
 
-def _facts(one: Inspection) -> str:
+def facts_text(one: Inspection) -> str:
+    """The reference frame and what is in it."""
     series = one.series
     if series.reference is None:
         return "no frame can be read"
@@ -110,22 +111,23 @@ def _size(box: tuple[float, float, float, float, float, float] | None) -> str:
 def _unchecked(one: Inspection, look: Look) -> Iterator[str]:
     """Checks that had nothing to look at, and those that broke: nothing is silent."""
     if one.verdict.skipped:
-        yield from look.wrap(_reasons(one.verdict.skipped), "skipped:  ")
+        yield from look.wrap("; ".join(reasons_text(one.verdict.skipped)), "skipped:  ")
     if one.verdict.failed:
-        yield from look.wrap(_reasons(one.verdict.failed), "failed:   ")
+        yield from look.wrap("; ".join(reasons_text(one.verdict.failed)), "failed:   ")
 
 
-def _reasons(pairs: Iterable[tuple[str, str]]) -> str:
-    """`check, check (reason); ...`, of many checks the first ones; of a traceback its last line."""
+def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) -> list[str]:
+    """`check, check (reason)` for each reason, of more checks than `named` the first ones; of a traceback its last
+    line."""
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
-    return "; ".join(f"{_first(checks)} ({reason})" for reason, checks in by_reason(short).items())
+    return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]
 
 
-def _first(names: Sequence[str]) -> str:
+def _first(names: Sequence[str], most: int) -> str:
     """`a, b, c`; `a, b and 6 more`."""
-    if len(names) <= _REASONS_NAMED:
+    if len(names) <= most:
         return ", ".join(names)
-    return f"{', '.join(names[: _REASONS_NAMED - 1])} and {len(names) - _REASONS_NAMED + 1} more"
+    return f"{', '.join(names[: most - 1])} and {len(names) - most + 1} more"
 
 
 def below(folder: Name, name: Name) -> str:

@@ -11,7 +11,7 @@ from inspector.tui import keys
 from inspector.tui.band_plot import BandPlot
 from inspector.tui.card import finding_card, frame_card
 from inspector.tui.columns import title_of
-from inspector.tui.curves import PANELS
+from inspector.report.curves import PANELS
 from inspector.tui.finding_list import FindingList
 from inspector.tui.footer import KeyFooter
 from inspector.tui.frame_table import FrameTable

@@ -8,7 +8,7 @@ from inspector.report.view import SequenceView
 from inspector.sequence.settings import frame_text
 from inspector.tui import keys
 from inspector.tui.band_plot import BandPlot
-from inspector.tui.curves import PANELS
+from inspector.report.curves import PANELS
 from inspector.tui.footer import KeyFooter
 from inspector.tui.frame_keys import FrameKeys
 from inspector.tui.glyphs import Glyphs

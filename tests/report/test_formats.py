@@ -18,10 +18,12 @@ import pytest
 import xmlschema
 from jsonschema import Draft202012Validator
 
+from inspector.checks.base.registry import all_checks
 from inspector.cli import check
 from inspector.cli.help import FORMATS
 from tests.cli.command import harmful, meshqc, strict_json
 from tests.cli.test_check import HOSTILE, hostile
+from tests.helpers.pages import classed, exact, frame_rows, parsed, words
 
 __all__ = ["hostile"]
 
@@ -60,6 +62,7 @@ def test_all_formats_say_the_same_numbers(demo: Path, name: str) -> None:
         stated[value.attrib["name"].removesuffix("s")] += int(value.attrib["value"])
     assert stated == Counter(verdict) + Counter(frame=sum(one["count"] for one in document["sequences"]))
     assert_same_frames(document, rows(told(folder, "csv", *KELP)))
+    assert_same_page(document, parsed(told(folder, "html", *KELP)))
 
 
 def verdict_in_text(text: str) -> dict[str, int]:
@@ -87,6 +90,31 @@ def assert_same_frames(document: Mapping[str, Any], table: list[dict[str, str]])
         assert number(row["size_ratio"]) == (drift and drift["size_ratio"])
         named = {one["check"] for one in sequence["findings"] if frame["frame"] in one["frames"]}
         assert set(row["findings"].split("; ")) - {""} == named
+
+
+def assert_same_page(document: Mapping[str, Any], page: ElementTree.Element) -> None:
+    """Verdict and facts of the frames in the HTML page; its sequences are sorted, the worst first."""
+    (verdict,) = classed(page, "verdict")
+    assert document["verdict"] == {f"{one.attrib['class']}s": int(one.attrib["value"]) for one in verdict.iter("data")}
+    assert sum(len(one["findings"]) for one in document["sequences"]) == len(list(classed(page, "finding")))
+    wanted = {frame["file"]: frame for sequence in document["sequences"] for frame in sequence["frames"]}
+    told_of = {words(cells[1]): cells for cells in frame_rows(page) if words(cells[1]) != "no file"}
+    assert told_of.keys() == wanted.keys()
+    for file, frame in wanted.items():
+        drift, size = told_of[file][2:4]
+        assert [exact(cell) for cell in told_of[file][8:12]] == [
+            frame[key] for key in ("vertices", "faces", "uvs", "normals")
+        ]
+        moved = frame["drift"] or {"centre_diagonals": None, "size_ratio": None}
+        assert exact(drift) == pytest.approx(moved["centre_diagonals"])
+        assert exact(size) == moved["size_ratio"]
+    named = Counter(
+        one["check"] for sequence in document["sequences"] for one in sequence["findings"] for _ in one["frames"]
+    )
+    titles = {check.id: check.title for check in all_checks()}
+    linked = Counter(words(link)[2:] for cells in frame_rows(page) for link in cells[-1])
+    assert sum(linked.values()) >= sum(named.values())
+    assert linked.keys() == {titles[check] for check in named}
 
 
 def number(cell: str) -> float | None:

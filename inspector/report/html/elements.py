@@ -13,8 +13,10 @@ from inspector.names import safe
 Element = Xml.Element
 Content = Element | str | Iterable["Content"] | None
 
-_OWN_LINE = frozenset({"article", "dl", "div", "figure", "h2", "h3", "h4", "li", "p", "path", "section", "table", "tr"})
-"""Tags with a line end behind them, so that the source can be read and no line is endless."""
+_OWN_LINE = frozenset(
+    "article dd div dl dt figure h1 h2 h3 h4 header li nav p path section summary table td th tr".split(" ")  # noqa: SIM905
+)
+"""Tags with a line end behind them, so that the source can be read and words of cells stay apart."""
 
 
 def el(tag: str, *content: Content, **attributes: str | None) -> Element:
@@ -65,7 +67,7 @@ def page_text(title: str, body: Element) -> str:
         _raw("style", style),
     )
     body.append(_raw("script", script))
-    text: bytes = Xml.tostring(el("html", head, "\n", body, lang="en"), "us-ascii", method="html")
+    text: bytes = Xml.tostring(el("html", head, body, lang="en"), "us-ascii", method="html")
     return f"<!DOCTYPE html>\n{text.decode()}\n"
 
 

@@ -1,0 +1,58 @@
+"""The facts of every frame as columns: a table shows them, a plot draws them, the readout under a cursor says them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.report.curves import PANELS, Measured
+from inspector.report.fit_text import letters
+from inspector.report.html.gather import Shown
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Column:
+    """What is measured; values (rows of the view,), NaN for none; marks: a letter before each value, or nothing."""
+
+    measured: Measured
+    values: Floats
+    marks: tuple[str, ...]
+
+    @property
+    def title(self) -> str:
+        return f"{self.measured.title}{self.measured.unit and f', {self.measured.unit}'}"
+
+    @property
+    def whole(self) -> bool:
+        return not self.measured.unit
+
+    def text(self, row: int) -> str:
+        """A value as the table and the readout show it."""
+        return f"{self.marks[row]} {self.measured.text(float(self.values[row]))}".strip()
+
+
+_PANELS = ("drift, size and movement", "speed", "counts")
+
+
+def columns_of(shown: Shown) -> list[Column]:
+    """Motion, counts, and the height of letters where lettering was looked at."""
+    view = shown.view
+    measured = [one for panel in PANELS if panel.title in _PANELS for one in panel.curves]
+    columns = [Column(one, one.by_row(view), ("",) * len(view.rows)) for one in measured]
+    return [*columns, *_lettering(shown)]
+
+
+def _lettering(shown: Shown) -> Iterator[Column]:
+    if shown.fit is None or shown.fit.lettering is None:
+        return
+    seen = shown.fit.lettering[0]
+    known = dict(zip(seen.frames, zip(seen.height.tolist(), letters(seen), strict=True), strict=True))
+    told = [known.get(row.number, (np.nan, "")) if row.at is not None else (np.nan, "") for row in shown.view.rows]
+    heights = np.array([height for height, _ in told], float)
+    marks = tuple(mark for _, mark in told)
+    yield Column(Measured("height of letters", "pixels of the picture", lambda _: seen.height), heights, marks)

@@ -1,0 +1,94 @@
+"""Fixes on the page: planned or done, with values before and after, and what is proven of a delivery."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.finding import Severity
+from inspector.delivery.deliver import Delivery
+from inspector.delivery.handoff import HANDOFF_NAME
+from inspector.delivery.plan import Plan, SequencePlan
+from inspector.fixes.base.fix import Step
+from inspector.fixes.base.registry import fix_by_id
+from inspector.names import Name
+from inspector.report.html.elements import Element, el, terms
+from inspector.report.html.gather import Page
+from inspector.report.plan_text import proof_words, step_title
+from inspector.report.text import sequence_title, verdict_text
+from inspector.sequence.frame_ranges import frames_words
+
+_PLANNED = (
+    "Nothing was written. With all fixes that answer a finding (--every) meshqc fix would do this; without more it "
+    "does those alone that are neither constant nor inventing."
+)
+
+
+def fixes_section(page: Page) -> Element:
+    """What is, or would be, done about the findings."""
+    done = page.delivery is not None
+    return el(
+        "section",
+        el("h2", "Fixes done" if done else "Fixes planned", id="fixes", tabindex="-1"),
+        el("p", f"no plan could be made: {page.no_plan}") if page.no_plan else None,
+        None if done or page.plan is None or not page.plan.steps else el("p", _PLANNED),
+        None if page.plan is None else list(_plan(page.plan)),
+        None if page.delivery is None else list(_delivery(page.delivery)),
+        aria_labelledby="fixes",
+    )
+
+
+def _plan(plan: Plan) -> Iterator[Element]:
+    told = [one for one in plan.sequences if one.steps or one.refused]
+    if not told:
+        yield el("p", "nothing to correct")
+    for one in told:
+        yield el("h3", sequence_title(one.inspection.sequence))
+        yield el("ol", [el("li", _step(step, one)) for step in one.steps], class_="steps")
+        for refused in one.refused:
+            where = frames_words(refused.frames, one.inspection.sequence)
+            yield el("p", f"not done: {refused.fix}{where}: {refused.reason}")
+
+
+def _step(step: Step, one: SequencePlan) -> Iterator[Element]:
+    fix = fix_by_id(step.fix)
+    yield el("h4", f"{fix.title}: {step_title(step, one.inspection)}")
+    yield el("p", step.summary)
+    if fix.cost:
+        yield el("p", f"what it costs: {fix.cost}")
+    if step.preview:
+        heads = [el("th", head, scope="col") for head in ("first values", "before", "after")]
+        rows = [
+            el(
+                "tr",
+                el("th", change.label, scope="row"),
+                el("td", change.before or "none"),
+                el("td", change.after or "taken out"),
+            )
+            for change in step.preview
+        ]
+        table = el("table", el("thead", el("tr", heads)), el("tbody", rows))
+        yield el("div", table, class_="wide", tabindex="0", role="group", aria_label=f"{fix.title}: before and after")
+
+
+def _delivery(delivery: Delivery) -> Iterator[Element]:
+    yield el("h3", "Before and after")
+    heads = [el("th", head, scope="col") for head in ("findings", "before", "after")]
+    rows = [
+        el(
+            "tr",
+            el("th", f"{severity.word}s", scope="row"),
+            el("td", f"{delivery.before.count(severity):,}"),
+            el("td", f"{delivery.after.count(severity):,}"),
+        )
+        for severity in reversed(Severity)
+    ]
+    yield el("table", el("thead", el("tr", heads)), el("tbody", rows))
+    yield terms(
+        [
+            ("written to", str(Name.from_path(delivery.out))),
+            ("proof", proof_words(delivery.proof)),
+            ("new findings", "; ".join(finding.message for _, finding in delivery.proof.new)),
+            ("the copy", verdict_text(delivery.after)),
+            ("note for the artist", HANDOFF_NAME),
+        ]
+    )

@@ -1,0 +1,167 @@
+"""What a page shows beyond the findings: pictures, texture fit, and fixes worked out. Frames are read again for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.inspect import FolderInspection, Inspection
+from inspector.delivery.deliver import Delivery
+from inspector.delivery.plan import Plan, every_choice, make_plan
+from inspector.errors import MeshqcError
+from inspector.picture.grid import grid_of_aspect
+from inspector.picture.png import png_bytes
+from inspector.report.fit_text import FitReport
+from inspector.report.html.receipt import standing_receipt
+from inspector.report.summary import worst_first
+from inspector.report.view import SequenceView
+from inspector.sequence.maps_fit import judge_maps
+from inspector.sequence.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
+from inspector.sequence.series import Series
+from inspector.sequence.stills import Dress, draw_frames
+from inspector.sequence.viewpoint import View
+
+Stage = Callable[[Series, str, int, int], None]
+"""Called with the sequence that is worked on, what is being done, how much of it is done, and of how much."""
+
+_WIDTH, _HEIGHT = 320, 180
+_GRID_SIDE = 512
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """One sequence on the page. key: what its anchors begin with. pictures: index of a frame -> PNG. Where there is no
+    fit or are no pictures, `why` says why, in plain words."""
+
+    key: str
+    inspection: Inspection
+    pictures: Mapping[int, bytes] = field(default_factory=dict)
+    fit: FitReport | None = None
+    why: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def view(self) -> SequenceView:
+        return SequenceView(self.inspection.sequence, self.inspection.series.facts, self.inspection)
+
+
+@dataclass(frozen=True, eq=False)
+class Page:
+    """plan: fixes, done if there is a delivery; None with `no_plan`, in plain words. after: the corrected sequences.
+    receipt: of the delivery, or the one that stands in the folder."""
+
+    result: FolderInspection
+    sequences: tuple[Shown, ...]
+    plan: Plan | None = None
+    no_plan: str = ""
+    delivery: Delivery | None = None
+    after: tuple[Shown, ...] = ()
+    receipt: Mapping[str, object] | None = None
+
+
+def gather(result: FolderInspection, stage: Stage, plan: Plan | None = None, delivery: Delivery | None = None) -> Page:
+    """Without a plan every fix that answers a finding is worked out, and nothing written."""
+    sequences = _shown(result, "s", stage)
+    no_plan = ""
+    if plan is None:
+        try:
+            plan = make_plan(result, every_choice(result))
+        except MeshqcError as reason:
+            no_plan = str(reason)
+    if delivery is None:
+        return Page(result, sequences, plan, no_plan, receipt=standing_receipt(result.root))
+    after = _shown(delivery.after, "c", stage)
+    return Page(result, sequences, plan, no_plan, delivery, after, delivery.receipt)
+
+
+def _shown(result: FolderInspection, start: str, stage: Stage) -> tuple[Shown, ...]:
+    """The worst first, so that these have pictures where there are too many."""
+    ranked = worst_first(result)
+    each = max(1, min(limits.PAGE_SHEET, limits.PAGE_PICTURES // max(1, len(ranked))))
+    drawn = limits.PAGE_PICTURES // each
+    share = limits.PAGE_FACES // max(1, len(ranked))
+    return tuple(
+        _one(Shown(f"{start}{place + 1}", one), each if place < drawn else 0, share, stage)
+        for place, one in enumerate(ranked)
+    )
+
+
+def _one(shown: Shown, pictures: int, faces: int, stage: Stage) -> Shown:
+    series = shown.inspection.series
+    told = partial(stage, series)
+    fit, why = None, {}
+    try:
+        fit = _fit(shown.inspection, faces, told)
+    except MeshqcError as reason:
+        why["fit"] = str(reason)
+    drawn: Mapping[int, bytes] = {}
+    try:
+        drawn = _draw(shown, pictures, None if fit is None else fit.fit, told)
+    except MeshqcError as reason:
+        why["pictures"] = str(reason)
+    if not pictures:
+        why["pictures"] = "there are more sequences here than a page has pictures for"
+    return replace(shown, pictures=drawn, fit=fit, why=why)
+
+
+def _fit(one: Inspection, faces: int, told: Callable[[str, int, int], None]) -> FitReport:
+    series = thinned(one.series, max(3, faces // max(1, one.series.base.faces)))
+    fit = fit_sequence(series, Wanted(), told)
+    lettering = read_lettering(fit, told)
+    return FitReport(fit, lettering, judge_maps(one.evidence.book.of_frame(series.base), fit.texture, fit.density))
+
+
+def thinned(series: Series, most: int) -> Series:
+    """The series with at most `most` of its frames, spread evenly, its reference among them."""
+    if len(series.facts) <= most or series.reference is None:
+        return series
+    chosen = {*_spread(len(series.facts), most - 1), series.reference}
+    facts = [series.facts[index] for index in sorted(chosen)]
+    sequence = replace(series.sequence, files=tuple(one.file for one in facts))
+    return Series(sequence, tuple(facts), facts.index(series.base))
+
+
+def _spread(count: int, most: int) -> list[int]:
+    places: list[int] = np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()
+    return places
+
+
+def _draw(
+    shown: Shown, most: int, fit: SequenceFit | None, told: Callable[[str, int, int], None]
+) -> Mapping[int, bytes]:
+    """Pictures with our grid where there are UVs, so that it is seen how a texture would lie."""
+    series = shown.inspection.series
+    indices = _chosen(shown, most)
+    if not indices:
+        return {}
+    if fit is None:
+        shot, texture = View(width=_WIDTH, height=_HEIGHT).shot(series), None
+    else:
+        shot, texture = (
+            replace(fit.shot, width=_WIDTH, height=_HEIGHT),
+            grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE),
+        )
+    drawn = draw_frames(series, indices, shot, [Dress(texture)], partial(told, "drawing"))
+    return {index: png_bytes(pictures[0]) for index, pictures in drawn}
+
+
+def _chosen(shown: Shown, most: int) -> list[int]:
+    """Frames to draw: up to half of them the first of each error and warning, the others spread evenly."""
+    series = shown.inspection.series
+    there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
+    by_number = {series.facts[index].number: index for index in reversed(there)}
+    serious = [finding for finding in shown.inspection.findings if finding.severity > Severity.INFO]
+    firsts = [by_number[number] for finding in serious for number in finding.frames[:1] if number in by_number]
+    chosen = list(dict.fromkeys(firsts))[: most // 2]
+    even = [there[place] for place in _spread(len(there), most - len(chosen))] if there else []
+    return sorted({*chosen, *_filled(chosen, even, there, most)})
+
+
+def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
+    """`even`, and more from the front where some of them are chosen already."""
+    wanted = dict.fromkeys([*even, *there])
+    return [index for index in wanted if index not in chosen][: most - len(chosen)]

@@ -1,0 +1,116 @@
+"""The page as a whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import __version__
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.inspect import FolderInspection
+from inspector.names import Name
+from inspector.report.folder import rest_notes, rules_words
+from inspector.report.html.elements import Element, el, page_text, terms
+from inspector.report.html.fixes import fixes_section
+from inspector.report.html.gather import Page, Shown
+from inspector.report.html.receipt import receipt_section
+from inspector.report.html.sequence import sequence_section, sign
+from inspector.report.summary import found_words, worst_of
+from inspector.report.text import counted, sequence_range, sequence_title, verdict_text
+from inspector.sequence.settings import Settings, frame_text
+
+
+def html_text(page: Page) -> str:
+    """Everything that a page holds, in one file that loads nothing; all in ASCII, without any time in it."""
+    title = f"Inspection of {Name.from_path(page.result.root.name or '/')}"
+    body = el(
+        "body",
+        el("a", "skip to the findings", href="#findings", class_="skip"),
+        el("header", el("h1", title), _verdict(page), _stated(page.result)),
+        _contents(page),
+        el("main", list(_parts(page)), id="findings", tabindex="-1"),
+        el("footer", el("p", f"made by meshqc {__version__}; the files that it reads are never written to")),
+    )
+    return page_text(title, body)
+
+
+def _parts(page: Page) -> Iterator[Element]:
+    yield from map(sequence_section, page.sequences)
+    if page.plan is not None or page.no_plan:
+        yield fixes_section(page)
+    if page.after:
+        yield el("h2", "The corrected folder, inspected", id="after", tabindex="-1")
+        yield from map(sequence_section, page.after)
+    if page.receipt is not None:
+        yield receipt_section(page.receipt)
+
+
+def _verdict(page: Page) -> Element:
+    result = page.result
+    worst = max((severity for one in result.inspections if (severity := worst_of(one)) is not None), default=None)
+    if not result.inspections:
+        return el("p", verdict_text(result), class_="verdict")
+    counts = [_counted(severity, result.count(severity)) for severity in reversed(Severity)]
+    said = [part for count in counts for part in (", ", count)][1:]
+    clean = worst is None or worst is Severity.INFO
+    after = None if page.delivery is None else f"; of the corrected folder: {verdict_text(page.delivery.after)}"
+    return el("p", sign(worst), " verdict: ", "clean: " if clean else None, said, after, class_="verdict")
+
+
+def _counted(severity: Severity, count: int) -> Element:
+    return el("data", counted(count, severity.word), value=str(count), class_=severity.word)
+
+
+def _stated(result: FolderInspection) -> Element:
+    return terms(
+        [
+            ("folder", str(Name.from_path(result.root))),
+            ("stated", "; ".join(_statements(result.settings)) or "nothing"),
+            ("rules", rules_words(result.settings.rules)),
+            ("left out", [el("div", note) for note in rest_notes(result)]),
+        ]
+    )
+
+
+def _statements(settings: Settings) -> Iterator[str]:
+    if settings.expected is not None:
+        yield f"frames {'-'.join(map(frame_text, settings.expected))} should be there"
+    if settings.size is not None:
+        yield f"longest side {settings.size:g} units"
+    if settings.reference is not None:
+        yield f"held against frame {frame_text(settings.reference)}"
+    if settings.rate is not None:
+        yield f"{frame_text(settings.rate)} frames a second"
+    if settings.uvs_from is not None:
+        yield f"UVs from {Name.from_path(settings.uvs_from)}"
+    yield from (f"textures also in {Name.from_path(folder)}" for folder in settings.textures)
+
+
+def _contents(page: Page) -> Element:
+    """All sequences, the worst first, each leading to its own part."""
+    links = []
+    if page.plan is not None or page.no_plan:
+        links.append(("fixes", "fixes"))
+    if page.after:
+        links.append(("after", "the corrected folder"))
+    if page.receipt is not None:
+        links.append(("receipt", "receipt"))
+    heads = [el("th", head, scope="col") for head in ("sequence", "frames", "found")]
+    table = el("table", el("thead", el("tr", heads)), el("tbody", [_line(shown) for shown in page.sequences]))
+    return el(
+        "nav",
+        el("div", table, class_="wide", tabindex="0", role="group", aria_label="sequences, the worst first"),
+        el("ul", [el("li", el("a", text, href=f"#{anchor}")) for anchor, text in links], class_="links")
+        if links
+        else None,
+        aria_label="contents",
+    )
+
+
+def _line(shown: Shown) -> Element:
+    one = shown.inspection
+    return el(
+        "tr",
+        el("th", sign(worst_of(one)), " ", el("a", sequence_title(one.sequence), href=f"#{shown.key}"), scope="row"),
+        el("td", sequence_range(one.sequence)),
+        el("td", found_words(one)),
+    )

@@ -1,0 +1,128 @@
+"""Plots over time as SVG 2 inside the page (W3C candidate recommendation): lines with gaps, read frame by frame."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.picture.charts import envelope, ticks
+from inspector.report.html.columns import Column
+from inspector.report.html.elements import Element, el
+from inspector.report.view import SequenceView
+from inspector.sequence.settings import frame_text
+
+Floats = npt.NDArray[np.float64]
+
+_WIDTH, _HEIGHT = 640.0, 170.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
+_MOST_COLUMNS = 566
+"""One to a unit of the drawing; of more frames a column shows the least and the greatest."""
+
+
+@dataclass(frozen=True, eq=False)
+class Axis:
+    """Where the rows of a view stand from left to right. columns: one for each step of the sequence, if they fit."""
+
+    places: Floats
+    columns: int
+
+    @property
+    def column_of(self) -> npt.NDArray[np.intp]:
+        """(rows,)."""
+        reach = float(self.places[-1] - self.places[0])
+        share = (self.places - self.places[0]) / reach if reach > 0.0 else np.zeros(len(self.places))
+        return np.minimum((share * self.columns).astype(np.intp), self.columns - 1)
+
+    @property
+    def x(self) -> Floats:
+        """(rows,), units of the drawing."""
+        return self.x_of(self.column_of)
+
+    def x_of(self, column: npt.NDArray[np.intp]) -> Floats:
+        """The middles of columns."""
+        return np.asarray(_LEFT + (column + 0.5) / self.columns * (_WIDTH - _LEFT - _RIGHT))
+
+
+def axis_of(view: SequenceView) -> Axis:
+    """Of at least one row."""
+    step = view.sequence.step
+    places = np.array([float((row.number - view.rows[0].number) / step) for row in view.rows])
+    return Axis(places, min(int(places[-1]) + 1, _MOST_COLUMNS))
+
+
+def plot(column: Column, place: int, axis: Axis, view: SequenceView, key: str) -> Element:
+    """A figure. place: of the column among the cells of a frame's row, from which the readout takes the value."""
+    name = f"{key}-p{place}"
+    heading = el("figcaption", el("span", column.title, id=name), " ", el("span", class_="value"))
+    finite = column.values[np.isfinite(column.values)]
+    if not len(finite):
+        return el("figure", heading, el("p", "no values", class_="quiet"), class_="plot")
+    low, high = float(finite.min()), float(finite.max())
+    said = el("desc", _said(column, view), id=f"{name}-said")
+    drawing = el(
+        "svg",
+        said,
+        _scale(low, high, column.whole),
+        _frames(axis, view),
+        el("path", d=_line(axis, column.values, low, high), class_="line"),
+        el("line", x1="0", x2="0", y1=_number(_TOP), y2=_number(_HEIGHT - _BOTTOM), class_="cursor"),
+        viewBox=f"0 0 {_WIDTH:g} {_HEIGHT:g}",
+        role="img",
+        aria_labelledby=f"{name} {name}-said",
+    )
+    return el("figure", heading, drawing, class_="plot", data_cell=str(place))
+
+
+def _said(column: Column, view: SequenceView) -> str:
+    """The plot in words, for those who don't see it."""
+    at = [int(np.nanargmin(column.values)), int(np.nanargmax(column.values))]
+    least, most = (f"{column.text(row)} in frame {frame_text(view.rows[row].number)}" for row in at)
+    if column.values[at[0]] == column.values[at[1]]:
+        return f"the same in all frames that have one: {column.text(at[0])}"
+    return f"least {least}, greatest {most}; every value is in the table of all frames"
+
+
+def _y(values: Floats, low: float, high: float) -> Floats:
+    """Greater is higher; a value that never changes lies in the middle."""
+    share = (values - low) / (high - low) if high > low else np.full(len(values), 0.5)
+    return np.asarray(_HEIGHT - _BOTTOM - share * (_HEIGHT - _TOP - _BOTTOM))
+
+
+def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
+    """A path around the values of all columns: a line where a column has one, a gap where it has none."""
+    least, most = envelope(axis.places, values, axis.places[0], axis.places[-1], axis.columns)
+    x, bottom, top = axis.x_of(np.arange(axis.columns)), _y(least, low, high), _y(most, low, high)
+    parts = []
+    for known, run in groupby(range(axis.columns), key=lambda column: bool(np.isfinite(least[column]))):
+        if known:
+            columns = list(run)
+            points = [(x[at], top[at]) for at in columns] + [(x[at], bottom[at]) for at in reversed(columns)]
+            if len(columns) == 1:  # a value between gaps is wide enough to be seen
+                points = [(across + side, down) for across, down in points for side in (-2.0, 2.0)]
+            parts.append("M" + "L".join(f"{_number(across)} {_number(down)}" for across, down in points) + "Z")
+    return "".join(parts)
+
+
+def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
+    """Round numbers on the left, each with its level; whole ones for counts."""
+    levels = ticks(low, high, 4)
+    levels = levels[levels == levels.round()] if whole else levels
+    texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]
+    for text, y in zip(texts, _y(levels, low, high).tolist(), strict=True):
+        yield el("path", d=f"M{_LEFT:g} {_number(y)}H{_WIDTH - _RIGHT:g}", class_="level")
+        yield el("text", text, x=f"{_LEFT - 6:g}", y=_number(y + 4), text_anchor="end")
+
+
+def _frames(axis: Axis, view: SequenceView) -> Iterator[Element]:
+    """Frame numbers below: the ends."""
+    for row, anchor in dict(zip((0, len(view.rows) - 1), ("start", "end"), strict=True)).items():
+        text = frame_text(view.rows[row].number)
+        yield el("text", text, x=_number(axis.x[row]), y=f"{_HEIGHT - 6:g}", text_anchor=anchor)
+
+
+def _number(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")

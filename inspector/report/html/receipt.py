@@ -1,0 +1,66 @@
+"""A receipt on the page: what was done to the files, as the receipt says it. Proving it is `meshqc verify`'s work."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from inspector.report.html.elements import Element, el, terms
+from inspector.report.text import counted
+from inspector.sequence.receipts import RECEIPT_NAME
+from inspector.sequence.storage import read_file
+
+_SHOWN = 200
+"""Files in the table; a browser shows thousands slowly, and nobody reads them."""
+
+Receipt = Mapping[str, Any]
+
+
+def standing_receipt(folder: Path) -> Receipt | None:
+    """The receipt in a folder; None where there is none, or none of ours."""
+    try:
+        receipt = json.loads(read_file(folder / RECEIPT_NAME))
+        receipt_section(receipt)
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return None
+    return receipt if isinstance(receipt, dict) else None
+
+
+def receipt_section(receipt: Receipt) -> Element:
+    """Raises KeyError, TypeError or AttributeError for a receipt that is none of ours."""
+    files, invented = receipt["files"], receipt["invented"]
+    return el(
+        "section",
+        el("h2", "Receipt", id="receipt", tabindex="-1"),
+        el("p", f"What {RECEIPT_NAME} says; meshqc verify proves it against the files."),
+        terms(
+            [
+                ("written by", f"meshqc {receipt['tool']['version']}"),
+                ("made of", str(receipt["source"])),
+                ("fixes", [el("div", f"{fix['title']} ({fix['kind']}): {fix['summary']}") for fix in receipt["fixes"]]),
+                ("invented frames", ", ".join(f"{one['file']} ({one['made']})" for one in invented[:_SHOWN]) or "none"),
+                ("files", counted(len(files), "file")),
+            ]
+        ),
+        el("details", el("summary", "Digests of the files (SHA-256)"), _table(files)),
+        aria_labelledby="receipt",
+    )
+
+
+def _table(files: list[Mapping[str, Any]]) -> Iterator[Element]:
+    rows = [
+        el(
+            "tr",
+            el("th", str(file["path"]), scope="row"),
+            el("td", ", ".join(map(str, file["fixes"])) or "as it was"),
+            el("td", el("code", str(file["after"]))),
+        )
+        for file in files[:_SHOWN]
+    ]
+    heads = [el("th", title, scope="col") for title in ("file", "fixes", "SHA-256")]
+    table = el("table", el("thead", el("tr", heads)), el("tbody", rows))
+    yield el("div", table, class_="wide", tabindex="0", role="group", aria_label="digests of the files")
+    if len(files) > _SHOWN:
+        yield el("p", f"and {len(files) - _SHOWN:,} more; all of them stand in {RECEIPT_NAME}")

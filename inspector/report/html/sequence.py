@@ -1,0 +1,227 @@
+"""One sequence on the page: overview, findings, plots, contact sheet, what its texture must be like."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.inspect import Inspection
+from inspector.checks.base.registry import check_by_id
+from inspector.fixes.base.registry import fix_by_id
+from inspector.report.fit_text import (
+    caption_words,
+    figures,
+    islands,
+    key_words,
+    map_words,
+    means_words,
+    place_words,
+    read_words,
+)
+from inspector.report.html.columns import columns_of
+from inspector.report.html.elements import Content, Element, el, terms
+from inspector.report.html.frames import frame_table
+from inspector.report.html.gather import Shown
+from inspector.report.html.plots import axis_of, plot
+from inspector.report.text import facts_text, reasons_text, sequence_range, sequence_title
+from inspector.report.view import NOTHING, severity_of
+from inspector.sequence.frame_ranges import frames_words
+from inspector.sequence.sequence_fit import display
+from inspector.sequence.settings import frame_text
+
+_PIECES = 48
+"""Letters in the overview: one row of a page, each wide enough for a finger."""
+
+
+_LEGEND = "a letter for each piece of the sequence, its worst finding: {}, . nothing found".format(
+    ", ".join(f"{severity.sign} {severity.word}" for severity in reversed(Severity))
+)
+
+
+def sign(severity: Severity | None) -> Element | None:
+    """The letter of a severity, for the eye alone: words beside it say the same."""
+    return None if severity is None else el("span", severity.sign, class_=f"sign {severity.sign}", aria_hidden="true")
+
+
+def sequence_section(shown: Shown) -> Element:
+    """All about a sequence."""
+    one, key = shown.inspection, shown.key
+    parts: list[tuple[str, Content]] = [
+        ("Findings", _findings(shown)),
+        ("Frame by frame", _plots(shown)),
+        ("Contact sheet", _sheet(shown)),
+        ("Texture and lettering", list(_fit(shown))),
+        ("Not judged", list(_unchecked(one.verdict.skipped))),
+        ("Checks that broke", list(_unchecked(one.verdict.failed))),
+    ]
+    there = [(f"{key}-part{at}", title, content) for at, (title, content) in enumerate(parts, 1) if content]
+    links = [el("li", el("a", title.lower(), href=f"#{anchor}")) for anchor, title, _ in there]
+    return el(
+        "section",
+        el("h2", sequence_title(one.sequence), id=key, tabindex="-1"),
+        el("p", f"{sequence_range(one.sequence)}; {facts_text(one)}"),
+        _overview(shown),
+        el("p", _LEGEND, class_="quiet"),
+        el("nav", el("ul", links, class_="links"), aria_label=f"parts of {sequence_title(one.sequence)}"),
+        [[el("h3", title, id=anchor, tabindex="-1"), content] for anchor, title, content in there],
+        aria_labelledby=key,
+        class_="sequence",
+    )
+
+
+def _overview(shown: Shown) -> Element:
+    """A letter for each piece of the sequence, which leads to its worst finding."""
+    view = shown.view
+    rows = len(view.rows)
+    pieces = min(rows, _PIECES)
+    starts = np.arange(pieces) * rows // pieces
+    worst = np.maximum.reduceat(view.worst, starts).tolist()
+    ends = [*starts[1:].tolist(), rows]
+    letters = []
+    for start, end, value in zip(starts.tolist(), ends, worst, strict=True):
+        frames = _piece_words(shown, start, end)
+        if value == NOTHING:
+            letters.append(el("li", el("span", ".", title=frames)))
+            continue
+        row = start + int(np.argmax(view.worst[start:end]))
+        at = view.on_row(row)[0]
+        finding = view.findings[at]
+        said = f"{finding.severity.sign}: {frames}, {finding.severity.word}, {check_by_id(finding.check).title}"
+        link = el(
+            "a",
+            finding.severity.sign,
+            href=f"#{shown.key}-f{at + 1}",
+            aria_label=said,
+            title=said,
+            data_row=str(row),
+            class_=finding.severity.sign,
+        )
+        letters.append(el("li", link))
+    first, last = (frame_text(view.rows[at].number) for at in (0, -1))
+    label = f"overview, frames {first} to {last}"
+    return el("ol", letters, class_="overview", aria_label=label)
+
+
+def _piece_words(shown: Shown, start: int, end: int) -> str:
+    first, last = (frame_text(shown.view.rows[at].number) for at in (start, end - 1))
+    return f"frame {first}" if first == last else f"frames {first} to {last}"
+
+
+def _findings(shown: Shown) -> Element:
+    findings = shown.inspection.findings
+    if not findings:
+        return el("p", "nothing found")
+    told: dict[str, str] = {}
+    articles = []
+    for number, finding in enumerate(findings, 1):
+        anchor = f"{shown.key}-f{number}"
+        articles.append(_finding(shown.inspection, finding, anchor, told.setdefault(finding.check, anchor)))
+    return el("div", articles, class_="findings")
+
+
+def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> Element:
+    """explained: the anchor of the first finding of this check, where its rationale stands."""
+    check = check_by_id(finding.check)
+    severity = finding.severity
+    why = check.rationale
+    rationale = [("what it is", why.what), ("after the import", why.after_import), ("what to do", why.what_to_do)]
+    above = [("what it is", el("a", "as said above", href=f"#{explained}"))]
+    return el(
+        "article",
+        el(
+            "h4",
+            sign(severity),
+            f" {severity.word}: {check.title}",
+            frames_words(finding.frames, one.sequence),
+            " ",
+            el("code", finding.check),
+            id=anchor,
+            tabindex="-1",
+        ),
+        el("p", finding.message),
+        terms(
+            [
+                ("where", [el("div", _place(place)) for place in finding.where]),
+                *(rationale if anchor == explained else above),
+                ("rule", finding.reason),
+                ("answered by", ", ".join(f"{fix} ({fix_by_id(fix).kind.value})" for fix in finding.fixes)),
+            ]
+        ),
+        class_=f"finding {severity.sign}",
+        aria_labelledby=anchor,
+    )
+
+
+def _place(place: Where) -> str:
+    line = "" if place.line is None else f":{place.line}"
+    return f"{place.file}{line}" + (f", {place.element}" if place.element else "")
+
+
+def _plots(shown: Shown) -> Element:
+    """Plots that share one cursor, and every value as a table."""
+    key, view = shown.key, shown.view
+    columns, axis = columns_of(shown), axis_of(view)
+    slider = el(
+        "div",
+        el("label", "frame", for_=f"{key}-at"),
+        el("input", type="range", id=f"{key}-at", min="0", max=str(len(view.rows) - 1), value="0"),
+        el("p", class_="readout"),
+        class_="cursor-bar",
+        hidden="",
+    )
+    return el(
+        "div",
+        slider,
+        el("div", [plot(column, 2 + at, axis, view, key) for at, column in enumerate(columns)], class_="plots"),
+        el("details", el("summary", "All frames as a table"), frame_table(shown, columns, axis)),
+        data_frames=key,
+    )
+
+
+def _sheet(shown: Shown) -> Element:
+    if not shown.pictures:
+        return el("p", f"no pictures: {shown.why.get('pictures', 'no frame can be drawn')}", class_="quiet")
+    view = shown.view
+    row_of = {row.at: at for at, row in enumerate(view.rows)}
+    tiles = []
+    for index, png in shown.pictures.items():
+        row = row_of[index]
+        severity = severity_of(int(view.worst[row]))
+        frame = f"frame {frame_text(view.rows[row].number)}"
+        said = f"{frame} of {sequence_title(shown.inspection.sequence)}"
+        source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
+        caption = el("figcaption", sign(severity), f" {frame}", "" if severity is None else f": {severity.word}")
+        tiles.append(el("figure", el("img", src=source, alt=said, width="320", height="180"), caption))
+    return el("div", tiles, class_="sheet")
+
+
+def _fit(shown: Shown) -> Iterator[Element]:
+    report = shown.fit
+    if report is None:
+        yield el("p", f"not measured: {shown.why.get('fit', '')}", class_="quiet")
+        return
+    fit, series = report.fit, shown.inspection.series
+    if len(fit.series.facts) < len(series.facts):
+        yield el("p", f"measured on {len(fit.series.facts):,} of {len(series.facts):,} frames, spread evenly")
+    for material in fit.texture.materials:
+        maps = [el("div", map_words(one)) for one in report.maps if one.map.map.material == material.material]
+        said = [(f"island {number}", words) for number, words in islands(fit, material)]
+        yield el("h4", display(material.material))
+        yield terms([*figures(fit, material), *said, ("maps", maps)])
+    yield el("h4", "Lettering")
+    pairs = [("place", place_words(fit))]
+    if report.lettering is not None:
+        seen, captions = report.lettering
+        pairs += [("letters", key_words(seen)), ("seen", means_words(seen))]
+        pairs += [("can be read in", read_words(fit, seen, 1.0))]
+        pairs += [("caption", caption_words(fit, seen, caption)) for caption in captions]
+    yield terms(pairs)
+
+
+def _unchecked(pairs: Sequence[tuple[str, str]]) -> Iterator[Element]:
+    """Checks that had nothing to look at, or that broke, by reason: nothing is silent."""
+    if said := reasons_text(pairs, named=len(pairs)):
+        yield el("ul", [el("li", reason) for reason in said])

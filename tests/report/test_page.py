@@ -1,0 +1,246 @@
+"""The HTML page, parsed by html5lib as strictly as the HTML standard allows."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+import json
+import os
+import re
+from collections import Counter
+from functools import cache
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from inspector import limits
+from inspector.checks.base.inspect import inspect_folder
+from inspector.report.html.gather import gather, thinned
+from inspector.report.html.page import html_text
+from inspector.report.html.receipt import standing_receipt
+from tests.cli.command import assert_one_sentence, digests, harmful, meshqc
+from tests.cli.test_check import HOSTILE, hostile
+from tests.helpers.pages import classed, exact, frame_rows, parsed, words
+from tests.helpers.sequences import along_x, shot, write
+
+__all__ = ["hostile"]
+
+KELP = ("--frames", "1-15", "--size", "1.8")
+
+
+@cache
+def told(folder: Path, *words: str) -> str:
+    run = meshqc("check", folder, "--format", "html", *words)
+    assert run.stderr == ""
+    return run.stdout
+
+
+def made(folder: Path) -> str:
+    """The page without a command line."""
+    return html_text(gather(inspect_folder(folder), lambda *_: None))
+
+
+def test_the_page_loads_nothing_and_every_link_leads_somewhere(demo: Path) -> None:
+    page = parsed(told(demo))
+    ids = Counter(one.attrib["id"] for one in page.iter() if "id" in one.attrib)
+    assert set(ids.values()) == {1}
+    links = [one.attrib["href"] for one in page.iter("a")]
+    assert len(links) > 100
+    assert [link for link in links if not link.startswith("#") or link[1:] not in ids] == []
+    sources = [one.attrib["src"] for one in page.iter() if "src" in one.attrib]
+    assert {source.partition(",")[0] for source in sources} == {"data:image/png;base64"}
+    assert list(page.iter("link")) == list(page.iter("iframe")) == []
+    named = [one.attrib[name] for one in page.iter() for name in one.attrib if name.startswith("aria-labelledby")]
+    assert [name for entry in named for name in entry.split() if name not in ids] == []
+
+
+def test_the_policy_allows_our_own_style_and_script_alone(demo: Path) -> None:
+    """Content Security Policy Level 3 (W3C): hashes of the text between the tags."""
+    page = parsed(told(demo / "manta"))
+    (policy,) = (one.attrib["content"] for one in page.iter("meta") if one.get("http-equiv"))
+    rules = dict(rule.split(" ", 1) for rule in policy.split("; "))
+    for tag in ("script", "style"):
+        (own,) = page.iter(tag)
+        digest = base64.b64encode(hashlib.sha256((own.text or "").encode()).digest()).decode()
+        assert rules[f"{tag}-src"] == f"'sha256-{digest}'"
+    assert rules["default-src"] == rules["base-uri"] == rules["form-action"] == "'none'"
+    assert rules["img-src"] == "data:"
+    assert [name for one in page.iter() for name in one.attrib if name == "style" or name.startswith("on")] == []
+
+
+def test_the_same_folder_gives_the_same_page(demo: Path) -> None:
+    assert meshqc("check", demo / "manta", "--format", "html").stdout == told(demo / "manta")
+
+
+def test_findings_with_place_and_rationale(demo: Path) -> None:
+    page = parsed(told(demo / "manta_broken"))
+    findings = {words(one.find("h4")): words(one) for one in classed(page, "finding")}
+    mismatch = findings["E error: UV index mismatch, frame 8 uv-mismatch"]
+    for said in (
+        "every UV index is off by +4",
+        "manta_broken.0008.obj:1882",
+        "after the import",
+        "uv-shift-back (exact)",
+    ):
+        assert said in mismatch
+    letters = [words(one) for overview in classed(page, "overview") for one in overview]
+    assert letters[:3] == [".", ".", "E"]
+    assert len(letters) == 25
+
+
+def test_long_sequences_have_a_letter_for_each_piece(tmp_path: Path) -> None:
+    page = parsed(made(write(tmp_path, along_x(range(100)))))
+    (overview,) = classed(page, "overview")
+    assert len(overview) == 48
+    assert len(frame_rows(page)) == 100
+
+
+def test_plots_go_through_every_value(tmp_path: Path) -> None:
+    """A mesh that moves on by 0, 1, 2, 4 units: places on a line are as far apart as the values."""
+    text = made(write(tmp_path, along_x([0.0, 1.0, 2.0, 4.0])))
+    page = parsed(text)
+    drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
+    (line,) = classed(drift, "line")
+    points = [tuple(map(float, pair.split())) for pair in line.attrib["d"].strip("MZ").split("L")]
+    there, back = points[:4], points[4:]
+    assert there == back[::-1]
+    rows = frame_rows(page)
+    x = [float(row.attrib["data-x"]) for row in page.iter("tr") if "data-x" in row.attrib]
+    assert [across for across, _ in there] == pytest.approx(x)
+    assert x[1] - x[0] == pytest.approx(x[3] - x[2])
+    down = [height for _, height in there]
+    values = [exact(cells[2]) for cells in rows]
+    assert values == pytest.approx([0.0, values[1], 2 * values[1], 4 * values[1]])
+    share = [(down[0] - height) / (down[0] - down[3]) for height in down]
+    assert share == pytest.approx([0.0, 0.25, 0.5, 1.0], abs=0.01)
+    assert f"greatest {words(rows[3][2])} in frame 4" in words(drift)
+
+
+def test_a_missing_frame_is_a_gap_and_has_a_row(tmp_path: Path) -> None:
+    page = parsed(made(write(tmp_path, shot(numbers=[1, 2, 3, 5, 6]))))
+    rows = frame_rows(page)
+    assert [words(cells[0]) for cells in rows] == ["1", "2", "3", "4", "5", "6"]
+    assert words(rows[3][1]) == "no file"
+    assert "Missing frames" in words(rows[3][-1])
+    drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
+    assert next(classed(drift, "line")).attrib["d"].count("M") == 2
+
+
+def test_pictures_are_small_and_few(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limits, "PAGE_PICTURES", 3)
+    for name in ("a", "b"):
+        write(tmp_path / name, shot())
+    page = parsed(made(tmp_path))
+    pictures = [one.attrib["src"].partition(",")[2] for one in page.iter("img")]
+    assert len(pictures) == 2
+    for picture in pictures:
+        with Image.open(io.BytesIO(base64.b64decode(picture))) as image:
+            assert image.size == (320, 180)
+            assert len(set(image.convert("L").get_flattened_data())) > 10
+    assert all(one.attrib["alt"] for one in page.iter("img"))
+
+
+def test_a_long_sequence_is_fitted_on_frames_spread_evenly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (one,) = inspect_folder(write(tmp_path, shot(numbers=range(1, 31)))).inspections
+    few = thinned(one.series, 4)
+    assert [int(facts.number) for facts in few.facts] == [1, 15, 30]
+    assert few.base is one.series.base
+    monkeypatch.setattr(limits, "PAGE_FACES", 1)
+    assert "measured on 2 of 30 frames" in words(parsed(made(tmp_path)))
+
+
+def test_hostile_names_act_on_nothing(hostile: Path) -> None:
+    text = told(hostile)
+    assert text.isascii()
+    page = parsed(text)
+    shown = words(page)
+    assert harmful(shown) == []
+    assert "\\x1b" in shown
+    assert b"\x1b" in HOSTILE
+
+
+def test_markup_in_names_is_text(tmp_path: Path) -> None:
+    """File, library, material, map and group names; each tries to end what it stands in."""
+    tricks = ["<img src=x onerror=alert(1)>", "'\"><b onclick=x>", "&lt;i&gt;&#x3c;i>", "]]><!--", "javascript:1"]
+    for at, trick in enumerate(tricks):
+        files = {f"{trick}{name}" if name.endswith(".obj") else name: data for name, data in shot().items()}
+        files = {
+            name: data.replace(b"usemtl skin", b"usemtl </script></style></title><script>alert(1)</script>")
+            .replace(b"mtllib manta.mtl", b"mtllib </td></table><svg/onload=x>.mtl manta.mtl")
+            .replace(b"g wing", b"g --></textarea>")
+            for name, data in files.items()
+        }
+        write(tmp_path / str(at), {name.replace("/", ""): data for name, data in files.items()})
+    page = parsed(made(tmp_path))
+    assert len(list(page.iter("script"))) == len(list(page.iter("style"))) == 1
+    assert {one.tag for one in page.iter() if isinstance(one.tag, str)} & {"b", "i", "textarea", "iframe"} == set()
+    assert [one for one in page.iter("img") if not one.attrib["src"].startswith("data:image/png;base64,")] == []
+    assert [name for one in page.iter() for name in one.attrib if name.startswith("on")] == []
+    shown = words(page)
+    for trick in [*tricks, "</script></style></title><script>alert(1)</script>", "</td></table><svg/onload=x>.mtl"]:
+        assert trick in shown
+
+
+def test_undecodable_names_give_a_page(tmp_path: Path) -> None:
+    folder = os.fsencode(tmp_path / "in")
+    Path(os.fsdecode(folder)).mkdir()
+    for name, data in shot().items():
+        Path(os.fsdecode(folder + b"/\xff\xfe" + name.encode())).write_bytes(data)
+    assert "\\xff\\xfemanta.0001.obj" in words(parsed(made(tmp_path)))
+
+
+def test_a_folder_without_sequences(tmp_path: Path) -> None:
+    run = meshqc("check", tmp_path, "--format", "html")
+    assert run.returncode == 2
+    assert "no sequence of numbered mesh files here" in words(parsed(run.stdout))
+
+
+def test_report_is_written_beside_the_verdict(demo: Path, tmp_path: Path) -> None:
+    page = tmp_path / "kelp.html"
+    before = digests(demo)
+    run = meshqc("check", demo / "kelp_broken", *KELP, "--report", page)
+    assert run.stdout == meshqc("check", demo / "kelp_broken", *KELP).stdout
+    assert page.read_text("ascii") == told(demo / "kelp_broken", *KELP)
+    again = meshqc("check", demo / "kelp_broken", "--report", page)
+    assert again.returncode == 2
+    assert_one_sentence(again.stderr)
+    assert "is there already" in again.stderr
+    for place, said in ((demo / "kelp_broken/page.html", "only read"), (tmp_path / "page.txt", "--report")):
+        refused = meshqc("check", demo / "kelp_broken", "--report", place)
+        assert refused.returncode == 2
+        assert said in refused.stderr
+    assert digests(demo) == before
+
+
+def test_fixes_done_and_the_receipt(demo: Path, tmp_path: Path) -> None:
+    page, out = tmp_path / "kelp.html", tmp_path / "out"
+    words_of_fix = ["--uvs-from", demo / "kelp_broken/kelp_rest.obj", "--every", "--to", out, "--report", page]
+    assert meshqc("fix", demo / "kelp_broken", *KELP, *words_of_fix).returncode == 0
+    assert meshqc("verify", out).returncode == 0
+    document = parsed(page.read_text("ascii"))
+    shown = words(document)
+    receipt = json.loads((out / "meshqc-receipt.json").read_text())
+    for fix in receipt["fixes"]:
+        assert f"{fix['title']} ({fix['kind']}): {fix['summary']}" in shown
+    for file in receipt["files"]:
+        assert file["after"] in shown
+    table = next(one for one in document.iter("table") if words(one).startswith("findings before after"))
+    assert words(table) == "findings before after errors 4 0 warnings 1 0 infos 0 2"
+    assert "a second plan is empty" in shown
+    standing = parsed(made(out))
+    assert f"made of {demo / 'kelp_broken'}" in words(standing)
+
+
+def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
+    page = parsed(told(demo / "kelp_broken", *KELP))
+    steps = [words(step) for steps in classed(page, "steps") for step in steps]
+    scale = next(step for step in steps if "scale (constant)" in step)
+    assert re.search(r"frame 1, vertex 1 -1\.927116 0 -1\.2 -0\.01927116 0 -0\.012", scale)
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", "nul", '{"files": 1}', '{"tool": {}, "files": [], "invented": []}'])
+def test_a_receipt_that_is_none_of_ours_is_left_out(tmp_path: Path, text: str) -> None:
+    (tmp_path / "meshqc-receipt.json").write_text(text)
+    assert standing_receipt(tmp_path) is None
