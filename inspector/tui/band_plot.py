@@ -10,10 +10,10 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
+from inspector.report.curves import PANELS, Measured
 from inspector.report.view import NOTHING, SequenceView, severity_of
 from inspector.sequence.settings import frame_text
 from inspector.tui.canvas import Curve, Floats, curve
-from inspector.report.curves import PANELS, Measured
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.strips import strip_of
 from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG, sign_of, style_of

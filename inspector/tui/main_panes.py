@@ -6,12 +6,12 @@ from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 
 from inspector.names import safe
+from inspector.report.curves import PANELS
 from inspector.sequence.settings import frame_text
 from inspector.tui import keys
 from inspector.tui.band_plot import BandPlot
 from inspector.tui.card import finding_card, frame_card
 from inspector.tui.columns import title_of
-from inspector.report.curves import PANELS
 from inspector.tui.finding_list import FindingList
 from inspector.tui.footer import KeyFooter
 from inspector.tui.frame_table import FrameTable

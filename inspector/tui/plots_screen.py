@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 
+from inspector.report.curves import PANELS
 from inspector.report.view import SequenceView
 from inspector.sequence.settings import frame_text
 from inspector.tui import keys
 from inspector.tui.band_plot import BandPlot
-from inspector.report.curves import PANELS
 from inspector.tui.footer import KeyFooter
 from inspector.tui.frame_keys import FrameKeys
 from inspector.tui.glyphs import Glyphs

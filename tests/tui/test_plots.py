@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.finding import Severity
+from inspector.report.curves import PANELS
 from inspector.sequence.motion_facts import Leap
 from inspector.tui.band_plot import BandPlot
-from inspector.report.curves import PANELS
 from inspector.tui.glyphs import ASCII
 from inspector.tui.plots_screen import PlotsScreen
 from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, opened, press, resize, screen_text

@@ -17,23 +17,23 @@ Floats = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Column:
-    """What is measured; values (rows of the view,), NaN for none; marks: a letter before each value, or nothing."""
+    """values (rows of the view,), NaN for none. marks: a letter before each, or nothing. form: how numbers are
+    written."""
 
-    measured: Measured
+    title: str
     values: Floats
     marks: tuple[str, ...]
-
-    @property
-    def title(self) -> str:
-        return f"{self.measured.title}{self.measured.unit and f', {self.measured.unit}'}"
+    form: str = ".4g"
 
     @property
     def whole(self) -> bool:
-        return not self.measured.unit
+        """Whether it counts something."""
+        return self.form.endswith("0f")
 
     def text(self, row: int) -> str:
         """A value as the table and the readout show it."""
-        return f"{self.marks[row]} {self.measured.text(float(self.values[row]))}".strip()
+        value = float(self.values[row])
+        return f"{self.marks[row]} {format(value, self.form) if np.isfinite(value) else 'no value'}".strip()
 
 
 _PANELS = ("drift, size and movement", "speed", "counts")
@@ -43,8 +43,13 @@ def columns_of(shown: Shown) -> list[Column]:
     """Motion, counts, and the height of letters where lettering was looked at."""
     view = shown.view
     measured = [one for panel in PANELS if panel.title in _PANELS for one in panel.curves]
-    columns = [Column(one, one.by_row(view), ("",) * len(view.rows)) for one in measured]
+    plain = ("",) * len(view.rows)
+    columns = [Column(_title(one), one.by_row(view), plain, one.form) for one in measured]
     return [*columns, *_lettering(shown)]
+
+
+def _title(measured: Measured) -> str:
+    return f"{measured.title}, {measured.unit}" if measured.unit else measured.title
 
 
 def _lettering(shown: Shown) -> Iterator[Column]:
@@ -55,4 +60,4 @@ def _lettering(shown: Shown) -> Iterator[Column]:
     told = [known.get(row.number, (np.nan, "")) if row.at is not None else (np.nan, "") for row in shown.view.rows]
     heights = np.array([height for height, _ in told], float)
     marks = tuple(mark for _, mark in told)
-    yield Column(Measured("height of letters", "pixels of the picture", lambda _: seen.height), heights, marks)
+    yield Column("height of letters, pixels of the picture", heights, marks)
