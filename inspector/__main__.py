@@ -19,7 +19,7 @@ def _run(arguments: Arguments) -> int:
     """Imports only what the command needs, so that --help is quick."""
     if arguments.command == "open":
         face: Callable[..., int] = import_module("inspector.tui.app").run
-        return face(arguments.folder, arguments.settings, calm=arguments.options.calm)
+        return face(arguments.folder, arguments.settings, calm=arguments.options.calm, live=arguments.options.live)
     command: Callable[[Arguments], int] = import_module(f"inspector.cli.{arguments.command}").run
     return command(arguments)
 

@@ -165,6 +165,7 @@ def _open_parser() -> _Parser:
     _sources(parser)
     _measuring(parser)
     group = parser.add_argument_group("how the screen behaves")
+    group.add_argument("--live", action="store_true", help="watch the folder while an export writes to it")
     group.add_argument("--calm", action="store_true", help="nothing moves by itself: no playing, no coarse pictures")
     return parser
 

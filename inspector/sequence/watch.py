@@ -6,7 +6,7 @@ Polling, because a notification doesn't see what another machine writes on share
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -31,14 +31,17 @@ class Look:
     growing: tuple[FrameFile, ...]
 
 
-def watch(root: Path, wait: Wait) -> Iterator[Look]:
+def watch(
+    root: Path, wait: Wait, measured: Iterable[tuple[FrameSequence, tuple[FrameFacts, ...]]] = ()
+) -> Iterator[Look]:
     """Look at `root` again and again until `wait` says stop. Raises MeshqcError if the folder goes away.
 
-    A frame counts when its size and time stood still over two looks; so the first look counts none.
+    A frame counts when its size and time stood still over two looks; so the first look counts none but those of
+    `measured`, facts from before that are taken over and never arrive.
     """
-    seen: dict[Path, FrameFile] = {}
-    known: dict[tuple[FrameFile, FrameFile | None], FrameFacts] = {}
-    counted: set[FrameFile] = set()
+    known = _taken_over(measured)
+    counted = {file for file, _ in known}
+    seen = {file.path: file for file in counted}
     measurer = Measurer()
     while True:
         started = time.monotonic()
@@ -55,6 +58,16 @@ def watch(root: Path, wait: Wait) -> Iterator[Look]:
         pause = limits.WATCH_SECONDS[0 if changed else 1]
         if not wait(max(pause, 9 * (time.monotonic() - started))):
             return
+
+
+def _taken_over(
+    measured: Iterable[tuple[FrameSequence, tuple[FrameFacts, ...]]],
+) -> dict[tuple[FrameFile, FrameFile | None], FrameFacts]:
+    known: dict[tuple[FrameFile, FrameFile | None], FrameFacts] = {}
+    for _, facts in measured:
+        files = [one.file for one in facts]
+        known |= dict(zip(zip(files, [None, *files], strict=False), facts, strict=True))
+    return known
 
 
 def _only(sequence: FrameSequence, quiet: set[FrameFile]) -> FrameSequence | None:

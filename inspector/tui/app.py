@@ -17,13 +17,13 @@ from inspector.tui.text_screen import TextScreen
 from inspector.tui.writing_app import WritingApp
 
 
-def run(folder: Path, settings: Settings, *, calm: bool = False) -> int:
-    """Open the keyboard face on a folder; returns an exit code. calm: nothing on the screen moves by itself. Raises
-    MeshqcError without a usable terminal, or for a folder that can't be read."""
+def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
+    """Open the keyboard face on a folder; returns an exit code. calm: nothing on the screen moves by itself. live: an
+    export writes to the folder. Raises MeshqcError without a usable terminal, or for a folder that can't be read."""
     require_screen()
     # Worker processes need this helper, and it needs a real stderr, which the running app hides from it.
     resource_tracker.ensure_running()
-    app = MeshqcApp(folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm)
+    app = MeshqcApp(folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm, live=live)
     code = app.run(mouse=False)
     if code is None:
         # Without words of ours the library has told on the terminal where the app broke.

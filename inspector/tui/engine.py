@@ -31,7 +31,7 @@ from inspector.tui.styles import tally
 
 Post = Callable[[Message], object]
 _BETWEEN_REPORTS = 0.1  # seconds: ten a second is all that an eye follows and a slow link carries
-_engine = Lock()  # evidence keeps frames that it read; one thread at a time may use it
+ENGINE = Lock()  # evidence keeps frames that it read; one thread at a time may use it
 
 
 class Pace:
@@ -53,7 +53,7 @@ def read_and_check(
 ) -> None:
     """Read all frames of the folder, those on the screen first, and check them. Posts Read as it goes on, then Checked
     or Stopped."""
-    with _engine:
+    with ENGINE:
         try:
             discovery = discover(root)
             views = _read(discovery, settings, post, cancelled, on_screen)
@@ -102,7 +102,7 @@ def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: S
 
 def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:
     """Check what was measured under other settings, without reading the frames again."""
-    with _engine:
+    with ENGINE:
         measured: list[tuple[FrameSequence, tuple[FrameFacts, ...]]] = [
             (one.sequence, one.series.facts) for one in before.inspections
         ]
@@ -125,7 +125,7 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
     """Work a plan out, if it is still wanted when its turn comes. Posts Planned or PlanRefused."""
-    with _engine:
+    with ENGINE:
         if not wanted():
             return
         try:
@@ -142,7 +142,7 @@ def write(inspection: FolderInspection, plan: Plan, out: Path, post: Post, cance
         if paces.setdefault(what, Pace()).due():
             post(Writing(what, done, of))
 
-    with _engine:
+    with ENGINE:
         try:
             post(Written(deliver(inspection, plan, out, progress, cancelled)))
         except Cancelled:

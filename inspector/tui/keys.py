@@ -77,6 +77,7 @@ MAIN = (
     Key(("v",), "v", "view", "view", "The frame under the cursor as a picture, to be turned and played."),
     Key(("u",), "u", "uv_map", "UVs", "The UV map of the frame under the cursor."),
     Key(("r",), "r", "reference", "reference", "Hold all frames against the frame under the cursor."),
+    Key(("l",), "l", "app.live", "live", "Watch the folder while an export writes to it: an alarm at the first error."),
     Key(("a",), "a", "app.again", "", "Read the folder again."),
     Key(("c",), "c", "app.stop_reading", "", "Stop reading."),
     Key(("question_mark",), "?", "app.help", "help", "This page."),

@@ -64,7 +64,10 @@ class MainPanes(SessionScreen):
         shown = (session.view, session.arrangement, marks)
         if shown != self._shown:
             self._shown = shown
+            follows = session.live and 0 < self.table.row_count() == self.table.cursor + 1
             self.table.show(*shown)
+            if follows:
+                self.table.action_edge(1)
             if session.chosen is None:
                 self.choose_for_row()
         self.show_place()

@@ -31,6 +31,14 @@ class Checked(Message):
         self.views = views
 
 
+class Alarm(Message):
+    """The first frame of an export that is wrong, and how."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__()
+        self.words = words
+
+
 class Stopped(Message):
     """Reading, checking or planning ended without a result: stopped by the user, or `fatal`."""
 

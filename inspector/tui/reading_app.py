@@ -6,9 +6,10 @@ import threading
 from dataclasses import replace
 from functools import partial
 
-from inspector.tui import engine
-from inspector.tui.messages import Checked, Read, ReferenceChosen, Stopped
+from inspector.tui import engine, live_engine
+from inspector.tui.messages import Alarm, Checked, Read, ReferenceChosen, Stopped
 from inspector.tui.staging_app import StagingApp
+from inspector.tui.terminal import title_sequence
 
 
 class ReadingApp(StagingApp):
@@ -17,7 +18,10 @@ class ReadingApp(StagingApp):
     _stop_reading = threading.Event()
 
     def on_mount(self) -> None:
-        self.action_again()
+        if self.session.live:
+            self._watch()
+        else:
+            self.action_again()
 
     def on_unmount(self) -> None:
         self._stop_reading.set()
@@ -25,13 +29,45 @@ class ReadingApp(StagingApp):
     def action_again(self) -> None:
         """Read the folder again."""
         session = self.session
-        self._stop_reading.set()
-        self._stop_reading = threading.Event()
-        session.inspection, session.words = None, "reading"
-        self.change_choices(())
+        self._begin("reading", live=False)
         stopped = self._stop_reading.is_set
         reading = partial(engine.read_and_check, session.root, session.settings, self.post_message, stopped)
         self.work(partial(reading, lambda: session.on_screen))
+
+    def _begin(self, words: str, *, live: bool) -> None:
+        """Stop what reads or watches, and let go of what came of it."""
+        session = self.session
+        self._stop_reading.set()
+        self._stop_reading = threading.Event()
+        session.inspection, session.words, session.live, session.alarm = None, words, live, ""
+        self.change_choices(())
+
+    def action_live(self) -> None:
+        """Watch the folder while an export writes to it, or end that."""
+        if self.session.live:
+            self._stop_reading.set()
+        else:
+            self._watch()
+
+    def _watch(self) -> None:
+        session = self.session
+        known = live_engine.measured_of(session.inspection)
+        self._begin("live: first look", live=True)
+        self._set_title("meshqc: live")
+        stop = self._stop_reading
+        watching = partial(live_engine.watch_and_check, session.root, session.settings, known, self.post_message, stop)
+        self.work(partial(watching, lambda: self._stop_reading is stop))
+
+    def on_alarm(self, message: Alarm) -> None:
+        """Told by sound, in the top row, and in the terminal's title; nothing flashes."""
+        self.session.alarm = message.words
+        self.bell()
+        self._set_title(f"meshqc: E {message.words}")
+        self.tell()
+
+    def _set_title(self, words: str) -> None:
+        if self._driver is not None and not self.is_headless:
+            self._driver.write(title_sequence(words))
 
     def action_stop_reading(self) -> None:
         if self.session.inspection is None:
@@ -45,6 +81,9 @@ class ReadingApp(StagingApp):
     def on_checked(self, message: Checked) -> None:
         session = self.session
         session.inspection, session.settings, session.words = message.inspection, message.inspection.settings, ""
+        if session.live:
+            session.live = False
+            self._set_title("meshqc")
         session.take_views(message.views)
         self.change_choices(())
 

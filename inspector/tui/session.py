@@ -9,7 +9,7 @@ from pathlib import Path
 
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection
-from inspector.delivery.plan import Plan, sequence_key
+from inspector.delivery.plan import Plan
 from inspector.report.view import Place, SequenceView
 from inspector.sequence.chunks import Span
 from inspector.sequence.settings import Settings
@@ -23,8 +23,9 @@ class Session:
 
     choices: what the user wants; accepted: the last of them that a plan was made of. refused: fix id -> reason, for
     what was tried last. written: the plan that a corrected folder was written from. on_screen: frames looked at.
-    calm: nothing on the screen moves by itself. place: the frame under the cursor, on every screen. panel: what is
-    plotted, a place in PANELS. marks: by sequence the frame numbers that the user marked, in the order of marking.
+    live: an export is watched; alarm: the first frame of it that is wrong, empty without one. calm: nothing on the
+    screen moves by itself. place: the frame under the cursor, on every screen. panel: what is plotted, a place in
+    PANELS. marks: by sequence the frame numbers that the user marked, in the order of marking.
     """
 
     root: Path
@@ -41,6 +42,8 @@ class Session:
     refused: dict[str, str] = field(default_factory=dict)
     tried: str = ""
     written: Plan | None = None
+    live: bool = False
+    alarm: str = ""
     calm: bool = False
     place: Place | None = None
     panel: int = 0
@@ -87,9 +90,9 @@ class Session:
 
     @property
     def key(self) -> str | None:
-        """Key of the sequence that is shown, once it is checked."""
+        """Key of the sequence that is shown, once all of the folder is checked."""
         view = self.view
-        return sequence_key(view.inspection) if view is not None and view.inspection is not None else None
+        return None if view is None or self.inspection is None else view.sequence.key
 
     @property
     def planning(self) -> bool:

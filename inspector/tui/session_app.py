@@ -28,9 +28,11 @@ class SessionApp(App[int]):
     ENABLE_COMMAND_PALETTE = False
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (130, "-wide")]  # noqa: RUF012 - so declared by the library
 
-    def __init__(self, folder: Path, settings: Settings, glyphs: Glyphs, *, calm: bool = False) -> None:
+    def __init__(
+        self, folder: Path, settings: Settings, glyphs: Glyphs, *, calm: bool = False, live: bool = False
+    ) -> None:
         super().__init__(ansi_color=True)  # the terminal's own colours, and nothing but attributes under NO_COLOR
-        self.session = Session(folder.resolve(), settings, calm=calm)
+        self.session = Session(folder.resolve(), settings, calm=calm, live=live)
         self.glyphs = glyphs
         self.fatal = ""
 

@@ -50,6 +50,13 @@ def takes_more() -> bool:
         return True  # no such call on this system, or stderr is not a file: nothing known
 
 
+def title_sequence(words: str) -> str:
+    """What gives the terminal's window, or tmux's pane, a title: OSC 2 (xterm control sequences, from memory). Only
+    printable ASCII goes into it."""
+    shown = "".join(one if " " <= one <= "~" else "?" for one in words)
+    return f"\x1b]2;{shown}\x1b\\"
+
+
 def hung_up() -> bool:
     """Whether the terminal behind stdin has gone away; it would otherwise be read in a tight loop for ever."""
     try:

@@ -44,7 +44,7 @@ class Title(Widget):
 def state_words(session: Session) -> str:
     """What is going on, or the tally of the whole folder."""
     if session.words:
-        return session.words
+        return f"E ALARM {session.alarm}; {session.words}" if session.alarm else session.words
     if not session.views:
         return "no sequence of numbered mesh files here"
     staged = (

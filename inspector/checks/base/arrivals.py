@@ -40,6 +40,7 @@ class Arrivals:
 
     def __init__(self, settings: Settings) -> None:
         self._settings = settings
+        self._looked: tuple[Look, tuple[Inspection, ...]] | None = None
         self._told: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: Look) -> list[Arrival]:
@@ -49,9 +50,14 @@ class Arrivals:
         arrived = {facts.file.path for facts in look.arrived}
         for path in arrived:  # a frame that is written again is judged anew
             self._told.pop(path, None)
-        sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
-        looked = first_look(look.discovery, sequences, self._settings)
-        return [arrival for one in looked for arrival in self._news(one, arrived)]
+        return [arrival for one in self.looked(look) for arrival in self._news(one, arrived)]
+
+    def looked(self, look: Look) -> tuple[Inspection, ...]:
+        """What the checks of frame scope say of all frames of a look."""
+        if self._looked is None or self._looked[0] is not look:
+            sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
+            self._looked = look, first_look(look.discovery, sequences, self._settings)
+        return self._looked[1]
 
     def _news(self, one: Inspection, arrived: set[Path]) -> Iterator[Arrival]:
         of_frame: dict[Fraction, list[Finding]] = {}

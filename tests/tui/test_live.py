@@ -1,0 +1,151 @@
+"""Watching an export: frames come as they are written, and the first bad one raises the alarm, once."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from inspector import limits
+from inspector.sequence.settings import Settings
+from inspector.sequence.watch import watch
+from inspector.tui.app import MeshqcApp
+from inspector.tui.glyphs import UNICODE
+from inspector.tui.terminal import title_sequence
+from tests.tui.screens import SMALL, harmful, press, screen_text
+
+LONG = 30.0  # seconds that a busy machine may take
+
+
+@pytest.fixture(autouse=True)
+def quick_looks(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limits, "WATCH_SECONDS", (0.05, 0.05))
+    monkeypatch.setattr(limits, "WATCH_SURE_SECONDS", 0.1)
+
+
+@pytest.fixture
+def export(demo: Path, tmp_path: Path) -> Path:
+    """The folder of an export before its first frame: materials and textures are there."""
+    folder = tmp_path / "export"
+    shutil.copytree(demo / "manta/textures", folder / "textures")
+    shutil.copy(demo / "manta/manta.mtl", folder)
+    return folder
+
+
+def write(demo: Path, folder: Path, number: int, *, uvs: bool = True) -> None:
+    lines = (demo / f"manta/manta.{number:04}.obj").read_bytes().splitlines(keepends=True)
+    kept = lines if uvs else [_without_uv(line) for line in lines if not line.startswith(b"vt ")]
+    (folder / f"manta.{number:04}.obj").write_bytes(b"".join(kept))
+
+
+def _without_uv(line: bytes) -> bytes:
+    """`f 1/2/3 ...` -> `f 1//3 ...`"""
+    if not line.startswith(b"f "):
+        return line
+    corners = [corner.split(b"/") for corner in line.split()[1:]]
+    return b"f " + b" ".join(b"//".join((one[0], one[2])) for one in corners) + b"\n"
+
+
+@asynccontextmanager
+async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tuple[MeshqcApp, Pilot[int], list[str]]]:
+    """The app, and the bells and titles that it sent."""
+    app = MeshqcApp(folder, Settings(), UNICODE, live=True)
+    told: list[str] = []
+    patch.setattr(app, "bell", lambda: told.append("bell"))
+    patch.setattr(app, "_set_title", told.append)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        try:
+            yield app, pilot, told
+        finally:
+            app._stop_reading.set()
+
+
+async def until(app: MeshqcApp, pilot: Pilot[int], words: str) -> str:
+    for _ in range(int(LONG / 0.02)):
+        if words in (text := screen_text(app)):
+            return text
+        await pilot.pause(0.02)
+    raise AssertionError(f"never seen: {words}\n{screen_text(app)}")
+
+
+async def test_frames_come_and_a_bad_one_raises_the_alarm(
+    demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with watching(export, monkeypatch) as (app, pilot, told):
+        await until(app, pilot, "live: no frame yet")
+        write(demo, export, 1)
+        await until(app, pilot, "live: 1 frame  l: end")
+        write(demo, export, 2)
+        text = await until(app, pilot, "live: 2 frames  l: end")
+        assert ">     2 " in text  # the cursor goes along with the newest
+        assert "bell" not in told
+        write(demo, export, 3, uvs=False)
+        await until(app, pilot, "E ALARM manta.0003.obj: No UVs")
+        write(demo, export, 4, uvs=False)
+        await until(app, pilot, "4 frames")
+        await pilot.pause(0.4)
+        assert told.count("bell") == 1
+        assert told[-1] == "meshqc: E manta.0003.obj: No UVs"
+        await pilot.press("b")
+        assert ">     3 " in await until(app, pilot, "E ALARM")
+        write(demo, export, 5)
+        assert ">     3 " in await until(app, pilot, "5 frames")  # a cursor that somebody moved stays
+        await pilot.press("l")
+        await until(app, pilot, "5 files  E ")
+        assert app.session.inspection is not None
+        assert not app.session.live
+        assert told[-1] == "meshqc"
+        await press(pilot, "e")
+        assert "staged" in screen_text(app) or "no finding that an exact fix answers" in screen_text(app)
+
+
+async def test_nothing_is_told_while_nothing_comes(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with watching(export, monkeypatch) as (app, pilot, _):
+        write(demo, export, 1)
+        await until(app, pilot, "live: 1 frame  l: end")
+        drawn: list[object] = []
+        monkeypatch.setattr(app, "tell", lambda: drawn.append(1))
+        await pilot.pause(0.5)
+        assert not drawn
+
+
+async def test_an_error_from_before_is_no_alarm(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for number in (1, 2, 3):
+        write(demo, export, number, uvs=number != 3)
+    app = MeshqcApp(export, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await pilot.press("l")
+        text = await until(app, pilot, "live: 3 frames")
+        assert "No UVs" in text
+        write(demo, export, 4)
+        await until(app, pilot, "4 frames")
+        await pilot.pause(0.4)
+        assert not app.session.alarm
+        await pilot.press("a")  # reading again ends the watching
+        await until(app, pilot, "4 files  E ")
+        assert not app.session.live
+
+
+def test_what_is_measured_already_is_not_measured_again(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    looks = iter([True, False])
+    first = list(watch(demo / "manta", lambda _: next(looks)))[-1]
+    assert len(first.arrived) == 24
+    monkeypatch.setattr("inspector.sequence.scan.Measurer.facts", None)
+    (again,) = watch(demo / "manta", lambda _: False, first.measured)
+    assert again.measured == first.measured
+    assert not again.arrived
+    assert not again.growing
+
+
+def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
+    """OSC ends with ST, ESC and a backslash (ECMA-48, 8.3.89 and 8.3.143)."""
+    title = title_sequence("meshqc: E \x1b]0;x\x07\x9c\u202e\xe4.obj")
+    assert title.startswith("\x1b]2;")
+    assert title.endswith("\x1b\\")
+    assert not harmful(title[4:-2])
+    assert title[4:-2].isascii()
