@@ -57,5 +57,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
-    scope=Scope.SEQUENCE,
+    scope=Scope.FILES,
 )

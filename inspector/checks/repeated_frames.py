@@ -60,5 +60,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("drop-repeats", "renumber"),
-    scope=Scope.SEQUENCE,
+    scope=Scope.FILES,
 )

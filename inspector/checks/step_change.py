@@ -59,6 +59,6 @@ CHECK = Check(
         "(fill-frames on the missing frames).",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=Scope.FILES,
     thresholds=("STEP_RUN",),
 )

@@ -12,6 +12,7 @@ from threading import Lock
 from textual.message import Message
 
 from inspector import limits
+from inspector.checks.base.check import Scope as CheckScope
 from inspector.checks.base.inspect import FolderInspection, check_folder, first_look
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan, make_plan
@@ -81,23 +82,28 @@ def _read(
         return tuple(SequenceView(one, tuple(own)) for one, own in zip(sequences, facts, strict=True))
 
     pace = Pace()
-    looked = "" if total >= limits.SAMPLES_FROM else None
+    looked = ""
+    if total:
+        looked = _first_look(discovery, views(), settings, CheckScope.FILES)
+        post(Read(views(), f"{looked}reading {total:,} files  c: stop"))
     with closing(FactsCache(cache_folder())) as cache:
         for done, (number, index, one) in enumerate(collect(sequences, cache, None, cancelled, on_screen), 1):
             facts[number][index] = one
-            if looked == "" and done >= limits.SAMPLES:
-                looked = _first_look(discovery, views(), settings)
+            if done == limits.SAMPLES and total >= limits.SAMPLES_FROM:
+                looked = _first_look(discovery, views(), settings, CheckScope.FRAME)
                 pace = Pace()
             if pace.due():
-                post(Read(views(), f"{looked or ''}reading {done:,} of {total:,}  c: stop"))
+                post(Read(views(), f"{looked}reading {done:,} of {total:,}  c: stop"))
     return views()
 
 
-def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings) -> str:
-    """The tally of what a few frames of each sequence show."""
-    read = [(view.sequence, tuple(one for one in view.facts if not is_unread(one))) for view in views]
-    looked = first_look(discovery, read, settings)
-    return f"first look: {tally([finding for one in looked for finding in one.findings]).plain}  "
+def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
+    """The tally of what the names of all frames show, or the few frames of each sequence that are read."""
+    of_names = scope is CheckScope.FILES
+    read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
+    looked = first_look(discovery, read, settings, scope)
+    found = tally([finding for one in looked for finding in one.findings]).plain
+    return f"{'names' if of_names else 'first look'}: {found}  "
 
 
 def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:

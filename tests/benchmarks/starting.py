@@ -1,4 +1,4 @@
-"""Start to first painted screen and to first verdict of the keyboard face, through a pseudo-terminal.
+"""Start to first painted screen and to first verdicts of the keyboard face, through a pseudo-terminal.
 
 By hand: python -m tests.benchmarks.starting FOLDER
 The folder is opened without a cache at 80x24; the program is stopped with SIGTERM, as its screen needs no key.
@@ -17,7 +17,7 @@ import time
 from fcntl import ioctl
 from termios import TIOCSWINSZ
 
-MARKS = {"first paint": b"meshqc  ", "first verdict": b"first look"}
+MARKS = {"first paint": b"meshqc  ", "verdict on names": b"names:", "first look": b"first look"}
 
 
 def main() -> None:
@@ -35,7 +35,7 @@ def main() -> None:
                 seen += os.read(terminal, 65536)
             for name, mark in list(left.items()):
                 if mark in seen:
-                    print(f"{name:14} {time.perf_counter() - start:6.2f} s", flush=True)
+                    print(f"{name:16} {time.perf_counter() - start:6.2f} s", flush=True)
                     del left[name]
         print("not seen:", ", ".join(left) or "none", f"({len(seen):,} bytes)")
         os.kill(child, signal.SIGTERM)

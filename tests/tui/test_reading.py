@@ -34,6 +34,16 @@ def test_what_the_thread_posts(demo: Path) -> None:
     assert not [finding for finding in checked.views[0].findings if finding.severity]
 
 
+def test_the_names_are_judged_before_a_frame_is_read(demo: Path) -> None:
+    """manta_broken lacks frame 19, and two files claim frame 24 (demo/defects.py)."""
+    posted: list[Message] = []
+    engine.read_and_check(demo / "manta_broken", Settings(), posted.append, no_stop)
+    first = posted[0]
+    assert isinstance(first, Read)
+    assert first.words.startswith("names: E 1 error  W 1 warning")
+    assert all(is_unread(facts) for view in first.views for facts in view.facts)
+
+
 def test_a_stop_leaves_nothing_checked(demo: Path) -> None:
     posted: list[Message] = []
     engine.read_and_check(demo / "manta", Settings(), posted.append, lambda: True)

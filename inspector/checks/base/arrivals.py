@@ -8,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from inspector import limits
+from inspector.checks.base.check import Scope
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.inspect import Inspection, first_look
 from inspector.names import Name
@@ -56,7 +57,7 @@ class Arrivals:
         """What the checks of frame scope say of all frames of a look."""
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
-            self._looked = look, first_look(look.discovery, sequences, self._settings)
+            self._looked = look, first_look(look.discovery, sequences, self._settings, Scope.FRAME)
         return self._looked[1]
 
     def _news(self, one: Inspection, arrived: set[Path]) -> Iterator[Arrival]:

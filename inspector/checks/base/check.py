@@ -25,8 +25,10 @@ class Rationale:
 
 
 class Scope(Enum):
-    """FRAME: judges a frame by itself and the reference. SEQUENCE: needs all frames, in order."""
+    """FILES: judges names and numbers alone. FRAME: judges a frame by itself and the reference. SEQUENCE: needs all
+    frames, in order."""
 
+    FILES = "files"
     FRAME = "frame"
     SEQUENCE = "sequence"
 
@@ -36,7 +38,7 @@ class Check:
     """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
     thresholds: names of those in limits.py that decide what it says, here or where its values are measured; settable:
     those of them that delivery rules can set, since run asks evidence.limit for them.
-    Checks of frame scope also give a first verdict on a few frames, before the rest are read.
+    Checks of files scope give a first verdict before any frame is read, those of frame scope on a few frames.
 
     needs: what a format must be able to carry to be judged; frames of other formats make the check not applicable.
 

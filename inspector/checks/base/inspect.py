@@ -156,12 +156,15 @@ def _animations(discovery: Discovery) -> Iterator[NotASequence]:
 
 
 def first_look(
-    discovery: Discovery, some: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings
+    discovery: Discovery,
+    some: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]],
+    settings: Settings,
+    scope: CheckScope,
 ) -> tuple[Inspection, ...]:
-    """A first verdict on a few frames of each sequence, while the rest is still read: what each shows by itself and
-    against the others. The sequences handed in hold those frames only."""
+    """A first verdict while frames are still read. scope FRAME: on a few frames of each sequence, handed in, what each
+    shows by itself and against the others. FILES: on the names of all, whose facts need say nothing yet."""
     book = MaterialBook(Scope(discovery.root, settings.textures))
-    checks = [check for check in all_checks() if check.scope is CheckScope.FRAME]
+    checks = [check for check in all_checks() if check.scope is scope]
     looked = []
     for sequence, facts in some:
         if facts:
