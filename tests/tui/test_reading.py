@@ -6,6 +6,7 @@ from pathlib import Path
 from threading import Event
 
 import pytest
+from inspector.tui.view import is_unread
 from textual.message import Message
 
 from inspector import limits
