@@ -275,6 +275,10 @@ LINE_BYTES = 24_000_000
 """Length of a line of numbers or corners beyond which the frame counts as unreadable: a face of a million corners, each
 with three indices of six digits, fits."""
 
+EVIDENCE_BYTES = 400_000_000
+"""Bytes of files of which checks keep the frames at hand. A frame takes about two bytes of memory for each of them; of
+frames of 2 million vertices only the reference stays beside the one that is looked at."""
+
 READ_BYTES = 32_000_000
 """Bytes read at once: most frames in one call, and on a slow network (10 MB/s) a sign of life every few seconds."""
 

@@ -20,7 +20,7 @@ from inspector.sequence.scan import load_frame
 from inspector.sequence.series import Series
 from inspector.sequence.settings import Settings
 
-_FRAMES_KEPT = 3  # the reference and two neighbours; more would let memory grow with the sequence
+_FRAMES_KEPT = 3  # the reference and two neighbours
 
 
 @dataclass(frozen=True)
@@ -46,11 +46,18 @@ class Evidence:
     def frame(self, index: int) -> Frame:
         """The frame at an index of `series.facts`, read again if need be. Raises MeshqcError if it went away."""
         if index not in self._frames:
+            self._make_room(self.series.facts[index].file.size)
             self._frames[index] = load_frame(self.series.facts[index].file.path)
-            stale = [key for key in self._frames if key not in (index, self.series.reference)]
-            for key in stale[: max(0, len(self._frames) - _FRAMES_KEPT)]:
-                del self._frames[key]
         return self._frames[index]
+
+    def _make_room(self, size: int) -> None:
+        """Let go of frames, the reference last, before one of `size` bytes is read."""
+        others = [key for key in self._frames if key != self.series.reference]
+        for key in others:
+            held = sum(len(frame.data) for frame in self._frames.values())
+            if len(self._frames) < _FRAMES_KEPT and held + size <= limits.EVIDENCE_BYTES:
+                return
+            del self._frames[key]
 
     @property
     def reference(self) -> Frame:
