@@ -6,12 +6,11 @@ from pathlib import Path
 from threading import Event
 
 import pytest
-from inspector.tui.view import is_unread
 from textual.message import Message
 
 from inspector import limits
 from inspector.checks.base.inspect import FolderInspection
-from inspector.report.view import SequenceView
+from inspector.report.view import SequenceView, is_unread
 from inspector.sequence.settings import Settings
 from inspector.tui import engine
 from inspector.tui.app import MeshqcApp
