@@ -15,6 +15,7 @@ EXAMPLES = {
         "meshqc check harbour/kelp_broken --frames 1-15 --size 1.8",
         "meshqc check harbour --format junit --fail-on warning > verdict.xml",
         "meshqc check harbour/manta --format csv > manta.csv",
+        "meshqc check harbour/manta_broken --report manta_broken.html",
         "meshqc check harbour/manta --rules house.toml",
     ),
     "merge": (

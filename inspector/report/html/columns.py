@@ -36,15 +36,20 @@ class Column:
         return f"{self.marks[row]} {format(value, self.form) if np.isfinite(value) else 'no value'}".strip()
 
 
-_PANELS = ("drift, size and movement", "speed", "counts")
+_PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
+"""Panels of curves on the page, and what begins the titles of those that need it beside others."""
 
 
 def columns_of(shown: Shown) -> list[Column]:
     """Motion, counts, and the height of letters where lettering was looked at."""
     view = shown.view
-    measured = [one for panel in PANELS if panel.title in _PANELS for one in panel.curves]
     plain = ("",) * len(view.rows)
-    columns = [Column(_title(one), one.by_row(view), plain, one.form) for one in measured]
+    columns = [
+        Column(f"{_PANELS[panel.title]}{_title(one)}", one.by_row(view), plain, one.form)
+        for panel in PANELS
+        if panel.title in _PANELS
+        for one in panel.curves
+    ]
     return [*columns, *_lettering(shown)]
 
 

@@ -23,7 +23,7 @@ def frame_table(shown: Shown, columns: Sequence[Column], axis: Axis) -> Element:
         el("thead", el("tr", [el("th", head, scope="col") for head in heads])),
         el("tbody", rows),
     )
-    label = f"all frames of {shown.inspection.sequence.pattern}"
+    label = f"all frames of {shown.title}"
     return el("div", table, class_="wide", tabindex="0", role="group", aria_label=label)
 
 

@@ -19,6 +19,7 @@ from inspector.picture.png import png_bytes
 from inspector.report.fit_text import FitReport
 from inspector.report.html.receipt import standing_receipt
 from inspector.report.summary import worst_first
+from inspector.report.text import sequence_title
 from inspector.report.view import SequenceView
 from inspector.sequence.maps_fit import judge_maps
 from inspector.sequence.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
@@ -43,6 +44,13 @@ class Shown:
     pictures: Mapping[int, bytes] = field(default_factory=dict)
     fit: FitReport | None = None
     why: Mapping[str, str] = field(default_factory=dict)
+    corrected: bool = False
+
+    @property
+    def title(self) -> str:
+        """What tells it from all others on the page."""
+        title = sequence_title(self.inspection.sequence)
+        return f"{title}, corrected" if self.corrected else title
 
     @property
     def view(self) -> SequenceView:
@@ -74,7 +82,7 @@ def gather(result: FolderInspection, stage: Stage, plan: Plan | None = None, del
             no_plan = str(reason)
     if delivery is None:
         return Page(result, sequences, plan, no_plan, receipt=standing_receipt(result.root))
-    after = _shown(delivery.after, "c", stage)
+    after = tuple(replace(one, corrected=True) for one in _shown(delivery.after, "c", stage))
     return Page(result, sequences, plan, no_plan, delivery, after, delivery.receipt)
 
 

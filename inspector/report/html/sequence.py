@@ -26,7 +26,7 @@ from inspector.report.html.elements import Content, Element, el, terms
 from inspector.report.html.frames import frame_table
 from inspector.report.html.gather import Shown
 from inspector.report.html.plots import axis_of, plot
-from inspector.report.text import facts_text, reasons_text, sequence_range, sequence_title
+from inspector.report.text import facts_text, reasons_text, sequence_range
 from inspector.report.view import NOTHING, severity_of
 from inspector.sequence.frame_ranges import frames_words
 from inspector.sequence.sequence_fit import display
@@ -61,11 +61,11 @@ def sequence_section(shown: Shown) -> Element:
     links = [el("li", el("a", title.lower(), href=f"#{anchor}")) for anchor, title, _ in there]
     return el(
         "section",
-        el("h2", sequence_title(one.sequence), id=key, tabindex="-1"),
+        el("h2", shown.title, id=key, tabindex="-1"),
         el("p", f"{sequence_range(one.sequence)}; {facts_text(one)}"),
         _overview(shown),
         el("p", _LEGEND, class_="quiet"),
-        el("nav", el("ul", links, class_="links"), aria_label=f"parts of {sequence_title(one.sequence)}"),
+        el("nav", el("ul", links, class_="links"), aria_label=f"parts of {shown.title}"),
         [[el("h3", title, id=anchor, tabindex="-1"), content] for anchor, title, content in there],
         aria_labelledby=key,
         class_="sequence",
@@ -101,7 +101,7 @@ def _overview(shown: Shown) -> Element:
         )
         letters.append(el("li", link))
     first, last = (frame_text(view.rows[at].number) for at in (0, -1))
-    label = f"overview, frames {first} to {last}"
+    label = f"overview of {shown.title}, frames {first} to {last}"
     return el("ol", letters, class_="overview", aria_label=label)
 
 
@@ -191,7 +191,7 @@ def _sheet(shown: Shown) -> Element:
         row = row_of[index]
         severity = severity_of(int(view.worst[row]))
         frame = f"frame {frame_text(view.rows[row].number)}"
-        said = f"{frame} of {sequence_title(shown.inspection.sequence)}"
+        said = f"{frame} of {shown.title}"
         source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
         caption = el("figcaption", sign(severity), f" {frame}", "" if severity is None else f": {severity.word}")
         tiles.append(el("figure", el("img", src=source, alt=said, width="320", height="180"), caption))
