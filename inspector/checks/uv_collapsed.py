@@ -50,7 +50,7 @@ def _collapsed(frame: Frame) -> tuple[dict[Name | None, float], int]:
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     names, material = face_materials(frame)
-    collapsed = lay_out(frame.corners, frame.uvs, ()).collapsed
+    collapsed = lay_out(frame.corners, frame.uvs, None).collapsed
     collapsed = collapsed[area[collapsed] > 0.0]
     whole = np.bincount(material, area, len(names))
     lost = np.bincount(material[collapsed], area[collapsed], len(names))

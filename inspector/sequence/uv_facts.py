@@ -35,8 +35,7 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
             "uv_mirrored": known.uv_mirrored,
             "uv_overlap": known.uv_overlap,
         }, known_faults(known, _KINDS)
-    names, which = face_materials(frame)
-    layout = lay_out(frame.corners, frame.uvs, [np.flatnonzero(which == one) for one in range(len(names))])
+    layout = lay_out(frame.corners, frame.uvs, face_materials(frame)[1])
     return {
         "uv_box": layout.box,
         "uv_tiles": layout.tiles,

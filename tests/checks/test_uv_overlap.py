@@ -7,10 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector import limits
+from inspector.checks.base.island_overlap import island_overlap
+from inspector.formats.frame import Frame
+from inspector.formats.wavefront.reader import read_frame
 from tests.checks.one_thing import broken
 from tests.checks.surfaces import EVERY, sequence
 from tests.checks.uvs import all_laid, moved
-from tests.helpers.meshes import Mesh, mapped, wing
+from tests.helpers.meshes import Mesh, grid_faces, mapped, wing
 from tests.helpers.sequences import MATERIALS, Heard, finding_of, heard, look
 
 NOTE = [("uv-overlap", "info", EVERY)]
@@ -85,3 +89,29 @@ def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
     one = {f"manta.{n:04}.obj": text(n, "skin") for n in range(1, 13)}
     said = heard(look(tmp_path / "one", MATERIALS | one))
     assert said == [("uv-overlap", "warning", EVERY)]
+
+
+@pytest.mark.parametrize("materials", [1, 3])
+def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As a wall of bricks does: 1,600 faces, each over 65,536 cells of the finest grid, in bounded memory and to the
+    same verdict as fewer, which are looked at on it."""
+    for side in (5, 41):
+        found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
+        assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)
+    monkeypatch.setattr(limits, "OVERLAP_PAIRS", 1)
+    assert island_overlap(wall(5, materials), (0.0, 0.0, 1.0, 1.0)).stacked == 1.0
+
+
+def wall(side: int, materials: int) -> Frame:
+    """(side - 1) x (side - 1) quads, of which each has the whole texture."""
+    x, y = np.meshgrid(np.arange(side), np.arange(side))
+    places = np.stack([x.ravel(), y.ravel(), (x * y % 7).ravel()], axis=-1)
+    corners = ((0, 0), (1, 0), (1, 1), (0, 1))
+    faces = [tuple((v, vt, -1) for vt, v in enumerate(ring)) for ring in grid_faces(side, side)]
+    text = Mesh(places, tuple(faces), uvs=np.array(corners, float)).text()
+    lines = text.split(b"\n")
+    first = next(at for at, line in enumerate(lines) if line.startswith(b"f "))
+    step = len(faces) // materials
+    for at in reversed(range(materials)):
+        lines.insert(first + at * step, b"usemtl m%d" % at)
+    return read_frame(b"\n".join(lines))

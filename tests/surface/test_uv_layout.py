@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from itertools import pairwise
 
 import numpy as np
@@ -9,7 +10,10 @@ import pytest
 
 from inspector import limits
 from inspector.formats.wavefront.reader import read_frame
-from inspector.surface.uv_layout import UvLayout, is_outside, lay_out, layers_of, uv_areas
+from inspector.surface import uv_layers
+from inspector.surface.arrays import Indices
+from inspector.surface.uv_layers import finite_rings, layer_spans
+from inspector.surface.uv_layout import UvLayout, is_outside, lay_out, uv_areas
 from tests.helpers.meshes import Mesh, grid_faces, mapped, sphere
 
 Quad = list[tuple[float, float]]
@@ -39,8 +43,19 @@ def mesh_of(*faces: Quad) -> Mesh:
 def laid(mesh: Mesh, materials: int = 1) -> UvLayout:
     """With that many materials, given to the faces in turn."""
     frame = read_frame(mesh.text(decimals=9))
-    faces = np.arange(frame.faces)
-    return lay_out(frame.corners, frame.uvs, [faces[faces % materials == at] for at in range(materials)])
+    return lay_out(frame.corners, frame.uvs, np.arange(frame.faces) % materials)
+
+
+def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, float]) -> Indices:
+    """Of every cell of each material, (materials, cells, cells)."""
+    frame, cells = read_frame(mesh.text(decimals=9)), limits.OVERLAP_CELLS
+    layers = np.zeros((int(material.max()) + 1) * cells**2, np.int64)
+    rings, corners = finite_rings(frame.corners, frame.uvs), np.array([box[:2], box[2:]])
+    for spans in layer_spans(rings, frame.uvs, material, corners, cells):
+        cell, layers_here = spans.cells()
+        assert not layers[cell].any(), "a cell in two parts"
+        layers[cell] = layers_here
+    return layers.reshape(-1, cells, cells)
 
 
 @pytest.mark.parametrize("degrees", [0, 17, 45, 90, 200])
@@ -63,9 +78,7 @@ def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
     u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, 6))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     mesh = mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(6, columns), uvs)
-    frame = read_frame(mesh.text(decimals=9))
-    layers = layers_of(frame.corners, frame.uvs, np.arange(frame.faces), (0.0, 0.0, 1.0, 1.0))
-    assert (layers == 1).all()
+    assert (layers_of(mesh, np.zeros(len(mesh.faces), np.int64), (0.0, 0.0, 1.0, 1.0)) == 1).all()
     triangles = mesh.edit(faces=tuple(part for face in mesh.faces for part in (face[:3], (*face[2:], face[0]))))
     assert laid(triangles).overlap == 0.0
 
@@ -75,7 +88,7 @@ def test_a_face_that_bends_in_covers_its_area() -> None:
     corner: Quad = [(0, 0), (1, 0), (1, 0.5), (0.5, 0.5), (0.5, 1), (0, 1)]
     frame = read_frame(mesh_of(corner).text())
     assert uv_areas(frame.corners, frame.uvs).tolist() == [0.75]
-    layers = layers_of(frame.corners, frame.uvs, np.arange(1), (0.0, 0.0, 1.0, 1.0))
+    layers = layers_of(mesh_of(corner), np.zeros(1, np.int64), (0.0, 0.0, 1.0, 1.0))[0]
     assert layers.sum() * CELL**2 == pytest.approx(0.75, abs=1e-9)
     assert laid(mesh_of(corner, square(0.6, 0.6))).overlap == 0.0
     # row 0 is the lowest: the missing quarter is at the upper right
@@ -114,7 +127,7 @@ def test_what_has_no_finite_uvs_is_passed_over() -> None:
     mesh = mesh_of(square(0, 0), square(0.5, 0.5), square(0.5, 0))
     text = mesh.text().replace(b"vt 0.500000 0.500000", b"vt nan 0.5").replace(b"f 9/9 ", b"f 9 ")
     frame = read_frame(text)
-    layout = lay_out(frame.corners, frame.uvs, [np.arange(3)])
+    layout = lay_out(frame.corners, frame.uvs, np.zeros(3, np.int64))
     assert layout.box == (0.0, 0.0, 0.25, 0.25)
     assert laid(sphere(4, 5)).box is None
     assert laid(sphere(4, 5)).overlap is None
@@ -124,3 +137,39 @@ def test_a_pattern_repeated_all_over_is_not_sampled() -> None:
     assert laid(mesh_of(square(0, 0, 9.0))).overlap is None
     assert laid(mesh_of(square(0, 0, 1e300))).overlap is None
     assert laid(mesh_of(square(1e6, 0, 1.0), square(1e6, 0, 1.0))).overlap == 1.0
+
+
+@pytest.mark.parametrize("crossings", [1, 300, 1 << 20])
+def test_materials_are_counted_apart_however_they_are_put_together(
+    crossings: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each material's layers, in parts of any size, against those of its faces alone; one material is left out."""
+    chance = np.random.default_rng(7)
+    faces = [turned(square(*chance.uniform(0.1, 0.6, 2), chance.uniform(0.01, 0.3)), 40 * at) for at in range(60)]
+    faces += [faces[0][:3], faces[1][:3]]
+    material = chance.integers(0, 9, len(faces))
+    box = (-0.2, -0.2, 1.2, 1.2)
+    alone = [
+        layers_of(
+            mesh_of(*(face for face, mine in zip(faces, material == at, strict=True) if mine)),
+            np.zeros(int((material == at).sum()), np.int64),
+            box,
+        )[0]
+        for at in range(8)
+    ]
+    monkeypatch.setattr(uv_layers, "_CROSSINGS", crossings)
+    together = layers_of(mesh_of(*faces), np.where(material == 8, -1, material), box)
+    assert np.array_equal(together, alone)
+    assert together.max() > 1
+
+
+def test_a_material_for_each_face_costs_no_more_than_one_for_all() -> None:
+    """40,000 of them; a grid of the texture for each took a minute."""
+    u, v = np.meshgrid(np.linspace(0, 1, 201), np.linspace(0, 1, 201))
+    uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
+    frame = read_frame(mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(201, 201), uvs).text(decimals=9))
+    start = time.process_time()
+    assert lay_out(frame.corners, frame.uvs, np.zeros(frame.faces, np.int64)).overlap == 0.0
+    between = time.process_time()
+    assert lay_out(frame.corners, frame.uvs, np.arange(frame.faces)).overlap == 0.0
+    assert time.process_time() - between < 20 * (between - start)

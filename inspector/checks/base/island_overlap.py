@@ -7,13 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
-from inspector.formats.frame import Frame
-from inspector.surface.arrays import Flags, Indices
+from inspector.formats.frame import ABSENT, Frame
+from inspector.surface.arrays import Flags, Floats, Indices
 from inspector.surface.connections import same_corners
 from inspector.surface.coverage import Grid, covered
 from inspector.surface.islands import face_materials, find_islands
 from inspector.surface.triangles import triangulate
-from inspector.surface.uv_layout import Box, layers_of, uv_areas
+from inspector.surface.uv_layers import finite_rings, layer_spans
+from inspector.surface.uv_layout import Box, uv_areas
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,36 +34,51 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
     single = np.ones(frame.faces, bool)
     single[np.concatenate(same_corners(frame.corners))] = False
     islands = find_islands(frame, uv_areas(frame.corners, frame.uvs) < 0.0).of_face
-    names, material = face_materials(frame)
-    hits = _hits(frame, (islands >= 0) & single, box)
-    used = again = bad = 0
-    first: dict[bool, int] = {}
-    for at in range(len(names)):
-        mine = (material == at) & (islands >= 0) & single
-        layers = layers_of(frame.corners, frame.uvs, np.flatnonzero(mine), box).ravel()
-        face, cell = hits[:, mine[hits[0]]]
-        partly = _partly(cell, islands[face], layers)
-        used += int(np.count_nonzero(layers))
-        again += int(np.count_nonzero(layers > 1))
-        bad += int(np.count_nonzero(partly))
-        for kind, cells in ((True, partly), (False, layers > 1)):
-            if cells[cell].any():
-                first.setdefault(kind, int(face[cells[cell]].min()))
-    return Overlap((again - bad) / max(used, 1), bad / max(used, 1), first.get(True, first.get(False, 0)))
+    material = np.where((islands >= 0) & single, face_materials(frame)[1], ABSENT)
+    uv, face = _triangles(frame, material)
+    cells = _cells(uv, box)
+    cell, layers = _layers(frame, material, box, cells)
+    grid = Grid(*_with_extent(box), cells, cells)
+    parts = [np.stack([face[hit.triangle], hit.row * cells + hit.column]) for hit in covered(uv, grid)]
+    face, hit = np.concatenate([np.zeros((2, 0), np.int64), *parts], axis=1)
+    hit += material[face] * cells**2
+    every = np.unique(np.concatenate([cell, hit]))  # a cell's middle on the rim of all faces is in no layer
+    of_cell = np.zeros(len(every), np.int64)
+    of_cell[np.searchsorted(every, cell)] = layers
+    hit = np.searchsorted(every, hit)
+    partly = _partly(hit, islands[face], of_cell)
+    used, again, bad = (int(np.count_nonzero(some)) for some in (of_cell, of_cell > 1, partly))
+    odd = face[(partly if bad else of_cell > 1)[hit]]
+    return Overlap((again - bad) / max(used, 1), bad / max(used, 1), int(odd.min(initial=frame.faces)) % frame.faces)
 
 
-def _hits(frame: Frame, chosen: Flags, box: Box) -> Indices:
-    """Pairs of a face and a cell that it covers, (2, h)."""
-    cells = limits.OVERLAP_CELLS
+def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
+    """UVs (t, 3, 2) and faces (t,) of the triangles of all faces that have a material's number."""
     triangles = triangulate(frame.corners, frame.positions)
-    kept = np.flatnonzero(chosen[triangles.face])
-    uv = frame.uvs[:, :2][frame.corners.vt[triangles.corners[kept]]]
-    low_u, low_v, high_u, high_v = box
-    grid = Grid(
-        low_u, low_v, high_u if high_u > low_u else low_u + 1.0, high_v if high_v > low_v else low_v + 1.0, cells, cells
-    )
-    parts = [np.stack([triangles.face[kept[hit.triangle]], hit.row * cells + hit.column]) for hit in covered(uv, grid)]
-    return np.concatenate([np.zeros((2, 0), np.int64), *parts], axis=1)
+    kept = np.flatnonzero(material[triangles.face] != ABSENT)
+    return frame.uvs[:, :2][frame.corners.vt[triangles.corners[kept]]], triangles.face[kept]
+
+
+def _cells(uv: Floats, box: Box) -> int:
+    """Along each side of the grid: fewer where faces lie so deep on each other that all pairs of a face and a cell
+    would be too many. What lies that deep is as plain to see on a coarse grid."""
+    left, bottom, right, top = _with_extent(box)
+    share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())
+    return max(1, min(limits.OVERLAP_CELLS, int((limits.OVERLAP_PAIRS / max(share, 1.0)) ** 0.5)))
+
+
+def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
+    """Covered cells (n,), as the spans count them, and their layers (n,)."""
+    rings, corners = finite_rings(frame.corners, frame.uvs), np.array([box[:2], box[2:]])
+    parts = [spans.cells() for spans in layer_spans(rings, frame.uvs, material, corners, cells)]
+    none = np.zeros(0, np.int64)
+    return np.concatenate([none, *(cell for cell, _ in parts)]), np.concatenate([none, *(many for _, many in parts)])
+
+
+def _with_extent(box: Box) -> Box:
+    """The box, 1 wide or high where it has no extent."""
+    left, bottom, right, top = box
+    return left, bottom, right if right > left else left + 1.0, top if top > bottom else bottom + 1.0
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:

@@ -1,0 +1,217 @@
+"""How often the faces of each material cover the cells of a grid over the texture.
+
+A cell is as often covered as the winding numbers of the faces round its centre add up to, each face taken as running
+counter-clockwise. Only the sides left of the centre count for that, so faces are never cut, and a side that two faces
+share counts for exactly one of them. The cost goes with the rows that sides cross, not with materials times cells.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import ABSENT, Corners, FloatArray
+from inspector.surface.arrays import Floats, Indices
+from inspector.surface.connections import rings_by_size
+
+Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
+"""Faces (k,) of each size with their UV indices (k, size)."""
+
+_CHUNK = 1 << 13
+"""Quads at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
+
+_CROSSINGS = 1 << 20
+"""Rows that sides cross, looked at together: 100 MB."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ring:
+    """Faces (k,) of one size s, and their corners' coordinates (s, k)."""
+
+    face: Indices
+    u: Floats
+    v: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spans:
+    """Cells side by side in a row that faces of one material cover equally often.
+
+    first (s,): material * cells**2 + row * cells + column of the first of them; length (s,); layers (s,) from 1 on.
+    """
+
+    first: Indices
+    length: Indices
+    layers: Indices
+
+    def cells(self) -> tuple[Indices, Indices]:
+        """Each covered cell as `first` counts them, (n,), and its layers (n,)."""
+        before = np.repeat(np.cumsum(self.length) - self.length, self.length)
+        return np.repeat(self.first, self.length) + np.arange(len(before)) - before, np.repeat(self.layers, self.length)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Grid:
+    """cells x cells over the box of UV (2, 2); row 0 is the lowest. Column `cells` ends a row and is no cell."""
+
+    box: Floats
+    cells: int
+
+    def places(self, ring: Ring) -> tuple[Floats, Floats]:
+        """x and y of the corners, (s, k) each, a cell being 1 wide."""
+        low, high = self.box
+        size = np.where(high > low, high - low, 1.0)
+        return (ring.u - low[0]) * (self.cells / size[0]), (ring.v - low[1]) * (self.cells / size[1])
+
+    @property
+    def stride(self) -> int:
+        """Places of one material."""
+        return self.cells * (self.cells + 1)
+
+
+def finite_rings(corners: Corners, uvs: FloatArray) -> Rings:
+    """The faces of which every corner has a UV of finite numbers, by size."""
+    rings: Rings = rings_by_size(replace(corners, v=corners.vt))
+    finite = np.isfinite(uvs[:, 0]) & np.isfinite(uvs[:, 1])
+    if finite.all():
+        return rings
+    good = [finite[ring].all(axis=1) for _, ring in rings]
+    return [(faces[keep], ring[keep]) for (faces, ring), keep in zip(rings, good, strict=True)]
+
+
+def chunks(rings: Rings, uvs: FloatArray) -> Iterator[Ring]:
+    """The faces with their coordinates, a few thousand at a time."""
+    u, v = np.ascontiguousarray(uvs[:, :2].T)
+    for faces, ring in rings:
+        many = max(1, min(_CHUNK, _CHUNK * 4 // ring.shape[1]))
+        for start in range(0, len(faces), many):
+            some = np.ascontiguousarray(ring[start : start + many].T, np.intp)
+            yield Ring(faces[start : start + many], u.take(some), v.take(some))
+
+
+def ring_areas(ring: Ring) -> Floats:
+    """(k,): positive where corners run counter-clockwise; from the first corner, so that no digits get lost far out."""
+    u, v = ring.u[1:] - ring.u[0], ring.v[1:] - ring.v[0]
+    areas: Floats = (u[:-1] * v[1:] - u[1:] * v[:-1]).sum(axis=0) / 2.0
+    return areas
+
+
+def layer_spans(rings: Rings, uvs: FloatArray, material: Indices, box: Floats, cells: int) -> Iterator[Spans]:
+    """The covered cells of all materials, a part at a time; a material is never in two parts.
+
+    rings: of `finite_rings`; material (f,): of each face, from 0, ABSENT for faces left out; box (2, 2): least u and v,
+    largest u and v.
+    """
+    grid = _Grid(box, cells)
+    for pool in _pools(rings, uvs, material, grid):
+        which = np.concatenate([material[faces] for faces, _ in pool])
+        single = bool((which == which[0]).all())
+        place, weight = (_collected if single else _sorted)(pool, uvs, material, grid)
+        layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with none
+        length = np.diff(place, append=place[-1:])
+        covered = (layers > 0) & (length > 0)
+        row, column = np.divmod(place[covered], cells + 1)
+        yield Spans(row * cells + column, length[covered], layers[covered])
+
+
+def _pools(rings: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> Iterator[Rings]:
+    """The faces of whole materials: small ones together, as long as their sides cross few rows, large ones alone."""
+    pool = _pool_of(_crossings(rings, uvs, material, grid))
+    count = int(pool.max(initial=-1)) + 1
+    parts = []
+    for faces, ring in rings:
+        kept = np.flatnonzero(material[faces] != ABSENT)
+        mine = pool[material[faces[kept]]]
+        order = np.argsort(mine, kind="stable")
+        ends = np.searchsorted(mine[order], np.arange(count + 1))
+        parts.append((faces[kept[order]], ring[kept[order]], ends))
+    for at in range(count):
+        some = [(faces[ends[at] : ends[at + 1]], ring[ends[at] : ends[at + 1]]) for faces, ring, ends in parts]
+        if some := [(faces, ring) for faces, ring in some if len(faces)]:
+            yield some
+
+
+def _crossings(rings: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> Floats:
+    """How many rows the sides of each material cross."""
+    count = int(material.max(initial=-1)) + 1
+    crossings = np.zeros(count)
+    for ring in chunks(rings, uvs):
+        row = _rows(grid.places(ring)[1])
+        mine = material[ring.face]
+        kept = mine != ABSENT
+        crossings += np.bincount(mine[kept], np.abs(np.roll(row, -1, axis=0) - row).sum(axis=0)[kept], count)
+    return crossings
+
+
+def _pool_of(crossings: Floats) -> Indices:
+    """The pool of each material."""
+    large = crossings > _CROSSINGS
+    pool = np.where(large, 0.0, crossings).cumsum().astype(np.int64) // _CROSSINGS
+    pool[large] = pool.max(initial=0) + 1 + np.arange(int(large.sum()))
+    return pool
+
+
+def _collected(pool: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
+    """The steps of one material, added up at each place."""
+    steps = np.zeros(grid.stride)
+    for ring in chunks(pool, uvs):
+        for _, place, weight in _steps(ring, grid):
+            steps += np.bincount(place, weight, grid.stride)
+    places = np.flatnonzero(steps)
+    return places + int(material[pool[0][0][0]]) * grid.stride, steps[places]
+
+
+def _sorted(pool: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
+    """The steps of several small materials, one after the other."""
+    found = [
+        (material[ring.face[face]] * grid.stride + place, weight)
+        for ring in chunks(pool, uvs)
+        for face, place, weight in _steps(ring, grid)
+    ]
+    place, weight = (np.concatenate(part) for part in zip(*found, strict=True))
+    order = np.argsort(place, kind="stable")
+    return place[order], weight[order]
+
+
+def _rows(y: Floats) -> Floats:
+    """The first row whose middle is not below the corner."""
+    rows: Floats = np.ceil(y - 0.5)
+    return rows
+
+
+def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]:
+    """What each side adds to the layers of the cells right of it, at the first of them, in each row that it crosses:
+    faces of the ring (n,), places (n,), and what is added there (n,)."""
+    x, y = grid.places(ring)
+    row = _rows(y)
+    rise = np.roll(row, -1, axis=0) - row
+    side = np.flatnonzero(rise)
+    rise = rise.ravel()[side]
+    lowest = row.ravel()[side] + np.minimum(rise, 0.0)
+    face = side % x.shape[1]
+    weight = -np.sign(rise) * np.sign(ring_areas(ring))[face]
+    for some in _batches(np.abs(rise).astype(np.int64)):
+        count = np.abs(rise[some]).astype(np.int64)
+        nth = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+        middle = np.repeat(lowest[some], count) + nth + 0.5
+        start = np.repeat(side[some], count)
+        end = (start + x.shape[1]) % x.size
+        x0, y0, x1, y1 = x.ravel()[start], y.ravel()[start], x.ravel()[end], y.ravel()[end]
+        # Exactly the same for both directions of a side: the faces beside it must come to the same cell.
+        column = np.ceil((x0 * (y1 - middle) + x1 * (middle - y0)) / (y1 - y0) - 0.5)
+        place = ((middle - 0.5) * (grid.cells + 1) + np.clip(column, 0, grid.cells)).astype(np.int64)
+        yield np.repeat(face[some], count), place, np.repeat(weight[some], count)
+
+
+def _batches(count: Indices) -> Iterator[slice]:
+    """Parts of `count` (n,) that each add up to no more than _CROSSINGS, or are one long."""
+    ends = np.cumsum(count)
+    start = 0
+    while start < len(count):
+        before = int(ends[start - 1]) if start else 0
+        stop = max(start + 1, int(np.searchsorted(ends, before + _CROSSINGS, side="right")))
+        yield slice(start, stop)
+        start = stop
