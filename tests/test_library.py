@@ -130,7 +130,7 @@ def test_byte_order_mark() -> None:
     library = read_library(b"\xef\xbb\xbfnewmtl a\nmap_Kd t.png\n")
     assert [name.raw for name in library.materials] == [b"a"]
     assert kinds(library) == {"byte-order-mark": 1}
-    assert library.with_map_names({0: b"u.png"}) == b"\xef\xbb\xbfnewmtl a\nmap_Kd u.png\n"
+    assert library.with_map_names({0: b"u.png"}).data == b"\xef\xbb\xbfnewmtl a\nmap_Kd u.png\n"
 
 
 @pytest.mark.parametrize("codec", ["utf-16-le", "utf-16-be"])
@@ -172,10 +172,10 @@ def test_map_before_the_first_material() -> None:
 
 def test_splicing_changes_the_names_alone() -> None:
     data = b"# a\r\nnewmtl M\r\n  map_Kd -s 1 1 1  C:\\t a.png \t\r\nKd 1 1 1\rmap_Bump -bm 2 b.png"
-    changed = read_library(data).with_map_names({1: b"textures/b.png", 0: b"textures/t a.png"})
+    changed = read_library(data).with_map_names({1: b"textures/b.png", 0: b"textures/t a.png"}).data
     expected = data.replace(b"C:\\t a.png", b"textures/t a.png").replace(b"b.png", b"textures/b.png")
     assert changed == expected
-    assert read_library(data).with_map_names({}) == data
+    assert read_library(data).with_map_names({}).data == data
 
 
 @pytest.mark.parametrize("name", [b"", b" ", b"a\nnewmtl b", b"a\r", b" a", b"a ", b"-s 1 x"])
@@ -188,7 +188,20 @@ def test_a_name_that_would_be_read_as_another_is_refused(name: bytes) -> None:
 def test_any_bytes_are_read_and_spans_are_true(data: bytes) -> None:
     library = read_library(b"newmtl m\nmap_Kd " + data)
     assert all(library.data[line.start : line.stop] == line.name.raw for line in library.maps)
-    assert library.with_map_names({index: line.name.raw for index, line in enumerate(library.maps)}) == library.data
+    names = {index: line.name.raw for index, line in enumerate(library.maps)}
+    assert library.with_map_names(names).data == library.data
+
+
+def test_statements_of_one_material() -> None:
+    library = read_library(b"\xef\xbb\xbfKd 1 1 1\nnewmtl a\r\n# Kd\r\n Kd 0 1 0 \n\nnewmtl b\rmap_Kd t.png")
+    found = [[(one.line, one.written, one.rest) for one in library.statements(each)] for each in library.definitions]
+    assert found == [
+        [(2, b"newmtl", b"a"), (4, b"Kd", b"0 1 0")],
+        [(6, b"newmtl", b"b"), (7, b"map_Kd", b"t.png")],
+    ]
+    assert all(
+        library.data[one.rest_start :].startswith(one.rest) for one in library.statements(library.definitions[0])
+    )
 
 
 SAME: list[Callable[[bytes], bytes]] = [

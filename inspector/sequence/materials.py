@@ -81,19 +81,20 @@ class MaterialBook:
         )
         if facts.library:
             uses += (self._of_file(facts),)
-        defined = tuple(dict.fromkeys(name for use in uses if use.library for name in use.library.materials))
+        defined = dict.fromkeys(name for use in uses if use.library for name in use.library.materials)
+        used, inner = set(facts.materials), set(facts.images)
         maps: list[MapUse] = []
         for use in uses:
             if use.library is None or use.target.path is None:
                 continue
             for line in use.library.maps:
-                if line.material in facts.materials:
-                    inside = use.inside and line.name in facts.images
+                if line.material in used:
+                    inside = use.inside and line.name in inner
                     where = use.target.path.parent
                     target = _INSIDE if inside else resolve_map(line.name, where, folder, self.scope)
                     maps.append(MapUse(use.name, line, target))
         undefined = tuple(name for name in facts.materials if name not in defined)
-        return FrameMaterials(uses, defined, undefined, tuple(maps))
+        return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
 
     def _of_file(self, facts: FrameFacts) -> LibraryUse:
         """The materials inside a frame's file. Its text is ours: its lines are no places."""

@@ -90,12 +90,13 @@ def used_materials(evidence: Evidence) -> list[UsedMaterial]:
     relative = {one.path: one.file for one in used_libraries(evidence)}
     found: dict[tuple[Path, int], UsedMaterial] = {}
     for state in material_states(evidence):
+        used = set(state.used)
         for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
             if path is None or library is None:
                 continue
-            for definition, statements in zip(library.definitions, library.statements, strict=True):
-                if definition.name in state.used:
-                    entry = UsedMaterial(relative[path], definition, statements)
+            for definition in library.definitions:
+                if definition.name in used:
+                    entry = UsedMaterial(relative[path], definition, library.statements(definition))
                     found.setdefault((path, definition.line), entry).indices.extend(state.indices)
     return list(found.values())
 

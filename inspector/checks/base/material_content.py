@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Where
 from inspector.checks.base.libraries import MaterialState, Spot, material_states
-from inspector.formats.wavefront.library import Library, read_library
+from inspector.formats.wavefront.library import Library
 from inspector.names import Name
 from inspector.sequence.materials import LibraryUse
 from inspector.sequence.numbered_images import without_number
@@ -32,6 +32,8 @@ def changes(evidence: Evidence) -> Iterator[Change]:
     """
     states = material_states(evidence)
     reference = evidence.series.reference
+    if len(states) < 2:
+        return
     states.sort(key=lambda state: reference not in state.indices)
     contents = [(state, list(_contents(evidence, state))) for state in states]
     first: dict[Name, bytes] = {}
@@ -45,13 +47,14 @@ def changes(evidence: Evidence) -> Iterator[Change]:
 def _contents(evidence: Evidence, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:
     """Each used material of the frames' libraries once: its name, its content, its place."""
     done: set[Name] = set()
+    used = set(state.used)
     for use in state.materials.libraries:
         if use.library is None or use.target.path is None:
             continue
         file = evidence.book.scope.relative(use.target.path)
         bodies = _resolved(use, use.library, state).bodies
         for definition in use.library.definitions:
-            if definition.name in state.used and definition.name not in done:
+            if definition.name in used and definition.name not in done:
                 done.add(definition.name)
                 where = Where(file, definition.line, definition.name.display)
                 yield definition.name, bodies[definition.name], where
@@ -66,7 +69,7 @@ def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Librar
         for index, path in targets.items()
         if path is not None
     }
-    return read_library(library.with_map_names(names)) if names else library
+    return library.with_map_names(names)
 
 
 def _differing(one: bytes, other: bytes) -> tuple[bytes, ...]:

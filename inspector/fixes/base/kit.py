@@ -77,7 +77,7 @@ def rewritten(entry: KitLibrary, place: str) -> bytes:
         written = os.fsdecode(line.name.raw)
         if posixpath.normpath(posixpath.join(folder, written)) != texture.place:
             names[index] = os.fsencode(posixpath.relpath(texture.place, folder or "."))
-    return entry.library.with_map_names(names) if names else entry.library.data
+    return entry.library.with_map_names(names).data
 
 
 def place_of(path: Path, evidence: Evidence) -> str | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
@@ -34,11 +35,12 @@ def renamed(entry: KitLibrary, names: Mapping[Name, Name]) -> KitLibrary:
     """The library with other names for materials; of several that come to one name the first stays."""
     library, edits = entry.library, []
     taken = set(library.materials) - set(names)
-    for definition, statements in zip(library.definitions, library.statements, strict=True):
-        new, head = names.get(definition.name), statements[0]
+    for definition in library.definitions:
+        new = names.get(definition.name)
         if new in taken:
             edits.append((definition.start, definition.stop, b""))
         elif new is not None:
+            head = library.statements(definition)[0]
             edits.append((head.rest_start, head.rest_start + len(head.rest), new.raw))
             taken.add(new)
     return _edited(entry, edits)
@@ -59,10 +61,17 @@ def plain(entry: KitLibrary) -> KitLibrary:
 
 def _edited(entry: KitLibrary, edits: list[_Edit]) -> KitLibrary:
     data, at, pieces = entry.library.data, 0, []
-    for start, stop, text in sorted(edits):
+    edits.sort()
+    for start, stop, text in edits:
         pieces += [data[at:start], text]
         at = stop
+    stops = [stop for _, stop, _ in edits]  # rising, for edits don't overlap
+
+    def edited(place: int) -> bool:
+        after = bisect_right(stops, place)
+        return after < len(edits) and edits[after][0] <= place
+
     maps = zip(entry.library.maps, entry.textures, strict=True)
-    kept = [texture for line, texture in maps if not any(start <= line.start < stop for start, stop, _ in edits)]
+    kept = [texture for line, texture in maps if not edited(line.start)]
     library = read_library(b"".join([*pieces, data[at:]]))
     return replace(entry, library=library, textures=tuple(kept), made=True)

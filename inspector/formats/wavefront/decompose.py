@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable
 
 import numpy as np
@@ -21,18 +22,16 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
 def materials_of(library: Library, images: dict[int, Image]) -> Iterable[Material]:
     """Each material's diffuse colour and opacity, the last statement of each kind, and its image. images: by where the
     map's name stands in the library. Source: MTL File Formats 4.2, 1995."""
-    for definition, statements in zip(library.definitions, library.statements, strict=True):
-        said = {one.keyword: one.rest.split() for one in statements}
-        maps = [
-            line
-            for line in library.maps
-            if definition.start <= line.start < definition.stop and line.statement.raw.lower() == b"map_kd"
-        ]
+    maps = [line for line in library.maps if line.statement.raw.lower() == b"map_kd"]
+    starts = [line.start for line in maps]
+    for definition in library.definitions:
+        said = {one.keyword: one.rest.split() for one in library.statements(definition)}
+        last = bisect_left(starts, definition.stop) - 1
         yield Material(
             definition.name,
             _colour(said.get(b"kd", [])),
             _opacity(said),
-            images.get(maps[-1].start) if maps else None,
+            images.get(starts[last]) if last >= 0 and starts[last] >= definition.start else None,
         )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -74,31 +73,25 @@ class Library:
         first = {definition.name: definition for definition in reversed(self.definitions)}
         return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
 
-    @cached_property
-    def statements(self) -> tuple[tuple[Statement, ...], ...]:
-        """The statements of each definition, its newmtl first; beside `definitions`."""
-        starts = [definition.start for definition in self.definitions]
-        groups: list[list[Statement]] = [[] for _ in starts]
-        for statement in statements_of(self.data):
-            at = bisect_right(starts, statement.line_start) - 1
-            if at >= 0:
-                groups[at].append(statement)
-        return tuple(map(tuple, groups))
+    def statements(self, definition: Definition) -> tuple[Statement, ...]:
+        """The statements of one of `definitions`, its newmtl first."""
+        return tuple(statements_of(self.data, definition.start, definition.stop, definition.line))
 
-    def with_map_names(self, names: Mapping[int, bytes]) -> bytes:
-        """The data with other file names: index into `maps` -> name. Every other byte stays as it was.
+    def with_map_names(self, names: Mapping[int, bytes]) -> Library:
+        """The library with other file names: index into `maps` -> name. Every other byte stays as it was.
 
         Raises Refusal if a name cannot stand in a library (a line end, blanks at its ends, nothing at all).
         """
+        if not names:
+            return self
         pieces = []
         at = 0
         for index, name in sorted(names.items()):
             pieces += [self.data[at : self.maps[index].start], name]
             at = self.maps[index].stop
-        changed = b"".join([*pieces, self.data[at:]])
-        again = read_library(changed).maps
+        changed = read_library(b"".join([*pieces, self.data[at:]]))
         for index, name in names.items():
-            if len(again) != len(self.maps) or again[index].name.raw != name:
+            if len(changed.maps) != len(self.maps) or changed.maps[index].name.raw != name:
                 raise Refusal(f"A library cannot hold the file name '{Name(name)}': it would be read as another.")
         return changed
 

@@ -41,10 +41,13 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
     return data
 
 
-def statements_of(data: bytes) -> Iterator[Statement]:
-    """The statements of a library in order; lines end at \\r and \\n only, words at ASCII blanks only."""
-    begin = len(BYTE_ORDER_MARK) if data.startswith(BYTE_ORDER_MARK) else 0
-    for line, match in enumerate(LINE.finditer(data, begin), 1):
+def statements_of(data: bytes, start: int = 0, stop: int | None = None, first_line: int = 1) -> Iterator[Statement]:
+    """The statements of a library in order, or those in bytes start:stop, where the line `first_line` begins.
+
+    Lines end at \\r and \\n only, words at ASCII blanks only.
+    """
+    begin = len(BYTE_ORDER_MARK) if not start and data.startswith(BYTE_ORDER_MARK) else start
+    for line, match in enumerate(LINE.finditer(data, begin, len(data) if stop is None else stop), first_line):
         found = _STATEMENT.match(match[1])
         if found is not None and not found[1].startswith(b"#"):
             rest = match[1][found.end() :].rstrip()
