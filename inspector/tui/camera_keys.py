@@ -74,7 +74,8 @@ class CameraKeys(ViewerBase):
 
     def state_words(self) -> str:
         moved = "" if self.arrows_turn else "arrows move"
-        return ", ".join(filter(None, [super().state_words(), moved]))
+        flat = "no perspective" if self.parallel else ""
+        return ", ".join(filter(None, [super().state_words(), flat, moved]))
 
     async def action_views(self) -> None:
         def done(answer: int | None) -> None:
@@ -88,6 +89,7 @@ class CameraKeys(ViewerBase):
             return
         if VIEW_LINES[line] == PARALLEL:
             self.parallel = not self.parallel
+            self.show_place()
             self._see(self.camera.position - self.camera.target)
         elif VIEW_LINES[line] == AT_MARKS:
             self._look_at_marks()

@@ -45,7 +45,7 @@ def _proof(card: Card, delivery: Delivery) -> None:
     card.add(GOOD_SIGN, f"{counted(proof.blocks, ('untouched block', 'untouched blocks'))} equal byte for byte")
     card.add(GOOD_SIGN, f"{counted(proof.sources, ('source file', 'source files'))} as before, by digest")
     card.add(GOOD_SIGN, f"{counted(len(proof.gone), ('finding', 'findings'))} aimed at and gone")
-    for words, findings in (("aimed at and still there", proof.left), ("that was not there before", proof.new)):
+    for words, findings in (("aimed at and still there", proof.left), ("not there before", proof.new)):
         card.add("!" if findings else GOOD_SIGN, f"{counted(len(findings), ('finding', 'findings'))} {words}")
         _findings(card, (finding for _, finding in findings))
     steps = counted(proof.second, ("step", "steps"))

@@ -19,8 +19,8 @@ class FindingScreen(SessionScreen):
     BINDINGS = keys.bindings(keys.FINDING)
 
     def compose(self) -> ComposeResult:
-        yield Rule(self.glyphs)
-        yield Page(self.glyphs)
+        yield (rule := Rule(self.glyphs))
+        yield Page(self.glyphs, rule)
         yield KeyFooter(keys.FINDING)
 
     def on_mount(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from inspector.report.view import SequenceView
 from inspector.sequence.settings import frame_text
 from inspector.tui.go_to import frame_at, number_fault
-from inspector.tui.problems import next_stop, stops
+from inspector.tui.problems import NO_MORE, next_stop, stops
 from inspector.tui.prompt import Field, Prompt, Values
 from inspector.tui.screen import SessionScreen
 
@@ -36,7 +36,9 @@ class FrameKeys(SessionScreen):
         def done(values: Values | None) -> None:
             if values:
                 self.stand_still()
-                self.go_to_row(frame_at(self.view, values["frame"]))
+                row, words = frame_at(self.view, values["frame"])
+                self.go_to_row(row)
+                self.say(words)
 
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
 
@@ -55,7 +57,7 @@ class FrameKeys(SessionScreen):
         self.stand_still()
         stop = next_stop(stops(self.view, range(len(self.view.rows)), check), self.row, self.session.chosen, way)
         if stop is None:
-            self.say("no further problem this way" if check is None else "this check found no more this way")
+            self.say(NO_MORE[way] if check is None else "this check found no more this way")
             return
         self.session.chosen = stop[1]
         self.go_to_row(stop[0])

@@ -39,11 +39,13 @@ class Glyphs:
         return set_cell_size(self.more + shown, width)
 
     def line(self, title: str, width: int, note: str = "") -> str:
-        """A rule across `width` cells with a title in its left end and a note in its right one."""
+        """A rule across `width` cells with a title in its left end and a note in its right one, cut where it must."""
         head = f"{self.rule} {self.text(title)} "
-        tail = f" {self.text(note)} {self.rule}" if note else ""
+        room = width - cell_len(head) - 4  # for the note, behind a piece of the rule and before another
+        shown = self.fit(note, min(room, cell_len(self.text(note)))) if note else ""
+        tail = f" {shown} {self.rule}" if shown else ""
         gap = width - cell_len(head) - cell_len(tail)
-        return head + self.rule * gap + tail if gap > 0 else self.fit(head, width)
+        return head + self.rule * gap + tail if gap >= 0 else self.fit(head, width)
 
 
 UNICODE = Glyphs(ascii=False, rule="─", wall="│", more="…", bar="█░")

@@ -162,6 +162,7 @@ PLOTS = (
 FINDING = (*_FIXES, _SCROLL, _BACK)
 PLAN = (
     Key(("u", "delete"), "u", "take_out", "take out", "Take the step under the cursor out of the plan."),
+    Key(("tab",), "tab", "app.focus_next", "pane", "Between the steps and what one of them does."),
     _EXACT,
     _WRITE,
     _BACK,

@@ -39,8 +39,8 @@ class MainPanes(SessionScreen):
                 yield Rule(self.glyphs, id="findings-rule")
                 yield FindingList(self.glyphs)
             with Vertical(id="card-pane"):
-                yield Rule(self.glyphs, id="card-rule")
-                yield Page(self.glyphs, id="card", can_focus=False)
+                yield (rule := Rule(self.glyphs, id="card-rule"))
+                yield Page(self.glyphs, rule, more="enter: more", id="card", can_focus=False)
             with Vertical(id="plot-pane"):
                 yield Rule(self.glyphs, id="plot-rule")
                 yield BandPlot(self.glyphs)

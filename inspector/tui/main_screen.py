@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from inspector.tui import keys
+from inspector.tui.card import frame_card
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.columns import COLUMNS, FILTERS
 from inspector.tui.cursor_list import CursorList
@@ -16,10 +17,12 @@ from inspector.tui.messages import ReferenceChosen
 from inspector.tui.overview import Overview
 from inspector.tui.picture_screen import PictureScreen
 from inspector.tui.plots_screen import PlotsScreen
-from inspector.tui.problems import next_stop, stops
+from inspector.tui.problems import NO_MORE, next_stop, stops
 from inspector.tui.prompt import Field, Prompt, Values
+from inspector.tui.rule import Rule
 from inspector.tui.scene import source_of
 from inspector.tui.sequence_list import SequenceList
+from inspector.tui.text_screen import TextScreen
 from inspector.tui.uv_screen import UvScreen
 from inspector.tui.viewer_screen import ViewerScreen
 
@@ -57,7 +60,7 @@ class MainScreen(MainPanes):
             return
         stop = next_stop(stops(view, self.table.order, check), self.table.cursor, self.session.chosen, way)
         if stop is None:
-            self.say("no further problem this way" if check is None else "this check found no more this way")
+            self.say(NO_MORE[way] if check is None else "this check found no more this way")
             return
         self.table.put_cursor(stop[0])
         self.session.chosen = stop[1]
@@ -89,8 +92,12 @@ class MainScreen(MainPanes):
         self.show_place()
 
     async def action_read(self) -> None:
+        """The card in full: the finding's, or the frame's where none is chosen."""
         if self.session.chosen is not None:
             await self.app.push_screen(FindingScreen(self.session, self.glyphs))
+        elif self.session.view is not None:
+            title = self.query_one("#card-rule", Rule).title
+            await self.app.push_screen(TextScreen(self.session, self.glyphs, title, frame_card(self.session.view)))
 
     async def action_view(self) -> None:
         """The frame under the cursor as a picture; the cursor goes where the viewer was left."""
@@ -133,13 +140,15 @@ class MainScreen(MainPanes):
                 self.session_changed()
 
         lines = [column.title for column in COLUMNS]
-        title = "sort by; the column that is sorted by already: the other way round"
+        title = "sort the table by; the same column again turns the order round"
         await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, self.session.arrangement.column), done)
 
     async def action_go(self) -> None:
         def done(values: Values | None) -> None:
             if values and self.session.view is not None:
-                self._go_to_row(frame_at(self.session.view, values["frame"]))
+                row, words = frame_at(self.session.view, values["frame"])
+                self.say(words)
+                self._go_to_row(row)
 
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
 

@@ -11,6 +11,7 @@ from inspector.report.look import Look
 from inspector.tui import keys
 from inspector.tui.card import Card
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.rule import Rule
 
 
 class CardView(Widget):
@@ -32,13 +33,38 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """Shows a card. No scrollbar: it costs more than the text on a slow link."""
+    """Shows a card. No scrollbar: it costs more than the text on a slow link. The rule above it says `more` where text
+    lies below what is seen."""
 
     BINDINGS = keys.bindings(keys.LIST)
 
-    def __init__(self, glyphs: Glyphs, card: Card | None = None, id: str | None = None, can_focus: bool = True) -> None:
+    def __init__(
+        self,
+        glyphs: Glyphs,
+        rule: Rule,
+        card: Card | None = None,
+        *,
+        more: str = "more below",
+        id: str | None = None,
+        can_focus: bool = True,
+    ) -> None:
         self._view = CardView(glyphs, card or Card())
+        self._rule = rule
+        self._more = more
         super().__init__(self._view, id=id, can_focus=can_focus)
+
+    def on_mount(self) -> None:
+        self.watch(self, "virtual_size", self._tell_of_more, init=False)
+
+    def on_resize(self) -> None:
+        self._tell_of_more()
+
+    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
+        super().watch_scroll_y(old_value, new_value)
+        self._tell_of_more()
+
+    def _tell_of_more(self) -> None:
+        self._rule.note = self._more if self.scroll_offset.y < self.max_scroll_y else ""
 
     def show(self, card: Card) -> None:
         """Show another card, from its top."""

@@ -93,8 +93,8 @@ class PlanScreen(SessionScreen):
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, id="plan-rule")
         yield PlanList(self.glyphs)
-        yield Rule(self.glyphs, "what it does")
-        yield Page(self.glyphs, id="step", can_focus=False)
+        yield (rule := Rule(self.glyphs, "what it does"))
+        yield Page(self.glyphs, rule, more="tab, arrows: more", id="step")
         yield KeyFooter(keys.PLAN)
 
     def __init__(self, session: Session, glyphs: Glyphs) -> None:

@@ -10,6 +10,9 @@ import numpy as np
 from inspector.checks.base.finding import Severity
 from inspector.report.view import SequenceView
 
+NO_MORE = {1: "no further problem in this sequence", -1: "no problem before this one"}
+"""What is said where no stop lies this way."""
+
 Stop = tuple[int, int]
 """Position in the table, place in the view's findings."""
 

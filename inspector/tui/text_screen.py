@@ -25,6 +25,6 @@ class TextScreen(SessionScreen):
         self._card = card
 
     def compose(self) -> ComposeResult:
-        yield Rule(self.glyphs, self._title)
-        yield Page(self.glyphs, self._card)
+        yield (rule := Rule(self.glyphs, self._title))
+        yield Page(self.glyphs, rule, self._card)
         yield KeyFooter(keys.PAGE)

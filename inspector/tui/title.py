@@ -36,7 +36,7 @@ class Title(Widget):
         width = self.size.width
         right = self._glyphs.text(self._said or self._state)
         right = self._glyphs.fit(right, min(len(right), width - 12), right=True)
-        left = self._glyphs.fit("meshqc  " + self._folder, max(0, width - len(right) - 2), keep_end=False)
+        left = "meshqc  " + self._glyphs.fit(self._folder, max(0, width - len(right) - 10), keep_end=True)
         style = STRONG if self._said else None
         return strip_of([Segment(left + "  ", STRONG), Segment(right, style)], width)
 
@@ -47,9 +47,9 @@ def state_words(session: Session) -> str:
         return f"E ALARM {session.alarm}; {session.words}" if session.alarm else session.words
     if not session.views:
         return "no sequence of numbered mesh files here"
-    staged = (
-        f"{counted(len(session.plan.steps), ('step', 'steps'))} {'staged' if session.unwritten else 'written'}  "
-        if session.plan
-        else ""
-    )
-    return staged + tally([finding for view in session.views for finding in view.findings]).plain
+    found = tally([finding for view in session.views for finding in view.findings]).plain
+    if session.plan:
+        state = "staged" if session.unwritten else "written"
+        return f"{counted(len(session.plan.steps), ('step', 'steps'))} {state}  {found}"
+    many = f"{len(session.views):,} sequences  " if len(session.views) > 1 else ""  # the list may not show them all
+    return many + found

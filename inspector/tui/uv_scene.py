@@ -25,7 +25,7 @@ _ROOM = 1.06
 class Under(enum.Enum):
     """What lies under the map. The value is what the screen calls it."""
 
-    NOTHING = "alone"
+    NOTHING = ""
     TEXTURE = "over its texture"
     GRID = "over our grid"
 

@@ -51,7 +51,7 @@ class UvScreen(PictureScreen):
     def state_words(self) -> str:
         material = "" if self.material is None else self.material.display
         against = "against the reference" if self.compare else ""
-        return ", ".join(filter(None, [f"UV map {self.under.value}", material, against]))
+        return ", ".join(filter(None, [f"UV map {self.under.value}".strip(), material, against]))
 
     def action_move(self, right: int, up: int) -> None:
         if self.place is not None:
@@ -86,7 +86,7 @@ class UvScreen(PictureScreen):
                 self.show_place()
                 self.draw()
 
-        lines = [f"the map {one.value}" for one in kinds]
+        lines = [f"the map {one.value or 'alone'}" for one in kinds]
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.under)), done)
 
     def action_compare(self) -> None:

@@ -35,3 +35,9 @@ def test_which_end_is_cut() -> None:
     assert UNICODE.fit("manta.0001.obj", 8) == "manta.0…"
     assert UNICODE.fit("manta.0001.obj", 8, keep_end=True) == "…001.obj"
     assert ASCII.fit("7", 3, right=True) == "  7"
+
+
+def test_a_note_is_cut_before_it_is_left_out() -> None:
+    assert UNICODE.line("frame 8", 30, "shaded, behind") == "─ frame 8 ─── shaded, behind ─"
+    assert UNICODE.line("frame 8", 20, "shaded, behind") == "─ frame 8 ─ shade… ─"
+    assert UNICODE.line("frame 8", 12, "shaded, behind") == "─ frame 8 ──"

@@ -40,9 +40,9 @@ async def test_problems_forth_and_back(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         seen = await walk(pilot, app, ["n", "n", "n", "n", "b", "b", "b"])
         assert seen == [("8", 0), ("9", 2), ("14", 1), ("14", 1), ("9", 2), ("8", 0), ("8", 0)]
-        assert "no further problem this way" in screen_text(app)
+        assert "no problem before this one" in screen_text(app)
         await press(pilot, "down")
-        assert "no further problem" not in screen_text(app)
+        assert "no problem before" not in screen_text(app)
 
 
 async def test_the_finding_follows_the_frame_and_the_frame_the_finding(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -108,3 +108,33 @@ def test_a_frame_that_cannot_be_read_and_one_that_is_missing_sort_last_by_size()
     view = view_of(inspected(shot, [finding("missing-frames", Severity.ERROR, 4)], tuple(facts)))
     size = [column.title for column in columns.COLUMNS].index("size")
     assert arrange(FrameValues(view), Arrangement(column=size)) == [0, 2, 4, 1, 3]
+
+
+async def test_a_frame_that_is_not_there_is_told_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "g", "5", "0", "enter")
+        assert frame_under_cursor(app) == "24"
+        assert "there is no frame 50; this is 24" in screen_text(app)
+        await press(pilot, "g", "7", "enter")
+        assert "there is no frame" not in screen_text(app)
+
+
+async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        assert "enter: more" not in screen_text(app)  # nothing found on frame 1: two lines
+        await press(pilot, "n")
+        assert "enter: more" in screen_text(app)
+        await press(pilot, "enter")
+        assert "more below" not in screen_text(app)
+        await press(pilot, "q", "question_mark")
+        assert "more below" in screen_text(app)
+        await press(pilot, "end")
+        assert "more below" not in screen_text(app)
+
+
+async def test_a_frame_without_a_finding_can_be_read_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "enter")
+        assert screen_text(app).startswith("─ frame 1 ─")
+        await press(pilot, "q")
+        assert frame_under_cursor(app) == "1"
