@@ -6,7 +6,9 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
+from inspector.sequence.scope import Scope
 from inspector.sequence.storage import read_file
 
 RECEIPT_NAME = "meshqc-receipt.json"
@@ -23,9 +25,23 @@ class ReceiptMarks:
 def read_marks(folder: Path) -> ReceiptMarks:
     """The marks of the receipt in `folder`; none if there is no receipt or it is not one of ours."""
     try:
-        receipt = json.loads(read_file(folder / RECEIPT_NAME))
-        files = receipt["files"]
-        invented = {str(file["path"]): str(file["invented"]) for file in files if file.get("invented")}
+        invented = {str(file["path"]): str(file["invented"]) for file in _files(folder) if file.get("invented")}
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return ReceiptMarks()
     return ReceiptMarks(invented)
+
+
+def corrected_files(folder: Path) -> Mapping[str, Path]:
+    """Source file's path relative to its folder, with forward slashes -> the file that a delivery made of it, by the
+    receipt in `folder`. Empty without a receipt; a path that leads outside of the folder is left out."""
+    try:
+        pairs = [(str(before["path"]), str(file["path"])) for file in _files(folder) for before in file["before"][:1]]
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return {}
+    scope = Scope(folder)
+    return {source: folder / path for source, path in pairs if scope.contains(folder / path)}
+
+
+def _files(folder: Path) -> Any:
+    """What the receipt says of the written files; may be anything, and raises whatever comes of that."""
+    return json.loads(read_file(folder / RECEIPT_NAME))["files"]

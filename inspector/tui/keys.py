@@ -76,6 +76,13 @@ MAIN = (
     Key(("d",), "d", "plots", "plots", "Plots over the frames: drift, size, speed, counts, files."),
     Key(("v",), "v", "view", "view", "The frame under the cursor as a picture, to be turned and played."),
     Key(("u",), "u", "uv_map", "UVs", "The UV map of the frame under the cursor."),
+    Key(
+        ("o",),
+        "o",
+        "compare",
+        "compare",
+        "What differs from a marked frame, the reference, or a corrected folder.",
+    ),
     Key(("r",), "r", "reference", "reference", "Hold all frames against the frame under the cursor."),
     Key(("l",), "l", "app.live", "live", "Watch the folder while an export writes to it: an alarm at the first error."),
     Key(("a",), "a", "app.again", "", "Read the folder again."),
@@ -97,7 +104,7 @@ _PICTURE_END = (
     Key(("question_mark",), "?", "app.help", "help", "This page."),
     _BACK,
 )
-VIEWER = (
+_CAMERA = (
     Key(("left",), "arrows", "arrow(-1,0,0)", "turn", "Turn the view, or move it (m)."),
     Key(("right",), "arrows", "arrow(1,0,0)", "", ""),
     Key(("up",), "arrows", "arrow(0,1,0)", "", ""),
@@ -111,6 +118,9 @@ VIEWER = (
     Key(("minus",), "-", "zoom(-1)", "", ""),
     Key(("f",), "f", "fit", "fit", "Fit the frame into the picture; once more: the whole sequence."),
     Key(("v",), "v", "views", "views", "Our list of views, and perspective on or off."),
+)
+VIEWER = (
+    *_CAMERA,
     Key(("l",), "l", "look", "look", "Shaded, wires, points, with its texture, or with our grid."),
     Key(("space",), "space", "play", "play", "Play from this frame on, or stop."),
     Key(("s",), "s", "rate", "speed", "How many frames a second are played."),
@@ -134,6 +144,7 @@ UV_MAP = (
     *_STEPS,
     *_PICTURE_END,
 )
+COMPARE = (*_CAMERA, *_STEPS, *_PICTURE_END)
 PLOTS = (
     Key(("left",), "left, right", "along(-1)", "along", "To the column before, or to the next one.", pair="left right"),
     Key(("right",), "right", "along(1)", "", ""),
@@ -188,6 +199,7 @@ HELP = (
     ("Viewer", VIEWER),
     ("UV map", UV_MAP),
     ("Plots", PLOTS),
+    ("Compare", COMPARE),
     ("Plan", PLAN),
     ("While writing", WRITING),
     ("Where something is typed", PROMPT),

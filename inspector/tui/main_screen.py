@@ -12,22 +12,17 @@ from inspector.tui.cursor_list import CursorList
 from inspector.tui.finding_list import FindingList
 from inspector.tui.finding_screen import FindingScreen
 from inspector.tui.go_to import frame_at, number_fault
-from inspector.tui.main_panes import MainPanes
+from inspector.tui.main_looks import MainLooks
 from inspector.tui.messages import ReferenceChosen
 from inspector.tui.overview import Overview
-from inspector.tui.picture_screen import PictureScreen
-from inspector.tui.plots_screen import PlotsScreen
 from inspector.tui.problems import NO_MORE, next_stop, stops
 from inspector.tui.prompt import Field, Prompt, Values
 from inspector.tui.rule import Rule
-from inspector.tui.scene import source_of
 from inspector.tui.sequence_list import SequenceList
 from inspector.tui.text_screen import TextScreen
-from inspector.tui.uv_screen import UvScreen
-from inspector.tui.viewer_screen import ViewerScreen
 
 
-class MainScreen(MainPanes):
+class MainScreen(MainLooks):
     """The frame cursor and the chosen finding follow each other."""
 
     BINDINGS = keys.bindings(keys.MAIN)
@@ -78,14 +73,14 @@ class MainScreen(MainPanes):
         if marked is None:
             self.say("no frame is marked (k)")
         else:
-            self._go_to_row(marked)
+            self.go_to_row(marked)
 
     def action_strip(self, way: int) -> None:
         row = self.table.frame_row
         if row is not None:
-            self._go_to_row(self.query_one(Overview).neighbour(row, way))
+            self.go_to_row(self.query_one(Overview).neighbour(row, way))
 
-    def _go_to_row(self, row: int) -> None:
+    def go_to_row(self, row: int) -> None:
         if not self.table.go_to(row):
             self.say("the filter hides this frame (f)")
         self.choose_for_row()
@@ -98,31 +93,6 @@ class MainScreen(MainPanes):
         elif self.session.view is not None:
             title = self.query_one("#card-rule", Rule).title
             await self.app.push_screen(TextScreen(self.session, self.glyphs, title, frame_card(self.session.view)))
-
-    async def action_view(self) -> None:
-        """The frame under the cursor as a picture; the cursor goes where the viewer was left."""
-        await self._look_with(ViewerScreen)
-
-    async def action_uv_map(self) -> None:
-        """The same for its UV map."""
-        await self._look_with(UvScreen)
-
-    async def _look_with(self, kind: type[PictureScreen]) -> None:
-        view, row = self.session.view, self.table.frame_row
-        if view is None or row is None:
-            self.say("no frame to look at")
-            return
-        screen = kind(self.session, self.glyphs, source_of(self.session, view), row)
-        await self.app.push_screen(screen, lambda _: self._come_back())
-
-    def _come_back(self) -> None:
-        """The cursor goes where another screen left it."""
-        place = self.session.place
-        self.session_changed()
-        view = self.session.view
-        row = None if view is None or place is None else view.row_at(place)
-        if row is not None and row != self.table.frame_row:
-            self._go_to_row(row)
 
     async def action_filter(self) -> None:
         def done(answer: int | None) -> None:
@@ -148,16 +118,9 @@ class MainScreen(MainPanes):
             if values and self.session.view is not None:
                 row, words = frame_at(self.session.view, values["frame"])
                 self.say(words)
-                self._go_to_row(row)
+                self.go_to_row(row)
 
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
-
-    async def action_plots(self) -> None:
-        view, row = self.session.view, self.table.frame_row
-        if view is None or row is None:
-            self.say("no frame to look at")
-            return
-        await self.app.push_screen(PlotsScreen(self.session, self.glyphs, view, row), lambda _: self._come_back())
 
     def action_reference(self) -> None:
         view, row = self.session.view, self.table.frame_row

@@ -22,10 +22,10 @@ class Session:
     """views: one a sequence. at: the one that is shown. chosen: place of the finding whose card is shown.
 
     choices: what the user wants; accepted: the last of them that a plan was made of. refused: fix id -> reason, for
-    what was tried last. written: the plan that a corrected folder was written from. on_screen: frames looked at.
-    live: an export is watched; alarm: the first frame of it that is wrong, empty without one. calm: nothing on the
-    screen moves by itself. place: the frame under the cursor, on every screen. panel: what is plotted, a place in
-    PANELS. marks: by sequence the frame numbers that the user marked, in the order of marking.
+    what was tried last. written: the plan that the corrected folder written_to was written from. on_screen: frames
+    looked at. live: an export is watched; alarm: the first frame of it that is wrong, empty without one. calm: nothing
+    on the screen moves by itself. place: the frame under the cursor, on every screen. panel: what is plotted, a place
+    in PANELS. marks: by sequence the frame numbers that the user marked, in the order of marking.
     """
 
     root: Path
@@ -42,6 +42,7 @@ class Session:
     refused: dict[str, str] = field(default_factory=dict)
     tried: str = ""
     written: Plan | None = None
+    written_to: Path | None = None
     live: bool = False
     alarm: str = ""
     calm: bool = False

@@ -67,7 +67,7 @@ class WritingApp(SessionApp):
             self.screen.show(message)
 
     def on_written(self, message: Written) -> None:
-        self.session.written = self.session.plan
+        self.session.written, self.session.written_to = self.session.plan, message.delivery.out
         card = delivery_card(message.delivery)
         title = "written and proven" if message.delivery.proof.clean else "written; read what is left"
         self.switch_screen(TextScreen(self.session, self.glyphs, title, card))

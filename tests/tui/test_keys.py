@@ -8,6 +8,7 @@ from inspector.report.look import Look
 from inspector.tui import keys
 from inspector.tui.app import MeshqcApp
 from inspector.tui.choice import ChoiceDrawer
+from inspector.tui.compare_screen import CompareScreen
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.finding_screen import FindingScreen
 from inspector.tui.help_text import help_card
@@ -29,6 +30,7 @@ TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
     "viewer": (keys.VIEWER, ViewerScreen),
     "UV map": (keys.UV_MAP, UvScreen),
     "plots": (keys.PLOTS, PlotsScreen),
+    "compare": (keys.COMPARE, CompareScreen),
     "finding": (keys.FINDING, FindingScreen),
     "plan": (keys.PLAN, PlanScreen),
     "prompt": (keys.PROMPT, Prompt),

@@ -1,0 +1,63 @@
+"""A frame held against another one: a picture of the way between them, and what differs."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+
+from inspector.tui import keys
+from inspector.tui.against import Against
+from inspector.tui.camera_keys import CameraKeys
+from inspector.tui.compare_scene import CompareScene, difference_card
+from inspector.tui.footer import KeyFooter
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.overview import Overview
+from inspector.tui.page import Page
+from inspector.tui.painter import NotPainted, Painted
+from inspector.tui.picture_pane import PicturePane
+from inspector.tui.rule import Rule
+from inspector.tui.scene import Source
+from inspector.tui.session import Session
+
+
+class CompareScreen(CameraKeys):
+    """The camera's and the frames' keys are the viewer's."""
+
+    BINDINGS = keys.bindings(keys.COMPARE)
+
+    def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int, against: Against) -> None:
+        super().__init__(session, glyphs, source, row)
+        self.against = against
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, id="picture-title")
+        yield PicturePane(self.glyphs)
+        yield Rule(self.glyphs, id="picture-words")
+        yield Page(self.glyphs, id="differences", can_focus=False)
+        yield Overview(self.glyphs)
+        yield KeyFooter(keys.COMPARE)
+
+    @property
+    def no_words(self) -> str:
+        return ""
+
+    def state_words(self) -> str:
+        moved = "" if self.arrows_turn else ", arrows move"
+        return f"against {self.against.words}{moved}"
+
+    def order(self, *, moving: bool = False) -> CompareScene | None:  # type: ignore[override]
+        if self.at is None or not self.readable:
+            return None
+        size = self.pane.size
+        return CompareScene(
+            self.source, self.at, self.against, self.camera, self.cells, size.width, size.height, moving
+        )
+
+    def show_picture(self, message: Painted) -> None:
+        super().show_picture(message)
+        if isinstance(message.order, CompareScene):
+            self.camera = self.camera or message.order.camera
+            self.query_one("#differences", Page).show(difference_card(message.order.found, self.against.words))
+
+    def on_not_painted(self, message: NotPainted) -> None:
+        super().on_not_painted(message)
+        self.query_one("#picture-words", Rule).title = ""
