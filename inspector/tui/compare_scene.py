@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from inspector.errors import MeshqcError
 from inspector.picture.camera import Camera
 from inspector.picture.drawing import Style, draw
 from inspector.picture.ramp import Ramp
@@ -41,7 +42,9 @@ class CompareScene:
         """Raises MeshqcError where a frame can't be read or isn't there."""
         here, there = self.source.store.frame(self.at), self.against.frame(self.at)
         width, height = self.cells.pixels(self.columns, self.rows)
-        camera: Camera = self.camera or camera_on(here.frame.positions, FIRST, width / height)
+        camera = self.camera or camera_on(here.frame.positions, FIRST, width / height)
+        if camera is None:
+            raise MeshqcError("nothing to draw: no vertex has a place")
         self.camera = camera
         self.found = differences(here.frame, there.frame)
         style, words = _style(here, there)
