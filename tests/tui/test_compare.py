@@ -23,10 +23,6 @@ def told(text: str, block: str) -> str:
 
 async def test_screens(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     async with viewer(broken, monkeypatch, key="o") as (app, pilot):
-        for size in (SMALL, MEDIUM, LARGE):
-            await resize(pilot, size)
-            assert_screen(app, "compare-with")
-        await resize(pilot, SMALL)
         await press(pilot, "1")
         assert isinstance(app.screen, CompareScreen)
         for size in (SMALL, MEDIUM, LARGE):

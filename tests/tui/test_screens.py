@@ -16,6 +16,7 @@ SCREENS = {
     "sort": ("s",),
     "filtered": ("f", "4"),
     "goto": ("g",),
+    "compare-with": ("k", "o"),
     "finding": ("n", "enter"),
     "other-sequence": ("shift+tab", "down"),
     "empty-plan": ("p",),
