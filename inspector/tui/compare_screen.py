@@ -31,8 +31,8 @@ class CompareScreen(CameraKeys):
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, id="picture-title")
         yield PicturePane(self.glyphs)
-        yield Rule(self.glyphs, id="picture-words")
-        yield Page(self.glyphs, id="differences", can_focus=False)
+        yield (words := Rule(self.glyphs, id="picture-words"))
+        yield Page(self.glyphs, words, id="differences", can_focus=False)
         yield Overview(self.glyphs)
         yield KeyFooter(keys.COMPARE)
 
