@@ -557,9 +557,12 @@ PAGE_PICTURES = 120
 PAGE_SHEET = 12
 """Pictures of one sequence in a report: four rows of three, which are seen at a glance."""
 
-PAGE_FACES = 1 << 22
-"""Faces over all frames on which a report measures texture and lettering; of longer sequences it takes frames spread
-evenly. 4 million take some ten seconds."""
+PAGE_FRAMES = 240
+"""Frames of all sequences on which a report measures texture and lettering, spread evenly where there are more: ten
+seconds of motion whole, at 10 ms a frame of 600 faces."""
+
+PAGE_FACES = 1 << 21
+"""Faces over these frames: two million take some fifteen seconds."""
 
 OVERLAP_CELLS = 256
 """Cells along each side of the box of all UVs on which overlap is counted: shares to a hundredth, in a few milliseconds

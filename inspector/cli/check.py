@@ -53,8 +53,9 @@ def run(arguments: Arguments) -> int:
 def tell(result: FolderInspection, arguments: Arguments) -> int:
     """Print the verdict and return the exit code."""
     level = LEVELS.get(arguments.options.fail_on)
-    write_page(result, arguments)
     sys.stdout.write(_FORMATS[arguments.options.format](result, arguments, level))
+    sys.stdout.flush()
+    write_page(result, arguments)
     broken = incomplete(result)
     if broken:
         return fail(broken)

@@ -52,8 +52,8 @@ def run(arguments: Arguments) -> int:
         sys.stdout.write(_about(form, look_of(sys.stdout, arguments.options.color)))
         sys.stdout.flush()
     delivery = _deliver(before, plan, arguments, form) if writes else None
-    write_page(before, arguments, plan, delivery)
     _tell(before, plan, delivery, arguments)
+    write_page(before, arguments, plan, delivery)
     after = before if delivery is None else delivery.after
     if broken := incomplete(after):
         return fail(broken)

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from inspector.cli.arguments import Arguments
 from inspector.cli.check import tell
+from inspector.cli.page import refuse_page_early
 from inspector.cli.screen import ProgressLine
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError
@@ -25,6 +26,7 @@ def run(arguments: Arguments) -> int:
     options, path = arguments.options, arguments.folder
     if not path.is_file():
         raise MeshqcError(f"{Name.from_path(path)}: no such file")
+    refuse_page_early(arguments)
     animation = open_animation(path)
     talk = sys.stdout if options.to is None else sys.stderr
     talk.write("".join(f"{line}\n" for line in _about(path.name, animation, options)))

@@ -17,6 +17,7 @@ from PIL import Image
 
 from inspector import limits
 from inspector.checks.base.inspect import inspect_folder
+from inspector.report.html import plots
 from inspector.report.html.gather import gather, thinned
 from inspector.report.html.page import html_text
 from inspector.report.html.receipt import standing_receipt
@@ -88,6 +89,17 @@ def test_findings_with_place_and_rationale(demo: Path) -> None:
     letters = [words(one) for overview in classed(page, "overview") for one in overview]
     assert letters[:3] == [".", ".", "E"]
     assert len(letters) == 25
+
+
+def test_every_part_is_there_whatever_is_in_it(demo: Path) -> None:
+    good, broken = (parsed(told(demo / name)) for name in ("manta", "manta_broken"))
+    for page in (good, broken):
+        titles = [words(one) for one in page.iter("h3")][:5]
+        assert titles == ["Findings", "Frame by frame", "Contact sheet", "Texture and lettering", "Not judged"]
+    assert "Findings nothing found" in words(good)
+    mismatches = [words(one) for one in classed(broken, "finding") if "UV index mismatch" in words(one.find("h4"))]
+    assert ["as said above" in one for one in mismatches] == [False] + [True] * (len(mismatches) - 1)
+    assert len(mismatches) > 1
 
 
 def test_long_sequences_have_a_letter_for_each_piece(tmp_path: Path) -> None:
@@ -244,3 +256,15 @@ def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
 def test_a_receipt_that_is_none_of_ours_is_left_out(tmp_path: Path, text: str) -> None:
     (tmp_path / "meshqc-receipt.json").write_text(text)
     assert standing_receipt(tmp_path) is None
+
+
+def test_a_spike_is_seen_where_frames_share_a_column(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(plots, "_MOST_COLUMNS", 8)
+    page = parsed(made(write(tmp_path, along_x([50.0 if at == 37 else 0.0 for at in range(100)]))))
+    drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
+    (line,) = classed(drift, "line")
+    heights = [float(pair.split()[1]) for pair in line.attrib["d"].strip("MZ").split("L")]
+    assert len(heights) == 16
+    assert sorted(heights).count(min(heights)) == 1
+    assert "in frame 38" in words(drift)
+    assert len({row.attrib["data-x"] for row in page.iter("tr") if "data-x" in row.attrib}) == 8

@@ -44,7 +44,12 @@ def _put(element: Element, content: Content) -> None:
 
 def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
     """A list of terms and what is said of each; a term without anything is left out."""
-    return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if said])
+    return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if not empty(said)])
+
+
+def empty(content: Content) -> bool:
+    """Whether there is nothing to show. An element is something, although one without children counts as false."""
+    return content is None or (not isinstance(content, Element) and not content)
 
 
 def page_text(title: str, body: Element) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -52,7 +52,7 @@ class Shown:
         title = sequence_title(self.inspection.sequence)
         return f"{title}, corrected" if self.corrected else title
 
-    @property
+    @cached_property
     def view(self) -> SequenceView:
         return SequenceView(self.inspection.sequence, self.inspection.series.facts, self.inspection)
 
@@ -91,19 +91,19 @@ def _shown(result: FolderInspection, start: str, stage: Stage) -> tuple[Shown, .
     ranked = worst_first(result)
     each = max(1, min(limits.PAGE_SHEET, limits.PAGE_PICTURES // max(1, len(ranked))))
     drawn = limits.PAGE_PICTURES // each
-    share = limits.PAGE_FACES // max(1, len(ranked))
+    share = 1.0 / max(1, len(ranked))
     return tuple(
         _one(Shown(f"{start}{place + 1}", one), each if place < drawn else 0, share, stage)
         for place, one in enumerate(ranked)
     )
 
 
-def _one(shown: Shown, pictures: int, faces: int, stage: Stage) -> Shown:
+def _one(shown: Shown, pictures: int, share: float, stage: Stage) -> Shown:
     series = shown.inspection.series
     told = partial(stage, series)
     fit, why = None, {}
     try:
-        fit = _fit(shown.inspection, faces, told)
+        fit = _fit(shown.inspection, share, told)
     except MeshqcError as reason:
         why["fit"] = str(reason)
     drawn: Mapping[int, bytes] = {}
@@ -116,8 +116,10 @@ def _one(shown: Shown, pictures: int, faces: int, stage: Stage) -> Shown:
     return replace(shown, pictures=drawn, fit=fit, why=why)
 
 
-def _fit(one: Inspection, faces: int, told: Callable[[str, int, int], None]) -> FitReport:
-    series = thinned(one.series, max(3, faces // max(1, one.series.base.faces)))
+def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -> FitReport:
+    """share: of the work that a page may take."""
+    most = min(limits.PAGE_FRAMES, limits.PAGE_FACES // max(1, one.series.base.faces))
+    series = thinned(one.series, max(3, int(share * most)))
     fit = fit_sequence(series, Wanted(), told)
     lettering = read_lettering(fit, told)
     return FitReport(fit, lettering, judge_maps(one.evidence.book.of_frame(series.base), fit.texture, fit.density))

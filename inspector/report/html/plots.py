@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import groupby
 
 import numpy as np
@@ -30,14 +31,14 @@ class Axis:
     places: Floats
     columns: int
 
-    @property
+    @cached_property
     def column_of(self) -> npt.NDArray[np.intp]:
         """(rows,)."""
         reach = float(self.places[-1] - self.places[0])
         share = (self.places - self.places[0]) / reach if reach > 0.0 else np.zeros(len(self.places))
         return np.minimum((share * self.columns).astype(np.intp), self.columns - 1)
 
-    @property
+    @cached_property
     def x(self) -> Floats:
         """(rows,), units of the drawing."""
         return self.x_of(self.column_of)

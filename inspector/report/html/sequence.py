@@ -22,7 +22,7 @@ from inspector.report.fit_text import (
     read_words,
 )
 from inspector.report.html.columns import columns_of
-from inspector.report.html.elements import Content, Element, el, terms
+from inspector.report.html.elements import Content, Element, el, empty, terms
 from inspector.report.html.frames import frame_table
 from inspector.report.html.gather import Shown
 from inspector.report.html.plots import axis_of, plot
@@ -57,7 +57,7 @@ def sequence_section(shown: Shown) -> Element:
         ("Not judged", list(_unchecked(one.verdict.skipped))),
         ("Checks that broke", list(_unchecked(one.verdict.failed))),
     ]
-    there = [(f"{key}-part{at}", title, content) for at, (title, content) in enumerate(parts, 1) if content]
+    there = [(f"{key}-part{at}", title, content) for at, (title, content) in enumerate(parts, 1) if not empty(content)]
     links = [el("li", el("a", title.lower(), href=f"#{anchor}")) for anchor, title, _ in there]
     return el(
         "section",
