@@ -16,6 +16,7 @@ from inspector.cli.help import CODES, COMMANDS, FORMATS, FORMS, PICTURE_CODES, V
 from inspector.errors import MeshqcError
 from inspector.names import safe
 from inspector.rules.find import FILE_NAME, find_rules
+from inspector.sequence.scope import Scope
 from inspector.sequence.settings import Settings
 from inspector.units import METRES
 
@@ -33,6 +34,11 @@ class Arguments:
     folder: Path
     settings: Settings
     options: argparse.Namespace
+
+
+def read_by(arguments: Arguments) -> Scope:
+    """The folders that are only read."""
+    return Scope(arguments.folder, arguments.settings.textures)
 
 
 def parse(words: Sequence[str]) -> Arguments:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from inspector.checks.base.inspect import FolderInspection
-from inspector.cli.arguments import Arguments
-from inspector.cli.new_file import refuse_early, write_new
+from inspector.cli.arguments import Arguments, read_by
 from inspector.cli.screen import ProgressLine
 from inspector.delivery.deliver import Delivery
+from inspector.delivery.new_file import refuse_early, write_new
 from inspector.delivery.plan import Plan
 from inspector.report.html.gather import gather
 from inspector.report.html.page import html_text
@@ -16,7 +16,7 @@ from inspector.sequence.series import Series
 def refuse_page_early(arguments: Arguments) -> None:
     """Nobody shall wait for a page that can't be written."""
     if arguments.options.report is not None:
-        refuse_early([arguments.options.report], (".html",), arguments, option="--report")
+        refuse_early([arguments.options.report], (".html",), read_by(arguments), option="--report")
 
 
 def write_page(

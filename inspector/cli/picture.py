@@ -9,10 +9,10 @@ from itertools import pairwise
 import numpy as np
 
 from inspector import limits
-from inspector.cli.arguments import Arguments, UsageError
+from inspector.cli.arguments import Arguments, UsageError, read_by
 from inspector.cli.ending import say
-from inspector.cli.new_file import refuse_early, write_new
 from inspector.cli.wanted import one_series, staged, wanted
+from inspector.delivery.new_file import refuse_early, write_new
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 from inspector.picture.canvas import Picture
@@ -43,7 +43,7 @@ Row = list[Captioned]
 def run(arguments: Arguments) -> int:
     """Exit code 0."""
     options = arguments.options
-    refuse_early([options.to], (".png",), arguments)
+    refuse_early([options.to], (".png",), read_by(arguments))
     _refuse_words(options)
     series = one_series(arguments)
     indices = _chosen(series, options)

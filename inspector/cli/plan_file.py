@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from inspector.cli.new_file import drafted
+from inspector.delivery.new_file import drafted
 from inspector.delivery.plan import Plan, SavedPlan, plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name

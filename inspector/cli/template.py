@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import sys
 
-from inspector.cli.arguments import Arguments
-from inspector.cli.new_file import refuse_early, write_new
+from inspector.cli.arguments import Arguments, read_by
 from inspector.cli.wanted import one_material, one_series, staged, wanted
+from inspector.delivery.new_file import refuse_early, write_new
 from inspector.names import Name
 from inspector.picture.png import png_bytes
 from inspector.picture.svg import template_svg
@@ -18,7 +18,7 @@ from inspector.sequence.template_fit import template_of
 def run(arguments: Arguments) -> int:
     """Exit code 0."""
     options = arguments.options
-    refuse_early(options.to, (".png", ".svg"), arguments)
+    refuse_early(options.to, (".png", ".svg"), read_by(arguments))
     series = one_series(arguments)
     with staged(series) as stage:
         fit = fit_sequence(series, wanted(options), stage)

@@ -48,14 +48,14 @@ class FitReport:
     maps: tuple[MapFit, ...]
 
 
-def fit_text(report: FitReport, look: Look) -> str:
-    """Material by material: aspect, size, density, use, islands, maps; then lettering over time."""
+def fit_text(report: FitReport, look: Look, only: RegionFit | None = None) -> str:
+    """Material by material, or of one only: aspect, size, density, use, islands, maps; then lettering over time."""
     fit = report.fit
     lines = [look.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if fit.texture.left_out:
         where = frames_words(fit.texture.left_out, fit.series.sequence).removeprefix(", ")
         lines += look.wrap(f"{where}: unreadable, or built otherwise than the reference", "  left out: ")
-    for material in fit.texture.materials:
+    for material in fit.texture.materials if only is None else [only]:
         lines += _material(report, material, look)
     lines += _lettering(report, look)
     return "\n".join([*lines, ""]) + "\n"

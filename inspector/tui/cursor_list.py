@@ -86,7 +86,8 @@ class CursorList(Widget, can_focus=True):
             self.refresh(Region(0, at - self.top + self._head, self.size.width, 1))
 
     def on_resize(self) -> None:
-        self._scroll_to_cursor()
+        if self._scroll_to_cursor():
+            self.refresh()
 
     def on_focus(self) -> None:
         self.refresh()

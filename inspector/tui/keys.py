@@ -76,6 +76,7 @@ MAIN = (
     Key(("d",), "d", "plots", "plots", "Plots over the frames: drift, size, speed, counts, files."),
     Key(("v",), "v", "view", "view", "The frame under the cursor as a picture, to be turned and played."),
     Key(("u",), "u", "uv_map", "UVs", "The UV map of the frame under the cursor."),
+    Key(("t",), "t", "fit", "texture", "What texture and lettering the surface wants, and a template to draw on."),
     Key(
         ("o",),
         "o",
@@ -170,6 +171,14 @@ PLOTS = (
     Key(("question_mark",), "?", "app.help", "help", "This page."),
     _BACK,
 )
+FIT = (
+    Key(("m",), "m", "material", "material", "What another material wants."),
+    Key(("w",), "w", "template", "write a template", "Write a picture to draw this material's texture on."),
+    Key(("c",), "c", "stop", "stop", "Stop working it out."),
+    _SCROLL,
+    Key(("question_mark",), "?", "app.help", "help", "This page."),
+    _BACK,
+)
 FINDING = (*_FIXES, _SCROLL, _BACK)
 PLAN = (
     Key(("u", "delete"), "u", "take_out", "take out", "Take the step under the cursor out of the plan."),
@@ -200,6 +209,7 @@ HELP = (
     ("UV map", UV_MAP),
     ("Plots", PLOTS),
     ("Compare", COMPARE),
+    ("Texture and lettering", FIT),
     ("Plan", PLAN),
     ("While writing", WRITING),
     ("Where something is typed", PROMPT),

@@ -11,6 +11,7 @@ from inspector.report.view import SequenceView
 from inspector.tui.against import Against, corrected, fixed_frame, frame_before
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.compare_screen import CompareScreen
+from inspector.tui.fit_screen import FitScreen
 from inspector.tui.main_panes import MainPanes
 from inspector.tui.output_folder import OutputFolder
 from inspector.tui.plots_screen import PlotsScreen
@@ -38,6 +39,14 @@ class MainLooks(MainPanes):
 
     async def action_plots(self) -> None:
         await self._look_with(lambda view, row: PlotsScreen(self.session, self.glyphs, view, row))
+
+    async def action_fit(self) -> None:
+        """What the surface wants of its texture; once the sequence is checked."""
+        view = self.session.view
+        if view is None or view.series is None:
+            self.say("not checked yet")
+        else:
+            await self.app.push_screen(FitScreen(self.session, self.glyphs, view.series))
 
     def _source(self, view: SequenceView) -> Source:
         return source_of(self.session, view)

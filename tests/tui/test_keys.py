@@ -11,6 +11,7 @@ from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.compare_screen import CompareScreen
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.finding_screen import FindingScreen
+from inspector.tui.fit_screen import FitScreen
 from inspector.tui.help_text import help_card
 from inspector.tui.keys import Key
 from inspector.tui.main_screen import MainScreen
@@ -31,6 +32,7 @@ TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
     "UV map": (keys.UV_MAP, UvScreen),
     "plots": (keys.PLOTS, PlotsScreen),
     "compare": (keys.COMPARE, CompareScreen),
+    "fit": (keys.FIT, FitScreen),
     "finding": (keys.FINDING, FindingScreen),
     "plan": (keys.PLAN, PlanScreen),
     "prompt": (keys.PROMPT, Prompt),

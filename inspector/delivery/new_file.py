@@ -8,26 +8,25 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from inspector.cli.arguments import Arguments, UsageError
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 from inspector.sequence.scope import Scope
 
 
-def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], arguments: Arguments, option: str = "--to") -> None:
-    """Nobody shall wait for a file that can't be written. option: the one that names it.
+def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, option: str = "--to") -> None:
+    """Nobody shall wait for a file that can't be written. read: where nothing is written; option: the one that
+    names the files, if any.
 
-    Raises UsageError for another ending or a name given twice; Refusal for a file that is there already and for a
-    place in a folder that is read; MeshqcError for one in a folder that isn't there.
+    Raises MeshqcError for another ending or a name given twice; Refusal for a file that is there already and for a
+    place in a folder that is read; MeshqcError as well for one in a folder that isn't there.
     """
-    read = Scope(arguments.folder, arguments.settings.textures)
     seen: set[Path] = set()
     for path in paths:
         name = Name.from_path(path)
         if path.suffix.lower() not in endings:
-            raise UsageError(f"{option} {name}: a file that ends in {' or '.join(endings)} is expected")
+            raise MeshqcError(f"{option} {name}: a file that ends in {' or '.join(endings)} is expected".lstrip())
         if path.absolute() in seen:
-            raise UsageError(f"{option} {name}: given twice")
+            raise MeshqcError(f"{option} {name}: given twice".lstrip())
         seen.add(path.absolute())
         if not path.parent.is_dir():
             raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; make it first")

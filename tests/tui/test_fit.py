@@ -1,0 +1,124 @@
+"""The fit page: what a material's texture wants, lettering over time, and the template on one key."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from threading import Event
+
+import pytest
+from textual.pilot import Pilot
+
+from inspector.checks.base.inspect import inspect_folder
+from inspector.report.fit_text import FitReport, fit_text
+from inspector.report.look import Look
+from inspector.sequence.sequence_fit import Wanted, fit_sequence, read_lettering
+from inspector.tui import fit_engine
+from inspector.tui.app import MeshqcApp
+from inspector.tui.fit_screen import FitScreen
+from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, harmful, press, resize, screen_text
+from tests.tui.world import harbour
+
+
+@asynccontextmanager
+async def fitted(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
+    app = app_on(inspect_folder(folder), patch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await press(pilot, "t")
+        yield app, pilot
+
+
+async def type_path(app: MeshqcApp, pilot: Pilot[int], path: Path) -> None:
+    app.screen._inputs[0].value = str(path)
+    await press(pilot, "enter")
+
+
+async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with fitted(demo / "manta", monkeypatch) as (app, pilot):
+        for size in (SMALL, MEDIUM, LARGE):
+            await resize(pilot, size)
+            assert_screen(app, "fit")
+        await resize(pilot, SMALL)
+        await press(pilot, "end")
+        assert "can be read in all frames" in screen_text(app)
+
+
+async def test_it_says_what_the_command_says(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with fitted(demo / "manta", monkeypatch) as (app, pilot):
+        await resize(pilot, (100, 60))
+        fit = fit_sequence(app.session.view.series, Wanted())
+        said = fit_text(FitReport(fit, read_lettering(fit), ()), Look(100)).splitlines()
+        text = screen_text(app)
+        assert [line for line in said if line.rstrip() and line.rstrip() not in text] == []
+
+
+async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with fitted(demo / "manta", monkeypatch) as (app, pilot):
+        await press(pilot, "w")
+        await type_path(app, pilot, demo / "manta" / "template.svg")
+        assert "only read" in screen_text(app)
+        await type_path(app, pilot, tmp_path / "template.gif")
+        assert "ends in .png or .svg" in screen_text(app)
+        await type_path(app, pilot, tmp_path / "template.svg")
+        assert "written: template.svg" in screen_text(app)
+        assert (tmp_path / "template.svg").read_text().startswith("<")
+        await press(pilot, "w")
+        await type_path(app, pilot, tmp_path / "template.svg")
+        assert "is there already" in " ".join(screen_text(app).split())
+    assert sorted(path.name for path in tmp_path.iterdir() if path.name != "cache") == ["template.svg"]
+
+
+async def test_a_material_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "kelp"
+    folder.mkdir()
+    for number in (1, 2):
+        shift = 0.1 * number
+        leaf = [f"v {x + shift} {y} 0" for x, y in ((0, 0), (2, 0), (2, 1), (0, 1), (4, 0), (4, 1))]
+        uvs = [f"vt {u} {v}" for u, v in ((0.0, 0.0), (0.4, 0.0), (0.4, 0.2), (0.0, 0.2), (0.9, 0.0), (0.9, 0.2))]
+        faces = ["usemtl leaf", "f 1/1 2/2 3/3 4/4", "usemtl stem\x1b[31m", "f 2/2 5/5 6/6 3/3"]
+        (folder / f"kelp.{number:04}.obj").write_text("\n".join([*leaf, *uvs, *faces, ""]))
+    async with fitted(folder, monkeypatch) as (app, pilot):
+        await press(pilot, "m")
+        text = screen_text(app)
+        assert "1 leaf" in text
+        assert not harmful(text)
+        await press(pilot, "2")
+        text = screen_text(app)
+        assert "  stem" in text
+        assert "  leaf, 1 face" not in text
+        await press(pilot, "m", "1")
+        assert "  leaf, 1 face" in screen_text(app)
+        asked: list[object] = []
+        monkeypatch.setattr(fit_engine, "fit", lambda *words: asked.append(words))
+        await press(pilot, "m", "2")  # known already
+        assert not asked
+        assert "  stem" in screen_text(app)
+
+
+async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with fitted(demo / "kelp_broken", monkeypatch) as (app, pilot):
+        assert "UVs" in screen_text(app).splitlines()[2]
+        await press(pilot, "w")
+        assert "still being worked out" in screen_text(app)
+    begun = Event()
+
+    def slow(_series: object, _wanted: object, _book: object, post: fit_engine.Post, cancelled: object) -> None:
+        post(fit_engine.Fitting("measuring the surface, 3 of 24"))
+        begun.set()
+        while not cancelled():
+            pass
+        post(fit_engine.NotFitted("stopped"))
+
+    monkeypatch.setattr(fit_engine, "fit", slow)
+    app = app_on(harbour(), monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await pilot.press("t")
+        begun.wait(10)
+        await pilot.pause()
+        assert "measuring the surface, 3 of 24" in screen_text(app)
+        await press(pilot, "c")
+        assert "stopped" in screen_text(app)
+        assert isinstance(app.screen, FitScreen)
