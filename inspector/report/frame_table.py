@@ -1,13 +1,15 @@
 """The facts of every frame as comma-separated values (RFC 4180), for a spreadsheet.
 
 A spreadsheet takes text that begins with one of `= + - @`, a tab or a carriage return for a formula; a quote mark
-before it makes it text again (OWASP, "CSV Injection", from memory). Numbers stay numbers.
+before it makes it text again (OWASP, "CSV Injection", from memory). Text behind a semicolon is taken so too, for some
+locales part cells there. Numbers stay numbers; tabs and line ends are written as escapes.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any
@@ -16,7 +18,7 @@ from inspector.checks.base.inspect import FolderInspection
 from inspector.names import safe
 from inspector.report.document import folder_document
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = re.compile(r"(\A|;)( *[=+@-])")
 _AXES = ("x", "y", "z")
 
 
@@ -71,7 +73,7 @@ def _cell(value: object) -> object:
         value = "; ".join(value)
     if not isinstance(value, str):
         return value
-    return f"'{safe(value)}" if value.startswith(_FORMULA) else safe(value)
+    return _FORMULA.sub(r"\1'\2", safe(value))
 
 
 def _dicts(values: object) -> list[dict[str, Any]]:

@@ -1,0 +1,89 @@
+"""Names of folders, files, libraries, materials and maps that a terminal, a report or a spreadsheet could act on."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+import pyte
+import pytest
+
+from tests.cli.command import digests, strict_json
+from tests.cli.test_terminal import Terminal
+from tests.helpers.sequences import shot, write
+from tests.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
+
+EVIL = {
+    "newline": b"a\nmeshqc: clean\r",
+    "escape": b"\x1b[2J\x1b]0;evil\x07\x1b[31m\xc2\x9b5n",
+    "right to left": "\u202eevil\u2066\u200f\u200b".encode(),
+    "markup": b"<evil onload=evil>&evil;]]>--><!--[red]evil[-red]",
+    "formula": b"=evil();=evil();+evil,@evil\t-evil",
+    "invalid UTF-8": b"\xff\xfe\xc3\xed\xa0\x80evil\xf4\x90\x80\x80",
+    "other planes": "\U000e0065\ue000\ufdd0\u2028evil".encode(),
+}
+
+
+def hostile(folder: Path, evil: bytes) -> Path:
+    """Every name that a shot has, evil: the folder's, the frames', and those in the files; frame 7 is broken."""
+    name = evil.replace(b"/", b"")
+    root = folder / os.fsdecode(b"shot " + name)
+    inside = evil.translate(bytes.maketrans(b"\r\n", b"  "))
+    head = b"mtllib " + inside + b".mtl\no " + inside + b"\ng " + inside + b"\n"
+    bad = inside + b"\nf 1 x" + inside + b" 2\n"
+    for number in range(1, 9):
+        lines = (
+            shot(numbers=[number])[f"manta.{number:04}.obj"].replace(b"mtllib manta.mtl", b"").replace(b"skin", inside)
+        )
+        write(root, {f"{os.fsdecode(name)}.{number:04}.obj": head + lines + (bad if number == 7 else b"")})
+    (root / os.fsdecode(name + b".mtl")).write_bytes(b"newmtl " + inside + b"\nmap_Kd " + inside + b".png\n")
+    (root / os.fsdecode(name + b".0009.obj")).mkdir()
+    return root
+
+
+@pytest.mark.parametrize("kind", EVIL)
+def test_no_report_acts_on_a_name(kind: str, tmp_path: Path, said: Said) -> None:  # noqa: F811
+    folder = hostile(tmp_path, EVIL[kind])
+    for form in FORMATS:
+        text = said("check", folder, "--no-cache", "--format", form)
+        assert len(text) > 300
+        assert_harmless(text, form)
+    assert_harmless(said("fix", folder, "--to", tmp_path / "out", "--dry-run", "--every", "--no-cache"), "text")
+
+
+@pytest.mark.parametrize("kind", EVIL)
+def test_a_delivery_of_evil_names_is_told_and_proven(kind: str, tmp_path: Path, said: Said) -> None:  # noqa: F811
+    folder = hostile(tmp_path, EVIL[kind])
+    before = digests(folder)
+    assert_harmless(said("fix", folder, "--to", tmp_path / "out", "--with", "scale:factor=2", "--no-cache"), "text")
+    assert digests(folder) == before
+    assert_harmless(said("verify", tmp_path / "out"), "text")
+    assert_harmless((tmp_path / "out" / "HANDOFF.txt").read_text(), "text")
+
+
+def test_names_as_long_as_the_system_allows(tmp_path: Path, said: Said) -> None:  # noqa: F811
+    """255 bytes, POSIX NAME_MAX of the usual file systems."""
+    stem = "m" * (255 - len(".0001.obj"))
+    write(tmp_path / "in", {path.replace("manta.0", f"{stem}.0"): data for path, data in shot().items()})
+    assert strict_json(said("check", tmp_path / "in", "--json", "--no-cache"))["sequences"][0]["findings"] == []
+    said("fix", tmp_path / "in", "--to", tmp_path / "out", "--with", "scale:factor=2", "--no-cache", codes=(0,))
+    assert len([path for path in (tmp_path / "out").iterdir() if path.name.startswith(stem)]) == 12
+
+
+@pytest.mark.parametrize("kind", EVIL)
+def test_a_terminal_is_only_written_to_by_us(kind: str, tmp_path: Path) -> None:
+    """In a pseudo-terminal with colour and progress: of controls only line ends, colours and the progress line's;
+    and an emulator (pyte) that reads it all keeps its title, its modes and its first words."""
+    terminal = Terminal("check", hostile(tmp_path, EVIL[kind]), "--no-cache")
+    assert terminal.end() == 1
+    text = terminal.seen.decode("utf-8", "strict")
+    rest = re.sub(r"\x1b\[[0-9;]*m|\x1b\[[02]?K|\r\n|\r", "", text)
+    assert not re.search(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]", rest)
+    screen = pyte.HistoryScreen(80, 24, history=10_000)
+    modes = set(screen.mode)
+    pyte.ByteStream(screen).feed(terminal.seen)
+    assert screen.title == ""
+    assert set(screen.mode) == modes
+    top = "".join(cell.data for cell in (screen.history.top[0][at] for at in range(80)))
+    assert top.strip()

@@ -1,0 +1,56 @@
+"""The worst files, each as frame 7 of ten: a finding or a word about it, and the other nine inspected as ever.
+
+Sizes that a test can bear; `tests.hostile.worst` makes the full ones, whose figures are in DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command import strict_json
+from tests.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
+from tests.hostile.worst import FRAME, WORST, spoilt
+
+
+@pytest.mark.parametrize("kind", WORST)
+def test_the_worst_of_its_kind(kind: str, tmp_path: Path, said: Said) -> None:  # noqa: F811
+    if os.geteuid() and kind == "device":
+        pytest.skip("NOT TESTED: only root can make a device; the link to one stands in")
+    if not os.geteuid() and kind == "unreadable":
+        pytest.skip("NOT TESTED: permissions don't bind root; test_a_frame_that_may_not_be_read stands in")
+    folder = spoilt(tmp_path / "in", kind)
+    document = strict_json(said("check", folder, "--json", "--no-cache"))
+    (sequence,) = document["sequences"]
+    others = [one for one in sequence["frames"] if one["file"] != FRAME]
+    assert len(others) == 9
+    assert all(one["vertices"] == 20 for one in others), "the rest of the sequence is inspected"
+    heard = {one["check"] for one in sequence["findings"] if 7 in one["frames"]}
+    if "left out" in WORST[kind].heard:
+        assert heard == {"missing-frames"}
+        assert f"left out: {FRAME}" in said("check", folder, "--no-cache")
+    else:
+        assert WORST[kind].heard <= heard
+        assert WORST[kind].heard or not heard
+    for form in FORMATS:
+        assert_harmless(said("check", folder, "--no-cache", "--format", form), form)
+    assert not (tmp_path / "out").exists()
+    assert_harmless(said("fix", folder, "--to", tmp_path / "out", "--dry-run", "--every", "--no-cache"), "text")
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_frame_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:  # noqa: F811
+    """As the system says it to anyone but root."""
+    folder = spoilt(tmp_path, "crowd")
+    usual = os.open
+
+    def opened(path: str, *rest: object, **more: object) -> int:
+        if os.fspath(path).endswith(FRAME):
+            raise PermissionError(13, "Permission denied")
+        return usual(path, *rest, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(os, "open", opened)
+    text = said("check", folder, "--no-cache")
+    assert "the file could not be opened: Permission denied" in text
