@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,10 @@ def user_folders(tmp_path_factory: pytest.TempPathFactory) -> None:
     for variable in ("XDG_CACHE_HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME"):
         os.environ[variable] = str(tmp_path_factory.mktemp(variable.lower()))
 
+
+# A shell that runs the tests in the background has them ignore SIGINT, and so would every program that they stop by it.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # Machines differ in speed; a property that holds slowly still holds.
 settings.register_profile("meshqc", deadline=None)
