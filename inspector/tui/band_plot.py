@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from rich.cells import cell_len
 from rich.segment import Segment
 from textual.geometry import Region
 from textual.strip import Strip
@@ -24,13 +25,14 @@ _FOOT = 2  # rows: the signs of findings, and frame numbers
 
 @dataclass(frozen=True, eq=False)
 class Band:
-    """A curve as it is drawn. values: (rows of the view,); axis: what stands left of each line."""
+    """A curve as it is drawn. values: (rows of the view,); axis: what stands left of each line; extremes: where they
+    are, in words, the longest first."""
 
     measured: Measured
     values: Floats
     drawn: Curve
     axis: list[str]
-    extremes: str
+    extremes: tuple[str, ...]
 
 
 class BandPlot(Widget):
@@ -103,8 +105,10 @@ class BandPlot(Widget):
         return bands
 
     def _heading(self, band: Band) -> str:
-        here = "" if self._row is None else f"{band.measured.with_unit(float(band.values[self._row]))}; "
-        return f"{band.measured.title}: {here}{band.extremes}"
+        """The longest that fits."""
+        here = "" if self._row is None else band.measured.with_unit(float(band.values[self._row]))
+        headings = [f"{band.measured.title}: {'; '.join(filter(None, (here, words)))}" for words in band.extremes]
+        return next((one for one in headings if cell_len(one) <= self.size.width), headings[-1])
 
     def render_line(self, y: int) -> Strip:
         view, width = self._view, self.size.width
@@ -160,14 +164,16 @@ class BandPlot(Widget):
         return strip_of([Segment(" " * _AXIS + "".join(line), FAINT)], self.size.width)
 
 
-def _extremes(view: SequenceView, measured: Measured, values: Floats, first: int, stop: int) -> str:
-    """`least 0.1 in 3, greatest 0.4 in 17` of what is seen."""
+def _extremes(view: SequenceView, measured: Measured, values: Floats, first: int, stop: int) -> tuple[str, ...]:
+    """`least 0.1 in 3, greatest 0.4 in 17` of what is seen; the same without the values, which the axis shows; and
+    nothing, for a narrow place."""
     seen = values[first:stop]
     if not np.isfinite(seen).any():
-        return "nothing to plot"
+        return ("nothing to plot",)
     low, high = (first + int(pick(seen)) for pick in (np.nanargmin, np.nanargmax))
     least, greatest = (measured.text(float(values[at])) for at in (low, high))
     if values[low] == values[high]:
-        return f"always {least}"
+        return (f"always {least}",)
     numbers = [frame_text(view.rows[at].number) for at in (low, high)]
-    return f"least {least} in {numbers[0]}, greatest {greatest} in {numbers[1]}"
+    full = f"least {least} in {numbers[0]}, greatest {greatest} in {numbers[1]}"
+    return full, f"least in {numbers[0]}, greatest in {numbers[1]}", ""

@@ -166,3 +166,16 @@ async def test_next_of_the_same_check(monkeypatch: pytest.MonkeyPatch) -> None:
         assert "frame 12 " in screen_text(app)
         await press(pilot, "B")
         assert "frame 8 " in screen_text(app)
+
+
+async def test_no_heading_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In the main screen's narrow place, and in the whole width, for all curves."""
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await resize(pilot, LARGE)
+        await press(pilot, "end")
+        assert "…" not in screen_text(app)
+        await resize(pilot, SMALL)
+        await press(pilot, "d")
+        for panel in "123456":
+            await press(pilot, panel)
+            assert "…" not in screen_text(app)

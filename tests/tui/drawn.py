@@ -1,0 +1,108 @@
+"""A screen taken apart into what is painted: a grid of half cells, dots, and runs of letters."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
+from rich.color import Color, ColorType
+from rich.style import Style
+from rich.terminal_theme import TerminalTheme
+
+if TYPE_CHECKING:
+    from textual.strip import Strip
+
+WIDE, HIGH = 10, 20
+"""Pixels of a cell."""
+Colour = tuple[int, int, int]
+INK, PAPER = (208, 208, 208), (0, 0, 0)
+
+# The sixteen colours of a terminal: xterm's own (XTerm-col.ad), from memory.
+_DARK = [PAPER, (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 205), (0, 205, 205), (229, 229, 229)]
+_LIGHT = [(127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255), (255, 0, 255), (0, 255, 255)]
+_SIXTEEN = TerminalTheme(PAPER, INK, _DARK, [*_LIGHT, (255, 255, 255)])
+_HALVES = {"▀": (True, False), "▄": (False, True), "█": (True, True)}
+_DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]  # column, row of each bit: Unicode, Braille
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Letters in one colour, from a cell on."""
+
+    row: int
+    column: int
+    text: str
+    ink: Colour
+    bold: bool
+    underline: bool
+
+
+@dataclass
+class Drawn:
+    """halves: two rows of colours for each row of cells; dots: left and top in pixels, by colour."""
+
+    columns: int
+    rows: int
+    halves: list[list[Colour]] = field(default_factory=list)
+    dots: dict[Colour, list[tuple[int, int]]] = field(default_factory=dict)
+    runs: list[Run] = field(default_factory=list)
+
+
+def drawn(strips: Sequence[Strip]) -> Drawn:
+    """What the lines of a screen show."""
+    screen = Drawn(max(strip.cell_length for strip in strips), len(strips))
+    for row, strip in enumerate(strips):
+        upper, lower = [PAPER] * screen.columns, [PAPER] * screen.columns
+        screen.halves += [upper, lower]
+        column = 0
+        for text, style, _ in strip:
+            ink, paper = _colours(style)
+            width = cell_len(text)
+            upper[column : column + width] = lower[column : column + width] = [paper] * width
+            underlined = bool(style and style.underline)
+            for is_blocks, letters in groupby(text, _is_block):
+                piece = "".join(letters)
+                if is_blocks:
+                    _blocks(screen, row, column, piece, ink)
+                elif piece.strip() or underlined:
+                    screen.runs.append(Run(row, column, piece, ink, bool(style and style.bold), underlined))
+                column += cell_len(piece)
+    return screen
+
+
+def _is_block(letter: str) -> bool:
+    return letter in _HALVES or 0x2800 <= ord(letter) < 0x2900
+
+
+def _blocks(screen: Drawn, row: int, column: int, text: str, ink: Colour) -> None:
+    for at, letter in enumerate(text, column):
+        if letter in _HALVES:
+            for half, is_ink in enumerate(_HALVES[letter]):
+                if is_ink:
+                    screen.halves[2 * row + half][at] = ink
+            continue
+        places = [place for bit, place in enumerate(_DOTS) if (ord(letter) - 0x2800) >> bit & 1]
+        dots = [(at * WIDE + 5 * x + 1, row * HIGH + 5 * y + 1) for x, y in places]
+        screen.dots.setdefault(ink, []).extend(dots)
+
+
+def _colours(style: Style | None) -> tuple[Colour, Colour]:
+    """Ink and paper."""
+    if style is None:
+        return INK, PAPER
+    ink, paper = _rgb(style.color, INK), _rgb(style.bgcolor, PAPER)
+    if style.dim:
+        red, green, blue = ((2 * a + b) // 3 for a, b in zip(ink, paper, strict=True))
+        ink = red, green, blue
+    if style.bold and style.color is None:
+        ink = 255, 255, 255
+    return (paper, ink) if style.reverse else (ink, paper)
+
+
+def _rgb(colour: Color | None, default: Colour) -> Colour:
+    if colour is None or colour.type is ColorType.DEFAULT:
+        return default
+    return tuple(colour.get_truecolor(_SIXTEEN))  # type: ignore[return-value]
