@@ -73,7 +73,10 @@ async def resize(pilot: Pilot[object], size: tuple[int, int]) -> None:
     await pilot.resize_terminal(*size)
     while pilot.app.screen._compositor.size != size:
         await pilot.pause()
-    await pilot.pause()
+    before = ""
+    while before != (now := screen_text(pilot.app)):  # widgets are told of their new size one after another
+        before = now
+        await pilot.pause(0.05)
 
 
 async def press(pilot: Pilot[object], *keys: str) -> None:
