@@ -20,6 +20,9 @@ def _run(arguments: Arguments) -> int:
     if arguments.command == "open":
         face: Callable[..., int] = import_module("inspector.tui.app").run
         return face(arguments.folder, arguments.settings, calm=arguments.options.calm, live=arguments.options.live)
+    if arguments.command == "reopen":
+        last: Callable[[], int] = import_module("inspector.tui.app").reopen
+        return last()
     command: Callable[[Arguments], int] = import_module(f"inspector.cli.{arguments.command}").run
     return command(arguments)
 

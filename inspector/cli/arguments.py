@@ -27,8 +27,8 @@ class UsageError(MeshqcError):
 
 @dataclass(frozen=True, slots=True)
 class Arguments:
-    """command: "open" (the keyboard face) or a key of COMMANDS. folder: the current one for commands that take none.
-    options: what only this command takes."""
+    """command: "open" (the keyboard face), "reopen" (on the last folder) or a key of COMMANDS. folder: the current one
+    for commands that take none. options: what only this command takes."""
 
     command: str
     folder: Path
@@ -52,7 +52,7 @@ def parse(words: Sequence[str]) -> Arguments:
     else:
         command, rest = "open", words
         if not words:
-            raise UsageError("a folder is missing; see meshqc --help")
+            return Arguments("reopen", Path(), Settings(), argparse.Namespace())
         if not words[0].startswith("-") and not Path(words[0]).exists():
             raise UsageError(f"{safe(words[0])}: no such folder, and no such command ({', '.join(COMMANDS)})")
     options = _PARSERS[command]().parse_args(rest)

@@ -56,7 +56,7 @@ def plan_from_json(text: str) -> SavedPlan:
         if document["format"] != FORMAT:
             raise MeshqcError(f"a plan of format {FORMAT} is needed")
         stated = statements_from_json(document["stated"]) if "stated" in document else Settings()
-        return SavedPlan(tuple(_choice(entry) for entry in document["choices"]), stated)
+        return SavedPlan(tuple(choice_from_json(entry) for entry in document["choices"]), stated)
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError) as error:
         raise MeshqcError(f"not a plan of this tool ({type(error).__name__})") from error
 
@@ -83,7 +83,20 @@ def _choices(plan: Plan, key: str, step: Step) -> list[Choice]:
     return [choice for choice in plan.choices if choice.fix == step.fix and choice.sequence in (None, key)]
 
 
-def _choice(entry: Mapping[str, object]) -> Choice:
+def choice_to_json(choice: Choice) -> dict[str, object]:
+    """A choice as it was made, for choice_from_json."""
+    frames = None if choice.frames is None else [str(number) for number in choice.frames]
+    return {
+        "fix": choice.fix,
+        "parameters": dict(choice.parameters),
+        "sequence": choice.sequence,
+        "frames": frames,
+        "asked": choice.asked,
+    }
+
+
+def choice_from_json(entry: Mapping[str, object]) -> Choice:
+    """The other way. Raises TypeError, KeyError, ValueError, ZeroDivisionError."""
     fix, parameters, sequence, frames = entry["fix"], entry["parameters"], entry["sequence"], entry["frames"]
     if not isinstance(fix, str) or not isinstance(parameters, dict):
         raise TypeError("fix and parameters")

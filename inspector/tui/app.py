@@ -8,6 +8,7 @@ from pathlib import Path
 
 from inspector.errors import MeshqcError
 from inspector.sequence.settings import Settings
+from inspector.tui import kept
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.glyphs import ASCII, UNICODE
 from inspector.tui.help_text import help_card
@@ -29,6 +30,14 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
         # Without words of ours the library has told on the terminal where the app broke.
         raise MeshqcError(app.fatal or "the keyboard face broke; nothing stands under the name of an output folder")
     return code
+
+
+def reopen() -> int:
+    """Open the folder that was open last, with what was stated about it then. Raises MeshqcError without any."""
+    folder = kept.last_folder()
+    if folder is None:
+        raise MeshqcError("a folder is missing; see meshqc --help")
+    return run(folder, kept.kept_of(folder).stated)
 
 
 class MeshqcApp(ReadingApp, WritingApp):
@@ -54,5 +63,5 @@ class MeshqcApp(ReadingApp, WritingApp):
             if answer == 0:
                 self.exit(0)
 
-        lines = ["leave, and write nothing", "stay"]
+        lines = ["leave; what is staged is kept for the next time", "stay"]
         await self.push_screen(ChoiceDrawer(self.glyphs, "fixes are staged and not written", lines, 1), done)

@@ -63,9 +63,12 @@ class MainPanes(SessionScreen):
         marks = tuple(session.marked(session.view))
         shown = (session.view, session.arrangement, marks)
         if shown != self._shown:
+            returned = session.row if self._shown is None else None
             self._shown = shown
             follows = session.live and 0 < self.table.row_count() == self.table.cursor + 1
             self.table.show(*shown)
+            if returned is not None:
+                self.table.go_to(returned)
             if follows:
                 self.table.action_edge(1)
             if session.chosen is None:

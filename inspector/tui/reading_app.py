@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import partial
 
 from inspector.tui import engine, live_engine
+from inspector.tui.kept import Kept
 from inspector.tui.messages import Alarm, Checked, Read, ReferenceChosen, Stopped
 from inspector.tui.staging_app import StagingApp
 from inspector.tui.terminal import title_sequence
@@ -85,7 +86,10 @@ class ReadingApp(StagingApp):
             session.live = False
             self._set_title("meshqc")
         session.take_views(message.views)
-        self.change_choices(())
+        left, session.left = session.left.choices, Kept()
+        self.change_choices(left)
+        if left:
+            self.call_after_refresh(self.say, "staged as you left it; p: plan")
 
     def on_stopped(self, message: Stopped) -> None:
         if message.fatal:

@@ -14,6 +14,8 @@ from inspector.report.view import Place, SequenceView
 from inspector.sequence.chunks import Span
 from inspector.sequence.settings import Settings
 from inspector.tui.columns import Arrangement
+from inspector.tui.kept import Kept
+from inspector.tui.looks import Look
 from inspector.tui.staging import Choices, Offer, answered, offers
 
 
@@ -25,7 +27,8 @@ class Session:
     what was tried last. written: the plan that the corrected folder written_to was written from. on_screen: frames
     looked at. live: an export is watched; alarm: the first frame of it that is wrong, empty without one. calm: nothing
     on the screen moves by itself. place: the frame under the cursor, on every screen. panel: what is plotted, a place
-    in PANELS. marks: by sequence the frame numbers that the user marked, in the order of marking.
+    in PANELS. look: of the viewer. left: what was kept of the last time. marks: by sequence the frame numbers that the
+    user marked, in the order of marking.
     """
 
     root: Path
@@ -48,6 +51,8 @@ class Session:
     calm: bool = False
     place: Place | None = None
     panel: int = 0
+    look: Look = Look.SHADED
+    left: Kept = field(default_factory=Kept)
     marks: dict[str, list[Fraction]] = field(default_factory=dict)
     on_screen: Span | None = None
 
@@ -83,6 +88,19 @@ class Session:
         numbers = set(self.marked(view)) & view.rows_by_number.keys()
         rows = sorted(view.rows_by_number[number][0] for number in numbers)
         return next((one for one in rows if one > row), rows[0] if rows else None)
+
+    def take_up(self, kept: Kept) -> None:
+        """Go on where somebody left; what was staged then is taken up once the folder is checked."""
+        self.left, self.place, self.arrangement = kept, kept.place, kept.arrangement
+        self.panel, self.look, self.marks = kept.panel, kept.look, dict(kept.marks)
+
+    def kept(self) -> Kept:
+        """What the next time goes on with. Before the folder is checked, what was staged the last time stays."""
+        view = self.view
+        sequence = self.left.sequence if view is None else view.sequence.key
+        choices = self.left.choices if self.inspection is None else self.accepted if self.unwritten else ()
+        seen = (self.place, self.arrangement, self.panel, self.look, self.marks)
+        return Kept(sequence, *seen, choices, self.settings)
 
     @property
     def finding(self) -> Finding | None:
@@ -129,6 +147,8 @@ class Session:
         shown, finding = self.view, self.finding
         self.views = tuple(views)
         places = [at for at, view in enumerate(views) if shown is not None and view.sequence == shown.sequence]
+        if shown is None:
+            places = [at for at, view in enumerate(views) if view.sequence.key == self.left.sequence]
         self.at = places[0] if places else 0
         view = self.view
         self.chosen = view.findings.index(finding) if view and finding in view.findings else None

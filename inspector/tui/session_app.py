@@ -12,6 +12,7 @@ from textual.events import Event, Key
 from textual.worker import Worker, WorkerState
 
 from inspector.sequence.settings import Settings
+from inspector.tui import kept
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.main_screen import MainScreen
 from inspector.tui.screen import SessionScreen
@@ -33,6 +34,7 @@ class SessionApp(App[int]):
     ) -> None:
         super().__init__(ansi_color=True)  # the terminal's own colours, and nothing but attributes under NO_COLOR
         self.session = Session(folder.resolve(), settings, calm=calm, live=live)
+        self.session.take_up(kept.kept_of(self.session.root))
         self.glyphs = glyphs
         self.fatal = ""
 
@@ -45,6 +47,14 @@ class SessionApp(App[int]):
         for number in (signal.SIGTERM, signal.SIGHUP):
             loop.add_signal_handler(number, self.exit, 128 + number)
         self.set_interval(_HANG_UP_LOOKS, self._look_for_terminal)
+
+    def on_unmount(self) -> None:
+        self.keep()
+
+    def keep(self) -> None:
+        """Keep what the next time goes on with, unless the folder could not be read."""
+        if not self.fatal:
+            kept.keep(self.session.root, self.session.kept())
 
     def _look_for_terminal(self) -> None:
         if not self.is_headless and hung_up():

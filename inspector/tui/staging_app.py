@@ -35,6 +35,7 @@ class StagingApp(SessionApp):
     def on_planned(self, message: Planned) -> None:
         if self._wanted(message.choices):
             self.session.accepted, self.session.plan = message.choices, message.plan
+            self.keep()
             self.tell()
 
     def on_plan_refused(self, message: PlanRefused) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from inspector.picture.camera import Camera
 from inspector.tui.columns import title_of
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.looks import Look
 from inspector.tui.painter import Painted
 from inspector.tui.picture_screen import PictureScreen
 from inspector.tui.scene import Scene, Source
@@ -17,7 +16,7 @@ class ViewerBase(PictureScreen):
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
-        self.look = Look.SHADED
+        self.look = session.look
         self.behind = False
         self.marks = True
         self.parallel = False

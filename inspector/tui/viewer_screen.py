@@ -21,7 +21,7 @@ class ViewerScreen(Playing, CameraKeys):
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                self.look = looks[answer]
+                self.look = self.session.look = looks[answer]
                 self.show_place()
                 self.draw()
 

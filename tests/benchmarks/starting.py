@@ -25,7 +25,12 @@ def main() -> None:
         start = time.perf_counter()
         child, terminal = pty.fork()
         if child == 0:
-            os.environ |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "XDG_CACHE_HOME": cache}
+            os.environ |= {
+                "TERM": "xterm-256color",
+                "LC_ALL": "C.UTF-8",
+                "XDG_CACHE_HOME": cache,
+                "XDG_STATE_HOME": cache,
+            }
             os.execv(sys.executable, [sys.executable, "-m", "inspector", *sys.argv[1:]])
         ioctl(terminal, TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         seen = b""

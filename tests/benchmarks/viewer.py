@@ -94,7 +94,7 @@ async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
     from inspector.tui.glyphs import UNICODE
 
     with tempfile.TemporaryDirectory() as folder:
-        os.environ["XDG_CACHE_HOME"] = folder
+        os.environ["XDG_CACHE_HOME"] = os.environ["XDG_STATE_HOME"] = folder
         root = Path(folder) / "manta"
         root.mkdir()
         for number in range(1, 5):

@@ -57,7 +57,6 @@ def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_pat
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ([], "a folder is missing"),
         (["nowhere"], "nowhere: no such folder, and no such command"),
         (["chek", "."], "chek: no such folder, and no such command"),
         ([".", "--frames", "9-3"], "3-9"),
@@ -79,6 +78,16 @@ def test_wrong_words_are_answered_with_what_is_expected(words: list[str], said: 
     with pytest.raises(UsageError) as refused:
         parse(words)
     assert said in str(refused.value)
+
+
+def test_no_words_reopen_the_last_folder_and_without_one_ask_for_a_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    assert parse([]).command == "reopen"
+    run = meshqc()
+    assert (run.returncode, run.stdout) == (2, "")
+    assert "a folder is missing" in run.stderr
 
 
 def test_words_from_outside_are_shown_safely() -> None:

@@ -11,7 +11,8 @@ from inspector.checks.base.inspect import FolderInspection, inspect_folder
 
 @pytest.fixture(autouse=True)
 def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The user's cache of facts is neither read nor written (XDG base directory specification 0.8)."""
+    """The user's cache and state are neither read nor written (XDG base directory specification 0.8)."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
 
 

@@ -35,7 +35,12 @@ class Terminal:
         """Run the command on a folder. inline: bytes of frames from which on worker processes do the reading."""
         code = f"from inspector import limits; limits.INLINE_BYTES = {inline}; {_MAIN}"
         run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
-        settings = [f"PYTHONPATH={ROOT}", "LC_ALL=C.UTF-8", f"XDG_CACHE_HOME={self._cache}"]
+        settings = [
+            f"PYTHONPATH={ROOT}",
+            "LC_ALL=C.UTF-8",
+            f"XDG_CACHE_HOME={self._cache}",
+            f"XDG_STATE_HOME={self._cache}",
+        ]
         environment = [word for setting in settings for word in ("-e", setting)]
         self.tmux("new-session", "-d", "-x", "80", "-y", "24", *environment, run)
 
