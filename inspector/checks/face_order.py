@@ -12,7 +12,7 @@ from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.other_topology import FACES, told_by
-from inspector.sequence.facts import face_line
+from inspector.formats.lines import face_line
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:

@@ -11,7 +11,7 @@ from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import same_layout
 from inspector.checks.base.island_overlap import island_overlap
 from inspector.formats.format import Trait
-from inspector.sequence.facts import face_line
+from inspector.formats.lines import face_line
 
 
 def run(evidence: Evidence) -> Iterator[Finding]:

@@ -11,7 +11,8 @@ from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
 from inspector.sequence.discover import FrameFile
-from inspector.sequence.facts import FrameFacts, measure
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.measure import measure
 from inspector.sequence.storage import PatientReader, Stalled, read_file
 
 Cancel = Callable[[], bool]

@@ -23,7 +23,7 @@ from inspector.checks.base import inspect
 from inspector.checks.base.inspect import inspect_folder
 from inspector.checks.base.registry import all_checks
 from inspector.checks.base.runner import run_checks
-from inspector.sequence import facts, surface_facts, uv_facts
+from inspector.sequence import measure, surface_facts, uv_facts
 from inspector.sequence.executors import InlineExecutor
 from tests.benchmarks.frames import KINDS, write_sequence
 from tests.helpers.images import image_file, spots
@@ -47,11 +47,11 @@ LATER: dict[str, tuple[object, str, object]] = {
     "faces without normals": (surface_facts, "_faces_without_normals", ()),
     "groups": (surface_facts, "groups", ()),
     "smoothing": (surface_facts, "smoothing", b""),
-    "text form": (facts, "form_problems", ()),
-    "line ends": (facts, "line_end", ""),
-    "decimals": (facts, "fixed_decimals", None),
-    "header": (facts, "_header_digest", b""),
-    "repeated corners": (facts, "_repeated_corners", ()),
+    "text form": (measure, "form_problems", ()),
+    "line ends": (measure, "line_end", ""),
+    "decimals": (measure, "fixed_decimals", None),
+    "header": (measure, "_header_digest", b""),
+    "repeated corners": (measure, "_repeated_corners", ()),
 }
 """Measure that came with later checks -> where it is made, and what stands for it when it is left out."""
 
@@ -152,8 +152,8 @@ def report(folder: Path, frames: int, rounds: int) -> None:
     print(f"{'ratio':24} {statistics.median(pair['all'] / pair['first twenty'] for pair in pairs):8.2f}")
     print("\nms a frame spent in measures of later checks")
     scans = [measure_times(folder) for _ in range(rounds)]
-    for measure in LATER:
-        print(f"  {measure:22} {1e3 * statistics.median(scan[measure] for scan in scans) / frames:8.2f}")
+    for later in LATER:
+        print(f"  {later:22} {1e3 * statistics.median(scan[later] for scan in scans) / frames:8.2f}")
     print("\nms of a check on its own, for all frames together; the dearest ten")
     times = check_times(folder, rounds)
     for identifier in sorted(times, key=lambda one: -times[one])[:10]:

@@ -16,7 +16,7 @@ from inspector.formats.frame import ABSENT, Frame
 from inspector.formats.problems import KINDS, Problem, UnreadableFrame
 from inspector.formats.wavefront.reader import FrameReader
 from inspector.sequence.discover import FrameFile
-from inspector.sequence.facts import measure
+from inspector.sequence.measure import measure
 from tests.helpers.meshes import wing
 
 HEALTHY = wing(1).text()

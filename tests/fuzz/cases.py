@@ -20,7 +20,7 @@ from inspector.formats.problems import KINDS, UnreadableFrame
 from inspector.formats.wavefront.reader import FrameReader, read_frame
 from inspector.formats.wavefront.writer import write_frame
 from inspector.sequence.discover import FrameFile
-from inspector.sequence.facts import measure
+from inspector.sequence.measure import measure
 from tests.fuzz.mutations import good_frames, mutated
 from tests.fuzz.plain_reader import read_plainly
 

@@ -8,9 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector.formats.lines import face_line
 from inspector.formats.wavefront.reader import FrameReader
 from inspector.sequence.discover import FrameFile
-from inspector.sequence.facts import FrameFacts, digest, face_line, measure
+from inspector.sequence.facts import FrameFacts
+from inspector.sequence.measure import digest, measure
 
 FILE = FrameFile(Fraction(1), Path("/nowhere/manta.0001.obj"), 1, 1)
 TEXT = b"""\

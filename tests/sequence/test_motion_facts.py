@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from inspector import limits
+from inspector.formats.lines import vertex_line
 from inspector.formats.wavefront.reader import FrameReader, read_frame
 from inspector.sequence.discover import FrameFile
-from inspector.sequence.facts import measure, vertex_line
 from inspector.sequence.facts_json import facts_from_json, facts_to_json
+from inspector.sequence.measure import measure
 from inspector.sequence.motion_facts import Leap, movement, sample, sample_positions, sampled
 
 TEXT = b"v 0 0 0\nv 3 0 0\n# between\nv 0 4 0\nv 0 0 12\nf 1 2 3\n"

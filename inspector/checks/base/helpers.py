@@ -11,8 +11,9 @@ from inspector import limits
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.evidence import Evidence
 from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.formats.lines import vertex_line
 from inspector.formats.problems import KINDS, Problem
-from inspector.sequence.facts import FrameFacts, vertex_line
+from inspector.sequence.facts import FrameFacts
 
 
 def base_facts(evidence: Evidence) -> FrameFacts:

@@ -14,7 +14,8 @@ from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
 from inspector.checks.base.off_path import off_path
 from inspector.formats.frame import FloatArray
-from inspector.sequence.facts import FrameFacts, face_line
+from inspector.formats.lines import face_line
+from inspector.sequence.facts import FrameFacts
 
 WINDING, ORDER, PIECES, EDGES, OTHER = "winding", "vertex-order", "pieces", "open-edges", "other-faces"
 FACES = "face-order"

@@ -18,8 +18,8 @@ from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.precision import exact_decimals
 from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
+from inspector.formats.lines import face_line
 from inspector.names import safe
-from inspector.sequence.facts import face_line
 from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.scan import load_frame
 from inspector.sequence.settings import frame_text

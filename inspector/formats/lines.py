@@ -1,0 +1,36 @@
+"""On which line of its file an element of a frame stands."""
+
+from __future__ import annotations
+
+from inspector.formats.frame import Frame
+
+
+def face_line(frame: Frame, face: int) -> int:
+    """Line of a face, from 1: a block of faces holds one a line. 0 where the format has no lines."""
+    if frame.format != "obj":
+        return 0
+    run = next(run for run in frame.runs if run.start <= face < run.stop)
+    return frame.blocks[run.block].first_line + face - run.start
+
+
+def normal_line(frame: Frame, normal: int) -> int:
+    """Line of a normal, from 1."""
+    return _line(frame, b"vn", normal)
+
+
+def vertex_line(frame: Frame, vertex: int) -> int:
+    """Line of a vertex, from 1."""
+    return _line(frame, b"v", vertex)
+
+
+def _line(frame: Frame, keyword: bytes, element: int) -> int:
+    """A block of vertices or normals holds one a line. 0 where the format has no lines."""
+    if frame.format != "obj":
+        return 0
+    left = element
+    for block in frame.blocks:
+        if block.keyword == keyword:
+            if left < block.lines:
+                return block.first_line + left
+            left -= block.lines
+    raise IndexError(element)
