@@ -189,7 +189,7 @@ class _Sequence:
     def _image(self, path: Path) -> Image:
         """An image as seen from the sequence's folder; inside the file where the format takes it in."""
         relative = Name.from_path(Path(os.path.relpath(path, self._folder)).as_posix())
-        return Image(relative, read_file(path) if self._form.id == "glb" else None)
+        return Image(relative, self._one.evidence.book.scope.read(path) if self._form.id == "glb" else None)
 
 
 def _in_triangles(frame: Frame, mesh: Mesh, triangulator: Triangulator) -> Mesh:

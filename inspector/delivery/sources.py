@@ -10,7 +10,7 @@ from inspector.errors import MeshqcError
 from inspector.formats.reading import source_text
 from inspector.names import Name
 from inspector.sequence.discover import FrameFile
-from inspector.sequence.storage import read_file
+from inspector.sequence.scope import Scope
 
 
 def sha256(data: bytes) -> str:
@@ -21,15 +21,17 @@ def sha256(data: bytes) -> str:
 class Sources:
     """Reads source files. digests: path -> SHA-256 of what was read first."""
 
-    def __init__(self, inspected: Mapping[Path, bytes]) -> None:
-        """inspected: small files that were read whole at the inspection, as they were then."""
+    def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
+        """scope: the folders that may be read; inspected: small files that were read whole at the inspection, as they
+        were then."""
+        self._scope = scope
         self.digests: dict[Path, str] = {}
         self._inspected = {path: sha256(data) for path, data in inspected.items()}
 
     def read(self, path: Path) -> bytes:
         """Raises MeshqcError if the file can't be read or is no longer what was read before."""
         try:
-            data = read_file(path)
+            data = self._scope.read(path)
         except OSError as error:
             raise MeshqcError(f"{Name.from_path(path)}: {error.strerror}") from error
         digest = sha256(data)
@@ -50,7 +52,7 @@ class Sources:
     def read_frame(self, file: FrameFile) -> bytes:
         """The bytes of a frame. Raises MeshqcError also if it is not the file that was inspected."""
         try:
-            status = file.path.stat()
+            status = file.place.stat()
         except OSError as error:
             raise MeshqcError(f"{Name.from_path(file.path)}: {error.strerror}") from error
         if (status.st_size, status.st_mtime_ns) != (file.size, file.mtime_ns):

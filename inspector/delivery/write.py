@@ -19,7 +19,7 @@ from inspector.fixes.base.kit import KitFile, folder_of
 from inspector.fixes.base.slots import Slot
 from inspector.names import Name
 from inspector.sequence.scan import Cancel
-from inspector.sequence.scope import fold
+from inspector.sequence.scope import Scope, fold
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,9 @@ class Writing:
 
     def __post_init__(self) -> None:
         books = (one.inspection.evidence.book for one in self.plan.sequences)
-        self.sources = Sources({path: data for book in books for path, data in book.as_read.items()})
+        inspection = self.plan.inspection
+        scope = Scope(inspection.root, inspection.settings.textures)
+        self.sources = Sources(scope, {path: data for book in books for path, data in book.as_read.items()})
 
     def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[Written]:
         """Write every file of the plan, or take it over from an earlier run.

@@ -15,7 +15,7 @@ from inspector.fixes.base.slots import Slots
 from inspector.formats.frame import Frame
 from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.settings import frame_text
-from inspector.sequence.storage import read_file
+from inspector.sequence.storage import read_place
 
 
 def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
@@ -44,8 +44,9 @@ def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | N
 
 def _equal(evidence: Evidence, first: int, other: int) -> bool:
     """Whether the files are equal byte for byte, or at least all that they say."""
+    files = evidence.series.facts
     try:
-        if read_file(evidence.series.facts[first].file.path) == read_file(evidence.series.facts[other].file.path):
+        if read_place(files[first].file.place) == read_place(files[other].file.place):
             return True
     except OSError as error:
         raise Refusal(f"{evidence.file_name(other)}: {error.strerror}") from error

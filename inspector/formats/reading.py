@@ -94,7 +94,7 @@ def _beside(path: Path, read_file: ReadFile) -> Beside:
     """Reads what a mesh file names. Only from its own folder and below: nothing in a file leads elsewhere."""
 
     def read(uri: str) -> bytes:
-        folder = Path(os.path.realpath(path.parent))
+        folder = path.parent
         try:
             target = Path(os.path.realpath(folder / uri))
         except ValueError:

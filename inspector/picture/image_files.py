@@ -5,8 +5,9 @@ from __future__ import annotations
 import struct
 import warnings
 import zlib
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
@@ -31,17 +32,21 @@ _GREY = 128
 """What transparency is laid on: neither black nor white lettering vanishes on it."""
 
 
-def read_picture(path: Path, longest: int | None = None) -> Picture:
+def _open(path: Path) -> BinaryIO:
+    return path.open("rb")
+
+
+def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
     """An image file as (h, w, 3) uint8, transparency laid on grey; no side longer than `longest`, if that is given.
 
-    16 bits a channel are shown with 8. Raises MeshqcError naming file and cause; one with more than
-    limits.IMAGE_PIXELS is not decoded.
+    open_file: how a file is opened that the user has not named. 16 bits a channel are shown with 8. Raises MeshqcError
+    naming file and cause; one with more than limits.IMAGE_PIXELS is not decoded.
     """
     from PIL import Image
 
     name = Name.from_path(path)
     try:
-        with warnings.catch_warnings(), path.open("rb") as stream:
+        with warnings.catch_warnings(), open_file(path) as stream:
             warnings.simplefilter("ignore")
             with Image.open(stream, formats=FORMATS) as image:
                 width, height = image.size

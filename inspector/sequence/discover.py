@@ -25,12 +25,19 @@ _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
 
 @dataclass(frozen=True, slots=True)
 class FrameFile:
-    """One file of a sequence: exact frame number (3/2 for 0001.5), absolute path, bytes, nanoseconds."""
+    """One file of a sequence: exact frame number (3/2 for 0001.5), absolute path, bytes, nanoseconds; target: where the
+    file is, if the path is a link."""
 
     number: Fraction
     path: Path
     size: int
     mtime_ns: int
+    target: Path | None = None
+
+    @property
+    def place(self) -> Path:
+        """The path with all links followed, as it was when the folder was listed: the only one to be opened."""
+        return self.target or self.path
 
     @property
     def name(self) -> Name:
@@ -201,8 +208,9 @@ def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbere
 
 
 def _frame_file(member: _Numbered) -> FrameFile:
-    status = member.file.status
-    return FrameFile(member.numeral.value, path_of(member.file.path), status.st_size, status.st_mtime_ns)
+    file, status = member.file, member.file.status
+    target = None if file.place == file.path else path_of(file.place)
+    return FrameFile(member.numeral.value, path_of(file.path), status.st_size, status.st_mtime_ns, target)
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import warnings
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -13,6 +14,8 @@ import numpy.typing as npt
 
 from inspector import limits
 from inspector.picture.image_files import BROKEN, FORMATS
+from inspector.sequence.scope import Scope
+from inspector.sequence.storage import open_place
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -83,23 +86,25 @@ class ImageFacts:
 class ImageBook:
     """The images of one run. Each is looked at once; limits.IMAGES_PIXELS bounds what is decoded in all."""
 
-    def __init__(self) -> None:
+    def __init__(self, scope: Scope) -> None:
+        self._scope = scope
         self._facts: dict[Path, ImageFacts] = {}
         self._left = limits.IMAGES_PIXELS
 
     def of(self, path: Path) -> ImageFacts:
-        """The facts of a regular file inside the folders that may be read (the resolver of references saw to that)."""
+        """The facts of a regular file inside the folders that may be read."""
         if path not in self._facts:
             self._facts[path] = self._look(path)
         return self._facts[path]
 
     def _look(self, path: Path) -> ImageFacts:
         try:
-            status = path.stat()
+            place = self._scope.place(path)
+            status = place.lstat()
         except OSError as error:
             return ImageFacts(damage=error.strerror or "it can't be opened")
         state = status.st_size, status.st_mtime_ns
-        header = _header(path, state)
+        header = _header(place, state)
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]
@@ -108,36 +113,36 @@ class ImageBook:
         if pixels > self._left:
             return replace(header, unjudged="so many large images are not decoded in one run")
         self._left -= pixels
-        return _decoded(path, state)
+        return _decoded(place, state)
 
 
 @lru_cache(maxsize=4096)
-def _header(path: Path, state: tuple[int, int]) -> ImageFacts:
+def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
     """Format and size. `state` stands for the file's content: size and time of writing."""
     if state[0] == 0:
         return ImageFacts(damage="the file is empty")
     from PIL import Image, UnidentifiedImageError
 
     try:
-        with warnings.catch_warnings(), path.open("rb") as stream:
+        with warnings.catch_warnings(), os.fdopen(open_place(place), "rb") as stream:
             warnings.simplefilter("ignore")
             with Image.open(stream, formats=FORMATS) as picture:
                 return ImageFacts(format=picture.format, size=picture.size)
     except Image.DecompressionBombError:
         return ImageFacts(unjudged="it has too many pixels to decode")
     except UnidentifiedImageError:
-        known = path.suffix.lower() in ENDINGS
+        known = place.suffix.lower() in ENDINGS
         return ImageFacts(damage="what it holds is no image") if known else ImageFacts(unjudged="its format is unknown")
     except BROKEN as error:
         return ImageFacts(damage=_reason(error))
 
 
 @lru_cache(maxsize=4096)
-def _decoded(path: Path, _: tuple[int, int]) -> ImageFacts:
+def _decoded(place: Path, _: tuple[int, int]) -> ImageFacts:
     from PIL import Image
 
     try:
-        with warnings.catch_warnings(), path.open("rb") as stream:
+        with warnings.catch_warnings(), os.fdopen(open_place(place), "rb") as stream:
             warnings.simplefilter("ignore")
             with Image.open(stream, formats=FORMATS) as picture:
                 picture.verify()  # the checksums of a PNG, which decoding passes over; the picture is then spent

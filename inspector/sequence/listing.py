@@ -21,11 +21,13 @@ _KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class MeshFile:
-    """A regular file with a mesh's ending; `base` is its name without it, `suffix` the ending as written."""
+    """A regular file with a mesh's ending; `base` is its name without it, `suffix` the ending as written; `place`
+    is its path with all links followed."""
 
     base: bytes
     suffix: bytes
     path: bytes
+    place: bytes
     status: os.stat_result
 
 
@@ -79,13 +81,13 @@ def _list(listing: Listing, entries: list[os.DirEntry[bytes]], root: bytes) -> L
             if entry.is_symlink() and not _hidden(entry) and _leads_to_folder(entry):
                 listing.unusual.append((path_of(entry.path), "a link to a folder; such links are not followed"))
         elif not entry.name.startswith(b"._"):  # macOS keeps file attributes in side files of this name
-            status = _status(entry, root)
-            if isinstance(status, str):
-                listing.unusual.append((path_of(entry.path), status))
+            found = _status(entry, root)
+            if isinstance(found, str):
+                listing.unusual.append((path_of(entry.path), found))
             elif suffix.lower() in animations_by_ending():
                 listing.animations.append(path_of(entry.path))
             else:
-                listing.meshes.append(MeshFile(entry.name[: -len(suffix)], suffix, entry.path, status))
+                listing.meshes.append(MeshFile(entry.name[: -len(suffix)], suffix, entry.path, *found))
     return listing
 
 
@@ -100,18 +102,19 @@ def _hidden(entry: os.DirEntry[bytes]) -> bool:
     return entry.name.startswith(b".")
 
 
-def _status(entry: os.DirEntry[bytes], root: bytes) -> os.stat_result | str:
-    """The regular file's status, or why it is none that may be read."""
+def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, os.stat_result] | str:
+    """The regular file's place and status, or why it is none that may be read."""
+    place = entry.path
     try:
         if entry.is_symlink():
-            target = os.path.realpath(entry.path, strict=True)
-            if not target.startswith(root.rstrip(b"/") + b"/"):
+            place = os.path.realpath(entry.path, strict=True)
+            if not place.startswith(root.rstrip(b"/") + b"/"):
                 return "a link that leads outside the folder"
-            status = path_of(target).lstat()
+            status = path_of(place).lstat()
         else:
             status = entry.stat(follow_symlinks=False)
     except OSError as error:
         return f"a link that leads nowhere ({error.strerror})" if entry.is_symlink() else str(error.strerror)
     if stat.S_ISREG(status.st_mode):
-        return status
+        return place, status
     return _KINDS.get(stat.S_IFMT(status.st_mode), "not a regular file")

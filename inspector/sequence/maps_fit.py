@@ -11,6 +11,7 @@ import numpy as np
 from inspector import limits
 from inspector.picture.image_files import FORMATS
 from inspector.sequence.materials import FrameMaterials, MapUse
+from inspector.sequence.scope import Scope
 from inspector.sequence.texture_fit import RegionFit, TextureFit
 
 
@@ -30,13 +31,13 @@ class MapFit:
     verdicts: tuple[str, ...] = ()
 
 
-def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float) -> tuple[MapFit, ...]:
+def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope: Scope) -> tuple[MapFit, ...]:
     """Each map found of each material that was measured. density: wanted, pixels to a scene unit.
 
     Of a map that wasn't found nothing is said here; the checks of references name it.
     """
     found = [(use, use.target.path) for use in materials.maps if use.target.path is not None]
-    sizes = {path: picture_size(path) for path in dict.fromkeys(path for _, path in found)}
+    sizes = {path: picture_size(path, scope) for path in dict.fromkeys(path for _, path in found)}
     regions = {region.material: region for region in fit.materials}
     judged = []
     for use, path in found:
@@ -50,15 +51,15 @@ def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float) -> tu
     return tuple(judged)
 
 
-def picture_size(path: Path) -> tuple[int, int] | str:
+def picture_size(path: Path, scope: Scope) -> tuple[int, int] | str:
     """Width and height from the file's header, or in plain words why they can't be told. No pixel is decoded.
 
-    path: a file inside the folders that may be read (the resolver of references saw to that).
+    scope: the folders that may be read.
     """
     from PIL import Image, UnidentifiedImageError
 
     try:
-        with warnings.catch_warnings(), path.open("rb") as stream:
+        with warnings.catch_warnings(), scope.open(path) as stream:
             # pillow warns of, then refuses pictures that would fill the memory when decoded; nothing is decoded here
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(stream, formats=FORMATS) as picture:

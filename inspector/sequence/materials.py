@@ -13,7 +13,6 @@ from inspector.sequence.facts import FrameFacts
 from inspector.sequence.images import ImageBook
 from inspector.sequence.references import Status, Target, resolve_libraries, resolve_map
 from inspector.sequence.scope import Scope
-from inspector.sequence.storage import read_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +59,7 @@ class MaterialBook:
 
     def __init__(self, scope: Scope) -> None:
         self.scope = scope
-        self.images = ImageBook()
+        self.images = ImageBook(scope)
         self.as_read: dict[Path, bytes] = {}
         self._libraries: dict[Path, Library | None] = {}
         self._answers: dict[tuple[object, ...], FrameMaterials] = {}
@@ -111,7 +110,7 @@ class MaterialBook:
         """The library in a file inside the scope; None if it can't be read."""
         if path not in self._libraries:
             try:
-                self.as_read[path] = read_file(path)
+                self.as_read[path] = self.scope.read(path)
                 self._libraries[path] = read_library(self.as_read[path])
             except OSError:
                 self._libraries[path] = None

@@ -13,7 +13,7 @@ from inspector.formats.reading import FrameReader
 from inspector.names import safe
 from inspector.sequence.scan import Cancel, never
 from inspector.sequence.series import Series
-from inspector.sequence.storage import read_file
+from inspector.sequence.storage import read_place
 
 Progress = Callable[[int, int], None]
 """Called after each frame with how many are done, and of how many."""
@@ -47,9 +47,9 @@ def replay(
     for done, index in enumerate(indices, 1):
         if cancelled():
             raise Cancelled("stopped")
-        path = series.facts[index].file.path
+        path, place = series.facts[index].file.path, series.facts[index].file.place
         try:
-            frame = reader.read(read_file(path), path, read_file)
+            frame = reader.read(read_place(place), path, read_place)
         except (UnreadableFrame, OSError) as error:
             raise MeshqcError(f"{safe(path.name)}: could be read before, and now no more") from error
         if frame.faces != series.facts[index].faces or len(frame.positions) != series.facts[index].vertices:

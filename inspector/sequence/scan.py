@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from inspector.names import Name, safe
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.measure import measure
-from inspector.sequence.storage import PatientReader, Stalled, read_file
+from inspector.sequence.storage import PatientReader, Stalled, read_place
 
 Cancel = Callable[[], bool]
 
@@ -45,7 +46,7 @@ class Measurer:
     def _read(self, file: FrameFile, before: Frame | None, facts_before: FrameFacts | None) -> FrameFacts:
         self._file = file
         try:
-            data = self._storage.read(file.path)
+            data = self._storage.read(file.place)
             if len(data) != file.size:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
             frame = self._reader.read(data, file.path, self._storage.read)
@@ -82,13 +83,16 @@ def scan(
         before = file
 
 
-def load_frame(path: Path) -> Frame:
-    """One frame from a file. Raises MeshqcError that names the file and the cause."""
+def load_frame(path: Path, place: Path | None = None) -> Frame:
+    """One frame from a file that the user named, or of a sequence: place is then where it was found to be. Raises
+    MeshqcError that names the file and the cause."""
+    if place is None:
+        path, place = Path(os.path.realpath(path.parent)) / path.name, Path(os.path.realpath(path))
     try:
-        return FrameReader().read(read_file(path), path, read_file)
+        return FrameReader().read(read_place(place), path, read_place)
     except UnreadableFrame as error:
-        place = error.problem.places[0]
-        where = f", line {place.line}" if place.line else ""
+        line = error.problem.places[0].line
+        where = f", line {line}" if line else ""
         raise MeshqcError(f"{safe(path.name)}{where}: {error.problem.kind}") from error
     except OSError as error:
         raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error

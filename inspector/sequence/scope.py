@@ -9,9 +9,11 @@ from collections import defaultdict, deque
 from collections.abc import Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
+from typing import BinaryIO
 
 from inspector import limits
 from inspector.names import Name
+from inspector.sequence.storage import open_place, read_place
 
 
 class Scope:
@@ -21,6 +23,21 @@ class Scope:
         """root: the inspected folder; extra: further folders that may be read, in order of preference."""
         self._as_named = root
         self.roots: tuple[Path, ...] = tuple(dict.fromkeys(Path(os.path.realpath(path)) for path in (root, *extra)))
+
+    def place(self, path: Path) -> Path:
+        """The path with all links followed. Raises OSError if it lies outside the roots."""
+        place = Path(os.path.realpath(path))
+        if not self._inside(place):
+            raise OSError(0, "it leads outside the folders that may be read")
+        return place
+
+    def read(self, path: Path) -> bytes:
+        """The bytes of a regular file. Raises OSError, also if it lies outside the roots by the time it is opened."""
+        return read_place(self.place(path))
+
+    def open(self, path: Path) -> BinaryIO:
+        """The file, as `read`."""
+        return os.fdopen(open_place(self.place(path)), "rb")
 
     def relative(self, path: Path) -> Name:
         """`path` as seen from the root that holds it, with forward slashes; whole if none does. For people and JSON."""

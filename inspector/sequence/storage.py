@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import threading
@@ -16,14 +17,14 @@ class Stalled(Exception):
 
 
 class PatientReader:
-    """Reads files one after the other, each in a thread that can be left behind: a call into a network mount whose
-    server went away doesn't come back, and nothing can stop it."""
+    """Reads files at their places one after the other, each in a thread that can be left behind: a call into a network
+    mount whose server went away doesn't come back, and nothing can stop it."""
 
     def __init__(self) -> None:
         self._left_behind: list[_Reading] = []
 
     def read(self, path: Path) -> bytes:
-        """The bytes of a regular file. Raises OSError as read_file does, and Stalled.
+        """The bytes of a regular file. Raises OSError as read_place does, and Stalled.
 
         While a file is stalled, others get little time, and after a few of them none: a folder of thousands of frames
         must come to an end.
@@ -61,7 +62,7 @@ class _Reading(threading.Thread):
             self._error = error
 
     def _read(self) -> None:
-        with os.fdopen(open_regular(self._path), "rb", buffering=0) as file:
+        with os.fdopen(open_place(self._path), "rb", buffering=0) as file:
             # One byte more than there should be shows that nothing follows; far more would be cleared in vain.
             at_once = min(limits.READ_BYTES, os.fstat(file.fileno()).st_size + 1)
             self._data = file.read(at_once)
@@ -83,17 +84,48 @@ class _Reading(threading.Thread):
 
 
 def read_file(path: Path) -> bytes:
-    """The bytes of a regular file. Raises OSError; a FIFO or device is refused without waiting for it."""
-    with os.fdopen(open_regular(path), "rb", buffering=0) as file:
+    """The bytes of a regular file that the user named, or of ours. Raises OSError; a FIFO or device is refused without
+    waiting for it."""
+    return read_place(Path(os.path.realpath(path)))
+
+
+def read_place(place: Path) -> bytes:
+    """The bytes of a regular file at a path that was judged with all its links resolved. Raises OSError.
+
+    No link is followed any more: what takes a part's name between the judgement and now leads nowhere.
+    """
+    with os.fdopen(open_place(place), "rb", buffering=0) as file:
         return file.read()
 
 
-def open_regular(path: Path) -> int:
-    """A descriptor for reading. Raises OSError."""
-    descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+def open_place(place: Path) -> int:
+    """A descriptor for reading, opened as read_place says. Raises OSError."""
+    try:
+        descriptor = _opened(place)
+    except OSError as error:
+        if error.errno == errno.ELOOP:
+            raise OSError(errno.ELOOP, "a link that took the file's place; it is not followed") from error
+        raise
     status = os.fstat(descriptor)
     regular = stat.S_ISREG(status.st_mode)
     if not regular or status.st_size > limits.FRAME_BYTES:
         os.close(descriptor)
         raise OSError(0, f"larger than {limits.FRAME_BYTES:,} bytes" if regular else "not a regular file")
     return descriptor
+
+
+def _opened(place: Path) -> int:
+    """Folder by folder from the root, so that no part is a link. Where the system can't do that (no O_PATH: Linux has
+    it), only the last part is held to it."""
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
+    if not hasattr(os, "O_PATH"):
+        return os.open(place, flags)
+    passing = os.O_PATH | os.O_DIRECTORY
+    folder = os.open(place.anchor, passing)
+    try:
+        for part in place.parts[1:-1]:
+            above, folder = folder, os.open(part, passing | os.O_NOFOLLOW, dir_fd=folder)
+            os.close(above)
+        return os.open(place.name, flags, dir_fd=folder)
+    finally:
+        os.close(folder)

@@ -19,7 +19,7 @@ from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
 from inspector.picture.shape import Shape, shape_of
 from inspector.report.view import SequenceView
-from inspector.sequence.storage import read_file
+from inspector.sequence.storage import read_place
 from inspector.surface.triangles import Triangles, Triangulator
 
 
@@ -83,9 +83,9 @@ class FrameStore:
         return self._picked[2]
 
     def _read(self, at: int) -> ReadFrame:
-        path = self._view.facts[at].file.path
+        path, place = self._view.facts[at].file.path, self._view.facts[at].file.place
         try:
-            frame = self._reader.read(read_file(path), path, read_file)
+            frame = self._reader.read(read_place(place), path, read_place)
         except UnreadableFrame as error:
             raise MeshqcError(f"{safe(path.name)}: can't be drawn, for it can't be read") from error
         except OSError as error:

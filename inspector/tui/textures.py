@@ -54,5 +54,5 @@ class Textures:
         if path not in self._pictures:
             self._pictures[path] = None
             with suppress(MeshqcError):  # the checks of textures say what is wrong with it
-                self._pictures[path] = read_picture(path, limits.VIEWER_TEXTURE)
+                self._pictures[path] = read_picture(path, limits.VIEWER_TEXTURE, self._book.scope.open)
         return self._pictures[path]

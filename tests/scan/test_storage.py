@@ -22,14 +22,14 @@ def stuck(monkeypatch: pytest.MonkeyPatch) -> Iterator[set[bytes]]:
     """Names of files whose opening never comes back while the test runs."""
     names: set[bytes] = set()
     over = Event()
-    usual = storage.open_regular
+    usual = storage.open_place
 
     def opened(path: Path) -> int:
         if os.fsencode(path.name) in names:
             over.wait()
         return usual(path)
 
-    monkeypatch.setattr(storage, "open_regular", opened)
+    monkeypatch.setattr(storage, "open_place", opened)
     monkeypatch.setattr(limits, "STALL_SECONDS", 0.3)
     monkeypatch.setattr(limits, "STALL_AGAIN_SECONDS", 0.1)
     yield names

@@ -45,7 +45,7 @@ def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[Map
     library = "\n".join(["newmtl skin", *lines, "newmtl other", "map_Kd map0.png"]) + "\n"
     series = series_of(folder, {1: SHEET, 2: SHEET}, {"manta.mtl": library.encode()} | files | (others or {}))
     book = MaterialBook(Scope(folder))
-    return judge_maps(book.of_frame(series.base), fit_texture(series), WANTED)
+    return judge_maps(book.of_frame(series.base), fit_texture(series), WANTED, book.scope)
 
 
 @pytest.mark.parametrize(
@@ -79,7 +79,7 @@ def test_maps_of_one_material_in_different_sizes(tmp_path: Path) -> None:
 def test_sizes_of_usual_formats(tmp_path: Path, kind: str) -> None:
     path = tmp_path / "map"
     path.write_bytes(picture(37, 21, kind))
-    assert picture_size(path) == (37, 21)
+    assert picture_size(path, Scope(tmp_path)) == (37, 21)
 
 
 def test_what_is_no_picture_is_said_and_does_not_stop(tmp_path: Path) -> None:
@@ -89,14 +89,14 @@ def test_what_is_no_picture_is_said_and_does_not_stop(tmp_path: Path) -> None:
     assert cut.size is None
     assert cut.unknown
     (tmp_path / "map0.png").unlink()
-    assert picture_size(tmp_path / "map0.png") == "No such file or directory"
+    assert picture_size(tmp_path / "map0.png", Scope(tmp_path)) == "No such file or directory"
 
 
 def test_a_large_map_is_measured_without_a_warning(tmp_path: Path) -> None:
     """Pillow warns from 89 million pixels on; a map of 16384 x 8192 has 134 million. Warnings fail these tests."""
     path = tmp_path / "large.png"
     path.write_bytes(png_header(16384, 8192))
-    assert picture_size(path) == (16384, 8192)
+    assert picture_size(path, Scope(tmp_path)) == (16384, 8192)
 
 
 def test_a_map_outside_the_folder_is_not_opened(tmp_path: Path) -> None:
@@ -108,4 +108,4 @@ def test_a_map_outside_the_folder_is_not_opened(tmp_path: Path) -> None:
         tmp_path / "in", {1: SHEET, 2: SHEET}, {"manta.mtl": b"newmtl skin\nmap_Kd map0.png\nmap_Ks ../outside.png\n"}
     )
     book = MaterialBook(Scope(tmp_path / "in"))
-    assert judge_maps(book.of_frame(series.base), fit_texture(series), WANTED) == ()
+    assert judge_maps(book.of_frame(series.base), fit_texture(series), WANTED, book.scope) == ()

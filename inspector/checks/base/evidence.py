@@ -47,7 +47,8 @@ class Evidence:
         """The frame at an index of `series.facts`, read again if need be. Raises MeshqcError if it went away."""
         if index not in self._frames:
             self._make_room(self.series.facts[index].file.size)
-            self._frames[index] = load_frame(self.series.facts[index].file.path)
+            file = self.series.facts[index].file
+            self._frames[index] = load_frame(file.path, file.place)
         return self._frames[index]
 
     def _make_room(self, size: int) -> None:

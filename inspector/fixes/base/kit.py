@@ -14,7 +14,7 @@ from inspector.formats.reading import library_name, source_text
 from inspector.formats.wavefront.library import Library, MapLine, merge_libraries, read_library
 from inspector.names import Name
 from inspector.sequence.references import Status, Target, resolve_map
-from inspector.sequence.storage import read_file
+from inspector.sequence.storage import read_place
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +142,7 @@ def _from_inside(evidence: Evidence) -> dict[str, KitLibrary]:
         raise Refusal(f"{conflict} The frames can't share one library.") from conflict
     images: dict[Name, KitTexture] = {}
     for path in files.values():
-        for image in source_text(read_file(path), path, read_file).images:
+        for image in source_text(evidence.book.scope.read(path), path, read_place).images:
             place = posixpath.join(folder_of(evidence), os.fsdecode(image.name.raw))
             images.setdefault(image.name, KitTexture(Target(Status.FOUND, path), place, image.data))
     first = next(iter(files.values()))

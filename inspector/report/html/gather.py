@@ -122,7 +122,9 @@ def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -
     series = thinned(one.series, max(3, int(share * most)))
     fit = fit_sequence(series, Wanted(), told)
     lettering = read_lettering(fit, told)
-    return FitReport(fit, lettering, judge_maps(one.evidence.book.of_frame(series.base), fit.texture, fit.density))
+    book = one.evidence.book
+    maps = judge_maps(book.of_frame(series.base), fit.texture, fit.density, book.scope)
+    return FitReport(fit, lettering, maps)
 
 
 def thinned(series: Series, most: int) -> Series:
