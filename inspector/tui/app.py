@@ -21,7 +21,7 @@ from inspector.tui.writing_app import WritingApp
 def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
     """Open the keyboard face on a folder; returns an exit code. calm: nothing on the screen moves by itself. live: an
     export writes to the folder. Raises MeshqcError without a usable terminal, or for a folder that can't be read."""
-    require_screen()
+    require_screen(folder)
     # Worker processes need this helper, and it needs a real stderr, which the running app hides from it.
     resource_tracker.ensure_running()
     app = MeshqcApp(folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm, live=live)

@@ -123,7 +123,13 @@ class PlanScreen(SessionScreen):
 
     def _show_line(self) -> None:
         plan = self.query_one(PlanList)
-        self.query_one("#step", Page).show(plan.lines[plan.cursor].card if plan.lines else Card())
+        if plan.lines:
+            card = plan.lines[plan.cursor].card
+        else:
+            card = Card()
+            for reason in self.session.refused.values():
+                card.add("refused:", reason)
+        self.query_one("#step", Page).show(card)
 
     def action_take_out(self) -> None:
         plan = self.query_one(PlanList)

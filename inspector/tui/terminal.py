@@ -4,24 +4,28 @@ from __future__ import annotations
 
 import os
 import select
+import shlex
 import sys
 from collections.abc import Mapping
+from pathlib import Path
 
 from inspector.errors import MeshqcError
+from inspector.names import safe
 
 # What Python itself sets in a C locale before any of our code runs (PEP 538): it says nothing about the terminal.
 _SET_BY_PYTHON = ("c.utf8", "c.utf-8")
 
 
-def require_screen() -> None:
-    """Raise MeshqcError unless keys can be read and a screen drawn (Textual reads stdin and draws on stderr)."""
+def require_screen(folder: Path) -> None:
+    """Raise MeshqcError unless keys can be read and a screen drawn (Textual reads stdin and draws on stderr). folder:
+    for the command that needs no screen."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         reason = "stdin and stderr are not both a terminal"
     elif os.environ.get("TERM", "") in ("", "dumb"):
         reason = "the terminal can't move its cursor (TERM is dumb or not set)"
     else:
         return
-    raise MeshqcError(f"no keyboard face here: {reason}; use: meshqc check FOLDER")
+    raise MeshqcError(f"no keyboard face here: {reason}; use: meshqc check {safe(shlex.quote(str(folder)))}")
 
 
 def speaks_utf8(environment: Mapping[str, str]) -> bool:

@@ -9,6 +9,7 @@ from inspector.tui.painter import Painted
 from inspector.tui.picture_screen import PictureScreen
 from inspector.tui.scene import Scene, Source
 from inspector.tui.session import Session
+from inspector.tui.styles import counted
 
 
 class ViewerBase(PictureScreen):
@@ -30,7 +31,8 @@ class ViewerBase(PictureScreen):
     def no_words(self) -> str:
         finding = self.session.finding
         if finding is None:
-            return "no finding on this frame"
+            here = len(self.view.on_row(self.row))  # while it plays none of them is chosen
+            return f"{counted(here, ('finding', 'findings')) if here else 'no finding'} on this frame"
         return f"{finding.severity.sign} {title_of(finding.check)}" if self.marks else "marks are off (x)"
 
     def state_words(self) -> str:

@@ -94,7 +94,9 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
         await press(pilot, "x", "enter")
         assert staged(app) == []
         assert "refused: " in screen_text(app)
-        await press(pilot, "1", "enter")
+        await press(pilot, "p")
+        assert app.session.refused["fill-frames"] in " ".join(screen_text(app).split())  # in full
+        await press(pilot, "q", "1", "enter")
         assert staged(app) == [("fill-frames", [19])]
 
 

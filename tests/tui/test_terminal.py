@@ -56,8 +56,9 @@ def test_without_a_screen_it_points_to_the_headless_command(
     monkeypatch.setattr(sys, "stdin", stdin)
     monkeypatch.setattr(sys, "stderr", stderr)
     monkeypatch.setenv("TERM", term)
-    with pytest.raises(MeshqcError, match="meshqc check FOLDER"):
-        run(tmp_path, Settings())
+    with pytest.raises(MeshqcError) as raised:
+        run(tmp_path / "a shot", Settings())
+    assert str(raised.value).endswith(f"use: meshqc check '{tmp_path}/a shot'")
 
 
 def test_a_closed_terminal_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:

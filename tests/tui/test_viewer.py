@@ -190,6 +190,18 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
         assert "playing" not in screen_text(app)
 
 
+async def test_frames_with_findings_say_so_while_it_plays(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Playing from a frame without a finding chooses none of those that it passes."""
+    async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
+        assert "no finding on this frame" in screen_text(app)
+        shown(app).go_to_row(10, moving=True, choose=False)
+        await press(pilot)
+        assert app.session.finding is None
+        assert "1 finding on this frame" in screen_text(app)
+
+
 async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     inspection = inspect_folder(flashing_folder(tmp_path))
     async with viewer(inspection, monkeypatch, frame=1) as (app, pilot):
