@@ -8,6 +8,8 @@ from rich.cells import cell_len, set_cell_size
 
 from inspector.names import safe
 
+_LEAST_NOTE = 6  # cells; of a longer note less than this says nothing
+
 
 @dataclass(frozen=True, slots=True)
 class Glyphs:
@@ -42,7 +44,8 @@ class Glyphs:
         """A rule across `width` cells with a title in its left end and a note in its right one, cut where it must."""
         head = f"{self.rule} {self.text(title)} "
         room = width - cell_len(head) - 4  # for the note, behind a piece of the rule and before another
-        shown = self.fit(note, min(room, cell_len(self.text(note)))) if note else ""
+        needed = cell_len(self.text(note))
+        shown = self.fit(note, min(room, needed)) if room >= min(needed, _LEAST_NOTE) else ""
         tail = f" {shown} {self.rule}" if shown else ""
         gap = width - cell_len(head) - cell_len(tail)
         return head + self.rule * gap + tail if gap >= 0 else self.fit(head, width)

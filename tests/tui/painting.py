@@ -42,15 +42,18 @@ def pixels(screen: Drawn) -> np.ndarray:
 
 
 def svg(screen: Drawn, title: str) -> str:
-    """One path for each colour, text elements for the letters, in the reader's own monospaced font."""
+    """A box is a thick line, and a path holds all of a colour and thickness; letters are text, in the reader's own
+    monospaced font."""
     width, height = screen.columns * WIDE, screen.rows * HIGH
     root = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}", role="img")
     ElementTree.SubElement(root, "title").text = title
     ElementTree.SubElement(root, "rect", width="100%", height="100%", fill=_hex(PAPER))
     blocks = ElementTree.SubElement(root, "g", {"shape-rendering": "crispEdges"})
     for colour, boxes in boxes_by_colour(screen).items():
-        path = "".join(f"M{left} {top}h{wide}v{high}h-{wide}z" for left, top, wide, high in boxes)
-        ElementTree.SubElement(blocks, "path", fill=_hex(colour), d=path)
+        for thick in sorted({box[3] for box in boxes}, reverse=True):
+            path = "".join(f"M{left} {top + thick / 2:g}h{wide}" for left, top, wide, high in boxes if high == thick)
+            look = {"stroke": _hex(colour), "stroke-width": str(thick), "d": path}
+            ElementTree.SubElement(blocks, "path", look)
     letters = ElementTree.SubElement(root, "g", {"font-family": "DejaVu Sans Mono, monospace", "font-size": str(_SIZE)})
     for run in screen.runs:
         for words in _WORDS.finditer(run.text):

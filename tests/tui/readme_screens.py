@@ -62,6 +62,7 @@ SCREENS = {
         "manta",
         _WIDER,
     ),
+    "texture": Shown("What texture and lettering the surface of the manta wants", ("t",), "manta"),
     "plan": Shown("The plan: what is staged, what it changes, what was refused", ("e", "p", "down", "down", "down")),
     "before-and-after": Shown("Before and after: what the corrected folder proved", ("e", "w", "enter")),
 }
