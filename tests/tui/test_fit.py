@@ -67,7 +67,7 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
         await press(pilot, "w")
         await type_path(app, pilot, tmp_path / "template.svg")
         assert "is there already" in " ".join(screen_text(app).split())
-    assert sorted(path.name for path in tmp_path.iterdir() if path.name != "cache") == ["template.svg"]
+    assert sorted(path.name for path in tmp_path.iterdir() if path.suffix) == ["template.svg"]
 
 
 async def test_a_material_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
