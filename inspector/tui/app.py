@@ -9,7 +9,9 @@ from pathlib import Path
 from inspector.errors import MeshqcError
 from inspector.sequence.settings import Settings
 from inspector.tui import kept
+from inspector.tui.actions import ActionsDrawer
 from inspector.tui.choice import ChoiceDrawer
+from inspector.tui.footer import KeyFooter
 from inspector.tui.glyphs import ASCII, UNICODE
 from inspector.tui.help_text import help_card
 from inspector.tui.reading_app import ReadingApp
@@ -45,6 +47,17 @@ class MeshqcApp(ReadingApp, WritingApp):
 
     async def action_help(self) -> None:
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card()))
+
+    async def action_actions(self) -> None:
+        """Do what is chosen from the keys of the screen that is shown."""
+        screen = self.screen
+
+        async def done(action: str | None) -> None:
+            if action is not None:
+                await self.run_action(action, screen)
+
+        table = screen.query_one(KeyFooter).table
+        await self.push_screen(ActionsDrawer(self.glyphs, table), done)
 
     async def action_quit(self) -> None:
         """The library's own key for leaving asks the same question as ours."""

@@ -16,6 +16,7 @@ class KeyFooter(Widget):
 
     def __init__(self, keys: tuple[Key, ...]) -> None:
         super().__init__()
+        self.table = keys
         self._keys = [(key.pair or key.shown, key.label) for key in keys if key.label]
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width tells

@@ -38,6 +38,8 @@ _FIX = Key(
 _EXACT = Key(("e",), "e", "app.stage_exact", "exact fixes", "Stage every exact fix that answers a finding.")
 _PLAN = Key(("p",), "p", "app.plan", "plan", "What is staged, what it changes, what was refused and why.")
 _WRITE = Key(("w",), "w", "app.write", "write", "Write the corrected folder, read it back and prove it.")
+_HELP = Key(("question_mark",), "?", "app.help", "help", "This page.")
+_ACTIONS = Key(("colon",), ":", "app.actions", "", "Every action of this screen by its name.")
 _SCROLL = Key((), "arrows", "", "scroll", "")
 _BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.", pair="q")
 
@@ -88,7 +90,8 @@ MAIN = (
     Key(("l",), "l", "app.live", "live", "Watch the folder while an export writes to it: an alarm at the first error."),
     Key(("a",), "a", "app.again", "", "Read the folder again."),
     Key(("c",), "c", "app.stop_reading", "", "Stop reading."),
-    Key(("question_mark",), "?", "app.help", "help", "This page."),
+    Key(("colon",), ":", "app.actions", "actions", "Every action of a screen by its name: type a part of it."),
+    _HELP,
     Key(("q",), "q", "app.leave", "quit", "Leave. Nothing is ever written but by the key w."),
 )
 _STEPS = (
@@ -102,7 +105,8 @@ _STEPS = (
 )
 _PICTURE_END = (
     Key(("c",), "c", "cells", "", "Blocks with more shades, or dots with finer lines."),
-    Key(("question_mark",), "?", "app.help", "help", "This page."),
+    _ACTIONS,
+    _HELP,
     _BACK,
 )
 _CAMERA = (
@@ -168,7 +172,8 @@ PLOTS = (
     Key(("f",), "f", "fit", "all", "See all frames."),
     Key(tuple("123456"), "1-6", "panel({})", "curves", "Which curves: drift, centre, size, speed, counts, files."),
     Key(("d", "tab"), "d, tab", "next_panel(1)", "", "The next curves."),
-    Key(("question_mark",), "?", "app.help", "help", "This page."),
+    _ACTIONS,
+    _HELP,
     _BACK,
 )
 FIT = (
@@ -176,7 +181,8 @@ FIT = (
     Key(("w",), "w", "template", "write a template", "Write a picture to draw this material's texture on."),
     Key(("c",), "c", "stop", "stop", "Stop working it out."),
     _SCROLL,
-    Key(("question_mark",), "?", "app.help", "help", "This page."),
+    _ACTIONS,
+    _HELP,
     _BACK,
 )
 FINDING = (*_FIXES, _SCROLL, _BACK)
@@ -199,6 +205,11 @@ CHOICE = (
     Key(("enter",), "enter", "choose_cursor", "", "Choose the line under the cursor."),
     _BACK,
 )
+ACTIONS = (
+    Key(("up",), "up, down", "move(-1)", "choose", "To another line.", pair="up down"),
+    Key(("down",), "down", "move(1)", "", ""),
+    *PROMPT,
+)
 WRITING = (Key(("c",), "c", "app.stop_writing", "stop", "Stop writing; nothing is left under the final name."),)
 PAGE = (_SCROLL, _BACK)
 
@@ -214,6 +225,7 @@ HELP = (
     ("While writing", WRITING),
     ("Where something is typed", PROMPT),
     ("Where something is chosen", CHOICE),
+    ("Where an action is looked for", ACTIONS),
 )
 """The help page: headings and the keys below them."""
 

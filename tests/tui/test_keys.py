@@ -6,6 +6,7 @@ import pytest
 
 from inspector.report.look import Look
 from inspector.tui import keys
+from inspector.tui.actions import ActionsDrawer
 from inspector.tui.app import MeshqcApp
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.compare_screen import CompareScreen
@@ -33,6 +34,7 @@ TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
     "plots": (keys.PLOTS, PlotsScreen),
     "compare": (keys.COMPARE, CompareScreen),
     "fit": (keys.FIT, FitScreen),
+    "actions": (keys.ACTIONS, ActionsDrawer),
     "finding": (keys.FINDING, FindingScreen),
     "plan": (keys.PLAN, PlanScreen),
     "prompt": (keys.PROMPT, Prompt),

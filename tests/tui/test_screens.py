@@ -17,6 +17,8 @@ SCREENS = {
     "filtered": ("f", "4"),
     "goto": ("g",),
     "compare-with": ("k", "o"),
+    "actions": ("colon",),
+    "actions-found": ("colon", *"frame"),
     "finding": ("n", "enter"),
     "other-sequence": ("shift+tab", "down"),
     "empty-plan": ("p",),
