@@ -64,7 +64,8 @@ def finding_card(view: SequenceView, at: int, offers: Sequence[Offer]) -> Card:
     for number, offer in enumerate(offers, 1):
         _offer(card, number, offer)
     if not offers:
-        card.add("fixes", "none here: see what to do", style=FAINT)
+        none = "offered once all of the folder is checked" if finding.fixes else "none here: see what to do"
+        card.add("fixes", none, style=FAINT)
     if finding.frames:
         many = len(finding.frames) > 1
         count = f" ({len(finding.frames):,})" if many else ""

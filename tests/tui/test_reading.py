@@ -9,15 +9,18 @@ import pytest
 from textual.message import Message
 
 from inspector import limits
+from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import FolderInspection
+from inspector.report.look import Look
 from inspector.report.view import SequenceView, is_unread
 from inspector.sequence.settings import Settings
 from inspector.tui import engine
 from inspector.tui.app import MeshqcApp
+from inspector.tui.card import finding_card
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.messages import Checked, Read, Stopped
 from tests.tui.screens import SMALL, press, screen_text
-from tests.tui.world import harbour
+from tests.tui.world import finding, harbour, inspected, sequence, view_of
 
 
 def no_stop() -> bool:
@@ -133,3 +136,15 @@ def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, mo
     looked = [one for one in words if one.startswith("first look: E 3 errors  W 1 warning  reading ")]
     assert looked
     assert words.index(looked[0]) <= 3
+
+
+def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
+    """While a folder is read, or watched, no plan can be made; a check without a fix never gets one."""
+    found = [
+        finding("uv-mismatch", Severity.ERROR, 8, fixes=("uv-restore",)),
+        finding("step-change", Severity.WARNING, 9),
+    ]
+    view = view_of(inspected(sequence(b"manta", range(1, 13)), found))
+    said = [finding_card(view, at, []).text(Look(80)).plain for at in (0, 1)]
+    assert "fixes offered once all of the folder is checked" in said[0]
+    assert "fixes none here: see what to do" in said[1]
