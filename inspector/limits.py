@@ -203,6 +203,10 @@ a root with more is a whole library of textures, and then a near miss may go unn
 MOST_MISSING = 100_000
 """Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
 
+STATED_FRAMES = 1_000_000
+"""Frames that a stated range may span: over eleven hours at 24 a second. Beyond it is a slip of the keys, and listing
+what is missing would take minutes."""
+
 REGULAR_SHARE = Fraction(9, 10)
 """Share of equal differences from which they are the step although others don't fit: one frame between, or one
 more at the end, doesn't turn a sequence on twos into one that lacks every other frame."""

@@ -296,13 +296,23 @@ def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pyte
     assert discovery.unusual == ((discovery.root / "shut", "a folder that cannot be read (Permission denied)"),)
 
 
-@pytest.mark.parametrize("name", ["none", "file", "loop", "bad\x1b[2J", "nul\0"])
-def test_a_root_that_is_no_folder(tmp_path: Path, name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "advice"),
+    [
+        ("none", "; check how the path is written"),
+        ("file", "; name the folder that the frames are in"),
+        ("loop", ""),
+        ("bad\x1b[2J", "; check how the path is written"),
+        ("nul\0", ""),
+    ],
+)
+def test_a_root_that_is_no_folder(tmp_path: Path, name: str, advice: str) -> None:
     (tmp_path / "file").write_bytes(b"")
     (tmp_path / "loop").symlink_to("loop")
     with pytest.raises(MeshqcError, match="not a folder that can be read") as caught:
         discover(tmp_path / name)
     assert str(caught.value).isprintable()
+    assert str(caught.value).endswith(f"){advice}")
 
 
 def test_an_empty_folder(tmp_path: Path) -> None:

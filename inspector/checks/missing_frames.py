@@ -22,9 +22,9 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     if not missing:
         return
     ends = len(stated - inside)
-    parts = [f"{len(missing) - ends} inside the range"] if len(missing) > ends else []
+    parts = [f"{len(missing) - ends:,} inside the range"] if len(missing) > ends else []
     if ends and expected is not None:
-        parts.append(f"{ends} at the ends of the stated range {frame_text(expected[0])}-{frame_text(expected[1])}")
+        parts.append(f"{ends:,} at the ends of the stated range {frame_text(expected[0])}-{frame_text(expected[1])}")
     yield Finding(
         CHECK.id,
         Severity.ERROR,

@@ -107,7 +107,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The object's size is off by just the factor that lies between two units (metre, centimetre, inch, foot).",
         after_import="The object is a speck or swallows the camera; lights, depth and motion blur are wrong.",
-        what_to_do="Stage the scale: one constant for all frames, so that the motion scales with it.",
+        what_to_do="Use the fix that scales: one constant for all frames, so that the motion scales with it.",
     ),
     run=run,
     fixes=("scale",),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import partial
 from pathlib import Path
 from typing import NoReturn
@@ -89,7 +90,14 @@ class _Parser(argparse.ArgumentParser):
         plain = message.removeprefix("argument ")
         plain = plain.replace("the following arguments are required:", "missing:")
         plain = plain.replace("unrecognized arguments:", "unknown words:")
-        raise UsageError(f"{safe(plain)}; see {self.prog} --help")
+        raise UsageError(f"{safe(plain)}; see {self.prog} --help{self._nearest(plain)}")
+
+    def _nearest(self, plain: str) -> str:
+        """The options that an unknown one may be meant for."""
+        words = plain.split()[2:] if plain.startswith("unknown words:") else []
+        known = list(self._option_string_actions)
+        near = [one for word in words if word.startswith("-") for one in get_close_matches(word, known)]
+        return f" (nearest: {', '.join(near)})" if near else ""
 
 
 def _parser(command: str, description: str, folder: str | None, epilog: str = "") -> _Parser:

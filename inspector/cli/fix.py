@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from dataclasses import replace
 
@@ -19,9 +18,9 @@ from inspector.cli.plan_file import read_plan, save_plan
 from inspector.cli.screen import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.form import Form, losses
+from inspector.delivery.place import place_for
 from inspector.delivery.plan import Plan, SavedPlan, make_plan, plan_to_json
 from inspector.delivery.statements import with_statements
-from inspector.errors import Refusal
 from inspector.formats.usd.stage import need_library
 from inspector.names import Name
 from inspector.report.document import Json, head, verdict
@@ -84,8 +83,7 @@ def _refuse_early(arguments: Arguments) -> None:
         return
     if out is None:
         raise UsageError("--to OUT is missing: the folder that will hold the corrected copy (or use --dry-run)")
-    if os.path.lexists(out):
-        raise Refusal(f"{Name.from_path(out)}: is there already and is not touched; choose another name")
+    place_for(out, (arguments.folder, *arguments.settings.textures))
 
 
 def _form(arguments: Arguments) -> Form | None:

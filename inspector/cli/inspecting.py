@@ -84,4 +84,4 @@ def incomplete(result: FolderInspection) -> str | None:
 
 def no_sequence(root: Path) -> str:
     """What is said of a folder without any."""
-    return f"{Name.from_path(root)}: no sequence of numbered mesh files here"
+    return f"{Name.from_path(root)}: no sequence of numbered mesh files here; frames are named as in manta.0001.obj"

@@ -85,7 +85,7 @@ def deliver(
     if plan.inspection is not inspection:
         raise MeshqcError("the plan was made for another inspection; make it again")
     tell = progress or (lambda _, __, ___: None)
-    staging = Staging(place_for(out, inspection), plan_digest(plan))
+    staging = Staging(place_for(out, (inspection.root, *inspection.settings.textures)), plan_digest(plan))
     try:
         with staging:
             return _deliver(plan, staging, tell, cancelled, form)

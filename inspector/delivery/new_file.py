@@ -45,7 +45,11 @@ def write_new(path: Path, content: bytes) -> None:
 @contextmanager
 def drafted(path: Path, content: bytes) -> Iterator[Path]:
     """The content, whole and on the disk, in a file beside `path` that is gone in the end, whatever happens."""
-    descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=".meshqc-")
+    try:
+        descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=".meshqc-")
+    except OSError as error:
+        error.filename = os.fspath(path)  # the name that the user knows
+        raise
     try:
         with os.fdopen(descriptor, "wb") as stream:
             stream.write(content)

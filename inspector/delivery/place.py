@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import count
 from pathlib import Path
 
-from inspector.checks.base.inspect import FolderInspection
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 
 
-def place_for(out: Path, inspection: FolderInspection) -> Path:
-    """The folder to deliver to, with all links in its parents followed.
+def place_for(out: Path, read: Iterable[Path]) -> Path:
+    """The folder to deliver to, with all links in its parents followed. read: the folders that are read.
 
-    Raises Refusal if it exists, or lies inside a folder that is read; MeshqcError if its parent isn't there.
+    Raises Refusal if it exists, or lies inside one of these; MeshqcError if its parent isn't there.
     """
     place = new_place(out)
-    for root in (inspection.root, *inspection.settings.textures):
+    for root in read:
         if any(_same(folder, root) for folder in (place, *place.parents)):
-            raise Refusal(f"{Name.from_path(out)}: lies inside or over {Name.from_path(root)}, which is only read")
+            where = f"lies inside or over {Name.from_path(root)}, which is only read"
+            raise Refusal(f"{Name.from_path(out)}: {where}; choose another place")
     return place
 
 

@@ -58,7 +58,7 @@ def plan_from_json(text: str) -> SavedPlan:
         stated = statements_from_json(document["stated"]) if "stated" in document else Settings()
         return SavedPlan(tuple(choice_from_json(entry) for entry in document["choices"]), stated)
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError) as error:
-        raise MeshqcError(f"not a plan of this tool ({type(error).__name__})") from error
+        raise MeshqcError("not a plan that `meshqc fix --save` wrote") from error
 
 
 def _given(step: Step) -> dict[str, object]:

@@ -8,9 +8,9 @@ FILE_NAME = "meshqc.toml"
 
 
 def find_rules(folder: Path) -> Path | None:
-    """The rules file of a folder: the nearest one in it or above it."""
+    """The rules file of a folder: the nearest one in it or above it. None as well where nobody may look."""
     try:
         inner = folder.resolve()
+        return next((file for at in (inner, *inner.parents) if (file := at / FILE_NAME).is_file()), None)
     except (OSError, RuntimeError):
         return None
-    return next((file for at in (inner, *inner.parents) if (file := at / FILE_NAME).is_file()), None)

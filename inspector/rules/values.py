@@ -6,6 +6,7 @@ import math
 import re
 from fractions import Fraction
 
+from inspector import limits
 from inspector.units import METRES
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
@@ -21,6 +22,8 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
     first, last = Fraction(match[1]), Fraction(match[2])
     if first > last:
         raise ValueError(f"the first frame comes first: {match[2]}-{match[1]}?")
+    if last - first >= limits.STATED_FRAMES:
+        raise ValueError(f"at most {limits.STATED_FRAMES:,} frames are expected, not {text}")
     return first, last
 
 

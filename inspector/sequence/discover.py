@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import posixpath
 import re
@@ -130,6 +131,14 @@ class _Found:
     animations: list[Path] = field(default_factory=list)
 
 
+_ADVICE = {
+    errno.ENOENT: "check how the path is written",
+    errno.ENOTDIR: "name the folder that the frames are in",
+    errno.EACCES: "ask its owner for the right to read it",
+}
+"""What to do about a root that can't be read, by the system's reason."""
+
+
 def discover(root: Path) -> Discovery:
     """The sequences in a folder and its subfolders, in the order of their paths; hidden folders are skipped.
 
@@ -143,7 +152,10 @@ def discover(root: Path) -> Discovery:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
         whole = os.fsencode(root.suffix).lower() in animations_by_ending()
-        hint = "; meshqc unpack gets the frames out of such a file" if whole else ""
+        advice = (
+            "meshqc unpack gets the frames out of such a file" if whole else _ADVICE.get(getattr(error, "errno", 0))
+        )
+        hint = f"; {advice}" if advice else ""
         raise MeshqcError(f"{Name.from_path(root)}: not a folder that can be read ({reason}){hint}") from error
     found = _Found(resolved)
     for listing in list_folders(resolved):

@@ -75,6 +75,16 @@ def test_the_nearest_file_in_the_folder_or_above_it(tmp_path: Path) -> None:
     assert find_rules(tmp_path / "gone" / "away") == tmp_path / "meshqc.toml"
 
 
+def test_a_folder_that_nobody_may_look_into_has_no_rules(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is wrong with the folder is for the reading of it to say, in words about the folder."""
+
+    def refuse(path: Path) -> bool:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "is_file", refuse)
+    assert find_rules(tmp_path) is None
+
+
 MISTAKES = {
     "[mesh]\n\ncorner = [3]\n": (3, "mesh.corner", "corners, vertices"),
     '[mesh]\nuvs = "needed"\n': (2, "mesh.uvs", '"required" or "forbidden"'),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from difflib import get_close_matches
 from functools import cache
 
 import inspector.fixes
@@ -23,8 +24,10 @@ def all_fixes() -> tuple[Fix, ...]:
 
 
 def fix_by_id(identifier: str) -> Fix:
-    """The fix with that id. Raises Refusal that names those there are."""
+    """The fix with that id. Raises Refusal that names the nearest ids there are, or all."""
     fixes = {fix.id: fix for fix in all_fixes()}
     if identifier not in fixes:
-        raise Refusal(f"there is no fix {safe(identifier)}; there are {', '.join(fixes)}")
+        near = get_close_matches(identifier, fixes)
+        hint = f"nearest: {', '.join(near)}" if near else f"there are {', '.join(fixes)}"
+        raise Refusal(f"there is no fix {safe(identifier)}; {hint}")
     return fixes[identifier]
