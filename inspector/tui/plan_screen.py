@@ -47,7 +47,8 @@ def plan_lines(plan: Plan) -> list[Line]:
             card.add(fix.title + ":", step.summary)
             if fix.cost:
                 card.add("cost:", fix.cost)
-            card.add("frames", frame_ranges(step.frames, sequence.step) or "all")
+            lead = "frame" if len(step.frames) == 1 else "frames"
+            card.add(lead, frame_ranges(step.frames, sequence.step) or "all")
             for change in step.preview:
                 card.add(" ", change_text(change), hang=True)
             count = counted(len(step.frames), ("frame", "frames"))
