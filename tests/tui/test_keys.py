@@ -80,3 +80,8 @@ def test_the_help_page_tells_every_key_of_the_table() -> None:
         for key in table:
             assert key.help in told
             assert not key.keys or all(word in told for word in key.shown.split(", ")), key
+
+
+def test_every_sentence_fits_beside_its_key_in_the_list_of_actions() -> None:
+    """80 columns, of which two are the cursor's, fourteen the key's and one stands between."""
+    assert [key.help for _, table in keys.HELP for key in table if len(key.help) > 80 - 2 - 14 - 1] == []
