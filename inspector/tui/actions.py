@@ -80,7 +80,7 @@ class ActionsDrawer(Drawer[str]):
         told = [(one, f"{one[0]} {one[1]}".lower()) for one in self._all]
         self._list.show([one for one, text in told if all(word in text for word in wanted)])
 
-    def on_input_submitted(self) -> None:
+    def submit(self) -> None:
         if self._list.lines:
             self.dismiss(self._list.lines[self._list.cursor][2])
 

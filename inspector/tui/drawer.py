@@ -32,5 +32,8 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
     def body(self) -> list[Widget]:
         raise NotImplementedError
 
+    def submit(self) -> None:
+        """Take what was typed, where something is."""
+
     def action_back(self) -> None:
         self.dismiss(None)

@@ -48,6 +48,11 @@ class Pace:
         self._last = now
         return True
 
+    def told(self) -> None:
+        """The report that was due is made: at most a tenth of the time goes into reports."""
+        took = time.monotonic() - self._last
+        self._last += 10 * took
+
 
 def read_and_check(
     root: Path, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent = nobody_looks
@@ -79,7 +84,7 @@ def _read(
     total = sum(map(len, facts))
 
     def views() -> tuple[SequenceView, ...]:
-        return tuple(SequenceView(one, tuple(own)) for one, own in zip(sequences, facts, strict=True))
+        return _ready([SequenceView(one, tuple(own)) for one, own in zip(sequences, facts, strict=True)])
 
     pace = Pace()
     looked = ""
@@ -94,6 +99,7 @@ def _read(
                 pace = Pace()
             if pace.due():
                 post(Read(views(), f"{looked}reading {done:,} of {total:,}  c: stop"))
+                pace.told()
     return views()
 
 
@@ -122,11 +128,15 @@ def check_again(before: FolderInspection, settings: Settings, post: Post) -> Non
 
 
 def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
-    """A view of each sequence, with what the screen needs at once worked out already."""
-    views = tuple(SequenceView(one.sequence, one.series.facts, one) for one in inspection.inspections)
+    """A view of each sequence."""
+    return _ready([SequenceView(one.sequence, one.series.facts, one) for one in inspection.inspections])
+
+
+def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
+    """The views, with what the screen needs at once worked out already: keys would wait for it."""
     for view in views:
-        assert len(view.worst) == len(view.rows)
-    return views
+        assert len(view.worst) == len(view.rows) >= len(view.rows_by_number)
+    return tuple(views)
 
 
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:

@@ -28,13 +28,19 @@ class Field:
 
 
 class Line(Input):
-    """One line of typing. Editing keys are done in the order in which they come, also when they come in one piece."""
+    """One line of typing. Editing keys are done in the order in which they come, also when they come in one piece; keys
+    behind the one that ended the typing go to the screen below."""
 
     async def _on_key(self, event: Key) -> None:
+        if not self.screen.is_current:
+            event.stop()
+            event.prevent_default()
+            self.app.call_later(self.app.post_message, Key(event.key, event.character))
+            return
         actions = {
             "backspace": self.action_delete_left,
             "ctrl+u": self.action_delete_left_all,
-            "enter": self.action_submit,
+            "enter": self._submit,
         }
         if event.key in actions:
             event.stop()
@@ -42,6 +48,10 @@ class Line(Input):
             await invoke(actions[event.key])
         else:
             await super()._on_key(event)
+
+    def _submit(self) -> None:
+        if isinstance(self.screen, Drawer):
+            self.screen.submit()
 
 
 class Prompt(Drawer[Values]):
@@ -75,7 +85,7 @@ class Prompt(Drawer[Values]):
     def on_mount(self) -> None:
         self.set_focus(self._inputs[0])
 
-    def on_input_submitted(self) -> None:
+    def submit(self) -> None:
         values = {field.name: box.value.strip() for field, box in zip(self._fields, self._inputs, strict=True)}
         fault = self._fault(values)
         if fault is None:

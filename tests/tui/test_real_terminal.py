@@ -125,6 +125,19 @@ def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
     terminal.wait_for("exit code 0")
 
 
+def test_keys_that_come_in_one_piece_are_done_in_their_order(terminal: Terminal, demo: Path) -> None:
+    terminal.open(demo / "manta")
+    terminal.wait_for("nothing found")
+    terminal.press("g", "8", "Enter", "d", "2", "+")
+    screen = terminal.wait_for("centre by axis")
+    assert "frame 8 " in screen
+    terminal.wait_for("frames 5-16")
+    terminal.press("q")
+    terminal.wait_for(">     8 ")
+    terminal.press("q")
+    terminal.wait_for("exit code 0")
+
+
 def test_worker_processes_read_behind_the_screen_and_go_with_it(terminal: Terminal, demo: Path) -> None:
     terminal.open(demo / "manta", inline=0)
     terminal.wait_for("nothing found")

@@ -1,0 +1,131 @@
+"""How long keys wait while 10,000 frames are read, and what is sent when idle, through a pseudo-terminal.
+
+By hand: python -m tests.benchmarks.keys [FRAMES]
+A key is pressed once the one before was answered and a tenth of a second has passed; its answer is the cursor on the
+next frame. The time goes from writing the key to having read that from the terminal, so that whatever else the machine
+does counts as well; the load is printed beside it. Then all is left alone, and the bytes that still come are counted.
+"""
+
+from __future__ import annotations
+
+import os
+import pty
+import re
+import select
+import signal
+import statistics
+import struct
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from fcntl import ioctl
+from pathlib import Path
+from termios import TIOCSWINSZ
+
+import numpy as np
+
+_ESCAPES = re.compile(rb"\x1b\[[0-9;?]*[ -/]*[@-~]|\x1b[^\[]")
+_BETWEEN, _IDLE = 0.1, 5.0  # seconds
+_VERTICES = 600
+_VERDICT = re.compile(rb"files +[EWi.] ")
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place) / "manta"
+        write_frames(folder, count)
+        child, terminal = opened(folder, place)
+        try:
+            screen = Screen(terminal)
+            screen.until(lambda text: b">     1 " in text)
+            waits = []
+            for frame in range(2, count):
+                screen.pause(_BETWEEN)
+                if _VERDICT.search(screen.text):
+                    break
+                waits.append(screen.wait_for_cursor(frame))
+            tell(count, waits)
+            screen.pause(2.0)
+            before = screen.bytes
+            screen.pause(_IDLE)
+            print(f"idle: {screen.bytes - before} bytes in {_IDLE:g} s")
+        finally:
+            os.kill(child, signal.SIGTERM)
+            os.waitpid(child, 0)
+
+
+def tell(count: int, waits: list[float]) -> None:
+    ms = sorted(1e3 * wait for wait in waits)
+    late = sum(wait > 50.0 for wait in ms)
+    print(f"{len(ms)} keys while {count:,} frames were read, load {os.getloadavg()[0]:.1f}")
+    print(f"median {statistics.median(ms):.1f} ms, nine of ten under {ms[9 * len(ms) // 10]:.1f}, longest {ms[-1]:.1f}")
+    print(f"over 50 ms: {late}")
+
+
+def write_frames(folder: Path, count: int) -> None:
+    """Frames of a few hundred vertices; a fifth of a minute for ten thousand."""
+    folder.mkdir()
+    points = np.random.default_rng(1).random((_VERTICES, 3))
+    faces = "".join(f"f {at} {at + 1} {at + 2}\n" for at in range(1, _VERTICES - 1))
+    for number in range(1, count + 1):
+        moved = points + 0.001 * number
+        vertices = "".join(f"v {x:.6f} {y:.6f} {z:.6f}\n" for x, y, z in moved.tolist())
+        (folder / f"manta.{number:05}.obj").write_text(vertices + faces)
+
+
+def opened(folder: Path, place: str) -> tuple[int, int]:
+    """The program on the folder in a terminal of 80x24: process and descriptor."""
+    child, terminal = pty.fork()
+    if child == 0:
+        os.environ |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "XDG_CACHE_HOME": place, "XDG_STATE_HOME": place}
+        os.execv(sys.executable, [sys.executable, "-m", "inspector", str(folder)])
+    ioctl(terminal, TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+    return child, terminal
+
+
+class Screen:
+    """What came from the terminal, as text, not put in its places: words are looked for.
+    bytes: how many came.
+    """
+
+    def __init__(self, terminal: int) -> None:
+        self._terminal = terminal
+        self._raw = b""
+        self.bytes = 0
+
+    def _take(self, seconds: float) -> None:
+        if select.select([self._terminal], [], [], seconds)[0]:
+            got = os.read(self._terminal, 1 << 16)
+            self.bytes += len(got)
+            self._raw = (self._raw + got)[-(1 << 17) :]
+
+    @property
+    def text(self) -> bytes:
+        return _ESCAPES.sub(b"", self._raw)
+
+    def until(self, seen: Callable[[bytes], bool], patience: float = 300.0) -> None:
+        end = time.perf_counter() + patience
+        while not seen(self.text):
+            if time.perf_counter() > end:
+                raise TimeoutError(self.text[-2000:].decode("utf-8", "replace"))
+            self._take(0.05)
+
+    def pause(self, seconds: float) -> None:
+        end = time.perf_counter() + seconds
+        while (left := end - time.perf_counter()) > 0:
+            self._take(left)
+
+    def wait_for_cursor(self, frame: int) -> float:
+        """Press the key for one line down; seconds until the cursor stands on the frame."""
+        self._raw = b""
+        start = time.perf_counter()
+        os.write(self._terminal, b"\x1b[B")
+        wanted = b"> %5d " % frame
+        self.until(lambda text: wanted in text, 30.0)
+        return time.perf_counter() - start
+
+
+if __name__ == "__main__":
+    main()
