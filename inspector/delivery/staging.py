@@ -161,7 +161,8 @@ def _sync_folder(folder: Path) -> None:
 
 def disk_error(error: OSError, staging: Staging) -> MeshqcError:
     """The failure in words; what is written already stays and is resumed."""
-    free = shutil.disk_usage(staging.out.parent).free
+    full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+    free = f" ({shutil.disk_usage(staging.out.parent).free / 1e6:,.0f} MB free)" if full else ""
     begun = staging.files.is_dir() and any(staging.files.iterdir())
     rest = (
         f"; what is written is kept in {Name.from_path(staging.folder.name)} beside it and resumed by the same command"
@@ -169,6 +170,5 @@ def disk_error(error: OSError, staging: Staging) -> MeshqcError:
         else ""
     )
     return MeshqcError(
-        f"writing failed: {error.strerror} ({free / 1e6:,.0f} MB free). Nothing stands under the name "
-        f"{Name.from_path(staging.out)}{rest}"
+        f"writing failed: {error.strerror}{free}. Nothing stands under the name {Name.from_path(staging.out)}{rest}"
     )
