@@ -6,17 +6,19 @@ import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
 
-from inspector.cli.arguments import Arguments, parse
 from inspector.cli.ending import guarded
 
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run the command line `words` (the process's own if None) and return its exit code."""
-    return guarded(lambda: _run(parse(sys.argv[1:] if words is None else words)))
+    return guarded(lambda: _run(sys.argv[1:] if words is None else words))
 
 
-def _run(arguments: Arguments) -> int:
-    """Imports only what the command needs, so that --help is quick."""
+def _run(words: Sequence[str]) -> int:
+    """Imports only what the command needs, so that --help is quick, and here, where Ctrl-C ends in a sentence."""
+    from inspector.cli.arguments import Arguments, parse
+
+    arguments = parse(words)
     if arguments.command == "open":
         face: Callable[..., int] = import_module("inspector.tui.app").run
         return face(arguments.folder, arguments.settings, calm=arguments.options.calm, live=arguments.options.live)

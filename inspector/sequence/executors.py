@@ -9,7 +9,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from multiprocessing import forkserver
+from multiprocessing import forkserver, resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import BaseContext
 from multiprocessing.process import BaseProcess
@@ -121,7 +121,7 @@ class ProcessExecutor:
         self._context = multiprocessing.get_context(method)
         if method == "forkserver":
             self._context.set_forkserver_preload([__name__])
-            forkserver.ensure_running()  # it starts while this process has other things to do
+            _start_forkserver()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         workers: dict[Connection, _Worker] = {}
@@ -158,6 +158,17 @@ class ProcessExecutor:
             worker = _Worker(self._context, self._work)
             worker.give(chunk)
             workers[worker.pipe] = worker
+
+
+def _start_forkserver() -> None:
+    """It starts while this process has other things to do, and deaf to Ctrl-C from its first moment: its imports would
+    end in a traceback. A signal mask is inherited (POSIX, fork and exec)."""
+    resource_tracker.ensure_running()  # else forkserver starts it, and with it takes the mask off
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _serve(pipe: Connection, work: Work) -> None:

@@ -1,0 +1,205 @@
+"""Faults under load: files that change while they are read, Ctrl-C at any moment, a terminal that never keeps still."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from inspector import limits
+from inspector.checks.base.inspect import inspect_folder
+from inspector.sequence import storage
+from inspector.sequence.executors import InlineExecutor
+from tests.cli.command import digests, environment
+from tests.helpers.sequences import shot, write
+from tests.tui.test_real_terminal import Terminal, terminal  # noqa: F401
+
+
+def grow(path: Path) -> None:
+    path.write_bytes(path.read_bytes() + b"# more\n")
+
+
+def cut(path: Path) -> None:
+    os.truncate(path, path.stat().st_size // 2)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (Path.unlink, "No such file"),
+        (grow, "changed in size"),
+        (cut, "changed in size"),
+        (lambda path: path.write_bytes(b""), "changed in size"),
+        (lambda path: (path.unlink(), path.mkdir()), "not a regular file"),
+        (lambda path: (path.unlink(), os.mkfifo(path)), "not a regular file"),
+    ],
+    ids=["vanishes", "grows", "is cut", "is emptied", "becomes a folder", "becomes a pipe"],
+)
+def test_a_file_that_changes_between_listing_and_reading(
+    change: Callable[[Path], object], said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = write(tmp_path, shot())
+    usual, done = storage.open_place, []
+
+    def opened(place: Path) -> int:
+        if place.name == "manta.0007.obj" and not done:
+            done.append(change(place))
+        return usual(place)
+
+    monkeypatch.setattr(storage, "open_place", opened)
+    inspection = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
+    assert [float(one.number) for one in inspection.series.facts if not one.readable] == [7]
+    findings = [one for one in inspection.findings if one.check in ("unreadable", "still-written")]
+    assert said in " ".join(one.message for one in findings), [one.message for one in findings]
+    assert all(list(map(float, one.frames)) == [7] for one in findings)
+
+
+def test_a_folder_in_turmoil(tmp_path: Path) -> None:
+    """Three checks, with worker processes, while frames come, go, grow and shrink: each ends with a verdict, and one
+    in quiet is as if nothing had been."""
+    folder = write(tmp_path / "in", shot(numbers=range(1, 61)))
+    good = {path: path.read_bytes() for path in folder.glob("*.obj")}
+    over, chance = threading.Event(), random.Random(10)
+
+    def disturb() -> None:
+        while not over.wait(0.001):
+            path = chance.choice(list(good))
+            data = chance.choice((None, good[path], good[path][:700], good[path] * 2))
+            if data is None:
+                path.unlink(missing_ok=True)
+            else:
+                path.write_bytes(data)
+
+    thread = threading.Thread(target=disturb)
+    thread.start()
+    try:
+        for inline in (0, limits.INLINE_BYTES, 0):
+            run = started(inline, "check", folder, "--json", "--no-cache")
+            out, err = run.communicate(timeout=120)
+            assert run.returncode in (0, 1), err
+            assert "Traceback" not in err
+            assert out.startswith("{")
+    finally:
+        over.set()
+        thread.join()
+    for path, data in good.items():
+        path.write_bytes(data)
+    assert ended(started(limits.INLINE_BYTES, "check", folder, "--no-cache")) == 0
+
+
+def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
+    """inline: bytes of frames from which on worker processes do the reading."""
+    code = f"from inspector import limits; limits.INLINE_BYTES = {inline}; " + (
+        "from inspector.__main__ import main; raise SystemExit(main())"
+    )
+    return subprocess.Popen(
+        [sys.executable, "-c", code, *map(str, words)],
+        env=environment(),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+
+
+def ended(run: subprocess.Popen[str]) -> int:
+    run.communicate(timeout=120)
+    return run.returncode
+
+
+def members(group: int) -> list[str]:
+    """Living processes of a session."""
+    rows = subprocess.run(["ps", "-s", str(group), "-o", "stat=,args="], capture_output=True, text=True, check=False)
+    return [row for row in rows.stdout.splitlines() if not row.startswith("Z")]
+
+
+@pytest.mark.parametrize("command", ["check", "fix"])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP], ids=lambda one: one.name)
+def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: Path) -> None:
+    """To all processes of the run, as a terminal sends Ctrl-C and a lost connection its SIGHUP. No child is left, the
+    source is as it was, nothing half done has a final name, and the next run is as good as any."""
+    folder = write(tmp_path / "in", shot(numbers=range(1, 31)))
+    before, out = digests(folder), tmp_path / "out"
+    words = ("check", folder) if command == "check" else ("fix", folder, "--to", out, "--with", "scale:factor=2")
+    start = time.monotonic()
+    assert ended(started(0, *words)) == 0
+    whole, chance = time.monotonic() - start, random.Random(command)
+    delivered = digests(out) if out.exists() else {}
+    for at in range(5):
+        if out.exists():
+            out.rename(tmp_path / f"done {at}")
+        run = started(0, *words)
+        time.sleep(chance.uniform(0.1, 1.0) * whole)
+        os.killpg(run.pid, number)
+        err = run.communicate(timeout=60)[1]
+        assert run.returncode in (0, 2, -number), err
+        assert "Traceback" not in err or "inspector/" not in err, err  # before any of ours ran
+        end = time.monotonic() + 20
+        while left := members(run.pid):
+            assert time.monotonic() < end, left
+            time.sleep(0.05)
+        assert digests(folder) == before
+        assert not out.exists() or digests(out) == delivered
+    if not out.exists():
+        assert ended(started(0, *words)) == 0
+    assert not out.exists() or digests(out) == delivered
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+def test_hundreds_of_sizes_while_keys_are_pressed(terminal: Terminal, demo: Path) -> None:  # noqa: F811
+    """300 sizes, from hardly any cell to a wall, on the main screen, in the viewer and in the plots."""
+    terminal.open(demo / "manta_broken")
+    terminal.wait_for("24 files  E")
+    chance = random.Random(4)
+    for at in range(300):
+        terminal.tmux("resize-window", "-x", str(chance.randint(2, 240)), "-y", str(chance.randint(2, 90)))
+        if at % 10 == 0:
+            terminal.press(chance.choice(("v", "q", "d", "q", "Down", "n", "Tab", "u", "q")))
+    for _ in range(3):
+        terminal.press("Escape")
+        time.sleep(0.3)
+    terminal.tmux("resize-window", "-x", "80", "-y", "24")
+    end = time.monotonic() + 60
+    while "exit code" not in (screen := terminal.screen()):
+        assert "Traceback" not in screen
+        assert time.monotonic() < end, screen
+        terminal.press("q")
+        time.sleep(0.5)
+    assert "exit code 0" in screen
+    assert terminal.tmux("display-message", "-p", "#{alternate_on}").strip() == "0"
+
+
+def test_a_terminal_that_goes_away_takes_all_with_it(terminal: Terminal, demo: Path) -> None:  # noqa: F811
+    terminal.open(demo / "manta_broken", inline=0)
+    terminal.wait_for("24 files  E")
+    session = terminal.tmux("display-message", "-p", "#{pane_pid}").strip()
+    assert len(members(int(session))) > 1
+    terminal.tmux("kill-server")
+    end = time.monotonic() + 60
+    while left := [row for row in members(int(session)) if "python" in row]:
+        assert time.monotonic() < end, left
+        time.sleep(0.1)
+
+
+def test_the_state_survives_a_kill_while_it_is_written(tmp_path: Path) -> None:
+    """Ten runs killed at random, all with one cache: the next one says what it says without any."""
+    folder = write(tmp_path / "in", shot(numbers=range(1, 61)))
+    cache = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    words = [sys.executable, "-m", "inspector", "check", str(folder), "--json"]
+    chance = random.Random(3)
+    for _ in range(10):
+        run = subprocess.Popen(words, env=environment(**cache), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        time.sleep(chance.uniform(0.2, 1.2))
+        run.kill()
+        run.wait()
+    after = subprocess.run(words, env=environment(**cache), capture_output=True, check=True).stdout
+    assert after == subprocess.run([*words, "--no-cache"], env=environment(), capture_output=True, check=True).stdout
