@@ -11,7 +11,7 @@ from inspector.checks.base.inspect import FolderInspection, Progress, build_all,
 from inspector.cli.arguments import Arguments
 from inspector.cli.screen import ProgressLine
 from inspector.errors import MeshqcError
-from inspector.names import Name
+from inspector.names import Name, safe
 from inspector.sequence.cache import FactsCache, cache_folder
 from inspector.sequence.cluster import ClusterExecutor
 from inspector.sequence.discover import Sequence, discover
@@ -78,8 +78,12 @@ def incomplete(result: FolderInspection) -> str | None:
     """Why the inspection can't vouch for the folder, or None: silence must not pass for health."""
     if not result.inspections:
         return no_sequence(result.root)
-    failed = sorted({check for one in result.inspections for check, _ in one.verdict.failed})
-    return f"these checks broke and judged nothing: {', '.join(failed)}" if failed else None
+    failed = [pair for one in result.inspections for pair in one.verdict.failed]
+    if not failed:
+        return None
+    checks = ", ".join(sorted({check for check, _ in failed}))
+    causes = dict.fromkeys(safe(error.strip().rpartition("\n")[2]) for _, error in failed)
+    return f"these checks broke and judged nothing: {checks} ({'; '.join(causes)})"
 
 
 def no_sequence(root: Path) -> str:
