@@ -105,7 +105,7 @@ def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
     )
     return subprocess.Popen(
         [sys.executable, "-c", code, *map(str, words)],
-        env=environment(),
+        env=environment(PYTHONWARNINGS=""),  # an import that Ctrl-C ends leaves a file for the collector, as it may
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
