@@ -4,11 +4,102 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+# --- Reading: files, workers, cache ---
+
 PLACES_KEPT = 5
 """Places kept for each kind of problem in a file. Enough to see a pattern; a thousand would say no more."""
 
+FRAME_BYTES = 2_000_000_000
+"""Size of a file beyond which it is not opened. Frames of 2 million vertices have 320 MB and take 1.4 GB of memory."""
+
+LINE_BYTES = 24_000_000
+"""Length of a line of numbers or corners beyond which the frame counts as unreadable: a face of a million corners, each
+with three indices of six digits, fits."""
+
+READ_BYTES = 32_000_000
+"""Bytes read at once: most frames in one call, and on a slow network (10 MB/s) a sign of life every few seconds."""
+
+STALL_SECONDS = 30.0
+"""Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten (common practice,
+no source)."""
+
+STALL_AGAIN_SECONDS = 2.0
+"""The same for the next files, while one is stalled: whether the rest of the folder can be read shows at once."""
+
+STALLED_FILES = 8
+"""Files that may be stalled at the same time; each holds a thread. From then on the whole folder counts as stalled."""
+
+EVIDENCE_BYTES = 400_000_000
+"""Bytes of files of which checks keep the frames at hand. A frame takes about two bytes of memory for each of them; of
+frames of 2 million vertices only the reference stays beside the one that is looked at."""
+
+INDEX_LIMIT = 200_000
+"""Folder entries looked at when a file is searched by its name alone. About a second of listing on a local disk;
+a root with more is a whole library of textures, and then a near miss may go unnamed."""
+
 MANY_CORNERS = 255
 """Corners of a face above which readers with a one-byte count overflow (format facts, section 3)."""
+
+SAMPLED_VERTICES = 64
+"""Vertices whose places are kept of every frame, 1.5 KB: what a twentieth of a surface does is seen by one of them at
+least in 96 of 100 cases, 1 - 0.95^64."""
+
+CACHE_SETTLED = 2.0
+"""Seconds since its last write from which a file's size and time identify its content. FAT stores times to two seconds,
+the coarsest clock of a file system in use."""
+
+CACHE_DAYS = 30
+"""Days that unused facts are kept. A shot in work is opened more often; a row is about four kilobytes."""
+
+CHUNK_BYTES = 16_000_000
+"""Bytes of frames handed to a worker at once: some 50 ms of work, so that progress and cancel come often and the
+hand-over of a chunk (under a millisecond) does not show."""
+
+CHUNK_FRAMES = 64
+"""Frames in a chunk at most: small frames cost a millisecond each, most of it apart from their bytes."""
+
+INLINE_BYTES = 60_000_000
+"""Bytes of all frames below which workers don't pay: they take about 0.2 s to start, in which one process reads as
+much."""
+
+WORKER_BYTES = 120_000_000
+"""Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
+frame's bytes; two workers on frames of 2 million vertices would pass the budget of 1.5 GB."""
+
+SAMPLES = 9
+"""Frames looked at ahead of the rest in a long sequence. Each costs a second read (the frame before it), so few; nine
+show whether an export is wrong as a whole or only in its later part."""
+
+SAMPLES_FROM = 100
+"""Frames from which a sequence is long enough for samples first: below, the whole scan is as quick."""
+
+CLUSTER_CHUNK_BYTES = 400_000_000
+"""Bytes of frames in one task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms a task
+and the second read of the frame before don't count."""
+
+WATCH_SECONDS = (1.0, 2.0)
+"""Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
+second or more; listing 10,000 files costs 0.07 s."""
+
+WATCH_SURE_SECONDS = 3.0
+"""Seconds that an error must stand before a watch stops an export for it: an exporter or a network disk that pauses in
+the middle of a file goes on before (common practice, no source)."""
+
+RULES_BYTES = 65_536
+"""Bytes of a rules file at most: a hundred rules with their reasons take a tenth of it."""
+
+RECOGNISED_BYTES = 1 << 14
+"""Bytes at the head of a file by which its format is recognised: behind a long comment the first statement is still in
+them, and looking takes a tenth of a millisecond."""
+
+DESCRIBING = 30.0
+"""Seconds in which a file that holds a whole animation must say what is in it. Opening one reads its structure, not
+its points, and takes under a second."""
+
+NODES_DEEP = 1_000
+"""Nodes above a node in a scene file from which it counts as broken. Real scenes have some ten."""
+
+# --- What a sequence is ---
 
 PARTS_OVERLAP = 0.3
 """Shared over joint volume of neighbouring boxes below which two files are "elsewhere". A fast mover still overlaps
@@ -21,31 +112,76 @@ PARTS_SHARE = 0.7
 """Share of neighbouring pairs that must differ in topology, size and place before files count as parts. Two parts of a
 body may happen to be alike (left and right), so not all pairs need to differ."""
 
-UV_DIFFERENCE = 1e-4
-"""Difference of a UV coordinate (the unit square has side 1) from which two UVs count as different. Half a pixel on a
-map of 4096 pixels is 1.2e-4; rounding to four decimals or more stays below."""
+MOST_MISSING = 100_000
+"""Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
 
-VIEWER_BYTES = 256 << 20
-"""Bytes of frames that the viewer keeps at most, beside the one that is shown. Holds a few hundred frames of 20,000
-vertices, or a dozen of a million, so that steps back and forth need no reading."""
+STATED_FRAMES = 1_000_000
+"""Frames that a stated range may span: over eleven hours at 24 a second. Beyond it is a slip of the keys, and listing
+what is missing would take minutes."""
 
-PICTURE_SECONDS = 0.05
-"""Time for a full picture from which a moving one is made coarser: twenty pictures a second still read as a motion."""
+REGULAR_SHARE = Fraction(9, 10)
+"""Share of equal differences from which they are the step although others don't fit: one frame between, or one
+more at the end, doesn't turn a sequence on twos into one that lacks every other frame."""
 
-COARSENESS = 2
-"""Pixels across and down that a moving picture has one colour for, where a full one takes too long."""
+UNEVEN_PARTS = 3
+"""Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
+0001, 0002 ... of a shot, read as ten-thousandths, have thousands."""
 
-STILL_SECONDS = 0.15
-"""Time without another picture after which one that moved stands still. Keys held down repeat some 25 to 30 times a
-second (common practice, no source)."""
+STEP_RUN = 4
+"""Equal differences of frame numbers in a row from which they are a step of their own, not frames that are missing."""
 
-VIEWER_TEXTURE = 512
-"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
-would glitter."""
+MOST_NEW_FRAMES = 10
+"""Frames made from each frame of the source at most, when the rate changes: 24 to 240 a second. More is a slip of the
+keys, and fills a disk."""
 
-FLASH_LOOK = 1.5
-"""Seconds spent on looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is
-watched while it plays."""
+COMPARED_PAIRWISE = 6
+"""Corners of a face up to which comparing each with each beats sorting: 15 comparisons of whole columns."""
+
+SEAM_SECONDS = 3600.0
+"""Seconds between writing times from which they belong to two exports. Frames of one export come within minutes, a
+queue of machines may pause for longer: hence SEAM_PAUSES too (common practice, no source)."""
+
+SEAM_PAUSES = 10.0
+"""How many times longer than every pause within an export the time between two exports is."""
+
+LIBRARY_A_FRAME = 0.5
+"""Share of frames above which distinct libraries are one a frame: an exporter's way, not the slip of a few frames."""
+
+IMAGE_RUN = 3
+"""Numbered images beside each other from which they are a series. Two may be a left and a right one."""
+
+# --- Text and numbers ---
+
+FORM_BYTES = 1 << 12
+"""Bytes at the head of each list in which a writer's form is looked for: a hundred lines, a tenth of a millisecond."""
+
+FORM_NUMBERS = 30
+"""Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
+tenth of them fewer, so that 30 are equal by chance in one file of 25."""
+
+FEWEST_STEPS = 10_000
+"""Smallest steps of the written decimals over the object's diagonal. The object fills a picture of 2,000 to 4,000
+pixels; below three steps a pixel, slow points visibly tick (common practice, no source)."""
+
+TICKING_VERTICES = 100
+"""Vertices from which few decimals are rounding: fewer points may well be meant to lie on round numbers."""
+
+SLANTED_EDGES = 0.5
+"""Share of edges along no axis from which a mesh is none of blocks, whose points are meant to lie on a grid."""
+
+WASTE_BYTES = 100_000_000
+"""Bytes of a sequence from which its size is worth a word: copying them takes a second or more."""
+
+WASTE_SHARE = 0.8
+"""Share of its size with which a sequence would do, from which that is worth a word."""
+
+SINGLE_DIGITS = 9
+"""Significant digits that hold any value of single precision (IEEE 754, binary32): more say nothing to an import."""
+
+SINGLE_LARGEST = 3.4028234663852886e38
+"""Largest number of single precision (IEEE 754, binary32: (2 - 2^-23) 2^127)."""
+
+# --- Motion ---
 
 JUMP_DIAGONALS = 0.1
 """Way of the box's centre between two frames, in diagonals of the reference, from which it can be a jump at all.
@@ -94,30 +230,6 @@ place."""
 LOOP_AWAY = 2.5
 """How many times farther than over the seam, and than any step, the motion must have been from its first frame: else it
 never left, or leapt back. A round of eight frames has 2.6, twice the radius over a chord of 45 degrees."""
-
-TURN_POINTS = 4
-"""Sampled vertices from which a turn can be told: three may come to lie so by chance."""
-
-TURN_MISS = 0.1
-"""Share of their spread by which sampled vertices may miss the place where a quarter turn brings them from the frame
-before: a step of the motion itself."""
-
-TURN_MISS_TWINS = 0.25
-"""The same between two sequences of one model, whose poses differ."""
-
-TURN_BETTER = 2.0
-"""How much closer a quarter turn must bring the vertices than none. What is nearly round about x fits both."""
-
-GROUND = 0.01
-"""Share of the diagonal within which the lowest point is on the ground: soles sink in a little."""
-
-STANDS_OVER = 0.5
-"""Share of its width by which twice the middle of an object may be off the origin for it to stand over it: models are
-built there, and what moved away says nothing of its axes."""
-
-RISES = 0.75
-"""Share of its width that an object must be high to rise from the ground. Flat things lie on any plane (common
-practice, no source)."""
 
 JITTER_DIAGONALS = 5e-4
 """Way off the path, root mean square, in diagonals of the reference, from which trembling is seen: one to two pixels of
@@ -171,13 +283,15 @@ all the way (common practice, no source)."""
 STRAY_SHARE = 0.001
 """Share of all vertices up to which those far out are strays. A small part that stands far off has more."""
 
-SAMPLED_VERTICES = 64
-"""Vertices whose places are kept of every frame, 1.5 KB: what a twentieth of a surface does is seen by one of them at
-least in 96 of 100 cases, 1 - 0.95^64."""
-
 FROZEN_NEXT_STEP = (0.7, 1.4)
 """Bounds for the step behind a frozen run of n frames, as a share of n + 1 usual steps. A motion that went on
 meanwhile catches up in one step of about that length; a hold goes on with a usual step or a slow start."""
+
+FROZEN_OVER_USUAL = 1.5
+"""How much longer than the steps on both sides the step behind a frozen run must be. Guards a hold between two paces of
+motion, where the mean alone would mislead."""
+
+# --- Size and axes ---
 
 UNIT_FACTORS = {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15}
 """Factors between units that scenes are built in, and the ratio by which size over stated size may miss each. SI
@@ -192,293 +306,31 @@ SAME_SIZE = 1.05
 """Ratio of reference sizes up to which two sequences of one model count as equally large, or as larger by just a factor
 between units. Poses differ a little; fish of one school differ by more (common practice, no source)."""
 
-FROZEN_OVER_USUAL = 1.5
-"""How much longer than the steps on both sides the step behind a frozen run must be. Guards a hold between two paces of
-motion, where the mean alone would mislead."""
+TURN_POINTS = 4
+"""Sampled vertices from which a turn can be told: three may come to lie so by chance."""
 
-INDEX_LIMIT = 200_000
-"""Folder entries looked at when a file is searched by its name alone. About a second of listing on a local disk;
-a root with more is a whole library of textures, and then a near miss may go unnamed."""
+TURN_MISS = 0.1
+"""Share of their spread by which sampled vertices may miss the place where a quarter turn brings them from the frame
+before: a step of the motion itself."""
 
-MOST_MISSING = 100_000
-"""Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
+TURN_MISS_TWINS = 0.25
+"""The same between two sequences of one model, whose poses differ."""
 
-STATED_FRAMES = 1_000_000
-"""Frames that a stated range may span: over eleven hours at 24 a second. Beyond it is a slip of the keys, and listing
-what is missing would take minutes."""
+TURN_BETTER = 2.0
+"""How much closer a quarter turn must bring the vertices than none. What is nearly round about x fits both."""
 
-REGULAR_SHARE = Fraction(9, 10)
-"""Share of equal differences from which they are the step although others don't fit: one frame between, or one
-more at the end, doesn't turn a sequence on twos into one that lacks every other frame."""
+GROUND = 0.01
+"""Share of the diagonal within which the lowest point is on the ground: soles sink in a little."""
 
-UNEVEN_PARTS = 3
-"""Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
-0001, 0002 ... of a shot, read as ten-thousandths, have thousands."""
+STANDS_OVER = 0.5
+"""Share of its width by which twice the middle of an object may be off the origin for it to stand over it: models are
+built there, and what moved away says nothing of its axes."""
 
-CACHE_SETTLED = 2.0
-"""Seconds since its last write from which a file's size and time identify its content. FAT stores times to two seconds,
-the coarsest clock of a file system in use."""
-
-CACHE_DAYS = 30
-"""Days that unused facts are kept. A shot in work is opened more often; a row is about four kilobytes."""
-
-CHUNK_BYTES = 16_000_000
-"""Bytes of frames handed to a worker at once: some 50 ms of work, so that progress and cancel come often and the
-hand-over of a chunk (under a millisecond) does not show."""
-
-CHUNK_FRAMES = 64
-"""Frames in a chunk at most: small frames cost a millisecond each, most of it apart from their bytes."""
-
-INLINE_BYTES = 60_000_000
-"""Bytes of all frames below which workers don't pay: they take about 0.2 s to start, in which one process reads as
-much."""
-
-WORKER_BYTES = 120_000_000
-"""Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
-frame's bytes; two workers on frames of 2 million vertices would pass the budget of 1.5 GB."""
-
-EAR_CORNERS = 256
-"""Corners of a face up to which one that bends in is cut exactly; the time rises with the cube of them, and a larger
-face is nobody's model (common practice, no source)."""
-
-FLAT_TURN = 1e-9
-"""Share of a face's sharpest turn below which a turn to the right is rounding: positions have seven digits or fewer."""
-
-CELL_RIM = 1e-9
-"""Share of a grid cell that a triangle must reach into to touch it, and by which it may miss a centre that lies on its
-side: far above rounding, far below what is seen."""
-
-CELLS_TRIED = 1 << 19
-"""Cells tried against triangles at a time. Keeps temporaries at some tens of megabytes."""
-
-PAIRS_TRIED = 1 << 13
-"""Pairs of a point and a triangle tried at a time before points are halved. Halving costs about as much as so many."""
-
-RAY_RIM = 1e-9
-"""Share of a triangle's side by which a ray may pass beside it and still meet it, so that none slips between two."""
-
-RAY_START = 1e-6
-"""Share of the way from a point to the eye within which the surface doesn't hide the point: it is the point's own.
-Positions are written with six or seven digits."""
-
-SAMPLES = 9
-"""Frames looked at ahead of the rest in a long sequence. Each costs a second read (the frame before it), so few; nine
-show whether an export is wrong as a whole or only in its later part."""
-
-SAMPLES_FROM = 100
-"""Frames from which a sequence is long enough for samples first: below, the whole scan is as quick."""
-
-CLUSTER_CHUNK_BYTES = 400_000_000
-"""Bytes of frames in one task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms a task
-and the second read of the frame before don't count."""
-
-FRAME_BYTES = 2_000_000_000
-"""Size of a file beyond which it is not opened. Frames of 2 million vertices have 320 MB and take 1.4 GB of memory."""
-
-LINE_BYTES = 24_000_000
-"""Length of a line of numbers or corners beyond which the frame counts as unreadable: a face of a million corners, each
-with three indices of six digits, fits."""
-
-EVIDENCE_BYTES = 400_000_000
-"""Bytes of files of which checks keep the frames at hand. A frame takes about two bytes of memory for each of them; of
-frames of 2 million vertices only the reference stays beside the one that is looked at."""
-
-READ_BYTES = 32_000_000
-"""Bytes read at once: most frames in one call, and on a slow network (10 MB/s) a sign of life every few seconds."""
-
-STALL_SECONDS = 30.0
-"""Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten (common practice,
-no source)."""
-
-STALL_AGAIN_SECONDS = 2.0
-"""The same for the next files, while one is stalled: whether the rest of the folder can be read shows at once."""
-
-STALLED_FILES = 8
-"""Files that may be stalled at the same time; each holds a thread. From then on the whole folder counts as stalled."""
-
-WATCH_SECONDS = (1.0, 2.0)
-"""Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
-second or more; listing 10,000 files costs 0.07 s."""
-
-WATCH_SURE_SECONDS = 3.0
-"""Seconds that an error must stand before a watch stops an export for it: an exporter or a network disk that pauses in
-the middle of a file goes on before (common practice, no source)."""
-
-RULES_BYTES = 65_536
-"""Bytes of a rules file at most: a hundred rules with their reasons take a tenth of it."""
-
-UPRIGHT_DEGREES = 15.0
-"""Turn up to which lettering still counts as upright. Beyond it, it looks tilted on purpose (common practice, no
-source)."""
-
-DIRECTION_SPREAD = 0.5
-"""Spread of lettering's direction over a surface beyond which one angle says nothing: half the surface reads across."""
-
-FLAT_TILT = 0.5
-"""Mean sine of the angle between surface and scene's up below which the surface lies flat: within 30 degrees of it, up
-on the surface turns about with every wave of it."""
-
-LOOKS_AWAY = 0.05
-"""Share of a surface's area that must be left when its two sides are set against each other for it to look to one of
-them. Of a closed surface nothing is left but rounding."""
-
-USE_CELLS = 512
-"""Samples along a side of the texture for the share that is used: a hundredth of it is seen to a few percent."""
-
-UV_TILES = 64
-"""Unit squares that UVs may lie over for the share used to be measured; beyond, the texture is a repeated pattern."""
-
-OVERLAP_NOISE = 0.01
-"""Share of overlap that sampling at USE_CELLS can feign."""
-
-ISLAND_SHARE = 0.01
-"""Share of a material's area in the texture from which a UV island is reported on its own; nobody letters less."""
-
-ISLANDS_KEPT = 16
-"""UV islands of a material that are reported on their own, the largest ones."""
-
-LETTER_STRETCH = 1.25
-"""Factor by which a letter may grow or shrink in any direction within the safe rectangle. A quarter is seen side
-by side, and not yet as another typeface (common practice, no source)."""
-
-SAFE_CELLS = 256
-"""Cells each way over a UV island in the search for the safe rectangle: ends are found to 0.4 % of the island."""
-
-MAP_SQUEEZE = 1.1
-"""Aspect of a map against the wanted one from which it is called squeezed: a circle is seen to be none from about a
-tenth (common practice, no source)."""
-
-MAP_TOO_SMALL = 1.5
-"""Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
-
-MAP_TOO_BIG = 4.0
-"""Factor along a line by which a map may be finer than wanted: two halvings too many, sixteen times the memory."""
-
-LETTER_SAMPLES = (16, 48)
-"""Rows and columns of samples over a rectangle of lettering: shares are told to better than a hundredth."""
-
-LETTER_ADVANCE = 0.85
-"""Mean width of a letter with its spacing over a capital's height: about 0.6 em over 0.7 em in upright faces without
-serifs (common practice, no source)."""
-
-READ_SEEN = 0.9
-"""Share of a caption that must be seen: of ten letters one may be missing (common practice, no source)."""
-
-READ_COSINE = 0.5
-"""Mean cosine between surface and line of sight from which lettering is read: letters at half their width, 60 degrees
-aside (common practice, no source)."""
-
-READ_PIXELS = 12.0
-"""Height of a capital in the picture, pixels, from which it is read in motion (common practice, no source)."""
-
-READ_TURN = 45.0
-"""Degrees that lines may be turned against the picture's horizontal: beyond, they are closer to upright columns."""
-
-RECOGNISED_BYTES = 1 << 14
-"""Bytes at the head of a file by which its format is recognised: behind a long comment the first statement is still in
-them, and looking takes a tenth of a millisecond."""
-
-DESCRIBING = 30.0
-"""Seconds in which a file that holds a whole animation must say what is in it. Opening one reads its structure, not
-its points, and takes under a second."""
-
-NODES_DEEP = 1_000
-"""Nodes above a node in a scene file from which it counts as broken. Real scenes have some ten."""
-
-FORM_BYTES = 1 << 12
-"""Bytes at the head of each list in which a writer's form is looked for: a hundred lines, a tenth of a millisecond."""
-
-FORM_NUMBERS = 30
-"""Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
-tenth of them fewer, so that 30 are equal by chance in one file of 25."""
-
-COMPARED_PAIRWISE = 6
-"""Corners of a face up to which comparing each with each beats sorting: 15 comparisons of whole columns."""
-
-SEAM_SECONDS = 3600.0
-"""Seconds between writing times from which they belong to two exports. Frames of one export come within minutes, a
-queue of machines may pause for longer: hence SEAM_PAUSES too (common practice, no source)."""
-
-SEAM_PAUSES = 10.0
-"""How many times longer than every pause within an export the time between two exports is."""
-
-STEP_RUN = 4
-"""Equal differences of frame numbers in a row from which they are a step of their own, not frames that are missing."""
-
-FEWEST_STEPS = 10_000
-"""Smallest steps of the written decimals over the object's diagonal. The object fills a picture of 2,000 to 4,000
-pixels; below three steps a pixel, slow points visibly tick (common practice, no source)."""
-
-TICKING_VERTICES = 100
-"""Vertices from which few decimals are rounding: fewer points may well be meant to lie on round numbers."""
-
-SLANTED_EDGES = 0.5
-"""Share of edges along no axis from which a mesh is none of blocks, whose points are meant to lie on a grid."""
-
-WASTE_BYTES = 100_000_000
-"""Bytes of a sequence from which its size is worth a word: copying them takes a second or more."""
-
-WASTE_SHARE = 0.8
-"""Share of its size with which a sequence would do, from which that is worth a word."""
-
-SINGLE_DIGITS = 9
-"""Significant digits that hold any value of single precision (IEEE 754, binary32): more say nothing to an import."""
-
-SINGLE_LARGEST = 3.4028234663852886e38
-"""Largest number of single precision (IEEE 754, binary32: (2 - 2^-23) 2^127)."""
-
-TRIANGLES_AT_ONCE = 8192
-"""Triangles measured at a time: their temporaries stay within a core's cache (measured best of 2048 to 65536)."""
-
-LIBRARY_A_FRAME = 0.5
-"""Share of frames above which distinct libraries are one a frame: an exporter's way, not the slip of a few frames."""
-
-IMAGE_PIXELS = 1 << 26
-"""Pixels up to which a texture is decoded: 8192 x 8192, the largest in common use; at 4 bytes a pixel 270 MB, well
-within the budget of 1.5 GB. Of larger ones the header alone is read, and that is said."""
-
-IMAGES_PIXELS = 1 << 28
-"""Pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, some 10 s of work. Beyond it headers alone
-are read, and that is said."""
-
-IMAGE_SAMPLES = 512
-"""Pixels along the longer side of the sample on which an image's colours are judged: shares to a hundredth, in a few
-milliseconds."""
-
-IMAGE_SIDE = 16384
-"""Pixels along a side from which graphics hardware no longer takes a texture whole (common practice, no source)."""
-
-NORMAL_LENGTH_OFF = 0.2
-"""How far a decoded normal's length may be from 1. Eight bits a channel miss it by 0.01, strong compression and
-filtering by about 0.1; a colour picture misses it by 0.3 and more (common practice, no source)."""
-
-NORMAL_SHARE = 0.25
-"""Share of a normal map's pixels that may be off in length before it counts as none: some leave the unused space
-between islands black or white."""
-
-NORMAL_LOOKS_SHARE = 0.05
-"""Share of pixels, those of the commonest colour left out, that may be off in length or face inward in a picture that
-is held for a normal map by its looks alone: stricter than NORMAL_SHARE, for here the file doesn't say so."""
-
-MIRRORED_SHARE = 0.01
-"""Share of a material's area, in the texture, that must lie mirrored, and that must not, to be worth a word."""
-
-IMAGE_RUN = 3
-"""Numbered images beside each other from which they are a series. Two may be a left and a right one."""
-
-UV_TILE_NUMBERS = (1001, 1999)
-"""Numbers that images of UV tiles carry: 1001 for the unit square, one more a tile in u, ten more a tile in v (common
+RISES = 0.75
+"""Share of its width that an object must be high to rise from the ground. Flat things lie on any plane (common
 practice, no source)."""
 
-MAP_ASPECTS = 1.02
-"""Ratio of the aspects of two maps of one material from which they differ by more than a rounded pixel."""
-
-MAP_SQUEEZED = 1.5
-"""Aspect of a map against the one that the surface wants from which it is noted without being asked for. UVs are
-stretched a little everywhere, and painting on the surface evens it out (common practice, no source)."""
-
-OPACITY_DIFFERENCE = 0.01
-"""How far `d` and `1 - Tr` may differ, of 1: more than two decimals round to, less than is seen."""
+# --- Faces and edges ---
 
 NO_AREA = 1e-6
 """Area of a face over the square of its extent up to which it has none: a strip a million times as long as wide.
@@ -492,6 +344,31 @@ BENDS_IN = 0.05
 """Share of a face's area (of its sharpest corner's, beyond four corners) by which a corner must bend in to count:
 less is hardly seen when it is cut wrongly."""
 
+FLIP_SHARE = 0.01
+"""Share of all faces by which the number of concave or warped ones must change between frames to be warned about. In
+creases a few faces pass through such shapes in any healthy motion (common practice, no source)."""
+
+VOLUME_SHARE = 1e-3
+"""Volume over area to the power 1.5 above which a closed surface has an inside to speak of. A ball has 0.094, the
+most there is; a closed sheet with a thickness of a hundredth of its width about 0.004."""
+
+ORDER_FACTOR = 1.5
+"""Factor by which edges must grow from one frame to the next, in a box that changes by less, before the vertices count
+as being in another order. In a mesh of twenty vertices a random order makes about 2, in real ones 10 and more; a
+surface that really grows needs a larger box."""
+
+EAR_CORNERS = 256
+"""Corners of a face up to which one that bends in is cut exactly; the time rises with the cube of them, and a larger
+face is nobody's model (common practice, no source)."""
+
+FLAT_TURN = 1e-9
+"""Share of a face's sharpest turn below which a turn to the right is rounding: positions have seven digits or fewer."""
+
+TRIANGLES_AT_ONCE = 8192
+"""Triangles measured at a time: their temporaries stay within a core's cache (measured best of 2048 to 65536)."""
+
+# --- Normals ---
+
 AGAINST_COSINE = -0.5
 """Cosine between a face and the normals at two of its corners below which they are against each other: 120 degrees.
 Smoothed normals in sharp folds reach somewhat beyond 90; mistaken ones lie near 180 (common practice, no source)."""
@@ -504,69 +381,52 @@ NORMAL_LENGTH = 0.01
 """Difference of a normal's length from 1 that counts. Rounding to two decimals makes up to 0.0087, the root of three
 times half a hundredth."""
 
-ORDER_FACTOR = 1.5
-"""Factor by which edges must grow from one frame to the next, in a box that changes by less, before the vertices count
-as being in another order. In a mesh of twenty vertices a random order makes about 2, in real ones 10 and more; a
-surface that really grows needs a larger box."""
-
-FLIP_SHARE = 0.01
-"""Share of all faces by which the number of concave or warped ones must change between frames to be warned about. In
-creases a few faces pass through such shapes in any healthy motion (common practice, no source)."""
-
-VOLUME_SHARE = 1e-3
-"""Volume over area to the power 1.5 above which a closed surface has an inside to speak of. A ball has 0.094, the
-most there is; a closed sheet with a thickness of a hundredth of its width about 0.004."""
+NORMAL_LENGTH_OFF = 0.2
+"""How far a decoded normal's length may be from 1. Eight bits a channel miss it by 0.01, strong compression and
+filtering by about 0.1; a colour picture misses it by 0.3 and more (common practice, no source)."""
 
 NORMAL_LEAN = 0.4
 """Mean of a normal map's two sideward parts below which, and of its outward part above which, it faces outward on the
 whole. Pale sand leans by 0.5 and a blue sky by 0.6, though their colours are unit vectors (common practice, no
 source)."""
 
+NORMAL_SHARE = 0.25
+"""Share of a normal map's pixels that may be off in length before it counts as none: some leave the unused space
+between islands black or white."""
+
+NORMAL_LOOKS_SHARE = 0.05
+"""Share of pixels, those of the commonest colour left out, that may be off in length or face inward in a picture that
+is held for a normal map by its looks alone: stricter than NORMAL_SHARE, for here the file doesn't say so."""
+
 NORMAL_ALONG_GREY = 0.8
 """Mean part along the direction from black to white from which colours of length 1 are pale and dark greys, and no
 normals: those of a sphere have 0.5, those of a flat surface 0.58."""
 
-ASPECT_SPREAD = 3.0
-"""Ratio of the aspects that 95 % and 5 % of a surface want from which no one aspect is wanted: the layout is stretched
-here and there in different ways."""
+MIRRORED_SHARE = 0.01
+"""Share of a material's area, in the texture, that must lie mirrored, and that must not, to be worth a word."""
 
 NORMALS_OF_FACES = 1.0
 """Degrees by which a frame's normals may differ from those worked out from its faces to be taken as worked out so. Four
 decimals round by 0.005; a step of light of less than a degree is not seen (common practice, no source)."""
 
-MOST_NEW_FRAMES = 10
-"""Frames made from each frame of the source at most, when the rate changes: 24 to 240 a second. More is a slip of the
-keys, and fills a disk."""
+# --- UVs ---
 
-DRAWN_PIXELS = 1 << 23
-"""Pixels that are drawn at a time: 1920 x 1080 at twice the size. At about 80 bytes a pixel 0.7 GB, within the budget
-of 1.5."""
+UV_DIFFERENCE = 1e-4
+"""Difference of a UV coordinate (the unit square has side 1) from which two UVs count as different. Half a pixel on a
+map of 4096 pixels is 1.2e-4; rounding to four decimals or more stays below."""
 
-BLEED_SHARE = 1.0 / 128.0
-"""Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture was halved three
-times (common practice, no source)."""
+USE_CELLS = 512
+"""Samples along a side of the texture for the share that is used: a hundredth of it is seen to a few percent."""
 
-DONOR_DISTANCE = 0.05
-"""Share of the reference's diagonal by which its vertices may lie off a donor's surface for UVs to be taken over by the
-closest point. Further off it is another pose, place or size, and the closest point is chance."""
+UV_TILES = 64
+"""Unit squares that UVs may lie over for the share used to be measured; beyond, the texture is a repeated pattern."""
 
-PICTURES_PIXELS = 1 << 27
-"""Pixels of all pictures that go into one file, which stand in memory together: 0.4 GB, and as much again in the
-encoder. 580 pictures of 640 x 360."""
+UV_TILE_NUMBERS = (1001, 1999)
+"""Numbers that images of UV tiles carry: 1001 for the unit square, one more a tile in u, ten more a tile in v (common
+practice, no source)."""
 
-
-PAGE_PICTURES = 120
-"""Pictures in a report: at about 20 KB each two to three megabytes, which a mail still takes."""
-
-PAGE_SHEET = 12
-"""Pictures of one sequence in a report: four rows of three, which are seen at a glance."""
-
-PAGE_FRAMES = 240
-"""Frames of all sequences on which a report measures texture and lettering, spread evenly where there are more: ten
-seconds of motion whole, at 10 ms a frame of 600 faces."""
-
-PAGE_FACES = 1 << 21
-"""Faces over these frames: two million take some fifteen seconds."""
+OVERLAP_NOISE = 0.01
+"""Share of overlap that sampling at USE_CELLS can feign."""
 
 OVERLAP_CELLS = 256
 """Cells along each side of the box of all UVs on which overlap is counted: shares to a hundredth, in a few milliseconds
@@ -596,6 +456,167 @@ SWIM_SMOOTH = 0.0
 """Correlation of the UVs' ways over two steps in a row below which they tremble. A drift keeps its direction (about 1);
 noise comes back from where it went (-0.5, for differences of independent values with equal variance)."""
 
+DONOR_DISTANCE = 0.05
+"""Share of the reference's diagonal by which its vertices may lie off a donor's surface for UVs to be taken over by the
+closest point. Further off it is another pose, place or size, and the closest point is chance."""
+
+# --- Images and materials ---
+
+IMAGE_PIXELS = 1 << 26
+"""Pixels up to which a texture is decoded: 8192 x 8192, the largest in common use; at 4 bytes a pixel 270 MB, well
+within the budget of 1.5 GB. Of larger ones the header alone is read, and that is said."""
+
+IMAGES_PIXELS = 1 << 28
+"""Pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, some 10 s of work. Beyond it headers alone
+are read, and that is said."""
+
+IMAGE_SAMPLES = 512
+"""Pixels along the longer side of the sample on which an image's colours are judged: shares to a hundredth, in a few
+milliseconds."""
+
+IMAGE_SIDE = 16384
+"""Pixels along a side from which graphics hardware no longer takes a texture whole (common practice, no source)."""
+
+MAP_SQUEEZE = 1.1
+"""Aspect of a map against the wanted one from which it is called squeezed: a circle is seen to be none from about a
+tenth (common practice, no source)."""
+
+MAP_SQUEEZED = 1.5
+"""Aspect of a map against the one that the surface wants from which it is noted without being asked for. UVs are
+stretched a little everywhere, and painting on the surface evens it out (common practice, no source)."""
+
+MAP_ASPECTS = 1.02
+"""Ratio of the aspects of two maps of one material from which they differ by more than a rounded pixel."""
+
+MAP_TOO_SMALL = 1.5
+"""Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
+
+MAP_TOO_BIG = 4.0
+"""Factor along a line by which a map may be finer than wanted: two halvings too many, sixteen times the memory."""
+
+OPACITY_DIFFERENCE = 0.01
+"""How far `d` and `1 - Tr` may differ, of 1: more than two decimals round to, less than is seen."""
+
+# --- Texture fit and lettering ---
+
 FIT_SAMPLES = 4096
 """Faces of a material by which a check judges how a texture lies on it: shares to about a hundredth, in a few
 milliseconds."""
+
+ASPECT_SPREAD = 3.0
+"""Ratio of the aspects that 95 % and 5 % of a surface want from which no one aspect is wanted: the layout is stretched
+here and there in different ways."""
+
+ISLAND_SHARE = 0.01
+"""Share of a material's area in the texture from which a UV island is reported on its own; nobody letters less."""
+
+ISLANDS_KEPT = 16
+"""UV islands of a material that are reported on their own, the largest ones."""
+
+UPRIGHT_DEGREES = 15.0
+"""Turn up to which lettering still counts as upright. Beyond it, it looks tilted on purpose (common practice, no
+source)."""
+
+DIRECTION_SPREAD = 0.5
+"""Spread of lettering's direction over a surface beyond which one angle says nothing: half the surface reads across."""
+
+FLAT_TILT = 0.5
+"""Mean sine of the angle between surface and scene's up below which the surface lies flat: within 30 degrees of it, up
+on the surface turns about with every wave of it."""
+
+LOOKS_AWAY = 0.05
+"""Share of a surface's area that must be left when its two sides are set against each other for it to look to one of
+them. Of a closed surface nothing is left but rounding."""
+
+LETTER_STRETCH = 1.25
+"""Factor by which a letter may grow or shrink in any direction within the safe rectangle. A quarter is seen side
+by side, and not yet as another typeface (common practice, no source)."""
+
+LETTER_SAMPLES = (16, 48)
+"""Rows and columns of samples over a rectangle of lettering: shares are told to better than a hundredth."""
+
+LETTER_ADVANCE = 0.85
+"""Mean width of a letter with its spacing over a capital's height: about 0.6 em over 0.7 em in upright faces without
+serifs (common practice, no source)."""
+
+SAFE_CELLS = 256
+"""Cells each way over a UV island in the search for the safe rectangle: ends are found to 0.4 % of the island."""
+
+READ_SEEN = 0.9
+"""Share of a caption that must be seen: of ten letters one may be missing (common practice, no source)."""
+
+READ_COSINE = 0.5
+"""Mean cosine between surface and line of sight from which lettering is read: letters at half their width, 60 degrees
+aside (common practice, no source)."""
+
+READ_PIXELS = 12.0
+"""Height of a capital in the picture, pixels, from which it is read in motion (common practice, no source)."""
+
+READ_TURN = 45.0
+"""Degrees that lines may be turned against the picture's horizontal: beyond, they are closer to upright columns."""
+
+CELL_RIM = 1e-9
+"""Share of a grid cell that a triangle must reach into to touch it, and by which it may miss a centre that lies on its
+side: far above rounding, far below what is seen."""
+
+CELLS_TRIED = 1 << 19
+"""Cells tried against triangles at a time. Keeps temporaries at some tens of megabytes."""
+
+PAIRS_TRIED = 1 << 13
+"""Pairs of a point and a triangle tried at a time before points are halved. Halving costs about as much as so many."""
+
+RAY_RIM = 1e-9
+"""Share of a triangle's side by which a ray may pass beside it and still meet it, so that none slips between two."""
+
+RAY_START = 1e-6
+"""Share of the way from a point to the eye within which the surface doesn't hide the point: it is the point's own.
+Positions are written with six or seven digits."""
+
+# --- Pictures, viewer, page ---
+
+DRAWN_PIXELS = 1 << 23
+"""Pixels that are drawn at a time: 1920 x 1080 at twice the size. At about 80 bytes a pixel 0.7 GB, within the budget
+of 1.5."""
+
+PICTURES_PIXELS = 1 << 27
+"""Pixels of all pictures that go into one file, which stand in memory together: 0.4 GB, and as much again in the
+encoder. 580 pictures of 640 x 360."""
+
+BLEED_SHARE = 1.0 / 128.0
+"""Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture was halved three
+times (common practice, no source)."""
+
+VIEWER_BYTES = 256 << 20
+"""Bytes of frames that the viewer keeps at most, beside the one that is shown. Holds a few hundred frames of 20,000
+vertices, or a dozen of a million, so that steps back and forth need no reading."""
+
+VIEWER_TEXTURE = 512
+"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
+would glitter."""
+
+PICTURE_SECONDS = 0.05
+"""Time for a full picture from which a moving one is made coarser: twenty pictures a second still read as a motion."""
+
+COARSENESS = 2
+"""Pixels across and down that a moving picture has one colour for, where a full one takes too long."""
+
+STILL_SECONDS = 0.15
+"""Time without another picture after which one that moved stands still. Keys held down repeat some 25 to 30 times a
+second (common practice, no source)."""
+
+FLASH_LOOK = 1.5
+"""Seconds spent on looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is
+watched while it plays."""
+
+PAGE_PICTURES = 120
+"""Pictures in a report: at about 20 KB each two to three megabytes, which a mail still takes."""
+
+PAGE_SHEET = 12
+"""Pictures of one sequence in a report: four rows of three, which are seen at a glance."""
+
+PAGE_FRAMES = 240
+"""Frames of all sequences on which a report measures texture and lettering, spread evenly where there are more: ten
+seconds of motion whole, at 10 ms a frame of 600 faces."""
+
+PAGE_FACES = 1 << 21
+"""Faces over these frames: two million take some fifteen seconds."""
