@@ -74,6 +74,8 @@ def test_an_inspection_opens_the_frames_and_their_library_and_no_more(tmp_path: 
     assert {event for event, _ in events} == {"open"}
     # A number is a descriptor of a file that is open already.
     opened = [Path(str(path)).name for _, path in events if not isinstance(path, int)]
+    # Folders on the way are opened one by one, so that none of them is a link (sequence/storage.py).
+    on_the_way = {"", *folder.resolve().parts}
     # The reference may be opened twice: a check that compares arrays reads it again.
-    assert set(opened) == {RECEIPT_NAME, "manta.mtl", *(name for name in files if name.endswith(".obj"))}
+    assert set(opened) - on_the_way == {RECEIPT_NAME, "manta.mtl", *(name for name in files if name.endswith(".obj"))}
     assert ("acting-statements", "warning", [5.0]) in heard(inspection)
