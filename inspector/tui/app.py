@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from multiprocessing import resource_tracker
 from pathlib import Path
@@ -26,6 +27,8 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
     require_screen(folder)
     # Worker processes need this helper, and it needs a real stderr, which the running app hides from it.
     resource_tracker.ensure_running()
+    # A full collection walks over the facts of all frames, for a tenth of a second with 10,000: it is a key that waits.
+    gc.set_threshold(700, 10, 1000)
     app = MeshqcApp(folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm, live=live)
     code = app.run(mouse=False)
     if code is None:
