@@ -52,13 +52,13 @@ class _Reading(threading.Thread):
         super().__init__(daemon=True)
         self._path = path
         self._data = b""
-        self._error: OSError | None = None
+        self._error: Exception | None = None
         self.pieces = 0
 
     def run(self) -> None:
         try:
             self._read()
-        except OSError as error:
+        except Exception as error:  # out of memory, say: whoever waits for the bytes must hear of it
             self._error = error
 
     def _read(self) -> None:

@@ -64,3 +64,14 @@ def test_pieces_that_keep_coming_are_waited_for(tmp_path: Path, monkeypatch: pyt
     assert storage.PatientReader().read(path) == path.read_bytes()
     with pytest.raises(OSError, match="No such file"):
         storage.PatientReader().read(tmp_path / "nowhere")
+
+
+def test_what_goes_wrong_in_the_reading_thread_is_told_to_who_waits(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_memory(_place: Path) -> int:
+        raise MemoryError
+
+    monkeypatch.setattr(storage, "open_place", no_memory)
+    with pytest.raises(MemoryError):
+        storage.PatientReader().read(tmp_path)
