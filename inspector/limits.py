@@ -62,6 +62,14 @@ INLINE_BYTES = 60_000_000
 """Bytes of all frames below which workers don't pay: they take about 0.2 s to start, in which one process reads as
 much."""
 
+NICENESS = 10
+"""Steps by which workers give way to the keyboard face: with a worker on every core a key else waits for a turn, at
+times beyond 50 ms. Where nothing else runs, reading is as fast."""
+
+TURN = 0.001
+"""Seconds that a thread of the keyboard face keeps others from running. A key takes several turns; at Python's own
+0.005 they add up to what is felt."""
+
 WORKER_BYTES = 120_000_000
 """Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
 frame's bytes; two workers on frames of 2 million vertices would pass the budget of 1.5 GB."""

@@ -114,6 +114,12 @@ class SequenceView:
             self._ranges[finding] = frame_ranges(self.findings[finding].frames, self.sequence.step)
         return self._ranges[finding]
 
+    def work_out(self) -> None:
+        """Work out what is else worked out when it is first asked for, while keys wait."""
+        _ = self.worst, self.rows_by_number, self.touching
+        for finding in range(len(self.findings)):
+            self.ranges(finding)
+
     def row_of_number(self, number: Fraction) -> int:
         """The first row at or behind a frame number; the last one if there is none."""
         return next((at for at, row in enumerate(self.rows) if row.number >= number), len(self.rows) - 1)

@@ -20,13 +20,13 @@ Arrival = tuple[int, int, FrameFacts]
 """Sequence, index in its files, facts."""
 
 
-def executor_for(sequences: Sequence[FrameSequence]) -> Executor:
+def executor_for(sequences: Sequence[FrameSequence], niceness: int = 0) -> Executor:
     """The executor that fits the work: processes only where their start pays and memory allows."""
     sizes = [file.size for sequence in sequences for file in sequence.files]
     workers = min(available_cores(), len(sizes))
     if workers < 2 or sum(sizes) < limits.INLINE_BYTES or max(sizes) > limits.WORKER_BYTES:
         return InlineExecutor()
-    return ProcessExecutor(workers)
+    return ProcessExecutor(workers, niceness=niceness)
 
 
 def available_cores() -> int:
@@ -59,7 +59,7 @@ def collect(
     small = sum(sequences[n].files[index].size for n, index, _ in samples) < limits.INLINE_BYTES
     inline = executor is None and small
     if unknown and executor is None:
-        executor = executor_for(sequences)
+        executor = executor_for(sequences, 0 if urgent is nobody_looks else limits.NICENESS)
     if inline:  # read here, they are there before a worker has started
         yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
         samples = []

@@ -72,9 +72,9 @@ class InlineExecutor:
 class _Worker:
     """A process, the pipe to it, and what it is doing."""
 
-    def __init__(self, context: BaseContext, work: Work) -> None:
+    def __init__(self, context: BaseContext, work: Work, niceness: int) -> None:
         self.pipe, theirs = context.Pipe()
-        self.process: BaseProcess = context.Process(target=_serve, args=(theirs, work), daemon=True)  # type: ignore[attr-defined]
+        self.process: BaseProcess = context.Process(target=_serve, args=(theirs, work, niceness), daemon=True)  # type: ignore[attr-defined]
         self.process.start()
         theirs.close()
         self.chunk: Chunk | None = None
@@ -113,9 +113,10 @@ class ProcessExecutor:
 
     chunk_bytes = limits.CHUNK_BYTES
 
-    def __init__(self, workers: int, work: Work = measure_chunk) -> None:
-        """work: what a worker does with a chunk; importable, since other processes run it."""
-        self._count, self._work = workers, work
+    def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
+        """work: what a worker does with a chunk; importable, since other processes run it. niceness: steps by which
+        the workers give way to who waits for a core (POSIX, nice)."""
+        self._count, self._work, self._niceness = workers, work, niceness
         # Never fork a process that has threads (the keyboard face does); forkserver starts in a clean process.
         method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
         self._context = multiprocessing.get_context(method)
@@ -155,7 +156,7 @@ class ProcessExecutor:
 
     def _start(self, workers: dict[Connection, _Worker], chunk: Chunk | None) -> None:
         if chunk is not None:
-            worker = _Worker(self._context, self._work)
+            worker = _Worker(self._context, self._work, self._niceness)
             worker.give(chunk)
             workers[worker.pipe] = worker
 
@@ -171,8 +172,9 @@ def _start_forkserver() -> None:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _serve(pipe: Connection, work: Work) -> None:
+def _serve(pipe: Connection, work: Work, niceness: int) -> None:
     """A worker's life: chunks in, facts out, until the pipe closes or the parent is gone."""
+    os.nice(niceness)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
     _be_quiet()
     parent = multiprocessing.parent_process()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from inspector.sequence.discover import Sequence
 from inspector.sequence.settings import frame_text
@@ -35,23 +37,37 @@ def numbers_text(numbers: Iterable[Fraction]) -> str:
     distinct = set(numbers)
     runs = _runs(distinct, Fraction(1))
     shown = ", ".join(_run_text(run, Fraction(1)) for run in runs[:_SHOWN])
-    left = sum(len(run) for run in runs[_SHOWN:])
+    left = sum(run.many for run in runs[_SHOWN:])
     more = f" and {left} more" if left else ""
     return f"{'frame' if len(distinct) == 1 else 'frames'} {shown}{more}"
 
 
-def _runs(numbers: Iterable[Fraction], step: Fraction) -> list[list[Fraction]]:
-    ordered = sorted(set(numbers))
-    if not ordered:
-        return []
-    breaks = [at for at, (before, after) in enumerate(pairwise(ordered), 1) if after - before != step]
-    return [ordered[start:stop] for start, stop in pairwise([0, *breaks, len(ordered)])]
+class _Run(NamedTuple):
+    """Frame numbers a step apart."""
+
+    first: Fraction
+    last: Fraction
+    many: int
 
 
-def _run_text(run: list[Fraction], step: Fraction) -> str:
-    if len(run) == 1:
-        return frame_text(run[0])
-    if len(run) == 2:
-        return f"{frame_text(run[0])}, {frame_text(run[1])}"
+def _runs(numbers: Iterable[Fraction], step: Fraction) -> list[_Run]:
+    distinct = set(numbers)
+    # Multiples of one unit are whole numbers: sorted and subtracted twenty times as fast as fractions.
+    unit = math.lcm(step.denominator, *(number.denominator for number in distinct))
+    ordered = sorted(number.numerator * (unit // number.denominator) for number in distinct)
+    apart = step.numerator * (unit // step.denominator)
+    breaks = [at for at, (before, after) in enumerate(pairwise(ordered), 1) if after - before != apart]
+    return [
+        _Run(Fraction(ordered[start], unit), Fraction(ordered[stop - 1], unit), stop - start)
+        for start, stop in pairwise([0, *breaks, len(ordered)])
+        if start < stop
+    ]
+
+
+def _run_text(run: _Run, step: Fraction) -> str:
+    if run.many == 1:
+        return frame_text(run.first)
+    if run.many == 2:
+        return f"{frame_text(run.first)}, {frame_text(run.last)}"
     every = "" if step == 1 else f"x{frame_text(step)}"
-    return f"{frame_text(run[0])}-{frame_text(run[-1])}{every}"
+    return f"{frame_text(run.first)}-{frame_text(run.last)}{every}"

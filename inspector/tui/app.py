@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import gc
 import os
+import sys
 from multiprocessing import resource_tracker
 from pathlib import Path
 
+from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.sequence.settings import Settings
 from inspector.tui import kept
@@ -27,6 +29,8 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
     require_screen(folder)
     # Worker processes need this helper, and it needs a real stderr, which the running app hides from it.
     resource_tracker.ensure_running()
+    # Keys are answered between the steps of the reading thread, which else takes five times as long a turn.
+    sys.setswitchinterval(limits.TURN)
     # A full collection walks over the facts of all frames, for a tenth of a second with 10,000: it is a key that waits.
     gc.set_threshold(700, 10, 1000)
     app = MeshqcApp(folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm, live=live)

@@ -17,6 +17,7 @@ from inspector.checks.base.inspect import FolderInspection, check_folder, first_
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan, make_plan
 from inspector.errors import Cancelled, MeshqcError
+from inspector.fixes.base.registry import all_fixes
 from inspector.report.view import SequenceView, is_unread, unread
 from inspector.sequence.cache import FactsCache, cache_folder
 from inspector.sequence.chunks import Urgent, nobody_looks
@@ -65,6 +66,7 @@ def read_and_check(
             views = _read(discovery, settings, post, cancelled, on_screen)
             post(Read(views, "checking"))
             inspection = check_folder(discovery, [(view.sequence, view.facts) for view in views], settings)
+            all_fixes()  # loaded here, as the card of the first finding asks for them
             post(Checked(inspection, views_of(inspection)))
         except Cancelled:
             post(Stopped("stopped: not all frames are read, nothing is checked; a: read again"))
@@ -133,9 +135,9 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
-    """The views, with what the screen needs at once worked out already: keys would wait for it."""
+    """The views, with all worked out that the screens will ask them for."""
     for view in views:
-        assert len(view.worst) == len(view.rows) >= len(view.rows_by_number)
+        view.work_out()
     return tuple(views)
 
 

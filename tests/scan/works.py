@@ -6,6 +6,7 @@ import os
 import signal
 import time
 
+from inspector import limits
 from inspector.sequence.chunks import Chunk
 from inspector.sequence.executors import Measured, measure_chunk
 from inspector.sequence.scan import Measurer
@@ -20,4 +21,11 @@ def die_over_frame_7(measurer: Measurer, chunk: Chunk) -> Measured:
 
 def never_end(measurer: Measurer, chunk: Chunk) -> Measured:
     time.sleep(600)
+    return measure_chunk(measurer, chunk)
+
+
+def only_if_nice(measurer: Measurer, chunk: Chunk) -> Measured:
+    """Dies unless this process gives way to others (POSIX, nice)."""
+    if os.nice(0) < limits.NICENESS:
+        os._exit(1)
     return measure_chunk(measurer, chunk)
