@@ -31,7 +31,7 @@ FORMATS = {
 
 FORMS = {
     "obj": "OBJ frames, also where nothing is to be fixed",
-    "usd": "one scene file with time samples (needs meshqc[usd])",
+    "usd": "one scene file with time samples (needs the extra `usd`)",
     "glb": "a GLB a frame",
     "ply": "a PLY a frame",
     "stl": "an STL a frame",

@@ -21,11 +21,12 @@ from inspector.sequence.watch import Look, watch
 
 def run(arguments: Arguments) -> int:
     """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame came)."""
-    say(f"watching {quoted(arguments.folder)}; Ctrl-C ends it")
     arrivals, doubts, last = Arrivals(arguments.settings), Doubts(), None
     style = look_of(sys.stdout, arguments.options.color)
     try:
         for look in _looks(arguments):
+            if last is None:  # not sooner: of a folder that isn't there only that is said
+                say(f"watching {quoted(arguments.folder)}; Ctrl-C ends it")
             last = look
             news = arrivals.take(look)
             _tell(news, style)

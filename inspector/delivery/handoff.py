@@ -134,14 +134,10 @@ def _not_taken(plan: Plan) -> Iterator[str]:
     inspection = plan.inspection
     yield "Not taken along (the source stays as it is):"
     found = [
-        *(
-            f"  {Name.from_path(path.relative_to(inspection.root))}: not part of a sequence"
-            for path in inspection.discovery.stills
-        ),
         *(f"  {one.pattern} in {one.folder}: {one.count} files, {one.reason}" for one in inspection.not_sequences),
         *(
             f"  {Name.from_path(path.relative_to(inspection.root))}: {why}"
-            for path, why in inspection.discovery.unusual
+            for path, why in inspection.discovery.left_out
         ),
         *_outside(plan),
     ]

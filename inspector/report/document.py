@@ -29,6 +29,10 @@ def folder_document(result: FolderInspection) -> Json:
         "rules": _rules(result.settings.rules),
         "sequences": [_sequence(one) for one in result.inspections],
         "not_sequences": [_not_a_sequence(one) for one in result.not_sequences],
+        "left_out": [
+            {"file": Name.from_path(path.relative_to(result.root)).text, "reason": reason}
+            for path, reason in result.discovery.left_out
+        ],
     }
 
 

@@ -34,8 +34,7 @@ def rest_notes(result: FolderInspection) -> list[str]:
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]
-    paths = [(path, "a mesh file without a frame number") for path in result.discovery.stills]
-    paths += result.discovery.unusual
+    paths = result.discovery.left_out
     notes += [f"{Name.from_path(path.relative_to(result.root))}: {reason}" for path, reason in paths[:_LEFT_OUT_SHOWN]]
     return [*notes, f"and {len(paths) - _LEFT_OUT_SHOWN:,} more"] if len(paths) > _LEFT_OUT_SHOWN else notes
 

@@ -77,8 +77,8 @@ class _Reading:
             value, reason = full.get("value"), self._reason(path, full.get("reason", "")) or shared
             try:
                 yield name, Demand(KEYS[name].read(value), reason)
-            except ValueError:
-                self._refuse(path, f"{KEYS[name].allowed} is expected, not {value!r}")
+            except ValueError as error:
+                self._refuse(path, str(error) or f"{KEYS[name].allowed} is expected, not {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
         """What one demand needs of another."""

@@ -25,7 +25,9 @@ class ClusterExecutor:
         try:
             from distributed import Client
         except ImportError:
-            raise MeshqcError("--cluster needs the extra: pip install 'meshqc[cluster]'") from None
+            raise MeshqcError(
+                "--cluster needs the extra `cluster`: in the clone of meshqc, pip install '.[cluster]'"
+            ) from None
         try:
             self._client: Any = Client(address, timeout="5s", set_as_default=False)  # type: ignore[no-untyped-call]
         except (OSError, ValueError, TimeoutError) as error:

@@ -111,6 +111,11 @@ class Discovery:
     unusual: tuple[tuple[Path, str], ...]
     animations: tuple[Path, ...] = ()
 
+    @property
+    def left_out(self) -> tuple[tuple[Path, str], ...]:
+        """Stills and what is unusual, each with the reason."""
+        return (*((path, "a mesh file without a frame number") for path in self.stills), *self.unusual)
+
 
 @dataclass(frozen=True, slots=True)
 class _Numbered:

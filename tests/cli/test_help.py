@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import shlex
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -10,7 +12,17 @@ import pytest
 from inspector.cli.arguments import parse
 from inspector.cli.examples import EXAMPLES
 from inspector.cli.help import COMMANDS
-from tests.cli.command import meshqc
+from tests.cli.command import ROOT, meshqc
+
+
+def test_extras_are_named_as_the_readme_installs_them() -> None:
+    """The project's extras, by pyproject.toml; it is installed from a clone, so its name leads to nothing of ours."""
+    extras = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
+    sources = [path.read_text() for path in (ROOT / "inspector").rglob("*.py")]
+    texts = [(ROOT / "README.md").read_text(), *sources]
+    named = [name for text in texts for name in re.findall(r"pip install '\.\[(\w+)\]'", text)]
+    assert set(named) == {"usd", "cluster"} <= set(extras)
+    assert not [text for text in texts if "meshqc[" in text]
 
 
 def test_every_command_has_an_example_of_its_own() -> None:

@@ -71,9 +71,20 @@ def test_no_frame_came(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_goes_away(tmp_path: Path) -> None:
-    run = meshqc("watch", tmp_path / "gone", "--quiet-for", "1")
+    (tmp_path / "there").mkdir()
+    words = [sys.executable, "-m", "inspector", "watch", str(tmp_path / "there")]
+    run = subprocess.Popen(words, env=environment(), stderr=subprocess.PIPE, text=True)
+    assert run.stderr is not None
+    assert "Ctrl-C ends it" in run.stderr.readline()
+    (tmp_path / "there").rmdir()
+    assert_one_sentence(run.communicate(timeout=60)[1])
     assert run.returncode == 2
-    assert "Traceback" not in run.stderr
+
+
+def test_a_folder_that_is_not_there_is_told_once(tmp_path: Path) -> None:
+    run = meshqc("watch", tmp_path / "gone", "--quiet-for", "1")
+    assert (run.returncode, run.stdout) == (2, "")
+    assert_one_sentence(run.stderr)
 
 
 def test_ctrl_c_ends_with_the_verdict(demo: Path) -> None:

@@ -119,7 +119,7 @@ def test_several_sequences_keep_their_folders(tmp_path: Path) -> None:
     assert (
         files_of(tmp_path / "out").keys() - {"HANDOFF.txt", "SHA256SUMS", "meshqc-receipt.json"} == (one | two).keys()
     )
-    assert "a/rest.obj: not part of a sequence" in (tmp_path / "out" / "HANDOFF.txt").read_text()
+    assert "a/rest.obj: a mesh file without a frame number" in (tmp_path / "out" / "HANDOFF.txt").read_text()
 
 
 def test_one_repaired_library_serves_two_sequences(tmp_path: Path) -> None:

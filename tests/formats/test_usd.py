@@ -267,4 +267,6 @@ def test_without_the_library_it_says_what_to_install(tmp_path: Path) -> None:
         "from inspector.sequence.animations import open_animation; open_animation(Path('kelp.usda'))"
     )
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
-    assert run.stderr.splitlines()[-1].endswith("OpenUSD needs a further package: pip install 'meshqc[usd]'")
+    assert run.stderr.splitlines()[-1].endswith(
+        "OpenUSD needs the extra `usd`: in the clone of meshqc, pip install '.[usd]'"
+    )

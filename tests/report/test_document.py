@@ -11,7 +11,11 @@ import pytest
 
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.report.document import finite, folder_document
+from inspector.report.folder import folder_text, rest_notes
+from inspector.report.html.gather import gather
+from inspector.report.html.page import html_text
 from inspector.report.json import json_text
+from inspector.report.look import Look
 from inspector.sequence.settings import Settings
 from tests.cli.command import strict_json
 from tests.helpers.meshes import wing
@@ -63,6 +67,7 @@ DOCUMENT = {
         }
     ],
     "not_sequences": [{"folder": str, "pattern": str, "count": int, "reason": str}],
+    "left_out": [{"file": str, "reason": str}],
 }
 """The shape of format 1 as it was agreed: a type, alternatives in round brackets, a list of one kind, or fields."""
 
@@ -188,6 +193,20 @@ def test_references_that_lead_to_a_file_are_found(tmp_path: Path) -> None:
     del files["skin.png"]
     frame = document(look_at_all(tmp_path / "lacking", files))["sequences"][0]["frames"][0]
     assert frame["maps"] == [{"name": "skin.png", "statement": "map_Kd", "found": False}]
+
+
+def test_what_is_left_out_is_the_same_in_every_form_that_tells_it(tmp_path: Path) -> None:
+    write(tmp_path, {**shot(), "rest.obj": wing(1).text(), "a/0001_notes.obj": wing(1).text()})
+    (tmp_path / "manta.0013.obj").symlink_to("nowhere")
+    (tmp_path / "door").symlink_to(tmp_path.parent)
+    result = inspect_folder(tmp_path)
+    told = {one["file"]: one["reason"] for one in document(result)["left_out"]}
+    assert told.keys() == {"rest.obj", "a/0001_notes.obj", "manta.0013.obj", "door"}
+    assert rest_notes(result) == [f"{file}: {reason}" for file, reason in told.items()]
+    page, text = html_text(gather(result, lambda *_: None)), folder_text(result, (), Look(300))
+    for file, reason in told.items():
+        assert f"{file}: {reason}" in page
+        assert f"left out: {file}: {reason}" in text
 
 
 def test_numbers_that_json_cannot_hold_become_null() -> None:

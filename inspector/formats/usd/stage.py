@@ -11,7 +11,7 @@ from inspector.errors import MeshqcError
 from inspector.formats.problems import UnreadableFrame
 from inspector.names import Name
 
-INSTALL = "OpenUSD needs a further package: pip install 'meshqc[usd]'"
+INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, pip install '.[usd]'"
 
 
 def need_library() -> None:
