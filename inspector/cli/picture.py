@@ -16,7 +16,7 @@ from inspector.delivery.new_file import refuse_early, write_new
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 from inspector.picture.canvas import Picture
-from inspector.picture.flashing import first_flash, luminances
+from inspector.picture.flashing import first_flash, light_of
 from inspector.picture.grid import grid_of_aspect
 from inspector.picture.image_files import read_picture
 from inspector.picture.png import animated_png_bytes, png_bytes
@@ -148,11 +148,12 @@ def _moving(series: Series, indices: list[int], rows: list[Row], options: Namesp
     times = [max(1, round((b - a) / series.sequence.step / each)) for a, b in pairwise(numbers)]
     rows = [row for row, time in zip(rows, [*times, 1], strict=True) for _ in range(time)]
     pictures = [_sheet(row, [row]) for row in rows]
-    flash = first_flash(map(luminances, pictures), rate)
+    flash = first_flash(map(light_of, pictures), rate)
     if flash is not None:
+        at, red = flash
         say(
-            f"caution: from {rows[flash][0].caption.split(',')[0]} on the picture flashes more than three times a "
-            "second, which can harm people with photosensitive epilepsy; it repeats without end"
+            f"caution: from {rows[at][0].caption.split(',')[0]} on the picture flashes {'in red ' if red else ''}more "
+            "than three times a second, which can harm people with photosensitive epilepsy; it repeats without end"
         )
     return animated_png_bytes(pictures, rate)
 

@@ -1,9 +1,14 @@
-"""Whether a moving picture flashes: Web Content Accessibility Guidelines 2.2, success criterion 2.3.1 and its
-definition of a general flash, both from memory."""
+"""Whether a moving picture flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1 and what their
+glossary calls the thresholds of general and red flashes, from memory.
+
+The measure of a red flash is that of the versions 2.0 and 2.1. Version 2.2 calls the same states a saturated red, but
+measures how far two colours lie apart in the CIE 1976 diagram of chromaticity, which says nothing about black.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -11,58 +16,101 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 Floats = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
 """Cells of the picture each way; a flash in one of them counts, which is more careful than the quarter of the field of
 view that the source asks for."""
 
 _STEP, _DARK = 0.1, 0.8
-"""A flash is a pair of opposing changes of relative luminance by a tenth or more, the darker of which is below 0.8."""
+"""A general flash is a pair of opposing changes of relative luminance by a tenth or more, the darker below 0.8."""
+
+_RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
+"""A red flash is a pair of opposing changes of (R - G - B) x 320, not below zero, by more than 20, where one of the two
+states is a saturated red: R / (R + G + B) of 0.8 or more. R, G, B as for relative luminance: linear, 0 to 1."""
 
 _CHANGES = 6
 """Opposing changes in one second that are allowed: three flashes."""
 
+_SECOND = 1.0 - 1e-6
+"""Seconds. Changes of pictures a whole second apart are not within one, however their times are rounded."""
+
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+_SHOWN = np.arange(256) / 255.0
+_LINEAR = np.where(_SHOWN <= 0.04045, _SHOWN / 12.92, ((_SHOWN + 0.055) / 1.055) ** 2.4)
+"""IEC 61966-2-1 (sRGB)."""
 
 
-def luminances(picture: Picture) -> Floats:
-    """Mean relative luminance, 0 to 1, of each of 8 x 8 cells of a picture, (64,); sRGB as in IEC 61966-2-1."""
-    shown = np.arange(256) / 255.0
-    linear = np.where(shown <= 0.04045, shown / 12.92, ((shown + 0.055) / 1.055) ** 2.4)
-    light = linear[picture] @ _LUMINANCE
-    rows, columns = (np.arange(_CELLS) * side // _CELLS for side in light.shape)
+class Flash(NamedTuple):
+    """began: seconds, the first of the changes that are too many. red: whether it is a red flash."""
+
+    began: float
+    red: bool
+
+
+def light_of(picture: Picture) -> Floats:
+    """Mean red, green and blue, 0 to 1 in linear light, of each of 8 x 8 cells of a picture, (64, 3)."""
+    light = _LINEAR[picture]
+    rows, columns = (np.arange(_CELLS) * side // _CELLS for side in picture.shape[:2])
     sums = np.add.reduceat(np.add.reduceat(light, rows, axis=0), columns, axis=1)
-    counts = np.add.reduceat(np.add.reduceat(np.ones_like(light), rows, axis=0), columns, axis=1)
-    return np.asarray((sums / counts).reshape(-1))
+    counts = np.outer(
+        *(np.diff(starts, append=side) for starts, side in zip((rows, columns), picture.shape, strict=False))
+    )
+    return np.asarray((sums / np.maximum(counts, 1)[..., None]).reshape(-1, 3))
 
 
-def first_flash(cells: Iterable[Floats], rate: float) -> int | None:
-    """The index of the first picture of a second with more than three flashes in a cell; None if there is none.
+class Flashes:
+    """Pictures taken one after the other, and whether they flash more than three times in a second."""
 
-    cells: of each picture, `rate` a second, what `luminances` gives.
+    def __init__(self) -> None:
+        self._general, self._red = _Swings(_STEP), _Swings(_RED_STEP)
+
+    def add(self, seconds: float, light: Floats) -> Flash | None:
+        """Whether the second that ends with this picture flashes. light (c, 3): what `light_of` gives; times rise."""
+        luminance = light @ _LUMINANCE
+        red, rest = light[:, 0], light[:, 1] + light[:, 2]
+        saturated = (red > 0.0) & (red >= _RED_SHARE * (red + rest))
+        general = self._general.add(seconds, luminance, luminance < _DARK)
+        reds = self._red.add(seconds, _RED_SCALE * np.maximum(red - rest, 0.0), saturated)
+        began = reds if general is None else general
+        return None if began is None else Flash(began, general is None)
+
+
+def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | None:
+    """The index of the first picture of a second with more than three flashes in a cell, and whether they are red;
+    None if there is none.
+
+    pictures: of each picture, `rate` a second, what `light_of` gives.
     """
-    table = np.array(list(cells))
-    second = max(1, round(rate))
-    begins = [start for cell in table.T if (start := _first_of(_changes(cell), second)) is not None]
-    return min(begins, default=None)
-
-
-def _first_of(places: list[int], second: int) -> int | None:
-    """The first place from which on more than _CHANGES lie within a second."""
-    for start, end in zip(places, places[_CHANGES:], strict=False):
-        if end - start < second:
-            return start
+    flashes = Flashes()
+    for place, light in enumerate(pictures):
+        if (flash := flashes.add(place / rate, light)) is not None:
+            return round(flash.began * rate), flash.red
     return None
 
 
-def _changes(light: Floats) -> list[int]:
-    """Pictures at which the luminance (n,) has changed by a step against the way it changed before."""
-    places: list[int] = []
-    extreme, way = float(light[0]), 0
-    for place, value in enumerate(light.tolist()):
-        if way * (value - extreme) > 0.0:
-            extreme = value  # on in the same way
-        elif abs(value - extreme) >= _STEP and min(value, extreme) < _DARK:
-            places.append(place)
-            extreme, way = value, 1 if value > extreme else -1
-    return places
+class _Swings:
+    """Opposing changes of a value in each of some cells, by a step at least and where one of both states counts."""
+
+    def __init__(self, step: float) -> None:
+        self._step = step
+        self._extreme: Floats | None = None
+
+    def add(self, seconds: float, value: Floats, counts: Mask) -> float | None:
+        """The next value (c,) and whether it counts. When the first of too many changes within a second was, if this
+        is the last of them."""
+        if self._extreme is None:
+            self._extreme, self._counts, self._way = value, counts, np.zeros(len(value))
+            self._times = np.full((_CHANGES + 1, len(value)), -np.inf)
+            return None
+        way = np.sign(value - self._extreme)
+        on = (way != 0.0) & (way == self._way)
+        changed = ~on & (np.abs(value - self._extreme) >= self._step) & (counts | self._counts)
+        self._extreme = np.where(on | changed, value, self._extreme)
+        self._counts = np.where(on | changed, counts, self._counts)
+        self._way = np.where(changed, way, self._way)
+        self._times[:-1, changed] = self._times[1:, changed]
+        self._times[-1, changed] = seconds
+        begun = self._times[0, changed]
+        begun = begun[begun > seconds - _SECOND]
+        return float(begun.min()) if len(begun) else None

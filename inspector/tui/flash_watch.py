@@ -12,37 +12,38 @@ from textual.message import Message
 from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.picture.canvas import Picture
-from inspector.picture.flashing import Floats, first_flash, luminances
+from inspector.picture.flashing import Flash, Flashes, light_of
 from inspector.tui.scene import Scene
 
 _WIDTH, _HEIGHT = 64, 36
 
 
 class FlashWatch:
-    """Holds the pictures of the last second against the general flash threshold (picture.flashing: WCAG 2.2, 2.3.1)."""
+    """Holds the pictures of the last second against the thresholds of picture.flashing."""
 
     def __init__(self) -> None:
-        self._shown: deque[tuple[float, Floats]] = deque()
+        self._flashes = Flashes()
+        self._shown: deque[float] = deque()
 
     @property
     def count(self) -> int:
         """Pictures of the last second."""
         return len(self._shown)
 
-    def flashes(self, seconds: float, picture: Picture) -> bool:
+    def flash(self, seconds: float, picture: Picture) -> Flash | None:
         """Whether the second that ends with this picture flashes more than three times; times rise."""
-        self._shown.append((seconds, luminances(picture)))
-        while self._shown[0][0] <= seconds - 1.0:
+        self._shown.append(seconds)
+        while self._shown[0] <= seconds - 1.0:
             self._shown.popleft()
-        return first_flash([cells for _, cells in self._shown], len(self._shown)) is not None
+        return self._flashes.add(seconds, light_of(picture))
 
 
 class FlashesLooked(Message):
-    """Whether the frames that were looked at flash."""
+    """How the frames that were looked at flash."""
 
-    def __init__(self, flashes: bool) -> None:
+    def __init__(self, flash: Flash | None) -> None:
         super().__init__()
-        self.flashes = flashes
+        self.flash = flash
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
@@ -50,15 +51,15 @@ def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object
     behind is watched while it plays. Posts FlashesLooked unless it isn't wanted any more."""
     watch, end = FlashWatch(), time.monotonic() + limits.FLASH_LOOK
     frames = len(scene.source.view.facts)
-    flashes = False
+    flash = None
     for step in range(frames):
         if not wanted():
             return
-        if flashes or time.monotonic() > end:
+        if flash or time.monotonic() > end:
             break
         try:
             picture, _ = replace(scene, at=(scene.at + step) % frames).picture(_WIDTH, _HEIGHT)
         except MeshqcError:
             continue  # it is passed over when it is its turn
-        flashes = watch.flashes(step / rate, picture)
-    post(FlashesLooked(flashes))
+        flash = watch.flash(step / rate, picture)
+    post(FlashesLooked(flash))

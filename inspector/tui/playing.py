@@ -7,6 +7,7 @@ from functools import partial
 
 from textual.timer import Timer
 
+from inspector.picture.flashing import Flash
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.flash_watch import FlashesLooked, FlashWatch, look_for_flashes
 from inspector.tui.painter import Painted
@@ -55,8 +56,8 @@ class Playing(ViewerBase):
         if not self._looking:
             return
         self._looking = False
-        if message.flashes:
-            self._warn()
+        if message.flash is not None:
+            self._warn(message.flash)
         else:
             self._start()
 
@@ -85,14 +86,14 @@ class Playing(ViewerBase):
 
     def show_picture(self, message: Painted) -> None:
         """A picture with which the playing would flash is not shown: it stops, and says so."""
-        flashes = self.playing and self._watch.flashes(time.monotonic(), message.picture)
-        if flashes and not self._may_flash and self.rate > CALM_RATE:
+        flash = self._watch.flash(time.monotonic(), message.picture) if self.playing else None
+        if flash is not None and not self._may_flash and self.rate > CALM_RATE:
             self._stop()
-            self._warn()
+            self._warn(flash)
         else:
             super().show_picture(message)
 
-    def _warn(self) -> None:
+    def _warn(self, flash: Flash) -> None:
         def done(answer: int | None) -> None:
             if answer == 1:
                 self.rate = CALM_RATE
@@ -102,7 +103,8 @@ class Playing(ViewerBase):
                 self._start()
             self.show_place()
 
-        title = "this flashes: light and dark change places more than three times a second"
+        what = "strong red comes and goes" if flash.red else "light and dark change places"
+        title = f"this flashes: {what} more than three times a second"
         lines = ["don't play; step with , and .", f"play {CALM_RATE:g} frames a second", "play it as it is"]
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 

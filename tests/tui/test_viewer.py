@@ -10,6 +10,8 @@ import pytest
 
 from inspector import limits
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.picture.canvas import blank
+from inspector.picture.png import png_bytes
 from inspector.report.view import SequenceView
 from inspector.tui import engine, picture_screen
 from inspector.tui.app import MeshqcApp
@@ -211,6 +213,24 @@ async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest
         assert not shown(app).playing
         await press(pilot, "space", "2")
         assert "playing 2 a second" in screen_text(app)
+
+
+async def test_a_caution_before_what_flashes_in_red(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A square that is red and green in turn, both of the relative luminance 0.21: no general flash."""
+    colours = {"coral": (255, 0, 0), "kelp": (0, 148, 0)}
+    for name, colour in colours.items():
+        (tmp_path / f"{name}.png").write_bytes(png_bytes(blank(4, 4, colour)))
+    library = "".join(f"newmtl {name}\nmap_Kd {name}.png\n" for name in colours)
+    (tmp_path / "skin.mtl").write_text(library)
+    corners = [f"v {x} {y} 0\nvt {x} {y}" for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))]
+    for number in range(1, 25):
+        words = ["mtllib skin.mtl", *corners, f"usemtl {list(colours)[number % 2]}", "f 1/1 2/2 3/3 4/4", ""]
+        (tmp_path / f"jelly.{number:04}.obj").write_text("\n".join(words))
+    async with viewer(inspect_folder(tmp_path), monkeypatch, frame=1) as (app, pilot):
+        await press(pilot, "v", "3", "l", "4", "space")
+        assert "this flashes: strong red comes and goes" in screen_text(app)
+        await press(pilot, "1", "l", "1", "space")
+        assert shown(app).playing  # shaded, all frames look the same
 
 
 async def test_what_the_look_ahead_missed_stops_the_playing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
