@@ -1,7 +1,7 @@
 """Other people's models, fetched by package name and never committed (by hand: pytest -m others).
 
-Debian's assimp-testmodels and glmark2-data: mesh files alone, each made into a sequence of three equal frames. Whatever
-they hold, a verdict comes; where tinyobjloader can judge an OBJ, it counts the same.
+Each mesh file is made into a sequence of three equal frames, its material libraries beside it. Whatever they hold, a
+verdict comes; where tinyobjloader can judge an OBJ, it counts the same.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,35 +18,47 @@ from inspector.checks.base.inspect import inspect_folder
 from inspector.errors import MeshqcError
 from inspector.sequence.executors import InlineExecutor
 from inspector.sequence.scan import load_frame
+from tests.hostile.others import ENDINGS, data_of_wheel, debian_packages, debian_source
 
 pytestmark = pytest.mark.others
 
-PACKAGES = ("assimp-testmodels", "glmark2-data")
-ENDINGS = {".obj", ".ply", ".stl", ".off", ".glb", ".gltf"}
 # In a process of its own: on hostile input the library may crash.
 COUNT = """
 import sys, tinyobjloader
 config = tinyobjloader.ObjReaderConfig()
 config.triangulate = False
-reader = tinyobjloader.ObjReader()
-if not reader.ParseFromFile(sys.argv[1], config):
-    sys.exit(1)
-faces = sum(len(shape.mesh.num_face_vertices) for shape in reader.GetShapes())
-print(len(reader.GetAttrib().vertices) // 3, faces)
+for path in sys.stdin.read().splitlines():
+    reader = tinyobjloader.ObjReader()
+    good = reader.ParseFromFile(path, config)
+    attributes = reader.GetAttrib()
+    faces = sum(len(shape.mesh.num_face_vertices) for shape in reader.GetShapes())
+    counts = [len(attributes.vertices) // 3, len(attributes.texcoords) // 2, len(attributes.normals) // 3, faces]
+    print(*(counts if good else "-"), flush=True)
 """
+# What the library can't judge (format facts, "Which library can judge what").
+ODD = {"short-face", "bad-number", "byte-order-mark", "continued-line"}
+
+SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {
+    debian_packages: (80, 10),
+    debian_source: (40, 30),
+    data_of_wheel: (1000, 900),
+}
+"""How to fetch -> mesh files there are at least, and OBJs that the library can judge."""
+
+
+@pytest.fixture(scope="module", params=SOURCES, ids=lambda fetch: fetch.__name__)
+def fetch(request: pytest.FixtureRequest) -> Callable[[Path], None]:
+    wanted: Callable[[Path], None] = request.param
+    return wanted
 
 
 @pytest.fixture(scope="module")
-def models(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
-    """The mesh files of all packages."""
-    folder = tmp_path_factory.mktemp("others")
-    if shutil.which("apt-get") is None or shutil.which("dpkg-deb") is None:
-        pytest.skip("NOT RUN: other people's models come as Debian packages, and this is no Debian")
-    subprocess.run(["apt-get", "download", *PACKAGES], cwd=folder, check=True, capture_output=True)
-    for package in folder.glob("*.deb"):
-        subprocess.run(["dpkg-deb", "-x", package, folder / "all"], check=True)
-    found = sorted(path for path in (folder / "all").rglob("*") if path.suffix.lower() in ENDINGS and path.is_file())
-    assert len(found) > 80
+def models(fetch: Callable[[Path], None], tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """The mesh files of a package."""
+    place = tmp_path_factory.mktemp("others")
+    fetch(place)
+    found = sorted(path for path in (place / "all").rglob("*") if path.suffix.lower() in ENDINGS and path.is_file())
+    assert len(found) >= SOURCES[fetch][0]
     return found
 
 
@@ -55,25 +68,28 @@ def test_every_model_gets_a_verdict(models: list[Path], tmp_path: Path) -> None:
         folder.mkdir()
         for number in (1, 2, 3):
             shutil.copyfile(model, folder / f"kelp.{number:04}{model.suffix.lower()}")
+        for library in model.parent.glob("*.mtl"):
+            shutil.copyfile(library, folder / library.name)
         inspection = inspect_folder(folder, executor=InlineExecutor())
         for one in inspection.inspections:
             assert one.verdict.failed == (), model
         assert inspection.inspections or inspection.not_sequences, model
+        shutil.rmtree(folder)
 
 
-def test_objs_count_as_the_library_counts(models: list[Path]) -> None:
+def test_objs_count_as_the_library_counts(models: list[Path], fetch: Callable[[Path], None]) -> None:
+    objs = [model for model in models if model.suffix.lower() == ".obj"]
+    words = "".join(f"{model}\n" for model in objs)
+    run = subprocess.run([sys.executable, "-c", COUNT], input=words, capture_output=True, text=True, check=False)
     compared = 0
-    for model in models:
-        if model.suffix.lower() != ".obj":
-            continue
+    for model, line in zip(objs, run.stdout.splitlines(), strict=True):
         try:
             frame = load_frame(model)
         except MeshqcError:
             continue  # told of as unreadable; the library takes what it can
-        run = subprocess.run([sys.executable, "-c", COUNT, model], capture_output=True, text=True, check=False)
-        odd = {problem.kind for problem in frame.problems}
-        if run.returncode or frame.encoding or odd & {"short-face", "bad-number", "byte-order-mark", "continued-line"}:
-            continue  # what it can't judge (format facts, "Which library can judge what")
-        assert [len(frame.positions), frame.faces] == [int(word) for word in run.stdout.split()], model
+        if line == "-" or frame.encoding or {problem.kind for problem in frame.problems} & ODD:
+            continue
+        ours = [len(frame.positions), len(frame.uvs), len(frame.normals), frame.faces]
+        assert ours == [int(word) for word in line.split()], model
         compared += 1
-    assert compared >= 10
+    assert compared >= SOURCES[fetch][1]

@@ -1,0 +1,77 @@
+"""Fetches other people's models by package name: mesh and material files alone, into a folder of the test's."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import tarfile
+import zipfile
+from pathlib import Path, PurePosixPath
+
+import pytest
+
+ENDINGS = {".obj", ".ply", ".stl", ".off", ".glb", ".gltf"}
+_WANTED = ENDINGS | {".mtl"}
+
+
+def debian_packages(place: Path) -> None:
+    """assimp-testmodels and glmark2-data."""
+    _need("apt-get", "dpkg-deb")
+    subprocess.run(
+        ["apt-get", "download", "assimp-testmodels", "glmark2-data"], cwd=place, check=True, capture_output=True
+    )
+    for package in place.glob("*.deb"):
+        subprocess.run(["dpkg-deb", "-x", package, place / "unpacked"], check=True)
+        for path in (place / "unpacked").rglob("*"):
+            if path.suffix.lower() in _WANTED and path.is_file() and not path.is_symlink():
+                target = place / "all" / path.relative_to(place / "unpacked")
+                target.parent.mkdir(parents=True, exist_ok=True)
+                path.rename(target)
+
+
+def debian_source(place: Path) -> None:
+    """The models of tinyobjloader's own tests, from Debian's source package."""
+    _need("apt-get")
+    sources = place / "sources.list"
+    sources.write_text(f"deb-src http://deb.debian.org/debian {_suite()} main\n")
+    (place / "lists" / "partial").mkdir(parents=True)
+    settings = {
+        "Dir::Etc::sourcelist": sources,
+        "Dir::Etc::sourceparts": "-",
+        "Dir::State::lists": place / "lists",
+        "Dir::Cache::pkgcache": "",
+        "Dir::Cache::srcpkgcache": "",
+        "APT::Sandbox::User": "",
+    }
+    options = [word for key, value in settings.items() for word in ("-o", f"{key}={value}")]
+    for words in (["update"], ["source", "--download-only", "tinyobjloader"]):
+        subprocess.run(["apt-get", *options, "-q", *words], cwd=place, check=True, capture_output=True)
+    with tarfile.open(next(place.glob("*.orig.tar.*"))) as archive:
+        _take(archive, place)
+
+
+def data_of_wheel(place: Path) -> None:
+    """The data folder of PyPI's pybullet; the package itself is not installed."""
+    words = ["download", "-q", "--no-deps", "--only-binary", ":all:", "-d", place, "pybullet"]
+    subprocess.run([sys.executable, "-m", "pip", *words], check=True, capture_output=True)
+    with zipfile.ZipFile(next(place.glob("*.whl"))) as archive:
+        for name in archive.namelist():
+            if PurePosixPath(name).suffix.lower() in _WANTED:
+                archive.extract(name, place / "all")  # which keeps what it writes below the folder
+
+
+def _need(*programs: str) -> None:
+    if not all(map(shutil.which, programs)):
+        pytest.skip("NOT RUN: these models come as Debian packages, and this is no Debian")
+
+
+def _suite() -> str:
+    lines = Path("/etc/os-release").read_text().splitlines()
+    return next(line.partition("=")[2] for line in lines if line.startswith("VERSION_CODENAME="))
+
+
+def _take(archive: tarfile.TarFile, place: Path) -> None:
+    for member in archive:
+        if member.isfile() and PurePosixPath(member.name).suffix.lower() in _WANTED:
+            archive.extract(member, place / "all", filter="data")
