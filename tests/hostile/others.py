@@ -12,7 +12,9 @@ from pathlib import Path, PurePosixPath
 import pytest
 
 ENDINGS = {".obj", ".ply", ".stl", ".off", ".glb", ".gltf"}
-_WANTED = ENDINGS | {".mtl"}
+# A mesh's materials, and glTF's buffers, where its numbers are.
+BESIDE = {".mtl", ".bin"}
+_WANTED = ENDINGS | BESIDE
 
 
 def debian_packages(place: Path) -> None:

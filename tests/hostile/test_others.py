@@ -1,7 +1,7 @@
 """Other people's models, fetched by package name and never committed (by hand: pytest -m others).
 
-Each mesh file is made into a sequence of three equal frames, its material libraries beside it. Whatever they hold, a
-verdict comes; where tinyobjloader can judge an OBJ, it counts the same.
+Each mesh file is made into a sequence of three equal frames, its material libraries and buffers beside it. Whatever
+they hold, a verdict comes; where tinyobjloader can judge an OBJ, it counts the same.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from inspector.checks.base.inspect import inspect_folder
 from inspector.errors import MeshqcError
 from inspector.sequence.executors import InlineExecutor
 from inspector.sequence.scan import load_frame
-from tests.hostile.others import ENDINGS, data_of_wheel, debian_packages, debian_source
+from tests.hostile.others import BESIDE, ENDINGS, data_of_wheel, debian_packages, debian_source
 
 pytestmark = pytest.mark.others
 
@@ -68,8 +68,9 @@ def test_every_model_gets_a_verdict(models: list[Path], tmp_path: Path) -> None:
         folder.mkdir()
         for number in (1, 2, 3):
             shutil.copyfile(model, folder / f"kelp.{number:04}{model.suffix.lower()}")
-        for library in model.parent.glob("*.mtl"):
-            shutil.copyfile(library, folder / library.name)
+        for other in model.parent.iterdir():
+            if other.suffix.lower() in BESIDE:
+                shutil.copyfile(other, folder / other.name)
         inspection = inspect_folder(folder, executor=InlineExecutor())
         for one in inspection.inspections:
             assert one.verdict.failed == (), model
