@@ -31,8 +31,8 @@ def run(arguments: Arguments) -> int:
             news = arrivals.take(look)
             _tell(news, style)
             bad = doubts.take(news, time.monotonic())
-            if bad is not None and arguments.options.stop_on_error:
-                say(f"stopped at {bad.file}, the first error; all about it: meshqc check {quoted(arguments.folder)}")
+            if bad and arguments.options.stop_on_error:
+                say(f"stopped at {bad[0].file}, the first error; all about it: meshqc check {quoted(arguments.folder)}")
                 return FOUND
     except KeyboardInterrupt:
         say("")  # the terminal shows ^C on the line

@@ -53,6 +53,11 @@ class SequenceView:
     inspection: Inspection | None = None
     _ranges: dict[int, str] = field(default_factory=dict, repr=False)
 
+    @cached_property
+    def read(self) -> int:
+        """How many frames are read."""
+        return sum(not is_unread(one) for one in self.facts)
+
     @property
     def series(self) -> Series | None:
         return self.inspection.series if self.inspection else None
@@ -116,7 +121,7 @@ class SequenceView:
 
     def work_out(self) -> None:
         """Work out what is else worked out when it is first asked for, while keys wait."""
-        _ = self.worst, self.rows_by_number, self.touching
+        _ = self.read, self.worst, self.rows_by_number, self.touching
         for finding in range(len(self.findings)):
             self.ranges(finding)
 

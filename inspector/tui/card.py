@@ -54,8 +54,9 @@ class Card:
         return text
 
 
-def finding_card(view: SequenceView, at: int, offers: Sequence[Offer]) -> Card:
-    """The finding at a place of the view: message, fixes with their numbers, places, rationale."""
+def finding_card(view: SequenceView, at: int, offers: Sequence[Offer], later: str = "") -> Card:
+    """The finding at a place of the view: message, fixes with their numbers, places, rationale. later: when all checks
+    will have judged, empty once they have."""
     finding = view.findings[at]
     card = Card()
     card.add(finding.severity.sign, finding.message, STYLES[finding.severity], hang=True)
@@ -64,8 +65,7 @@ def finding_card(view: SequenceView, at: int, offers: Sequence[Offer]) -> Card:
     for number, offer in enumerate(offers, 1):
         _offer(card, number, offer)
     if not offers:
-        none = "offered once all of the folder is checked" if finding.fixes else "none here: see what to do"
-        card.add("fixes", none, style=FAINT)
+        card.add("fixes:", f"offered {later}" if finding.fixes else "none answers this; see what to do", style=FAINT)
     if finding.frames:
         many = len(finding.frames) > 1
         count = f" ({len(finding.frames):,})" if many else ""
@@ -102,13 +102,16 @@ def change_text(change: Change) -> str:
     return f"{change.label}: {change.before or '(nothing)'} -> {change.after or '(nothing)'}"
 
 
-def frame_card(view: SequenceView) -> Card:
-    """What to say where no finding touches the frame under the cursor."""
+def frame_card(view: SequenceView, later: str = "") -> Card:
+    """What to say where no finding touches the frame under the cursor. later: as for a finding."""
     card = Card()
     if view.inspection is None:
         card.add("", "not checked yet", style=FAINT)
         return card
-    if view.findings:
+    if later:
+        card.add(GOOD_SIGN, "nothing found on this frame so far")
+        card.add("later:", f"gaps, jumps and all else that needs the whole sequence are judged {later}")
+    elif view.findings:
         card.add(GOOD_SIGN, "nothing found on this frame")
         card.add("n", "next problem")
     else:

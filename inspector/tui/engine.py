@@ -64,7 +64,7 @@ def read_and_check(
         try:
             discovery = discover(root)
             views = _read(discovery, settings, post, cancelled, on_screen)
-            post(Read(views, "checking"))
+            post(Read(views, "checking", checking=True))
             inspection = check_folder(discovery, [(view.sequence, view.facts) for view in views], settings)
             all_fixes()  # loaded here, as the card of the first finding asks for them
             post(Checked(inspection, views_of(inspection)))

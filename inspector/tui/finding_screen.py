@@ -32,4 +32,4 @@ class FindingScreen(SessionScreen):
         if view is None or session.chosen is None:
             return
         self.query_one(Rule).title = title_of(view.findings[session.chosen].check)
-        self.query_one(Page).show(finding_card(view, session.chosen, session.offers()))
+        self.query_one(Page).show(finding_card(view, session.chosen, session.offers(), session.all_checks))

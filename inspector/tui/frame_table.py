@@ -73,7 +73,7 @@ class FrameTable(CursorList):
         return len(self._order)
 
     def empty(self) -> str:
-        return "no frame here: choose another filter (f)" if self._arrangement.filter else ""
+        return "no frame here: choose another filter (f)" if self._arrangement.filter else "no frame here"
 
     def _measure(self) -> list[int]:
         values = self._values

@@ -42,7 +42,7 @@ class Glyphs:
 
     def line(self, title: str, width: int, note: str = "") -> str:
         """A rule across `width` cells with a title in its left end and a note in its right one, cut where it must."""
-        head = f"{self.rule} {self.text(title)} "
+        head = f"{self.rule} {self.text(title)} " if title else self.rule
         room = width - cell_len(head) - 4  # for the note, behind a piece of the rule and before another
         needed = cell_len(self.text(note))
         shown = self.fit(note, min(room, needed)) if room >= min(needed, _LEAST_NOTE) else ""

@@ -1,20 +1,21 @@
-"""Watching an export, in a thread: posts what came, and an alarm for the first frame that is wrong."""
+"""Watching an export, in a thread: posts what came, and an alarm for the first frame that is wrong, cause by cause."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from fractions import Fraction
 from pathlib import Path
 from threading import Event
 
 from inspector.checks.base.arrivals import Arrival, Arrivals, Doubts
-from inspector.checks.base.finding import Severity
+from inspector.checks.base.finding import Finding
 from inspector.checks.base.inspect import FolderInspection, check_folder
 from inspector.errors import MeshqcError
 from inspector.report.view import SequenceView
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts
-from inspector.sequence.settings import Settings
+from inspector.sequence.settings import Settings, frame_text
 from inspector.sequence.watch import Look, watch
 from inspector.tui.columns import title_of
 from inspector.tui.engine import ENGINE, Post, views_of
@@ -33,7 +34,7 @@ def watch_and_check(
     root: Path, settings: Settings, known: Measured, post: Post, stop: Event, wanted: Callable[[], bool]
 ) -> None:
     """Watch the folder until `stop` is set, then check what came, if that is wanted. known: what is measured already;
-    its frames raise no alarm. Posts Read where something came, Alarm once, and Checked or Stopped at the end."""
+    its frames raise no alarm. Posts Read where something came, Alarm once a cause, at the end Checked or Stopped."""
     with ENGINE:
         try:
             last = _watch(root, settings, known, post, stop)
@@ -46,7 +47,7 @@ def watch_and_check(
 
 
 def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Event) -> Look:
-    arrivals, doubts, alarmed = Arrivals(settings), Doubts(), False
+    arrivals, doubts, alarms = Arrivals(settings), Doubts(), Alarms()
     old = {one.file.path for _, facts in known for one in facts}
     views: tuple[SequenceView, ...] = ()
     told = ""
@@ -58,20 +59,37 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
         if look.arrived or words != told:
             post(Read(views, words))
             told = words
-        bad = doubts.take(news, time.monotonic())
-        if bad is not None and not alarmed:
-            alarmed = True
-            post(Alarm(alarm_text(bad)))
+        for bad in doubts.take(news, time.monotonic()):
+            words = alarms.words(bad)
+            if words:
+                post(Alarm(words))
     return look
 
 
 def _words(look: Look) -> str:
     count = sum(len(facts) for _, facts in look.measured)
-    growing = f", {len(look.growing)} being written" if look.growing else ""
-    return f"live: {counted(count, ('frame', 'frames'))}{growing}  l: end" if count or growing else "live: no frame yet"
+    growing = f"  {len(look.growing)} being written" if look.growing else ""
+    came = counted(count, ("frame", "frames")) if count else "no frame yet"
+    return f"live: {came}  l: end{growing}"
 
 
-def alarm_text(arrival: Arrival) -> str:
-    """`manta.0003.obj: No UVs`"""
-    worst = next(finding for finding in arrival.findings if finding.severity is Severity.ERROR)
-    return f"{arrival.file.display}: {title_of(worst.check)}"
+class Alarms:
+    """Each cause rings once: an export that was wrong from the start can still become worse."""
+
+    def __init__(self) -> None:
+        self._rung: set[tuple[str, object]] = set()
+
+    def words(self, arrival: Arrival) -> str:
+        """`frame 3: No UVs  manta.0003.obj` for the newest cause of a bad frame, empty where each has rung before."""
+        new = [error for error in arrival.errors if error.cause not in self._rung]
+        self._rung.update(error.cause for error in new)
+        if not new:
+            return ""
+        number = arrival.facts.number
+        newest = min(new, key=lambda error: _before(error, number))
+        return f"frame {frame_text(number)}: {title_of(newest.check)}  {arrival.file.display}"
+
+
+def _before(error: Finding, number: Fraction) -> int:
+    """How many frames before that one have it as well."""
+    return sum(one < number for one in error.frames)

@@ -55,7 +55,8 @@ class MainPanes(SessionScreen):
         session = self.session
         self.query_one(Title).show(state_words(session))
         sequences = self.query_one(SequenceList)
-        sequences.show(session.views, session.inspection.not_sequences if session.inspection else ())
+        others = session.inspection.not_sequences if session.inspection else ()
+        sequences.show(session.views, others, checking=session.checking)
         sequences.put_cursor(session.at)
         sequences.can_focus = len(session.views) > 1
         if session.view is None:
@@ -93,9 +94,9 @@ class MainPanes(SessionScreen):
         rule.note = f"{here} on this frame" if self.has_class("-wide") else f"{here} here"
         if session.chosen is None:
             number = "" if row is None else frame_text(view.rows[row].number)
-            card, title = frame_card(view), f"frame {number}"
+            card, title = frame_card(view, session.all_checks), f"frame {number}"
         else:
-            card = finding_card(view, session.chosen, session.offers())
+            card = finding_card(view, session.chosen, session.offers(), session.all_checks)
             title = title_of(view.findings[session.chosen].check)
         self.query_one("#card", Page).show(card)
         self.query_one("#card-rule", Rule).title = title

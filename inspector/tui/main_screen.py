@@ -92,7 +92,8 @@ class MainScreen(MainLooks):
             await self.app.push_screen(FindingScreen(self.session, self.glyphs))
         elif self.session.view is not None:
             title = self.query_one("#card-rule", Rule).title
-            await self.app.push_screen(TextScreen(self.session, self.glyphs, title, frame_card(self.session.view)))
+            card = frame_card(self.session.view, self.session.all_checks)
+            await self.app.push_screen(TextScreen(self.session, self.glyphs, title, card))
 
     async def action_filter(self) -> None:
         def done(answer: int | None) -> None:

@@ -14,12 +14,14 @@ from inspector.tui.staging import Choices
 
 
 class Read(Message):
-    """The sequences as far as they are read."""
+    """The sequences as far as they are read. words: in parts, the most important first, two blanks between. checking:
+    all are read, the checks run."""
 
-    def __init__(self, views: tuple[SequenceView, ...], words: str) -> None:
+    def __init__(self, views: tuple[SequenceView, ...], words: str, *, checking: bool = False) -> None:
         super().__init__()
         self.views = views
         self.words = words
+        self.checking = checking
 
 
 class Checked(Message):
@@ -32,7 +34,7 @@ class Checked(Message):
 
 
 class Alarm(Message):
-    """The first frame of an export that is wrong, and how."""
+    """The first frame of an export with something wrong: in parts, the most important first, two blanks between."""
 
     def __init__(self, words: str) -> None:
         super().__init__()

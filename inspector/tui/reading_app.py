@@ -41,6 +41,7 @@ class ReadingApp(StagingApp):
         self._stop_reading.set()
         self._stop_reading = threading.Event()
         session.inspection, session.words, session.live, session.alarm = None, words, live, ""
+        session.checking = False
         self.change_choices(())
 
     def action_live(self) -> None:
@@ -63,7 +64,7 @@ class ReadingApp(StagingApp):
         """Told by sound, in the top row, and in the terminal's title; nothing flashes."""
         self.session.alarm = message.words
         self.bell()
-        self._set_title(f"meshqc: E {message.words}")
+        self._set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
         self.tell()
 
     def _set_title(self, words: str) -> None:
@@ -75,13 +76,14 @@ class ReadingApp(StagingApp):
             self._stop_reading.set()
 
     def on_read(self, message: Read) -> None:
-        self.session.words = message.words
+        self.session.words, self.session.checking = message.words, message.checking
         self.session.take_views(message.views)
         self.tell()
 
     def on_checked(self, message: Checked) -> None:
         session = self.session
         session.inspection, session.settings, session.words = message.inspection, message.inspection.settings, ""
+        session.checking = False
         if session.live:
             session.live = False
             self._set_title("meshqc")
@@ -96,6 +98,7 @@ class ReadingApp(StagingApp):
             self.end(message.words)
             return
         self.session.words = "" if self.session.inspection else message.words
+        self.session.checking = False
         self.tell()
         self.say(message.words)
 
@@ -104,7 +107,7 @@ class ReadingApp(StagingApp):
         session = self.session
         if session.inspection is None:
             return
-        session.words = "checking"
+        session.words, session.checking = "checking", True
         self.tell()
         settings = replace(session.settings, reference=message.number)
         self.work(partial(engine.check_again, session.inspection, settings, self.post_message))

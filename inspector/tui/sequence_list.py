@@ -40,12 +40,16 @@ class SequenceList(CursorList):
         super().__init__(glyphs, id)
         self._views: tuple[SequenceView, ...] = ()
         self._others: tuple[NotASequence, ...] = ()
+        self._checking = False
         self._widths = [0, 0, 0, 0]
 
-    def show(self, views: tuple[SequenceView, ...], others: tuple[NotASequence, ...] = ()) -> None:
+    def show(
+        self, views: tuple[SequenceView, ...], others: tuple[NotASequence, ...] = (), *, checking: bool = False
+    ) -> None:
+        """checking: the checks run on all of them."""
         before = self.row_count()
-        self._views, self._others = views, others
-        texts = (pattern_text, range_text, files_text, lambda view: state_text(view).plain)
+        self._views, self._others, self._checking = views, others, checking
+        texts = (pattern_text, range_text, files_text, lambda view: state_text(view, checking=checking).plain)
         self._widths = [max((cell_len(self.glyphs.text(text(view))) for view in views), default=0) for text in texts]
         self.rows_changed()
         if self.row_count() != before:
@@ -66,23 +70,27 @@ class SequenceList(CursorList):
             said = f"{other.pattern.display}  {counted(other.count, ('file', 'files'))}: {other.reason}"
             return [Segment(self.glyphs.fit(said, width), FAINT)]
         view = self._views[at]
-        end = state_text(view)
+        end = state_text(view, checking=self._checking)
         counts = f"  {range_text(view):<{self._widths[1]}}  {files_text(view):>{self._widths[2]}}  "
         room = min(self._widths[0], max(8, width - len(counts) - self._widths[3]))
         name = self.glyphs.fit(pattern_text(view), room, keep_end=True)
         return [Segment(name + counts, PLAIN), *_segments(end)]
 
 
-def state_text(view: SequenceView) -> Text:
-    """What was found, or how far the reading is."""
+def state_text(view: SequenceView, *, checking: bool) -> Text:
+    """What was found, or how far the reading has come: it may have been stopped there."""
+    if checking:
+        return Text("checking", FAINT)
     if view.inspection is not None:
         text = tally(view.findings)
         failed = len(view.inspection.verdict.failed)
         if failed:
             text.append(f"  ! {counted(failed, ('check', 'checks'))} failed")
         return text
-    read, total = len(view.facts), len(view.sequence.files)
-    return Text("checking" if read == total else f"{read} of {total} read" if read else "waiting", FAINT)
+    total = len(view.sequence.files)
+    if not view.read:
+        return Text("listed, not read yet", FAINT)
+    return Text("all read, not checked yet" if view.read == total else f"{view.read:,} of {total:,} read", FAINT)
 
 
 def _segments(text: Text) -> list[Segment]:

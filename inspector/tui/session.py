@@ -25,7 +25,8 @@ class Session:
 
     choices: what the user wants; accepted: the last of them that a plan was made of. refused: fix id -> reason, for
     what was tried last. written: the plan that the corrected folder written_to was written from. on_screen: frames
-    looked at. live: an export is watched; alarm: the first frame of it that is wrong, empty without one. calm: nothing
+    looked at. checking: all is read and the
+    checks run. live: an export is watched; alarm: what is wrong with it, empty without anything. calm: nothing
     on the screen moves by itself. place: the frame under the cursor, on every screen. panel: what is plotted, a place
     in PANELS. look: of the viewer. left: what was kept of the last time. marks: by sequence the frame numbers that the
     user marked, in the order of marking.
@@ -46,6 +47,7 @@ class Session:
     tried: str = ""
     written: Plan | None = None
     written_to: Path | None = None
+    checking: bool = False
     live: bool = False
     alarm: str = ""
     calm: bool = False
@@ -141,6 +143,13 @@ class Session:
         """Places of the findings that the plan answers."""
         view, key = self.view, self.key
         return frozenset() if view is None or key is None else answered(view.findings, key, self.plan)
+
+    @property
+    def all_checks(self) -> str:
+        """When there will be the verdict of all checks, and fixes; empty once there is."""
+        if self.inspection is not None:
+            return ""
+        return "when the export is done and live is ended (l)" if self.live else "once all of the folder is checked"
 
     def take_views(self, views: Sequence[SequenceView]) -> None:
         """Exchange the views; the sequence that is shown stays, if it is still there, and so does its finding."""

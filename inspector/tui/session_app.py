@@ -78,6 +78,12 @@ class SessionApp(App[int]):
             if isinstance(screen, SessionScreen) and screen.is_mounted:
                 screen.say(words)
 
+    @property
+    def no_fixes(self) -> str:
+        """Why nothing can be staged or written at the moment, empty where it can."""
+        later = self.session.all_checks
+        return f"fixes are offered {later}" if later else ""
+
     def work(self, work: Callable[[], None]) -> None:
         """Do the work in a thread."""
         self.run_worker(work, thread=True, exit_on_error=False)

@@ -51,7 +51,7 @@ class StagingApp(SessionApp):
         session = self.session
         offers, finding, key = session.offers(), session.finding, session.key
         if finding is None or key is None or number > len(offers):
-            self.say("no fix with this number here")
+            self.say(self.no_fixes or "no fix with this number here")
             return
         fix = offers[number - 1].fix
 
@@ -71,6 +71,7 @@ class StagingApp(SessionApp):
     def action_stage_exact(self) -> None:
         session = self.session
         if session.inspection is None:
+            self.say(self.no_fixes)
             return
         choices = with_exact(session.choices, exact_choices(session.inspection))
         if choices == session.choices:

@@ -28,7 +28,7 @@ class WritingApp(SessionApp):
 
     async def action_write(self) -> None:
         if not self.session.choices:
-            self.say("nothing is staged: number keys stage a fix, e stages every exact fix")
+            self.say(self.no_fixes or "nothing is staged: number keys stage a fix, e stages every exact fix")
             return
         folder = OutputFolder(free_name(self.session.root))
 

@@ -160,12 +160,12 @@ def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -
     news = [arrivals.take(look) for look in looks_while(tmp_path, steps)]
     told = [one for look in news for one in look]
     assert [one.is_error for one in told] == [True, False]
-    assert doubts.take(told[:1], 0.0) is None
-    assert doubts.take([], 0.9 * sure) is None
-    assert doubts.take(told[1:], 1.1 * sure) is None
-    assert doubts.take([], 9 * sure) is None
-    assert doubts.take(told[:1], 10 * sure) is None
-    assert doubts.take([], 11 * sure) is told[0]
+    assert not doubts.take(told[:1], 0.0)
+    assert not doubts.take([], 0.9 * sure)
+    assert not doubts.take(told[1:], 1.1 * sure)
+    assert not doubts.take([], 9 * sure)
+    assert not doubts.take(told[:1], 10 * sure)
+    assert doubts.take([], 11 * sure) == told[:1]
 
 
 def test_delivery_rules_hold_for_each_frame_as_it_comes(demo: Path, tmp_path: Path) -> None:

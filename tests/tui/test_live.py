@@ -1,22 +1,30 @@
-"""Watching an export: frames come as they are written, and the first bad one raises the alarm, once."""
+"""Watching an export: frames come as they are written, and the first bad one raises the alarm, once a cause."""
 
 from __future__ import annotations
 
 import shutil
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
 
 from inspector import limits
+from inspector.checks.base.arrivals import Arrival
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.registry import all_checks
+from inspector.names import Name
 from inspector.sequence.settings import Settings
 from inspector.sequence.watch import watch
+from inspector.tui import live_engine
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
+from inspector.tui.messages import Alarm
 from inspector.tui.terminal import title_sequence
 from tests.tui.screens import SMALL, harmful, press, screen_text
+from tests.tui.world import facts_of, finding, sequence
 
 LONG = 30.0  # seconds that a busy machine may take
 
@@ -82,14 +90,20 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         write(demo, export, 2)
         text = await until(app, pilot, "live: 2 frames  l: end")
         assert ">     2 " in text  # the cursor goes along with the newest
+        assert "nothing found on this frame so far" in text
         assert "bell" not in told
         write(demo, export, 3, uvs=False)
-        await until(app, pilot, "E ALARM manta.0003.obj: No UVs")
+        text = await until(app, pilot, "E ALARM frame 3: No UVs  manta.0003.obj  live: 3 frames  l: end\n")
+        assert "fixes: offered when the export is done and live" in text
+        for key in ("1", "e", "w"):
+            await pilot.press(key)
+            await until(app, pilot, "fixes are offered when the export is done and live is ended (l)")
+        await pilot.press("z")  # bound to nothing: what was said goes
         write(demo, export, 4, uvs=False)
         await until(app, pilot, "4 frames")
         await pilot.pause(0.4)
         assert told.count("bell") == 1
-        assert told[-1] == "meshqc: E manta.0003.obj: No UVs"
+        assert told[-1] == "meshqc: E frame 3: No UVs, manta.0003.obj"
         await pilot.press("b")
         assert ">     3 " in await until(app, pilot, "E ALARM")
         write(demo, export, 5)
@@ -101,6 +115,35 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         assert told[-1] == "meshqc"
         await press(pilot, "e")
         assert "staged" in screen_text(app) or "no finding that an exact fix answers" in screen_text(app)
+
+
+def arrival(number: int, *errors: Finding) -> Arrival:
+    facts = facts_of(sequence(b"manta", [number]))[0]
+    return Arrival(Name(b"manta.%04d.obj" % number), facts, errors, True)
+
+
+def test_each_cause_rings_once_and_the_newest_is_named() -> None:
+    """A library that was missing from the start is not what made frame 30 worse than those before."""
+    alarms = live_engine.Alarms()
+    library, uvs = finding("library-missing", Severity.ERROR, *range(1, 31)), finding("no-uvs", Severity.ERROR, 30)
+    assert alarms.words(arrival(1, finding("library-missing", Severity.ERROR, 1))).startswith("frame 1: ")
+    assert not alarms.words(arrival(2, finding("library-missing", Severity.ERROR, 1, 2)))
+    assert alarms.words(arrival(30, library, uvs)) == "frame 30: No UVs  manta.0030.obj"
+    assert not alarms.words(arrival(31, library, uvs))
+    assert live_engine.Alarms().words(arrival(30, library, uvs)) == "frame 30: No UVs  manta.0030.obj"
+
+
+async def test_an_alarm_is_whole_in_80_cells(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also with the longest title that a check has, and a long name of the file."""
+    longest = max(all_checks(), key=lambda check: len(check.title))
+    found = finding(longest.id, Severity.ERROR, 1001)
+    came = replace(arrival(1001, found), file=Name(b"kelp_at_the_bottom_of_the_harbour.obj"))
+    words = live_engine.Alarms().words(came)
+    async with watching(export, monkeypatch) as (app, pilot, _):
+        await until(app, pilot, "live: no frame yet")
+        app.post_message(Alarm(words))
+        text = await until(app, pilot, "ALARM")
+        assert f"E ALARM frame 1001: {longest.title}\n" in text.splitlines()[0] + "\n"
 
 
 async def test_nothing_is_told_while_nothing_comes(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:

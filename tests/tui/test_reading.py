@@ -12,7 +12,8 @@ from inspector import limits
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import FolderInspection
 from inspector.report.look import Look
-from inspector.report.view import SequenceView, is_unread
+from inspector.report.view import SequenceView, is_unread, unread
+from inspector.sequence.facts import FrameFacts
 from inspector.sequence.settings import Settings
 from inspector.tui import engine
 from inspector.tui.app import MeshqcApp
@@ -145,6 +146,31 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
         finding("step-change", Severity.WARNING, 9),
     ]
     view = view_of(inspected(sequence(b"manta", range(1, 13)), found))
-    said = [finding_card(view, at, []).text(Look(80)).plain for at in (0, 1)]
-    assert "fixes offered once all of the folder is checked" in said[0]
-    assert "fixes none here: see what to do" in said[1]
+    said = [finding_card(view, at, [], "once all is checked").text(Look(80)).plain for at in (0, 1)]
+    assert "fixes: offered once all is checked" in said[0]
+    assert "fixes: none answers this; see what to do" in said[1]
+
+
+async def test_each_row_says_what_is_true_of_its_sequence(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = harbour()
+    first, second = whole.inspections
+    none, other = list(map(unread, first.sequence.files)), tuple(map(unread, second.sequence.files))
+    all_of = list(first.series.facts)
+    monkeypatch.setattr(engine, "read_and_check", lambda *_: None)
+    app = MeshqcApp(whole.root, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+
+        async def row(facts: list[FrameFacts], *, checking: bool = False) -> str:
+            views = SequenceView(first.sequence, tuple(facts)), SequenceView(second.sequence, other)
+            app.post_message(Read(views, "reading", checking=checking))
+            await press(pilot)
+            return screen_text(app).splitlines()[1].split("files  ")[1]
+
+        assert await row(none) == "listed, not read yet"
+        assert await row([*all_of[:6], *none[6:]]) == "6 of 23 read"
+        assert await row(all_of) == "all read, not checked yet"
+        assert "listed, not read yet" in screen_text(app).splitlines()[2]
+        assert await row(all_of, checking=True) == "checking"
+        app.post_message(Checked(whole, engine.views_of(whole)))
+        await press(pilot)
+        assert "23 files  E 2 errors" in screen_text(app)

@@ -29,8 +29,12 @@ class Arrival:
     new: bool
 
     @property
+    def errors(self) -> tuple[Finding, ...]:
+        return tuple(finding for finding in self.findings if finding.severity is Severity.ERROR)
+
+    @property
     def is_error(self) -> bool:
-        return any(finding.severity is Severity.ERROR for finding in self.findings)
+        return bool(self.errors)
 
 
 class Arrivals:
@@ -80,15 +84,16 @@ class Doubts:
     middle changes before, arrives again, and is judged again."""
 
     def __init__(self) -> None:
-        self._since: dict[Path, tuple[float, Arrival]] = {}
+        self._since: dict[Path, list[tuple[float, Arrival]]] = {}
 
-    def take(self, news: Iterable[Arrival], now: float) -> Arrival | None:
-        """The first frame that an export is to be stopped for, after this news at the time `now`, seconds."""
+    def take(self, news: Iterable[Arrival], now: float) -> list[Arrival]:
+        """The frames that an export is to be stopped for, in the order in which they came, after this news at the time
+        `now`, seconds. A frame stands there once for each time that something was told of it."""
         for arrival in news:
             path = arrival.facts.file.path
             if arrival.new:
                 self._since.pop(path, None)
             if arrival.is_error:
-                self._since.setdefault(path, (now, arrival))
-        certain = (one for since, one in self._since.values() if now - since >= limits.WATCH_SURE_SECONDS)
-        return next(certain, None)
+                self._since.setdefault(path, []).append((now, arrival))
+        told = (one for several in self._since.values() for one in several)
+        return [one for since, one in told if now - since >= limits.WATCH_SURE_SECONDS]
