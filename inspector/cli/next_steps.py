@@ -8,7 +8,7 @@ from pathlib import Path
 
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import FolderInspection
-from inspector.cli.arguments import Arguments
+from inspector.cli.arguments import COMMANDS, Arguments
 from inspector.delivery.place import free_name
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import all_fixes
@@ -71,5 +71,6 @@ def statement_words(settings: Settings) -> Iterator[str]:
 
 
 def quoted(path: Path) -> str:
-    """The path as a word of a command line, safe on any screen."""
-    return safe(shlex.quote(str(path)))
+    """The path as a word of a command line, no command or option of ours, safe on any screen."""
+    word = str(path)
+    return safe(shlex.quote(f"./{word}" if word in COMMANDS or word.startswith("-") else word))

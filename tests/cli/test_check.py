@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
+import shutil
 from pathlib import Path
 
 import pytest
@@ -32,6 +34,20 @@ def test_all_of_the_kelp_is_told_in_one_screen(demo: Path) -> None:
     assert lines[-3] == "verdict: 4 errors, 1 warning, 0 infos"
     assert lines[-2].startswith("next: meshqc fix ")
     assert "--frames 1-15 --size 1.8" in lines[-2]
+
+
+@pytest.mark.parametrize("name", ["fix", "-v", "kelp 'two'"])
+def test_what_is_said_to_come_next_runs_as_it_stands(name: str, tmp_path: Path, demo: Path) -> None:
+    """Also in a folder that is called as a command or an option of ours."""
+    shutil.copytree(demo / "kelp_broken", tmp_path / name)
+    line = meshqc("check", f"./{name}", *KELP, cwd=tmp_path).stdout.splitlines()[-2]
+    run = meshqc(*shlex.split(line.removeprefix("next: meshqc ")), cwd=tmp_path)
+    assert (run.returncode, run.stderr) == (1, ""), "what exact fixes leave is still there"
+    assert (tmp_path / f"{name}_fixed").is_dir()
+
+
+def test_the_demo_says_how_it_is_opened_where_its_folder_is_called_as_a_command(tmp_path: Path) -> None:
+    assert meshqc("demo", "demo", cwd=tmp_path).stdout.splitlines()[-1] == "next: meshqc ./demo"
 
 
 def test_text_is_no_wider_than_80_cells_but_for_what_is_to_be_copied(demo: Path) -> None:
