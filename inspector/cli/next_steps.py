@@ -8,7 +8,8 @@ from pathlib import Path
 
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import FolderInspection
-from inspector.cli.arguments import COMMANDS, Arguments
+from inspector.cli.arguments import Arguments
+from inspector.cli.help import COMMANDS
 from inspector.delivery.place import free_name
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import all_fixes
