@@ -8,12 +8,13 @@ from dataclasses import replace
 
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.inspect import FolderInspection
-from inspector.cli.arguments import Arguments, UsageError
+from inspector.cli.arguments import Arguments
 from inspector.cli.choices import chosen
 from inspector.cli.ending import FOUND, fail, say
 from inspector.cli.inspecting import incomplete, inspect
 from inspector.cli.next_steps import statement_words, steps_after_fix
 from inspector.cli.page import refuse_page_early, write_page
+from inspector.cli.parser import UsageError
 from inspector.cli.plan_file import read_plan, save_plan
 from inspector.cli.screen import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver

@@ -9,8 +9,9 @@ from itertools import pairwise
 import numpy as np
 
 from inspector import limits
-from inspector.cli.arguments import Arguments, UsageError, read_by
+from inspector.cli.arguments import Arguments, read_by
 from inspector.cli.ending import say
+from inspector.cli.parser import UsageError
 from inspector.cli.wanted import one_series, staged, wanted
 from inspector.delivery.new_file import refuse_early, write_new
 from inspector.errors import MeshqcError, Refusal

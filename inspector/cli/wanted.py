@@ -6,8 +6,9 @@ from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from inspector.cli.arguments import Arguments, UsageError
+from inspector.cli.arguments import Arguments
 from inspector.cli.inspecting import measure
+from inspector.cli.parser import UsageError
 from inspector.cli.screen import ProgressLine
 from inspector.errors import MeshqcError
 from inspector.sequence.sequence_fit import SequenceFit, Stage, Wanted, display

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from inspector import __version__
-from inspector.cli.arguments import UsageError, parse
+from inspector.cli.arguments import parse
+from inspector.cli.parser import UsageError
 from tests.cli.command import assert_one_sentence, environment, meshqc
 
 
