@@ -21,7 +21,7 @@ from inspector.delivery.statements import statements_from_json, with_statements
 from inspector.errors import MeshqcError
 from inspector.names import Name
 from inspector.sequence.receipts import RECEIPT_NAME
-from inspector.sequence.settings import Settings
+from inspector.sequence.settings import Settings, fraction_of_json
 from inspector.sequence.storage import read_file
 
 _NOTES = (RECEIPT_NAME, HANDOFF_NAME)
@@ -117,7 +117,7 @@ def _left(entries: list[Mapping[str, list[object]]]) -> _Found:
     found: dict[tuple[str, str], frozenset[Fraction]] = {}
     for entry in entries:
         key = (str(entry["sequence"]), str(entry["check"]))
-        frames = frozenset(Fraction(str(number)) for number in entry["frames"])
+        frames = frozenset(fraction_of_json(number) for number in entry["frames"])
         found[key] = frames | found.get(key, frozenset())
     return found
 

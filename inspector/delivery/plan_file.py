@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 
 from inspector import __version__
 from inspector.delivery.model import Choice, Plan
@@ -13,7 +12,7 @@ from inspector.delivery.statements import statements_from_json, statements_to_js
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import Step
 from inspector.fixes.base.registry import fix_by_id
-from inspector.sequence.settings import Settings
+from inspector.sequence.settings import Settings, fraction_of_json
 
 FORMAT = 1
 
@@ -102,5 +101,5 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
         raise TypeError("fix and parameters")
     if not (sequence is None or isinstance(sequence, str)) or not (frames is None or isinstance(frames, list)):
         raise TypeError("sequence and frames")
-    numbers = None if frames is None else tuple(Fraction(str(number)) for number in frames)
+    numbers = None if frames is None else tuple(fraction_of_json(number) for number in frames)
     return Choice(fix, parameters, sequence, numbers, bool(entry["asked"]))

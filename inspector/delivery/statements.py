@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from inspector.sequence.settings import Settings, frame_json
+from inspector.sequence.settings import Settings, fraction_of_json, frame_json
 
 
 def statements_to_json(settings: Settings) -> dict[str, object]:
@@ -27,7 +27,7 @@ def statements_from_json(given: object) -> Settings:
     expected, size = given["frames"], given["size"]
     settings = Settings(reference=_number(given["reference"]), rate=_number(given["rate"]))
     if expected is not None:
-        first, last = (Fraction(str(number)) for number in expected)
+        first, last = (fraction_of_json(number) for number in expected)
         if first > last:
             raise ValueError("frames")
         settings = replace(settings, expected=(first, last))
@@ -50,4 +50,4 @@ def with_statements(settings: Settings, kept: Settings) -> Settings:
 
 
 def _number(given: object) -> Fraction | None:
-    return None if given is None else Fraction(str(given))
+    return None if given is None else fraction_of_json(given)

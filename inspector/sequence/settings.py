@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -10,6 +11,8 @@ from inspector.rules.model import Rules
 
 SIDES = ("front", "back", "right", "left", "above", "below")
 """Words for the sides of a thing, for somebody who stands in front of it."""
+
+_FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,3 +49,11 @@ def frame_text(number: Fraction) -> str:
 def frame_json(number: Fraction) -> int | float:
     """A frame number for JSON: an integer, or a float for a sub-frame."""
     return number.numerator if number.denominator == 1 else float(number)
+
+
+def fraction_of_json(given: object) -> Fraction:
+    """A frame number or a rate from JSON: a number, or text as `str` gives it of a fraction. Raises ValueError,
+    ZeroDivisionError; `1e999999999` as text, which would take minutes to work out, is none."""
+    if isinstance(given, str) and not _FRACTION.fullmatch(given):
+        raise ValueError(f"no number: {given[:40]}")
+    return Fraction(str(given))

@@ -17,6 +17,7 @@ from inspector.tui.picture_pane import PicturePane
 from inspector.tui.rule import Rule
 from inspector.tui.scene import Source
 from inspector.tui.session import Session
+from inspector.tui.sights import Sight
 
 
 class CompareScreen(CameraKeys):
@@ -27,6 +28,7 @@ class CompareScreen(CameraKeys):
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int, against: Against) -> None:
         super().__init__(session, glyphs, source, row)
         self.against = against
+        self.sight = Sight()
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, id="picture-title")
@@ -49,13 +51,13 @@ class CompareScreen(CameraKeys):
             return None
         size = self.pane.size
         return CompareScene(
-            self.source, self.at, self.against, self.camera, self.cells, size.width, size.height, moving
+            self.source, self.at, self.against, self.sight.camera, self.cells, size.width, size.height, moving
         )
 
     def show_picture(self, message: Painted) -> None:
         super().show_picture(message)
         if isinstance(message.order, CompareScene):
-            self.camera = self.camera or message.order.camera
+            self.take_first(message.order.camera)
             self.query_one("#differences", Page).show(difference_card(message.order.found, self.against.words))
 
     def on_not_painted(self, message: NotPainted) -> None:

@@ -18,14 +18,15 @@ from inspector.delivery.plan_file import choice_from_json, choice_to_json
 from inspector.delivery.statements import statements_from_json, statements_to_json
 from inspector.report.curves import PANELS
 from inspector.report.view import Place
-from inspector.sequence.settings import Settings
+from inspector.sequence.settings import Settings, fraction_of_json
 from inspector.sequence.storage import read_file
 from inspector.tui.columns import COLUMNS, FILTERS, Arrangement
 from inspector.tui.looks import Look
+from inspector.tui.sights import Sights, sights_from_json, sights_to_json
 
 FORMAT = 1
 _FOLDERS = 50  # of which something is kept; the ones left longest ago are forgotten
-_FAULTS = (OSError, ValueError, TypeError, KeyError, AttributeError, IndexError, ZeroDivisionError, RecursionError)
+_FAULTS = (OSError, ValueError, TypeError, KeyError, AttributeError, IndexError, ArithmeticError, RecursionError)
 _PRIVATE = 0o700
 
 
@@ -51,6 +52,7 @@ class Kept:
     panel: int = 0
     look: Look = Look.SHADED
     marks: Mapping[str, list[Fraction]] = field(default_factory=dict)
+    sights: Mapping[str, Sights] = field(default_factory=dict)
     choices: tuple[Choice, ...] = ()
     stated: Settings = field(default_factory=Settings)
 
@@ -101,6 +103,7 @@ def _to_json(kept: Kept) -> dict[str, object]:
         "panel": kept.panel,
         "look": kept.look.value,
         "marks": {key: [str(number) for number in numbers] for key, numbers in kept.marks.items()},
+        "sights": {key: sights_to_json(sights) for key, sights in kept.sights.items()},
         "choices": [choice_to_json(choice) for choice in kept.choices],
         "stated": statements_to_json(kept.stated),
     }
@@ -114,11 +117,12 @@ def _from_json(entry: Any) -> Kept:
         raise ValueError("arrangement")
     return Kept(
         str(entry["sequence"]),
-        None if place is None else (Fraction(place[0]), int(place[1])),
+        None if place is None else (fraction_of_json(place[0]), int(place[1])),
         arrangement,
         int(entry["panel"]) % len(PANELS),
         Look(entry["look"]),
-        {str(key): [Fraction(number) for number in numbers] for key, numbers in entry["marks"].items()},
+        {str(key): [fraction_of_json(number) for number in numbers] for key, numbers in entry["marks"].items()},
+        {str(key): sights_from_json(sights) for key, sights in entry.get("sights", {}).items()},  # new in this format
         tuple(map(choice_from_json, entry["choices"])),
         statements_from_json(entry["stated"]),
     )

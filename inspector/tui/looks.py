@@ -1,4 +1,4 @@
-"""How the viewer can draw a surface."""
+"""What the viewer and the UV map can draw."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import enum
 
 
 class Look(enum.Enum):
-    """The value is what the screen calls it."""
+    """How the viewer draws a surface. The value is what the screen calls it."""
 
     SHADED = "shaded"
     WIRES = "wires"
@@ -18,3 +18,11 @@ class Look(enum.Enum):
     def fine(self) -> bool:
         """Whether it is lines or dots, which want the finest cells rather than the most shades."""
         return self in (Look.WIRES, Look.POINTS)
+
+
+class Under(enum.Enum):
+    """What lies under the UV map. The value is what the screen calls it."""
+
+    NOTHING = ""
+    TEXTURE = "over its texture"
+    GRID = "over our grid"

@@ -17,6 +17,7 @@ from inspector.tui.picture_pane import PicturePane
 from inspector.tui.rule import Rule
 from inspector.tui.scene import Source, source_of
 from inspector.tui.session import Session
+from inspector.tui.sights import MapSight, Sight
 from inspector.tui.terminal import takes_more
 
 _LINK_LOOKS = 0.03  # seconds between looks whether the link has room again
@@ -25,8 +26,11 @@ _LINK_LOOKS = 0.03  # seconds between looks whether the link has room again
 class PictureScreen(FrameKeys):
     """row: of the view, the frame that is shown; where the screen is left, the one below goes there as well.
 
-    Subclasses give the order for the picture, and words about how it is looked at.
+    Subclasses give the order for the picture, and words about how it is looked at. sight: what that depends on; it is
+    the session's, so that it survives.
     """
+
+    sight: Sight | MapSight
 
     KEYS: tuple[Key, ...] = ()
 
@@ -35,7 +39,6 @@ class PictureScreen(FrameKeys):
         self.source = source
         self.view = source.view
         self.row = row
-        self.other_cells = False
         self.stopped_picture: Painted | None = None
 
     def order(self, *, moving: bool = False) -> Order | None:
@@ -91,7 +94,7 @@ class PictureScreen(FrameKeys):
         """Lines and dots are drawn in the finest cells; so are shades where there are no colours to make them."""
         depth = depth_of(self.app.console.color_system, self.app.no_color)
         fine = self.wants_fine_cells or depth is Depth.NONE
-        return cells_for(depth, self.glyphs.ascii, dots=fine is not self.other_cells)
+        return cells_for(depth, self.glyphs.ascii, dots=fine is not self.sight.other_cells)
 
     @property
     def aspect(self) -> float:
@@ -162,5 +165,5 @@ class PictureScreen(FrameKeys):
         self.draw(moving=moving)
 
     def action_cells(self) -> None:
-        self.other_cells = not self.other_cells
+        self.sight.other_cells = not self.sight.other_cells
         self.draw()

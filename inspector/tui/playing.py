@@ -14,22 +14,24 @@ from inspector.tui.painter import Painted
 from inspector.tui.viewer_base import ViewerBase
 
 RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
+USUAL_RATE = 24
 CALM_RATE = 2.0
 """A second: two pictures change three times at most, however they differ (see picture.flashing)."""
+
+_TICKS = 100.0  # a second at most, whatever rate was stated
 
 
 class Playing(ViewerBase):
     """rate: frames a second. The frame shown follows the clock: where a picture takes longer, frames are left out and
     the rate stays true. What the chosen finding marks stays marked; other findings are not chosen on the way."""
 
-    rate = 24.0
     _timer: Timer | None = None
     _looking = False
     _may_flash = False
 
-    def on_mount(self) -> None:
-        if self.session.settings.rate is not None:
-            self.rate = float(self.session.settings.rate)
+    @property
+    def rate(self) -> float:
+        return self.sight.rate or float(self.session.settings.rate or USUAL_RATE)
 
     @property
     def playing(self) -> bool:
@@ -64,7 +66,7 @@ class Playing(ViewerBase):
     def _start(self) -> None:
         self._began, self._first = time.monotonic(), self.row
         self._watch = FlashWatch()
-        self._timer = self.set_interval(1.0 / self.rate, self._tick)
+        self._timer = self.set_interval(1.0 / min(self.rate, _TICKS), self._tick)
         self.show_place()
 
     def _stop(self) -> None:
@@ -96,7 +98,7 @@ class Playing(ViewerBase):
     def _warn(self, flash: Flash) -> None:
         def done(answer: int | None) -> None:
             if answer == 1:
-                self.rate = CALM_RATE
+                self.sight.rate = CALM_RATE
                 self._start()
             elif answer == 2:
                 self._may_flash = True
@@ -118,7 +120,7 @@ class Playing(ViewerBase):
         def done(answer: int | None) -> None:
             if answer is not None:
                 self.stand_still()
-                self.rate = rates[answer]
+                self.sight.rate = rates[answer]
                 self.show_place()
 
         lines = [f"{rate:g} frames a second" + (" (calm)" if rate == CALM_RATE else "") for rate in rates]

@@ -82,7 +82,8 @@ class Scene:
             if self.finding is None
             else _marks(self.finding, self.source.view.facts[self.at].number, picked, read, raster)
         )
-        words = "; ".join(filter(None, [marks, note]))
+        seen = raster.covered.any() or (picture != style.ground).any()
+        words = "; ".join(filter(None, [marks, note, "" if seen else "nothing of it in view (f: fit)"]))
         return spread(picture, coarseness, width, height), words
 
     def _from_first_viewpoint(self) -> Scene:

@@ -16,6 +16,7 @@ from inspector.sequence.settings import Settings
 from inspector.tui.columns import Arrangement
 from inspector.tui.kept import Kept
 from inspector.tui.looks import Look
+from inspector.tui.sights import Sights
 from inspector.tui.staging import Choices, Offer, answered, offers
 
 
@@ -29,7 +30,7 @@ class Session:
     checks run. live: an export is watched; alarm: what is wrong with it, empty without anything. calm: nothing
     on the screen moves by itself. place: the frame under the cursor, on every screen. panel: what is plotted, a place
     in PANELS. look: of the viewer. left: what was kept of the last time. marks: by sequence the frame numbers that the
-    user marked, in the order of marking.
+    user marked, in the order of marking. sights: by sequence how it was looked at.
     """
 
     root: Path
@@ -56,6 +57,7 @@ class Session:
     look: Look = Look.SHADED
     left: Kept = field(default_factory=Kept)
     marks: dict[str, list[Fraction]] = field(default_factory=dict)
+    sights: dict[str, Sights] = field(default_factory=dict)
     on_screen: Span | None = None
 
     @property
@@ -91,17 +93,21 @@ class Session:
         rows = sorted(view.rows_by_number[number][0] for number in numbers)
         return next((one for one in rows if one > row), rows[0] if rows else None)
 
+    def sights_of(self, view: SequenceView) -> Sights:
+        return self.sights.setdefault(view.sequence.key, Sights())
+
     def take_up(self, kept: Kept) -> None:
         """Go on where somebody left; what was staged then is taken up once the folder is checked."""
         self.left, self.place, self.arrangement = kept, kept.place, kept.arrangement
         self.panel, self.look, self.marks = kept.panel, kept.look, dict(kept.marks)
+        self.sights = dict(kept.sights)
 
     def kept(self) -> Kept:
         """What the next time goes on with. Before the folder is checked, what was staged the last time stays."""
         view = self.view
         sequence = self.left.sequence if view is None else view.sequence.key
         choices = self.left.choices if self.inspection is None else self.accepted if self.unwritten else ()
-        seen = (self.place, self.arrangement, self.panel, self.look, self.marks)
+        seen = (self.place, self.arrangement, self.panel, self.look, self.marks, self.sights)
         return Kept(sequence, *seen, choices, self.settings)
 
     @property

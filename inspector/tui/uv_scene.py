@@ -2,46 +2,22 @@
 
 from __future__ import annotations
 
-import enum
 from dataclasses import dataclass
 
 import numpy as np
 
 from inspector.names import Name
 from inspector.picture.canvas import Picture
-from inspector.picture.uv_map import Floats, UvMap, Window, draw_uv_difference, draw_uv_map, moved_triangles
+from inspector.picture.uv_map import Floats, UvMap, draw_uv_difference, draw_uv_map, moved_triangles
 from inspector.sequence.settings import frame_text
 from inspector.tui.cells import Cells
 from inspector.tui.frame_store import ReadFrame
+from inspector.tui.looks import Under
 from inspector.tui.painter import Painted
 from inspector.tui.scene import Source, grid, spread
+from inspector.tui.sights import ROOM, Place
 from inspector.tui.styles import counted
 from inspector.tui.uv_layout import UvLayout, UvLayouts
-
-_ROOM = 1.06
-"""How much wider than the map a fitted window is."""
-
-
-class Under(enum.Enum):
-    """What lies under the map. The value is what the screen calls it."""
-
-    NOTHING = ""
-    TEXTURE = "over its texture"
-    GRID = "over our grid"
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """The window's middle, and its height, in UV."""
-
-    u: float = 0.5
-    v: float = 0.5
-    height: float = _ROOM
-
-    def window(self, aspect: float) -> Window:
-        """aspect: width over height."""
-        half, wide = self.height / 2.0, self.height * aspect / 2.0
-        return Window(self.u - wide, self.v - half, self.u + wide, self.v + half)
 
 
 def place_of(points: Floats, aspect: float) -> Place:
@@ -53,7 +29,7 @@ def place_of(points: Floats, aspect: float) -> Place:
     low, high = flat.min(axis=0), flat.max(axis=0)
     wide, tall = (high - low).tolist()
     u, v = ((low + high) / 2.0).tolist()
-    return Place(u, v, _ROOM * max(tall, wide / aspect, 1e-6))
+    return Place(u, v, ROOM * max(tall, wide / aspect, 1e-6))
 
 
 @dataclass(frozen=True, eq=False)

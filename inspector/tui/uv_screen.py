@@ -10,87 +10,88 @@ from inspector.names import Name
 from inspector.tui import keys
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.looks import Under
 from inspector.tui.painter import Painted
 from inspector.tui.picture_screen import PictureScreen
 from inspector.tui.scene import Source
 from inspector.tui.session import Session
+from inspector.tui.sights import HEIGHTS, MapSight, Place
 from inspector.tui.uv_layout import UvLayouts
-from inspector.tui.uv_scene import Place, Under, UvScene, place_of, with_unit_square
+from inspector.tui.uv_scene import UvScene, place_of, with_unit_square
 
 _SHIFT = 0.1  # of the window's height a key
 _CLOSER = 1.25
 
 
 class UvScreen(PictureScreen):
-    """place: None until the first picture is made."""
-
     KEYS = keys.UV_MAP
     BINDINGS = keys.bindings(keys.UV_MAP)
+    sight: MapSight
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
         self.layouts = UvLayouts()
-        self.place: Place | None = None
-        self.under = Under.NOTHING
-        self.compare = False
-        self.material: Name | None = None
-        self._fitted_map = True
+        self.sight = session.sights_of(self.view).uv_map
+        self._fitted: Place | None = None
 
     def order(self, *, moving: bool = False) -> UvScene | None:
         if self.at is None or not self.readable:
             return None
         size = self.pane.size
-        looked = (self.layouts, self.at, self.place, self.under, self.cells, size.width, size.height)
-        return UvScene(self.source, *looked, self.compare, self.material, moving)
+        looked = (self.layouts, self.at, self.sight.place, self.sight.under, self.cells, size.width, size.height)
+        return UvScene(self.source, *looked, self.sight.compare, self.sight.material, moving)
 
     def show_picture(self, message: Painted) -> None:
         super().show_picture(message)
-        if self.place is None and isinstance(message.order, UvScene):
+        if self.sight.place is None and isinstance(message.order, UvScene):
             self._fit(whole_map=True)
 
     def state_words(self) -> str:
-        material = "" if self.material is None else self.material.display
-        against = "against the reference" if self.compare else ""
-        return ", ".join(filter(None, [f"UV map {self.under.value}".strip(), material, against]))
+        material = "" if self.sight.material is None else self.sight.material.display
+        against = "against the reference" if self.sight.compare else ""
+        return ", ".join(filter(None, [f"UV map {self.sight.under.value}".strip(), material, against]))
 
     def action_move(self, right: int, up: int) -> None:
-        if self.place is not None:
-            way = _SHIFT * self.place.height
-            self.place = replace(self.place, u=self.place.u + way * right, v=self.place.v + way * up)
+        place = self.sight.place
+        if place is not None:
+            way = _SHIFT * place.height
+            self.sight.place = replace(place, u=place.u + way * right, v=place.v + way * up)
             self.draw(moving=True)
 
     def action_zoom(self, way: int) -> None:
-        if self.place is not None:
-            self.place = replace(self.place, height=self.place.height / _CLOSER**way)
+        place = self.sight.place
+        if place is not None and HEIGHTS[0] <= (height := place.height / _CLOSER**way) <= HEIGHTS[1]:
+            self.sight.place = replace(place, height=height)
             self.draw(moving=True)
 
     def action_fit(self) -> None:
         """The unit square and the whole map are seen; once more: the unit square alone."""
-        self._fitted_map = not self._fitted_map
-        self._fit(whole_map=self._fitted_map)
+        self._fit(whole_map=self.sight.place is not self._fitted)
         self.draw()
 
     def _fit(self, *, whole_map: bool) -> None:
         read = None if self.at is None else self.source.store.at_hand(self.at)
         points = np.array([[0.0, 0.0], [1.0, 1.0]])
         if whole_map and read is not None:
-            points = with_unit_square(self.layouts.of(read, self.material).map)
-        self.place = place_of(points, self.aspect)
+            points = with_unit_square(self.layouts.of(read, self.sight.material).map)
+        self.sight.place = place_of(points, self.aspect)
+        if whole_map:
+            self._fitted = self.sight.place
 
     async def action_under(self) -> None:
         kinds = list(Under)
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                self.under = kinds[answer]
+                self.sight.under = kinds[answer]
                 self.show_place()
                 self.draw()
 
         lines = [f"the map {one.value or 'alone'}" for one in kinds]
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.under)), done)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.sight.under)), done)
 
     def action_compare(self) -> None:
-        self.compare = not self.compare
+        self.sight.compare = not self.sight.compare
         self.show_place()
         self.draw()
 
@@ -100,10 +101,10 @@ class UvScreen(PictureScreen):
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                self.material = choices[answer]
+                self.sight.material = choices[answer]
                 self.show_place()
                 self.draw()
 
         lines = ["all materials", *(name.display for name in names)]
-        now = choices.index(self.material) if self.material in choices else 0
+        now = choices.index(self.sight.material) if self.sight.material in choices else 0
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "faces of", lines, now), done)

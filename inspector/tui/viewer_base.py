@@ -9,19 +9,18 @@ from inspector.tui.painter import Painted
 from inspector.tui.picture_screen import PictureScreen
 from inspector.tui.scene import Scene, Source
 from inspector.tui.session import Session
+from inspector.tui.sights import Sight
 from inspector.tui.styles import counted
 
 
 class ViewerBase(PictureScreen):
-    """camera: None until the first picture is made."""
+    sight: Sight
+    _fitting: tuple[Camera, int | None] | None = None
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
         self.look = session.look
-        self.behind = False
-        self.marks = True
-        self.parallel = False
-        self.camera: Camera | None = None
+        self.sight = session.sights_of(self.view).viewer
 
     @property
     def wants_fine_cells(self) -> bool:
@@ -33,20 +32,33 @@ class ViewerBase(PictureScreen):
         if finding is None:
             here = len(self.view.on_row(self.row))  # while it plays none of them is chosen
             return f"{counted(here, ('finding', 'findings')) if here else 'no finding'} on this frame"
-        return f"{finding.severity.sign} {title_of(finding.check)}" if self.marks else "marks are off (x)"
+        return f"{finding.severity.sign} {title_of(finding.check)}" if self.sight.marks else "marks are off (x)"
 
     def state_words(self) -> str:
-        return ", ".join(filter(None, [self.look.value, "reference behind" if self.behind else ""]))
+        return ", ".join(filter(None, [self.look.value, "reference behind" if self.sight.behind else ""]))
 
     def order(self, *, moving: bool = False) -> Scene | None:
         if self.at is None or not self.readable:
             return None
         size = self.pane.size
-        finding = self.session.finding if self.marks else None
-        seen = (self.source, self.at, self.camera, self.look, self.cells, size.width, size.height)
-        return Scene(*seen, self.behind, finding, moving)
+        finding = self.session.finding if self.sight.marks else None
+        seen = (self.source, self.at, self.sight.camera, self.look, self.cells, size.width, size.height)
+        return Scene(*seen, self.sight.behind, finding, moving)
 
     def show_picture(self, message: Painted) -> None:
         super().show_picture(message)
-        if self.camera is None and isinstance(message.order, Scene):
-            self.camera = message.order.camera
+        if isinstance(message.order, Scene):
+            self.take_first(message.order.camera)
+
+    def take_first(self, camera: Camera | None) -> None:
+        """The camera of a first picture, that fits the frame."""
+        if self.sight.camera is None and camera is not None:
+            self.take_camera(camera, fits=True)
+
+    def take_camera(self, camera: Camera, *, fits: bool) -> None:
+        self.sight.camera = camera
+        self._fitting = (camera, self.at) if fits else None
+
+    def fits(self, camera: Camera) -> bool:
+        """Whether the camera was made to fit the frame that is shown."""
+        return self._fitting is not None and self._fitting[0] is camera and self._fitting[1] == self.at

@@ -30,12 +30,12 @@ class ViewerScreen(Playing, CameraKeys):
         )
 
     def action_behind(self) -> None:
-        self.behind = not self.behind
+        self.sight.behind = not self.sight.behind
         self.show_place()
         self.draw()
 
     def action_marks(self) -> None:
-        self.marks = not self.marks
+        self.sight.marks = not self.sight.marks
         self.draw()
 
     async def action_uv_map(self) -> None:

@@ -3,22 +3,30 @@
 from __future__ import annotations
 
 import json
+import math
 import stat
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.delivery.model import Choice
 from inspector.errors import MeshqcError
+from inspector.names import Name
+from inspector.picture.camera import Camera
 from inspector.sequence.settings import Settings
 from inspector.tui import app as app_module
 from inspector.tui.app import MeshqcApp
 from inspector.tui.columns import Arrangement
 from inspector.tui.kept import FORMAT, Kept, keep, kept_of, last_folder, state_file
-from inspector.tui.looks import Look
-from tests.tui.screens import SMALL, app_on, press, screen_text
+from inspector.tui.looks import Look, Under
+from inspector.tui.sights import MapSight, Place, Sight, Sights, sights_from_json, sights_to_json
+from tests.tui.looking import viewer
+from tests.tui.screens import SMALL, app_on, harmful, press, screen_text
 from tests.tui.world import harbour
 
 
@@ -35,6 +43,12 @@ FULL = Kept(
     4,
     Look.WIRES,
     {"manta.####.obj": [Fraction(7), Fraction(3)]},
+    {
+        "manta.####.obj": Sights(
+            Sight(None, True, True, False, 12.0, True),
+            MapSight(Place(0.25, -1.5, 3.0), Under.GRID, True, Name(b"man\xffta"), True),
+        )
+    },
     (Choice("scale", {"factor": "0.01"}), Choice("renumber", {}, "manta.####.obj", (Fraction(3),), False)),
     Settings(expected=(Fraction(1), Fraction(240)), size=1.8, reference=Fraction(7), rate=Fraction(24)),
 )
@@ -88,6 +102,93 @@ def test_a_state_that_is_none_is_as_good_as_none(text: str, own_state: Path) -> 
     assert kept_of(Path("/shots")) == FULL
 
 
+CAMERA = Camera(np.array([0.5, 1.0, 12.0]), np.array([0.0, 0.25, 0.0]), np.array([0.0, 1.0, 0.0]), near=0.01)
+
+
+def with_sights() -> dict[str, Any]:
+    """What is kept of one sequence, as it stands in the file."""
+    sights = Sights(Sight(replace(CAMERA, parallel_height=3.0)), MapSight(Place()))
+    return json.loads(json.dumps(sights_to_json(sights)))
+
+
+def test_a_camera_comes_back_to_the_bit() -> None:
+    camera = sights_from_json(with_sights()).viewer.camera
+    assert camera is not None
+    assert camera.position.tolist() == CAMERA.position.tolist()
+    assert camera.target.tolist() == CAMERA.target.tolist()
+    assert camera.up.tolist() == CAMERA.up.tolist()
+    assert (camera.near, camera.parallel_height, camera.field_of_view) == (0.01, 3.0, 30.0)
+
+
+HUGE = 10**400
+BAD_SIGHTS: list[tuple[str, str, Any]] = [
+    ("viewer", "rate", bad) for bad in (0, -1, math.nan, math.inf, HUGE, "24", [], True)
+]
+BAD_SIGHTS += [("viewer", "parallel", bad) for bad in (1, None, "yes")]
+BAD_SIGHTS += [("viewer", "camera", bad) for bad in (3, "x", [], {}, {"position": [0, 0, 0]})]
+BAD_SIGHTS += [
+    ("uv_map", "place", bad) for bad in ([], [0, 0], [0, 0, 0], [0, 0, -1], [0, math.nan, 1], [0, 0, 1e9], 3)
+]
+BAD_SIGHTS += [("uv_map", "under", "over the sea"), ("uv_map", "material", 3), ("uv_map", "compare", 0)]
+BAD_CAMERA: list[tuple[str, Any]] = [
+    *[(name, bad) for name in ("position", "target", "up") for bad in ([0, 0], [0, 0, math.inf], [0, 0, HUGE], "abc")],
+    ("position", [0.0, 0.25, 0.0]),  # where the target is
+    ("up", [0, 0, 0]),
+    *[("near", bad) for bad in (0, -1, math.nan, None)],
+    *[("parallel_height", bad) for bad in (0, -1, math.inf, "3")],
+]
+
+
+@pytest.mark.parametrize(("part", "name", "value"), BAD_SIGHTS)
+def test_sights_that_no_version_wrote_are_not_taken(part: str, name: str, value: Any, own_state: Path) -> None:
+    entry = with_sights()
+    entry[part][name] = value
+    assert kept_with({"manta.####.obj": entry}, own_state) == Kept()
+
+
+@pytest.mark.parametrize(("name", "value"), BAD_CAMERA)
+def test_cameras_that_look_nowhere_are_not_taken(name: str, value: Any, own_state: Path) -> None:
+    entry = with_sights()
+    entry["viewer"]["camera"][name] = value
+    assert kept_with({"manta.####.obj": entry}, own_state) == Kept()
+
+
+def kept_with(sights: object, own_state: Path) -> Kept:
+    keep(Path("/shots"), FULL)
+    document = json.loads(own_state.read_text())
+    document["folders"]["/shots"]["sights"] = sights
+    own_state.write_text(json.dumps(document))
+    return kept_of(Path("/shots"))
+
+
+def test_a_state_from_before_sights_were_kept_is_taken(own_state: Path) -> None:
+    keep(Path("/shots"), FULL)
+    document = json.loads(own_state.read_text())
+    del document["folders"]["/shots"]["sights"]
+    own_state.write_text(json.dumps(document))
+    assert kept_of(Path("/shots")) == replace(FULL, sights={})
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("place", ["1e999999999", 0]),  # minutes to work out
+        ("place", [math.inf, 0]),
+        ("place", ["1/0", 0]),
+        ("place", ["1", math.inf]),
+        ("panel", math.inf),
+        ("marks", {"manta.####.obj": ["1e999999999"]}),
+        ("stated", {"frames": None, "size": None, "reference": "1e999999999", "rate": None}),
+    ],
+)
+def test_numbers_that_no_version_wrote_are_not_taken(field: str, value: Any, own_state: Path) -> None:
+    keep(Path("/shots"), FULL)
+    document = json.loads(own_state.read_text())
+    document["folders"]["/shots"][field] = value
+    own_state.write_text(json.dumps(document))
+    assert kept_of(Path("/shots")) == Kept()
+
+
 @pytest.mark.parametrize(("field", "value"), [("filter", 9), ("column", -1), ("reverse_", 1)])
 def test_what_no_version_wrote_is_not_taken(field: str, value: int, own_state: Path) -> None:
     keep(Path("/shots"), FULL)
@@ -119,6 +220,62 @@ async def test_the_view_comes_back(monkeypatch: pytest.MonkeyPatch) -> None:
         assert "counts, frames" in screen_text(app)
         await press(pilot, "j")
         assert "frame 1 " in screen_text(app)
+
+
+LOOKED = {
+    "v": ("v", "8", "v", "0", "left", "up", "plus", "plus", "shift+right", "r", "x", "c", "l", "2", "s", "3"),
+    "u": ("plus", "right", "up", "up", "l", "3", "r", "m", "2", "c"),
+}
+
+
+@pytest.mark.parametrize("key", LOOKED)
+async def test_the_picture_comes_back(key: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, key=key) as (app, pilot):
+        first = screen_text(app)
+        await press(pilot, *LOOKED[key])
+        left = screen_text(app)
+        assert left.splitlines()[0] != first.splitlines()[0]
+        assert left.splitlines()[1:-4] != first.splitlines()[1:-4]
+        await press(pilot, "q", key)
+        assert screen_text(app) == left  # already within one run
+        await press(pilot, "q")
+    async with viewer(broken, monkeypatch, key=key) as (app, _):
+        assert screen_text(app) == left
+
+
+FAR = [
+    ("viewer", "camera", {"position": [0, 0, 9e99], "target": [0, 0, 0], "up": [0, 1, 0], "near": 1e-9}),
+    ("viewer", "camera", {"position": [9e99, 9e99, 9e99], "target": [9e99, 9e99, 0], "up": [0, 1, 0], "near": 9e99}),
+    ("viewer", "camera", {"position": [0, 0, 1e-99], "target": [0, 0, 0], "up": [0, 1, 0], "near": 1e-99}),
+    ("viewer", "camera", {"position": [0, 0, 9], "target": [0, 0, 0], "up": [0, 1e-99, 0], "near": 1e-150}),
+    ("viewer", "rate", 1e99),
+    ("uv_map", "place", [1e6, -1e6, 1e-6]),
+    ("uv_map", "place", [0, 0, 1e6]),
+    ("uv_map", "material", "\x1b[2J\u202e"),
+]
+
+
+@pytest.mark.parametrize(("part", "name", "value"), FAR)
+async def test_sights_that_show_nothing_break_nothing(
+    part: str, name: str, value: Any, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch, own_state: Path
+) -> None:
+    """Numbers that are, by their form, what this program could have written."""
+    heights = (None, 1e-99, 9e99) if name == "camera" else (None,)
+    for high in heights:
+        entry = with_sights()
+        entry[part][name] = {**value, "parallel_height": high} if name == "camera" else value
+        keep(broken.root, Kept())
+        document = json.loads(own_state.read_text())
+        document["folders"][str(broken.root)]["sights"] = {broken.inspections[0].sequence.key: entry}
+        own_state.write_text(json.dumps(document))
+        for key in ("v", "u"):
+            async with viewer(broken, monkeypatch, key=key) as (app, pilot):
+                assert not harmful(screen_text(app))
+                await press(pilot, "plus", "left", "minus", "f", "f", "f")
+                if name == "rate" and key == "v":
+                    await press(pilot, "space", "space", "s", "q")
+                assert app.is_running, app.fatal
+                keep(broken.root, app.session.kept())
 
 
 async def test_the_sequence_comes_back(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -47,7 +47,7 @@ async def test_screen(name: str, broken: FolderInspection, monkeypatch: pytest.M
 
 async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     async with viewer(broken, monkeypatch, key="u") as (app, pilot):
-        first, place = picture(app), shown(app).place
+        first, place = picture(app), shown(app).sight.place
         assert place is not None
         seen = {first}
         for key in ("right", "up", "plus", "left", "down"):
@@ -55,7 +55,7 @@ async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pyt
             assert picture(app) not in seen, key
             seen.add(picture(app))
         await press(pilot, "minus")
-        now = shown(app).place
+        now = shown(app).sight.place
         assert now is not None
         assert now.height == pytest.approx(place.height)
         await press(pilot, "f", "f")

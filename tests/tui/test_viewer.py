@@ -129,17 +129,30 @@ async def test_every_key_of_the_camera_changes_the_picture_and_fit_brings_it_bac
         front = picture(app)
         await press(pilot, "plus", "shift+right", "m", "up", "m", "v", "3")
         assert picture(app) == front
-        await press(pilot, "plus", "f", "f")
+        await press(pilot, "plus", "f")
         assert picture(app) == front
+        await press(pilot, "f")
+        assert picture(app) != front  # the whole sequence, which swims on
+        await press(pilot, "f")
+        assert picture(app) == front
+
+
+async def test_where_nothing_is_in_view_it_is_said(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
+        await press(pilot, *["shift+right"] * 40)
+        assert not picture(app).strip()
+        assert "nothing of it in view (f: fit)" in screen_text(app)
+        await press(pilot, "f")
+        assert "nothing of it in view" not in screen_text(app)
 
 
 async def test_arrows_turn_or_move(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     async with viewer(broken, monkeypatch) as (app, pilot):
-        before = shown(app).camera
+        before = shown(app).sight.camera
         await press(pilot, "left")
-        turned = shown(app).camera
+        turned = shown(app).sight.camera
         await press(pilot, "m", "left")
-        moved = shown(app).camera
+        moved = shown(app).sight.camera
         assert before is not None
         assert turned is not None
         assert moved is not None
