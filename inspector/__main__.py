@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
@@ -11,6 +12,9 @@ from inspector.cli.ending import guarded
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run the command line `words` (the process's own if None) and return its exit code."""
+    # Read when NumPy is imported, here and in worker processes. Our matrices have three columns: the algebra library's
+    # own threads only wait for each other in loops, for which a picture of a busy machine takes three times as long.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     return guarded(lambda: _run(sys.argv[1:] if words is None else words))
 
 

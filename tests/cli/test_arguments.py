@@ -143,3 +143,14 @@ def test_help_names_every_command_and_exit_code() -> None:
         assert word in text
     for line in ("  0  ", "  1  ", "  2  "):
         assert f"\n{line}" in text
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="the system doesn't list a process's threads")
+def test_the_algebra_library_starts_no_threads() -> None:
+    """They spin while they wait, which slows down everything on a busy machine."""
+    code = (
+        "import os; from inspector.__main__ import main; main(['check', 'nowhere']); import numpy; "
+        "many = numpy.ones((900, 900)); many @ many; print(len(os.listdir('/proc/self/task')))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], env=environment(), capture_output=True, text=True, check=True)
+    assert run.stdout == "1\n"
