@@ -18,13 +18,18 @@ def normal_line(frame: Frame, normal: int) -> int:
     return _line(frame, b"vn", normal)
 
 
+def uv_line(frame: Frame, uv: int) -> int:
+    """Line of a UV, from 1."""
+    return _line(frame, b"vt", uv)
+
+
 def vertex_line(frame: Frame, vertex: int) -> int:
     """Line of a vertex, from 1."""
     return _line(frame, b"v", vertex)
 
 
 def _line(frame: Frame, keyword: bytes, element: int) -> int:
-    """A block of vertices or normals holds one a line. 0 where the format has no lines."""
+    """A block of vertices, UVs or normals holds one a line. 0 where the format has no lines."""
     if frame.format != "obj":
         return 0
     left = element

@@ -90,6 +90,14 @@ def draw_with_raster(
     return picture, raster
 
 
+def seen_values(values: Floats, raster: Raster) -> Floats:
+    """values (t, 3), at the triangles' corners -> (h, w): the value that each pixel sees, NaN where it sees none."""
+    seen = np.full(raster.depth.shape, np.nan)
+    covered = raster.covered
+    seen[covered] = (values[raster.triangle[covered]] * raster.weights[covered]).sum(axis=1)
+    return seen
+
+
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
     """Another frame as a ground to draw on, (height, width, 3): a dim shade with a quiet rim, so that it is told apart
     from the frame before it by form. triangles (t, 3): vertices."""
@@ -111,12 +119,7 @@ def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
 def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Style, raster: Raster) -> Picture:
     light = brightness(raster, camera, positions, shape.triangles)[..., None]
     if style.values is not None and style.ramp is not None:
-        values = np.full(raster.depth.shape, np.nan)
-        covered = raster.covered
-        values[covered] = (style.values[raster.triangle[covered]] * raster.weights[covered]).sum(axis=1)
-        picture = style.ramp.picture(values)
-        style.ramp.letter(picture, values)
-        return picture
+        return style.ramp.picture(seen_values(style.values, raster))
     if not style.textures:
         return np.asarray(light * np.array(_SURFACE), np.uint8)
     texture = _texture_colours(raster, shape.corner_uvs, style)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from inspector.formats.frame import Frame
+from inspector.formats.lines import face_line, normal_line, uv_line, vertex_line
 from inspector.names import Name
 
 Floats = npt.NDArray[np.float64]
@@ -15,17 +17,22 @@ Floats = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """block: of the file, and what it holds. counts: elements here and there. differing: how many of those that both
-    have are not the same; first: the first of them, from 0. mean, most, farthest: distance over those that both have,
-    in the block's own units, and where it is largest; None where distance means nothing."""
+    """block: of the file; noun: one of its elements; unit: of distances in it, "" for plain numbers.
+
+    counts: elements here and there. differing: how many of those that both have are not the same. element: of those
+    the one that lies farthest from there, or the first where no distance is known; from 0, None where none differs;
+    line: it stands on in the file here, from 1, 0 where the format has no lines. mean, most: distance over all that
+    both have, in `unit`; None where none is known."""
 
     block: str
+    noun: str
     counts: tuple[int, int]
     differing: int
-    first: int | None = None
+    element: int | None = None
+    line: int = 0
+    unit: str = ""
     mean: float | None = None
     most: float | None = None
-    farthest: int | None = None
 
     @property
     def same(self) -> bool:
@@ -36,12 +43,12 @@ def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
     """Block by block, in the order of a file; the first frame is "here", the second "there"."""
     return (
         _libraries(one, other),
-        _points("vertices (v), units", one.positions, other.positions),
-        _points("UVs (vt), texture widths", one.uvs[:, :2], other.uvs[:, :2]),
-        _points("normals (vn), lengths", one.normals, other.normals),
-        _faces("faces (f), vertices", one, other, "v"),
-        _faces("faces (f), UVs", one, other, "vt"),
-        _faces("faces (f), normals", one, other, "vn"),
+        _points(one, "vertices (v)", "vertex", "units", one.positions, other.positions, vertex_line),
+        _points(one, "UVs (vt)", "UV", "texture widths", one.uvs[:, :2], other.uvs[:, :2], uv_line),
+        _points(one, "normals (vn)", "normal", "", one.normals, other.normals, normal_line),
+        _faces("face vertices", one, other, "v"),
+        _faces("face UVs", one, other, "vt"),
+        _faces("face normals", one, other, "vn"),
         _materials(one, other),
     )
 
@@ -50,23 +57,29 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
     """(n,), scene units: way of each vertex; NaN where a number is bad; None where the counts differ."""
     if one.positions.shape != other.positions.shape:
         return None
+    return _ways(one.positions, other.positions)
+
+
+def _ways(here: Floats, there: Floats) -> Floats:
+    """(n, k) twice -> (n,): distances, NaN where a number is bad."""
     with np.errstate(over="ignore", invalid="ignore"):
-        ways: Floats = np.linalg.norm(one.positions - other.positions, axis=1)
+        ways: Floats = np.linalg.norm(here - there, axis=1)
     return np.where(np.isfinite(ways), ways, np.nan)
 
 
-def _points(block: str, here: Floats, there: Floats) -> Difference:
+def _points(
+    frame: Frame, block: str, noun: str, unit: str, here: Floats, there: Floats, line: Callable[[Frame, int], int]
+) -> Difference:
     both = min(len(here), len(there))
     differ = ~((here[:both] == there[:both]) | (np.isnan(here[:both]) & np.isnan(there[:both]))).all(axis=1)
-    with np.errstate(over="ignore", invalid="ignore"):
-        ways = np.linalg.norm(here[:both] - there[:both], axis=1)
-    known = np.isfinite(ways)
-    counts = len(here), len(there)
-    if not known.any():
-        return Difference(block, counts, int(differ.sum()), _first(differ))
-    farthest = int(np.argmax(np.where(known, ways, -1.0)))
-    measured = float(ways[known].mean()), float(ways[farthest]), farthest
-    return Difference(block, counts, int(differ.sum()), _first(differ), *measured)
+    ways = _ways(here[:both], there[:both])
+    known = ~np.isnan(ways)
+    told, mean, most = _first(differ), None, None
+    if known.any():
+        mean, most = float(ways[known].mean()), float(ways[known].max())
+        told = int(np.nanargmax(ways)) if most > 0.0 else told
+    on = 0 if told is None else line(frame, told)
+    return Difference(block, noun, (len(here), len(there)), int(differ.sum()), told, on, unit, mean, most)
 
 
 def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
@@ -77,7 +90,7 @@ def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
     here, there = one.corners.picked(alike), other.corners.picked(alike)
     unequal = getattr(here, which) != getattr(there, which)
     differ[alike[np.unique(here.face_of_corner()[unequal])]] = True
-    return Difference(block, (one.faces, other.faces), int(differ.sum()), _first(differ))
+    return _of_faces(block, one, (one.faces, other.faces), differ)
 
 
 def _materials(one: Frame, other: Frame) -> Difference:
@@ -91,14 +104,20 @@ def _materials(one: Frame, other: Frame) -> Difference:
         for frame in (one, other)
     )
     both = min(len(here), len(there))
-    differ = here[:both] != there[:both]
-    return Difference("materials (usemtl), faces", (len(here), len(there)), int(differ.sum()), _first(differ))
+    return _of_faces("materials", one, (len(here), len(there)), here[:both] != there[:both])
+
+
+def _of_faces(block: str, here: Frame, counts: tuple[int, int], differ: npt.NDArray[np.bool_]) -> Difference:
+    face = _first(differ)
+    return Difference(block, "face", counts, int(differ.sum()), face, 0 if face is None else face_line(here, face))
 
 
 def _libraries(one: Frame, other: Frame) -> Difference:
     here, there = ([line.name for line in frame.libraries] for frame in (one, other))
     differ = np.array([a != b for a, b in zip(here, there, strict=False)], bool)
-    return Difference("libraries (mtllib)", (len(here), len(there)), int(differ.sum()), _first(differ))
+    first = _first(differ)
+    line = 0 if first is None else one.libraries[first].line
+    return Difference("libraries", "library", (len(here), len(there)), int(differ.sum()), first, line)
 
 
 def _first(differ: npt.NDArray[np.bool_]) -> int | None:

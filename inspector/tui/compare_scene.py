@@ -1,4 +1,4 @@
-"""Two frames compared: the way that each vertex went as shades on one of them, and what differs in words."""
+"""Two frames compared: the way that each vertex went as shades on one of them."""
 
 from __future__ import annotations
 
@@ -8,25 +8,25 @@ import numpy as np
 
 from inspector.errors import MeshqcError
 from inspector.picture.camera import Camera
-from inspector.picture.drawing import Style, draw
-from inspector.picture.ramp import Ramp
-from inspector.sequence.frame_difference import Difference, differences, displacement
+from inspector.picture.drawing import Style, draw_with_raster, seen_values
+from inspector.picture.ramp import NO_VALUE, Ramp, Steps
+from inspector.picture.raster import Raster
+from inspector.sequence.frame_difference import Difference, Floats, differences, displacement
 from inspector.tui.against import Against
-from inspector.tui.card import Card
 from inspector.tui.cells import Cells
 from inspector.tui.frame_store import ReadFrame
 from inspector.tui.painter import Painted
 from inspector.tui.scene import Source, spread
-from inspector.tui.styles import FAINT, PLAIN, STRONG
+from inspector.tui.step_letters import lettered
 from inspector.tui.viewpoints import FIRST, camera_on
-
-_BLOCK = 26  # cells for the name of a block
 
 
 @dataclass(eq=False)
 class CompareScene:
-    """An order for a painter. at: place of the frame in the view's facts. camera: None until the frame is read; found:
-    what differs, empty until painted."""
+    """An order for a painter. at: place of the frame in the view's facts. camera: None until the frame is read.
+
+    Known once painted: found, what differs; shades: what the letters and shades in the picture mean, empty without.
+    """
 
     source: Source
     at: int
@@ -37,6 +37,7 @@ class CompareScene:
     rows: int
     moving: bool = False
     found: tuple[Difference, ...] = field(default=())
+    shades: str = ""
 
     def paint(self, coarseness: int) -> Painted:
         """Raises MeshqcError where a frame can't be read or isn't there."""
@@ -47,42 +48,52 @@ class CompareScene:
             raise MeshqcError("nothing to draw: no vertex has a place")
         self.camera = camera
         self.found = differences(here.frame, there.frame)
-        style, words = _style(here, there)
+        ways, words = _ways(here, there)
+        values = None if ways is None else ways[here.shape.triangles]
+        ramp = None if ways is None else Ramp(float(np.nanmin(ways)), float(np.nanmax(ways)))
+        style = Style(solid=True, values=values, ramp=ramp)
         wide, high = -(-width // coarseness), -(-height // coarseness)
-        picture = draw(camera, here.frame.positions, here.shape, style, wide, high)
+        picture, raster = draw_with_raster(camera, here.frame.positions, here.shape, style, wide, high)
         picture = spread(picture, coarseness, width, height)
-        return Painted(self, picture, self.cells.strips(picture), words)
+        strips = self.cells.strips(picture)
+        if values is not None and ramp is not None:
+            steps = ramp.steps(seen_values(values, raster))
+            self.shades = _shades(ramp, steps, raster)
+            strips = lettered(strips, spread(steps, coarseness, width, height), ramp.letters, self.cells)
+        return Painted(self, picture, strips, words)
 
 
-def _style(here: ReadFrame, there: ReadFrame) -> tuple[Style, str]:
+def _ways(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
+    """The way of each vertex, None where they are all alike; and words about them."""
     ways = displacement(here.frame, there.frame)
     if ways is None:
-        return Style(), "other numbers of vertices: no way can be told"
-    if not np.isfinite(ways).any() or not np.nanmax(ways):
-        return Style(), "no vertex lies elsewhere"
-    most = float(np.nanmax(ways))
-    style = Style(solid=True, values=ways[here.shape.triangles], ramp=Ramp(0.0, most))
-    return style, f"A, dark: 0 units from there; F, light: {most:.4g}; stripes: a bad number"
+        return None, "other numbers of vertices: how far each lies from there can't be told"
+    if not np.isfinite(ways).any():
+        return None, "no vertex has a place here and there"
+    low, high = (f"{end:.4g}" for end in (np.nanmin(ways), np.nanmax(ways)))
+    if low == high and not np.isnan(ways).any():
+        return None, "no vertex lies elsewhere" if high == "0" else f"every vertex lies {high} units from there"
+    return ways, f"how far each part lies from there: {low} to {high} units"
 
 
-def difference_card(found: tuple[Difference, ...], words: str) -> Card:
-    """A line a block: counts, how many differ, how far."""
-    card = Card()
-    for one in found:
-        here, there = one.counts
-        style = FAINT if one.same else PLAIN
-        card.add(f"{'=' if one.same else 'x'} {one.block:<{_BLOCK}}", _told(one, here, there), STRONG, style, hang=True)
-    card.add("", f"here: this frame; there: {words}", style=FAINT)
-    return card
+def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
+    """What is seen, and no more: `A 0.021, B 0.095, C 0.169 to 0.243 units; stripes: a bad number`."""
+    seen = steps[raster.covered]
+    parts = []
+    if (seen != NO_VALUE).any():
+        first, last = int(seen[seen != NO_VALUE].min()), int(seen.max())
+        bounds = _graded(ramp.bounds)
+        told = ", ".join(f"{ramp.letters[step]} {bounds[step]}" for step in range(first, last + 1))
+        parts.append(f"{told} to {bounds[last + 1]} units")
+    if (seen == NO_VALUE).any():
+        parts.append("stripes: a bad number")
+    return "; ".join(parts)
 
 
-def _told(one: Difference, here: int, there: int) -> str:
-    if one.same:
-        return f"{here:,}, the same"
-    differ = f"{one.differing:,} of {min(here, there):,} differ"
-    parts = [differ] if here == there else [f"{here:,} here, {there:,} there", differ]
-    if one.first is not None and not one.most:
-        parts.append(f"first {one.first}")
-    if one.most:
-        parts.append(f"mean {one.mean:.4g}, most {one.most:.4g} at {one.farthest}")
-    return ", ".join(parts)
+def _graded(bounds: Floats) -> list[str]:
+    """Evenly rising values with as many digits as tell each from the next."""
+    step = float(bounds[1] - bounds[0])
+    if not 1e-6 < step < 1e6:  # beyond what is read at a glance without an exponent
+        return [f"{value:.4g}" for value in bounds]
+    decimals = max(0, 1 - int(np.floor(np.log10(step))))
+    return [f"{value:.{decimals}f}" for value in bounds]

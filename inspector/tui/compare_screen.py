@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 
+from inspector.sequence.settings import frame_text
 from inspector.tui import keys
 from inspector.tui.against import Against
 from inspector.tui.camera_keys import CameraKeys
-from inspector.tui.compare_scene import CompareScene, difference_card
+from inspector.tui.card import Card
+from inspector.tui.compare_scene import CompareScene
+from inspector.tui.difference_text import difference_card
 from inspector.tui.footer import KeyFooter
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.overview import Overview
@@ -18,6 +21,7 @@ from inspector.tui.rule import Rule
 from inspector.tui.scene import Source
 from inspector.tui.session import Session
 from inspector.tui.sights import Sight
+from inspector.tui.text_screen import TextScreen
 
 
 class CompareScreen(CameraKeys):
@@ -29,12 +33,13 @@ class CompareScreen(CameraKeys):
         super().__init__(session, glyphs, source, row)
         self.against = against
         self.sight = Sight()
+        self._card = Card()
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, id="picture-title")
         yield PicturePane(self.glyphs)
         yield (words := Rule(self.glyphs, id="picture-words"))
-        yield Page(self.glyphs, words, id="differences", can_focus=False)
+        yield Page(self.glyphs, words, more="enter: more", id="differences", can_focus=False)
         yield Overview(self.glyphs)
         yield KeyFooter(keys.COMPARE)
 
@@ -58,8 +63,27 @@ class CompareScreen(CameraKeys):
         super().show_picture(message)
         if isinstance(message.order, CompareScene):
             self.take_first(message.order.camera)
-            self.query_one("#differences", Page).show(difference_card(message.order.found, self.against.words))
+            self._tell(difference_card(message.order.found, message.order.shades, self._here, self.against.words))
+
+    @property
+    def _here(self) -> str:
+        return f"frame {frame_text(self.view.rows[self.row].number)}"
+
+    def _tell(self, card: Card) -> None:
+        self._card = card
+        self.query_one("#differences", Page).show(card)
+
+    def draw(self, *, moving: bool = False) -> None:
+        super().draw(moving=moving)
+        if self.at is None or not self.readable:
+            self._tell(Card())
 
     def on_not_painted(self, message: NotPainted) -> None:
         super().on_not_painted(message)
         self.query_one("#picture-words", Rule).title = ""
+        self._tell(Card())
+
+    async def action_read(self) -> None:
+        """What differs in full."""
+        title = f"{self._here} and {self.against.words}: what differs"
+        await self.app.push_screen(TextScreen(self.session, self.glyphs, title, self._card))

@@ -149,7 +149,12 @@ UV_MAP = (
     *_STEPS,
     *_PICTURE_END,
 )
-COMPARE = (*_CAMERA, *_STEPS, *_PICTURE_END)
+COMPARE = (
+    *_CAMERA,
+    *_STEPS,
+    Key(("enter",), "enter", "read", "read", "All that differs, as a page."),
+    *_PICTURE_END,
+)
 PLOTS = (
     Key(("left",), "left, right", "along(-1)", "along", "To the column before, or to the next one.", pair="left right"),
     Key(("right",), "right", "along(1)", "", ""),

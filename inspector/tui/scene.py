@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
+from typing import TypeVar, cast
 
 import numpy as np
 
@@ -28,6 +29,8 @@ from inspector.tui.session import Session
 from inspector.tui.styles import counted
 from inspector.tui.textures import Textures
 from inspector.tui.viewpoints import FIRST, camera_on
+
+Pixels = TypeVar("Pixels", bound=np.ndarray)
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,11 +132,13 @@ class Scene:
         return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture there" if bare else ""
 
 
-def spread(picture: Picture, coarseness: int, width: int, height: int) -> Picture:
-    """A coarse picture as large as a full one, (height, width, 3): each pixel on several."""
+def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
+    """A coarse picture, or a value for each of its pixels, as large as a full one, (height, width, ...): each pixel on
+    several."""
     if coarseness == 1:
         return picture
-    return picture.repeat(coarseness, axis=0).repeat(coarseness, axis=1)[:height, :width]
+    wide = picture.repeat(coarseness, axis=0).repeat(coarseness, axis=1)[:height, :width]
+    return cast(Pixels, wide)
 
 
 @cache

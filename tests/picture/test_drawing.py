@@ -80,9 +80,7 @@ def test_values_are_shaded_in_steps() -> None:
     drawn = picture(Style(values=values, ramp=ramp))
     for step, left in enumerate((50, 75, 100, 125)):
         part = drawn[50:150, left + 1 : left + 24].reshape(-1, 3)
-        colours, counts = np.unique(part, axis=0, return_counts=True)
-        assert colours[counts.argmax()].tolist() == ramp.colours[step].tolist()
-        assert counts.max() < len(part)  # a letter stands in it
+        assert np.unique(part, axis=0).tolist() == [ramp.colours[step].tolist()]
 
 
 def test_a_ramp_has_even_steps_rising_in_lightness() -> None:
@@ -91,7 +89,6 @@ def test_a_ramp_has_even_steps_rising_in_lightness() -> None:
     assert ramp.steps(values).tolist() == [0, 0, 0, 1, 4, 4, 4, NO_VALUE]
     assert (np.diff(ramp.colours.astype(int), axis=0) > 0).all()
     assert ramp.letters == "ABCDE"
-    assert ramp.legend("m").shape[0] > 5 * 9
 
 
 def test_wires_run_along_the_faces_sides_and_not_across() -> None:

@@ -29,7 +29,7 @@ def frame(text: bytes) -> Frame:
 
 
 def by_block(one: bytes, other: bytes) -> dict[str, Difference]:
-    return {found.block.split(",")[0]: found for found in differences(frame(one), frame(other)) if not found.same}
+    return {found.block: found for found in differences(frame(one), frame(other)) if not found.same}
 
 
 def test_a_frame_is_like_itself() -> None:
@@ -44,22 +44,26 @@ def test_distances_by_hand() -> None:
     moved = SQUARE.replace(b"v 1 1 0", b"v 4 5 0")
     found = by_block(SQUARE, moved)
     assert list(found) == ["vertices (v)"]
-    assert found["vertices (v)"] == Difference("vertices (v), units", (4, 4), 1, 2, 1.25, 5.0, 2)
+    line = 4  # of SQUARE: the third vertex, counted by hand
+    assert found["vertices (v)"] == Difference("vertices (v)", "vertex", (4, 4), 1, 2, line, "units", 1.25, 5.0)
     np.testing.assert_array_equal(displacement(frame(SQUARE), frame(moved)), [0.0, 0.0, 5.0, 0.0])
 
 
 def test_a_bad_number_is_no_distance() -> None:
     found = by_block(SQUARE, SQUARE.replace(b"v 1 1 0", b"v 1 1 nan"))
     one = found["vertices (v)"]
-    assert (one.differing, one.first, one.most) == (1, 2, 0.0)
+    assert (one.differing, one.element, one.line, one.most) == (1, 2, 4, 0.0)
     assert np.isnan(displacement(frame(SQUARE), frame(SQUARE.replace(b"v 1 1 0", b"v 1 1 nan")))[2])
 
 
 def test_indices_materials_and_libraries() -> None:
     found = differences(frame(SQUARE), frame(SQUARE.replace(b"3/3/1 4/4/1", b"3/3/1 4/1/1")))
-    assert [(one.block, one.differing, one.first) for one in found if not one.same] == [("faces (f), UVs", 1, 1)]
+    assert [(one.block, one.differing, one.element, one.line) for one in found if not one.same] == [
+        ("face UVs", 1, 1, 13)
+    ]
     found = differences(frame(SQUARE), frame(SQUARE.replace(b"leaf", b"stem").replace(b"kelp.mtl", b"manta.mtl")))
-    assert [one.block for one in found if not one.same] == ["libraries (mtllib)", "materials (usemtl), faces"]
+    places = [(one.block, one.noun, one.element, one.line) for one in found if not one.same]
+    assert places == [("libraries", "library", 0, 1), ("materials", "face", 0, 12)]
 
 
 def test_other_counts_compare_what_both_have() -> None:
@@ -74,8 +78,17 @@ def test_other_counts_compare_what_both_have() -> None:
 def test_faces_of_other_sizes() -> None:
     quad = SQUARE.replace(b"f 1/1/1 2/2/1 3/3/1\n", b"f 1/1/1 2/2/1 3/3/1 4/4/1\n")
     found = [one for one in differences(frame(SQUARE), frame(quad)) if not one.same]
-    assert {(one.differing, one.first) for one in found} == {(1, 0)}
+    assert {(one.differing, one.element) for one in found} == {(1, 0)}
     assert len(found) == 3
+
+
+def test_lines_are_those_of_the_file_here() -> None:
+    """UVs stand on lines 6 to 9 of SQUARE, the normal on line 10; a comment before the vertices moves all by one."""
+    other = SQUARE.replace(b"vt 1 1\n", b"vt 1 3\n").replace(b"vn 0 0 1", b"vn 0 1 0")
+    found = by_block(SQUARE, other)
+    assert [(one.element, one.line) for one in found.values()] == [(2, 8), (0, 10)]
+    found = by_block(b"# kelp\n" + SQUARE, other)
+    assert [(one.element, one.line) for one in found.values()] == [(2, 9), (0, 11)]
 
 
 def test_nothing_against_nothing() -> None:

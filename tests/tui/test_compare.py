@@ -5,13 +5,20 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import exact_choices, make_plan
+from inspector.picture.ramp import NO_VALUE, Ramp
 from inspector.sequence.receipts import RECEIPT_NAME, corrected_files
+from inspector.tui.cells import cells_for
+from inspector.tui.colours import Depth
+from inspector.tui.compare_scene import _graded
 from inspector.tui.compare_screen import CompareScreen
+from inspector.tui.glyphs import ASCII
+from inspector.tui.step_letters import lettered
 from tests.tui.looking import viewer
 from tests.tui.screens import LARGE, MEDIUM, SMALL, assert_screen, press, resize, screen_text
 
@@ -35,7 +42,11 @@ async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest
     async with viewer(broken, monkeypatch, key="k") as (app, pilot):
         await press(pilot, "down", "down", "o", "1")
         assert "against marked frame 8" in screen_text(app)
-        assert "598 of 598 differ, first 0" in told(screen_text(app), "faces (f), UVs")
+        await press(pilot, "enter")
+        lines = (broken.root / "manta_broken.0010.obj").read_text().splitlines()
+        line = next(number for number, words in enumerate(lines, 1) if words.startswith("f "))
+        assert f"598 of 598 differ, the first is face 1, line {line}" in told(screen_text(app), "face UVs")
+        await press(pilot, "q")
         await press(pilot, "comma", "comma")
         text = screen_text(app)
         assert "no vertex lies elsewhere" in text
@@ -48,9 +59,11 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
     """Frame 10 is frozen: an exact copy of 9 (demo.defects)."""
     async with viewer(broken, monkeypatch, frame=10, key="o") as (app, pilot):
         await press(pilot, "2")
-        assert told(screen_text(app), "vertices (v)").startswith("=")
+        assert "vertices (v) 600" in told(screen_text(app), "the same")
         await press(pilot, "home")
-        assert "no frame before this one" in screen_text(app)
+        text = screen_text(app)
+        assert "no frame before this one" in text
+        assert "the same" not in text
 
 
 async def test_a_frame_that_cannot_be_read(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -74,8 +87,66 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
         text = screen_text(app)
         assert "against corrected in fixed" in text
         # Frame 8's UV indices are restored; nothing moved.
-        assert told(text, "vertices (v)").startswith("=")
-        assert told(text, "faces (f), UVs").startswith("x")
+        assert "vertices (v) 600" in told(text, "the same")
+        assert told(text, "face UVs").startswith("x")
+        await press(pilot, "enter")
+        text = screen_text(app)
+        assert "frame 8 and corrected in fixed: what differs" in text
+        assert "Elements count from 1, lines are those of the file here." in " ".join(text.split())
+
+
+def letters_in(text: str) -> set[str]:
+    return set("ABCDEF") & {letter for row in text.splitlines()[1:-12] for letter in row}
+
+
+async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without colours, in letters alone: the legend names what is seen and nothing else, from where it starts."""
+    async with viewer(inspect_folder(demo / "manta"), monkeypatch, 5, ASCII, "o") as (app, pilot):
+        await press(pilot, "1")
+        text = screen_text(app)
+        assert letters_in(text) == set("ABCDEF")
+        assert "lies from there: 0.241 to 0.4641 units" in text
+        assert "shades: A 0.241, B 0.278, C 0.315, D 0.353, E 0.390, F 0.427 to 0.464 units" in text
+        await press(pilot, *["plus"] * 6)  # nothing but the middle of the body is left
+        text = screen_text(app)
+        assert letters_in(text) == {"A"}
+        assert "shades: A 0.241 to 0.278 units" in text
+        assert "stripes" not in text
+
+
+def test_a_letter_for_each_step_that_is_seen() -> None:
+    """Also one that fills no cell; none on the ground."""
+    cells = cells_for(Depth.TRUE, False, dots=False)
+    steps = np.zeros((8, 24), np.int64)
+    steps[:, 12:] = 1
+    steps[1, 20] = 2  # half of a cell, the other half is of step 1
+    steps[7, :3] = NO_VALUE
+    steps[6, 0] = 3
+    strips = cells.strips(Ramp(0.0, 1.0, 4).colours[np.maximum(steps, 0)])
+    rows = [line.text for line in lettered(strips, steps, "ABCD", cells)]
+    assert [[(at, one) for at, one in enumerate(row) if one in "ABCD"] for row in rows] == [
+        [(0, "A"), (8, "A"), (16, "B"), (20, "C")],
+        [],
+        [(4, "A"), (12, "B"), (20, "B")],
+        [(0, "D")],
+    ]
+
+
+def test_words_where_there_is_no_scale() -> None:
+    assert _graded(np.array([5.0, 5.003, 5.006])) == ["5.0000", "5.0030", "5.0060"]
+    assert _graded(np.array([0.0, 120.0, 240.0])) == ["0", "120", "240"]
+    assert _graded(np.array([0.0, 2e-9, 4e-9])) == ["0", "2e-09", "4e-09"]
+
+
+async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for number in (1, 2):
+        lines = [f"v {x + 5 * number} {y} 0" for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))]
+        (tmp_path / f"kelp.{number:04}.obj").write_text("\n".join([*lines, "f 1 2 3 4", ""]))
+    async with viewer(inspect_folder(tmp_path), monkeypatch, 2, key="o") as (app, pilot):
+        await press(pilot, "2")
+        text = screen_text(app)
+        assert "every vertex lies 5 units from there" in text
+        assert "shades" not in text
 
 
 def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
