@@ -68,15 +68,26 @@ def _movement(series: Series) -> Floats:
     return series.steps / (diagonal if diagonal > 0 else np.nan)
 
 
-def _centre_speed(series: Series) -> Floats:
-    """Way of the centre since the frame before, NaN over a gap."""
+def centre_speed(series: Series) -> Floats:
+    """(facts,), scene units: way of the centre since the frame before, NaN over a gap."""
     ways = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
-    even = np.diff(series.times, prepend=np.nan) == 1.0
-    return np.where(even, ways, np.nan)
+    return np.where(_next(series), ways, np.nan)
+
+
+def farthest_speed(series: Series) -> Floats:
+    """(facts,), scene units: way of the vertex that moved farthest since the frame before, NaN over a gap."""
+    return np.where(_next(series), [_farthest(one) for one in series.facts], np.nan)
 
 
 def _farthest(facts: FrameFacts) -> float:
-    return np.nan if facts.leap is None else float(np.linalg.norm(facts.leap.way))
+    if facts.leap is None:
+        return 0.0 if facts.still else np.nan
+    return float(np.linalg.norm(facts.leap.way))
+
+
+def _next(series: Series) -> npt.NDArray[np.bool_]:
+    """(facts,): whether the frame before is the one a step ahead."""
+    return np.asarray(np.diff(series.times, prepend=np.nan) == 1.0)
 
 
 def _axis_of_centre(axis: int) -> Callable[[SequenceView], Floats]:
@@ -119,8 +130,8 @@ PANELS = (
         "speed",
         (
             Measured("all vertices, mean", "units a frame", _of_series(lambda series: series.steps)),
-            Measured("farthest vertex", "units a frame", _of_facts(_farthest)),
-            Measured("centre", "units a frame", _of_series(_centre_speed)),
+            Measured("farthest vertex", "units a frame", _of_series(farthest_speed)),
+            Measured("centre", "units a frame", _of_series(centre_speed)),
         ),
     ),
     Panel(

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from datetime import UTC, datetime
 
 from inspector import __version__
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.inspect import FolderInspection, Inspection, NotASequence
 from inspector.names import Name
+from inspector.report.curves import centre_speed, farthest_speed
 from inspector.rules.model import Rules
 from inspector.sequence.references import Status
 from inspector.sequence.series import Series
@@ -72,13 +74,35 @@ def _sequence(one: Inspection) -> Json:
         "count": len(sequence.files),
         "missing": [frame_json(number) for number in sequence.missing],
         "reference": None if series.reference is None else frame_json(series.base.number),
-        "frames": [_frame(one, index) for index in range(len(series.facts))],
+        "frames": _frames(one),
         "findings": [finding_json(finding) for finding in one.findings],
         "checks": {
             "skipped": [{"check": check, "reason": reason} for check, reason in one.verdict.skipped],
             "failed": [{"check": check, "error": error} for check, error in one.verdict.failed],
         },
     }
+
+
+def _frames(one: Inspection) -> list[Json]:
+    series = one.series
+    speeds = zip(*(ways.tolist() for ways in (series.steps, farthest_speed(series), centre_speed(series))), strict=True)
+    return [
+        {
+            **_frame(one, index),
+            "speed": {"mean": finite(mean), "farthest": finite(farthest), "centre": finite(centre)},
+            "bytes": series.facts[index].file.size,
+            "written": _moment(series.facts[index].file.mtime_ns),
+        }
+        for index, (mean, farthest, centre) in enumerate(speeds)
+    ]
+
+
+def _moment(nanoseconds: int) -> str | None:
+    """A time as RFC 3339 has it, in UTC; None for one that a calendar doesn't hold."""
+    try:
+        return datetime.fromtimestamp(nanoseconds / 1e9, UTC).isoformat(timespec="milliseconds")
+    except (OverflowError, ValueError, OSError):
+        return None
 
 
 def _frame(one: Inspection, index: int) -> Json:

@@ -34,11 +34,12 @@ def frame_table_text(result: FolderInspection) -> str:
 
 
 _COUNTS = ("vertices", "faces", "uvs", "normals", "objects")
+_SPEEDS = ("mean", "farthest", "centre")
 _HEADINGS = (
     *("folder", "sequence", "frame", "file", *_COUNTS, "materials", "libraries", "maps"),
     *(f"{end}_{axis}" for end in ("min", "max") for axis in _AXES),
     *(f"drift_{axis}" for axis in _AXES),
-    *("drift_diagonals", "size_ratio", "findings"),
+    *("drift_diagonals", "size_ratio", *(f"speed_{of}" for of in _SPEEDS), "bytes", "written", "findings"),
 )
 
 
@@ -63,6 +64,9 @@ def _rows(sequence: dict[str, Any]) -> Iterator[dict[str, object]]:
             **{f"drift_{axis}": at for axis, at in zip(_AXES, drift["centre"], strict=True)},
             "drift_diagonals": drift["centre_diagonals"],
             "size_ratio": drift["size_ratio"],
+            **{f"speed_{of}": frame["speed"][of] for of in _SPEEDS},
+            "bytes": frame["bytes"],
+            "written": frame["written"],
             "findings": list(found[frame["frame"]]),
         }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -35,6 +36,9 @@ FRAME = {
     "maps": [{"name": str, "statement": str, "found": bool}],
     "box": ({"min": [NUMBER], "max": [NUMBER]}, None),
     "drift": ({"centre": [NUMBER], "centre_diagonals": (*NUMBER, None), "size_ratio": (*NUMBER, None)}, None),
+    "speed": dict.fromkeys(("mean", "farthest", "centre"), (*NUMBER, None)),
+    "bytes": int,
+    "written": (str, None),
 }
 FINDING = {
     "check": str,
@@ -155,6 +159,31 @@ def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
     result = look_at_all(tmp_path, {name: text.encode() for name, text in files.items()})
     drift = document(result)["sequences"][0]["frames"][2]["drift"]
     assert drift == {"centre": [2, 0, 0], "centre_diagonals": pytest.approx(2 / 3), "size_ratio": pytest.approx(1)}
+
+
+def test_speed_is_the_way_since_the_frame_before(tmp_path: Path) -> None:
+    """One of four corners goes by (3, 4, 0), 5 units (Pythagoras): 5/4 on average; the box grows to 4 x 5, its centre
+    goes from (1/2, 1/2) to (2, 5/2). Then nothing moves; two frames on there is no frame before."""
+    square = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
+    drawn = square.replace(b"v 1 1 0", b"v 4 5 0")
+    files = {
+        "jelly.1.obj": square,
+        "jelly.2.obj": drawn,
+        "jelly.3.obj": drawn,
+        "jelly.5.obj": square,
+        "jelly.6.obj": b"v 0 0 0\n",
+    }
+    frames = document(look_at_all(tmp_path, files))["sequences"][0]["frames"]
+    nothing = {"mean": None, "farthest": None, "centre": None}
+    assert frames[0]["speed"] == nothing
+    assert frames[1]["speed"] == {"mean": 1.25, "farthest": 5.0, "centre": pytest.approx(math.hypot(1.5, 2.0))}
+    assert frames[2]["speed"] == {"mean": 0, "farthest": 0, "centre": 0}
+    assert frames[3]["speed"] == nothing
+    assert frames[4]["speed"]["mean"] is None
+    for frame in frames:
+        file = (tmp_path / frame["file"]).stat()
+        assert frame["bytes"] == file.st_size
+        assert datetime.fromisoformat(frame["written"]).timestamp() == pytest.approx(file.st_mtime, abs=1e-3)
 
 
 def test_without_size_there_is_no_ratio(tmp_path: Path) -> None:
