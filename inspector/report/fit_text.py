@@ -141,8 +141,8 @@ def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
     region = area.region
     words = [counted(region.faces, "face"), facing_words(region, fit.wanted.view.upright)]
     words.append(f"lettering reads {region.reading.words}")
-    words.append(_safe_words(area.rectangle, material.pixels(fit.density)))
-    return ", ".join(filter(None, words))
+    box = _safe_words(area.rectangle, material.pixels(fit.density))
+    return f"{', '.join(filter(None, words))}; {box}"
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
@@ -158,14 +158,18 @@ def _sides() -> dict[str, str]:
 def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
     if rectangle is None:
         return "lettering is safe nowhere on it"
-    wide, high = rectangle.width * pixels[0], rectangle.height * pixels[1]
-    return f"lettering is safe in {wide:.0f} x {high:.0f} pixels, {rectangle_words(rectangle)}"
+    width, height = pixels
+    left, bottom = rectangle.left % 1.0 * width, rectangle.bottom % 1.0 * height  # UVs may lie beyond the unit square
+    return (
+        f"keep lettering in a box {rectangle.width * width:.0f} pixels wide and {rectangle.height * height:.0f} high, "
+        f"{left:.0f} from the left and {bottom:.0f} from the bottom of the texture ({_box_words(rectangle)})"
+    )
 
 
-def rectangle_words(rectangle: Rectangle) -> str:
-    """As the option --rectangle takes it."""
-    sides = (rectangle.left, rectangle.bottom, rectangle.right, rectangle.top)
-    return ",".join(f"{side:.4f}" for side in sides)
+def _box_words(rectangle: Rectangle) -> str:
+    """In the order in which --rectangle takes the numbers."""
+    sides = {name: getattr(rectangle, name) for name in ("left", "bottom", "right", "top")}
+    return f"UV {', '.join(f'{name} {side:.4f}' for name, side in sides.items())}"
 
 
 def map_words(one: MapFit) -> str:
@@ -184,7 +188,8 @@ def _lettering(report: FitReport, look: Look) -> Iterator[str]:
         return
     seen, captions = report.lettering
     yield from look.wrap(
-        f"{place_words(fit)}; letters as high as the rectangle, their height in pixels of the picture:",
+        f"{place_words(fit)}. Below, for each frame: how high letters that fill the box come out in that picture, in "
+        "pixels, and a letter for how they are read:",
         "  lettering ",
         _INDENT,
     )
@@ -193,7 +198,7 @@ def _lettering(report: FitReport, look: Look) -> Iterator[str]:
     yield from (_INDENT + line for line in plot)
     yield from look.wrap(key_words(seen), _INDENT)
     yield from look.wrap(means_words(seen), _INDENT)
-    yield from look.wrap(read_words(fit, seen, 1.0), f"{_INDENT}can be read in ")
+    yield from look.wrap(read_words(fit, seen, 1.0), f"{_INDENT}letters that fill the box can be read in ", _INDENT)
     for caption in captions:
         yield from look.wrap(caption_words(fit, seen, caption), _INDENT, _INDENT + "  ")
 
@@ -202,9 +207,9 @@ def place_words(fit: SequenceFit) -> str:
     """Where lettering is looked at, and from where; or why nowhere."""
     if fit.rectangle is None or fit.region is None:
         bound = f"letters would grow or shrink by more than {fit.wanted.stretch:g} everywhere (see --stretch)"
-        return f"no rectangle is safe in all frames: {bound}"
+        return f"no box is safe in all frames: {bound}"
     place = f"island {fit.region.island}" if fit.region.island is not None else display(fit.region.material)
-    return f"in {rectangle_words(fit.rectangle)} on {place}, {_view_words(fit)}"
+    return f"in the box {_box_words(fit.rectangle)} on {place}, {_view_words(fit)}"
 
 
 def letters(seen: Legibility) -> list[str]:
@@ -216,7 +221,10 @@ def _view_words(fit: SequenceFit) -> str:
     shot = fit.shot
     side = word_of_side(-shot.camera.axes[2], fit.wanted.view.upright)
     where = side if side in ("above", "below") else f"the {side}"
-    return f"seen from {where} ({shot.width} x {shot.height}, {shot.camera.field_of_view:g} degrees high)"
+    return (
+        f"seen from {where} in a picture {shot.width} pixels wide and {shot.height} high "
+        f"(field of view {shot.camera.field_of_view:g} degrees, vertical)"
+    )
 
 
 def key_words(seen: Legibility) -> str:
@@ -234,7 +242,10 @@ def means_words(seen: Legibility) -> str:
     turned = float(np.nanmax(np.abs(seen.turned)))
     slant = np.degrees(np.arccos(np.clip(np.nanmin(seen.foreshortening), 0.0, 1.0)))
     share = _percent(float(seen.seen.min()))
-    return f"at worst {share} of it is seen, {slant:.0f} degrees aslant, turned by {turned:.0f} degrees"
+    return (
+        f"at worst {share} of the box is seen, {slant:.0f} degrees away from head on, and its lines are turned by "
+        f"{turned:.0f} degrees in the picture"
+    )
 
 
 def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:

@@ -30,20 +30,27 @@ from inspector.tui.prompt import Field, Prompt, Values
 from inspector.tui.rule import Rule
 from inspector.tui.screen import SessionScreen
 from inspector.tui.session import Session
+from inspector.tui.styles import FAINT, PLAIN
 
 _ENDINGS = (".png", ".svg")
+_TEMPLATE = (
+    "w writes a template: a picture of the size below to draw the texture on, with the outlines of the islands, arrows "
+    "to what is up, and the boxes for lettering."
+)
 
 
-@dataclass(eq=False)
+@dataclass
 class FitCard(Card):
-    """The text of `meshqc fit`, of the material that the lettering is on."""
+    """The text of `meshqc fit`, of the material that the lettering is on. template: what stands above it."""
 
     report: FitReport | None = None
+    template: str = ""
 
     def text(self, look: Look) -> Text:
         if self.report is None:
             return super().text(look)
-        return Text(fit_text(self.report, look, self.report.fit.material))
+        text = Text("\n".join(look.wrap(self.template)) + "\n", FAINT)
+        return text.append(fit_text(self.report, look, self.report.fit.material), PLAIN)
 
 
 class FitScreen(SessionScreen):
@@ -57,11 +64,12 @@ class FitScreen(SessionScreen):
         self._read = Scope(session.root, session.settings.textures)
         self._known: dict[str | None, FitReport] = {}
         self._material: str | None = None
+        self._template = _TEMPLATE
         self._stop = Event()
         self.report: FitReport | None = None
 
     def compose(self) -> ComposeResult:
-        yield Rule(self.glyphs, f"{self._series.sequence.pattern.display}: texture and lettering", id="fit-title")
+        yield Rule(self.glyphs, self._title, id="fit-title")
         yield (more := Rule(self.glyphs, id="fit-words"))
         yield Page(self.glyphs, more)
         yield KeyFooter(keys.FIT)
@@ -72,8 +80,12 @@ class FitScreen(SessionScreen):
     def on_unmount(self) -> None:
         self._stop.set()
 
+    @property
+    def _title(self) -> str:
+        return f"{self._series.sequence.pattern.display}: texture and lettering"
+
     def say(self, words: str) -> None:
-        self.query_one("#fit-title", Rule).note = self.glyphs.text(words)
+        self.query_one("#fit-title", Rule).title = words or self._title
 
     def _work_out(self) -> None:
         self._stop.set()
@@ -106,7 +118,7 @@ class FitScreen(SessionScreen):
         self.report = report
         name = display(report.fit.material.material)
         self.query_one("#fit-words", Rule).title = name
-        card = FitCard(report=report)
+        card = FitCard(report=report, template=self._template)
         card.add(name, "")  # by which a page knows that it begins anew
         self.query_one(Page).show(card)
 
@@ -156,7 +168,10 @@ class FitScreen(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "write a template", fields, fault), done)
 
     def on_template_done(self, message: TemplateDone) -> None:
+        self._template = message.words
         self.say(message.words)
+        if self.report is not None:
+            self._show(self.report)
 
 
 def _path(values: Values) -> Path:

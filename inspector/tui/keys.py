@@ -183,7 +183,13 @@ PLOTS = (
 )
 FIT = (
     Key(("m",), "m", "material", "material", "What another material wants."),
-    Key(("w",), "w", "template", "write a template", "Write a picture to draw this material's texture on."),
+    Key(
+        ("w",),
+        "w",
+        "template",
+        "write a template",
+        "Write a picture to draw its texture on: islands, arrows, boxes.",
+    ),
     Key(("c",), "c", "stop", "stop", "Stop working it out."),
     _SCROLL,
     _ACTIONS,

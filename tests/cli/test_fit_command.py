@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -49,6 +50,21 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
     assert f"aspect    {aspect} wide" in run.stdout
     assert f"lettering reads {words}" in run.stdout.replace("\n              ", " ")
     assert "can be read in no frame" in run.stdout
+
+
+def test_a_box_is_told_by_what_each_number_is(tmp_path: Path) -> None:
+    """The sheet lies on the texture from (0.5, 0.25) to (0.75, 0.75), and lettering is safe on nearly all of it."""
+    mesh = remapped(SHEET, lambda u, v: (0.5 + 0.25 * u, 0.25 + 0.5 * v))
+    said = " ".join(meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh}))).stdout.split())
+    width, height = (int(one) for one in re.findall(r"size (\d+) x (\d+) pixels", said)[0])
+    wide, high, left, bottom, *sides = re.findall(
+        r"in a box (\d+) pixels wide and (\d+) high, (\d+) from the left and (\d+) from the bottom of the texture "
+        r"\(UV left ([\d.]+), bottom ([\d.]+), right ([\d.]+), top ([\d.]+)\)",
+        said,
+    )[0]
+    assert [float(one) for one in sides] == pytest.approx([0.5, 0.25, 0.75, 0.75], abs=0.01)
+    assert [int(left) / width, int(bottom) / height] == pytest.approx([0.5, 0.25], abs=0.01)
+    assert [int(wide) / width, int(high) / height] == pytest.approx([0.25, 0.5], abs=0.02)
 
 
 def test_json_has_the_same_figures(sheet: Path) -> None:

@@ -40,6 +40,7 @@ async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         for size in (SMALL, MEDIUM, LARGE):
             await resize(pilot, size)
             assert_screen(app, "fit")
+            assert "w writes a template: a picture of the size below" in screen_text(app)
         await resize(pilot, SMALL)
         await press(pilot, "end")
         assert "can be read in all frames" in screen_text(app)
@@ -62,7 +63,9 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
         await type_path(app, pilot, tmp_path / "template.gif")
         assert "ends in .png or .svg" in screen_text(app)
         await type_path(app, pilot, tmp_path / "template.svg")
-        assert "written: template.svg" in screen_text(app)
+        assert screen_text(app).count("written: template.svg, 6707 x 2771 pixels") == 2  # the top row, and the page
+        await press(pilot, "down")
+        assert screen_text(app).splitlines()[0].startswith("─ manta.####.obj: texture and lettering ─")
         assert (tmp_path / "template.svg").read_text().startswith("<")
         await press(pilot, "w")
         await type_path(app, pilot, tmp_path / "template.svg")
