@@ -367,7 +367,7 @@ surface that really grows needs a larger box."""
 
 EAR_CORNERS = 256
 """Corners of a face up to which one that bends in is cut exactly; the time rises with the cube of them, and a larger
-face is nobody's model (common practice, no source)."""
+face is nobody's model (common practice, no source). A larger one is cut by halving its rim, in linear time."""
 
 FLAT_TURN = 1e-9
 """Share of a face's sharpest turn below which a turn to the right is rounding: positions have seven digits or fewer."""
@@ -570,6 +570,10 @@ side: far above rounding, far below what is seen."""
 CELLS_TRIED = 1 << 19
 """Cells tried against triangles at a time. Keeps temporaries at some tens of megabytes."""
 
+CELLS_AT_MOST = 1 << 26
+"""Cells tried against all triangles of one grid, about 3 s; a surface that covers its texture ten times needs a tenth.
+Beyond, the grid is coarser: only faces by the thousand that each lie over the whole texture come so far."""
+
 PAIRS_TRIED = 1 << 13
 """Pairs of a point and a triangle tried at a time before points are halved. Halving costs about as much as so many."""
 
@@ -585,6 +589,10 @@ Positions are written with six or seven digits."""
 DRAWN_PIXELS = 1 << 23
 """Pixels that are drawn at a time: 1920 x 1080 at twice the size. At about 80 bytes a pixel 0.7 GB, within the budget
 of 1.5."""
+
+FRAGMENTS = 1 << 28
+"""Pixels of all faces of one picture, seen or not, about 10 s: 32 layers over the whole of DRAWN_PIXELS. Beyond, it is
+drawn in blocks of several pixels and says so: only large faces by the thousand on each other come so far."""
 
 PICTURES_PIXELS = 1 << 27
 """Pixels of all pictures that go into one file, which stand in memory together: 0.4 GB, and as much again in the

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from inspector.picture.fragments import Counts, pixels_of
+from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, unblocked
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.integer]
@@ -15,8 +15,15 @@ def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts
     """(height, width): faces on each pixel. corners (t, 3, 2): x and y in pixels; face (t,): of each triangle.
 
     A face that bends in may be cut into triangles of which some run the other way and lie outside it; these cancel
-    out, so that a face counts where its outline runs round the pixel.
+    out, so that a face counts where its outline runs round the pixel. In blocks where there is too much to draw
+    (limits.FRAGMENTS).
     """
+    block = block_of(corners, width, height)
+    few = _coverage(in_blocks(corners, block), face, -(-width // block), -(-height // block))
+    return unblocked(few, block, width, height)
+
+
+def _coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
     counts = np.zeros(width * height, np.int64)
     sign = np.sign(np.nan_to_num(twice_areas(corners))).astype(np.int64)
     mixed = np.isin(face, np.intersect1d(face[sign > 0], face[sign < 0]))

@@ -7,11 +7,15 @@ triangle, the right end doesn't (likewise top and bottom). So each pixel of a sh
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from inspector import limits
 
 Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
@@ -46,6 +50,26 @@ class Flat:
         reaching = finite & _reaches(x, width) & _reaches(y, height)
         kept = np.flatnonzero(reaching)
         return cls(x[:, kept], y[:, kept], depth[:, kept], kept)
+
+
+def block_of(corners: Floats, width: int, height: int) -> int:
+    """Side of the blocks of pixels in which triangles (t, 3, 2 or 3) are drawn so that no more than limits.FRAGMENTS
+    are worked on: 1 for all but hostile ones."""
+    x, y = corners[..., 0], corners[..., 1]
+    boxes = np.ptp(np.clip(x, 0, width), axis=1) * np.ptp(np.clip(y, 0, height), axis=1)
+    areas = np.abs((x[:, 1] - x[:, 0]) * (y[:, 2] - y[:, 0]) - (x[:, 2] - x[:, 0]) * (y[:, 1] - y[:, 0])) / 2.0
+    pixels = float(np.nan_to_num(np.fmin(boxes, areas)).sum())
+    return min(math.ceil(math.sqrt(pixels / limits.FRAGMENTS)) or 1, max(width, height))
+
+
+def in_blocks(corners: Floats, block: int) -> Floats:
+    """The corners of triangles (t, 3, 2 or 3) in a picture of which each pixel stands for block x block."""
+    return np.asarray(corners / np.array([block, block, 1][: corners.shape[-1]]))
+
+
+def unblocked(picture: npt.NDArray[Any], block: int, width: int, height: int) -> npt.NDArray[Any]:
+    """A picture (h, w, ...) drawn in blocks, at the full size."""
+    return picture.repeat(block, axis=0).repeat(block, axis=1)[:height, :width]
 
 
 def _reaches(places: Floats, size: int) -> npt.NDArray[np.bool_]:

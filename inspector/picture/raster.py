@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector.picture.fragments import Counts, Flat, Prepared, fragments
+from inspector.picture.fragments import Counts, Flat, Prepared, block_of, fragments, in_blocks, unblocked
 
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.int32]
@@ -30,11 +30,13 @@ class Raster:
     depth (h, w) float64: along the line of sight, scene units; infinity without any.
     weights (h, w, 3) float64: of the triangle's corners at the pixel's centre, sum 1; 0 without. Perspective-correct:
     Heckbert 1989, "Fundamentals of texture mapping and image warping".
+    block: side of the blocks of pixels that share what they see, where there is too much to draw (limits.FRAGMENTS).
     """
 
     triangle: Indices
     depth: Floats
     weights: Floats
+    block: int = 1
 
     @property
     def covered(self) -> npt.NDArray[np.bool_]:
@@ -49,6 +51,17 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
     plane first, see `view`). Orientation doesn't matter. Triangles with a corner that isn't finite are left out, and
     so are those without area.
     """
+    block = block_of(corners, width, height)
+    if block > 1:
+        few = _drawn(in_blocks(corners, block), -(-width // block), -(-height // block), perspective)
+        triangle, depth, weights = (
+            unblocked(part, block, width, height) for part in (few.triangle, few.depth, few.weights)
+        )
+        return Raster(triangle, depth, weights, block)
+    return _drawn(corners, width, height, perspective)
+
+
+def _drawn(corners: Floats, width: int, height: int, perspective: bool) -> Raster:
     flat = Flat.of(corners, width, height)
     nearness = 1.0 / flat.depth if perspective else -flat.depth
     owner = _owners(Prepared.of(flat, nearness, height), width, height)

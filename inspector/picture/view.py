@@ -79,4 +79,4 @@ def _with_sources(raster: Raster, source: Integers, whole: int, shares: Floats) 
     weights = raster.weights.copy()
     cut = raster.triangle >= whole
     weights[cut] = (weights[cut][:, None] @ shares[raster.triangle[cut] - whole])[:, 0]
-    return Raster(np.where(covered, triangle, NONE).astype(np.int32), raster.depth, weights)
+    return Raster(np.where(covered, triangle, NONE).astype(np.int32), raster.depth, weights, raster.block)

@@ -39,6 +39,15 @@ class Hits:
     column: Indices
 
 
+def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -> int:
+    """Cells along each side of a grid over `box`, `cells` of them or that halved until triangles uv (t, 3, 2), finite,
+    need no more than limits.CELLS_AT_MOST tries."""
+    sides = np.ptp(uv, axis=1) / np.subtract(box[2:], box[:2])
+    while cells > 1 and float((sides * cells + 1.0).prod(axis=1).sum()) > limits.CELLS_AT_MOST:
+        cells //= 2
+    return cells
+
+
 def covered(uv: Floats, grid: Grid, *, repeated: bool = False) -> Iterator[Hits]:
     """Cells whose centre lies in a triangle or on its rim, for triangles uv (t, 3, 2), finite, a batch at a time.
 

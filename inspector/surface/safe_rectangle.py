@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.surface.arrays import Flags, Floats
-from inspector.surface.coverage import Grid, covered, touched
+from inspector.surface.coverage import Grid, affordable, covered, touched
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,9 @@ def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rect
     low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)
     if not (high > low).all():
         return None
-    grid = Grid(low[0], low[1], high[0], high[1], cells, cells)
+    box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    cells = affordable(uv, box, cells)
+    grid = Grid(*box, cells, cells)
     found = largest_rectangle(safe_cells(uv, good, outline, grid))
     if found is None:
         return None

@@ -8,7 +8,7 @@ import numpy as np
 
 from inspector import limits
 from inspector.surface.arrays import Floats
-from inspector.surface.coverage import Grid, covered
+from inspector.surface.coverage import Grid, affordable, covered
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 
@@ -16,8 +16,9 @@ _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 @dataclass(frozen=True, slots=True)
 class UvUse:
     """box: least u and v, largest u and v. used: share of the texture that the surface shows, 0 to 1, by
-    limits.USE_CELLS x USE_CELLS samples, UVs outside the unit square repeating it; None where they go on for more than
-    limits.UV_TILES squares. overlap: share of the islands' area in the texture that lies on another part of them.
+    limits.USE_CELLS x USE_CELLS samples (or fewer, see `affordable`), UVs outside the unit square repeating it; None
+    where they go on for more than limits.UV_TILES squares. overlap: share of the islands' area in the texture that
+    lies on another part of them.
     """
 
     box: tuple[float, float, float, float]
@@ -41,7 +42,7 @@ def uv_use(uv: Floats) -> UvUse | None:
     tiles = np.prod(np.floor(high) - np.floor(low) + 1.0)
     if tiles > limits.UV_TILES:
         return UvUse(box, None, None)
-    cells = limits.USE_CELLS
+    cells = affordable(uv, _UNIT_SQUARE, limits.USE_CELLS)
     used = np.zeros((cells, cells), bool)
     for hits in covered(uv, Grid(*_UNIT_SQUARE, rows=cells, columns=cells), repeated=True):
         used[hits.row, hits.column] = True

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from inspector.picture.coverage import twice_areas
+from inspector import limits
+from inspector.picture.coverage import coverage, twice_areas
 from inspector.picture.fragments import pixels_of
 from inspector.picture.raster import NONE, Floats, rasterise
 from tests.picture.meshes import brute_force
@@ -39,6 +40,22 @@ def test_random_triangles_as_brute_force(step: float, perspective: bool) -> None
         depth = 1.0 / nearest[owner >= 0] if perspective else -nearest[owner >= 0]
         assert raster.depth[owner >= 0] == pytest.approx(depth, rel=1e-9)
         assert np.isinf(raster.depth[owner < 0]).all()
+
+
+def test_too_much_to_draw_is_drawn_in_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 64 triangles over half of a picture 160 x 120, 9,600 pixels each, a tenth of them may be worked on: blocks
+    of ceil(sqrt(10)) = 4; each shows what a picture of 40 x 30 shows in that pixel."""
+    corners = np.tile(np.array([[0.0, 0.0, 5.0], [160.0, 0.0, 5.0], [0.0, 120.0, 5.0]]), (64, 1, 1))
+    corners[:, :, 2] += np.arange(64)[::-1, None]
+    monkeypatch.setattr(limits, "FRAGMENTS", 64 * 9600 // 10)
+    raster = rasterise(corners, 160, 120)
+    assert raster.block == 4
+    assert raster.triangle.shape == raster.depth.shape == (120, 160)
+    small = rasterise(corners / [4, 4, 1], 40, 30)
+    assert small.block == 1
+    assert np.array_equal(raster.triangle, small.triangle.repeat(4, axis=0).repeat(4, axis=1))
+    assert set(np.unique(raster.triangle)) == {NONE, 63}, "the nearest"
+    assert (coverage(corners[..., :2], np.arange(64), 160, 120)[:50, :50] == 64).all()
 
 
 def fan(centre: tuple[float, float], rim: Floats) -> Floats:

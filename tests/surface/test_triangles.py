@@ -87,11 +87,20 @@ def test_bad_numbers_and_faces_without_area_still_give_triangles() -> None:
     assert len(triangulate(frame.corners, frame.positions * np.nan)) == 2
 
 
-def test_a_face_of_more_corners_than_are_clipped_is_a_fan() -> None:
-    count = limits.EAR_CORNERS + 1
-    ring = np.column_stack([np.arange(count), np.arange(count) % 2, np.zeros(count)])
+@pytest.mark.parametrize("count", [limits.EAR_CORNERS + 1, 1000, 4096])
+def test_a_face_of_more_corners_than_are_clipped_is_halved(count: int) -> None:
+    """A regular polygon of radius 1 has the area n / 2 sin(2 pi / n), its triangles' are all positive; and a polygon's
+    rim is halved log2 times, so that each corner lies in few of them where a fan's first lies in all."""
+    around = np.arange(count) * 2 * np.pi / count
+    ring = np.column_stack([np.cos(around), np.sin(around), 0 * around])
     frame = read(plain(ring, [list(range(count))]))
-    assert (triangulate(frame.corners, frame.positions).corners[:, 0] == 0).all()
+    cut = triangulate(frame.corners, frame.positions)
+    a, b, c = ring[cut.vertices].transpose(1, 0, 2)
+    areas = np.cross(b - a, c - a)[:, 2] / 2
+    assert len(cut) == count - 2
+    assert (areas > 0).all()
+    assert areas.sum() == pytest.approx(count / 2 * np.sin(2 * np.pi / count))
+    assert np.bincount(cut.vertices.reshape(-1)).max() <= 2 * np.log2(count) + 2
 
 
 def test_the_demo_has_the_area_that_trimesh_finds(demo: Path) -> None:

@@ -1,0 +1,75 @@
+"""What the worst faces cost in pictures and over the texture: by the corner, and never more than a stated bound."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from inspector import limits
+from inspector.formats.frame import Frame
+from inspector.picture.camera import frame_points
+from inspector.picture.drawing import Style, draw_with_raster
+from inspector.picture.shape import shape_of
+from inspector.picture.uv_map import UvMap, Window, uv_layers
+from inspector.surface.coverage import affordable
+from inspector.surface.triangles import triangulate
+from inspector.surface.uv_use import uv_use
+from tests.picture.meshes import frame_of
+
+SIDE = 400
+
+
+def one_face(corners: int, scattered: bool) -> Frame:
+    """A face with so many corners on a wavy rim, or anywhere: then its pieces all lie over the whole of it."""
+    around = np.arange(corners) * 2 * np.pi / corners
+    rim = (1 + 0.2 * np.sin(7 * around)) * np.array([np.cos(around), np.sin(around)])
+    flat = np.random.default_rng(10).uniform(-1, 1, (corners, 2)) if scattered else rim.T
+    positions = np.column_stack([flat, np.zeros(corners)])
+    return frame_of(positions, [list(range(corners))], 0.5 + 0.4 * flat)
+
+
+def seconds(frame: Frame) -> float:
+    """Process time of a picture with wires and a mark, of the UV map, and of the share of the texture that is used."""
+    start = time.process_time()
+    shape = shape_of(frame, triangulate(frame.corners, frame.positions))
+    camera = frame_points(frame.positions, np.array([0.0, 0.0, -1.0]), aspect=1.0)
+    style = Style(wires=True, marked_faces=np.array([0]))
+    _, raster = draw_with_raster(camera, frame.positions, shape, style, SIDE, SIDE)
+    assert raster.covered.mean() > 0.2
+    assert uv_use(shape.corner_uvs) is not None
+    sides = np.stack([frame.uvs, np.roll(frame.uvs, -1, axis=0)], axis=1)
+    uv_layers(UvMap(shape.corner_uvs, shape.face, 0 * shape.face, sides, sides), Window(), SIDE, SIDE)
+    return time.process_time() - start
+
+
+def test_a_face_costs_by_its_corners() -> None:
+    """Linear, with room for noise: five times the corners cost eight times as much at most."""
+    cost = {corners: seconds(one_face(corners, scattered=False)) for corners in (10_000, 50_000, 200_000)}
+    assert cost[50_000] < 8 * cost[10_000], cost
+    assert cost[200_000] < 6.5 * cost[50_000], cost
+    assert cost[200_000] < 200_000 * 20e-6, cost
+
+
+def test_a_face_with_corners_anywhere_stays_below_the_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each of its pieces lies over a tenth of the picture: 5,000 of them would be 80 million pixels, and cells of the
+    texture as many again."""
+    monkeypatch.setattr(limits, "FRAGMENTS", 1 << 20)
+    monkeypatch.setattr(limits, "CELLS_AT_MOST", 1 << 20)
+    assert seconds(one_face(5000, scattered=True)) < 3.0
+
+
+def test_a_coarser_grid_is_taken_only_where_it_must_be(monkeypatch: pytest.MonkeyPatch) -> None:
+    """20 triangles over all of a texture: about 20 x 512 x 512 tries, 5.2 million; 400,000 allow 128 cells a side."""
+    uv = np.tile(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]), (20, 1, 1))
+    square = (0.0, 0.0, 1.0, 1.0)
+    assert affordable(uv, square, limits.USE_CELLS) == limits.USE_CELLS
+    whole = uv_use(uv)
+    monkeypatch.setattr(limits, "CELLS_AT_MOST", 400_000)
+    assert affordable(uv, square, limits.USE_CELLS) == 128
+    coarse = uv_use(uv)
+    assert whole is not None
+    assert coarse is not None
+    assert coarse.used == pytest.approx(0.5, abs=1 / 128)
+    assert whole.used == pytest.approx(0.5, abs=1 / 512)
