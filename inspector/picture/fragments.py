@@ -56,8 +56,11 @@ def block_of(corners: Floats, width: int, height: int) -> int:
     """Side of the blocks of pixels in which triangles (t, 3, 2 or 3) are drawn so that no more than limits.FRAGMENTS
     are worked on: 1 for all but hostile ones."""
     x, y = corners[..., 0], corners[..., 1]
+    with np.errstate(all="ignore"):  # corners anywhere, also nowhere
+        areas = np.abs((x[:, 1] - x[:, 0]) * (y[:, 2] - y[:, 0]) - (x[:, 2] - x[:, 0]) * (y[:, 1] - y[:, 0])) / 2.0
+    if areas.sum() <= limits.FRAGMENTS:
+        return 1
     boxes = np.ptp(np.clip(x, 0, width), axis=1) * np.ptp(np.clip(y, 0, height), axis=1)
-    areas = np.abs((x[:, 1] - x[:, 0]) * (y[:, 2] - y[:, 0]) - (x[:, 2] - x[:, 0]) * (y[:, 1] - y[:, 0])) / 2.0
     pixels = float(np.nan_to_num(np.fmin(boxes, areas)).sum())
     return min(math.ceil(math.sqrt(pixels / limits.FRAGMENTS)) or 1, max(width, height))
 

@@ -55,6 +55,10 @@ def test_too_much_to_draw_is_drawn_in_blocks(monkeypatch: pytest.MonkeyPatch) ->
     assert small.block == 1
     assert np.array_equal(raster.triangle, small.triangle.repeat(4, axis=0).repeat(4, axis=1))
     assert set(np.unique(raster.triangle)) == {NONE, 63}, "the nearest"
+    corners[:2, 0, 0] = np.inf, np.nan
+    corners[2, :, 1] = -1e300, 1e300, 1e300
+    assert rasterise(corners, 160, 120).block == 4, "what lies nowhere takes no work"
+    corners[:3] = corners[3]
     assert (coverage(corners[..., :2], np.arange(64), 160, 120)[:50, :50] == 64).all()
 
 
