@@ -8,7 +8,7 @@ from pathlib import Path
 
 from inspector import __version__
 from inspector.cli import shared_words, texture_words, values
-from inspector.cli.help import CODES, COMMANDS, FORMS, PICTURE_CODES, VERIFY_CODES
+from inspector.cli.help import CODES, COMMANDS, COMPARE_CODES, FORMS, PICTURE_CODES, VERIFY_CODES
 from inspector.cli.parser import Parser, command_parser
 from inspector.units import METRES
 
@@ -142,6 +142,16 @@ def _explain() -> Parser:
     return parser
 
 
+def _compare() -> Parser:
+    parser = command_parser("compare", COMMANDS["compare"][1], "a folder with sequences", COMPARE_CODES)
+    group = parser.add_argument_group("with what each frame is compared")
+    way = group.add_mutually_exclusive_group(required=True)
+    way.add_argument("--against", metavar="FRAME", type=values.frame, help="this frame of its sequence")
+    way.add_argument("--corrected", metavar="OUT", type=Path, help="what fix made of it in this folder")
+    group.add_argument("--frame", metavar="FRAME", type=values.frame, action="append", help="only these frames")
+    return parser
+
+
 def _unpack() -> Parser:
     parser = command_parser("unpack", COMMANDS["unpack"][1], "the file (.usd, .usda, .usdc, .usdz)", CODES)
     parser.add_argument("to", metavar="OUT", type=Path, nargs="?", help="a new folder; without it: what is in the file")
@@ -164,6 +174,7 @@ PARSERS: dict[str, Callable[[], Parser]] = {
     "merge": _merge,
     "watch": _watch,
     "fix": _fix,
+    "compare": _compare,
     "verify": _verify,
     **{command: partial(_texture, command) for command in texture_words.OWN},
     "rules": _rules,

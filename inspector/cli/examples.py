@@ -33,6 +33,10 @@ EXAMPLES = {
         "meshqc fix harbour/manta --to harbour_half --only scale:factor=0.5",
         "meshqc fix harbour/manta --to harbour_scene --as usd --unit m --fps 25",
     ),
+    "compare": (
+        "meshqc compare harbour/manta --frame 7 --against 1",
+        "meshqc compare harbour/kelp_broken --corrected harbour_kelp",
+    ),
     "verify": ("meshqc verify harbour_kelp",),
     "unpack": (
         "meshqc unpack harbour_scene/manta.usdc",

@@ -7,6 +7,7 @@ COMMANDS = {
     "merge": ("merge FOLDER PART...", "The verdict from parts of check --part."),
     "watch": ("watch FOLDER", "Judge each frame as an export writes it."),
     "fix": ("fix FOLDER --to OUT", "Write a corrected folder and prove it."),
+    "compare": ("compare FOLDER", "What differs between frames, block by block."),
     "verify": ("verify OUT", "Prove a delivered folder later."),
     "unpack": ("unpack FILE OUT", "OBJ frames from a file of a whole animation."),
     "fit": ("fit FOLDER", "What texture and lettering the surface wants."),
@@ -52,6 +53,13 @@ exit codes:
   0  the folder is what was delivered, and no check says more than the receipt
   1  it is not: files changed, missing, extra, or findings that are new
   2  it could not be done: no receipt that can be read, a check that broke
+"""
+
+COMPARE_CODES = """\
+exit codes:
+  0  nothing differs
+  1  something differs, or is not there
+  2  it could not be done: wrong words, a frame that can't be read
 """
 
 PICTURE_CODES = """\

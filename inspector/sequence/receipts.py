@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from inspector.sequence.discover import FrameFile
 from inspector.sequence.scope import Scope
 from inspector.sequence.storage import read_file
 
@@ -29,6 +30,15 @@ def read_marks(folder: Path) -> ReceiptMarks:
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return ReceiptMarks()
     return ReceiptMarks(invented)
+
+
+def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
+    """The file that a delivery to `folder` made of each frame, whether it is there or not: by the receipt, without one
+    the file of the same name. root: of the sources, which the receipt's paths start from."""
+    made = corrected_files(folder)
+    names = [one.path.relative_to(root).as_posix() for one in files]
+    paths = [made.get(name, folder / name) for name in names]
+    return tuple(replace(one, path=path, target=None) for one, path in zip(files, paths, strict=True))
 
 
 def corrected_files(folder: Path) -> Mapping[str, Path]:

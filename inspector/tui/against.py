@@ -9,7 +9,7 @@ from pathlib import Path
 from inspector.errors import MeshqcError
 from inspector.names import safe
 from inspector.report.view import SequenceView, unread
-from inspector.sequence.receipts import corrected_files
+from inspector.sequence.receipts import corrected_frames
 from inspector.sequence.settings import frame_text
 from inspector.tui.frame_store import FrameStore, ReadFrame
 from inspector.tui.scene import Source
@@ -50,8 +50,6 @@ def frame_before(source: Source) -> Against:
 
 def corrected(view: SequenceView, root: Path, folder: Path) -> Against:
     """What a corrected folder made of each frame. root: of the source, which the receipt's paths start from."""
-    made = corrected_files(folder)
-    names = [one.file.path.relative_to(root).as_posix() for one in view.facts]
-    files = [replace(one.file, path=made.get(name, folder / name)) for one, name in zip(view.facts, names, strict=True)]
-    store = FrameStore(SequenceView(replace(view.sequence, files=tuple(files)), tuple(map(unread, files))))
+    files = corrected_frames([one.file for one in view.facts], root, folder)
+    store = FrameStore(SequenceView(replace(view.sequence, files=files), tuple(map(unread, files))))
     return Against(f"corrected in {safe(folder.name)}", store.frame)

@@ -1,0 +1,32 @@
+"""What differs between two frames, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from inspector.sequence.frame_difference import Difference
+
+
+def told(one: Difference) -> str:
+    """`600 of 600 differ, mean 0.4716, most 0.7464 units: vertex 12, line 15`; elements count from 1."""
+    here, there = one.counts
+    words = [] if here == there else [f"{here:,} here, {there:,} there"]
+    if min(here, there):
+        words.append(f"{one.differing:,} of {min(here, there):,} differ")
+    if one.most:
+        most = f"{one.most:.4g} {one.unit}".rstrip()
+        words.append(f"mean {one.mean:.4g}, most {most}: {_place(one)}")
+    elif one.element is not None:
+        words.append(f"the first is {_place(one)}")
+    return ", ".join(words)
+
+
+def _place(one: Difference) -> str:
+    """`vertex 12, line 15`"""
+    assert one.element is not None
+    return f"{one.noun} {one.element + 1}" + (f", line {one.line}" if one.line else "")
+
+
+def same_words(found: Sequence[Difference]) -> str:
+    """The blocks that are the same, with what they hold; nothing for none."""
+    return ", ".join(f"{one.block} {one.counts[0]:,}" for one in found if one.same)

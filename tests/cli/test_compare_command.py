@@ -1,0 +1,93 @@
+"""`meshqc compare` as a user runs it."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command import assert_one_sentence, digests, harmful, meshqc
+
+# (3, 4, 5) is a right triangle (Pythagoras): the third of four vertices goes by 5, 1.25 on average.
+SQUARE = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
+DRAWN = SQUARE.replace(b"v 1 1 0", b"v 4 5 0")
+
+
+@pytest.fixture
+def shot(tmp_path: Path) -> Path:
+    folder = tmp_path / "jelly"
+    folder.mkdir()
+    for number, content in enumerate((SQUARE, SQUARE, DRAWN, DRAWN, SQUARE[:20]), 1):
+        (folder / f"jelly.{number}.obj").write_bytes(content)
+    return folder
+
+
+def test_frames_against_one_of_them(shot: Path) -> None:
+    run = meshqc("compare", shot, "--against", "1", "--frame", "2", "--frame", "3", "--frame", "4")
+    assert (run.returncode, run.stderr) == (1, "")
+    assert run.stdout.splitlines() == [
+        "jelly.#.obj against frame 1",
+        "  frame 2",
+        "    = all the same",
+        "  frames 3, 4",
+        "    x vertices (v)   1 of 4 differ, mean 1.25, most 5 units: vertex 3, line 3",
+        "    = the same       libraries 0, UVs (vt) 0, normals (vn) 0, face vertices 1,",
+        "                     face UVs 1, face normals 1, materials 1",
+    ]
+
+
+def test_the_exit_code_says_whether_something_differs(shot: Path) -> None:
+    assert meshqc("compare", shot, "--against", "1", "--frame", "2").returncode == 0
+    cut = meshqc("compare", shot, "--against", "1")
+    assert cut.returncode == 2
+    assert "can't be read: jelly.5.obj" in cut.stdout
+    assert "frames 3, 4" in cut.stdout, "the others are compared all the same"
+
+
+def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
+    """The kelp's library is all that exact fixes change in its frames; the receipt says which file became which."""
+    before = digests(demo)
+    assert meshqc("fix", demo / "kelp_broken", "--to", tmp_path / "fixed").returncode == 1
+    run = meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed")
+    assert run.returncode == 1
+    assert run.stdout.splitlines()[1:3] == [
+        "  all frames",
+        "    x libraries      1 of 1 differ, the first is library 1, line 3",
+    ]
+    (tmp_path / "fixed" / "kelp_broken.0003.obj").unlink()
+    assert (
+        "  frame 3\n    not there\n"
+        in meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed").stdout
+    )
+    assert digests(demo) == before
+
+
+def test_a_copy_is_all_the_same(demo: Path, tmp_path: Path) -> None:
+    shutil.copytree(demo / "manta", tmp_path / "copy")
+    run = meshqc("compare", demo / "manta", "--corrected", tmp_path / "copy")
+    assert run.returncode == 0
+    assert run.stdout.splitlines()[1:] == ["  all frames", "    = all the same"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        (),
+        ("--against", "99"),
+        ("--against", "1", "--frame", "1"),
+        ("--against", "1", "--corrected", "."),
+        ("--corrected", "nowhere\x1b[31m"),
+    ],
+)
+def test_what_cannot_be_compared(shot: Path, words: tuple[str, ...]) -> None:
+    run = meshqc("compare", shot, *words)
+    assert (run.returncode, run.stdout) == (2, "")
+    assert_one_sentence(run.stderr)
+    assert not harmful(run.stderr.rstrip("\n"))
+
+
+def test_a_folder_without_frames(tmp_path: Path) -> None:
+    run = meshqc("compare", tmp_path, "--against", "1")
+    assert run.returncode == 2
+    assert_one_sentence(run.stderr)
