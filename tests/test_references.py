@@ -121,6 +121,29 @@ def test_of_equal_candidates_the_first_and_its_rivals(place: Place) -> None:
     assert place.shown(place.map(b"two/twin.png")) == "two/twin.png"
 
 
+@pytest.mark.parametrize("name", [b"Textures\\Skin.PNG", b"C:\\show\\Skin.PNG", b"gone/skin.png"])
+def test_a_sequence_takes_its_own_before_a_neighbours(tmp_path: Path, name: bytes) -> None:
+    """In a tree of shots with alike files the near miss leads to the shot's own, as if it were inspected alone."""
+    for shot in ("kelp_v1", "kelp_v2", "kelp_v3"):
+        (tmp_path / shot / "textures").mkdir(parents=True)
+        (tmp_path / shot / "textures" / "skin.png").write_bytes(b"")
+    for shot in ("kelp_v1", "kelp_v2", "kelp_v3"):
+        folder = tmp_path / shot
+        target = resolve_map(Name(name), folder, folder, Scope(tmp_path))
+        assert target == resolve_map(Name(name), folder, folder, Scope(folder))
+        assert (target.path, target.rivals) == (folder.resolve() / "textures" / "skin.png", ())
+
+
+def test_further_folders_stay_in_their_order(tmp_path: Path) -> None:
+    shot, near, far = tmp_path / "shots" / "kelp", tmp_path / "shots" / "old", tmp_path / "library"
+    for folder in (shot, near, far):
+        folder.mkdir(parents=True)
+    for folder in (near, far):
+        (folder / "skin.png").write_bytes(b"")
+    target = resolve_map(Name(b"gone/skin.png"), shot, shot, Scope(shot, (far, near)))
+    assert (target.path, target.rivals) == (far.resolve() / "skin.png", (near.resolve() / "skin.png",))
+
+
 def test_of_two_cases_the_exact_one(place: Place) -> None:
     for name in ("x/SEA.png", "y/sea.png", "z/Sea.png"):
         path = place.root / name

@@ -128,16 +128,19 @@ def _best(written: _Written, folders: Sequence[Path], scope: Scope) -> list[Path
     """The file that is most likely meant, and behind it those that are as likely. Empty if there is none.
 
     The file at the written place; else, of the files with the same base name, those that share most folders with the
-    reference, counted from the end, and of these the ones of exactly this name.
+    reference, counted from the end; of these the ones nearest to the frames, so that a sequence takes its own before a
+    neighbour's of the same name; and of these the ones of exactly this name.
     """
     for folder in folders:
         path = scope.exact(folder, written.relative)
         if path is not None:
             return [path]
     base = written.relative.rsplit(b"/", 1)[-1]
+    frames, inspected = folders[-1].resolve().parts, len(scope.roots[0].parts)
 
-    def likeness(path: Path) -> tuple[int, bool]:
-        return _shared_tail(written.relative, path), os.fsencode(path.name) == base
+    def likeness(path: Path) -> tuple[int, int, bool]:
+        near = max(_alike(frames, path.parts), inspected)  # further folders stay in the order in which they are named
+        return _shared_tail(written.relative, path), near, os.fsencode(path.name) == base
 
     alike = scope.by_base_name(base)
     most = max(map(likeness, alike), default=None)
@@ -148,6 +151,11 @@ def _shared_tail(relative: bytes, path: Path) -> int:
     """How many parts the two paths share at their ends, without regard to case."""
     ours = [fold(part) for part in reversed(relative.split(b"/"))]
     theirs = [fold(os.fsencode(part)) for part in reversed(path.parts)]
+    return _alike(ours, theirs)
+
+
+def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
+    """How many parts the two have in common from the first on."""
     return len(list(takewhile(lambda pair: pair[0] == pair[1], zip(ours, theirs, strict=False))))
 
 
