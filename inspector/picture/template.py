@@ -25,6 +25,9 @@ ARROW: Colour = (20, 20, 22)
 BLEED_STRIPES = 8
 """From stripe to stripe of the bleed, in widths of a line."""
 
+TITLE_MARGIN = 3
+"""Between the title and the edges of the picture, in dots of the font."""
+
 
 @dataclass(frozen=True, slots=True)
 class Arrow:
@@ -128,14 +131,15 @@ def _draw_title(picture: Picture, template: Template, surface: Mask) -> None:
     height, width = surface.shape
     text = template.title()
     places: list[tuple[int, int, int, int]] = []
-    for scale in range(_fitting_scale(template, text, width), 0, -1):
-        tall, wide = HEIGHT * scale + 6, len(text) * ADVANCE * scale + 6
+    for scale in range(_fitting_scale(template, text, width - 8), 0, -1):
+        margin = max(TITLE_MARGIN * scale, 4)
+        tall, wide = HEIGHT * scale + 2 * margin, len(text) * ADVANCE * scale + 2 * margin
         for top in (0, max(height - tall, 0)):
             for left in (0, max(width - wide, 0)):
                 hidden = int(surface[top : top + tall, left : left + wide].sum())
-                places.append((hidden, -scale, left, top))
+                places.append((hidden, -scale, left + margin, top + margin))
     _, smallness, left, top = min(places)
-    _label(picture, text, left + 4, top + 4, -smallness)
+    _label(picture, text, left, top, -smallness)
 
 
 def _fitting_scale(template: Template, text: str, room: float) -> int:

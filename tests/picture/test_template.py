@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import numpy as np
 
 from inspector.picture.svg import template_svg
-from inspector.picture.template import BLEED, ISLAND, OUTLINE, PAPER, SAFE, Arrow, Template, draw_template
+from inspector.picture.template import ARROW, BLEED, ISLAND, OUTLINE, PAPER, SAFE, Arrow, Template, draw_template
 
 LINES = np.array([[[0.25, 0.5], [0.75, 0.5]], [[0.75, 0.5], [0.25, 1.0]], [[0.25, 1.0], [0.25, 0.5]]])
 PLAIN = Template(
@@ -33,6 +33,16 @@ def test_the_template_at_known_pixels() -> None:
     assert all(colour in (list(BLEED), list(PAPER)) for colour in below)
     assert list(BLEED) in below
     assert (picture[107:180, 150] == PAPER).all()
+
+
+def test_the_title_keeps_off_the_edges() -> None:
+    """At any size: it once touched the edge of large templates, where a dot of the font has many pixels."""
+    for width in (400, 4000):
+        picture = draw_template(replace(PLAIN, width=width, height=width // 2))
+        ink = np.argwhere((picture == ARROW).all(axis=2))
+        assert ink.size
+        dot = width / 700
+        assert min(ink.min(), (picture.shape[:2] - ink).min()) >= 2 * dot
 
 
 def test_no_bleed_asked_for_none_drawn() -> None:
