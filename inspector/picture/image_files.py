@@ -42,7 +42,7 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
     open_file: how a file is opened that the user has not named. 16 bits a channel are shown with 8. Raises MeshqcError
     naming file and cause; one with more than limits.IMAGE_PIXELS is not decoded.
     """
-    from PIL import Image
+    from PIL import Image, UnidentifiedImageError
 
     name = Name.from_path(path)
     try:
@@ -55,6 +55,10 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
                 return np.asarray(_on_grey(_smaller(_eight_bits(image, name), longest)))
     except Image.DecompressionBombError as error:
         raise MeshqcError(f"{name}: has too many pixels to decode") from error
+    except UnidentifiedImageError as error:
+        raise MeshqcError(
+            f"{name}: not a picture that can be read (by its content it is none of those known)"
+        ) from error
     except BROKEN as error:
         raise MeshqcError(f"{name}: not a picture that can be read: {safe(str(error))}") from error
 
