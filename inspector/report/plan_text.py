@@ -45,11 +45,14 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], look: Look) -> 
 
 def proof_words(proof: Proof) -> str:
     """What was proven of a delivery."""
-    return (
-        f"{counted(proof.files, 'file')} written and read back; {counted(proof.blocks, 'untouched block')} "
-        f"byte for byte as before; {counted(proof.sources, 'source file')} unchanged; a second plan "
-        + ("is empty" if not proof.second else f"still has {counted(proof.second, 'step')}")
+    words = [f"{counted(proof.files, 'file')} written and read back"]
+    if proof.blocks:  # files of another form than OBJ hold none
+        words.append(f"{counted(proof.blocks, 'untouched block')} byte for byte as before")
+    words.append(f"{counted(proof.sources, 'source file')} unchanged")
+    words.append(
+        f"a second plan still has {counted(proof.second, 'step')}" if proof.second else "a second plan is empty"
     )
+    return "; ".join(words)
 
 
 def step_title(step: Step, one: Inspection) -> str:

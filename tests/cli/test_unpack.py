@@ -98,6 +98,7 @@ def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -
     text = " ".join(run.stdout.split())
     assert "faces with more than three corners are cut" in text
     assert text.index("no unit stated") < text.index("written to")
+    assert "24 files written and read back; 26 source files unchanged" in text
     assert len(list((tmp_path / "out").glob("manta.*.glb"))) == 24
 
 
