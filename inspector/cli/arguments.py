@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 
 from inspector.cli.command_words import PARSERS
@@ -45,7 +46,9 @@ def parse(words: Sequence[str]) -> Arguments:
         if not words:
             return Arguments("reopen", Path(), Settings(), argparse.Namespace())
         if not words[0].startswith("-") and not Path(words[0]).exists():
-            raise UsageError(f"{safe(words[0])}: no such folder, and no such command ({', '.join(COMMANDS)})")
+            near = get_close_matches(words[0], COMMANDS)
+            meant = f"nearest: {', '.join(near)}" if near else ", ".join(COMMANDS)
+            raise UsageError(f"{safe(words[0])}: no such folder, and no such command ({meant})")
     options = PARSERS[command]().parse_args(rest)
     folder = vars(options).get("folder", Path())
     return Arguments(command, folder, _under_rules(_settings(options), folder, options), options)

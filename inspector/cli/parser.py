@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from difflib import get_close_matches
 from pathlib import Path
 from typing import NoReturn
@@ -11,6 +12,18 @@ from inspector.cli.examples import EXAMPLES
 from inspector.cli.help import COMMANDS
 from inspector.errors import MeshqcError
 from inspector.names import safe
+
+_PLAINER = {
+    "the following arguments are required:": "missing:",
+    "unrecognized arguments:": "unknown words:",
+    "expected one argument": "a value is missing",
+    "expected at least one argument": "a value is missing",
+    "not allowed with argument": "does not go with",
+}
+"""What argparse says -> the same in plain words."""
+
+_VALUE = re.compile(r"-(?:\.?\d|[xyz]$)")
+"""A word that begins like an option and is a value: a number, a direction such as -1,0,0, or an axis."""
 
 
 class UsageError(MeshqcError):
@@ -23,8 +36,8 @@ class Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Plain words instead of argparse's exit with a usage text."""
         plain = message.removeprefix("argument ")
-        plain = plain.replace("the following arguments are required:", "missing:")
-        plain = plain.replace("unrecognized arguments:", "unknown words:")
+        for words, better in _PLAINER.items():
+            plain = plain.replace(words, better)
         raise UsageError(f"{safe(plain)}; see {self.prog} --help{self._nearest(plain)}")
 
     def _nearest(self, plain: str) -> str:
@@ -46,8 +59,9 @@ def command_parser(command: str, description: str, folder: str | None, epilog: s
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
+    parser._negative_number_matcher = _VALUE  # argparse has no public way; `--from -1,0,0` would lack its value
     if folder is not None:
-        metavar = "FILE" if "FILE" in usage else "FOLDER"
+        metavar = usage.split()[1] if command else usage
         parser.add_argument("folder", metavar=metavar, type=Path, help=folder)
     if command:
         parser.add_argument(

@@ -74,12 +74,24 @@ def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_pat
         (["check", ".", "--jsn"], "unknown words: --jsn; see meshqc check --help (nearest: --json"),
         (["check", "--json"], "missing: FOLDER"),
         (["fix", ".", "--with", "scale:factor"], "scale:factor=0.01"),
+        (["fix", ".", "--to"], "--to: a value is missing; see meshqc fix --help"),
+        (["fix", ".", "--only"], "--only: a value is missing"),
+        (["picture", ".", "--to", "a.png", "--animate", "--sheet", "3"], "--sheet: does not go with --animate"),
+        (["chek", "."], "nearest: check"),
+        (["rule"], "nearest: rules"),
     ],
 )
 def test_wrong_words_are_answered_with_what_is_expected(words: list[str], said: str) -> None:
     with pytest.raises(UsageError) as refused:
         parse(words)
     assert said in str(refused.value)
+
+
+def test_values_that_begin_with_a_minus_are_values() -> None:
+    words = ["picture", ".", "--to", "a.png", "--from", "-1,0,0.5", "--up", "z", "--front", "-y"]
+    options = parse(words).options
+    assert (options.side, options.front) == ((-1.0, 0.0, 0.5), "-y")
+    assert parse(["fit", ".", "--rectangle", "-.25,0,0.5,1"]).options.rectangle == (-0.25, 0.0, 0.5, 1.0)
 
 
 def test_no_words_reopen_the_last_folder_and_without_one_ask_for_a_folder(
