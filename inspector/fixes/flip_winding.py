@@ -44,7 +44,7 @@ def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | N
             raise Refusal(f"frame {frame_text(number)} has other faces than the reference, not only turned ones")
         turned[number] = corners
     first = evidence.frame(indices[0]).corners
-    faces = len(np.unique(first.face_of_corner()[first.v != reference.corners.v]))
+    faces = len(first.faces_with(first.v != reference.corners.v))
     return Step(
         FIX.id,
         {"reference": frame_text(base.number)},

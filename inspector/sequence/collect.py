@@ -20,13 +20,19 @@ Arrival = tuple[int, int, FrameFacts]
 """Sequence, index in its files, facts."""
 
 
-def executor_for(sequences: Sequence[FrameSequence], niceness: int = 0) -> Executor:
-    """The executor that fits the work: processes only where their start pays and memory allows."""
+def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
+    """The executor that fits the work: processes only where their start pays, as many as memory allows.
+
+    watched: somebody presses keys in this process. Then a single worker pays too: this process would hold keys up, for
+    seconds over frames of millions of vertices.
+    """
     sizes = [file.size for sequence in sequences for file in sequence.files]
-    workers = min(available_cores(), len(sizes))
-    if workers < 2 or sum(sizes) < limits.INLINE_BYTES or max(sizes) > limits.WORKER_BYTES:
+    if sum(sizes) < limits.INLINE_BYTES:
         return InlineExecutor()
-    return ProcessExecutor(workers, niceness=niceness)
+    workers = 1 if max(sizes) > limits.WORKER_BYTES else min(available_cores(), len(sizes))
+    if workers < 2 and not watched:
+        return InlineExecutor()
+    return ProcessExecutor(workers, niceness=limits.NICENESS if watched else 0)
 
 
 def available_cores() -> int:
@@ -59,7 +65,7 @@ def collect(
     small = sum(sequences[n].files[index].size for n, index, _ in samples) < limits.INLINE_BYTES
     inline = executor is None and small
     if unknown and executor is None:
-        executor = executor_for(sequences, 0 if urgent is nobody_looks else limits.NICENESS)
+        executor = executor_for(sequences, watched=urgent is not nobody_looks)
     if inline:  # read here, they are there before a worker has started
         yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
         samples = []

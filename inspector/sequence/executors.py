@@ -116,7 +116,7 @@ class ProcessExecutor:
     def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
         """work: what a worker does with a chunk; importable, since other processes run it. niceness: steps by which
         the workers give way to who waits for a core (POSIX, nice)."""
-        self._count, self._work, self._niceness = workers, work, niceness
+        self.workers, self.niceness, self._work = workers, niceness, work
         # Never fork a process that has threads (the keyboard face does); forkserver starts in a clean process.
         method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
         self._context = multiprocessing.get_context(method)
@@ -128,7 +128,7 @@ class ProcessExecutor:
         workers: dict[Connection, _Worker] = {}
         last: Chunk | None = None
         try:
-            for _ in range(self._count):
+            for _ in range(self.workers):
                 self._start(workers, take(None))
             while workers:
                 ready = wait(list(workers), timeout=_POLL)
@@ -156,7 +156,7 @@ class ProcessExecutor:
 
     def _start(self, workers: dict[Connection, _Worker], chunk: Chunk | None) -> None:
         if chunk is not None:
-            worker = _Worker(self._context, self._work, self._niceness)
+            worker = _Worker(self._context, self._work, self.niceness)
             worker.give(chunk)
             workers[worker.pipe] = worker
 

@@ -115,7 +115,7 @@ def repeated_corners(frame: Frame) -> list[int]:
     """Faces that name a vertex twice; they have no, or a folded, surface."""
     sizes, v = frame.corners.sizes, frame.corners.v
     found: list[int] = []
-    for size in np.unique(sizes[sizes > 1]).tolist():
+    for size in (np.flatnonzero(np.bincount(sizes, minlength=2)[2:]) + 2).tolist():
         faces = np.flatnonzero(sizes == size)
         rows = v if len(faces) == len(sizes) else v[frame.corners.offsets[faces][:, None] + np.arange(size)]
         rows = np.ascontiguousarray(rows.reshape(-1, size).T)

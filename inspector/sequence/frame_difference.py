@@ -89,7 +89,7 @@ def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
     alike = np.flatnonzero(~differ)
     here, there = one.corners.picked(alike), other.corners.picked(alike)
     unequal = getattr(here, which) != getattr(there, which)
-    differ[alike[np.unique(here.face_of_corner()[unequal])]] = True
+    differ[alike[here.faces_with(unequal)]] = True
     return _of_faces(block, one, (one.faces, other.faces), differ)
 
 

@@ -147,7 +147,7 @@ def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
     lacking = frame.corners.vt == ABSENT
     if not lacking.any():
         return 0, None
-    faces = np.unique(frame.corners.face_of_corner()[lacking])
+    faces = frame.corners.faces_with(lacking)
     return len(faces), Place(face_line(frame, int(faces[0])), int(faces[0]))
 
 

@@ -86,7 +86,7 @@ def _sizes(frame: Frame, known: FrameFacts | None, closed: bool) -> tuple[dict[s
 def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
     """Faces of which at least one corner has no (legal) normal, rising."""
     lacking = frame.corners.vn == ABSENT
-    return np.unique(frame.corners.face_of_corner()[lacking]) if lacking.any() else np.zeros(0, np.intp)
+    return frame.corners.faces_with(lacking) if lacking.any() else np.zeros(0, np.intp)
 
 
 def _normal_faults(frame: Frame) -> list[Fault]:

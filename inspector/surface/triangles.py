@@ -56,7 +56,7 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
     sizes = np.bincount(corners.face_of_corner()[kept], minlength=len(corners.offsets) - 1)
     starts = np.cumsum(sizes) - sizes
     parts: list[tuple[Indices, Indices]] = []
-    for size in np.unique(sizes[sizes >= 3]).tolist():
+    for size in (np.flatnonzero(np.bincount(sizes, minlength=3)[3:]) + 3).tolist():
         faces = np.flatnonzero(sizes == size)
         rings = kept[starts[faces][:, None] + np.arange(size)]
         parts.append((np.repeat(faces, size - 2), _cut(rings, positions[corners.v[rings]])))

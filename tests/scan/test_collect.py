@@ -230,21 +230,24 @@ def test_workers_are_used_where_they_pay(demo: Path, monkeypatch: pytest.MonkeyP
     assert isinstance(executor_for(sequences), ProcessExecutor)
     monkeypatch.setattr(limits, "WORKER_BYTES", 1000)
     assert isinstance(executor_for(sequences), InlineExecutor), "two workers on huge frames would need too much memory"
+    watched = executor_for(sequences, watched=True)
+    assert isinstance(watched, ProcessExecutor), "keys would wait for huge frames"
+    assert (watched.workers, watched.niceness) == (1, limits.NICENESS)
 
 
 def test_workers_give_way_where_keys_are_pressed(demo: Path, expected: Facts, monkeypatch: pytest.MonkeyPatch) -> None:
     given = []
 
-    def executor(_: object, niceness: int = 0) -> ProcessExecutor:
-        given.append(niceness)
-        return ProcessExecutor(2, only_if_nice, niceness)
+    def executor(_: object, watched: bool = False) -> ProcessExecutor:
+        given.append(watched)
+        return ProcessExecutor(2, only_if_nice, limits.NICENESS if watched else 0)
 
     monkeypatch.setattr(limits, "INLINE_BYTES", 0)
     monkeypatch.setattr("inspector.sequence.collect.executor_for", executor)
     sequences = discover(demo).sequences
     found = {(n, index): one for n, index, one in collect(sequences, FactsCache(None), urgent=lambda: None)}
     assert found == expected
-    assert given == [limits.NICENESS]
+    assert given == [True]
     list(collect(sequences, FactsCache(None), InlineExecutor()))
     assert len(given) == 1
     assert all(not one.readable for _, _, one in collect(sequences, FactsCache(None))), "not nice without a screen"

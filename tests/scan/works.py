@@ -6,7 +6,6 @@ import os
 import signal
 import time
 
-from inspector import limits
 from inspector.sequence.chunks import Chunk
 from inspector.sequence.executors import Measured, measure_chunk
 from inspector.sequence.scan import Measurer
@@ -25,7 +24,7 @@ def never_end(measurer: Measurer, chunk: Chunk) -> Measured:
 
 
 def only_if_nice(measurer: Measurer, chunk: Chunk) -> Measured:
-    """Dies unless this process gives way to others (POSIX, nice)."""
-    if os.nice(0) < limits.NICENESS:
+    """Dies unless this process gives way to the one that it comes from (POSIX, nice)."""
+    if os.nice(0) <= os.getpriority(os.PRIO_PROCESS, os.getppid()):
         os._exit(1)
     return measure_chunk(measurer, chunk)

@@ -59,7 +59,7 @@ def _comparable(frame: Frame, reference: Frame) -> bool:
 
 def _lacking(frame: Frame, index: Indices) -> Indices:
     """Faces of which a corner has no (legal) index."""
-    return np.unique(frame.corners.face_of_corner()[index == ABSENT])
+    return frame.corners.faces_with(index == ABSENT)
 
 
 def _open(frame: Frame) -> Indices:

@@ -48,7 +48,7 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
     # `not <=` rather than `>`: a coordinate that is no number differs from everything.
     differs = np.asarray(~(np.abs(wanted - found) <= limits.UV_DIFFERENCE).all(axis=1))
     corners = int(differs.sum())
-    faces = np.unique(frame.corners.face_of_corner()[differs])
+    faces = frame.corners.faces_with(differs)
     if not corners:
         return UvDifference("renumbered", faces, 0)
     shift = constant_shift(reference, frame)
