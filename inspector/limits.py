@@ -606,6 +606,9 @@ VIEWER_BYTES = 256 << 20
 """Bytes of frames that the viewer keeps at most, beside the one that is shown. Holds a few hundred frames of 20,000
 vertices, or a dozen of a million, so that steps back and forth need no reading."""
 
+AHEAD_FRAMES = 12
+"""Frames that are read before they are played, at most: half a second, which outlasts a slow moment of the storage."""
+
 VIEWER_TEXTURE = 512
 """Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
 would glitter."""

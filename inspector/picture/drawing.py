@@ -82,7 +82,7 @@ def draw_with_raster(
     if style.wires:
         _darken(picture, wires(camera, positions, shape.edges, width, height, wall), under)
     if style.points:
-        dots = points(camera, positions, np.unique(shape.triangles), width, height, wall)
+        dots = points(camera, positions, np.flatnonzero(np.bincount(shape.triangles.reshape(-1))), width, height, wall)
         _darken(picture, grown(dots, height // _POINT), under)
     if style.marked_faces is not None:
         mark_faces(picture, raster, camera, positions, shape, style.marked_faces)

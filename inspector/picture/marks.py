@@ -42,9 +42,10 @@ def mark_faces(
     hatch(picture, raster.covered & np.append(chosen, False)[raster.triangle])
     seen = np.unique(shape.face[raster.triangle[raster.covered]])
     unseen = np.flatnonzero(chosen & ~np.isin(shape.face, seen))
-    faces, place = np.unique(shape.face[unseen], return_inverse=True)
+    faces = np.flatnonzero(np.bincount(shape.face[unseen]))
     if len(faces) > _FRAMES_AT_MOST:
         return
+    place = np.searchsorted(faces, shape.face[unseen])
     middles = np.zeros((len(faces), 3))
     np.add.at(middles, place, positions[shape.triangles[unseen]].mean(axis=1))
     middles /= np.bincount(place, minlength=len(faces))[:, None]

@@ -36,34 +36,62 @@ class ReadFrame:
     shape: Shape
 
     @cached_property
-    def bytes(self) -> int:
-        """What it takes in memory at most; neighbours share some of it."""
+    def sizes(self) -> dict[int, int]:
+        """Bytes that it takes in memory, by the identity of what takes them: frames share those that are equal."""
         frame, shape = self.frame, self.shape
         arrays = (frame.positions, frame.uvs, frame.normals, frame.corners.v, frame.corners.vt, frame.corners.vn)
-        pictures = sum(one.nbytes for one in (*arrays, shape.triangles, shape.face, shape.edges, shape.corner_uvs))
-        return pictures + _BLOCK_BYTES * len(frame.blocks)
+        drawn = (shape.triangles, shape.face, shape.edges, shape.corner_uvs)
+        return {id(one): one.nbytes for one in (*arrays, *drawn)} | {id(frame.blocks): _BLOCK_BYTES * len(frame.blocks)}
 
 
 class FrameStore:
-    """The frames of one sequence. Threads may ask at the same time; one of them reads, the others wait."""
+    """The frames of one sequence. Threads may ask at the same time; one of them reads, and nobody waits for what is
+    read already."""
 
     def __init__(self, view: SequenceView) -> None:
         self._view = view
-        self._lock = Lock()
+        self._reading = Lock()
+        self._changing = Lock()
         self._reader = FrameReader()
         self._triangulator = Triangulator()
         self._kept: OrderedDict[int, ReadFrame] = OrderedDict()
         self._last: ReadFrame | None = None
+        self._more = 0  # bytes that the last frame takes beside what it shares
         self._picked: tuple[Finding, int, PickedOut] | None = None
 
     def frame(self, at: int) -> ReadFrame:
         """The frame at a place of the view's facts. Raises MeshqcError naming file and cause."""
-        with self._lock:
-            if at not in self._kept:
-                self._kept[at] = self._last = self._read(at)
-                self._make_room()
-            self._kept.move_to_end(at)
-            return self._kept[at]
+        if (there := self._take(at)) is not None:
+            return there
+        with self._reading:
+            if (there := self._take(at)) is not None:  # another thread has read it meanwhile
+                return there
+            self._make_room()
+            self._last = read = self._read(at)
+            with self._changing:
+                before = self.bytes
+                self._kept[at] = read
+                self._more = self.bytes - before
+            return read
+
+    def _take(self, at: int) -> ReadFrame | None:
+        with self._changing:
+            if at in self._kept:
+                self._kept.move_to_end(at)
+            return self._kept.get(at)
+
+    @property
+    def ahead(self) -> int:
+        """How many frames may be read before they are wanted: all of them in half the room at most."""
+        return max(1, min(limits.AHEAD_FRAMES, limits.VIEWER_BYTES // 2 // max(1, self._more)))
+
+    @property
+    def bytes(self) -> int:
+        """That the kept frames take together."""
+        sizes: dict[int, int] = {}
+        for one in self._kept.values():
+            sizes |= one.sizes
+        return sum(sizes.values())
 
     def at_hand(self, at: int) -> ReadFrame | None:
         """The frame if it is in memory; never waits."""
@@ -109,10 +137,12 @@ class FrameStore:
         return shape_of(frame, triangles)
 
     def _make_room(self) -> None:
-        """The reference stays; of the others, those go first that were not looked at for longest."""
+        """For a frame that takes as much as the last one. The reference stays, and the frame looked at last; of the
+        others, those go first that were not looked at for longest."""
         series = self._view.series
-        for at in list(self._kept)[:-1]:
-            if sum(one.bytes for one in self._kept.values()) <= limits.VIEWER_BYTES:
-                return
-            if series is None or at != series.reference:
-                del self._kept[at]
+        with self._changing:
+            for at in list(self._kept)[:-1]:
+                if self._more + self.bytes <= limits.VIEWER_BYTES:
+                    return
+                if series is None or at != series.reference:
+                    del self._kept[at]

@@ -48,7 +48,8 @@ class NotPainted(Message):
 
 class Painter:
     """Posts Painted or NotPainted for the newest order. A picture that moves is made coarse where a full one takes too
-    long to make, or to send (`hurried`), and made again in full once it stands still."""
+    long to make, or to send (`hurried`), and made again in full once it stands still. seconds: that the last one took.
+    """
 
     def __init__(self, post: Callable[[Message], object], work: Callable[[Callable[[], None]], None]) -> None:
         self._post = post
@@ -56,7 +57,9 @@ class Painter:
         self._changed = Condition()
         self._next: Order | None = None
         self._busy = False
+        self._waits = False
         self._cost = 0.0
+        self.seconds = 0.0
         self.hurried = False
 
     def ask(self, order: Order) -> None:
@@ -76,8 +79,8 @@ class Painter:
 
     @property
     def busy(self) -> bool:
-        """Whether a picture is still to come."""
-        return self._busy
+        """Whether a picture is made, or about to be: another one would have to wait."""
+        return self._busy and not self._waits
 
     def _paint_all(self) -> None:
         while (order := self._take()) is not None:
@@ -94,7 +97,10 @@ class Painter:
 
     def _comes_another(self) -> bool:
         with self._changed:
-            return self._next is not None or self._changed.wait(limits.STILL_SECONDS)
+            self._waits = True
+            another = self._next is not None or self._changed.wait(limits.STILL_SECONDS)
+            self._waits = False
+            return another
 
     def _paint(self, order: Order, coarseness: int) -> None:
         start = time.perf_counter()
@@ -104,5 +110,6 @@ class Painter:
         except MeshqcError as error:
             self._post(NotPainted(order, str(error)))
             return
+        self.seconds = time.perf_counter() - start
         if coarseness == 1:
-            self._cost = time.perf_counter() - start
+            self._cost = self.seconds

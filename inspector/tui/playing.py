@@ -11,6 +11,7 @@ from inspector.picture.flashing import Flash
 from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.flash_watch import FlashesLooked, FlashWatch, look_for_flashes
 from inspector.tui.painter import Painted
+from inspector.tui.read_ahead import Clock, ReadAhead
 from inspector.tui.viewer_base import ViewerBase
 
 RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
@@ -22,8 +23,9 @@ _TICKS = 100.0  # a second at most, whatever rate was stated
 
 
 class Playing(ViewerBase):
-    """rate: frames a second. The frame shown follows the clock: where a picture takes longer, frames are left out and
-    the rate stays true. What the chosen finding marks stays marked; other findings are not chosen on the way."""
+    """rate: frames a second. The frame shown follows the clock: where reading, drawing or sending a picture takes
+    longer, frames are left out and the rate stays true. What the chosen finding marks stays marked; other findings are
+    not chosen on the way."""
 
     _timer: Timer | None = None
     _looking = False
@@ -64,7 +66,8 @@ class Playing(ViewerBase):
             self._start()
 
     def _start(self) -> None:
-        self._began, self._first = time.monotonic(), self.row
+        self._clock, self._count = Clock(self.view, self.row, self.rate), 0
+        self._ahead = ReadAhead(self.source.store, self._clock, self.painter, self.work)
         self._watch = FlashWatch()
         self._timer = self.set_interval(1.0 / min(self.rate, _TICKS), self._tick)
         self.show_place()
@@ -74,17 +77,19 @@ class Playing(ViewerBase):
         if self._timer is not None:
             self._timer.stop()
             self._timer = None
+            self._ahead.stop()
             self.go_to_row(self.row)
         self.show_place()
 
     def _tick(self) -> None:
-        """The frame that is due now, if the picture before is made and has left."""
+        """The newest of the frames that are due, if the picture before is made and has left."""
+        self._ahead.go_on()
         if self.painter.busy or self.stopped_picture is not None:
             return
-        due = int((time.monotonic() - self._began) * self.rate)
-        row = (self._first + due) % len(self.view.rows)
-        if row != self.row:
-            self.go_to_row(row, moving=True, choose=False)
+        count = self._ahead.newest(self._count)
+        if count is not None:
+            self._count = count
+            self.go_to_row(self._clock.row(count), moving=True, choose=False)
 
     def show_picture(self, message: Painted) -> None:
         """A picture with which the playing would flash is not shown: it stops, and says so."""
@@ -94,6 +99,8 @@ class Playing(ViewerBase):
             self._warn(flash)
         else:
             super().show_picture(message)
+            if self.playing:
+                self._tick()  # one that took long leaves no time to wait for the timer
 
     def _warn(self, flash: Flash) -> None:
         def done(answer: int | None) -> None:

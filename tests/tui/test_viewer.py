@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
+from threading import Thread
 
 import numpy as np
 import pytest
@@ -25,6 +27,7 @@ from inspector.tui.scene import Scene
 from inspector.tui.viewer_screen import ViewerScreen
 from tests.tui.looking import picture, viewer, with_findings
 from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
+from tests.tui.world import view_of
 
 SCREENS: dict[str, tuple[str, ...]] = {
     "viewer": (),
@@ -342,17 +345,28 @@ async def test_odd_frames_are_drawn_or_told_of(
 
 
 def test_memory_is_bounded(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    one = broken.inspections[0]
-    view = SequenceView(one.sequence, one.series.facts, one)
+    view = view_of(broken.inspections[0])
     store = FrameStore(view)
-    limit = 3 * store.frame(0).bytes
+    store.frame(0)
+    limit = 3 * store.bytes
     monkeypatch.setattr(limits, "VIEWER_BYTES", limit)
     readable = [at for at, facts in enumerate(view.facts) if facts.readable]
     for at in readable:
         assert store.frame(at).frame.data == b""
-        assert sum(kept.bytes for kept in store._kept.values()) <= limit + store.frame(at).bytes
+        assert store.bytes <= limit + sum(store.frame(at).sizes.values())
     assert store.at_hand(readable[-1]) is store.frame(readable[-1])
     assert store.at_hand(readable[1]) is None
+
+
+def test_what_frames_share_takes_no_more_room(broken: FolderInspection) -> None:
+    """Frames 1 and 2 of the swim differ in positions and normals alone."""
+    store = FrameStore(view_of(broken.inspections[0]))
+    first = store.frame(0)
+    alone = store.bytes
+    second = store.frame(1)
+    assert second.frame.uvs is first.frame.uvs
+    own = second.frame.positions.nbytes + second.frame.normals.nbytes
+    assert alone + own <= store.bytes < alone + own + 1000 * len(second.frame.blocks)
 
 
 class Order:
@@ -386,3 +400,19 @@ def test_coarse_while_it_moves_and_full_when_it_stands(monkeypatch: pytest.Monke
     painter.ask(Order(log, "still", moving=False))
     painter.ask(Order(log, "moving", moving=True))
     assert log == [("still", 1), ("moving", limits.COARSENESS), ("moving", 1)]
+
+
+def test_a_picture_that_may_come_another_is_not_waited_for() -> None:
+    """Playing goes on while the painter waits whether a coarse picture has to be made again in full."""
+    log: list[tuple[str, int]] = []
+    painter = Painter(lambda _: None, lambda work: Thread(target=work, daemon=True).start())
+    painter.hurried = True
+    painter.ask(Order(log, "a", moving=True))
+    end = time.monotonic() + 10.0
+    while painter.busy or not log:
+        assert time.monotonic() < end
+    assert log == [("a", limits.COARSENESS)]
+    painter.ask(Order(log, "b", moving=False))
+    while len(log) < 2:
+        assert time.monotonic() < end
+    assert log[1] == ("b", 1)

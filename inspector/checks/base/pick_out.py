@@ -74,9 +74,9 @@ def _bare(frame: Frame) -> Indices:
 
 def _beyond_the_square(frame: Frame) -> Indices:
     """Faces with a corner outside the unit square of the texture."""
-    uvs, face = _corner_uvs(frame)
+    uvs, _ = _corner_uvs(frame)
     rim = limits.UV_DIFFERENCE
-    return np.unique(face[((uvs < -rim) | (uvs > 1.0 + rim)).any(axis=1)])
+    return frame.corners.faces_with(np.any((uvs < -rim) | (uvs > 1.0 + rim), axis=1))
 
 
 def _mirrored(frame: Frame) -> Indices:

@@ -1,0 +1,155 @@
+"""Frames read before they are played: in order, within bounds, and what is left out where that can't keep pace."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+from threading import Event, Thread
+
+import numpy as np
+import pytest
+
+from inspector import limits
+from inspector.checks.base.inspect import inspect_folder
+from inspector.errors import MeshqcError
+from inspector.tui.frame_store import FrameStore, ReadFrame
+from inspector.tui.painter import Painter
+from inspector.tui.read_ahead import Clock, ReadAhead
+from tests.tui.world import view_of
+
+FRAMES = 40
+
+
+class Playing:
+    """A sequence being played on a clock that goes by hand. reading: seconds that a frame takes."""
+
+    def __init__(self, folder: Path, patch: pytest.MonkeyPatch, *, reading: float = 0.0, rate: float = 10.0) -> None:
+        corners = "v {} 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
+        for number in range(1, FRAMES + 1):
+            (folder / f"kelp.{number:04}.obj").write_text(corners.format(-number / 100))
+        self.now = 100.0
+        self.read: list[int] = []
+        patch.setattr(time, "monotonic", lambda: self.now)
+        self.store = FrameStore(view_of(inspect_folder(folder).inspections[0]))
+        really = self.store._read
+
+        def slowly(at: int) -> ReadFrame:
+            self.now += reading
+            self.read.append(at)
+            return really(at)
+
+        patch.setattr(self.store, "_read", slowly)
+        self.painter = Painter(lambda _: None, lambda _: None)
+        self.clock = Clock(self.store._view, 0, rate, self.now)
+        self.ahead = ReadAhead(self.store, self.clock, self.painter, lambda work: work())
+
+
+def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    play = Playing(tmp_path, monkeypatch)
+    play.ahead.go_on()
+    assert play.read == list(range(1, limits.AHEAD_FRAMES + 1))
+    play.ahead.go_on()
+    assert len(play.read) == limits.AHEAD_FRAMES
+    play.now += 0.35  # three frames later
+    assert play.ahead.newest(shown=0) == 3
+    play.ahead.go_on()
+    assert len(play.read) == limits.AHEAD_FRAMES  # a thread is not begun for a frame or two
+    play.now += 0.35
+    play.ahead.go_on()
+    assert play.read == list(range(1, limits.AHEAD_FRAMES + 8))
+    assert play.ahead.newest(shown=3) == 7
+    assert play.ahead.newest(shown=7) is None
+
+
+def test_the_end_is_followed_by_the_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    play = Playing(tmp_path, monkeypatch)
+    for _ in range(50):
+        play.ahead.go_on()
+        play.now += 0.1
+    assert sorted(play.read) == list(range(FRAMES))  # each once: all of them fit
+    assert play.clock.row(FRAMES + 2) == 2
+
+
+def test_a_few_frames_are_kept_of_a_long_sequence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    play = Playing(tmp_path, monkeypatch)
+    play.store.frame(0)
+    play.store.frame(1)
+    more = play.store.frame(1).frame.positions.nbytes
+    monkeypatch.setattr(limits, "VIEWER_BYTES", play.store.bytes + 6 * more)
+    for _ in range(100):
+        play.ahead.go_on()
+        play.now += 0.1
+        assert play.store.bytes <= limits.VIEWER_BYTES
+        shown = play.ahead.newest(shown=int(play.clock.due()) - 1)
+        assert shown == int(play.clock.due())  # and yet none is left out
+    assert len(play.read) > FRAMES
+
+
+def test_where_reading_is_slow_what_is_due_by_then_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    play = Playing(tmp_path, monkeypatch, reading=0.5)
+    monkeypatch.setattr(play.store, "_read", one_at_a_time(play))
+    shown = [0]
+    for _ in range(14):
+        play.ahead.go_on()
+        newest = play.ahead.newest(shown[-1])
+        if newest is not None:
+            shown.append(newest)
+        play.now += 0.05
+    assert len(shown) > 10
+    assert (np.diff(shown[5:]) >= 5).all()  # half a second is five frames
+    assert (np.array(shown) <= play.clock.due()).all()
+    assert play.clock.due() - shown[-1] < 8.0  # and it stays behind by no more than a frame takes
+
+
+def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
+    """Reads, and lets the screen have its turn."""
+    really = play.store._read
+
+    def read(at: int) -> ReadFrame:
+        play.ahead.stop()
+        return really(at)
+
+    return read
+
+
+def test_where_drawing_is_slow_frames_that_nobody_sees_are_not_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    play = Playing(tmp_path, monkeypatch)
+    play.painter.seconds = 0.3
+    play.ahead.go_on()
+    assert play.read == [1, 4, 7, 10]
+
+
+def test_a_file_that_went_away_is_told_of_and_holds_up_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    play = Playing(tmp_path, monkeypatch)
+    (tmp_path / "kelp.0003.obj").unlink()
+    play.ahead.go_on()
+    assert play.read == list(range(1, limits.AHEAD_FRAMES + 1))
+    play.now += 0.25
+    assert play.ahead.newest(shown=0) == 2
+    with pytest.raises(MeshqcError, match=r"kelp\.0003\.obj"):
+        play.store.frame(2)
+
+
+def test_nobody_waits_for_a_frame_that_is_read_already(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    play = Playing(tmp_path, monkeypatch)
+    play.store.frame(0)
+    begun, go_on = Event(), Event()
+    really = play.store._read
+
+    def stalled(at: int) -> ReadFrame:
+        begun.set()
+        assert go_on.wait(20.0)
+        return really(at)
+
+    monkeypatch.setattr(play.store, "_read", stalled)
+    reading = Thread(target=play.store.frame, args=(1,))
+    reading.start()
+    assert begun.wait(20.0)
+    assert play.store.frame(0) is play.store.at_hand(0)
+    assert play.store.at_hand(1) is None
+    go_on.set()
+    reading.join(20.0)
+    assert play.store.at_hand(1) is not None
