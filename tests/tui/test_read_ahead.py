@@ -55,7 +55,7 @@ def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytes
     assert play.ahead.newest(shown=0) == 3
     play.ahead.go_on()
     assert len(play.read) == limits.AHEAD_FRAMES  # a thread is not begun for a frame or two
-    play.now += 0.35
+    play.now += 0.4
     play.ahead.go_on()
     assert play.read == list(range(1, limits.AHEAD_FRAMES + 8))
     assert play.ahead.newest(shown=3) == 7
