@@ -53,7 +53,7 @@ class MeshqcApp(ReadingApp, WritingApp):
     """Reading, staging and writing in one; help and the way out."""
 
     async def action_help(self) -> None:
-        await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card()))
+        await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs)))
 
     async def action_actions(self) -> None:
         """Do what is chosen from the keys of the screen that is shown."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.segment import Segment
+from textual.geometry import Size
 from textual.widget import Widget
 
 from inspector.tui import keys
@@ -19,10 +20,13 @@ class ChoiceList(CursorList):
     def __init__(self, glyphs: Glyphs, lines: Sequence[str]) -> None:
         super().__init__(glyphs)
         self._lines = lines
-        self.styles.height = len(lines)
 
     def row_count(self) -> int:
         return len(self._lines)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
+        """Most of the screen at most: title and keys have to be seen as well."""
+        return min(len(self._lines), max(1, viewport.height * 6 // 10))
 
     def row(self, at: int, width: int) -> list[Segment]:
         number = str((at + 1) % 10) if at < 10 else " "

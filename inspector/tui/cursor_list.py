@@ -10,7 +10,8 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from inspector.tui import keys
-from inspector.tui.glyphs import Glyphs
+from inspector.tui.glyphs import Glyphs, beyond_words
+from inspector.tui.rule import Rule
 from inspector.tui.strips import strip_of
 from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG
 
@@ -18,7 +19,8 @@ from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG
 class CursorList(Widget, can_focus=True):
     """Subclasses say how many rows there are and what stands in them; `header` rows stay at the top.
 
-    The cursor is a reversed row where the list has the keys, and `>` in any case.
+    The cursor is a reversed row where the list has the keys, and `>` in any case. The first and the last row that are
+    seen have a sign where there are more beyond them; `rule`, where there is one above the list, says it in words.
     """
 
     BINDINGS = keys.bindings(keys.LIST)
@@ -39,6 +41,7 @@ class CursorList(Widget, can_focus=True):
         super().__init__(id=id)
         self.glyphs = glyphs
         self.top = 0
+        self.rule: Rule | None = None
 
     def row_count(self) -> int:
         raise NotImplementedError
@@ -72,6 +75,7 @@ class CursorList(Widget, can_focus=True):
         """To be called after the rows were exchanged: keeps cursor and view inside."""
         self.set_reactive(CursorList.cursor, min(self.cursor, max(0, self.row_count() - 1)))
         self._scroll_to_cursor()
+        self._tell_of_more()
         self.refresh()
 
     def put_cursor(self, at: int) -> None:
@@ -80,6 +84,7 @@ class CursorList(Widget, can_focus=True):
 
     def watch_cursor(self, old: int, new: int) -> None:
         if self._scroll_to_cursor():
+            self._tell_of_more()
             self.refresh()
             return
         for at in (old, new):
@@ -88,6 +93,21 @@ class CursorList(Widget, can_focus=True):
     def on_resize(self) -> None:
         if self._scroll_to_cursor():
             self.refresh()
+        self._tell_of_more()
+
+    @property
+    def _below(self) -> bool:
+        return self.top + self.shown_rows < self.row_count()
+
+    def _tell_of_more(self) -> None:
+        if self.rule is not None:
+            self.rule.note = beyond_words(self.top > 0, self._below)
+
+    def _sign(self, at: int) -> str:
+        """Whether there are more rows beyond this one that aren't seen."""
+        if at == self.top > 0:
+            return self.glyphs.beyond[0]
+        return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""
 
     def on_focus(self) -> None:
         self.refresh()
@@ -126,6 +146,6 @@ class CursorList(Widget, can_focus=True):
         if at >= self.row_count():
             said = self.empty() if at == 0 else ""
             return strip_of([Segment(self.glyphs.fit(said and f"  {said}", width), FAINT)], width)
-        mark = ">" if at == self.cursor and self.marks_cursor else " "
-        strip = strip_of([Segment(f"{mark} ", PLAIN if mark == " " else STRONG), *self.row(at, width - 2)], width)
+        mark = f"{'>' if at == self.cursor and self.marks_cursor else ''}{self._sign(at)}"
+        strip = strip_of([Segment(f"{mark:<2}", STRONG if mark else PLAIN), *self.row(at, width - 2)], width)
         return strip.apply_style(CURSOR) if at == self.cursor and self.has_focus else strip

@@ -9,6 +9,7 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widget import Widget
 
+from inspector.tui.cursor_list import CursorList
 from inspector.tui.footer import KeyFooter
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import Key
@@ -27,7 +28,11 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
         self._keys = keys
 
     def compose(self) -> ComposeResult:
-        yield Vertical(Rule(self.glyphs, self._title), *self.body(), KeyFooter(self._keys), classes="drawer")
+        rule, body = Rule(self.glyphs, self._title), self.body()
+        for widget in body:
+            if isinstance(widget, CursorList):
+                widget.rule = rule
+        yield Vertical(rule, *body, KeyFooter(self._keys), classes="drawer")
 
     def body(self) -> list[Widget]:
         raise NotImplementedError

@@ -13,13 +13,14 @@ _LEAST_NOTE = 6  # cells; of a longer note less than this says nothing
 
 @dataclass(frozen=True, slots=True)
 class Glyphs:
-    """bar: done and left of a progress."""
+    """bar: done and left of a progress. beyond: more lines above, and below."""
 
     ascii: bool
     rule: str
     wall: str
     more: str
     bar: str
+    beyond: str
 
     def text(self, text: str) -> str:
         """The text without anything that a terminal could act on, and in ASCII where it must be."""
@@ -51,5 +52,11 @@ class Glyphs:
         return head + self.rule * gap + tail if gap >= 0 else self.fit(head, width)
 
 
-UNICODE = Glyphs(ascii=False, rule="─", wall="│", more="…", bar="█░")
-ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.")
+UNICODE = Glyphs(ascii=False, rule="─", wall="│", more="…", bar="█░", beyond="↑↓")
+ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.", beyond="^v")
+
+
+def beyond_words(above: bool, below: bool) -> str:
+    """Where there is more than is seen, in words."""
+    ways = [word for word, there in (("above", above), ("below", below)) if there]
+    return f"more {' and '.join(ways)}" if ways else ""

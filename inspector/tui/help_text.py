@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from inspector.checks.base.finding import Severity
 from inspector.tui.card import Card
+from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import HELP
 from inspector.tui.styles import GOOD_SIGN, STRONG, STYLES
 
@@ -22,13 +23,14 @@ _OTHER_SIGNS = {
 }
 
 
-def help_card() -> Card:
+def help_card(glyphs: Glyphs) -> Card:
     """Signs, then keys by screen."""
     card = Card()
     card.add("Signs", "")
     for severity, meaning in _MEANINGS.items():
         card.add(f"  {severity.sign:<{_KEYS}}", meaning, STYLES[severity], hang=True)
-    for sign, meaning in _OTHER_SIGNS.items():
+    beyond = {" ".join(glyphs.beyond): "more lines above, more lines below"}
+    for sign, meaning in (_OTHER_SIGNS | beyond).items():
         card.add(f"  {sign:<{_KEYS}}", meaning, hang=True)
     for heading, keys in HELP:
         card.add("", "")

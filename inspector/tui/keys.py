@@ -211,7 +211,12 @@ PROMPT = (
 PROMPT_OF_SEVERAL = (Key((), "tab", "", "next line", ""), *PROMPT)
 CHOICE = (
     Key(
-        tuple("1234567890"), "1-9, 0", "choose({})", "choose", "Choose the line with this number.", pair="number, enter"
+        tuple("1234567890"),
+        "1-9, 0",
+        "choose({})",
+        "choose",
+        "Choose the line with this number.",
+        pair="number, or up down enter",
     ),
     Key(("enter",), "enter", "choose_cursor", "", "Choose the line under the cursor."),
     _BACK,

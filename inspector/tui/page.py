@@ -10,7 +10,7 @@ from textual.widget import Widget
 from inspector.report.look import Look
 from inspector.tui import keys
 from inspector.tui.card import Card
-from inspector.tui.glyphs import Glyphs
+from inspector.tui.glyphs import Glyphs, beyond_words
 from inspector.tui.rule import Rule
 
 
@@ -33,8 +33,8 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """Shows a card. No scrollbar: it costs more than the text on a slow link. The rule above it says `more` where text
-    lies below what is seen."""
+    """Shows a card. No scrollbar: it costs more than the text on a slow link. The rule above it says where text lies
+    beyond what is seen: in words, or by `more`, which names a key that shows it."""
 
     BINDINGS = keys.bindings(keys.LIST)
 
@@ -44,7 +44,7 @@ class Page(VerticalScroll, can_focus=True):
         rule: Rule,
         card: Card | None = None,
         *,
-        more: str = "more below",
+        more: str = "",
         id: str | None = None,
         can_focus: bool = True,
     ) -> None:
@@ -64,7 +64,8 @@ class Page(VerticalScroll, can_focus=True):
         self._tell_of_more()
 
     def _tell_of_more(self) -> None:
-        self._rule.note = self._more if self.scroll_offset.y < self.max_scroll_y else ""
+        words = beyond_words(self.scroll_offset.y > 0, self.scroll_offset.y < self.max_scroll_y)
+        self._rule.note = words and (self._more or words)
 
     def show(self, card: Card) -> None:
         """Show another card, from its top."""

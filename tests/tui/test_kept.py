@@ -214,7 +214,7 @@ async def test_the_view_comes_back(monkeypatch: pytest.MonkeyPatch) -> None:
     app = app_on(harbour(), monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
-        assert ">    20 " in screen_text(app)
+        assert ">↑   20 " in screen_text(app)
         assert "by worst" in screen_text(app)
         await press(pilot, "d")
         assert "counts, frames" in screen_text(app)

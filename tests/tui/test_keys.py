@@ -13,6 +13,7 @@ from inspector.tui.compare_screen import CompareScreen
 from inspector.tui.cursor_list import CursorList
 from inspector.tui.finding_screen import FindingScreen
 from inspector.tui.fit_screen import FitScreen
+from inspector.tui.glyphs import UNICODE
 from inspector.tui.help_text import help_card
 from inspector.tui.keys import Key
 from inspector.tui.main_screen import MainScreen
@@ -75,7 +76,7 @@ def test_esc_is_never_the_only_way(name: str) -> None:
 
 
 def test_the_help_page_tells_every_key_of_the_table() -> None:
-    told = help_card().text(Look(200)).plain
+    told = help_card(UNICODE).text(Look(200)).plain
     for table, _ in TABLES.values():
         for key in table:
             assert key.help in told

@@ -109,7 +109,8 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         write(demo, export, 5)
         assert ">     3 " in await until(app, pilot, "5 frames")  # a cursor that somebody moved stays
         await pilot.press("l")
-        await until(app, pilot, "5 files  E ")
+        await until(app, pilot, " 1 [ ] ")  # fixes are offered
+        assert "5 files  E " in screen_text(app)
         assert app.session.inspection is not None
         assert not app.session.live
         assert told[-1] == "meshqc"

@@ -10,9 +10,11 @@ from textual.pilot import Pilot
 from inspector.checks.base.finding import Severity
 from inspector.tui import columns
 from inspector.tui.app import MeshqcApp
+from inspector.tui.choice import ChoiceDrawer
 from inspector.tui.columns import Arrangement, FrameValues, arrange
 from inspector.tui.frame_table import FrameTable
-from tests.tui.screens import opened, press, screen_text
+from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
+from tests.tui.screens import SMALL, app_on, opened, press, screen_text
 from tests.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
 
 
@@ -127,9 +129,51 @@ async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatc
         await press(pilot, "enter")
         assert "more below" not in screen_text(app)
         await press(pilot, "q", "question_mark")
-        assert "more below" in screen_text(app)
+        assert "─ more below ─" in screen_text(app)
+        await press(pilot, "down")
+        assert "─ more above and below ─" in screen_text(app)
         await press(pilot, "end")
-        assert "more below" not in screen_text(app)
+        assert "─ more above ─" in screen_text(app)
+
+
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_a_list_says_where_there_is_more(monkeypatch: pytest.MonkeyPatch, glyphs: Glyphs) -> None:
+    """23 files of 24 frames do not fit, and the actions of the main screen don't either."""
+    up, down = glyphs.beyond
+    app = app_on(harbour(), monkeypatch, glyphs)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+
+        def signs(rows: slice) -> list[str]:
+            return [row[:2].strip(" >") for row in screen_text(app).splitlines()[rows]]
+
+        table, actions = slice(5, 12), slice(14, 22)
+        await press(pilot)
+        assert signs(table) == ["", "", "", "", "", "", down]
+        await press(pilot, *["down"] * 7)
+        assert signs(table) == [up, "", "", "", "", "", down]
+        await press(pilot, "end")
+        assert signs(table) == [up, "", "", "", "", "", ""]
+        await press(pilot, "colon")
+        text = screen_text(app)
+        assert "more below" in text
+        assert [sign for sign in signs(actions) if sign] == [down]
+        await press(pilot, *["down"] * 40)
+        text = screen_text(app)
+        assert "more above " in text
+        assert [sign for sign in signs(actions) if sign] == [up]
+        await press(pilot, *"frame as a picture")
+        assert "more" not in screen_text(app).splitlines()[13]
+
+
+async def test_a_choice_longer_than_the_screen(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await app.push_screen(ChoiceDrawer(UNICODE, "faces of", [f"kelp_{number}" for number in range(1, 41)]))
+        await press(pilot, *["down"] * 30)
+        text = screen_text(app)
+        assert "─ faces of ─" in text
+        assert "more above and below" in text
+        assert ">   kelp_31" in text
+        assert "number, or up down enter choose" in text
 
 
 async def test_a_frame_without_a_finding_can_be_read_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
