@@ -17,10 +17,10 @@ FOUND, FAILED = 1, 2
 
 def guarded(command: Callable[[], int]) -> int:
     """Run a command and return its exit code. Nothing but SystemExit of --help and --version gets past."""
-    for stream in (sys.stdout, sys.stderr):
-        # A name may hold what the terminal's encoding lacks; a report must not die of it.
-        stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
     try:
+        for stream in (sys.stdout, sys.stderr):
+            # A name may hold what the terminal's encoding lacks; a report must not die of it.
+            stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
         code = command()
         sys.stdout.flush()
     except KeyboardInterrupt:
