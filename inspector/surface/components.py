@@ -19,7 +19,7 @@ def connected(count: int, links: Indices) -> Indices:
         a, b = root[first], root[second]
         apart = a != b
         if not apart.any():
-            return np.unique(root, return_inverse=True)[1].astype(np.int64)
+            return (np.cumsum(root == np.arange(count)) - 1)[root]
         first, second = first[apart], second[apart]
         np.minimum.at(root, np.maximum(a, b)[apart], np.minimum(a, b)[apart])
         while not np.array_equal(further := root[root], root):

@@ -87,5 +87,11 @@ def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.b
 def _same_sharing(reference: Frame, frame: Frame) -> bool:
     """Whether corners share a UV in one frame just where they do in the other: the seams are the same."""
     ours, theirs = frame.corners.vt.astype(np.int64), reference.corners.vt.astype(np.int64)
-    pairs = len(np.unique(ours * (len(reference.uvs) + 1) + theirs))
-    return pairs == len(np.unique(ours)) == len(np.unique(theirs))
+    pairs = _distinct(ours * (len(reference.uvs) + 1) + theirs)
+    return pairs == _distinct(ours) == _distinct(theirs)
+
+
+def _distinct(values: npt.NDArray[np.int64]) -> int:
+    """How many different ones there are; numpy.unique takes ten times as long for so many."""
+    ordered = np.sort(values)
+    return int(np.count_nonzero(np.diff(ordered))) + bool(len(ordered))
