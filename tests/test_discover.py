@@ -178,6 +178,24 @@ def test_subframe_beside_its_frame(tmp_path: Path) -> None:
     assert (sequence.step, sequence.missing) == (Fraction(1, 2), ())
 
 
+@pytest.mark.parametrize("parts", [("0", "5"), ("000", "250", "500", "750"), ("00", "33", "67")])
+def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, ...]) -> None:
+    """As a writer does that prints all numbers in one form."""
+    files = [f"manta.{whole:04}.{part}.obj" for whole in range(1, 7) for part in parts]
+    sequence = only(found(tmp_path, *files))
+    assert (names(sequence), sequence.missing) == (files, ())
+    assert (sequence.pattern.raw, sequence.step) == (b"manta.####.obj", Fraction(1, len(parts)))
+    (tmp_path / files[len(parts)]).rename(tmp_path / "manta.0002.obj")
+    assert numbers(only(found(tmp_path))) == numbers(sequence)
+
+
+def test_frames_of_few_shots_are_no_subframes(tmp_path: Path) -> None:
+    """Two shots of two frames, and shots of frames that no fraction explains."""
+    two = [f"shot.{shot}.{frame}.obj" for shot in (1, 2) for frame in (0, 5)]
+    many = [f"cut.{shot:03}.{frame:04}.obj" for shot in range(1, 9) for frame in range(3)]
+    assert len(found(tmp_path, *two, *many).sequences) == 2 + 8
+
+
 def test_rounded_thirds_are_no_gaps(tmp_path: Path) -> None:
     texts = [f"{whole:04d}{part}" for whole in (1, 2, 3) for part in ("", ".33", ".67")]
     sequence = only(found(tmp_path, *(f"manta.{text}.obj" for text in texts)))

@@ -189,10 +189,10 @@ def _join_subframes(groups: _Groups) -> None:
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:
         parent, whole = split_number(stem[:-1])
-        if stem.endswith(b".") and whole and (parent, suffix) in groups:
+        if stem.endswith(b".") and whole:
             families[parent, suffix][whole] = (stem, suffix)
     for parent_key in sorted(families, reverse=True):  # the longest stems first: no sub-frame is moved twice
-        wholes = {member.numeral.whole for member in groups[parent_key]}
+        wholes = {member.numeral.whole for member in groups.get(parent_key, ())}
         children = {whole: groups[key] for whole, key in families[parent_key].items()}
         if any(member.numeral.part for members in children.values() for member in members):
             continue

@@ -48,17 +48,20 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 
     wholes: digits of the files without a part; parts: digits of the whole frame -> digits behind its point. They
-    are sub-frames if a whole frame stands beside them and the parts cut a frame in pieces of similar length.
-    Common practice, no source.
+    are sub-frames if a whole frame stands beside them and the parts cut a frame in pieces of similar length. Or if
+    whole frames are written with a part as well, `manta.0001.0`, and there are more of them than parts in each: frames
+    0 and 5 of some shots look the same. Common practice, no source.
     """
-    if not any(whole in wholes for whole in parts):
-        return False
     for written in parts.values():
         if len({part.rstrip(b"0") for part in written}) < len(written):
             return False  # 1 and 10 are two frames, but one fraction
-    edges = sorted({fraction_of(part) for written in parts.values() for part in written} | {Fraction(0), Fraction(1)})
-    if any(fraction_of(part) == 0 for written in parts.values() for part in written):
+    fractions = {fraction_of(part) for written in parts.values() for part in written}
+    zero = [whole for whole, written in parts.items() if any(fraction_of(part) == 0 for part in written)]
+    if any(whole in wholes for whole in zero):
         return False
+    if not (1 < len(fractions) < len(parts) if zero else any(whole in wholes for whole in parts)):
+        return False
+    edges = sorted(fractions | {Fraction(0), Fraction(1)})
     gaps = [after - before for before, after in pairwise(edges)]
     return max(gaps) <= limits.UNEVEN_PARTS * min(gaps)
 

@@ -147,9 +147,10 @@ def test_a_body_that_moves_and_deforms(seed: int, timing: str, tmp_path: Path) -
     assert {one.check for one in findings if one.severity > Severity.INFO} & of_motion == set()
 
 
-def test_sub_frames(tmp_path: Path) -> None:
-    files = {f"manta.{n:04}{part}.obj": wing(n + 0.5 * bool(part)).text() for n in range(1, 9) for part in ("", ".5")}
-    silent(tmp_path, MATERIALS | files)
+@pytest.mark.parametrize("whole", ["", ".0"])
+def test_sub_frames(whole: str, tmp_path: Path) -> None:
+    at = {n: whole for n in range(1, 9)} | {n + 0.5: ".5" for n in range(1, 9)}
+    silent(tmp_path, MATERIALS | {f"manta.{int(n):04}{part}.obj": wing(n).text() for n, part in at.items()})
 
 
 def test_normals_numbered_anew_in_every_frame(tmp_path: Path) -> None:
