@@ -149,7 +149,7 @@ def test_a_body_that_moves_and_deforms(seed: int, timing: str, tmp_path: Path) -
 
 @pytest.mark.parametrize("whole", ["", ".0"])
 def test_sub_frames(whole: str, tmp_path: Path) -> None:
-    at = {n: whole for n in range(1, 9)} | {n + 0.5: ".5" for n in range(1, 9)}
+    at = dict.fromkeys(range(1, 9), whole) | {n + 0.5: ".5" for n in range(1, 9)}
     silent(tmp_path, MATERIALS | {f"manta.{int(n):04}{part}.obj": wing(n).text() for n, part in at.items()})
 
 
