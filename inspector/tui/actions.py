@@ -19,16 +19,18 @@ _SHOWN = 14  # cells for the key
 
 
 def named_actions(table: tuple[Key, ...]) -> list[tuple[str, str, str]]:
-    """(key as people call it, what it does, action) for each key of a table that does one thing; a key that is told
-    with the one before has its words."""
+    """(key as people call it, what it does, action) for each key of a table that does one thing."""
     named = []
-    words = ""
     for key in table:
-        words = key.help or words
         if key.action and "{}" not in key.action:
-            shown = key.shown if "," not in key.shown.strip(", ") else key.shown.split(", ")[0]
-            named.append((shown, words, key.action))
+            shown = key.keys[0] if key.shown.endswith("arrows") else _first(key.shown)
+            named.append((shown, key.alone or key.help, key.action))
     return named
+
+
+def _first(shown: str) -> str:
+    """The first of several keys: `n, b`, and `, .`"""
+    return shown[0] if shown.startswith(",") else shown.split(", ", 1)[0]
 
 
 class ActionList(CursorList):

@@ -12,7 +12,8 @@ class Key:
     """keys: as the terminal names them. shown: as people call them. help: a sentence (empty: told with the key before).
 
     label: a word for the footer, empty: help only. pair: both keys, where the footer names two of them by one label.
-    An action with `{}` takes the key itself as its argument (1-9).
+    An action with `{}` takes the key itself as its argument (1-9). alone: a sentence about this key by itself, where
+    `help` is about several, or none.
     """
 
     keys: tuple[str, ...]
@@ -21,6 +22,7 @@ class Key:
     label: str
     help: str
     pair: str = ""
+    alone: str = ""
 
 
 LIST = (
@@ -38,7 +40,7 @@ _FIX = Key(
 _EXACT = Key(("e",), "e", "app.stage_exact", "exact fixes", "Stage every exact fix that answers a finding.")
 _PLAN = Key(("p",), "p", "app.plan", "plan", "What is staged, what it changes, what was refused and why.")
 _WRITE = Key(("w",), "w", "app.write", "write", "Write the corrected folder, read it back and prove it.")
-_HELP = Key(("question_mark",), "?", "app.help", "help", "This page.")
+_HELP = Key(("question_mark",), "?", "app.help", "help", "This page.", alone="All signs and keys, as a page.")
 _ACTIONS = Key(("colon",), ":", "app.actions", "", "Every action of this screen by its name.")
 _SCROLL = Key((), "arrows", "", "scroll", "")
 _BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.", pair="q")
@@ -52,10 +54,18 @@ _FRAMES = (
         "problem",
         "To the next error or warning, or back to the one before.",
         pair="n b N B",
+        alone="To the next error or warning.",
     ),
-    Key(("b",), "b", "problem(-1)", "", ""),
-    Key(("N",), "N, B", "same_check(1)", "", "To what the same check found next, or before."),
-    Key(("B",), "B", "same_check(-1)", "", ""),
+    Key(("b",), "b", "problem(-1)", "", "", alone="Back to the error or warning before."),
+    Key(
+        ("N",),
+        "N, B",
+        "same_check(1)",
+        "",
+        "To what the same check found next, or before.",
+        alone="To what the same check found next.",
+    ),
+    Key(("B",), "B", "same_check(-1)", "", "", alone="Back to what the same check found before."),
     Key(("k",), "k", "mark", "mark", "Mark the frame under the cursor, or take the mark away."),
     Key(("j",), "j", "next_mark", "marked", "To the next marked frame."),
 )
@@ -69,10 +79,25 @@ MAIN = (
     *_FRAMES,
     *_FIXES,
     Key(("enter",), "enter", "read", "read", "The finding in full: what it is, where, what answers it."),
-    Key(("tab",), "tab, shift+tab", "app.focus_next", "pane", "Between frames, findings and sequences.", pair="tab"),
-    Key(("shift+tab",), "shift+tab", "app.focus_previous", "", ""),
-    Key(("left",), "left, right", "strip(-1)", "", "Along the strip that shows the whole sequence."),
-    Key(("right",), "right", "strip(1)", "", ""),
+    Key(
+        ("tab",),
+        "tab, shift+tab",
+        "app.focus_next",
+        "pane",
+        "Between frames, findings and sequences.",
+        pair="tab",
+        alone="To the next pane: frames, findings, sequences.",
+    ),
+    Key(("shift+tab",), "shift+tab", "app.focus_previous", "", "", alone="To the pane before."),
+    Key(
+        ("left",),
+        "left, right",
+        "strip(-1)",
+        "",
+        "Along the strip that shows the whole sequence.",
+        alone="One piece back along the strip of the whole sequence.",
+    ),
+    Key(("right",), "right", "strip(1)", "", "", alone="One piece on along the strip of the whole sequence."),
     Key(("f",), "f", "filter", "filter", "Which frames the table shows: all, or those with findings."),
     Key(("s",), "s", "sort", "sort", "Sort the table by a column."),
     Key(("d",), "d", "plots", "plots", "Plots over the frames: drift, size, speed, counts, files."),
@@ -95,12 +120,12 @@ MAIN = (
     Key(("q",), "q", "app.leave", "quit", "Leave. Nothing is ever written but by the key w."),
 )
 _STEPS = (
-    Key(("comma",), ", .", "step(-1)", "frame", "One frame back or on.", pair=", ."),
-    Key(("full_stop",), ".", "step(1)", "", ""),
-    Key(("pageup",), "page up, page down", "step(-10)", "", "Ten frames back or on."),
-    Key(("pagedown",), "page down", "step(10)", "", ""),
-    Key(("home",), "home, end", "edge(-1)", "", "To the first or the last frame."),
-    Key(("end",), "end", "edge(1)", "", ""),
+    Key(("comma",), ", .", "step(-1)", "frame", "One frame back or on.", pair=", .", alone="One frame back."),
+    Key(("full_stop",), ".", "step(1)", "", "", alone="One frame on."),
+    Key(("pageup",), "page up, page down", "step(-10)", "", "Ten frames back or on.", alone="Ten frames back."),
+    Key(("pagedown",), "page down", "step(10)", "", "", alone="Ten frames on."),
+    Key(("home",), "home, end", "edge(-1)", "", "To the first or the last frame.", alone="To the first frame."),
+    Key(("end",), "end", "edge(1)", "", "", alone="To the last frame."),
     *_FRAMES,
 )
 _PICTURE_END = (
@@ -110,17 +135,45 @@ _PICTURE_END = (
     _BACK,
 )
 _CAMERA = (
-    Key(("left",), "arrows", "arrow(-1,0,0)", "turn", "Turn the view, or move it (m)."),
-    Key(("right",), "arrows", "arrow(1,0,0)", "", ""),
-    Key(("up",), "arrows", "arrow(0,1,0)", "", ""),
-    Key(("down",), "arrows", "arrow(0,-1,0)", "", ""),
+    Key(
+        ("left",),
+        "arrows",
+        "arrow(-1,0,0)",
+        "turn",
+        "Turn the view, or move it (m).",
+        alone="Turn or move (m) to the left.",
+    ),
+    Key(("right",), "arrows", "arrow(1,0,0)", "", "", alone="Turn or move (m) to the right."),
+    Key(("up",), "arrows", "arrow(0,1,0)", "", "", alone="Turn or move (m) up."),
+    Key(("down",), "arrows", "arrow(0,-1,0)", "", "", alone="Turn or move (m) down."),
     Key(("m",), "m", "arrows", "", "Let the arrows move the view instead of turning it, and back."),
-    Key(("shift+left",), "shift+arrows", "arrow(-1,0,1)", "", "What the arrows don't do: move, or turn."),
-    Key(("shift+right",), "shift+arrows", "arrow(1,0,1)", "", ""),
-    Key(("shift+up",), "shift+arrows", "arrow(0,1,1)", "", ""),
-    Key(("shift+down",), "shift+arrows", "arrow(0,-1,1)", "", ""),
-    Key(("plus", "equals_sign"), "+, -", "zoom(1)", "zoom", "Closer, or farther away.", pair="+ -"),
-    Key(("minus",), "-", "zoom(-1)", "", ""),
+    Key(
+        ("shift+left",),
+        "shift+arrows",
+        "arrow(-1,0,1)",
+        "",
+        "What the arrows don't do: move, or turn.",
+        alone="To the left by what the arrow doesn't do: move, or turn.",
+    ),
+    Key(
+        ("shift+right",),
+        "shift+arrows",
+        "arrow(1,0,1)",
+        "",
+        "",
+        alone="To the right by what the arrow doesn't do: move, or turn.",
+    ),
+    Key(("shift+up",), "shift+arrows", "arrow(0,1,1)", "", "", alone="Up by what the arrow doesn't do: move, or turn."),
+    Key(
+        ("shift+down",),
+        "shift+arrows",
+        "arrow(0,-1,1)",
+        "",
+        "",
+        alone="Down by what the arrow doesn't do: move, or turn.",
+    ),
+    Key(("plus", "equals_sign"), "+, -", "zoom(1)", "zoom", "Closer, or farther away.", pair="+ -", alone="Closer."),
+    Key(("minus",), "-", "zoom(-1)", "", "", alone="Farther away."),
     Key(("f",), "f", "fit", "fit", "Fit the frame into the picture; once more: the whole sequence."),
     Key(("v",), "v", "views", "views", "Our list of views, and perspective on or off."),
 )
@@ -136,12 +189,19 @@ VIEWER = (
     *_PICTURE_END,
 )
 UV_MAP = (
-    Key(("left",), "arrows", "move(-1,0)", "move", "Move about in the texture."),
-    Key(("right",), "arrows", "move(1,0)", "", ""),
-    Key(("up",), "arrows", "move(0,1)", "", ""),
-    Key(("down",), "arrows", "move(0,-1)", "", ""),
-    Key(("plus", "equals_sign"), "+, -", "zoom(1)", "zoom", "Closer, or farther away.", pair="+ -"),
-    Key(("minus",), "-", "zoom(-1)", "", ""),
+    Key(
+        ("left",),
+        "arrows",
+        "move(-1,0)",
+        "move",
+        "Move about in the texture.",
+        alone="Move to the left in the texture.",
+    ),
+    Key(("right",), "arrows", "move(1,0)", "", "", alone="Move to the right in the texture."),
+    Key(("up",), "arrows", "move(0,1)", "", "", alone="Move up in the texture."),
+    Key(("down",), "arrows", "move(0,-1)", "", "", alone="Move down in the texture."),
+    Key(("plus", "equals_sign"), "+, -", "zoom(1)", "zoom", "Closer, or farther away.", pair="+ -", alone="Closer."),
+    Key(("minus",), "-", "zoom(-1)", "", "", alone="Farther away."),
     Key(("f",), "f", "fit", "fit", "Fit the whole map into view; once more: the unit square."),
     Key(("l",), "l", "under", "look", "The map alone, over its texture, or over our grid."),
     Key(("m",), "m", "material", "material", "The faces of one material, or of all."),
@@ -156,8 +216,16 @@ COMPARE = (
     *_PICTURE_END,
 )
 PLOTS = (
-    Key(("left",), "left, right", "along(-1)", "along", "To the column before, or to the next one.", pair="left right"),
-    Key(("right",), "right", "along(1)", "", ""),
+    Key(
+        ("left",),
+        "left, right",
+        "along(-1)",
+        "along",
+        "To the column before, or to the next one.",
+        pair="left right",
+        alone="To the column before.",
+    ),
+    Key(("right",), "right", "along(1)", "", "", alone="To the next column."),
     *_STEPS,
     Key(
         ("plus", "equals_sign"),
@@ -166,14 +234,28 @@ PLOTS = (
         "zoom",
         "Half as many frames about the cursor, or twice as many.",
         pair="+ -",
+        alone="Half as many frames about the cursor.",
     ),
-    Key(("minus",), "-", "zoom(-1)", "", ""),
-    Key(("shift+left",), "shift+left, shift+right", "pan(-1)", "", "Move the window over the frames."),
-    Key(("shift+right",), "shift+right", "pan(1)", "", ""),
+    Key(("minus",), "-", "zoom(-1)", "", "", alone="Twice as many frames about the cursor."),
     Key(
-        ("less_than_sign",), "<, >", "pan(-1)", "move", "The same, where shift with arrows doesn't arrive.", pair="< >"
+        ("shift+left",),
+        "shift+left, shift+right",
+        "pan(-1)",
+        "",
+        "Move the window over the frames.",
+        alone="Move the window back over the frames.",
     ),
-    Key(("greater_than_sign",), ">", "pan(1)", "", ""),
+    Key(("shift+right",), "shift+right", "pan(1)", "", "", alone="Move the window on over the frames."),
+    Key(
+        ("less_than_sign",),
+        "<, >",
+        "pan(-1)",
+        "move",
+        "The same, where shift with arrows doesn't arrive.",
+        pair="< >",
+        alone="Move the window back over the frames.",
+    ),
+    Key(("greater_than_sign",), ">", "pan(1)", "", "", alone="Move the window on over the frames."),
     Key(("f",), "f", "fit", "all", "See all frames."),
     Key(tuple("123456"), "1-6", "panel({})", "curves", "Which curves: drift, centre, size, speed, counts, files."),
     Key(("d", "tab"), "d, tab", "next_panel(1)", "", "The next curves."),
@@ -199,7 +281,14 @@ FIT = (
 FINDING = (*_FIXES, _SCROLL, _BACK)
 PLAN = (
     Key(("u", "delete"), "u", "take_out", "take out", "Take the step under the cursor out of the plan."),
-    Key(("tab",), "tab", "app.focus_next", "pane", "Between the steps and what one of them does."),
+    Key(
+        ("tab",),
+        "tab",
+        "app.focus_next",
+        "pane",
+        "Between the steps and what one of them does.",
+        alone="To the next pane: frames, findings, sequences.",
+    ),
     _EXACT,
     _WRITE,
     _BACK,
