@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -31,7 +32,7 @@ def run(evidence: Evidence) -> Iterator[Finding]:
         if not hits:
             continue
         indices = [rows[hit] for hit in hits]
-        way = float(np.linalg.norm(series.centres[indices[0]] - series.centres[rows[hits[0] - 1]]))
+        way = math.dist(series.centres[indices[0]], series.centres[rows[hits[0] - 1]])  # without end beyond float64
         diagonals = way / float(series.diagonals[series.reference or 0])
         extent = "and comes back" if kind == "outlier" else "and stays there"
         yield Finding(

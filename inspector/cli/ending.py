@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import os
 import sys
-import traceback
 from collections.abc import Callable
-from pathlib import Path
 
 from inspector.errors import MeshqcError
 from inspector.names import safe
+from inspector.report.mistake import mistake_text
 
 FOUND, FAILED = 1, 2
 """Exit codes beside 0: something was found or is left; it could not be done."""
+
+_STOPPED = "stopped; nothing was left half done under its final name"
 
 
 def guarded(command: Callable[[], int]) -> int:
@@ -24,7 +25,7 @@ def guarded(command: Callable[[], int]) -> int:
         code = command()
         sys.stdout.flush()
     except KeyboardInterrupt:
-        return fail("stopped; nothing was left half done under its final name")
+        return fail(_STOPPED)
     except BrokenPipeError:
         # Who read our output has closed it. Python would complain once more when it flushes at the end.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -35,9 +36,9 @@ def guarded(command: Callable[[], int]) -> int:
         place = f"{safe(os.fsdecode(error.filename))}: " if isinstance(error.filename, str | bytes) else ""
         return fail(f"{place}{error.strerror or error}")
     except Exception as error:
-        last = traceback.extract_tb(error.__traceback__)[-1]
-        place = f"{Path(last.filename).name}:{last.lineno}"
-        return fail(f"a mistake in meshqc itself ({place}): {type(error).__name__}: {safe(str(error))}")
+        if isinstance(error.__cause__, KeyboardInterrupt):  # in an import; before 3.12 Python wraps it
+            return fail(_STOPPED)
+        return fail(mistake_text(error))
     return code
 
 

@@ -66,6 +66,7 @@ def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: i
     return draw_with_raster(camera, positions, shape, style, width, height)[0]
 
 
+@np.errstate(all="ignore")  # numbers beyond all bounds are drawn as nothing
 def draw_with_raster(
     camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int
 ) -> tuple[Picture, Raster]:
@@ -111,6 +112,7 @@ def _say_blocks(picture: Picture) -> None:
     write_framed(picture, text, 0, picture.shape[0] - (HEIGHT + 2) * scale, scale=scale)
 
 
+@np.errstate(all="ignore")
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
     """Another frame as a ground to draw on, (height, width, 3): a dim shade with a quiet rim, so that it is told apart
     from the frame before it by form. triangles (t, 3): vertices."""

@@ -47,6 +47,7 @@ class Panel:
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
     """What needs a reference; before there is one, no value."""
 
+    @np.errstate(over="ignore", invalid="ignore")  # what is beyond a float64 is without end
     def of_view(view: SequenceView) -> Floats:
         series = view.series
         return np.full(len(view.facts), np.nan) if series is None else values(series)
@@ -68,12 +69,14 @@ def _movement(series: Series) -> Floats:
     return series.steps / (diagonal if diagonal > 0 else np.nan)
 
 
+@np.errstate(over="ignore", invalid="ignore")
 def centre_speed(series: Series) -> Floats:
     """(facts,), scene units: way of the centre since the frame before, NaN over a gap."""
     ways = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
     return np.where(_next(series), ways, np.nan)
 
 
+@np.errstate(over="ignore", invalid="ignore")
 def farthest_speed(series: Series) -> Floats:
     """(facts,), scene units: way of the vertex that moved farthest since the frame before, NaN over a gap."""
     return np.where(_next(series), [_farthest(one) for one in series.facts], np.nan)

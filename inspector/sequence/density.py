@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 import numpy.typing as npt
 
+from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.picture.camera import Camera
 from inspector.sequence.series import Series
@@ -15,10 +16,11 @@ Floats = npt.NDArray[np.float64]
 
 
 def motion_box(series: Series) -> Floats:
-    """Box of the whole motion, (2, 3), scene units. Raises MeshqcError without any position."""
-    boxes = series.boxes[series.usable & np.isfinite(series.boxes).all(axis=(1, 2))]
+    """Box of the whole motion, (2, 3), scene units; without frames whose positions are beyond single precision. Raises
+    MeshqcError without any position."""
+    boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST)]
     if not len(boxes):
-        raise MeshqcError(f"{series.sequence.pattern.display}: no frame with positions")
+        raise MeshqcError(f"{series.sequence.pattern.display}: no frame with positions that a picture can hold")
     return np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
 
 

@@ -100,7 +100,7 @@ def summarise(upright: complex, flat: complex, tilt: float, mirrored: float) -> 
 
 def _units(vectors: Floats) -> Floats:
     size = length(vectors)
-    return np.divide(vectors, size, out=np.zeros_like(vectors), where=size > 0.0)
+    return np.divide(vectors, size, out=np.zeros_like(vectors), where=(size > 0.0) & (size < np.inf))
 
 
 def _spread(axis: Floats, like: Floats) -> Floats:

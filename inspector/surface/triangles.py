@@ -71,6 +71,7 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
     return Triangles(cut, corners.v[cut].astype(np.int64), face)
 
 
+@np.errstate(over="ignore", invalid="ignore")  # corners beyond all bounds: whichever way the face is cut
 def _cut(rings: Indices, points: Floats) -> Indices:
     """Rings (k, s) of one size with points (k, s, 3) -> their triangles (k * (s - 2), 3), ring after ring."""
     size = rings.shape[1]

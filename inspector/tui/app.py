@@ -34,7 +34,8 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
     # A full collection walks over the facts of all frames, for a tenth of a second with 10,000: it is a key that waits.
     gc.set_threshold(700, 10, 1000)
     app = MeshqcApp(folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm, live=live)
-    code = app.run(mouse=False)
+    with app.ended_by_signals():
+        code = app.run(mouse=False)
     if code is None:
         # Without words of ours the library has told on the terminal where the app broke.
         raise MeshqcError(app.fatal or "the keyboard face broke; nothing stands under the name of an output folder")

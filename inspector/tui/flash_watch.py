@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
 from textual.message import Message
 
 from inspector import limits
@@ -58,7 +59,8 @@ def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object
         if flash or time.monotonic() > end:
             break
         try:
-            picture, _ = replace(scene, at=(scene.at + step) % frames).picture(_WIDTH, _HEIGHT)
+            with np.errstate(all="ignore"):  # as for pictures that are shown (Painter)
+                picture, _ = replace(scene, at=(scene.at + step) % frames).picture(_WIDTH, _HEIGHT)
         except MeshqcError:
             continue  # it is passed over when it is its turn
         flash = watch.flash(step / rate, picture)

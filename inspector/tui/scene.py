@@ -73,9 +73,11 @@ class Scene:
         return Painted(self, picture, self.cells.strips(picture), words)
 
     def picture(self, width: int, height: int, coarseness: int = 1) -> tuple[Picture, str]:
-        """(height, width, 3), with `coarseness` pixels across and down of one colour; and words about it."""
+        """(height, width, 3), with `coarseness` pixels across and down of one colour; and words about it. Raises as
+        paint does."""
+        if self.camera is None:  # somebody plays before the first picture is there
+            return self._from_first_viewpoint().picture(width, height, coarseness)
         wide, high = -(-width // coarseness), -(-height // coarseness)
-        assert self.camera is not None
         read = self.source.store.frame(self.at)
         picked = self.source.store.picked_out(self.finding, self.at)
         style, note = self._style(read, picked, wide, high)

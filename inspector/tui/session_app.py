@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import asyncio
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from textual.app import App
 from textual.events import Event, Key
 from textual.worker import Worker, WorkerState
 
+from inspector.report.mistake import mistake_text
 from inspector.sequence.settings import Settings
 from inspector.tui import kept
 from inspector.tui.glyphs import Glyphs
@@ -20,6 +22,7 @@ from inspector.tui.session import Session
 from inspector.tui.terminal import hung_up
 
 _HANG_UP_LOOKS = 1.0  # seconds between looks whether the terminal is still there
+_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class SessionApp(App[int]):
@@ -37,16 +40,33 @@ class SessionApp(App[int]):
         self.session.take_up(kept.kept_of(self.session.root))
         self.glyphs = glyphs
         self.fatal = ""
+        self._signal = 0
 
     def get_default_screen(self) -> MainScreen:
         return MainScreen(self.session, self.glyphs)
 
     def on_mount(self) -> None:
         self.theme = "ansi-dark"
-        loop = asyncio.get_running_loop()
-        for number in (signal.SIGTERM, signal.SIGHUP):
-            loop.add_signal_handler(number, self.exit, 128 + number)
+        if self._signal:
+            self._end_by(self._signal)
         self.set_interval(_HANG_UP_LOOKS, self._look_for_terminal)
+
+    @contextmanager
+    def ended_by_signals(self) -> Iterator[None]:
+        """A signal ends the app in good order, from before the first byte that it sends to the terminal until after the
+        last: one that comes while the screen is put up is heard once it stands."""
+        before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    def _end_by(self, number: int, _: object = None) -> None:
+        self._signal = number
+        if self.is_running:
+            with suppress(RuntimeError):  # no loop any more: it has ended anyway
+                asyncio.get_running_loop().call_soon_threadsafe(self.exit, 128 + number)
 
     def on_unmount(self) -> None:
         self.keep()
@@ -89,9 +109,8 @@ class SessionApp(App[int]):
         self.run_worker(work, thread=True, exit_on_error=False)
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        if event.state == WorkerState.ERROR:
-            error = event.worker.error
-            self.end(f"an error of meshqc itself: {type(error).__name__}: {error}")
+        if event.state == WorkerState.ERROR and event.worker.error is not None:
+            self.end(mistake_text(event.worker.error))
 
     def end(self, reason: str) -> None:
         """End the program, which could not do what was wanted."""

@@ -94,6 +94,13 @@ def test_a_reader_that_goes_away_is_no_accident(demo: Path) -> None:
     assert complaint == b""
 
 
+def _wrapped() -> RuntimeError:
+    """Ctrl-C while a class is made in an import, as Python before 3.12 passes it on."""
+    error = RuntimeError("Error calling __set_name__ on 'cached_property' instance")
+    error.__cause__ = KeyboardInterrupt()
+    return error
+
+
 def _raise(error: BaseException) -> Callable[[], int]:
     def command() -> int:
         raise error
@@ -106,6 +113,7 @@ def _raise(error: BaseException) -> Callable[[], int]:
     [
         (Refusal("no"), "meshqc: no\n"),
         (KeyboardInterrupt(), "meshqc: stopped; nothing was left half done under its final name\n"),
+        (_wrapped(), "meshqc: stopped; nothing was left half done under its final name\n"),
         (PermissionError(13, "Permission denied", "/shots/x\x1b"), "meshqc: /shots/x\\x1b: Permission denied\n"),
     ],
 )

@@ -16,7 +16,7 @@ from inspector.__main__ import main
 from tests.cli.command import harmful, strict_json
 
 _FORMULA = re.compile(r"\s*[=@+-]")
-_NUMBER = re.compile(r"-?\d+(\.\d+)?(e-?\d+)?(,|$)")
+_NUMBER = re.compile(r"-?\d+(\.\d+)?(e[+-]?\d+)?(,|$)")
 
 FORMATS = ("text", "json", "junit", "lines", "csv", "html")
 Said = Callable[..., str]

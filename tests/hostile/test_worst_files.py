@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.command import strict_json
+from tests.hostile.evil_folders import bad_contents
 from tests.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
 from tests.hostile.worst import FRAME, WORST, spoilt
 
@@ -54,3 +55,14 @@ def test_a_frame_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setattr(os, "open", opened)
     text = said("check", folder, "--no-cache")
     assert "the file could not be opened: Permission denied" in text
+
+
+def test_frames_bad_in_every_way(tmp_path: Path, said: Said) -> None:  # noqa: F811
+    """Nothing is said but what the reports say: no warning of a library about numbers out of all bounds. What texture
+    the good frames want is worked out beside a frame of 1e308."""
+    folder = bad_contents(tmp_path)
+    for form in FORMATS:
+        assert_harmless(said("check", folder, "--no-cache", "--format", form), form)
+    for kind in ("empty", "a single point", "nothing but not a number", "NUL bytes", "no faces"):
+        (folder / kind).rename(tmp_path / kind)
+    assert "wide to 1 high" in said("fit", folder)

@@ -117,12 +117,13 @@ async def test_another_reference_needs_no_new_reading(demo: Path, monkeypatch: p
 
 async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     def breaks(*_: object) -> None:
-        raise ZeroDivisionError("a slip")
+        raise ZeroDivisionError("a slip\x1b[2J")
 
     monkeypatch.setattr(engine, "read_and_check", breaks)
     app = MeshqcApp(broken.root, Settings(), UNICODE)
     assert await app.run_async(headless=True, size=SMALL) is None
-    assert app.fatal == "an error of meshqc itself: ZeroDivisionError: a slip"
+    assert app.fatal.startswith("a mistake in meshqc itself (test_reading.py:")
+    assert app.fatal.endswith("): ZeroDivisionError: a slip\\x1b[2J")
 
 
 def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:

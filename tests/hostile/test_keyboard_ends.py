@@ -1,0 +1,191 @@
+"""The keyboard face ended, interrupted and resized at any moment of what it does: it ends in order, with the terminal
+as it was, and leaves nothing behind."""
+
+from __future__ import annotations
+
+import json
+import random
+import re
+import shutil
+import signal
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.cli.command import digests
+from tests.hostile.keyboard import PATIENCE, Keyboard, foreign
+
+SEED = 20261125
+CLOSED = "the terminal is closed"
+WAYS = ("SIGINT", "SIGTERM", "SIGHUP", CLOSED)
+CHECKED = "24 files  E"
+
+
+@dataclass(frozen=True)
+class State:
+    """What the program is doing. seen: on the screen before the first key; empty: keys come at once. span: seconds that
+    it goes on for. words: of the command line. inline: bytes of frames from which on workers do the reading. left: code
+    where the program is leaving already."""
+
+    seen: str
+    keys: tuple[str, ...]
+    span: float
+    words: tuple[str, ...] = ()
+    inline: int = 1 << 30
+    left: int | None = None
+
+
+TYPE_OUT = "{out}"
+STATES = {
+    "starting": State("", (), 1.0),
+    "reading with workers": State("24 files", (), 0.5, inline=0),
+    "a picture is drawn": State(CHECKED, ("v", ".", " "), 0.6),
+    "the UV map is drawn": State(CHECKED, ("u", "r", "."), 0.3),
+    "something is typed": State(CHECKED, ("k", "g", "1"), 0.3),
+    "a plan is made": State(CHECKED, ("e", "p"), 0.3),
+    "writing": State(CHECKED, ("e", "p", "w", TYPE_OUT), 1.2),
+    "texture and lettering": State(CHECKED, ("t",), 0.6),
+    "live": State("live: ", ("\x1b[B", "d"), 0.6, ("--live",)),
+    "leaving": State(CHECKED, ("q",), 0.4, left=0),
+}
+
+
+class Shot:
+    """The swim with planted defects in a folder of its own; places for cache and state and for what is written."""
+
+    def __init__(self, demo: Path, place: Path) -> None:
+        self.place, self.folder, self.out = place, place / "manta_broken", place / "out"
+        shutil.copytree(demo / "manta_broken", self.folder)
+        self._before = digests(self.folder)
+        self._coming = iter(range(100, 1000))
+
+    def open(self, state: State) -> Keyboard:
+        return Keyboard(self.folder, *state.words, place=self.place / "kept", inline=state.inline)
+
+    def bring(self, terminal: Keyboard, state: State) -> None:
+        """Press what leads into the state."""
+        if state.seen:
+            terminal.until(state.seen)
+        for keys in state.keys:
+            if keys == TYPE_OUT:
+                terminal.until("to > ")
+                terminal.press(b"\x15%s\r" % bytes(self.out))
+            else:
+                terminal.press(keys.encode())
+
+    def frame_comes(self) -> None:
+        """An export writes another frame."""
+        path = self.folder / f"manta_broken.{next(self._coming):04}.obj"
+        shutil.copy(self.folder / "manta_broken.0002.obj", path)
+        self._before[path.name] = self._before["manta_broken.0002.obj"]
+
+    def assert_sound(self) -> None:
+        """Sources as they were; what stands under the final name is whole; what is half done has the name of something
+        unfinished, which the next delivery goes on with; the state is JSON and about this folder."""
+        assert digests(self.folder) == self._before
+        half_done = [path.name for path in self.place.iterdir() if path.name.startswith(".")]
+        assert all(re.fullmatch(r"\.out\.[0-9a-f]{8}\.unfinished", name) for name in half_done), half_done
+        if self.out.exists():
+            sums = dict(line.split("  ", 1)[::-1] for line in (self.out / "SHA256SUMS").read_text().splitlines())
+            assert sums.items() <= digests(self.out).items()
+            shutil.rmtree(self.out)
+        kept = self.place / "kept/meshqc/state.json"
+        if kept.exists():
+            assert json.loads(kept.read_text())["last"] == str(self.folder)
+
+
+def for_a_while(terminal: Keyboard, seconds: float, meanwhile: Callable[[], None] = lambda: None) -> None:
+    end = time.monotonic() + seconds
+    while (left := end - time.monotonic()) > 0:
+        terminal.pump(min(left, 0.05))
+        meanwhile()
+
+
+@pytest.mark.parametrize("name", STATES)
+def test_ended_at_any_moment(name: str, demo: Path, tmp_path: Path) -> None:
+    run(name, Shot(demo, tmp_path), random.Random(f"{SEED} {name}"), moments=2, sizes=20)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", STATES)
+def test_ended_at_forty_moments(name: str, demo: Path, tmp_path: Path) -> None:
+    run(name, Shot(demo, tmp_path), random.Random(f"{SEED} slow {name}"), moments=40, sizes=10)
+
+
+def run(name: str, shot: Shot, chance: random.Random, moments: int, sizes: int) -> None:
+    """Each start goes on from what the one before left behind; every second one is resized and interrupted before."""
+    state = STATES[name]
+    for at in range(moments):
+        with shot.open(state) as terminal:
+            shot.bring(terminal, state)
+            if at % 2 and state.seen and state.left is None:
+                disturb(terminal, state, chance, sizes)
+            moment, way = chance.uniform(0, state.span), chance.choice(WAYS)
+            for_a_while(terminal, moment, shot.frame_comes if name == "live" else lambda: None)
+            print(f"{name}: {way} after {moment:.3f} s, seed {SEED}")
+            assert_ends(terminal, way, state.left)
+        shot.assert_sound()
+
+
+def disturb(terminal: Keyboard, state: State, chance: random.Random, sizes: int) -> None:
+    """From hardly any cell to a wall; and keys between them. Ctrl-C is one of these here, and the program goes on."""
+    for at in range(sizes):
+        terminal.resize(chance.randint(2, 240), chance.randint(2, 90))
+        for_a_while(terminal, chance.uniform(0, 0.03))
+        if at % 6 == 0:
+            terminal.press(chance.choice(("\x03", "n", "?", *filter(_is_one_key, state.keys))).encode())
+    assert terminal.process.poll() is None, terminal.raw[-2000:]
+
+
+def _is_one_key(keys: str) -> bool:
+    return len(keys) == 1
+
+
+def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
+    """By a signal, or with its terminal. left: the code if it was leaving already."""
+    number = signal.SIGHUP if way == CLOSED else signal.Signals[way]
+    there = b"\x1b[?1049h" in terminal.raw
+    if way == CLOSED:
+        terminal.hang_up()
+    else:
+        terminal.kill(number)
+    code = terminal.end()
+    # Before the face is there and once it has gone, signals do what the system has them do; SIGINT ends in a sentence.
+    others = {-number, 2} if not there or left is not None else set()
+    assert code in {128 + number, left} | others, (code, terminal.raw[-2000:])
+    if way == CLOSED:
+        terminal.raw = terminal.raw[: terminal.raw.rfind(b"\x1b")]  # the last sequence may have been cut
+    else:
+        terminal.assert_clean()
+    assert not foreign(terminal.raw), terminal.raw[-2000:]
+
+
+def test_left_by_keys_after_hundreds_of_sizes(demo: Path, tmp_path: Path) -> None:
+    """150 sizes, and back: the main screen stands as it should, and q ends it."""
+    shot, chance = Shot(demo, tmp_path), random.Random(SEED)
+    with shot.open(STATES["a picture is drawn"]) as terminal:
+        for name in ("a picture is drawn", "the UV map is drawn", "something is typed"):
+            shot.bring(terminal, STATES[name])
+            disturb(terminal, STATES[name], chance, 50)
+            terminal.resize(80, 24)
+            back_to_main(terminal)
+        while terminal.process.poll() is None:
+            back_to_main(terminal)
+            terminal.press(b"q")
+            terminal.settle()
+        assert terminal.end() == 0
+        terminal.assert_clean()
+        assert not foreign(terminal.raw)
+
+
+def back_to_main(terminal: Keyboard) -> None:
+    """Out of whatever is open, also by keys that are still to be done."""
+    end = time.monotonic() + PATIENCE
+    terminal.settle()
+    while "q quit" not in terminal.text():
+        assert time.monotonic() < end, terminal.text()
+        terminal.press(b"\x1b")
+        terminal.settle()

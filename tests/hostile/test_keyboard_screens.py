@@ -1,0 +1,178 @@
+"""Evil names and bad contents on every screen of the keyboard face, by keys: nothing of a file acts on the terminal,
+and nothing breaks."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from inspector.sequence.settings import Settings
+from inspector.tui import engine
+from inspector.tui.app import MeshqcApp
+from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
+from inspector.tui.main_screen import MainScreen
+from inspector.tui.text_screen import TextScreen
+from inspector.tui.writing_screen import WritingScreen
+from tests.cli.command import digests
+from tests.hostile.evil_folders import BAD, FIRST_BAD, bad_contents, evil_names
+from tests.hostile.keyboard import KEYS, Keyboard, foreign
+from tests.hostile.walk import BACK, ROWS, Walker, all_screens
+from tests.tui.conftest import own_cache, short_waits  # noqa: F401
+from tests.tui.screens import SMALL, screen_text
+
+LOOKS = [kind for kind, row in ROWS.items() if row.over]
+"""The screens that show frames as pictures."""
+
+
+def test_every_screen_has_a_way_to_it() -> None:
+    assert all_screens() == ROWS.keys()
+
+
+class Watch:
+    """Holds what stands on the screen after each key to what may; seen: all rows that stood there."""
+
+    def __init__(self, app: MeshqcApp) -> None:
+        self._app = app
+        self.seen: set[str] = set()
+
+    def __call__(self, key: str) -> None:
+        text = screen_text(self._app)
+        assert text.replace("\n", "").isprintable(), (key, text)  # no control, format, private or unassigned character
+        assert not self._app.glyphs.ascii or text.isascii(), (key, text)
+        assert not self._app.fatal, (key, self._app.fatal)
+        self.seen |= set(text.split("\n"))
+
+
+@asynccontextmanager
+async def walking(folder: Path, glyphs: Glyphs = UNICODE) -> AsyncIterator[tuple[Walker, Watch]]:
+    """The app, all read. In the end it is left by keys, and the folder is as it was."""
+    before = digests(folder)
+    app = MeshqcApp(folder, Settings(), glyphs)
+    watch = Watch(app)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        walker = Walker(app, pilot, watch)
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert app.session.inspection is not None
+        yield walker, watch
+        await walker.back_to(MainScreen)
+        await pilot.press("q", *("1" if app.session.unwritten else ""))
+    assert app.return_code == 0
+    assert digests(folder) == before
+
+
+@pytest.fixture
+def gate(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
+    """A delivery begins once this is set."""
+    gate, deliver = threading.Event(), engine.deliver
+
+    def waiting(*words: Any) -> Any:
+        assert gate.wait(60)
+        return deliver(*words)
+
+    monkeypatch.setattr(engine, "deliver", waiting)
+    return gate
+
+
+async def write(walker: Walker, gate: threading.Event) -> None:
+    """Stopped at first, then to the end; the folder out is there then."""
+    app = walker.app
+    for stop in (True, False):
+        gate.clear()
+        await walker.press("e", *ROWS[WritingScreen].ways[0][:-1])
+        await walker.pilot.press("enter")
+        while not isinstance(app.screen, WritingScreen):
+            await walker.pilot.pause(0.01)
+        walker.look("enter")
+        if stop:
+            await walker.pilot.press("c")
+        gate.set()
+        await walker.press()
+        assert isinstance(app.screen, MainScreen if stop else TextScreen), screen_text(app)
+        assert Path("out").exists() is not stop
+        await walker.back_to(MainScreen)
+
+
+@pytest.mark.parametrize("glyphs", [UNICODE, pytest.param(ASCII, marks=pytest.mark.slow)], ids=["utf-8", "ascii"])
+async def test_evil_names_on_every_screen(
+    glyphs: Glyphs, gate: threading.Event, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    async with walking(evil_names(tmp_path), glyphs) as (walker, watch):
+        await write(walker, gate)
+        for kind, row in ROWS.items():
+            if kind is not WritingScreen:
+                await walker.every_key(kind, row.ways[0])
+        await walker.back_to(MainScreen)
+        await walker.press("f", "1", "s", "1", "shift+tab")
+        for _ in walker.app.session.views:
+            await walker.press("tab")
+            for _ in walker.app.session.view.findings[:3]:
+                await walker.press("n", "enter", "end", BACK)
+            for kind in LOOKS:
+                await walker.to(kind, ROWS[kind].ways[0])
+                await walker.back_to(MainScreen)
+            await walker.press("shift+tab", "down")
+    told = "\n".join(watch.seen)
+    for words in ("[red]", "[/nope]", r"\x1b[2J", r"\x9b5n", r"\u202e", r"\ue000", "…"[glyphs.ascii :]):
+        assert words in told
+
+
+async def test_bad_contents_on_every_screen(
+    gate: threading.Event, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    async with walking(bad_contents(tmp_path)) as (walker, _):
+        await write(walker, gate)
+        for kind in LOOKS:
+            await walker.every_frame(kind)
+        await go_to(walker, "1e308")
+        for kind, row in ROWS.items():
+            if kind is not WritingScreen:
+                await walker.every_key(kind, row.ways[0])
+
+
+async def go_to(walker: Walker, kind: str) -> None:
+    """The cursor of the main screen on the frame that is bad in this way."""
+    await walker.back_to(MainScreen)
+    await walker.press("g", *str(FIRST_BAD + list(BAD).index(kind)), "enter")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("bad", BAD)
+async def test_every_key_on_every_bad_frame(bad: str, tmp_path: Path) -> None:
+    async with walking(bad_contents(tmp_path)) as (walker, _):
+        for kind in LOOKS:
+            await go_to(walker, bad)
+            await walker.every_key(kind, ROWS[kind].ways[0])
+
+
+@pytest.mark.parametrize("make", [evil_names, bad_contents])
+def test_a_terminal_gets_nothing_but_what_is_ours(make: Callable[[Path], Path], tmp_path: Path) -> None:
+    """Every screen in a pseudo-terminal whose output an emulator reads: what is sent is what the face sends, the title
+    included; keys are answered; and the terminal is left as it was."""
+    folder = make(tmp_path)
+    with Keyboard(folder, "--live", place=tmp_path / "kept") as terminal:
+        terminal.until("ALARM")
+        terminal.press(b"l")
+        terminal.until("q quit")
+        for kind, row in ROWS.items():
+            if kind is WritingScreen:
+                continue
+            terminal.press("".join(KEYS.get(key, key) for key in row.ways[0]).encode())
+            for _ in range(3):
+                terminal.settle()
+                terminal.press(b".")
+            terminal.press(b"\x1b")
+            terminal.settle()
+        terminal.until("q quit")
+        terminal.press(b"q")
+        assert terminal.end() == 0
+        terminal.assert_clean()
+        assert terminal.screen.title.startswith("meshqc")
+        assert not foreign(terminal.raw)
