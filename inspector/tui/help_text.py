@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from inspector.checks.base.finding import Severity
+from inspector.fixes.base.fix import FixKind
 from inspector.tui.card import Card
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import HELP
@@ -21,10 +22,15 @@ _OTHER_SIGNS = {
     "x": "a fix is staged for this finding",
     "!": "a check that failed, or a proof that is not complete",
 }
+_KINDS = {
+    FixKind.EXACT: "invents nothing and loses nothing",
+    FixKind.CONSTANT: "sets one number for all frames, which is stated or worked out",
+    FixKind.INVENTING: "makes something up, or drops something; the plan says what it costs",
+}
 
 
 def help_card(glyphs: Glyphs) -> Card:
-    """Signs, then keys by screen."""
+    """Signs and words, then keys by screen."""
     card = Card()
     card.add("Signs", "")
     for severity, meaning in _MEANINGS.items():
@@ -32,6 +38,10 @@ def help_card(glyphs: Glyphs) -> Card:
     beyond = {" ".join(glyphs.beyond): "more lines above, more lines below"}
     for sign, meaning in (_OTHER_SIGNS | beyond).items():
         card.add(f"  {sign:<{_KEYS}}", meaning, hang=True)
+    card.add("", "")
+    card.add("Kinds of fixes", "")
+    for kind, meaning in _KINDS.items():
+        card.add(f"  {kind.value:<{_KEYS}}", meaning, hang=True)
     for heading, keys in HELP:
         card.add("", "")
         card.add(heading, "", STRONG)

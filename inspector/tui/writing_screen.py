@@ -16,6 +16,12 @@ from inspector.tui.session import Session
 from inspector.tui.styles import FAINT
 
 _BAR = 40
+_STEPS = {
+    "write": "files are written",
+    "read back": "they are read back and compared",
+    "check": "the frames written are checked",
+}
+"""What `deliver` calls its steps, in their order: the same in words."""
 
 
 class WritingScreen(SessionScreen):
@@ -35,7 +41,8 @@ class WritingScreen(SessionScreen):
     def show(self, progress: Writing) -> None:
         done = _BAR * progress.done // max(1, progress.of)
         full, left = self.glyphs.bar[0], self.glyphs.bar[1]
-        text = Text(self.glyphs.text(progress.what)).append(f"  {progress.done:,} of {progress.of:,}\n\n")
+        step = f"step {list(_STEPS).index(progress.what) + 1} of {len(_STEPS)}: {_STEPS[progress.what]}"
+        text = Text(f"{step}, {progress.done:,} of {progress.of:,}\n\n")
         text.append(full * done).append(left * (_BAR - done), FAINT)
         text.append("\n\nThe sources are only read. The folder gets its name when it is proven.", FAINT)
         self.query_one("#progress", Static).update(text)

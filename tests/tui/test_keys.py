@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from inspector.fixes.base.fix import FixKind
 from inspector.report.look import Look
 from inspector.tui import keys
 from inspector.tui.actions import ActionsDrawer
@@ -83,6 +84,12 @@ def test_the_help_page_tells_every_key_of_the_table() -> None:
             assert not key.keys or all(word in told for word in key.shown.split(", ")), key
 
 
+def test_the_help_page_tells_what_kinds_of_fixes_there_are() -> None:
+    told = help_card(UNICODE).text(Look(200)).plain
+    assert all(f"  {kind.value}  " in told for kind in FixKind)
+
+
 def test_every_sentence_fits_beside_its_key_in_the_list_of_actions() -> None:
     """80 columns, of which two are the cursor's, fourteen the key's and one stands between."""
-    assert [key.help for _, table in keys.HELP for key in table if len(key.help) > 80 - 2 - 14 - 1] == []
+    sentences = [words for _, table in keys.HELP for key in table for words in (key.help, key.alone)]
+    assert [words for words in sentences if len(words) > 80 - 2 - 14 - 1] == []

@@ -142,7 +142,7 @@ async def test_writing_shows_progress_and_can_be_stopped(
         await press(pilot, "1", "w")
         await pilot.press("enter")
         await pilot.pause(0.05)
-        assert "write  12 of 24" in screen_text(app)
+        assert "step 1 of 3: files are written, 12 of 24" in screen_text(app)
         assert f"{'█' * 20}{'░' * 20}" in screen_text(app)
         await press(pilot, "c")
         assert "stopped; nothing stands under the final name" in screen_text(app)
