@@ -165,15 +165,15 @@ class BandPlot(Widget):
 
 
 def _extremes(view: SequenceView, measured: Measured, values: Floats, first: int, stop: int) -> tuple[str, ...]:
-    """`least 0.1 in 3, greatest 0.4 in 17` of what is seen; the same without the values, which the axis shows; and
-    nothing, for a narrow place."""
+    """`least 0.1 (frame 3), most 0.4 (frame 17)` of what is seen; without the values, which the axis shows; and
+    less and less, for a narrow place."""
     seen = values[first:stop]
     if not np.isfinite(seen).any():
         return ("nothing to plot",)
     low, high = (first + int(pick(seen)) for pick in (np.nanargmin, np.nanargmax))
-    least, greatest = (measured.text(float(values[at])) for at in (low, high))
-    if values[low] == values[high]:
-        return (f"always {least}",)
+    least, most = (measured.text(float(values[at])) for at in (low, high))
+    if least == most:
+        return (f"always {least}" + ("" if values[low] == values[high] else " in the digits shown"),)
     numbers = [frame_text(view.rows[at].number) for at in (low, high)]
-    full = f"least {least} in {numbers[0]}, greatest {greatest} in {numbers[1]}"
-    return full, f"least in {numbers[0]}, greatest in {numbers[1]}", ""
+    full = f"least {least} (frame {numbers[0]}), most {most} (frame {numbers[1]})"
+    return full, f"least in frame {numbers[0]}, most in frame {numbers[1]}", f"most in frame {numbers[1]}", ""

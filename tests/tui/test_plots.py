@@ -115,7 +115,7 @@ async def test_one_cursor_for_all_screens(monkeypatch: pytest.MonkeyPatch) -> No
 async def test_a_frame_without_a_file_is_a_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "g", *"14", "enter", "d")
-        assert "drift of the centre: no value; least 0 in 1, " in screen_text(app)
+        assert "drift of the centre: no value; least 0 (frame 1), " in screen_text(app)
 
 
 async def test_only_what_the_cursor_changes_is_drawn_anew(monkeypatch: pytest.MonkeyPatch) -> None:
