@@ -59,6 +59,7 @@ def test_a_delivery_of_evil_names_is_told_and_proven(kind: str, tmp_path: Path, 
     assert_harmless(said("fix", folder, "--to", tmp_path / "out", "--with", "scale:factor=2", "--no-cache"), "text")
     assert digests(folder) == before
     assert_harmless(said("verify", tmp_path / "out"), "text")
+    assert_harmless(said("compare", folder, "--corrected", tmp_path / "out"), "text")
     assert_harmless((tmp_path / "out" / "HANDOFF.txt").read_text(), "text")
 
 
