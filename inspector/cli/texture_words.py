@@ -87,7 +87,7 @@ def _to(parser: argparse.ArgumentParser, what: str, how: str, action: str = "sto
 
 def _which(parser: argparse.ArgumentParser) -> None:
     group = parser.add_argument_group("of which (needed where there are several)")
-    group.add_argument("--sequence", metavar="NAME", help="as meshqc check calls it, up to the number")
+    group.add_argument("--sequence", metavar="NAME", help="as meshqc check calls it, whole or up to the number")
     group.add_argument("--material", metavar="NAME", help="the material")
 
 

@@ -11,6 +11,7 @@ from inspector.cli.inspecting import measure
 from inspector.cli.parser import UsageError
 from inspector.cli.screen import ProgressLine
 from inspector.errors import MeshqcError
+from inspector.report.text import sequence_title
 from inspector.sequence.sequence_fit import SequenceFit, Stage, Wanted, display
 from inspector.sequence.series import Series
 from inspector.sequence.viewpoint import View, side_of
@@ -60,10 +61,14 @@ def one_series(arguments: Arguments) -> Series:
     """The sequence that is meant. Raises MeshqcError if there are several and --sequence says none of them."""
     found = measure(arguments)
     named = arguments.options.sequence
-    chosen = found if named is None else [one for one in found if named in (one.sequence.name.text, _shown(one))]
+    chosen = found if named is None else [one for one in found if named in _names(one)]
     if len(chosen) == 1:
         return chosen[0]
-    there = ", ".join(map(_shown, found))
+    shown = [one.sequence.name.display for one in found]
+    alone = [
+        name if shown.count(name) == 1 else sequence_title(one.sequence) for name, one in zip(shown, found, strict=True)
+    ]
+    there = ", ".join(alone)
     if named is None:
         raise MeshqcError(f"there are several sequences here; say which with --sequence: {there}")
     raise MeshqcError(f"--sequence: no sequence of that name alone; there are {there}")
@@ -76,8 +81,10 @@ def one_material(fit: SequenceFit) -> None:
         raise MeshqcError(f"there are several materials here; say which with --material: {', '.join(there)}")
 
 
-def _shown(series: Series) -> str:
-    return series.sequence.name.display
+def _names(series: Series) -> tuple[str, ...]:
+    """What a sequence may be called: its name, or whole, as check does; as bytes of the file system or as shown."""
+    sequence = series.sequence
+    return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)
 
 
 @contextmanager

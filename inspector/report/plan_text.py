@@ -46,7 +46,7 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], look: Look) -> 
 def proof_words(proof: Proof) -> str:
     """What was proven of a delivery."""
     words = [f"{counted(proof.files, 'file')} written and read back"]
-    if proof.blocks:  # files of another form than OBJ hold none
+    if proof.blocks:  # files copied whole or in another form than OBJ hold none
         words.append(f"{counted(proof.blocks, 'untouched block')} byte for byte as before")
     words.append(f"{counted(proof.sources, 'source file')} unchanged")
     words.append(

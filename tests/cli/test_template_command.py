@@ -128,6 +128,13 @@ def test_what_is_not_written(tmp_path: Path) -> None:
 def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
     run = meshqc("template", demo, "--to", tmp_path / "a.png")
     assert "say which with --sequence: kelp_broken, manta, manta_broken" in run.stderr
+    for form in ("manta.{}.obj", "manta_{}.obj"):  # two that are called alike up to the number
+        for path in (demo / "manta").glob("manta.000[1-3].obj"):
+            write(tmp_path / "alike", {form.format(path.stem[-4:]): path.read_bytes()})
+    run = meshqc("template", tmp_path / "alike", "--sequence", "manta", "--to", tmp_path / "a.png")
+    assert "there are manta.####.obj, manta_####.obj" in run.stderr
+    named = ("--sequence", "manta_####.obj", "--density", "9", "--to", tmp_path / "alike.png")
+    assert meshqc("template", tmp_path / "alike", *named).returncode == 0
     both = folder(tmp_path, second_sheet(SHEET, "fin", [0, 20, 0]))
     assert "say which with --material: skin, fin" in meshqc("template", both, "--to", tmp_path / "a.png").stderr
     run = meshqc("template", both, "--density", "9", "--material", "fin", "--to", tmp_path / "a.png")
