@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pty
+import shlex
 import signal
 import subprocess
 import sys
@@ -82,16 +83,50 @@ def test_progress_is_drawn_on_a_terminal_and_ctrl_c_ends_in_a_sentence(long_sequ
     assert terminal.seen.count(b"\rreading") <= 10 * seconds + 1
 
 
-def test_a_reader_that_goes_away_is_no_accident(demo: Path) -> None:
-    command = [sys.executable, "-m", "inspector", "check", str(demo / "manta_broken"), "--json"]
-    process = subprocess.Popen(command, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-    assert process.stdout is not None
-    assert process.stderr is not None
-    process.stdout.close()
-    complaint = process.stderr.read()
-    process.stderr.close()
-    assert process.wait(timeout=60) == 2
-    assert complaint == b""
+def redirected(words: str, unbuffered: bool, demo: Path, before: str = "") -> subprocess.CompletedProcess[str]:
+    """`python -m inspector WORDS` in a shell beside the demo's folders, with what the shell does before."""
+    command = f"set -o pipefail; {before} {shlex.quote(sys.executable)} -m inspector {words}"
+    settings = environment(PYTHONUNBUFFERED="1" if unbuffered else "")
+    return subprocess.run(
+        ["bash", "-c", command], env=settings, cwd=demo, capture_output=True, text=True, timeout=60, check=False
+    )
+
+
+UNBUFFERED = pytest.mark.parametrize("unbuffered", [False, True])
+READERS = ("check manta_broken --json | true", "check . --format html | head -c 10 >&2", "check nowhere 2>&1 | true")
+"""Some go away before anything comes, some in the middle."""
+
+
+@UNBUFFERED
+@pytest.mark.parametrize("words", READERS)
+def test_a_reader_that_goes_away_is_no_accident(words: str, unbuffered: bool, demo: Path) -> None:
+    run = redirected(words, unbuffered, demo)
+    assert (run.returncode, run.stderr) == (2, "<!DOCTYPE " if "head" in words else "")
+
+
+@UNBUFFERED
+@pytest.mark.parametrize("words", ["check manta_broken --json", "check manta --format csv", "rules", "--help"])
+def test_a_full_disk_is_told_and_is_no_verdict(words: str, unbuffered: bool, demo: Path) -> None:
+    """full(4) of Linux: every write fails. In an unbuffered stream of Python a part that fits would be all."""
+    run = redirected(f"{words} >/dev/full", unbuffered, demo)
+    assert (run.returncode, run.stderr) == (2, "meshqc: No space left on device\n")
+
+
+@UNBUFFERED
+def test_what_fits_on_the_disk_in_part_is_no_verdict(unbuffered: bool, demo: Path) -> None:
+    """A limit on the size of files stands for a disk that fills up in the middle (setrlimit(2); blocks of 1024)."""
+    to = shlex.quote(f"{demo}.json")
+    assert redirected(f"check manta --json > {to}", unbuffered, demo).returncode == 0
+    run = redirected(f"check manta --json > {to}", unbuffered, demo, before="ulimit -f 4; trap '' XFSZ;")
+    assert (run.returncode, run.stderr) == (2, "meshqc: File too large\n")
+
+
+@UNBUFFERED
+@pytest.mark.parametrize("closed", [">&-", "2>&-", "<&- >&- 2>&-"])
+def test_streams_that_are_closed_from_the_start(closed: str, unbuffered: bool, demo: Path) -> None:
+    """As some queues start their commands: the verdict is the exit code."""
+    for folder, code in (("manta", 0), ("kelp_broken", 1), ("nowhere", 2)):
+        assert redirected(f"check {folder} {closed}", unbuffered, demo).returncode == code
 
 
 def _wrapped() -> RuntimeError:
