@@ -50,11 +50,14 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
 
 
 def _with_letter(line: Strip, column: int, letter: str, ink: Style, *, upper: bool) -> Strip:
-    """In a cell of two colours the letter stands in `ink` on that of the half that it is about; in another cell it has
-    the colours that are there."""
+    """In a cell of two colours the letter stands in `ink` on that of the half that it is about, among coloured dots on
+    their ground; without colours it is bold."""
     (cell,) = line.crop(column, column + 1)
     style = cell.style or PLAIN
-    if cell.text in _BLOCKS and style.bgcolor is not None:
+    if style.bgcolor is None:
+        style += STRONG
+    elif cell.text in _BLOCKS:
         style = Style(bgcolor=style.color if upper else style.bgcolor) + ink
-    letter_cell = Strip([Segment(letter, style + STRONG if style.bgcolor is None else style)], 1)
-    return Strip.join([line.crop(0, column), letter_cell, line.crop(column + 1)])
+    else:
+        style = Style(bgcolor=style.bgcolor) + _ON_DARK
+    return Strip.join([line.crop(0, column), Strip([Segment(letter, style)], 1), line.crop(column + 1)])

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from rich.terminal_theme import MONOKAI
 
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.delivery.deliver import deliver
@@ -130,6 +131,25 @@ def test_a_letter_for_each_step_that_is_seen() -> None:
         [(4, "A"), (12, "B"), (20, "B")],
         [(0, "D")],
     ]
+
+
+@pytest.mark.parametrize("depth", list(Depth))
+@pytest.mark.parametrize("dots", [False, True])
+def test_a_letter_never_has_the_colour_that_it_stands_on(depth: Depth, dots: bool) -> None:
+    cells, ramp = cells_for(depth, False, dots=dots), Ramp(0.0, 1.0)
+    width, height = cells.pixels(6 * 16, 2)
+    steps = np.tile(np.repeat(np.arange(6), width // 6), (height, 1))
+    found = set()
+    for line in lettered(cells.strips(ramp.colours[steps]), steps, ramp.letters, cells):
+        for text, style, _ in line:
+            for letter in set(text) & set(ramp.letters):
+                found.add(letter)
+                assert style is not None
+                assert style.bold or style.color != style.bgcolor
+                if style.bgcolor is not None:
+                    light = [sum(one.get_truecolor(MONOKAI)) for one in (style.color, style.bgcolor)]
+                    assert abs(light[0] - light[1]) > 150  # of 765
+    assert found == set(ramp.letters)
 
 
 def test_words_where_there_is_no_scale() -> None:
