@@ -49,7 +49,7 @@ class FitCard(Card):
     def text(self, look: Look) -> Text:
         if self.report is None:
             return super().text(look)
-        text = Text("\n".join(look.wrap(self.template)) + "\n", FAINT)
+        text = Text().append("\n".join(look.wrap(self.template)) + "\n", FAINT)
         return text.append(fit_text(self.report, look, self.report.fit.material), PLAIN)
 
 
