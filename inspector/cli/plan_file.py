@@ -9,8 +9,8 @@ from inspector.delivery.new_file import drafted
 from inspector.delivery.plan import Plan, SavedPlan, plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
+from inspector.places import read_file
 from inspector.sequence.scope import Scope
-from inspector.sequence.storage import read_file
 
 
 def read_plan(path: Path) -> SavedPlan:

@@ -20,9 +20,9 @@ from inspector.delivery.sources import sha256
 from inspector.delivery.statements import statements_from_json, with_statements
 from inspector.errors import MeshqcError
 from inspector.names import Name
+from inspector.places import read_file
 from inspector.sequence.receipts import RECEIPT_NAME
 from inspector.sequence.settings import Settings, fraction_of_json
-from inspector.sequence.storage import read_file
 
 _NOTES = (RECEIPT_NAME, HANDOFF_NAME)
 _Found = Mapping[tuple[str, str], frozenset[Fraction]]

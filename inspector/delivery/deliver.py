@@ -129,7 +129,10 @@ def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
         done += 1
         tell("check", done, total)
 
-    return inspect_folder(staging.files, settings_after(plan), count, cancelled)
+    staging.ours()
+    after = inspect_folder(staging.files, settings_after(plan), count, cancelled)
+    staging.ours()
+    return after
 
 
 def moved(after: FolderInspection, out: Path) -> FolderInspection:

@@ -6,13 +6,14 @@ import contextlib
 import io
 import json
 import os
-import stat
 import sys
 from dataclasses import asdict, dataclass
-from pathlib import Path
+
+from inspector.delivery.open_folder import OpenFolder
 
 _WHAT = "meshqc: an unfinished delivery"
 """What the first line of every journal begins with; a folder without it is not ours."""
+_NAME = "journal"
 _MOST_HEAD = 4096  # bytes of a first line: a file name has 255 at most, each escaped to six
 
 
@@ -42,12 +43,12 @@ class Journal:
     begun: whether it was there already, of the same plan; done: what it then records, by path.
     """
 
-    def __init__(self, path: Path, out: str, plan: str) -> None:
+    def __init__(self, folder: OpenFolder, out: str, plan: str) -> None:
         """Open and lock; make it anew where it is of another plan or torn in its head.
 
-        out: name of the delivered folder; plan: digest. Raises Busy, OSError.
+        folder: that it is in; out: name of the delivered folder; plan: digest. Raises Busy, OSError.
         """
-        self._file = open_locked(path, os.O_CREAT)
+        self._file = open_locked(folder, os.O_CREAT)
         try:
             head = _head(out, plan=plan) + b"\n"
             text = self._file.read()
@@ -77,30 +78,29 @@ class Journal:
         os.fsync(self._file.fileno())
 
 
-def open_locked(path: Path, flags: int = 0) -> io.FileIO:
-    """A journal for reading and writing, locked until it is closed or the process ends, however it ends.
+def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
+    """A folder's journal for reading and writing, locked until it is closed or the process ends, however it ends.
 
     Where a file system has no locks it goes without: two runs of one plan then write the same bytes, and reading back
     decides. Raises Busy, OSError.
     """
-    flags |= os.O_RDWR | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
-    file = io.FileIO(os.open(path, flags, 0o666), "r+")
-    if _locked(file) and _still_there(file, path):
+    file = io.FileIO(folder.open(_NAME, os.O_RDWR | flags), "r+")
+    if _locked(file) and _still_there(file, folder):
         return file
     file.close()
     raise Busy
 
 
-def may_be_ours(path: Path, out: str) -> bool:
-    """Whether a journal begins as one for a delivery of that name does, as far as it goes: it may be torn."""
+def may_be_ours(folder: OpenFolder, out: str) -> bool:
+    """Whether a folder's journal begins as one for a delivery of that name does, as far as it goes: it may be torn."""
     begin = _head(out)[:-1]
-    return begin.startswith(_beginning(path, len(begin)))
+    return begin.startswith(_beginning(folder, len(begin)))
 
 
-def delivery_of(path: Path) -> str | None:
-    """The name of the delivered folder that a journal is for; None if it is no journal or torn in its head."""
+def delivery_of(folder: OpenFolder) -> str | None:
+    """The name of the delivered folder that a folder's journal is for; None if it is no journal or torn in its head."""
     try:
-        head = json.loads(_beginning(path, _MOST_HEAD).partition(b"\n")[0])
+        head = json.loads(_beginning(folder, _MOST_HEAD).partition(b"\n")[0])
         return str(head["out"]) if head["what"] == _WHAT else None
     except (ValueError, TypeError, KeyError, RecursionError):
         return None
@@ -110,12 +110,10 @@ def _head(out: str, **more: str) -> bytes:
     return json.dumps({"what": _WHAT, "out": out, **more}).encode("ascii")
 
 
-def _beginning(path: Path, size: int) -> bytes:
+def _beginning(folder: OpenFolder, size: int) -> bytes:
     """The first bytes of a regular file (no link); what no journal begins with where it is none."""
     with contextlib.suppress(OSError):
-        if stat.S_ISREG(path.lstat().st_mode):
-            with path.open("rb") as file:
-                return file.read(size)
+        return folder.read(_NAME, size)
     return b"\0"
 
 
@@ -131,12 +129,10 @@ def _entries(text: bytes) -> dict[str, Written]:
     return done
 
 
-def _still_there(file: io.FileIO, path: Path) -> bool:
-    """Whether the path still leads to the open file: who had the lock before may have finished and removed it."""
-    try:
-        return os.path.samestat(os.fstat(file.fileno()), path.lstat())
-    except OSError:
-        return False
+def _still_there(file: io.FileIO, folder: OpenFolder) -> bool:
+    """Whether the name still leads to the open file: who had the lock before may have finished and removed it."""
+    status = folder.status(_NAME)
+    return status is not None and os.path.samestat(os.fstat(file.fileno()), status)
 
 
 if sys.platform == "win32":

@@ -24,11 +24,11 @@ from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.formats.mesh import Image, Material, Mesh, corners_of
+from inspector.formats.reading import FrameReader
 from inspector.formats.wavefront.decompose import materials_of, mesh_of
 from inspector.names import Name
 from inspector.sequence.replay import replay
-from inspector.sequence.scan import Cancel, load_frame
-from inspector.sequence.storage import read_file
+from inspector.sequence.scan import Cancel
 from inspector.surface.triangles import Triangulator
 from inspector.units import METRES
 
@@ -128,31 +128,25 @@ class _Sequence:
 
     def _compare(self, place: str, data: bytes, mesh: Mesh) -> None:
         """Hold what reads back against what was to be written: every corner's position, in any order."""
-        draft = self._staging.folder / f"readback{posixpath.splitext(place)[1]}"
-        draft.write_bytes(data)
-        try:
-            again = load_frame(draft)
-        finally:
-            draft.unlink()
+        again = FrameReader().read(data, Path(place), _nothing_beside)
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
             raise MeshqcError(f"{Name.from_path(place)}: reads back as another mesh than was written")
 
     def _stage(self) -> Iterator[tuple[str, bytes, list[int]]]:
+        data = self._staging.made("scene.usdc", self._write_stage)
+        relative = self._one.sequence.relative.text
+        place = posixpath.normpath(posixpath.join(relative, self._one.sequence.name.text + ".usdc"))
+        yield place, data, list(range(len(self._one.series.facts)))
+
+    def _write_stage(self, draft: Path) -> None:
         from inspector.formats.usd.write import StageWriter
 
-        draft = self._staging.folder / "scene.usdc"
-        draft.unlink(missing_ok=True)
         metres = None if self._form.unit is None else METRES[self._form.unit]
         writer = StageWriter(draft, self._one.sequence.name, self._form.rate, metres)
         for index, frame in self._frames():
             writer.add(self._one.series.facts[index].number, mesh_of(frame, self._materials))
         writer.save()
         self._compare_stage(draft)
-        data = read_file(draft)
-        draft.unlink()
-        relative = self._one.sequence.relative.text
-        place = posixpath.normpath(posixpath.join(relative, self._one.sequence.name.text + ".usdc"))
-        yield place, data, list(range(len(self._one.series.facts)))
 
     def _compare_stage(self, path: Path) -> None:
         from inspector.formats.usd.animation import StageAnimation
@@ -190,6 +184,11 @@ class _Sequence:
         """An image as seen from the sequence's folder; inside the file where the format takes it in."""
         relative = Name.from_path(Path(os.path.relpath(path, self._folder)).as_posix())
         return Image(relative, self._one.evidence.book.scope.read(path) if self._form.id == "glb" else None)
+
+
+def _nothing_beside(path: Path) -> bytes:
+    """Of the files written here none needs another one."""
+    raise OSError(0, f"{path.name} is not part of it")
 
 
 def _in_triangles(frame: Frame, mesh: Mesh, triangulator: Triangulator) -> Mesh:

@@ -1,4 +1,7 @@
-"""The hidden folder in which a delivery is built: each file whole on the disk before it gets its name."""
+"""The hidden folder in which a delivery is built: each file whole on the disk before it gets its name.
+
+It and the folder it is in are held open, so that a link that takes a name meanwhile leads nowhere.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +9,17 @@ import contextlib
 import errno
 import os
 import shutil
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from inspector.delivery.journal import Busy, Journal, Written, delivery_of, may_be_ours, open_locked
+from inspector.delivery.open_folder import OpenFolder
 from inspector.delivery.place import parts_of
 from inspector.delivery.sources import sha256
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
-from inspector.sequence.storage import read_file
 
-_JOURNAL = "journal"
+_FILES = "files"
 _DRAFT = "draft"
 _TRIES = 3
 _TAKEN = (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR)
@@ -30,35 +34,49 @@ class Staging:
     """
 
     def __init__(self, out: Path, digest: str) -> None:
-        """out: the final place; digest: of the plan and its sources, so that only the same work is resumed."""
+        """out: the final place, with all links in its parents followed; digest: of the plan and its sources, so that
+        only the same work is resumed."""
         self.out = out
-        self.folder = _folder_for(out)
-        self.files = self.folder / "files"
+        self.folder = out.parent / _name_for(out.name)
+        self.files = self.folder / _FILES
         self._digest = digest
-        self._synced: set[Path] = set()
+        self._written: set[tuple[str, ...]] = set()
+        self._held = contextlib.ExitStack()
 
     def __enter__(self) -> Staging:
         """Raises Refusal if something else stands there or another run is writing, OSError if it can't be made."""
-        _sweep(self.out.parent)
-        self._journal = self._opened()
-        if not self._journal.begun and self.files.exists():
-            shutil.rmtree(self.files)  # of a plan that was dropped
-        self.files.mkdir(exist_ok=True)
+        with contextlib.ExitStack() as held:
+            self._parent = held.enter_context(OpenFolder.at(self.out.parent))
+            _sweep(self._parent)
+            self._work, self._journal = self._opened(held)
+            if not self._journal.begun and self._work.status(_FILES) is not None:
+                self._work.remove_tree(_FILES)  # of a plan that was dropped
+            self._files = held.enter_context(self._work.inner(_FILES, make=True))
+            self._held = held.pop_all()
         return self
 
     def __exit__(self, *_: object) -> None:
         self._journal.close()
-        _sweep(self.out.parent)
+        _sweep(self._parent)
+        self._held.close()
 
-    def _opened(self) -> Journal:
+    def _opened(self, held: contextlib.ExitStack) -> tuple[OpenFolder, Journal]:
         for _ in range(_TRIES):
-            if not _may_use(self.folder, self.out.name):
-                raise Refusal(f"{Name.from_path(self.folder)}: is in the way, and not this tool's work")
-            self.folder.mkdir(exist_ok=True)
+            try:
+                work = held.enter_context(self._parent.inner(self.folder.name, make=True))
+            except NotADirectoryError as error:
+                raise self._in_the_way() from error
+            if work.names() and not may_be_ours(work, self.out.name):
+                raise self._in_the_way()
             # Who had the lock may just have finished and removed the folder.
             with contextlib.suppress(Busy, FileNotFoundError):
-                return Journal(self.folder / _JOURNAL, self.out.name, self._digest)
+                journal = Journal(work, self.out.name, self._digest)
+                held.callback(journal.close)
+                return work, journal
         raise Refusal(f"{Name.from_path(self.out)}: another run is writing it; wait for it or choose another name")
+
+    def _in_the_way(self) -> Refusal:
+        return Refusal(f"{Name.from_path(self.folder)}: is in the way, and not this tool's work")
 
     def done(self, path: str) -> Written | None:
         """What an earlier run wrote under this path, if it is still exactly that."""
@@ -75,88 +93,91 @@ class Staging:
 
     def put(self, path: str, data: bytes) -> None:
         """A file, whole or not at all; one that isn't recorded is made anew by every run. Raises OSError."""
-        target = self._place(path)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        self._synced.update(parent for parent in target.parents if parent.is_relative_to(self.files))
-        draft = self.folder / _DRAFT
-        with draft.open("wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(target)
+        *folders, name = parts_of(path)
+        self._work.remove(_DRAFT)
+        self._work.create(_DRAFT, data)
+        with self._folder(folders, make=True) as folder:
+            self._work.rename(_DRAFT, folder, name)
+        self._written.update(tuple(folders[:depth]) for depth in range(len(folders) + 1))
 
     def read(self, path: str) -> bytes:
         """A file as it is on the disk now. Raises OSError."""
-        return read_file(self._place(path))
+        *folders, name = parts_of(path)
+        with self._folder(folders) as folder:
+            return folder.read(name)
+
+    def made(self, name: str, make: Callable[[Path], None]) -> bytes:
+        """The bytes of a file that `make` writes under a path of its own. Raises OSError and what `make` does."""
+        self._work.remove(name)
+        try:
+            make(self._work.path_of(name))
+            return self._work.read(name)
+        finally:
+            self._work.remove(name)
 
     def tells_case_apart(self) -> bool:
         """Whether names that differ only in case are two files on this file system. Raises OSError."""
-        draft = self.folder / _DRAFT
-        draft.touch()
-        return not os.path.lexists(draft.with_name(_DRAFT.upper()))
+        self._work.remove(_DRAFT)
+        self._work.create(_DRAFT, b"")
+        return self._work.status(_DRAFT.upper()) is None
 
     def keep_only(self, paths: set[str]) -> None:
         """Remove what an earlier run left that does not belong. Raises OSError."""
-        for path in list(self.files.rglob("*")):
-            if (path.is_symlink() or not path.is_dir()) and path.relative_to(self.files).as_posix() not in paths:
-                path.unlink()
+        for folder, name, path in self._files.files():
+            if path not in paths:
+                folder.remove(name)
+
+    def ours(self) -> None:
+        """Raises MeshqcError where the paths no longer lead to what was written: nothing read there proves anything."""
+        if not all(folder.in_place() for folder in (self._parent, self._work, self._files)):
+            raise MeshqcError(
+                f"{Name.from_path(self.folder)}: was taken away while it was written; nothing is delivered"
+            )
 
     def finish(self) -> None:
-        """Give the files their final name. Raises Refusal if something stands there by now, OSError."""
-        for folder in {self.files, *self._synced}:
-            _sync_folder(folder)
+        """Give the files their final name. Raises Refusal if something stands there by now, MeshqcError, OSError."""
+        for folders in sorted(self._written):
+            with self._folder(folders) as folder:
+                folder.sync()
+        self._files.sync()
+        self.ours()
         try:
-            if os.path.lexists(self.out):
+            if self._parent.status(self.out.name) is not None:
                 raise FileExistsError(errno.EEXIST, "")
-            self.files.rename(self.out)
+            self._work.rename(_FILES, self._parent, self.out.name)
         except OSError as error:
             if error.errno not in _TAKEN:
                 raise
             name = Name.from_path(self.out)
             raise Refusal(f"{name}: appeared meanwhile and is not touched; choose another name") from error
-        _sync_folder(self.out.parent)
+        self._parent.sync()
 
-    def _place(self, path: str) -> Path:
-        return self.files.joinpath(*parts_of(path))
+    @contextlib.contextmanager
+    def _folder(self, parts: list[str] | tuple[str, ...], make: bool = False) -> Iterator[OpenFolder]:
+        """A folder among the files, opened part by part."""
+        with contextlib.ExitStack() as held:
+            folder = self._files
+            for part in parts:
+                folder = held.enter_context(folder.inner(part, make))
+            yield folder
 
 
-def _folder_for(out: Path) -> Path:
+def _name_for(out: str) -> str:
     """A name that is short enough for every file system, and for this delivery alone."""
-    return out.parent / f".{out.name[:40]}.{sha256(os.fsencode(out.name))[:8]}.unfinished"
+    return f".{out[:40]}.{sha256(os.fsencode(out))[:8]}.unfinished"
 
 
-def _may_use(folder: Path, out: str) -> bool:
-    """Whether nothing is there, or an empty folder, or one with a journal that was begun for this delivery."""
-    if not os.path.lexists(folder):
-        return True
-    if folder.is_symlink() or not folder.is_dir():
-        return False
-    return not os.listdir(folder) or may_be_ours(folder / _JOURNAL, out)
-
-
-def _sweep(parent: Path) -> None:
+def _sweep(parent: OpenFolder) -> None:
     """Remove unfinished work beside deliveries that stand by now: it can never get its name. Only folders of which
     name and journal agree that they are ours, and in which nobody is at work."""
     with contextlib.suppress(OSError):
-        for folder in list(parent.glob(".*.unfinished")):
-            out = delivery_of(folder / _JOURNAL)
-            if out is None or folder.is_symlink() or _folder_for(parent / out) != folder:
-                continue
-            with contextlib.suppress(OSError, Busy):
-                if os.path.lexists(parent / out):
-                    with open_locked(folder / _JOURNAL):
-                        shutil.rmtree(folder)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the names in a folder durable, where the system lets a folder be opened (POSIX)."""
-    if os.name != "posix":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+        for name in parent.names():
+            if name.startswith(".") and name.endswith(".unfinished"):
+                with contextlib.suppress(OSError, Busy), parent.inner(name) as folder:
+                    out = delivery_of(folder)
+                    if out is not None and _name_for(out) == name and parent.status(out) is not None:
+                        with open_locked(folder):
+                            parent.remove_tree(name)
 
 
 def disk_error(error: OSError, staging: Staging) -> MeshqcError:

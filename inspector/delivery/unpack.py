@@ -59,6 +59,7 @@ def unpack(
             staging.keep_only(set())
             written, materials = _frames(path, animation, wanted, staging, progress, cancelled)
             _put_materials(path, materials, staging)
+            staging.ours()
             after = inspect_folder(staging.files)
             _compare(written, after)
             staging.finish()

@@ -13,9 +13,9 @@ from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.slots import Slots
 from inspector.formats.frame import Frame
+from inspector.places import read_place
 from inspector.sequence.frame_ranges import numbers_text
 from inspector.sequence.settings import frame_text
-from inspector.sequence.storage import read_place
 
 
 def work_out(evidence: Evidence, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:

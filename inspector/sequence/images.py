@@ -14,8 +14,8 @@ import numpy.typing as npt
 
 from inspector import limits
 from inspector.picture.image_files import BROKEN, FORMATS
+from inspector.places import open_place
 from inspector.sequence.scope import Scope
-from inspector.sequence.storage import open_place
 
 if TYPE_CHECKING:
     from PIL.Image import Image

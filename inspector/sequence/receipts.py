@@ -8,9 +8,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from inspector.places import read_file
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.scope import Scope
-from inspector.sequence.storage import read_file
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of a receipt, at the top of a corrected folder."""

@@ -11,9 +11,9 @@ from inspector.formats.frame import Frame
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.names import safe
+from inspector.places import read_place
 from inspector.sequence.scan import Cancel, never
 from inspector.sequence.series import Series
-from inspector.sequence.storage import read_place
 
 Progress = Callable[[int, int], None]
 """Called after each frame with how many are done, and of how many."""

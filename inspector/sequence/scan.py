@@ -11,10 +11,11 @@ from inspector.formats.frame import Frame
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
+from inspector.places import read_place
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.measure import measure
-from inspector.sequence.storage import PatientReader, Stalled, read_place
+from inspector.sequence.storage import PatientReader, Stalled
 
 Cancel = Callable[[], bool]
 

@@ -13,7 +13,7 @@ from typing import BinaryIO
 
 from inspector import limits
 from inspector.names import Name
-from inspector.sequence.storage import open_place, read_place
+from inspector.places import open_place, read_place
 
 
 class Scope:

@@ -10,13 +10,13 @@ from typing import Any
 
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
+from inspector.places import read_file
 from inspector.sequence.chunks import Span
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.discover import Sequence as FrameSequence
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.facts_json import MEASUREMENT, facts_from_json, facts_to_json
 from inspector.sequence.settings import frame_text
-from inspector.sequence.storage import read_file
 
 FORMAT = 1
 

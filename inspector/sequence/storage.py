@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import errno
 import os
-import stat
 import threading
 from io import BytesIO
 from pathlib import Path
 
 from inspector import limits
+from inspector.places import open_place
 
 
 class Stalled(Exception):
@@ -81,51 +80,3 @@ class _Reading(threading.Thread):
         if self._error is not None:
             raise self._error
         return self._data
-
-
-def read_file(path: Path) -> bytes:
-    """The bytes of a regular file that the user named, or of ours. Raises OSError; a FIFO or device is refused without
-    waiting for it."""
-    return read_place(Path(os.path.realpath(path)))
-
-
-def read_place(place: Path) -> bytes:
-    """The bytes of a regular file at a path that was judged with all its links resolved. Raises OSError.
-
-    No link is followed any more: what takes a part's name between the judgement and now leads nowhere.
-    """
-    with os.fdopen(open_place(place), "rb", buffering=0) as file:
-        return file.read()
-
-
-def open_place(place: Path) -> int:
-    """A descriptor for reading, opened as read_place says. Raises OSError."""
-    try:
-        descriptor = _opened(place)
-    except OSError as error:
-        if error.errno == errno.ELOOP:
-            raise OSError(errno.ELOOP, "a link that took the file's place; it is not followed") from error
-        raise
-    status = os.fstat(descriptor)
-    regular = stat.S_ISREG(status.st_mode)
-    if not regular or status.st_size > limits.FRAME_BYTES:
-        os.close(descriptor)
-        raise OSError(0, f"larger than {limits.FRAME_BYTES:,} bytes" if regular else "not a regular file")
-    return descriptor
-
-
-def _opened(place: Path) -> int:
-    """Folder by folder from the root, so that no part is a link. Where the system can't do that (no O_PATH: Linux has
-    it), only the last part is held to it."""
-    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
-    if not hasattr(os, "O_PATH"):
-        return os.open(place, flags)
-    passing = os.O_PATH | os.O_DIRECTORY
-    folder = os.open(place.anchor, passing)
-    try:
-        for part in place.parts[1:-1]:
-            above, folder = folder, os.open(part, passing | os.O_NOFOLLOW, dir_fd=folder)
-            os.close(above)
-        return os.open(place.name, flags, dir_fd=folder)
-    finally:
-        os.close(folder)

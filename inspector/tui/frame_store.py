@@ -18,8 +18,8 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
 from inspector.picture.shape import Shape, shape_of
+from inspector.places import read_place
 from inspector.report.view import SequenceView
-from inspector.sequence.storage import read_place
 from inspector.surface.triangles import Triangles, Triangulator
 
 _BLOCK_BYTES = 250

@@ -16,10 +16,10 @@ from inspector.delivery.model import Choice
 from inspector.delivery.new_file import drafted
 from inspector.delivery.plan_file import choice_from_json, choice_to_json
 from inspector.delivery.statements import statements_from_json, statements_to_json
+from inspector.places import read_file
 from inspector.report.curves import PANELS
 from inspector.report.view import Place
 from inspector.sequence.settings import Settings, fraction_of_json
-from inspector.sequence.storage import read_file
 from inspector.tui.columns import COLUMNS, FILTERS, Arrangement
 from inspector.tui.looks import Look
 from inspector.tui.sights import Sights, sights_from_json, sights_to_json

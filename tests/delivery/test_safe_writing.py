@@ -14,6 +14,7 @@ from inspector.delivery import staging as staging_module
 from inspector.delivery.apply import Corrections
 from inspector.delivery.deliver import deliver
 from inspector.delivery.journal import Journal, Written
+from inspector.delivery.open_folder import OpenFolder
 from inspector.delivery.place import parts_of
 from inspector.delivery.plan import Plan, exact_choices, make_plan
 from inspector.delivery.staging import Staging
@@ -177,17 +178,17 @@ def test_a_journal_torn_in_its_head_is_begun_anew(tmp_path: Path, planned: Plann
 
 
 def test_a_line_torn_in_the_journal_takes_no_other_with_it(tmp_path: Path) -> None:
-    journal = Journal(tmp_path / "journal", "out", "plan")
+    journal = Journal(OpenFolder.at(tmp_path), "out", "plan")
     for name in "ab":
         journal.record(Written(name, (), ""))
     journal.close()
     whole = (tmp_path / "journal").read_bytes()
     (tmp_path / "journal").write_bytes(whole[:-5])
-    journal = Journal(tmp_path / "journal", "out", "plan")
+    journal = Journal(OpenFolder.at(tmp_path), "out", "plan")
     assert list(journal.done) == ["a"]
     journal.record(Written("c", (), ""))
     journal.close()
-    journal = Journal(tmp_path / "journal", "out", "plan")
+    journal = Journal(OpenFolder.at(tmp_path), "out", "plan")
     assert list(journal.done) == ["a", "c"]
     journal.close()
 

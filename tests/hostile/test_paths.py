@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from inspector import places
 from inspector.checks.base.inspect import inspect_folder
-from inspector.sequence import scope, storage
+from inspector.sequence import images, scope, storage
 from inspector.sequence.executors import InlineExecutor
 from tests.cli.command import ROOT, digests, environment
 from tests.helpers.sequences import finding_of, heard, shot, write
@@ -25,7 +26,7 @@ def swap(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], None]:
     """Replaces a path by a link to another at the last moment: when it was judged, and is about to be opened."""
 
     def install(path: Path, away: Path) -> None:
-        usual = storage.open_place
+        usual = places.open_place
 
         def opened(place: Path) -> int:
             if (place == path or path in place.parents) and not path.is_symlink():
@@ -33,9 +34,8 @@ def swap(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], None]:
                 path.symlink_to(away)
             return usual(place)
 
-        for module in (storage, scope):
+        for module in (places, storage, scope, images):
             monkeypatch.setattr(module, "open_place", opened)
-        monkeypatch.setattr("inspector.sequence.images.open_place", opened)
 
     return install
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 from inspector.errors import Cancelled, MeshqcError
+from inspector.places import read_file
 from inspector.sequence.discover import discover
 from inspector.sequence.receipts import RECEIPT_NAME, read_marks
 from inspector.sequence.scan import load_frame, scan
-from inspector.sequence.storage import read_file
 from tests.helpers.sequences import shot, write
 
 

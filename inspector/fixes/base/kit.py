@@ -13,8 +13,8 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.formats.reading import library_name, source_text
 from inspector.formats.wavefront.library import Library, MapLine, merge_libraries, read_library
 from inspector.names import Name
+from inspector.places import read_place
 from inspector.sequence.references import Status, Target, resolve_map
-from inspector.sequence.storage import read_place
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from inspector.places import read_file
 from inspector.report.html.elements import Element, el, terms
 from inspector.report.text import counted
 from inspector.sequence.receipts import RECEIPT_NAME
-from inspector.sequence.storage import read_file
 
 _SHOWN = 200
 """Files in the table; a browser shows thousands slowly, and nobody reads them."""

@@ -1,0 +1,70 @@
+"""Files and folders opened at a place that was judged before: no link that took a part of it meanwhile is followed."""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from pathlib import Path
+
+from inspector import limits
+
+
+def read_file(path: Path) -> bytes:
+    """The bytes of a regular file that the user named. Raises OSError; a FIFO or device is refused without
+    waiting for it."""
+    return read_place(Path(os.path.realpath(path)))
+
+
+def read_place(place: Path) -> bytes:
+    """The bytes of a regular file at a path that was judged with all its links resolved. Raises OSError.
+
+    No link is followed any more: what takes a part's name between the judgement and now leads nowhere.
+    """
+    with os.fdopen(open_place(place), "rb", buffering=0) as file:
+        return file.read()
+
+
+def open_place(place: Path) -> int:
+    """A descriptor for reading, opened as read_place says. Raises OSError."""
+    try:
+        descriptor = _opened(place)
+    except OSError as error:
+        if error.errno == errno.ELOOP:
+            raise OSError(errno.ELOOP, "a link that took the file's place; it is not followed") from error
+        raise
+    status = os.fstat(descriptor)
+    regular = stat.S_ISREG(status.st_mode)
+    if not regular or status.st_size > limits.FRAME_BYTES:
+        os.close(descriptor)
+        raise OSError(0, f"larger than {limits.FRAME_BYTES:,} bytes" if regular else "not a regular file")
+    return descriptor
+
+
+def open_folder_place(place: Path) -> int:
+    """A descriptor of a folder, opened as read_place opens a file. Raises OSError."""
+    try:
+        return _opened(place, getattr(os, "O_DIRECTORY", 0))
+    except OSError as error:
+        if error.errno in (errno.ELOOP, errno.ENOTDIR):
+            raise OSError(error.errno, "something took the folder's place; it is not followed") from error
+        raise
+
+
+def _opened(place: Path, more: int = 0) -> int:
+    """Folder by folder from the root, so that no part is a link. Where the system can't do that (no O_PATH: Linux has
+    it), only the last part is held to it. more: flags."""
+    flags = (
+        os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | more
+    )
+    if not hasattr(os, "O_PATH") or not place.name:
+        return os.open(place, flags)
+    passing = os.O_PATH | os.O_DIRECTORY
+    folder = os.open(place.anchor, passing)
+    try:
+        for part in place.parts[1:-1]:
+            above, folder = folder, os.open(part, passing | os.O_NOFOLLOW, dir_fd=folder)
+            os.close(above)
+        return os.open(place.name, flags, dir_fd=folder)
+    finally:
+        os.close(folder)
