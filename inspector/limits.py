@@ -93,6 +93,9 @@ WATCH_SURE_SECONDS = 3.0
 """Seconds that an error must stand before a watch stops an export for it: an exporter or a network disk that pauses in
 the middle of a file goes on before (common practice, no source)."""
 
+RECEIPT_BYTES = 1 << 27
+"""Bytes of a receipt: some 200 a file, so 600,000 files; as JSON in memory it takes ten times as much."""
+
 RULES_BYTES = 65_536
 """Bytes of a rules file at most: a hundred rules with their reasons take a tenth of it."""
 

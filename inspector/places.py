@@ -51,6 +51,16 @@ def open_folder_place(place: Path) -> int:
         raise
 
 
+def refuse_others(folder: Path) -> None:
+    """Raises OSError for a folder of ours that isn't: a link, another user's, or one that others may write to (XDG base
+    directory specification 0.8: such folders have the rights 0700)."""
+    status = folder.lstat()
+    if not stat.S_ISDIR(status.st_mode):
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+    if os.name == "posix" and (status.st_uid != os.geteuid() or status.st_mode & 0o022):
+        raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
+
+
 def _opened(place: Path, more: int = 0) -> int:
     """Folder by folder from the root, so that no part is a link. Where the system can't do that (no O_PATH: Linux has
     it), only the last part is held to it. more: flags."""

@@ -15,7 +15,7 @@ from inspector.cli.inspecting import incomplete, inspect
 from inspector.cli.next_steps import statement_words, steps_after_fix
 from inspector.cli.page import refuse_page_early, write_page
 from inspector.cli.parser import UsageError
-from inspector.cli.plan_file import read_plan, save_plan
+from inspector.cli.plan_file import read_plan, refuse_save, save_plan
 from inspector.cli.screen import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.form import Form, losses
@@ -80,6 +80,8 @@ def _refuse_early(arguments: Arguments) -> None:
         need_library()
     if options.unit is not None and options.form not in ("usd", "glb"):
         raise UsageError("--unit says what the numbers of --as usd or --as glb stand for; the other forms have no unit")
+    if options.save is not None:
+        refuse_save(options.save, arguments.folder)
     if options.dry_run:
         return
     if out is None:

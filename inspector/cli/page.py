@@ -6,7 +6,7 @@ from inspector.checks.base.inspect import FolderInspection
 from inspector.cli.arguments import Arguments, read_by
 from inspector.cli.screen import ProgressLine
 from inspector.delivery.deliver import Delivery
-from inspector.delivery.new_file import refuse_early, write_new
+from inspector.delivery.new_file import refuse_early, write_placed
 from inspector.delivery.plan import Plan
 from inspector.report.html.gather import gather
 from inspector.report.html.page import html_text
@@ -14,9 +14,11 @@ from inspector.sequence.series import Series
 
 
 def refuse_page_early(arguments: Arguments) -> None:
-    """Nobody shall wait for a page that can't be written."""
+    """Nobody shall wait for a page that can't be written. The option becomes the page's place."""
     if arguments.options.report is not None:
-        refuse_early([arguments.options.report], (".html",), read_by(arguments), option="--report")
+        (arguments.options.report,) = refuse_early(
+            [arguments.options.report], (".html",), read_by(arguments), option="--report"
+        )
 
 
 def write_page(
@@ -24,7 +26,7 @@ def write_page(
 ) -> None:
     """Write the page of --report, if it is asked for."""
     if arguments.options.report is not None:
-        write_new(arguments.options.report, page_of(result, plan, delivery).encode("ascii"))
+        write_placed(arguments.options.report, page_of(result, plan, delivery).encode("ascii"))
 
 
 def page_of(result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None) -> str:

@@ -13,7 +13,7 @@ from inspector.cli.arguments import Arguments, read_by
 from inspector.cli.ending import say
 from inspector.cli.parser import UsageError
 from inspector.cli.wanted import one_series, staged, wanted
-from inspector.delivery.new_file import refuse_early, write_new
+from inspector.delivery.new_file import refuse_early, write_placed
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 from inspector.picture.canvas import Picture
@@ -44,7 +44,7 @@ Row = list[Captioned]
 def run(arguments: Arguments) -> int:
     """Exit code 0."""
     options = arguments.options
-    refuse_early([options.to], (".png",), read_by(arguments))
+    (place,) = refuse_early([options.to], (".png",), read_by(arguments))
     _refuse_words(options)
     series = one_series(arguments)
     indices = _chosen(series, options)
@@ -57,7 +57,7 @@ def run(arguments: Arguments) -> int:
         content = _moving(series, indices, rows, options)
     else:
         content = png_bytes(rows[0][0].picture if kind == "one" else _sheet([one for row in rows for one in row], rows))
-    write_new(options.to, content)
+    write_placed(place, content)
     sys.stdout.write(f"{Name.from_path(options.to)}: {_frames(series, indices)} of {series.sequence.pattern}\n")
     return 0
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from inspector.delivery.new_file import drafted
+from inspector.delivery.new_file import write_over
+from inspector.delivery.place import refuse_unwritable
 from inspector.delivery.plan import Plan, SavedPlan, plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
@@ -27,17 +28,23 @@ def read_plan(path: Path) -> SavedPlan:
 
 
 def save_plan(path: Path, plan: Plan, source: Path) -> None:
-    """Write the plan under a name that nothing has, or in the place of another plan, in one go.
+    """Write the plan under a name that nothing has, or in the place of another plan, in one go. Raises as
+    `refuse_save`."""
+    refuse_save(path, source)
+    write_over(path, plan_to_json(plan).encode("ascii"))
 
-    Raises Refusal for any other file that is there, and for a place inside the source folder.
-    """
+
+def refuse_save(path: Path, source: Path) -> None:
+    """Raises Refusal where something else than a plan is there, and for a place inside the source folder; MeshqcError
+    for a folder that isn't there or can't be written to."""
     name = Name.from_path(path)
+    if not path.parent.is_dir():
+        raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; make it first")
     if Scope(source).contains(path):
         raise Refusal(f"{name}: lies inside the folder to correct, where nothing is written; choose another place")
     if os.path.lexists(path) and not _is_plan(path):
         raise Refusal(f"{name}: is there already and is no plan; choose another name")
-    with drafted(path, plan_to_json(plan).encode("ascii")) as draft:
-        draft.replace(path)
+    refuse_unwritable(path.parent)
 
 
 def _is_plan(path: Path) -> bool:

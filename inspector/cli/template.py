@@ -6,7 +6,7 @@ import sys
 
 from inspector.cli.arguments import Arguments, read_by
 from inspector.cli.wanted import one_material, one_series, staged, wanted
-from inspector.delivery.new_file import refuse_early, write_new
+from inspector.delivery.new_file import refuse_early, write_placed
 from inspector.names import Name
 from inspector.picture.png import png_bytes
 from inspector.picture.svg import template_svg
@@ -18,14 +18,14 @@ from inspector.sequence.template_fit import template_of
 def run(arguments: Arguments) -> int:
     """Exit code 0."""
     options = arguments.options
-    refuse_early(options.to, (".png", ".svg"), read_by(arguments))
+    places = refuse_early(options.to, (".png", ".svg"), read_by(arguments))
     series = one_series(arguments)
     with staged(series) as stage:
         fit = fit_sequence(series, wanted(options), stage)
     one_material(fit)
     template = template_of(fit, options.bleed)
-    for path in options.to:
+    for path, place in zip(options.to, places, strict=True):
         svg = path.suffix.lower() == ".svg"
-        write_new(path, template_svg(template).encode() if svg else png_bytes(draw_template(template)))
+        write_placed(place, template_svg(template).encode() if svg else png_bytes(draw_template(template)))
         sys.stdout.write(f"{Name.from_path(path)}: {display(fit.material.material)}, {template.title()}\n")
     return 0

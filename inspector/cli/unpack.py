@@ -12,6 +12,7 @@ from inspector.cli.arguments import Arguments
 from inspector.cli.check import tell
 from inspector.cli.page import refuse_page_early
 from inspector.cli.screen import ProgressLine
+from inspector.delivery.place import new_place
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError
 from inspector.formats.format import Animation
@@ -27,6 +28,8 @@ def run(arguments: Arguments) -> int:
     if not path.is_file():
         raise MeshqcError(f"{Name.from_path(path)}: no such file")
     refuse_page_early(arguments)
+    if options.to is not None:
+        new_place(options.to)
     animation = open_animation(path)
     talk = sys.stdout if options.to is None else sys.stderr
     talk.write("".join(f"{line}\n" for line in _about(path.name, animation, options)))

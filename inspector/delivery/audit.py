@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -20,8 +19,10 @@ from inspector.delivery.sources import sha256
 from inspector.delivery.statements import statements_from_json, with_statements
 from inspector.errors import MeshqcError
 from inspector.names import Name
-from inspector.places import read_file
+from inspector.places import read_place
 from inspector.sequence.receipts import RECEIPT_NAME
+from inspector.sequence.receipts import read_receipt as read_receipt_document
+from inspector.sequence.scope import Scope
 from inspector.sequence.settings import Settings, fraction_of_json
 
 _NOTES = (RECEIPT_NAME, HANDOFF_NAME)
@@ -99,7 +100,7 @@ def read_receipt(out: Path) -> Receipt:
     """Raises MeshqcError where there is none, or none that can be held against a folder."""
     name = Name.from_path(out)
     try:
-        text = json.loads(read_file(out / RECEIPT_NAME))
+        text = read_receipt_document(out)
         if text["format"] != FORMAT:
             raise MeshqcError(f"{name}: its receipt has another format; this version knows {FORMAT}")
         files = {str(file["path"]): str(file["after"]) for file in text["files"]}
@@ -125,20 +126,20 @@ def _left(entries: list[Mapping[str, list[object]]]) -> _Found:
 def _listed(out: Path) -> Mapping[str, str] | None:
     """The list of digests; None where it can't be read."""
     try:
-        return sums_of(read_file(out / SUMS_NAME))
+        return sums_of(Scope(out).read(out / SUMS_NAME))
     except (OSError, ValueError):
         return None
 
 
 def _digest(out: Path, path: str) -> str | None:
     """None where no regular file stands there. A link, which might lead outside, is none."""
-    place = out
+    place = Path(os.path.realpath(out))
     for part in parts_of(path):
         place = place / part
         if place.is_symlink():
             return None
     try:
-        return sha256(read_file(place))
+        return sha256(read_place(place))
     except OSError:
         return None
 

@@ -3,81 +3,88 @@
 from __future__ import annotations
 
 import os
-import tempfile
+import secrets
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from inspector.delivery.open_folder import OpenFolder
+from inspector.delivery.place import refuse_unwritable
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 from inspector.sequence.scope import Scope
 
 
-def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, option: str = "--to") -> None:
+def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, option: str = "--to") -> list[Path]:
     """Nobody shall wait for a file that can't be written. read: where nothing is written; option: the one that
-    names the files, if any.
+    names the files, if any. Returns the files' places, with all links in their parents followed.
 
     Raises MeshqcError for another ending or a name given twice; Refusal for a file that is there already and for a
-    place in a folder that is read; MeshqcError as well for one in a folder that isn't there.
+    place in a folder that is read; MeshqcError as well for one in a folder that isn't there or can't be written to.
     """
-    seen: set[Path] = set()
+    seen: dict[Path, Path] = {}
     for path in paths:
         name = Name.from_path(path)
         if path.suffix.lower() not in endings:
             raise MeshqcError(f"{option} {name}: a file that ends in {' or '.join(endings)} is expected".lstrip())
         if path.absolute() in seen:
             raise MeshqcError(f"{option} {name}: given twice".lstrip())
-        seen.add(path.absolute())
+        seen[path.absolute()] = _place(path)
         if not path.parent.is_dir():
             raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; make it first")
         if read.contains(path.absolute()):
             raise Refusal(f"{name}: lies inside a folder that is only read; choose another place")
         if os.path.lexists(path):
             raise Refusal(_there(name))
+        refuse_unwritable(path.parent)
+    return list(seen.values())
 
 
 def write_new(path: Path, content: bytes) -> None:
     """Write a file under a name that nothing has; it gets its name once it is whole. Raises Refusal otherwise."""
-    with drafted(path, content) as draft:
-        _name(draft, path, content)
+    write_placed(_place(path), content)
+
+
+def write_placed(place: Path, content: bytes) -> None:
+    """As `write_new`, at a place that `refuse_early` gave: a link that took a folder's place since is not followed."""
+    with _drafted(place, content) as (folder, draft):
+        try:
+            # A second name takes no name that is taken, whoever took it meanwhile; where there are none, a new file.
+            try:
+                folder.link(draft, place.name)
+            except OSError:
+                folder.create(place.name, content)
+        except FileExistsError:
+            raise Refusal(_there(Name.from_path(place))) from None
+
+
+def write_over(path: Path, content: bytes) -> None:
+    """Write a file in the place of another, in one go. A link that has the name is replaced, not followed."""
+    place = _place(path)
+    with _drafted(place, content) as (folder, draft):
+        folder.rename(draft, folder, place.name)
 
 
 @contextmanager
-def drafted(path: Path, content: bytes) -> Iterator[Path]:
-    """The content, whole and on the disk, in a file beside `path` that is gone in the end, whatever happens."""
+def _drafted(place: Path, content: bytes) -> Iterator[tuple[OpenFolder, str]]:
+    """The folder of a place, and the name there of a file with the content, on the disk; gone in the end, whatever
+    happens. An OSError names the place."""
+    draft = f".meshqc-{secrets.token_hex(8)}"
     try:
-        descriptor, draft = tempfile.mkstemp(dir=path.parent, prefix=".meshqc-")
+        with OpenFolder.at(place.parent) as folder:
+            try:
+                folder.create(draft, content)
+                yield folder, draft
+            finally:
+                folder.remove(draft)
     except OSError as error:
-        error.filename = os.fspath(path)  # the name that the user knows
+        error.filename = os.fspath(place)  # the name that the user knows
         raise
-    try:
-        with os.fdopen(descriptor, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(descriptor)
-        Path(draft).chmod(0o666 & ~_umask())
-        yield Path(draft)
-    finally:
-        Path(draft).unlink(missing_ok=True)
 
 
-def _name(draft: Path, path: Path, content: bytes) -> None:
-    """A link takes no name that is taken, whoever took it meanwhile; where there are no links, a new file does."""
-    try:
-        path.hardlink_to(draft)
-    except FileExistsError:
-        raise Refusal(_there(Name.from_path(path))) from None
-    except OSError:
-        with path.open("xb") as stream:
-            stream.write(content)
+def _place(path: Path) -> Path:
+    return Path(os.path.realpath(path.parent)) / path.name
 
 
 def _there(name: Name) -> str:
     return f"{name}: is there already and is not touched; choose another name"
-
-
-def _umask() -> int:
-    """What the user takes from new files' rights; it can only be read by setting it."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterable, Iterator
 from itertools import count
@@ -14,7 +15,8 @@ from inspector.names import Name
 def place_for(out: Path, read: Iterable[Path]) -> Path:
     """The folder to deliver to, with all links in its parents followed. read: the folders that are read.
 
-    Raises Refusal if it exists, or lies inside one of these; MeshqcError if its parent isn't there.
+    Raises Refusal if it exists, or lies inside one of these; MeshqcError if its parent isn't there or can't
+    be written to.
     """
     place = new_place(out)
     for root in read:
@@ -26,7 +28,7 @@ def place_for(out: Path, read: Iterable[Path]) -> Path:
 
 def new_place(out: Path) -> Path:
     """The folder of that name, with all links in its parents followed. Raises Refusal if it exists, MeshqcError if its
-    parent isn't there."""
+    parent isn't there or can't be written to."""
     name = Name.from_path(out)
     if out.name in ("", "..", "."):
         raise Refusal(f"{name}: name a new folder")
@@ -39,7 +41,16 @@ def new_place(out: Path) -> Path:
     place = parent / out.name
     if os.path.lexists(place):
         raise Refusal(f"{name}: is there already and is not touched; choose another name")
+    refuse_unwritable(parent)
     return place
+
+
+def refuse_unwritable(folder: Path) -> None:
+    """Raises MeshqcError where nothing can be made in a folder, with the system's reason."""
+    if not os.access(folder, os.W_OK | os.X_OK, effective_ids=os.access in os.supports_effective_ids):
+        sealed = hasattr(os, "ST_RDONLY") and os.statvfs(folder).f_flag & os.ST_RDONLY
+        reason = os.strerror(errno.EROFS if sealed else errno.EACCES)
+        raise MeshqcError(f"{Name.from_path(folder)}: nothing can be written there ({reason}); choose another place")
 
 
 def free_name(folder: Path) -> Path:

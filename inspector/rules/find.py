@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from inspector.errors import MeshqcError
+from inspector.names import Name
+
 FILE_NAME = "meshqc.toml"
 
 
 def find_rules(folder: Path) -> Path | None:
-    """The rules file of a folder: the nearest one in it or above it. None as well where nobody may look."""
+    """The rules file of a folder, with all links followed: the nearest one in it or above it. None as well where nobody
+    may look. Raises MeshqcError for a link in the folder that leads out of it."""
     try:
         inner = folder.resolve()
-        return next((file for at in (inner, *inner.parents) if (file := at / FILE_NAME).is_file()), None)
+        file = next((file for at in (inner, *inner.parents) if (file := at / FILE_NAME).is_file()), None)
+        place = None if file is None else file.resolve()
     except (OSError, RuntimeError):
         return None
+    if file is not None and place is not None and file.parent == inner and not place.is_relative_to(inner):
+        why = "a link that leads out of the folder, and is not followed; name the rules with --rules, or use --no-rules"
+        raise MeshqcError(f"{Name.from_path(file)}: {why}")
+    return place

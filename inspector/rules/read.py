@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from typing import NoReturn
 from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
+from inspector.places import open_place
 from inspector.rules import values
 from inspector.rules.keys import KEYS, SECTIONS
 from inspector.rules.model import CheckRule, Demand, Rules
@@ -23,14 +25,15 @@ Table = Mapping[str, object]
 
 
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
-    """The rules in a file. checks: id of every check -> names of the thresholds that can be set for it.
+    """The rules in a file, whose path was judged with all its links resolved. checks: id of every check -> names of the
+    thresholds that can be set for it.
 
     Raises MeshqcError for a file that can't be read or is wrong anywhere: rules that are followed in part would let
     through what they were written against.
     """
     name = Name.from_path(file)
     try:
-        with file.open("rb") as stream:
+        with os.fdopen(open_place(file), "rb") as stream:
             data = stream.read(limits.RULES_BYTES + 1)
     except OSError as error:
         raise MeshqcError(f"{name}: the rules can't be read ({error.strerror})") from error

@@ -18,10 +18,12 @@ from pathlib import Path
 
 from inspector import limits
 from inspector.formats.registry import format_by_id
+from inspector.places import refuse_others
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.facts import FrameFacts
 from inspector.sequence.facts_json import MEASUREMENT, facts_from_json, facts_to_json
 
+_FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
 
 
@@ -47,12 +49,15 @@ class FactsCache:
             return
         with contextlib.suppress(OSError, sqlite3.Error):
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            refuse_others(folder)
+            if (folder / _FILE).is_symlink():
+                return
             try:
-                self._connection = _open(folder / "facts.sqlite")
+                self._connection = _open(folder / _FILE)
             except sqlite3.OperationalError:  # locked, full, not writable: this run goes without
                 raise
             except sqlite3.DatabaseError:  # damaged: nothing in it is worth keeping
-                (folder / "facts.sqlite").unlink()
+                (folder / _FILE).unlink()
                 self._connection = _open(folder / "facts.sqlite")
 
     def find(self, files: Sequence[FrameFile]) -> list[FrameFacts | None]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from inspector.places import read_file
+from inspector import limits
 from inspector.sequence.discover import FrameFile
 from inspector.sequence.scope import Scope
 
@@ -54,4 +54,13 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
 
 def _files(folder: Path) -> Any:
     """What the receipt says of the written files; may be anything, and raises whatever comes of that."""
-    return json.loads(read_file(folder / RECEIPT_NAME))["files"]
+    return read_receipt(folder)["files"]
+
+
+def read_receipt(folder: Path) -> Any:
+    """The receipt's JSON document; may be anything. Raises OSError, also for a link that leads out of the folder, and
+    what json.loads raises."""
+    scope, path = Scope(folder), folder / RECEIPT_NAME
+    if scope.place(path).stat().st_size > limits.RECEIPT_BYTES:
+        raise OSError(0, f"over {limits.RECEIPT_BYTES:,} bytes")
+    return json.loads(scope.read(path))

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from inspector.delivery.model import Choice
-from inspector.delivery.new_file import drafted
+from inspector.delivery.new_file import write_over
 from inspector.delivery.plan_file import choice_from_json, choice_to_json
 from inspector.delivery.statements import statements_from_json, statements_to_json
-from inspector.places import read_file
+from inspector.places import read_place, refuse_others
 from inspector.report.curves import PANELS
 from inspector.report.view import Place
 from inspector.sequence.settings import Settings, fraction_of_json
@@ -84,12 +84,14 @@ def keep(folder: Path, kept: Kept) -> None:
     path = state_file()
     with contextlib.suppress(OSError):
         path.parent.mkdir(mode=_PRIVATE, parents=True, exist_ok=True)
-        with drafted(path, json.dumps(document, default=str).encode()) as draft:
-            draft.replace(path)
+        refuse_others(path.parent)
+        write_over(path, json.dumps(document, default=str).encode())
 
 
 def _read() -> Any:
-    document = json.loads(read_file(state_file()))
+    path = state_file()
+    refuse_others(path.parent)
+    document = json.loads(read_place(Path(os.path.realpath(path.parent)) / path.name))
     if document["format"] != FORMAT:
         raise ValueError("format")
     return document

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from inspector.checks.base.registry import all_checks
@@ -15,5 +16,5 @@ def load_rules(folder: Path, file: Path | None = None) -> Rules:
 
     Raises MeshqcError as read_rules does.
     """
-    found = file or find_rules(folder)
+    found = find_rules(folder) if file is None else Path(os.path.realpath(file))
     return Rules() if found is None else read_rules(found, {check.id: check.settable for check in all_checks()})

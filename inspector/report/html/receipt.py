@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from inspector.places import read_file
 from inspector.report.html.elements import Element, el, terms
 from inspector.report.text import counted
-from inspector.sequence.receipts import RECEIPT_NAME
+from inspector.sequence.receipts import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200
 """Files in the table; a browser shows thousands slowly, and nobody reads them."""
@@ -21,7 +19,7 @@ Receipt = Mapping[str, Any]
 def standing_receipt(folder: Path) -> Receipt | None:
     """The receipt in a folder; None where there is none, or none of ours."""
     try:
-        receipt = json.loads(read_file(folder / RECEIPT_NAME))
+        receipt = read_receipt(folder)
         receipt_section(receipt)
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return None
