@@ -20,7 +20,7 @@ from tests.tui.drawn import Drawn, drawn
 from tests.tui.painting import pixels, svg
 from tests.tui.pictures import screen, set_colours
 
-_COLOURS = 64  # in a PNG: letters have soft edges, nothing else is lost by so few
+_COLOURS = 32  # in a PNG: letters have soft edges, nothing else is lost by so few
 FOLDER = Path(__file__).parents[2] / "fixtures" / "screens"
 
 

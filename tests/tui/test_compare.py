@@ -37,6 +37,9 @@ async def test_screens(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
             await resize(pilot, size)
             await press(pilot, "f")
             assert_screen(app, "compare")
+            await press(pilot, "enter")
+            assert_screen(app, "compare-read")
+            await press(pilot, "q")
 
 
 async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -18,15 +18,15 @@ from inspector.checks.base.registry import all_checks
 from inspector.names import Name
 from inspector.sequence.settings import Settings
 from inspector.sequence.watch import watch
-from inspector.tui import live_engine
+from inspector.tui import engine, live_engine
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
-from inspector.tui.messages import Alarm
+from inspector.tui.messages import Alarm, Read
 from inspector.tui.terminal import title_sequence
-from tests.tui.screens import SMALL, harmful, press, screen_text
-from tests.tui.world import facts_of, finding, sequence
+from tests.tui.screens import LARGE, MEDIUM, SMALL, assert_screen, harmful, press, resize, screen_text
+from tests.tui.world import facts_of, finding, harbour, sequence
 
-LONG = 30.0  # seconds that a busy machine may take
+PATIENCE = 30.0  # seconds that a busy machine may take
 
 
 @pytest.fixture(autouse=True)
@@ -73,7 +73,7 @@ async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tup
 
 
 async def until(app: MeshqcApp, pilot: Pilot[int], words: str) -> str:
-    for _ in range(int(LONG / 0.02)):
+    for _ in range(int(PATIENCE / 0.02)):
         if words in (text := screen_text(app)):
             return text
         await pilot.pause(0.02)
@@ -132,6 +132,23 @@ def test_each_cause_rings_once_and_the_newest_is_named() -> None:
     assert alarms.words(arrival(30, library, uvs)) == "frame 30: No UVs  manta.0030.obj"
     assert not alarms.words(arrival(31, library, uvs))
     assert live_engine.Alarms().words(arrival(30, library, uvs)) == "frame 30: No UVs  manta.0030.obj"
+
+
+async def test_screens(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Frames came, one of them is wrong, and the export goes on."""
+    whole = harbour()
+
+    def came(_root: object, _settings: object, _known: object, post: engine.Post, *_: object) -> None:
+        post(Read(engine.views_of(whole), "live: 35 frames  l: end  1 being written"))
+        post(Alarm(live_engine.Alarms().words(arrival(8, finding("uv-mismatch", Severity.ERROR, 8)))))
+
+    monkeypatch.setattr(live_engine, "watch_and_check", came)
+    app = MeshqcApp(whole.root, Settings(), UNICODE, live=True)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot, "n")
+        for size in (SMALL, MEDIUM, LARGE):
+            await resize(pilot, size)
+            assert_screen(app, "live")
 
 
 async def test_an_alarm_is_whole_in_80_cells(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:

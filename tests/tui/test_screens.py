@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from inspector.tui.glyphs import ASCII
-from tests.tui.screens import LARGE, SMALL, app_on, assert_screen, press, resize, screen_text
+from inspector.tui.messages import Writing
+from inspector.tui.writing_screen import WritingScreen
+from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
 from tests.tui.world import harbour
 
 SCREENS = {
@@ -34,6 +36,17 @@ async def test_screen(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
         assert_names_a_way_out(screen_text(app))
         await resize(pilot, LARGE)
         assert_screen(app, name)
+
+
+async def test_writing(monkeypatch: pytest.MonkeyPatch) -> None:
+    app = app_on(harbour(), monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        writing = WritingScreen(app.session, app.glyphs, "/shots/harbour_fixed")
+        await app.push_screen(writing)
+        writing.show(Writing("check", 112, 240))
+        for size in (SMALL, MEDIUM, LARGE):
+            await resize(pilot, size)
+            assert_screen(app, "writing")
 
 
 def assert_names_a_way_out(text: str) -> None:
