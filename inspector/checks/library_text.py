@@ -30,7 +30,8 @@ def run(evidence: Evidence) -> Iterator[Finding]:
     libraries = used_libraries(evidence)
     closed = [library for library in libraries if library.library is None]
     if closed:
-        message = f"material library {named(one.file for one in closed)} could not be opened"
+        reasons = dict.fromkeys(evidence.book.unopened[one.path] for one in closed)
+        message = f"material library {named(one.file for one in closed)} could not be opened: {', '.join(reasons)}"
         spots = [Spot(Where(one.file), one.indices) for one in closed]
         yield spot_finding(evidence, CHECK.id, Severity.ERROR, message, spots, {"kind": "unopenable"})
     met: dict[str, list[Spot]] = {}

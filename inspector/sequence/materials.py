@@ -54,13 +54,14 @@ _INSIDE = Target(Status.FOUND)
 class MaterialBook:
     """Resolves the references of frames inside a scope. Frames with the same lines in one folder share the answer.
 
-    as_read: the bytes of every library file that was read so far.
+    as_read: the bytes of every library file that was read so far; unopened: why others could not be.
     """
 
     def __init__(self, scope: Scope) -> None:
         self.scope = scope
         self.images = ImageBook(scope)
         self.as_read: dict[Path, bytes] = {}
+        self.unopened: dict[Path, str] = {}
         self._libraries: dict[Path, Library | None] = {}
         self._answers: dict[tuple[object, ...], FrameMaterials] = {}
 
@@ -112,6 +113,7 @@ class MaterialBook:
             try:
                 self.as_read[path] = self.scope.read(path)
                 self._libraries[path] = read_library(self.as_read[path])
-            except OSError:
+            except OSError as error:
                 self._libraries[path] = None
+                self.unopened[path] = error.strerror or type(error).__name__
         return self._libraries[path]
