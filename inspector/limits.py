@@ -626,6 +626,23 @@ STILL_SECONDS = 0.15
 """Time without another picture after which one that moved stands still. Keys held down repeat some 25 to 30 times a
 second (common practice, no source)."""
 
+LINK_SECONDS = 0.15
+"""Seconds that a picture takes to arrive, beyond what the link takes at least, from which pictures are made coarser: a
+key pressed then waits that long for its answer."""
+
+LINK_PICTURE = 0.03
+"""Seconds between pictures, thirty a second: over a long but quick way so many are under way at a time."""
+
+LINK_PICTURES = 8
+"""Pictures under way at a time at most, a quarter of a second of them."""
+
+LINK_PATIENCE = 10.0
+"""Seconds without an answer from a terminal that has answered before, after which it is no longer asked to: a picture
+of 20 KB takes four over a link of 5 KB a second."""
+
+LINK_LAST_WAIT = 2.0
+"""Seconds that the end of the program waits for answers under way at most."""
+
 FLASH_LOOK = 1.5
 """Seconds spent on looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is
 watched while it plays."""

@@ -77,12 +77,16 @@ class MeshqcApp(ReadingApp, WritingApp):
 
     async def action_leave(self) -> None:
         if not self.session.unwritten:
-            self.exit(0)
+            await self._leave()
             return
 
-        def done(answer: int | None) -> None:
+        async def done(answer: int | None) -> None:
             if answer == 0:
-                self.exit(0)
+                await self._leave()
 
         lines = ["leave; what is staged is kept for the next time", "stay"]
         await self.push_screen(ChoiceDrawer(self.glyphs, "fixes are staged and not written", lines, 1), done)
+
+    async def _leave(self) -> None:
+        await self.session.link.settle()
+        self.exit(0)

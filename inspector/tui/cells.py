@@ -63,9 +63,14 @@ def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
         return _plain(_HALVES[dots[0::2] + 2 * dots[1::2]])
     palette = palette_of(depth)
     codes = palette.codes(picture)
-    upper, lower = codes[0::2], codes[1::2]
-    letters = _HALVES[(upper != lower).astype(np.int64)]
-    return _strips(letters, upper.astype(np.int64) << 16 | lower, lambda key: palette.style(key >> 16, key & 0xFFFF))
+    upper, lower = codes[0::2].astype(np.int64), codes[1::2]
+    two = upper != lower
+    keys = np.where(two, (upper + 1) << 16, 0) | lower
+    return _strips(_HALVES[two.astype(np.int64)], keys, lambda key: palette.style(_ink(key), key & 0xFFFF))
+
+
+def _ink(key: int) -> int | None:
+    return (key >> 16) - 1 if key >> 16 else None
 
 
 def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:

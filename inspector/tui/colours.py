@@ -61,7 +61,7 @@ class Palette:
         self._spread = 72.0 if depth is Depth.SIXTEEN else 0.0
         self._reduced = _reduced(depth)
         self._colours: dict[int, Color] = {}
-        self._styles: dict[tuple[int, int], Style] = {}
+        self._styles: dict[tuple[int | None, int], Style] = {}
 
     def codes(self, picture: Picture) -> Codes:
         """(h, w, 3) -> (h, w). Sixteen colours are too few for shades: patterns of two make the ones between,
@@ -75,13 +75,13 @@ class Palette:
         codes = self._reduced[red << 10 | green << 5 | blue]
         return np.asarray(codes if ground is None else np.where(ground, 0, codes), np.int32)
 
-    def style(self, ink: int, ground: int) -> Style:
-        """Characters of one colour on another."""
+    def style(self, ink: int | None, ground: int) -> Style:
+        """Characters of one colour on another; without an ink, blanks, for which the ink would be sent in vain."""
         known = self._styles.get((ink, ground))
         if known is None:
             if len(self._styles) > 1 << 15:
                 self._styles.clear()
-            known = Style.from_color(self._colour(ink), self._colour(ground))
+            known = Style.from_color(None if ink is None else self._colour(ink), self._colour(ground))
             self._styles[ink, ground] = known
         return known
 

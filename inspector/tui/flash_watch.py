@@ -53,6 +53,10 @@ def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object
     watch, end = FlashWatch(), time.monotonic() + limits.FLASH_LOOK
     frames = len(scene.source.view.facts)
     flash = None
+    try:
+        scene = scene.with_camera()
+    except MeshqcError:
+        frames = 0
     for step in range(frames):
         if not wanted():
             return

@@ -48,8 +48,8 @@ class NotPainted(Message):
 
 class Painter:
     """Posts Painted or NotPainted for the newest order. A picture that moves is made coarse where a full one takes too
-    long to make, or to send (`hurried`), and made again in full once it stands still. seconds: that the last one took.
-    """
+    long to make, or to send (`hurried`), and made again in full once it stands still and is sent (not `held`).
+    seconds: that the last one took to make."""
 
     def __init__(self, post: Callable[[Message], object], work: Callable[[Callable[[], None]], None]) -> None:
         self._post = post
@@ -61,6 +61,7 @@ class Painter:
         self._cost = 0.0
         self.seconds = 0.0
         self.hurried = False
+        self.held = False
 
     def ask(self, order: Order) -> None:
         """Want this picture, and none of those asked for before that aren't begun."""
@@ -75,7 +76,7 @@ class Painter:
     def forget(self) -> None:
         """Nothing is wanted any more."""
         with self._changed:
-            self._next = None
+            self._next, self.held = None, False
 
     @property
     def busy(self) -> bool:
@@ -99,6 +100,8 @@ class Painter:
         with self._changed:
             self._waits = True
             another = self._next is not None or self._changed.wait(limits.STILL_SECONDS)
+            while self.held and not another:
+                another = self._changed.wait(limits.STILL_SECONDS)
             self._waits = False
             return another
 

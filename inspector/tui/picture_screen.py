@@ -18,7 +18,6 @@ from inspector.tui.rule import Rule
 from inspector.tui.scene import Source, source_of
 from inspector.tui.session import Session
 from inspector.tui.sights import MapSight, Sight
-from inspector.tui.terminal import takes_more
 
 _LINK_LOOKS = 0.03  # seconds between looks whether the link has room again
 
@@ -68,8 +67,12 @@ class PictureScreen(FrameKeys):
 
     def on_mount(self) -> None:
         self.painter = Painter(self.post_message, self.work)
+        self.session.link.ask()
         self.pane = self.query_one(PicturePane)
         self.show_place()
+
+    def on_unmount(self) -> None:
+        self.painter.forget()
 
     def session_changed(self) -> None:
         """Frames are read anew once they are checked; while they are only being counted, what is shown stays."""
@@ -105,6 +108,7 @@ class PictureScreen(FrameKeys):
         """Have the picture made."""
         if not self.pane.size.height:
             return
+        self.painter.hurried = self.session.link.slow or self.stopped_picture is not None
         order = self.order(moving=moving and not self.session.calm)
         if order is not None:
             self.painter.ask(order)
@@ -123,10 +127,10 @@ class PictureScreen(FrameKeys):
         if self.stopped_picture is not None:
             self.stopped_picture = message
             return
-        free = self.app.is_headless or takes_more()
-        self.painter.hurried = not free
-        if free:
+        self.painter.held = not self.session.link.free
+        if not self.painter.held:
             self.show_picture(message)
+            self.call_after_refresh(self.session.link.ask)
         else:
             self.stopped_picture = message
             self.set_timer(_LINK_LOOKS, self._let_go)

@@ -68,7 +68,7 @@ class Scene:
     def paint(self, coarseness: int) -> Painted:
         """Raises MeshqcError where the frame can't be read."""
         if self.camera is None:
-            return self._from_first_viewpoint().paint(coarseness)
+            return self.with_camera().paint(coarseness)
         picture, words = self.picture(*self.cells.pixels(self.columns, self.rows), coarseness)
         return Painted(self, picture, self.cells.strips(picture), words)
 
@@ -91,7 +91,10 @@ class Scene:
         words = "; ".join(filter(None, [marks, note, "" if seen else "nothing of it in view (f: fit)"]))
         return spread(picture, coarseness, width, height), words
 
-    def _from_first_viewpoint(self) -> Scene:
+    def with_camera(self) -> Scene:
+        """The scene from the first of our views, if it has none. Raises MeshqcError as `paint` does."""
+        if self.camera is not None:
+            return self
         width, height = self.cells.pixels(self.columns, self.rows)
         positions = self.source.store.frame(self.at).frame.positions
         camera = camera_on(positions, FIRST, width / height)

@@ -15,6 +15,7 @@ from inspector.sequence.chunks import Span
 from inspector.sequence.settings import Settings
 from inspector.tui.columns import Arrangement
 from inspector.tui.kept import Kept
+from inspector.tui.link import Link
 from inspector.tui.looks import Look
 from inspector.tui.sights import Sights
 from inspector.tui.staging import Choices, Offer, answered, offers
@@ -30,7 +31,8 @@ class Session:
     checks run. live: an export is watched; alarm: what is wrong with it, empty without anything. calm: nothing
     on the screen moves by itself. place: the frame under the cursor, on every screen. panel: what is plotted, a place
     in PANELS. look: of the viewer. left: what was kept of the last time. marks: by sequence the frame numbers that the
-    user marked, in the order of marking. sights: by sequence how it was looked at.
+    user marked, in the order of marking. sights: by sequence how it was looked at. link: to the
+    terminal.
     """
 
     root: Path
@@ -59,6 +61,7 @@ class Session:
     marks: dict[str, list[Fraction]] = field(default_factory=dict)
     sights: dict[str, Sights] = field(default_factory=dict)
     on_screen: Span | None = None
+    link: Link = field(default_factory=Link)
 
     @property
     def view(self) -> SequenceView | None:

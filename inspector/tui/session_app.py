@@ -50,6 +50,12 @@ class SessionApp(App[int]):
         if self._signal:
             self._end_by(self._signal)
         self.set_interval(_HANG_UP_LOOKS, self._look_for_terminal)
+        if self._driver is not None and not self.is_headless:
+            self.session.link.connect(self._driver.write)
+
+    def on_cursor_position(self) -> None:
+        """The terminal's answer to what the link asks it."""
+        self.session.link.answered()
 
     @contextmanager
     def ended_by_signals(self) -> Iterator[None]:

@@ -9,20 +9,20 @@ from threading import Thread
 
 import numpy as np
 import pytest
+from textual.events import CursorPosition, Key
 
 from inspector import limits
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.picture.canvas import blank
 from inspector.picture.png import png_bytes
 from inspector.report.view import SequenceView
-from inspector.tui import engine, picture_screen
+from inspector.tui import engine
 from inspector.tui.app import MeshqcApp
 from inspector.tui.frame_store import FrameStore
 from inspector.tui.glyphs import ASCII
 from inspector.tui.looks import Look
 from inspector.tui.messages import Checked, Read
 from inspector.tui.painter import Painted, Painter
-from inspector.tui.picture_pane import PicturePane
 from inspector.tui.scene import Scene
 from inspector.tui.viewer_screen import ViewerScreen
 from tests.tui.looking import picture, viewer, with_findings
@@ -208,6 +208,19 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
         assert "playing" not in screen_text(app)
 
 
+async def test_playing_before_there_is_a_first_picture(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two keys in one piece, as over a slow link."""
+    async with viewer(broken, monkeypatch, key="k") as (app, pilot):
+        app.post_message(Key("v", "v"))
+        app.post_message(Key("space", " "))
+        await pilot.pause(0.5)
+        assert app.is_running, app.fatal
+        assert shown(app).playing
+        await press(pilot, "space")
+
+
 async def test_frames_with_findings_say_so_while_it_plays(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -276,21 +289,24 @@ async def test_calm_plays_nothing_and_draws_nothing_coarse(
 async def test_over_a_slow_link_pictures_wait_and_only_the_newest_is_sent(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    free = [True]
-    monkeypatch.setattr(picture_screen, "takes_more", lambda: free[0])
-    monkeypatch.setattr(MeshqcApp, "is_headless", False)
     async with viewer(broken, monkeypatch) as (app, pilot):
-        sent: list[int] = []
-        show = PicturePane.show
-        monkeypatch.setattr(PicturePane, "show", lambda pane, strips: sent.append(len(strips)) or show(pane, strips))
-        free[0] = False
-        await press(pilot, "left", "left", "left")
-        assert sent == []
-        assert shown(app).painter.hurried
-        before = picture(app)
-        free[0] = True
+        asked: list[str] = []
+        app.session.link.connect(asked.append)
+        await press(pilot, "left")
+        app.post_message(CursorPosition(0, 0))
+        for _ in range(12):  # more than are under way at a time, and none of them answered
+            await pilot.press("left")
+            await pilot.pause(0.05)
+        before, taken = picture(app), len(asked)
+        await pilot.press("left", "left", "left")
         await pilot.pause(0.1)
-        assert len(sent) == 1
+        assert len(asked) == taken
+        assert picture(app) == before
+        assert shown(app).painter.hurried
+        for _ in asked:
+            app.post_message(CursorPosition(0, 0))
+        await pilot.pause(0.1)
+        assert len(asked) > taken
         assert picture(app) != before
 
 

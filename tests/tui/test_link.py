@@ -1,0 +1,121 @@
+"""A link that is asked how fast it is: what is sent at once, when pictures get coarser, and what if nobody answers."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from inspector import limits
+from inspector.tui import link as link_module
+from inspector.tui.link import ASK, Link
+
+
+class Way:
+    """A terminal at the end of a way that is gone by hand."""
+
+    def __init__(self, patch: pytest.MonkeyPatch) -> None:
+        self.now = 0.0
+        self.sent: list[str] = []
+        patch.setattr(time, "monotonic", lambda: self.now)
+        patch.setattr(link_module, "takes_more", lambda: True)
+        self.link = Link()
+        self.link.connect(self.sent.append)
+
+    def ask(self, seconds: float) -> None:
+        """Ask, and get the answer after so many seconds."""
+        self.link.ask()
+        self.now += seconds
+        self.link.answered()
+
+
+@pytest.fixture
+def way(monkeypatch: pytest.MonkeyPatch) -> Way:
+    return Way(monkeypatch)
+
+
+def test_without_a_terminal_everything_is_taken() -> None:
+    link = Link()
+    link.ask()
+    assert link.free
+    assert not link.slow
+
+
+def test_before_the_first_answer_nothing_is_known(way: Way) -> None:
+    for _ in range(20):
+        way.link.ask()
+    assert way.link.free
+    assert way.sent == [ASK] * 20
+
+
+def test_a_near_terminal_gets_one_picture_after_the_other(way: Way) -> None:
+    way.ask(0.002)
+    way.link.ask()
+    assert way.link.free  # one is under way, the next may follow
+    way.link.ask()
+    assert not way.link.free
+    way.now += 0.002
+    way.link.answered()
+    assert way.link.free
+    assert not way.link.slow
+
+
+def test_a_long_way_that_is_quick_gets_several_at_a_time(way: Way) -> None:
+    """A tenth of a second to the answer and thirty pictures a second: four, and the one that is made."""
+    way.ask(0.1)
+    taken = 0
+    while way.link.free:
+        way.link.ask()
+        taken += 1
+    assert taken == 5
+    way.now += 0.1
+    for _ in range(taken):
+        way.link.answered()
+    assert not way.link.slow
+    way.ask(0.0)
+
+
+def test_a_slow_link_gets_one_at_a_time_and_coarse_ones_until_it_is_clearly_quick(way: Way) -> None:
+    way.ask(0.02)
+    way.ask(0.02 + 1.01 * limits.LINK_SECONDS)
+    assert way.link.slow
+    way.link.ask()
+    assert not way.link.free
+    way.now += 0.02 + limits.LINK_SECONDS / 2  # a coarse one: not as slow, but no reason for finer ones
+    way.link.answered()
+    assert way.link.slow
+    way.ask(0.02 + limits.LINK_SECONDS / 5)
+    assert not way.link.slow
+
+
+def test_a_terminal_that_stops_to_answer_is_not_waited_for(way: Way) -> None:
+    way.ask(0.01)
+    while way.link.free:
+        way.link.ask()
+    way.now += limits.LINK_PATIENCE + 0.1
+    assert way.link.free
+    way.link.ask()
+    way.link.answered()  # of a question long forgotten, or the last one: it answers again
+    way.link.answered()
+    assert way.link.free
+
+
+async def test_the_end_waits_for_answers_but_not_for_long(way: Way, monkeypatch: pytest.MonkeyPatch) -> None:
+    waits: list[float] = []
+
+    async def sleep(seconds: float) -> None:
+        waits.append(seconds)
+        way.now += seconds
+        if len(waits) == 3:
+            way.link.answered()
+
+    monkeypatch.setattr(link_module.asyncio, "sleep", sleep)
+    await way.link.settle()
+    assert waits == []
+    way.ask(0.01)
+    way.link.ask()
+    await way.link.settle()
+    assert len(waits) == 3
+    way.link.ask()
+    await way.link.settle()
+    assert sum(waits[3:]) == pytest.approx(limits.LINK_LAST_WAIT, abs=0.05)
