@@ -76,7 +76,7 @@ class Scene:
         """(height, width, 3), with `coarseness` pixels across and down of one colour; and words about it. Raises as
         paint does."""
         if self.camera is None:  # somebody plays before the first picture is there
-            return self._from_first_viewpoint().picture(width, height, coarseness)
+            return self.with_camera().picture(width, height, coarseness)
         wide, high = -(-width // coarseness), -(-height // coarseness)
         read = self.source.store.frame(self.at)
         picked = self.source.store.picked_out(self.finding, self.at)
