@@ -19,6 +19,8 @@ _PLAINER = {
     "expected one argument": "a value is missing",
     "expected at least one argument": "a value is missing",
     "not allowed with argument": "does not go with",
+    "one of the arguments": "one of these is missing:",
+    " is required": "",
 }
 """What argparse says -> the same in plain words."""
 

@@ -26,7 +26,8 @@ def run(arguments: Arguments) -> int:
     """Exit code of `check` on what was written; 0 for a list."""
     options, path = arguments.options, arguments.folder
     if not path.is_file():
-        raise MeshqcError(f"{Name.from_path(path)}: no such file")
+        what = "a folder; name the file in it" if path.is_dir() else "no such file"
+        raise MeshqcError(f"{Name.from_path(path)}: {what}")
     refuse_page_early(arguments)
     if options.to is not None:
         new_place(options.to)

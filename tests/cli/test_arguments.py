@@ -77,6 +77,7 @@ def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_pat
         (["fix", ".", "--to"], "--to: a value is missing; see meshqc fix --help"),
         (["fix", ".", "--only"], "--only: a value is missing"),
         (["picture", ".", "--to", "a.png", "--animate", "--sheet", "3"], "--sheet: does not go with --animate"),
+        (["compare", "."], "one of these is missing: --against --corrected; see meshqc compare --help"),
         (["chek", "."], "nearest: check"),
         (["rule"], "nearest: rules"),
     ],

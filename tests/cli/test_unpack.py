@@ -92,6 +92,11 @@ def test_a_file_where_a_folder_belongs_is_pointed_to_unpack(stage: Path) -> None
     assert (run.returncode, "meshqc unpack gets the frames out of such a file" in run.stderr) == (2, True)
 
 
+def test_a_folder_where_a_file_belongs_is_named_so(stage: Path) -> None:
+    run = meshqc("unpack", stage.parent)
+    assert (run.returncode, run.stderr.endswith(": a folder; name the file in it\n")) == (2, True)
+
+
 def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -> None:
     run = meshqc("fix", demo / "manta", "--to", tmp_path / "out", "--as", "glb")
     assert run.returncode == 0
