@@ -11,8 +11,6 @@ from inspector.demo.mesh import ABSENT, Floats, Mesh, grid_quads, vertex_normals
 FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)
 """What the shot was said to hold: the last three frames never came."""
-TRUE_SIZE = 1.8
-"""The longest side of the frond's box in metres."""
 FACTOR = 100.0
 """Written in centimetres where metres were agreed."""
 LIBRARY_AS_WRITTEN = "Export\\KELP.MTL"

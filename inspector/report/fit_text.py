@@ -94,6 +94,10 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
     )
     if material.use is not None:
         yield "use", _use(material)
+    told = sum(region.material == material.material for region in fit.texture.regions)
+    there = fit.texture.islands.material.count(material.material)
+    if told < there:
+        yield "islands", f"{there}, of which the {told} largest are told of" if told else f"{there}, all of them small"
 
 
 def wish_words(fit: SequenceFit) -> str:

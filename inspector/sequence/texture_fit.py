@@ -84,14 +84,13 @@ class RegionFit:
 @dataclass(frozen=True, eq=False)
 class TextureFit:
     """frames: the numbers of the n frames measured; left_out: usable or not, those that aren't built like the
-    reference; islands: of the reference; small_islands: how many are too small to have a region of their own."""
+    reference; islands: of the reference, of which small ones have no region of their own."""
 
     frames: tuple[Fraction, ...]
     left_out: tuple[Fraction, ...]
     materials: tuple[RegionFit, ...]
     regions: tuple[RegionFit, ...]
     islands: Islands
-    small_islands: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +116,7 @@ def fit_texture(
     reference = next(iter(replay(series, [series.reference or 0])))
     triangles = triangulator.of(reference)
     islands = find_islands(reference)
-    regions, small = _regions(reference, triangles, islands)
+    regions = _regions(reference, triangles, islands)
     rows: list[list[dict[str, npt.ArrayLike]]] = [[] for _ in regions]
     for frame in replay(series, indices, progress, cancelled):
         metric = measure_frame(frame, triangulator.of(frame))
@@ -132,7 +131,6 @@ def fit_texture(
         materials=tuple(fit for fit in fits if fit.island is None),
         regions=tuple(fit for fit in fits if fit.island is not None),
         islands=islands,
-        small_islands=small,
     )
 
 
@@ -161,8 +159,8 @@ def measure_region(
     }
 
 
-def _regions(frame: Frame, triangles: Triangles, islands: Islands) -> tuple[list[_Region], int]:
-    """Each material, then its islands that are large enough, largest first; and how many islands are not."""
+def _regions(frame: Frame, triangles: Triangles, islands: Islands) -> list[_Region]:
+    """Each material, then its islands that are large enough, largest first."""
     of_triangle = islands.of_face[triangles.face]
     area = np.abs(measure_frame(frame, triangles).uv_area)
     sizes = np.bincount(of_triangle[of_triangle >= 0], area[of_triangle >= 0], minlength=len(islands))
@@ -175,7 +173,7 @@ def _regions(frame: Frame, triangles: Triangles, islands: Islands) -> tuple[list
         large = [one for one in members if sizes[one] >= limits.ISLAND_SHARE * sizes[members].sum() > 0.0]
         largest = sorted(large, key=lambda one: -sizes[one])[: limits.ISLANDS_KEPT]
         regions += [_region(frame, triangles, islands, material, np.array([one]), int(one)) for one in largest]
-    return regions, len(islands) - sum(region.island is not None for region in regions)
+    return regions
 
 
 def _region(

@@ -36,11 +36,6 @@ class Metric:
     usable: Flags
 
     @cached_property
-    def weight(self) -> Floats:
-        """(t,): area on the surface where usable, else 0."""
-        return np.where(self.usable, self.area, 0.0)
-
-    @cached_property
     def u_length(self) -> Floats:
         """(t,): length on the surface of one unit of u."""
         return length(self.by_u)
@@ -68,12 +63,6 @@ class Metric:
         """(t,): root of surface area over UV area, the mean length on the surface of one unit of UV."""
         share = np.divide(self.area, np.abs(self.uv_area), out=np.zeros_like(self.area), where=self.usable)
         return np.sqrt(share)
-
-    def l2_stretch(self) -> float:
-        """Root mean square of the stretch over all directions and the whole surface (section 3, L2 of a mesh)."""
-        total = self.weight.sum()
-        square = (self.u_length**2 + self.v_length**2) / 2.0
-        return float(np.sqrt((square * self.weight).sum() / total)) if total > 0.0 else float("nan")
 
 
 def measure_frame(frame: Frame, triangles: Triangles) -> Metric:

@@ -22,11 +22,6 @@ def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
     return unit(gathered(triangles.face, area_vectors(positions, triangles), faces))
 
 
-def vertex_normals(positions: Floats, triangles: Triangles) -> Floats:
-    """Unit normals (n, 3): mean of the triangles round a vertex, each by its angle there; 0 at a vertex without any."""
-    return grouped_normals(positions, triangles, triangles.vertices, len(positions))
-
-
 def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, count: int) -> Floats:
     """Unit normals (count, 3): mean over the triangles' corners of one group, group (t, 3), each by its angle; 0 for a
     group without any that has an area.

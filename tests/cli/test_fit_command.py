@@ -52,6 +52,15 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
     assert "can be read in no frame" in run.stdout
 
 
+def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
+    """One face has a hundredth of a hundredth of the texture to itself."""
+    bit = np.array([[0, 0], [0.01, 0], [0.01, 0.01], [0, 0.01]])
+    first = tuple((v, len(SHEET.uvs) + corner, vn) for corner, (v, _, vn) in enumerate(SHEET.faces[0]))
+    mesh = SHEET.edit(uvs=np.concatenate([SHEET.uvs, bit]), faces=(first, *SHEET.faces[1:]))
+    run = meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh})))
+    assert "islands   2, of which the 1 largest are told of" in run.stdout
+
+
 def test_a_box_is_told_by_what_each_number_is(tmp_path: Path) -> None:
     """The sheet lies on the texture from (0.5, 0.25) to (0.75, 0.75), and lettering is safe on nearly all of it."""
     mesh = remapped(SHEET, lambda u, v: (0.5 + 0.25 * u, 0.25 + 0.5 * v))
@@ -102,7 +111,7 @@ def test_the_demo(demo: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--density", "60", "--fills", "100"], "not allowed with"),
+        (["--density", "60", "--fills", "100"], "does not go with"),
         (["--rectangle", "0.5,0,0.1,1"], "left,bottom,right,top"),
         (["--rectangle", "2,2,3,3"], "no surface under the stated rectangle"),
         (["--from", "0,0,0"], "a direction"),

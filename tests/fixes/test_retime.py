@@ -14,11 +14,11 @@ from inspector.errors import Refusal
 from inspector.fixes.base.blend import blend
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.reader import read_frame
-from inspector.surface.normals import vertex_normals
 from inspector.surface.triangles import triangulate
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Floats, Mesh, plain, sphere, torus, wing
 from tests.helpers.sequences import Files, frames, look_at_all, shot
+from tests.surface.shapes import vertex_normals
 
 BALL = sphere(5, 6)
 SPAN = 2.0

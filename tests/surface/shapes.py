@@ -14,6 +14,7 @@ from inspector.sequence.discover import discover
 from inspector.sequence.scan import scan
 from inspector.sequence.series import Series, build_series
 from inspector.surface.metric import Metric, measure_frame
+from inspector.surface.normals import grouped_normals
 from inspector.surface.triangles import Triangles, triangulate
 from tests.helpers.meshes import Mesh, grid_faces, mapped
 from tests.helpers.sequences import Files, frames, write
@@ -60,3 +61,8 @@ def scanned(folder: Path) -> Series:
     """The one sequence in a folder."""
     (sequence,) = discover(folder).sequences
     return build_series(sequence, tuple(scan(sequence.files)))
+
+
+def vertex_normals(positions: Floats, triangles: Triangles) -> Floats:
+    """(n, 3): mean of the triangles round a vertex, each by its angle there."""
+    return grouped_normals(positions, triangles, triangles.vertices, len(positions))

@@ -1,4 +1,4 @@
-"""What hangs together, against scipy (components of a graph) and trimesh (pieces, edges, closedness)."""
+"""What hangs together, against scipy (components of a graph) and layouts made by hand."""
 
 from __future__ import annotations
 
@@ -8,16 +8,14 @@ import numpy as np
 import pytest
 import scipy.sparse
 import scipy.sparse.csgraph
-import trimesh
 
-from inspector.formats.frame import ABSENT, Frame
+from inspector.formats.frame import ABSENT
 from inspector.formats.wavefront.reader import read_frame
 from inspector.names import Name
 from inspector.sequence.scan import load_frame
 from inspector.surface.components import connected
 from inspector.surface.islands import find_islands
-from inspector.surface.pieces import boundary, crowded, is_closed, pieces
-from tests.helpers.meshes import Mesh, plain, sphere, torus, with_faces
+from tests.helpers.meshes import plain, torus, with_faces
 from tests.surface.shapes import read, sheet_mesh, wall
 
 
@@ -36,37 +34,6 @@ def test_components_are_those_of_scipy(seed: int) -> None:
 def test_a_long_chain_is_one_component() -> None:
     order = np.random.default_rng(1).permutation(20_000)
     assert connected(20_000, np.stack([order[:-1], order[1:]], axis=1)).max() == 0
-
-
-def both(one: Mesh, other: Mesh) -> Mesh:
-    """Two meshes without UVs in one, not touching."""
-    moved = [[v + len(one.positions) for v, _, _ in face] for face in other.faces]
-    return plain(
-        np.concatenate([one.positions, other.positions + 10]), [[v for v, _, _ in face] for face in one.faces] + moved
-    )
-
-
-@pytest.mark.parametrize("mesh", [torus(6, 5), sphere(5, 7), sheet_mesh(wall(1, 1), 4, 3)])
-def test_pieces_and_boundary_are_those_of_trimesh(mesh: Mesh) -> None:
-    frame = read(both(mesh, torus(5, 4)))
-    triangles = trimesh.Trimesh(frame.positions, trimesh.geometry.triangulate_quads(_faces(frame)), process=False)
-    assert pieces(frame.corners).max() + 1 == triangles.body_count == 2
-    lone = trimesh.grouping.group_rows(triangles.edges_sorted, require_count=1)
-    expected = {tuple(edge) for edge in triangles.edges[lone].tolist()}
-    assert {tuple(edge) for edge in boundary(frame.corners).tolist()} == expected
-    assert is_closed(frame.corners) == triangles.is_watertight
-    assert not len(crowded(frame.corners))
-
-
-def _faces(frame: Frame) -> list[list[int]]:
-    return [face.tolist() for face in np.split(frame.corners.v, frame.corners.offsets[1:-1])]
-
-
-def test_an_edge_of_three_faces_is_crowded() -> None:
-    positions = np.array([[0.0, 0, 0], [0, 1, 0], [1, 0, 0], [-1, 0, 0], [0, 0, 1]])
-    corners = read(plain(positions, [[0, 1, 2], [1, 0, 3], [0, 1, 4]])).corners
-    assert crowded(corners).tolist() == [[0, 1]]
-    assert not is_closed(corners)
 
 
 def test_the_demo_has_two_islands(demo: Path) -> None:

@@ -38,7 +38,6 @@ def one(folder: Path, mesh: Mesh) -> RegionFit:
     fit = fit_of(folder, mesh, mesh)
     (material,), (region,) = fit.materials, fit.regions
     assert material.wanted_aspect == region.wanted_aspect
-    assert fit.small_islands == 0
     return region
 
 
