@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import os
+import zipfile
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -11,6 +13,7 @@ import numpy as np
 
 from inspector.formats.mesh import Image, Material, Part
 from inspector.names import Name
+from inspector.places import read_place
 
 _GREY = (0.18, 0.18, 0.18)  # diffuseColor's fallback (UsdPreviewSurface specification)
 
@@ -82,12 +85,22 @@ class MaterialTable:
         """A texture's bytes, also from inside a .usdz; None outside the folder, or where it can't be read."""
         from pxr import Ar
 
-        outer = Ar.SplitPackageRelativePathOuter(resolved)[0] if Ar.IsPackageRelativePath(resolved) else resolved
+        packed = Ar.IsPackageRelativePath(resolved)
+        outer, inner = Ar.SplitPackageRelativePathOuter(resolved) if packed else (resolved, "")
         target = Path(os.path.realpath(outer))
-        if not target.is_relative_to(self._folder) or not target.is_file():
+        if not target.is_relative_to(self._folder):
             return None
-        asset = Ar.GetResolver().OpenAsset(Ar.ResolvedPath(resolved))
-        return None if asset is None else bytes(asset.GetBuffer())
+        try:
+            data = read_place(target)
+            return _unpacked(data, inner) if packed else data
+        except (OSError, zipfile.BadZipFile, KeyError, ValueError, NotImplementedError):
+            return None
+
+
+def _unpacked(package: bytes, name: str) -> bytes | None:
+    """A file of a .usdz: its files are neither compressed nor encrypted (OpenUSD, "Usdz file format specification")."""
+    with zipfile.ZipFile(io.BytesIO(package)) as files:
+        return files.read(name) if files.getinfo(name).compress_type == zipfile.ZIP_STORED else None
 
 
 def _texture_of(surface: Any) -> Any:

@@ -33,19 +33,26 @@ def open_stage(path: Path) -> Any:
         if layer is None:
             raise UnreadableFrame("foreign")
         layer.Reload()  # the library keeps layers; the file may be another by now
-        _refuse_outside(layer, Path(os.path.realpath(path.parent)))
-        return Usd.Stage.Open(layer)
+        held = _refuse_outside(layer, Path(os.path.realpath(path.parent)))
+        stage = Usd.Stage.Open(layer)
+        if not {one.identifier for one in stage.GetUsedLayers() if not one.anonymous} <= held.keys():
+            raise UnreadableFrame("part-outside", reason="another layer than was looked into")
+        return stage
     except Tf.ErrorException as error:
         first = str(error).strip().splitlines()[-1:]
         raise UnreadableFrame("broken-form", reason=" ".join(first)) from error
 
 
-def _refuse_outside(root: Any, folder: Path) -> None:
+def _refuse_outside(root: Any, folder: Path) -> dict[str, Any]:
     """Follow what layers name (sublayers, references, payloads, clips) as long as it lies in the folder; raise at the
-    first that doesn't. A layer is looked into before the stage would open what it names."""
+    first that doesn't. A layer is looked into before the stage would open what it names.
+
+    Returns the layers by identifier: while they are held, the library opens none of them again. It opens files by
+    itself, by path, so a place is judged once more when its layer is there.
+    """
     from pxr import Ar, Sdf
 
-    seen, pending = {root.identifier}, [root]
+    seen, pending = {root.identifier: root}, [root]
     while pending:
         layer = pending.pop()
         for asset in _named_layers(layer):
@@ -57,10 +64,14 @@ def _refuse_outside(root: Any, folder: Path) -> None:
             if not target.is_file():
                 raise UnreadableFrame("part-outside", reason=f"{asset} is not there")
             if where not in seen:
-                seen.add(where)
                 below = Sdf.Layer.FindOrOpen(where)
+                if os.path.realpath(outer) != os.fspath(target):
+                    raise UnreadableFrame("part-outside", reason=f"{asset} became another file")
+                seen[where] = below
                 if below is not None:
+                    seen[below.identifier] = below
                     pending.append(below)
+    return seen
 
 
 def _named_layers(layer: Any) -> list[str]:
