@@ -9,6 +9,7 @@ import contextlib
 import errno
 import os
 import shutil
+import stat
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from inspector.delivery.sources import sha256
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 
+_State = tuple[int, int, int, int] | None
 _FILES = "files"
 _DRAFT = "draft"
 _TRIES = 3
@@ -40,7 +42,7 @@ class Staging:
         self.folder = out.parent / _name_for(out.name)
         self.files = self.folder / _FILES
         self._digest = digest
-        self._written: set[tuple[str, ...]] = set()
+        self._standing: dict[str, _State] = {}
         self._held = contextlib.ExitStack()
 
     def __enter__(self) -> Staging:
@@ -82,9 +84,14 @@ class Staging:
         """What an earlier run wrote under this path, if it is still exactly that."""
         written = self._journal.done.get(path)
         try:
-            return written if written and sha256(self.read(path)) == written.sha256 else None
+            if written is None or sha256(self.read(path)) != written.sha256:
+                return None
+            *folders, name = parts_of(path)
+            with self._folder(folders) as folder:
+                self._standing[path] = _state(folder, name)
         except OSError:
             return None
+        return written
 
     def write(self, data: bytes, written: Written) -> None:
         """Put a file in its place, whole, and record it. Raises OSError; nothing half written has its name then."""
@@ -98,7 +105,7 @@ class Staging:
         self._work.create(_DRAFT, data)
         with self._folder(folders, make=True) as folder:
             self._work.rename(_DRAFT, folder, name)
-        self._written.update(tuple(folders[:depth]) for depth in range(len(folders) + 1))
+            self._standing[path] = _state(folder, name)
 
     def read(self, path: str) -> bytes:
         """A file as it is on the disk now. Raises OSError."""
@@ -135,12 +142,18 @@ class Staging:
             )
 
     def finish(self) -> None:
-        """Give the files their final name. Raises Refusal if something stands there by now, MeshqcError, OSError."""
-        for folders in sorted(self._written):
-            with self._folder(folders) as folder:
-                folder.sync()
-        self._files.sync()
+        """Give the files their final name. Raises Refusal if something stands there by now, MeshqcError where something
+        else stands among them than was put there, OSError."""
         self.ours()
+        for folder, name, path in self._files.files():
+            if self._standing.get(path) != _state(folder, name):
+                raise MeshqcError(
+                    f"{Name.from_path(path)}: changed while it was delivered; nothing stands under the name"
+                )
+        for folders in {tuple(parts_of(path))[:-1] for path in self._standing}:
+            for depth in range(len(folders) + 1):
+                with self._folder(folders[:depth]) as folder:
+                    folder.sync()
         try:
             if self._parent.status(self.out.name) is not None:
                 raise FileExistsError(errno.EEXIST, "")
@@ -148,8 +161,8 @@ class Staging:
         except OSError as error:
             if error.errno not in _TAKEN:
                 raise
-            name = Name.from_path(self.out)
-            raise Refusal(f"{name}: appeared meanwhile and is not touched; choose another name") from error
+            taken = Name.from_path(self.out)
+            raise Refusal(f"{taken}: appeared meanwhile and is not touched; choose another name") from error
         self._parent.sync()
 
     @contextlib.contextmanager
@@ -160,6 +173,14 @@ class Staging:
             for part in parts:
                 folder = held.enter_context(folder.inner(part, make))
             yield folder
+
+
+def _state(folder: OpenFolder, name: str) -> _State:
+    """What tells a file from one that took its place; none of a link's."""
+    status = folder.status(name)
+    if status is None or not stat.S_ISREG(status.st_mode):
+        return None
+    return status.st_dev, status.st_ino, status.st_size, status.st_mtime_ns
 
 
 def _name_for(out: str) -> str:

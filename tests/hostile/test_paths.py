@@ -6,38 +6,17 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from inspector import places
 from inspector.checks.base.inspect import inspect_folder
-from inspector.sequence import images, scope, storage
 from inspector.sequence.executors import InlineExecutor
 from tests.cli.command import ROOT, digests, environment
 from tests.helpers.sequences import finding_of, heard, shot, write
+from tests.hostile.swapping import Swap, swap  # noqa: F401
 
 SECRET = b"newmtl secret\nmap_Kd secret.png\nv 6 6 6\n"
-
-
-@pytest.fixture
-def swap(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], None]:
-    """Replaces a path by a link to another at the last moment: when it was judged, and is about to be opened."""
-
-    def install(path: Path, away: Path) -> None:
-        usual = places.open_place
-
-        def opened(place: Path) -> int:
-            if (place == path or path in place.parents) and not path.is_symlink():
-                path.rename(path.with_name("was"))
-                path.symlink_to(away)
-            return usual(place)
-
-        for module in (places, storage, scope, images):
-            monkeypatch.setattr(module, "open_place", opened)
-
-    return install
 
 
 @pytest.fixture
@@ -48,7 +27,10 @@ def outside(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize("name", ["manta.0007.obj", "manta.mtl", "skin.png"])
 def test_a_file_swapped_for_a_link_is_not_read(
-    name: str, tmp_path: Path, outside: Path, swap: Callable[[Path, Path], None]
+    name: str,
+    tmp_path: Path,
+    outside: Path,
+    swap: Swap,  # noqa: F811
 ) -> None:
     folder = write(tmp_path / "in", shot())
     swap(folder / name, outside / name)
@@ -60,7 +42,9 @@ def test_a_file_swapped_for_a_link_is_not_read(
 
 
 def test_a_folder_swapped_for_a_link_is_not_entered(
-    tmp_path: Path, outside: Path, swap: Callable[[Path, Path], None]
+    tmp_path: Path,
+    outside: Path,
+    swap: Swap,  # noqa: F811
 ) -> None:
     folder = write(tmp_path / "in" / "deep", shot())
     swap(folder, outside)

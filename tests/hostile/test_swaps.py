@@ -1,0 +1,284 @@
+"""A link that takes a path's place between judgement and use, in every place that is read or written: nothing beyond
+the named folders is read, nothing but OUT, the cache and the state is written to."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from pathlib import Path
+
+import pytest
+from pxr import Sdf
+
+from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.checks.base.rules import load_rules
+from inspector.delivery.audit import audit
+from inspector.delivery.deliver import deliver
+from inspector.delivery.model import Plan
+from inspector.delivery.new_file import refuse_early, write_new, write_placed
+from inspector.delivery.plan import Choice, make_plan
+from inspector.delivery.staging import Staging
+from inspector.delivery.unpack import Wanted, unpack
+from inspector.errors import MeshqcError, Refusal
+from inspector.sequence.animations import open_animation
+from inspector.sequence.cache import FactsCache
+from inspector.sequence.executors import InlineExecutor
+from inspector.sequence.receipts import read_marks
+from inspector.sequence.scope import Scope
+from inspector.sequence.settings import Settings
+from inspector.tui import kept
+from tests.cli.command import digests
+from tests.fixes.test_uv_restore import bare
+from tests.formats.test_gltf import scene, triangle
+from tests.formats.test_usd import add_mesh, stage_at
+from tests.helpers.images import image_file, spots
+from tests.helpers.sequences import finding_of, shot, write
+from tests.hostile.swapping import Swap, instead, swap  # noqa: F401
+
+SECRET = b"newmtl secret\nKd 1 0 0\n"
+
+
+def gltf_shot(folder: Path) -> Path:
+    """Frames of a triangle whose buffer and texture are files beside them."""
+    document, primitive = triangle(material=0)
+    look = {
+        "images": [{"uri": "skin.png"}],
+        "textures": [{"source": 0}],
+        "materials": [{"name": "skin", "pbrMetallicRoughness": {"baseColorTexture": {"index": 0}}}],
+    }
+    text = document.json({**scene([primitive]), **look}, "kelp.bin")
+    files = {f"kelp.{number:04}.gltf": text for number in range(1, 6)}
+    return write(folder, {**files, "kelp.bin": document.buffer, "skin.png": image_file(spots())})
+
+
+def test_buffers_and_textures_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
+    folder, outside = gltf_shot(tmp_path / "in"), gltf_shot(tmp_path / "outside")
+    swap(folder / "kelp.bin", outside / "kelp.bin")
+    swap(folder / "skin.png", outside / "skin.png")
+    inspection = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
+    assert (folder / "kelp.bin").is_symlink()
+    assert len(finding_of(inspection, "unreadable").frames) == 5
+
+
+def test_a_texture_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
+    folder, outside = gltf_shot(tmp_path / "in"), gltf_shot(tmp_path / "outside")
+    swap(folder / "skin.png", outside / "skin.png")
+    inspection = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
+    assert (folder / "skin.png").is_symlink()
+    assert "took the file's place" in finding_of(inspection, "image-damaged").message
+
+
+def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
+    """What `uvs-from` names, and every other parameter that names a mesh file: they share one way of reading."""
+    outside = write(tmp_path / "outside", shot())
+    folder = write(tmp_path / "in", {**shot({1: bare}), "rest.obj": (outside / "manta.0001.obj").read_bytes()})
+    inspection = inspect_folder(folder, executor=InlineExecutor())
+    donor = Choice("uv-donor", {"from": str(folder / "rest.obj")}, asked=True)
+    assert make_plan(inspection, [donor]).steps
+    swap(folder / "rest.obj", outside / "manta.0001.obj")
+    with pytest.raises(MeshqcError, match="took the file's place"):
+        make_plan(inspection, [donor])
+    assert (folder / "rest.obj").is_symlink()
+
+
+def test_rules(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
+    folder = write(tmp_path / "in", {**shot(), "meshqc.toml": b"[mesh]\nfaces = 3\n"})
+    away = write(tmp_path / "outside", {"meshqc.toml": b"[secret]\n"}) / "meshqc.toml"
+    swap(folder / "meshqc.toml", away)
+    with pytest.raises(MeshqcError, match="took the file's place"):
+        load_rules(folder)
+    with pytest.raises(MeshqcError, match="leads out of the folder, and is not followed") as refused:
+        load_rules(folder)  # now the link is there from the beginning
+    assert "secret" not in str(refused.value)
+    assert (
+        load_rules(folder, away.with_name("own.toml").symlink_to(away) or folder / "was meshqc.toml").file is not None
+    )
+
+
+def usd_shot(folder: Path) -> Path:
+    """A stage that draws on a layer beside it."""
+    folder.mkdir()
+    for name in ("reef.usda", "kelp.usda"):
+        stage = stage_at(folder / name)
+        if name == "reef.usda":
+            add_mesh(stage)
+            stage.SetDefaultPrim(stage.GetPrimAtPath("/kelp"))
+        else:
+            stage.DefinePrim("/here").GetReferences().AddReference("./reef.usda")
+        stage.Save()
+    return folder
+
+
+def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """OpenUSD opens layers by itself; what takes a layer's place at that moment is noticed, and nothing comes of it."""
+    folder, outside = usd_shot(tmp_path / "in"), usd_shot(tmp_path / "outside")
+    assert len(open_animation(folder / "kelp.usda").meshes) == 1
+    usual = Sdf.Layer.FindOrOpen
+
+    def opened(where: str, *rest: object) -> object:
+        if where.endswith("reef.usda"):
+            instead(folder / "reef.usda", outside / "reef.usda")
+        return usual(where, *rest)
+
+    monkeypatch.setattr(Sdf.Layer, "FindOrOpen", opened)
+    with pytest.raises(MeshqcError, match="became another file"):
+        open_animation(folder / "kelp.usda")
+    assert (folder / "reef.usda").is_symlink()
+
+
+@pytest.fixture
+def victim(tmp_path: Path) -> Path:
+    """A folder that nobody named, with files called as ours are."""
+    names = ("draft", "journal", "manta.0001.obj", "files/manta.0001.obj", "files/textures/skin.png", "skin.png")
+    return write(tmp_path / "victim", dict.fromkeys(names, b"precious"))
+
+
+@pytest.fixture
+def planned(tmp_path: Path) -> tuple[FolderInspection, Plan]:
+    inspection = inspect_folder(write(tmp_path / "in", shot()), executor=InlineExecutor())
+    return inspection, make_plan(inspection, [Choice("scale", {"factor": "2"}, asked=True)])
+
+
+@pytest.mark.parametrize("part", [".", "files", "journal", "draft", "files/manta.0007.obj"])
+@pytest.mark.parametrize("at", [("write", 5), ("read back", 3), ("check", 2)], ids=lambda one: one[0])
+def test_parts_of_the_staging_folder(
+    part: str, at: tuple[str, int], tmp_path: Path, victim: Path, planned: tuple[FolderInspection, Plan]
+) -> None:
+    """Whoever may write beside OUT can put a link in the place of the folder that becomes it, or of anything in it."""
+    before, out = digests(victim), tmp_path / "out"
+    place = Staging(out, "").folder / part
+    done = []
+
+    def progress(doing: str, number: int, _: int) -> None:
+        if (doing, number) == at:
+            done.append(place)
+            if place.exists():
+                instead(place, victim / part if (victim / part).exists() else victim / "skin.png")
+            else:
+                place.symlink_to(victim / "draft")
+
+    with contextlib.suppress(MeshqcError):
+        deliver(*planned, out, progress)
+        assert not [path for path in out.rglob("*") if path.is_symlink()]
+        assert b"precious" not in {path.read_bytes() for path in out.rglob("*") if path.is_file()}
+        assert audit(out, Settings(), lambda _, __: None).proven
+    assert done
+    assert digests(victim) == before
+    assert digests(tmp_path / "in").keys() == shot().keys()
+
+
+def test_a_link_in_the_place_of_out(tmp_path: Path, victim: Path, planned: tuple[FolderInspection, Plan]) -> None:
+    before, out = digests(victim), tmp_path / "out"
+
+    def progress(doing: str, number: int, _: int) -> None:
+        if (doing, number) == ("write", 3):
+            out.symlink_to(victim)
+
+    with pytest.raises(Refusal, match="appeared meanwhile"):
+        deliver(*planned, out, progress)
+    assert digests(victim) == before
+    assert out.is_symlink()
+
+
+def test_a_link_in_the_place_of_the_folder_that_out_is_in(
+    tmp_path: Path,
+    victim: Path,
+    planned: tuple[FolderInspection, Plan],
+    swap: Swap,  # noqa: F811
+) -> None:
+    before = digests(victim)
+    (tmp_path / "shots").mkdir()
+    swap(tmp_path / "shots", victim)
+    with pytest.raises(MeshqcError, match="something took the folder's place"):
+        deliver(*planned, tmp_path / "shots" / "out")
+    assert (tmp_path / "shots").is_symlink()
+    assert digests(victim) == before
+
+
+def test_frames_that_are_unpacked(tmp_path: Path, victim: Path) -> None:
+    before, out = digests(victim), tmp_path / "out"
+    path = usd_shot(tmp_path / "in") / "kelp.usda"
+    animation = open_animation(path)
+
+    def progress(_: int, __: int) -> None:
+        instead(Staging(out, "").folder, victim)
+
+    with pytest.raises(MeshqcError, match="was taken away"):
+        unpack(path, animation, Wanted((), animation.frames), out, progress)
+    assert digests(victim) == before
+    assert not out.exists()
+
+
+def test_a_single_file(tmp_path: Path, victim: Path) -> None:
+    """The folder of a picture, page or template becomes a link after it was judged; or the name itself does."""
+    before, read = digests(victim), Scope(tmp_path / "in")
+    (tmp_path / "pictures").mkdir()
+    (place,) = refuse_early([tmp_path / "pictures" / "manta.png"], (".png",), read)
+    instead(tmp_path / "pictures", victim)
+    with pytest.raises(OSError, match="took the folder's place"):
+        write_placed(place, b"picture")
+    (tmp_path / "manta.png").symlink_to(victim / "new.png")
+    with pytest.raises(Refusal, match="is there already"):
+        write_new(tmp_path / "manta.png", b"picture")
+    assert digests(victim) == before
+
+
+def test_a_delivery_that_is_verified(
+    tmp_path: Path,
+    victim: Path,
+    planned: tuple[FolderInspection, Plan],
+    swap: Swap,  # noqa: F811
+) -> None:
+    out = tmp_path / "out"
+    deliver(*planned, out)
+    same = tmp_path / "outside.obj"
+    same.write_bytes((out / "manta.0004.obj").read_bytes())
+    swap(out / "manta.0004.obj", same)
+    found = audit(out, Settings(), lambda _, __: None)
+    assert "manta.0004.obj" in found.missing
+    assert not found.proven
+
+
+def test_a_receipt_that_is_a_link_is_not_read(tmp_path: Path) -> None:
+    folder = write(tmp_path / "in", shot())
+    receipt = {"files": [{"path": "manta.0003.obj", "invented": "hold"}]}
+    (tmp_path / "outside.json").write_text(json.dumps(receipt))
+    (folder / "meshqc-receipt.json").write_text(json.dumps(receipt))
+    assert read_marks(folder).invented
+    (folder / "meshqc-receipt.json").unlink()
+    (folder / "meshqc-receipt.json").symlink_to(tmp_path / "outside.json")
+    assert not read_marks(folder).invented
+    with pytest.raises(MeshqcError, match="leads outside the folders"):
+        audit(folder, Settings(), lambda _, __: None)
+
+
+@pytest.mark.parametrize("waiting", ["meshqc", "meshqc/facts.sqlite"])
+def test_a_link_that_waits_where_the_cache_is(waiting: str, tmp_path: Path) -> None:
+    away = tmp_path / "away"
+    if waiting == "meshqc":
+        away.mkdir()
+    (tmp_path / "cache" / waiting).parent.mkdir(parents=True)
+    (tmp_path / "cache" / waiting).symlink_to(away)
+    folder = write(tmp_path / "in", shot())
+    cache = FactsCache(tmp_path / "cache" / "meshqc")
+    assert len(inspect_folder(folder, cache=cache, executor=InlineExecutor()).inspections) == 1
+    cache.close()
+    assert not away.exists() or not list(away.iterdir())
+
+
+@pytest.mark.parametrize("waiting", ["meshqc", "meshqc/state.json"])
+def test_a_link_that_waits_where_the_state_is(waiting: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    away = tmp_path / "away"
+    if waiting == "meshqc":
+        away.mkdir()
+        (away / "state.json").write_text(json.dumps({"format": kept.FORMAT, "last": str(tmp_path), "folders": {}}))
+    else:
+        away.write_text(json.dumps({"format": kept.FORMAT, "last": str(tmp_path), "folders": {}}))
+    (tmp_path / "state" / waiting).parent.mkdir(parents=True, mode=0o700)
+    (tmp_path / "state" / waiting).symlink_to(away)
+    before = digests(tmp_path / "away") if away.is_dir() else away.read_bytes()
+    assert kept.last_folder() is None
+    kept.keep(tmp_path, kept.Kept())
+    assert before == (digests(tmp_path / "away") if away.is_dir() else away.read_bytes())
+    assert (kept.last_folder() is None) == away.is_dir(), "a link in a folder of our own is replaced"
