@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
+from textual.app import App
 from textual.screen import Screen
 
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.session import Session
+
+
+def in_thread(app: App[Any], work: Callable[[], None]) -> None:
+    """Do the work in a thread. Without a description the library would write down all that the work is given, the facts
+    of ten thousand frames, say, while keys wait."""
+    app.run_worker(work, description="work", thread=True, exit_on_error=False)
 
 
 class SessionScreen(Screen[None]):
@@ -26,7 +34,7 @@ class SessionScreen(Screen[None]):
 
     def work(self, work: Callable[[], None]) -> None:
         """Do the work in a thread; an error in it ends the program with words, as everywhere."""
-        self.app.run_worker(work, thread=True, exit_on_error=False)
+        in_thread(self.app, work)
 
     def action_back(self) -> None:
         self.dismiss()

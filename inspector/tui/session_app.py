@@ -17,7 +17,7 @@ from inspector.sequence.settings import Settings
 from inspector.tui import kept
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.main_screen import MainScreen
-from inspector.tui.screen import SessionScreen
+from inspector.tui.screen import SessionScreen, in_thread
 from inspector.tui.session import Session
 from inspector.tui.terminal import hung_up
 
@@ -112,7 +112,7 @@ class SessionApp(App[int]):
 
     def work(self, work: Callable[[], None]) -> None:
         """Do the work in a thread."""
-        self.run_worker(work, thread=True, exit_on_error=False)
+        in_thread(self, work)
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         if event.state == WorkerState.ERROR and event.worker.error is not None:

@@ -4,7 +4,7 @@ and nothing breaks."""
 from __future__ import annotations
 
 import threading
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
@@ -105,15 +105,14 @@ async def test_evil_names_on_every_screen(
     monkeypatch.chdir(tmp_path)
     async with walking(evil_names(tmp_path), glyphs) as (walker, watch):
         await write(walker, gate)
-        for kind, row in ROWS.items():
+        for kind in ROWS:
             if kind is not WritingScreen:
-                await walker.every_key(kind, row.ways[0])
+                await walker.every_key(kind)
         await walker.back_to(MainScreen)
         await walker.press("f", "1", "s", "1", "shift+tab")
         for _ in walker.app.session.views:
             await walker.press("tab")
-            for _ in walker.app.session.view.findings[:3]:
-                await walker.press("n", "enter", "end", BACK)
+            await walker.press("n", "enter", "end", BACK)
             for kind in LOOKS:
                 await walker.to(kind, ROWS[kind].ways[0])
                 await walker.back_to(MainScreen)
@@ -132,9 +131,9 @@ async def test_bad_contents_on_every_screen(
         for kind in LOOKS:
             await walker.every_frame(kind)
         await go_to(walker, "1e308")
-        for kind, row in ROWS.items():
+        for kind in ROWS:
             if kind is not WritingScreen:
-                await walker.every_key(kind, row.ways[0])
+                await walker.every_key(kind, every_line=True)
 
 
 async def go_to(walker: Walker, kind: str) -> None:
@@ -149,15 +148,13 @@ async def test_every_key_on_every_bad_frame(bad: str, tmp_path: Path) -> None:
     async with walking(bad_contents(tmp_path)) as (walker, _):
         for kind in LOOKS:
             await go_to(walker, bad)
-            await walker.every_key(kind, ROWS[kind].ways[0])
+            await walker.every_key(kind, every_line=True)
 
 
-@pytest.mark.parametrize("make", [evil_names, bad_contents])
-def test_a_terminal_gets_nothing_but_what_is_ours(make: Callable[[Path], Path], tmp_path: Path) -> None:
+def test_a_terminal_gets_nothing_but_what_is_ours(tmp_path: Path) -> None:
     """Every screen in a pseudo-terminal whose output an emulator reads: what is sent is what the face sends, the title
     included; keys are answered; and the terminal is left as it was."""
-    folder = make(tmp_path)
-    with Keyboard(folder, "--live", place=tmp_path / "kept") as terminal:
+    with Keyboard(evil_names(tmp_path), "--live", place=tmp_path / "kept") as terminal:
         terminal.until("ALARM")
         terminal.press(b"l")
         terminal.until("q quit")

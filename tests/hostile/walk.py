@@ -62,6 +62,7 @@ ROWS: dict[AnyScreen, Row] = {
 
 BACK = "escape"
 _LEAVES = {"q", "escape", "ctrl+c"}
+_LINES = 12  # of a list that are tried
 _GOES_ON = {"app.live"}  # until the key is pressed again
 
 
@@ -106,8 +107,10 @@ class Walker:
             await self.press(BACK)
             assert self.app.screen is not before, f"{BACK} doesn't leave {before}"
 
-    async def every_key(self, kind: AnyScreen, way: Keys) -> None:
-        """Each key of the screen's own table; of a list that opens each line; what a key opens is left again."""
+    async def every_key(self, kind: AnyScreen, *, every_line: bool = False) -> None:
+        """Each key of the screen's own table; of a list that it opens each line, if wanted; what it opens is left
+        again."""
+        way = ROWS[kind].ways[0]
         await self.to(kind, way)
         for key in self.app.screen.query_one(KeyFooter).table:
             for name in key.keys:
@@ -119,11 +122,11 @@ class Walker:
                     await self.pilot.pause(0.1)
                     self.look(name)
                 await self.press(name)
-                if kind is not ChoiceDrawer and isinstance(self.app.screen, ChoiceDrawer):
+                if every_line and kind is not ChoiceDrawer and isinstance(self.app.screen, ChoiceDrawer):
                     await self._every_line(name, kind, way)
 
     async def _every_line(self, name: str, kind: AnyScreen, way: Keys) -> None:
-        for line in range(self.app.screen.query_one(ChoiceList).row_count()):
+        for line in range(min(_LINES, self.app.screen.query_one(ChoiceList).row_count())):
             if not isinstance(self.app.screen, ChoiceDrawer):
                 await self.to(kind, way)
                 await self.press(name)

@@ -20,7 +20,7 @@ from inspector.tui.app import MeshqcApp
 from inspector.tui.card import finding_card
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.messages import Checked, Read, Stopped
-from tests.tui.screens import SMALL, press, screen_text
+from tests.tui.screens import SMALL, opened, press, screen_text
 from tests.tui.world import finding, harbour, inspected, sequence, view_of
 
 
@@ -124,6 +124,27 @@ async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkey
     assert await app.run_async(headless=True, size=SMALL) is None
     assert app.fatal.startswith("a mistake in meshqc itself (test_reading.py:")
     assert app.fatal.endswith("): ZeroDivisionError: a slip\\x1b[2J")
+
+
+class _Work:
+    """Work that can't be written down."""
+
+    done = False
+
+    def __call__(self) -> None:
+        self.done = True
+
+    def __repr__(self) -> str:
+        raise AssertionError("what the work is given may be large, and keys would wait")
+
+
+async def test_work_is_not_written_down(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        ones = [_Work(), _Work()]
+        app.work(ones[0])
+        app.screen.work(ones[1])
+        await press(pilot)
+        assert [one.done for one in ones] == [True, True]
 
 
 def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
