@@ -61,8 +61,15 @@ class CameraKeys(ViewerBase):
         """The frame fills the picture; once more: the whole sequence does."""
         camera = self.sight.camera
         if camera is not None:
-            boxes = [one.box for one in self.view.facts]
-            self._see(camera.position - camera.target, joint_corners(boxes) if self.fits(camera) else None)
+            self._see(camera.position - camera.target, self._way() if self.fits(camera) else None)
+
+    def see_all(self) -> None:
+        camera = self.sight.camera
+        if camera is not None and self.only_fitted(camera):
+            self._see(camera.position - camera.target, self._way())
+
+    def _way(self) -> Floats | None:
+        return joint_corners([one.box for one in self.view.facts])
 
     def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
         """Look from a side (3,) so that points (n, 3), or without any those of the frame, fill the picture."""

@@ -46,6 +46,7 @@ class Playing(ViewerBase):
         if self.playing or self._looking:
             self._stop()
             return
+        self.see_all()
         scene = self.order()
         if scene is None or len(self.view.facts) < 2:
             self.say("nothing to play")

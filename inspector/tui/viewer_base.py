@@ -59,6 +59,15 @@ class ViewerBase(PictureScreen):
         self.sight.camera = camera
         self._fitting = (camera, self.at) if fits else None
 
+    def only_fitted(self, camera: Camera) -> bool:
+        """Whether the camera was made to fit a frame, and not moved by hand."""
+        return self._fitting is not None and self._fitting[0] is camera
+
     def fits(self, camera: Camera) -> bool:
         """Whether the camera was made to fit the frame that is shown."""
-        return self._fitting is not None and self._fitting[0] is camera and self._fitting[1] == self.at
+        return self._fitting == (camera, self.at)
+
+    def see_all(self) -> None:
+        """Before it plays: a camera that only fits a frame is made to fit all of them, so that nothing moves out of the
+        picture."""
+        raise NotImplementedError

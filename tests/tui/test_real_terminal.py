@@ -133,7 +133,7 @@ def test_keys_that_come_in_one_piece_are_done_in_their_order(terminal: Terminal,
     assert "frame 8 " in screen
     terminal.wait_for("frames 5-16")
     terminal.press("q")
-    terminal.wait_for(">     8 ")
+    terminal.wait_for("─ frame 8 ─")
     terminal.press("q")
     terminal.wait_for("exit code 0")
 

@@ -208,6 +208,29 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
         assert "playing" not in screen_text(app)
 
 
+async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The swim leads out of a view of its first frame; a view that was chosen by hand is left alone."""
+    async with viewer(inspect_folder(demo / "manta"), monkeypatch, frame=1) as (app, pilot):
+        width, height = shown(app).cells.pixels(shown(app).pane.size.width, shown(app).pane.size.height)
+        boxes = np.array([facts.box for facts in shown(app).view.facts]).reshape(-1, 3)
+
+        def inside() -> bool:
+            camera = shown(app).sight.camera
+            assert camera is not None
+            x, y, _ = camera.project(boxes, width, height).T
+            return bool(((x >= 0) & (x <= width) & (y >= 0) & (y <= height)).all())
+
+        assert not inside()
+        await press(pilot, "space")
+        assert shown(app).playing
+        assert inside()
+        await press(pilot, "space", "left", "f", "plus")
+        by_hand = shown(app).sight.camera
+        await press(pilot, "space", "space")
+        assert shown(app).sight.camera is by_hand
+        assert not inside()
+
+
 async def test_playing_before_there_is_a_first_picture(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
