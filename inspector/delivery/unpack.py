@@ -22,7 +22,6 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import library_name, with_own_image
 from inspector.formats.wavefront.compose import compose, compose_library
 from inspector.names import Name, safe
-from inspector.sequence.animations import reason_of
 from inspector.sequence.scan import Cancel, never
 
 
@@ -102,7 +101,7 @@ def _mesh(path: Path, animation: Animation, wanted: Wanted, number: Fraction) ->
     try:
         return animation.mesh(number, wanted.only, wanted.scale, wanted.y_up)
     except UnreadableFrame as error:
-        raise MeshqcError(f"{safe(path.name)}, frame {number}: {reason_of(error)}") from error
+        raise MeshqcError(f"{safe(path.name)}, frame {number}: {error.words}") from error
 
 
 def _put_materials(path: Path, materials: dict[Name, Material], staging: Staging) -> None:

@@ -38,6 +38,12 @@ class UnreadableFrame(MeshqcError):
         self.problem = Problem(kind, 1, (Place(line, None, text),))
         super().__init__(kind if reason is None else f"{kind}: {reason}")
 
+    @property
+    def words(self) -> str:
+        """Why the file can't be read, for people."""
+        text = self.problem.places[0].text
+        return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
+
     def without_line(self) -> UnreadableFrame:
         """The same of a file that has no lines; a line that somebody counted (none is the first) stays."""
         place = self.problem.places[0]

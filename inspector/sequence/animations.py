@@ -15,7 +15,7 @@ from pathlib import Path
 from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.formats.format import Animation
-from inspector.formats.problems import KINDS, UnreadableFrame
+from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import animations_by_ending
 from inspector.names import safe
 
@@ -31,13 +31,7 @@ def open_animation(path: Path) -> Animation:
     try:
         return form.open(path)
     except UnreadableFrame as error:
-        raise MeshqcError(f"{safe(path.name)}: {reason_of(error)}") from error
-
-
-def reason_of(error: UnreadableFrame) -> str:
-    """Why a file can't be read, in plain words."""
-    text = error.problem.places[0].text
-    return KINDS[error.problem.kind] + ("" if text is None else f": {text.display}")
+        raise MeshqcError(f"{safe(path.name)}: {error.words}") from error
 
 
 def describe(path: Path) -> str:

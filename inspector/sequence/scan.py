@@ -94,6 +94,6 @@ def load_frame(path: Path, place: Path | None = None) -> Frame:
     except UnreadableFrame as error:
         line = error.problem.places[0].line
         where = f", line {line}" if line else ""
-        raise MeshqcError(f"{safe(path.name)}{where}: {error.problem.kind}") from error
+        raise MeshqcError(f"{safe(path.name)}{where}: {error.words}") from error
     except OSError as error:
         raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error
