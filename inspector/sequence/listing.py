@@ -68,7 +68,10 @@ def path_of(raw: bytes) -> Path:
 def _entries(listing: Listing) -> list[os.DirEntry[bytes]] | None:
     try:
         with os.scandir(listing.folder) as entries:
-            return sorted(entries, key=lambda entry: entry.name)
+            found = sorted(entries, key=lambda entry: entry.name)
+        if os.path.realpath(listing.folder) != listing.folder:
+            raise OSError(0, "a link took its place; it is not followed")
+        return found
     except OSError as error:
         listing.unusual.append((path_of(listing.folder), f"a folder that cannot be read ({error.strerror})"))
         return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -22,6 +23,7 @@ from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.sequence.animations import open_animation
 from inspector.sequence.cache import FactsCache
+from inspector.sequence.discover import discover
 from inspector.sequence.executors import InlineExecutor
 from inspector.sequence.receipts import read_marks
 from inspector.sequence.scope import Scope
@@ -66,6 +68,24 @@ def test_a_texture_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
     inspection = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
     assert (folder / "skin.png").is_symlink()
     assert "took the file's place" in finding_of(inspection, "image-damaged").message
+
+
+def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not even the names of what is elsewhere are told."""
+    folder, outside = write(tmp_path / "in" / "deep", shot()), write(tmp_path / "outside", shot())
+    (outside / "secret.obj").touch()
+    usual = os.scandir
+
+    def scandir(path: bytes) -> object:
+        if path == os.fsencode(folder):
+            instead(folder, outside)
+        return usual(path)
+
+    monkeypatch.setattr(os, "scandir", scandir)
+    discovery = discover(tmp_path / "in")
+    assert folder.is_symlink()
+    assert not discovery.sequences
+    assert [(path.name, "took its place" in reason) for path, reason in discovery.left_out] == [("deep", True)]
 
 
 def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
