@@ -151,6 +151,18 @@ async def test_screens(monkeypatch: pytest.MonkeyPatch) -> None:
             assert_screen(app, "live")
 
 
+async def test_an_alarm_is_seen_on_other_screens_too(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write(demo, export, 1)
+    async with watching(export, monkeypatch) as (app, pilot, _):
+        await until(app, pilot, "live: 1 frame")
+        for key, words in (("d", "movement"), ("u", "UV map"), ("v", "shaded")):
+            await pilot.press(key)
+            await until(app, pilot, words)
+            app.post_message(Alarm("frame 3: No UVs  manta.0003.obj"))
+            await until(app, pilot, "E ALARM frame 3: No UVs")
+            await pilot.press("q")
+
+
 async def test_an_alarm_is_whole_in_80_cells(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Also with the longest title that a check has, and a long name of the file."""
     longest = max(all_checks(), key=lambda check: len(check.title))
