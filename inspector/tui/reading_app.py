@@ -9,7 +9,6 @@ from functools import partial
 from inspector.tui import engine, live_engine
 from inspector.tui.kept import Kept
 from inspector.tui.messages import Alarm, Checked, Read, ReferenceChosen, Stopped
-from inspector.tui.screen import SessionScreen
 from inspector.tui.staging_app import StagingApp
 from inspector.tui.terminal import title_sequence
 
@@ -67,9 +66,8 @@ class ReadingApp(StagingApp):
         self.bell()
         self._set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
         self.tell()
-        for screen in self.screen_stack[1:]:
-            if isinstance(screen, SessionScreen):  # those above the main one say it until the next key
-                screen.say(f"E ALARM {message.words}")
+        for screen in self.session_screens[1:]:  # the main one shows it for good, the others until the next key
+            screen.say(f"E ALARM {message.words}")
 
     def _set_title(self, words: str) -> None:
         if self._driver is not None and not self.is_headless:

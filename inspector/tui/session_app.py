@@ -92,17 +92,22 @@ class SessionApp(App[int]):
             self.say("")
         await super().on_event(event)
 
+    @property
+    def session_screens(self) -> list[SessionScreen]:
+        """Those that show the session, the main one first; none while the app shuts down: a thread may end then, and
+        tell of it."""
+        shown = self.screen_stack if self.is_running else []
+        return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]
+
     def tell(self) -> None:
         """Every screen shows the session as it is now."""
-        for screen in self.screen_stack:
-            if isinstance(screen, SessionScreen) and screen.is_mounted:
-                screen.session_changed()
+        for screen in self.session_screens:
+            screen.session_changed()
 
     def say(self, words: str) -> None:
         """Words for the top row of every screen that has a place for them."""
-        for screen in self.screen_stack:
-            if isinstance(screen, SessionScreen) and screen.is_mounted:
-                screen.say(words)
+        for screen in self.session_screens:
+            screen.say(words)
 
     @property
     def no_fixes(self) -> str:
