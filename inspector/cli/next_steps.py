@@ -11,10 +11,11 @@ from inspector.checks.base.inspect import FolderInspection
 from inspector.cli.arguments import Arguments
 from inspector.cli.help import COMMANDS
 from inspector.delivery.place import free_name
+from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import all_fixes
 from inspector.names import safe
-from inspector.rules.find import FILE_NAME
+from inspector.rules.find import FILE_NAME, find_rules
 from inspector.sequence.settings import Settings, frame_text
 
 
@@ -48,23 +49,48 @@ def steps_after_fix(after: FolderInspection, arguments: Arguments) -> list[str]:
     return steps
 
 
+def check_command(arguments: Arguments) -> str:
+    """The command that checks the same folder in the same way."""
+    return " ".join([f"meshqc check {quoted(arguments.folder)}", *_how_it_is_judged(arguments)])
+
+
 def _fix_command(arguments: Arguments) -> str:
-    out = free_name(arguments.folder)
-    return " ".join([f"meshqc fix {quoted(arguments.folder)} --to {quoted(out)}", *statement_words(arguments.settings)])
+    start = f"meshqc fix {quoted(arguments.folder)} --to {quoted(free_name(arguments.folder))}"
+    return " ".join([start, *_how_it_is_judged(arguments), *_source_words(arguments.settings)])
 
 
 def statement_words(settings: Settings) -> Iterator[str]:
     """What was stated about a folder, as options of the command line."""
+    yield from _folder_words(settings)
+    yield from _source_words(settings)
+
+
+def _how_it_is_judged(arguments: Arguments) -> Iterator[str]:
+    """What was stated, and the rules where they are others than those that the folder has by itself."""
+    yield from _folder_words(arguments.settings)
+    stated = arguments.settings.rules.file
+    try:
+        own = find_rules(arguments.folder)
+    except MeshqcError:  # there are some, which are not followed
+        own = arguments.folder / FILE_NAME
+    if stated is None and own is not None:
+        yield "--no-rules"
+    elif stated is not None and stated.resolve() != own:
+        yield f"--rules {quoted(stated)}"
+
+
+def _folder_words(settings: Settings) -> Iterator[str]:
     if settings.expected is not None:
         yield f"--frames {'-'.join(map(frame_text, settings.expected))}"
     if settings.size is not None:
-        yield f"--size {settings.size:g}"
+        yield f"--size {settings.size:.12g}"
     for folder in settings.textures:
         yield f"--textures {quoted(folder)}"
     if settings.reference is not None:
         yield f"--reference {frame_text(settings.reference)}"
-    if settings.rules.file is not None and settings.rules.file.name != FILE_NAME:
-        yield f"--rules {quoted(settings.rules.file)}"
+
+
+def _source_words(settings: Settings) -> Iterator[str]:
     if settings.uvs_from is not None:
         yield f"--uvs-from {quoted(settings.uvs_from)}"
     if settings.rate is not None:

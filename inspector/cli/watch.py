@@ -11,7 +11,7 @@ from inspector.checks.base.inspect import check_folder
 from inspector.cli.arguments import Arguments
 from inspector.cli.check import LEVELS
 from inspector.cli.ending import FOUND, fail, say
-from inspector.cli.next_steps import quoted
+from inspector.cli.next_steps import check_command, quoted
 from inspector.cli.screen import look_of
 from inspector.report.arrival import arrival_lines
 from inspector.report.look import Look as Style
@@ -32,7 +32,7 @@ def run(arguments: Arguments) -> int:
             _tell(news, style)
             bad = doubts.take(news, time.monotonic())
             if bad and arguments.options.stop_on_error:
-                say(f"stopped at {bad[0].file}, the first error; all about it: meshqc check {quoted(arguments.folder)}")
+                say(f"stopped at {bad[0].file}, the first error; all about it: {check_command(arguments)}")
                 return FOUND
     except KeyboardInterrupt:
         say("")  # the terminal shows ^C on the line
@@ -71,6 +71,6 @@ def _end(last: Look | None, arguments: Arguments) -> int:
         return fail(f"no frame came to {quoted(arguments.folder)}")
     result = check_folder(last.discovery, last.measured, arguments.settings)
     sys.stdout.write(f"verdict: {verdict_text(result)}\n")
-    say(f"next: meshqc check {quoted(arguments.folder)}")
+    say(f"next: {check_command(arguments)}")
     level = LEVELS.get(arguments.options.fail_on)
     return FOUND if level is not None and result.reaches(level) else 0

@@ -46,6 +46,28 @@ def test_what_is_said_to_come_next_runs_as_it_stands(name: str, tmp_path: Path, 
     assert (tmp_path / f"{name}_fixed").is_dir()
 
 
+@pytest.mark.parametrize(
+    ("words", "kept"),
+    [
+        ([], ""),
+        (["--no-rules"], " --no-rules"),
+        (["--rules", "house/meshqc.toml"], " --rules {}/house/meshqc.toml"),
+        (["--rules", "kelp/meshqc.toml"], ""),
+        (["--reference", "2", "--size", "1.23456789"], " --size 1.23456789 --reference 2"),
+    ],
+)
+def test_what_comes_next_is_judged_in_the_same_way(words: list[str], kept: str, tmp_path: Path, demo: Path) -> None:
+    shutil.copytree(demo / "kelp_broken", tmp_path / "kelp")
+    (tmp_path / "house").mkdir()
+    for folder in ("kelp", "house"):
+        (tmp_path / folder / "meshqc.toml").write_text("[mesh]\ncorners = [4]\n")
+    kept = kept.format(tmp_path)
+    (line,) = (one for one in meshqc("check", "kelp", *words, cwd=tmp_path).stdout.splitlines() if "next: " in one)
+    assert line == f"next: meshqc fix kelp --to kelp_fixed{kept}"
+    watched = meshqc("watch", "kelp", "--quiet-for", "1", *words, cwd=tmp_path).stderr
+    assert f"next: meshqc check kelp{kept}\n" in watched
+
+
 def test_the_demo_says_how_it_is_opened_where_its_folder_is_called_as_a_command(tmp_path: Path) -> None:
     assert meshqc("demo", "demo", cwd=tmp_path).stdout.splitlines()[-1] == "next: meshqc ./demo"
 
