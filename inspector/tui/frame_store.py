@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections import OrderedDict
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -56,6 +57,7 @@ class FrameStore:
         self._triangulator = Triangulator()
         self._kept: OrderedDict[int, ReadFrame] = OrderedDict()
         self._last: ReadFrame | None = None
+        self.seconds = 0.0  # that a frame takes to be read, a mean over the last few
         self._more = 0  # bytes that the last frame takes beside what it shares
         self._picked: tuple[Finding, int, PickedOut] | None = None
 
@@ -67,7 +69,9 @@ class FrameStore:
             if (there := self._take(at)) is not None:  # another thread has read it meanwhile
                 return there
             self._make_room()
+            start = time.monotonic()
             self._last = read = self._read(at)
+            self.seconds += (time.monotonic() - start - self.seconds) / 2.0
             with self._changing:
                 before = self.bytes
                 self._kept[at] = read

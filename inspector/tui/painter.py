@@ -48,8 +48,7 @@ class NotPainted(Message):
 
 class Painter:
     """Posts Painted or NotPainted for the newest order. A picture that moves is made coarse where a full one takes too
-    long to make, or to send (`hurried`), and made again in full once it stands still and is sent (not `held`).
-    seconds: that the last one took to make."""
+    long to make, or to send (`hurried`), and made again in full once it stands still and is sent (not `held`)."""
 
     def __init__(self, post: Callable[[Message], object], work: Callable[[Callable[[], None]], None]) -> None:
         self._post = post
@@ -59,7 +58,6 @@ class Painter:
         self._busy = False
         self._waits = False
         self._cost = 0.0
-        self.seconds = 0.0
         self.hurried = False
         self.held = False
 
@@ -113,6 +111,5 @@ class Painter:
         except MeshqcError as error:
             self._post(NotPainted(order, str(error)))
             return
-        self.seconds = time.perf_counter() - start
         if coarseness == 1:
-            self._cost = self.seconds
+            self._cost = time.perf_counter() - start

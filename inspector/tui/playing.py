@@ -68,7 +68,7 @@ class Playing(ViewerBase):
 
     def _start(self) -> None:
         self._clock, self._count = Clock(self.view, self.row, self.rate), 0
-        self._ahead = ReadAhead(self.source.store, self._clock, self.painter, self.work)
+        self._ahead = ReadAhead(self.source.store, self._clock, self.work)
         self._watch = FlashWatch()
         self._timer = self.set_interval(1.0 / min(self.rate, _TICKS), self._tick)
         self.show_place()

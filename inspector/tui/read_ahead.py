@@ -11,9 +11,12 @@ from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.report.view import SequenceView
 from inspector.tui.frame_store import FrameStore
-from inspector.tui.painter import Painter
 
 Work = Callable[[], None]
+
+_TRY = 0.9
+"""Share of the frames left out of late that are passed over: a few more are read than were shown, so that more of them
+are shown as soon as that is possible."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,24 +37,28 @@ class Clock:
 
 
 class ReadAhead:
-    """Where reading is slower than the clock, it reads what will be due when it is read; where drawing is, it passes
-    over as many frames as a picture takes. The rest is left out."""
+    """Where reading is slower than the clock, it reads what will be due when it is read; where drawing or sending is,
+    it passes over nearly as many frames as are left out."""
 
-    def __init__(self, store: FrameStore, clock: Clock, painter: Painter, work: Callable[[Work], None]) -> None:
+    def __init__(self, store: FrameStore, clock: Clock, work: Callable[[Work], None]) -> None:
         self._store = store
         self._clock = clock
-        self._painter = painter
         self._work = work
         self._lock = Lock()
         self._running = False
-        self._wanted, self._read = 1, 0  # counts: of the next frame to read, and of the last that was read
-        self._cost = 0.0  # seconds to read a frame, a mean over the last few
+        self._wanted, self._read = 1.0, 0  # counts: of the next frame to read, and of the last that was read
+        self._step = 1.0  # frames from one that is shown to the next, such a mean
         self._failed: set[int] = set()
 
+    @property
+    def _pays(self) -> bool:
+        return self._store.seconds * self._clock.rate > limits.AHEAD_SHARE
+
     def go_on(self) -> None:
-        """Read on in a thread, unless one does, or half of what may be read ahead still is to come."""
+        """Read on in a thread, unless one does, or half of what may be read ahead still is to come, or a frame is read
+        so quickly that it may as well be done when it is drawn."""
         with self._lock:
-            if self._running or self._wanted > int(self._clock.due()) + self._store.ahead // 2:
+            if self._running or not self._pays or self._wanted > int(self._clock.due()) + self._store.ahead // 2:
                 return
             self._running = True
         self._work(self._read_on)
@@ -62,11 +69,16 @@ class ReadAhead:
 
     def newest(self, shown: int) -> int | None:
         """The newest frame of those due behind one that is shown which can be drawn without being read, by its count;
-        None if there is none."""
+        None if there is none. It is shown next."""
         due = int(self._clock.due())
+        if not self._pays:
+            return due if due > shown else None
         within = range(due, max(shown, due - limits.AHEAD_FRAMES), -1)
         late = self._read if shown < self._read <= due else None
-        return next((count for count in within if self._ready(count)), late)
+        newest = next((count for count in within if self._ready(count)), late)
+        if newest is not None:
+            self._step += (newest - shown - self._step) / 4.0
+        return newest
 
     def _ready(self, count: int) -> bool:
         """Also where there is nothing to read, which is shown as words."""
@@ -77,24 +89,21 @@ class ReadAhead:
     def _read_on(self) -> None:
         view = self._clock.view
         while (count := self._next()) is not None and (at := view.rows[self._clock.row(count)].at) is not None:
-            start = time.monotonic()
             try:
                 self._store.frame(at)
             except MeshqcError:
                 self._failed.add(at)  # whoever draws it tells why
             self._read = count
-            self._cost += (time.monotonic() - start - self._cost) / 2.0
 
     def _next(self) -> int | None:
         """Count of the frame to read now."""
         with self._lock:
             due, rate = self._clock.due(), self._clock.rate
-            soonest = int(due + self._cost * rate)
+            soonest = int(due + self._store.seconds * rate)
             last = max(int(due) + self._store.ahead, soonest)
-            stride = max(1, int(self._painter.seconds * rate))
-            count = max(self._wanted, soonest)
-            while count <= last and self._ready(count):
-                count += stride
-            self._running = self._running and count <= last
-            self._wanted = count + stride if self._running else count
-            return count if self._running else None
+            wanted, stride = max(self._wanted, soonest), max(1.0, _TRY * self._step)
+            while wanted <= last and self._ready(int(wanted)):
+                wanted += stride
+            self._running = self._running and wanted <= last
+            self._wanted = wanted + stride if self._running else wanted
+            return int(wanted) if self._running else None

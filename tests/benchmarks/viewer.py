@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import os
 import statistics
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -18,6 +19,7 @@ from typing import TypeVar
 import numpy as np
 from rich.console import Console
 
+from inspector import limits
 from inspector.picture.camera import Camera, frame_points
 from inspector.picture.drawing import Style, draw
 from inspector.picture.shape import Shape
@@ -48,11 +50,14 @@ def main() -> None:
             show(f"{depth.value}, {cells.name}, {look.value}", depth, cells, positions, shape, style_of(look, texture))
     letters = cells_for(Depth.NONE, ascii_only=True, dots=False)
     show("no Unicode, letters, shaded", Depth.NONE, letters, positions, shape, Style())
-    print("\nafter a key in the viewer: ms until the next one can be taken, median and longest")
+    print(f"\nafter a key in the viewer, load {os.getloadavg()[0]:.1f}: ms until the next one, median and longest")
     for around, along in ((200, 50), (600, 150)):
-        waits = asyncio.run(key_waits(around, along))
-        for name, times in zip(("on the clock", "own work"), zip(*waits, strict=True), strict=True):
-            print(f"{2 * around * along:9,} triangles, {name:13} {statistics.median(times):6.1f} {max(times):6.1f}")
+        for turn in (0.005, limits.TURN):
+            sys.setswitchinterval(turn)
+            waits = asyncio.run(key_waits(around, along))
+            for name, times in zip(("on the clock", "own work"), zip(*waits, strict=True), strict=True):
+                words = f"{2 * around * along:9,} triangles, turns of {1e3 * turn:g} ms, {name:13}"
+                print(f"{words} {statistics.median(times):6.1f} {max(times):6.1f}")
 
 
 def style_of(look: Look, texture: np.ndarray) -> Style:

@@ -14,7 +14,6 @@ from inspector import limits
 from inspector.checks.base.inspect import inspect_folder
 from inspector.errors import MeshqcError
 from inspector.tui.frame_store import FrameStore, ReadFrame
-from inspector.tui.painter import Painter
 from inspector.tui.read_ahead import Clock, ReadAhead
 from tests.tui.world import view_of
 
@@ -29,6 +28,7 @@ class Playing:
         for number in range(1, FRAMES + 1):
             (folder / f"kelp.{number:04}.obj").write_text(corners.format(-number / 100))
         self.now = 100.0
+        patch.setattr(limits, "AHEAD_SHARE", -1.0)
         self.read: list[int] = []
         patch.setattr(time, "monotonic", lambda: self.now)
         self.store = FrameStore(view_of(inspect_folder(folder).inspections[0]))
@@ -40,9 +40,8 @@ class Playing:
             return really(at)
 
         patch.setattr(self.store, "_read", slowly)
-        self.painter = Painter(lambda _: None, lambda _: None)
         self.clock = Clock(self.store._view, 0, rate, self.now)
-        self.ahead = ReadAhead(self.store, self.clock, self.painter, lambda work: work())
+        self.ahead = ReadAhead(self.store, self.clock, lambda work: work())
 
 
 def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -51,15 +50,29 @@ def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytes
     assert play.read == list(range(1, limits.AHEAD_FRAMES + 1))
     play.ahead.go_on()
     assert len(play.read) == limits.AHEAD_FRAMES
-    play.now += 0.35  # three frames later
-    assert play.ahead.newest(shown=0) == 3
-    play.ahead.go_on()
-    assert len(play.read) == limits.AHEAD_FRAMES  # a thread is not begun for a frame or two
-    play.now += 0.4
-    play.ahead.go_on()
+    for count in range(1, 8):
+        assert play.ahead.newest(shown=count - 1) is None
+        play.now += 0.1001
+        assert play.ahead.newest(shown=count - 1) == count
+        play.ahead.go_on()
+        assert len(play.read) in (limits.AHEAD_FRAMES, limits.AHEAD_FRAMES + 7)  # no thread for a frame or two
     assert play.read == list(range(1, limits.AHEAD_FRAMES + 8))
-    assert play.ahead.newest(shown=3) == 7
-    assert play.ahead.newest(shown=7) is None
+
+
+def test_what_is_read_at_once_is_read_when_it_is_drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At ten frames a second, a twentieth of a second is half of a frame's time."""
+    for reading, ahead in ((0.01, 0), (0.05, 6)):
+        folder = tmp_path / str(ahead)
+        folder.mkdir()
+        play = Playing(folder, monkeypatch, reading=reading)
+        monkeypatch.setattr(limits, "AHEAD_SHARE", 0.2)
+        monkeypatch.setattr(limits, "AHEAD_FRAMES", 6)
+        play.store.frame(0)
+        play.ahead.go_on()
+        assert (len(play.read) > 1) is (ahead > 0)
+        play.now = play.clock.began + 0.45
+        assert play.ahead.newest(shown=0) == 4
+        assert play.ahead.newest(shown=4) is None
 
 
 def test_the_end_is_followed_by_the_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -117,10 +130,25 @@ def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
 def test_where_drawing_is_slow_frames_that_nobody_sees_are_not_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """A picture takes the time of three frames at first, and then that of one."""
+    monkeypatch.setattr(limits, "AHEAD_FRAMES", 6)
     play = Playing(tmp_path, monkeypatch)
-    play.painter.seconds = 0.3
-    play.ahead.go_on()
-    assert play.read == [1, 4, 7, 10]
+
+    def shown(pictures: int, seconds: float) -> list[int]:
+        counts = [int(play.clock.due())]
+        for _ in range(pictures):
+            play.ahead.go_on()
+            play.now += seconds
+            newest = play.ahead.newest(counts[-1])
+            if newest is not None:
+                counts.append(newest)
+        return counts
+
+    counts = shown(10, 0.301)
+    assert len(play.read) < 20  # of 36 frames
+    assert counts[-1] >= int(play.clock.due()) - 3
+    counts = shown(60, 0.1001)
+    assert np.diff(counts[-20:]).tolist() == [1] * 19
 
 
 def test_a_file_that_went_away_is_told_of_and_holds_up_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
