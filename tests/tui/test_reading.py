@@ -20,7 +20,7 @@ from inspector.tui.app import MeshqcApp
 from inspector.tui.card import finding_card
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.messages import Checked, Read, Stopped
-from tests.tui.screens import SMALL, opened, press, screen_text
+from tests.tui.screens import SMALL, app_on, opened, press, screen_text
 from tests.tui.world import finding, harbour, inspected, sequence, view_of
 
 
@@ -171,6 +171,19 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
     said = [finding_card(view, at, [], "once all is checked").text(Look(80)).plain for at in (0, 1)]
     assert "fixes: offered once all is checked" in said[0]
     assert "fixes: none answers this; see what to do" in said[1]
+
+
+async def test_a_thread_that_ends_while_the_app_shuts_down_is_told_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its message may be taken while the screens go."""
+    whole = harbour()
+    app = app_on(whole, monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        assert len(app.session_screens) == 1
+        app._running = False  # the first thing that the library does when it shuts down
+        app.on_checked(Checked(whole, engine.views_of(whole)))
+        assert not app.session_screens
+        app._running = True
 
 
 async def test_each_row_says_what_is_true_of_its_sequence(monkeypatch: pytest.MonkeyPatch) -> None:
