@@ -6,10 +6,11 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from pxr import Sdf
+from pxr import Sdf, UsdShade, UsdUtils
 
 from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.checks.base.rules import load_rules
@@ -32,7 +33,7 @@ from inspector.tui import kept
 from tests.cli.command import digests
 from tests.fixes.test_uv_restore import bare
 from tests.formats.test_gltf import scene, triangle
-from tests.formats.test_usd import add_mesh, stage_at
+from tests.formats.test_usd import add_mesh, bind, stage_at
 from tests.helpers.images import image_file, spots
 from tests.helpers.sequences import finding_of, shot, write
 from tests.hostile.swapping import Swap, instead, swap  # noqa: F401
@@ -144,6 +145,31 @@ def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     with pytest.raises(MeshqcError, match="became another file"):
         open_animation(folder / "kelp.usda")
     assert (folder / "reef.usda").is_symlink()
+
+
+@pytest.mark.parametrize("name", ["kelp.usda", "kelp.usdz"])
+def test_a_texture_of_a_stage(name: str, tmp_path: Path, swap: Swap) -> None:  # noqa: F811
+    """Beside the stage, and inside a package, where the package is what is swapped."""
+    folder, other = tmp_path / "in", write(tmp_path / "outside", {"skin.png": b"secret"})
+    folder.mkdir()
+    (folder / "skin.png").write_bytes(image_file(spots()))
+    stage = stage_at(folder / "kelp.usda")
+    skin = bind(stage, "/skin", (0, 0, 0), "./skin.png")
+    UsdShade.MaterialBindingAPI.Apply(add_mesh(stage).GetPrim()).Bind(skin)
+    stage.Save()
+    if name == "kelp.usdz":
+        assert UsdUtils.CreateNewUsdzPackage(str(folder / "kelp.usda"), str(folder / name))
+        (other / name).write_bytes(b"secret")
+    assert _picture(folder / name) == image_file(spots())
+    taken = folder / (name if name == "kelp.usdz" else "skin.png")
+    swap(taken, other / taken.name)
+    assert _picture(folder / name) is None
+    assert taken.is_symlink()
+
+
+def _picture(path: Path) -> bytes | None:
+    (material,) = open_animation(path).mesh(Fraction(1)).materials
+    return None if material.image is None else material.image.data
 
 
 @pytest.fixture

@@ -21,7 +21,7 @@ def test_the_worst_of_its_kind(kind: str, tmp_path: Path, said: Said) -> None:  
     if os.geteuid() and kind == "device":
         pytest.skip("NOT TESTED: only root can make a device; the link to one stands in")
     if not os.geteuid() and kind == "unreadable":
-        pytest.skip("NOT TESTED: permissions don't bind root; test_a_frame_that_may_not_be_read stands in")
+        pytest.skip("permissions don't bind root; test_unprivileged.py does it as another user")
     folder = spoilt(tmp_path / "in", kind)
     document = strict_json(said("check", folder, "--json", "--no-cache"))
     (sequence,) = document["sequences"]
