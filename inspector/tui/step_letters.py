@@ -57,7 +57,8 @@ def _with_letter(line: Strip, column: int, letter: str, ink: Style, *, upper: bo
     if style.bgcolor is None:
         style += STRONG
     elif cell.text in _BLOCKS:
-        style = Style(bgcolor=style.color if upper else style.bgcolor) + ink
+        two = cell.text == _BLOCKS[1]
+        style = Style(bgcolor=style.color if two and upper else style.bgcolor) + ink
     else:
         style = Style(bgcolor=style.bgcolor) + _ON_DARK
     return Strip.join([line.crop(0, column), Strip([Segment(letter, style)], 1), line.crop(column + 1)])

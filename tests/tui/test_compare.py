@@ -149,6 +149,7 @@ def test_a_letter_never_has_the_colour_that_it_stands_on(depth: Depth, dots: boo
                 found.add(letter)
                 assert style is not None
                 assert style.bold or style.color != style.bgcolor
+                assert (style.bgcolor is None) is (depth is Depth.NONE)
                 if style.bgcolor is not None:
                     light = [sum(one.get_truecolor(MONOKAI)) for one in (style.color, style.bgcolor)]
                     assert abs(light[0] - light[1]) > 150  # of 765
