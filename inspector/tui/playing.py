@@ -135,7 +135,7 @@ class Playing(ViewerBase):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "play at", lines, rates.index(self.rate)), done)
 
     def state_words(self) -> str:
-        playing = f"{self.rate:g} a second"
+        playing = "calm" if self.session.calm else f"{self.rate:g} a second"
         if self._looking:
             playing = "looking for flashes"
         elif self.playing:

@@ -308,6 +308,8 @@ async def test_calm_plays_nothing_and_draws_nothing_coarse(
         await press(pilot, "left", "full_stop", "space")
         assert not shown(app).playing
         assert "calm: nothing plays" in screen_text(app)
+        await press(pilot, "full_stop")
+        assert "shaded, calm" in screen_text(app)
         assert set(full) == {1}
 
 
