@@ -2,8 +2,16 @@
 
 from __future__ import annotations
 
-import pytest
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
+import pytest
+from textual.pilot import Pilot
+
+from inspector.checks.base.inspect import inspect_folder
+from inspector.sequence.cache import FactsCache
+from inspector.tui import engine
 from inspector.tui.glyphs import ASCII
 from inspector.tui.messages import Writing
 from inspector.tui.writing_screen import WritingScreen
@@ -44,9 +52,37 @@ async def test_writing(monkeypatch: pytest.MonkeyPatch) -> None:
         writing = WritingScreen(app.session, app.glyphs, "/shots/harbour_fixed")
         await app.push_screen(writing)
         writing.show(Writing("check", 112, 240))
-        for size in (SMALL, MEDIUM, LARGE):
-            await resize(pilot, size)
-            assert_screen(app, "writing")
+        await _look(pilot, "writing")
+
+
+async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of the demo's broken kelp, written for real; only the folder's name is another one."""
+    deliver = engine.deliver
+
+    def elsewhere(*words: Any) -> Any:
+        return replace(deliver(words[0], words[1], tmp_path / "out", *words[3:]), out=words[2])
+
+    monkeypatch.setattr(engine, "deliver", elsewhere)
+    inspection = inspect_folder(demo / "kelp_broken", cache=FactsCache(None))
+    app = app_on(inspection, monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot, "e")
+        while app.session.plan is None:
+            await press(pilot)
+        await press(pilot, "p")
+        await _look(pilot, "plan")
+        await press(pilot, "escape")
+        app._write_to(Path("/shots/kelp_fixed"))
+        while app.session.written is None:
+            await press(pilot)
+        await _look(pilot, "before-and-after")
+
+
+async def _look(pilot: Pilot[int], name: str) -> None:
+    """Compare the screen at three sizes."""
+    for size in (MEDIUM, LARGE, SMALL):
+        await resize(pilot, size)
+        assert_screen(pilot.app, name)
 
 
 def assert_names_a_way_out(text: str) -> None:
