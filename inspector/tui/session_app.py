@@ -7,6 +7,7 @@ import signal
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
 from textual.app import App
 from textual.events import Event, Key
@@ -41,6 +42,7 @@ class SessionApp(App[int]):
         self.glyphs = glyphs
         self.fatal = ""
         self._signal = 0
+        self._left = False
 
     def get_default_screen(self) -> MainScreen:
         return MainScreen(self.session, self.glyphs)
@@ -60,7 +62,8 @@ class SessionApp(App[int]):
     @contextmanager
     def ended_by_signals(self) -> Iterator[None]:
         """A signal ends the app in good order, from before the first byte that it sends to the terminal until after the
-        last: one that comes while the screen is put up is heard once it stands."""
+        last: one that comes while the screen is put up is heard once it stands. One that comes while a thread is still
+        waited for ends it at once: what is written is whole or has no name yet."""
         before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
         try:
             yield
@@ -68,8 +71,18 @@ class SessionApp(App[int]):
             for number, handler in before.items():
                 signal.signal(number, handler)
 
+    async def run_async(self, **words: Any) -> int | None:
+        """As the library does; afterwards the terminal is what it was, but threads may still be waited for."""
+        try:
+            return await super().run_async(**words)
+        finally:
+            self._left = True
+
     def _end_by(self, number: int, _: object = None) -> None:
         self._signal = number
+        if self._left:
+            signal.signal(number, signal.SIG_DFL)
+            signal.raise_signal(number)
         if self.is_running:
             with suppress(RuntimeError):  # no loop any more: it has ended anyway
                 asyncio.get_running_loop().call_soon_threadsafe(self.exit, 128 + number)

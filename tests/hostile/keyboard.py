@@ -29,15 +29,17 @@ import fcntl, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 from inspector import limits
 limits.INLINE_BYTES, limits.WATCH_SECONDS, limits.WATCH_SURE_SECONDS = {inline}, (0.05, 0.05), 0.1
+{before}
 from inspector.__main__ import main
 raise SystemExit(main())
 """
 
-# What the face sends: colours and attributes (SGR), the cursor's place (CUP), modes (DECSET, DECRST) and questions
-# after them (DECRQM), the pointer's shape (OSC 22), a title (OSC 2, printable ASCII), line ends; ECMA-48 and xterm
-# control sequences, from memory. The keyboard protocol (CSI > u, CSI < u) is kitty's; the bell is the alarm's.
+# What the face sends: colours and attributes (SGR), the cursor's place (CUP) and the question after it (DSR 6), modes
+# (DECSET, DECRST) and questions after them (DECRQM), the pointer's shape (OSC 22), a title (OSC 2, printable ASCII),
+# line ends; ECMA-48 and xterm control sequences, from memory. The keyboard protocol (CSI > u, CSI < u) is kitty's; the
+# bell is the alarm's.
 _SENT = re.compile(
-    rb"\x1b\[[0-9;]*m|\x1b\[\d+;\d+H|\x1b\[\?(?:25|7|1004|1049|2004|2026)[hl]|\x1b\[\?(?:2026|2048)\$p"
+    rb"\x1b\[[0-9;]*m|\x1b\[\d+;\d+H|\x1b\[6n|\x1b\[\?(?:25|7|1004|1049|2004|2026)[hl]|\x1b\[\?(?:2026|2048)\$p"
     rb"|\x1b\[>\d+u|\x1b\[<u|\x1b\]22;default\x07|\x1b\]2;[ -~]*\x1b\\|\r\n|\x07"
 )
 _UNKNOWN = re.compile(rb"\x1b\[[<>]\d*u|\x1b\]22;default\x07")  # to pyte
@@ -45,7 +47,7 @@ _UNKNOWN = re.compile(rb"\x1b\[[<>]\d*u|\x1b\]22;default\x07")  # to pyte
 
 class Keyboard:
     """`meshqc WORDS` on a terminal. place: for cache and state. inline: bytes of frames from which on worker processes
-    do the reading."""
+    do the reading. before: lines of Python that are run first."""
 
     def __init__(
         self,
@@ -53,6 +55,7 @@ class Keyboard:
         place: Path,
         inline: int = limits.INLINE_BYTES,
         size: tuple[int, int] = (80, 24),
+        before: str = "",
         **changes: str,
     ) -> None:
         self._master, self._slave = os.openpty()
@@ -65,7 +68,7 @@ class Keyboard:
         self._before = termios.tcgetattr(self._slave)
         settings = {"XDG_CACHE_HOME": str(place), "XDG_STATE_HOME": str(place), "TERM": "xterm-256color"}
         self.process = subprocess.Popen(
-            [sys.executable, "-c", _CODE.format(inline=inline), *map(os.fspath, words)],
+            [sys.executable, "-c", _CODE.format(inline=inline, before=before), *map(os.fspath, words)],
             stdin=self._slave,
             stdout=self._slave,
             stderr=self._slave,
@@ -87,7 +90,10 @@ class Keyboard:
         while (left := end - time.monotonic()) > 0:
             if not select.select([self._master], [], [], left)[0]:
                 break
-            self.raw += os.read(self._master, 1 << 16)
+            piece = os.read(self._master, 1 << 16)
+            self.raw += piece
+            if self.process.poll() is None:
+                os.write(self._master, b"\x1b[1;1R" * piece.count(b"\x1b[6n"))  # as a terminal answers
             came = True
         return came
 

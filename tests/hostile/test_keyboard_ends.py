@@ -164,6 +164,29 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
     assert not foreign(terminal.raw), terminal.raw[-2000:]
 
 
+def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path) -> None:
+    """A picture that takes a minute can't be stopped: left by q, the program waits for it, unless it is told not to."""
+    slow = "import time\nfrom inspector.tui.scene import Scene\nScene.paint = lambda *_: time.sleep(60.0)"
+    shot = Shot(demo, tmp_path)
+    with Keyboard(shot.folder, place=shot.place / "kept", before=slow) as terminal:
+        terminal.until(CHECKED)
+        terminal.press(b"v")
+        terminal.until("turn  + - zoom")
+        terminal.press(b"\x1b")
+        back_to_main(terminal)
+        began = time.monotonic()
+        terminal.press(b"q")
+        while b"\x1b[?1004l" not in terminal.raw:  # the last that the face sends
+            terminal.pump(0.05)
+        for_a_while(terminal, 0.3)
+        assert terminal.process.poll() is None
+        terminal.press(b"\x03")
+        assert terminal.end() == -signal.SIGINT
+        assert time.monotonic() - began < 50.0
+        terminal.assert_clean()
+    shot.assert_sound()
+
+
 def test_left_by_keys_after_hundreds_of_sizes(demo: Path, tmp_path: Path) -> None:
     """100 sizes, and back: the main screen stands as it should, and q ends it."""
     shot, chance = Shot(demo, tmp_path), random.Random(SEED)
