@@ -11,7 +11,6 @@ from pathlib import Path
 
 from inspector.checks.base.inspect import inspect_folder
 from inspector.formats.wavefront.reader import read_frame
-from inspector.sequence.receipts import RECEIPT_NAME
 from tests.helpers.sequences import heard, shot, write
 
 _STARTS = {
@@ -77,5 +76,5 @@ def test_an_inspection_opens_the_frames_and_their_library_and_no_more(tmp_path: 
     # Folders on the way are opened one by one, so that none of them is a link (sequence/storage.py).
     on_the_way = {"", *folder.resolve().parts}
     # The reference may be opened twice: a check that compares arrays reads it again.
-    assert set(opened) - on_the_way == {RECEIPT_NAME, "manta.mtl", *(name for name in files if name.endswith(".obj"))}
+    assert set(opened) - on_the_way == {"manta.mtl", *(name for name in files if name.endswith(".obj"))}
     assert ("acting-statements", "warning", [5.0]) in heard(inspection)
