@@ -46,7 +46,7 @@ class Row:
 ROWS: dict[AnyScreen, Row] = {
     FindingScreen: Row((("n", "enter"),)),
     WritingScreen: Row((("w", "ctrl+u", *"out", "enter"),)),
-    ViewerScreen: Row((("v",),), ((), ("l", "2"), ("l", "3"), ("l", "4"), ("l", "5", "r"))),
+    ViewerScreen: Row((("v",),), ((), ("l", "2"), ("l", "4"), ("l", "5", "r"))),
     UvScreen: Row((("u",),), ((), ("l", "2", "r"))),
     CompareScreen: Row((("o", "enter"), ("o", "end", "enter", "ctrl+u", *"out", "enter")), ((),)),
     PlotsScreen: Row((("d",),), ((),)),
