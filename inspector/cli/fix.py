@@ -76,6 +76,8 @@ def _refuse_early(arguments: Arguments) -> None:
     out, options = arguments.options.to, arguments.options
     if options.plan is not None and (options.add or options.every or options.without or options.only):
         raise UsageError("--plan says which fixes; leave out --with, --without, --only and --every")
+    if options.only is not None and (options.add or options.every or options.without):
+        raise UsageError("--only says which fixes; leave out --with, --without and --every")
     if options.form == "usd":
         need_library()
     if options.unit is not None and options.form not in ("usd", "glb"):

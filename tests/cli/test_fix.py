@@ -67,6 +67,7 @@ def test_a_parameter_reaches_the_fix(demo: Path) -> None:
         (["--with", "polish"], "polish"),
         (["--without", "polish"], "polish"),
         (["--only", "polish"], "polish"),
+        (["--only", "scale:factor=2", "--every"], "leave out --with, --without and --every"),
         (["--with", "scale:colour=1"], "colour"),
         (["--with", "scale:factor=-1"], "above 0"),
         (["--plan", "nowhere.json"], "nowhere.json"),
