@@ -26,7 +26,7 @@ from inspector.tui.kept import FORMAT, Kept, keep, kept_of, last_folder, state_f
 from inspector.tui.looks import Look, Under
 from inspector.tui.sights import MapSight, Place, Sight, Sights, sights_from_json, sights_to_json
 from tests.tui.looking import viewer
-from tests.tui.screens import SMALL, app_on, harmful, press, screen_text
+from tests.tui.screens import SMALL, app_on, harmful, press, resize, screen_text
 from tests.tui.world import harbour
 
 
@@ -284,7 +284,7 @@ async def test_the_sequence_comes_back(monkeypatch: pytest.MonkeyPatch) -> None:
         await press(pilot, "shift+tab", "down")
     app = app_on(harbour(), monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await press(pilot)
+        await resize(pilot, SMALL)  # until the list has its rows
         assert "> kelp.####.obj" in screen_text(app)
 
 

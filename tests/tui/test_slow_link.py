@@ -13,12 +13,15 @@ RATE = 5_000.0  # bytes a second
 _UNDER_WAY = 16_000
 """Bytes: a picture on its way, the answer to the key, and a whole new screen, 7 KB each at most (measured)."""
 
-HELD = {"all, as a remote shell does": 10_000_000, "next to nothing, as a serial line does": 256}
+HELD = (
+    pytest.param(10_000_000, id="all, as a remote shell does"),
+    pytest.param(256, id="next to nothing, as a serial line does", marks=pytest.mark.slow),
+)
 
 
 @pytest.fixture(params=HELD)
 def terminal(request: pytest.FixtureRequest, demo: Path, tmp_path: Path) -> Iterator[SlowTerminal]:
-    one = SlowTerminal(demo / "manta", tmp_path, held=HELD[request.param])
+    one = SlowTerminal(demo / "manta", tmp_path, held=request.param)
     yield one
     one.close()
 
