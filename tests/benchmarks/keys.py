@@ -122,8 +122,8 @@ class Screen:
         self._raw = b""
         start = time.perf_counter()
         os.write(self._terminal, b"\x1b[B")
-        wanted = b"> %5d " % frame
-        self.until(lambda text: wanted in text, 30.0)
+        wanted = re.compile(rb">[^0-9\n]*%d " % frame)  # between them a sign where the list goes on
+        self.until(lambda text: wanted.search(text) is not None, 30.0)
         return time.perf_counter() - start
 
 
