@@ -19,7 +19,7 @@ from inspector.cli.screen import ProgressLine, look_of
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.names import safe
-from inspector.report.difference_words import same_words, told
+from inspector.report.difference_words import BLOCK, same_words, told
 from inspector.report.look import Look
 from inspector.sequence.discover import Discovery, FrameFile, discover
 from inspector.sequence.discover import Sequence as FrameSequence
@@ -31,8 +31,6 @@ from inspector.sequence.settings import frame_text
 
 Pair = tuple[FrameFile, FrameFile]
 """A frame here, and the one there that it is held against."""
-
-_BLOCK = 14  # cells for the name of a block, as on the screen
 
 
 def run(arguments: Arguments) -> int:
@@ -114,7 +112,7 @@ def _difference(
     lines = []
     for one in found:
         if not one.same:
-            lines += look.wrap(told(one), f"    x {one.block:<{_BLOCK}} ")
+            lines += look.wrap(told(one), f"    x {one.block:<{BLOCK}} ")
     if same := same_words(found):
-        lines += look.wrap(same, f"    = {'the same':<{_BLOCK}} ")
+        lines += look.wrap(same, f"    = {'the same':<{BLOCK}} ")
     return FOUND, lines

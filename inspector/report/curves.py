@@ -73,24 +73,19 @@ def _movement(series: Series) -> Floats:
 def centre_speed(series: Series) -> Floats:
     """(facts,), scene units: way of the centre since the frame before, NaN over a gap."""
     ways = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
-    return np.where(_next(series), ways, np.nan)
+    return np.where(series.follows, ways, np.nan)
 
 
 @np.errstate(over="ignore", invalid="ignore")
 def farthest_speed(series: Series) -> Floats:
     """(facts,), scene units: way of the vertex that moved farthest since the frame before, NaN over a gap."""
-    return np.where(_next(series), [_farthest(one) for one in series.facts], np.nan)
+    return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 
 
 def _farthest(facts: FrameFacts) -> float:
     if facts.leap is None:
         return 0.0 if facts.still else np.nan
     return float(np.linalg.norm(facts.leap.way))
-
-
-def _next(series: Series) -> npt.NDArray[np.bool_]:
-    """(facts,): whether the frame before is the one a step ahead."""
-    return np.asarray(np.diff(series.times, prepend=np.nan) == 1.0)
 
 
 def _axis_of_centre(axis: int) -> Callable[[SequenceView], Floats]:

@@ -6,6 +6,9 @@ from collections.abc import Sequence
 
 from inspector.sequence.frame_difference import Difference
 
+BLOCK = 14
+"""Cells for the name of a block."""
+
 
 def told(one: Difference) -> str:
     """`600 of 600 differ, mean 0.4716, most 0.7464 units: vertex 12, line 15`; elements count from 1."""

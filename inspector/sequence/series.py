@@ -91,15 +91,18 @@ class Series:
         return ratio
 
     @cached_property
-    def steps(self) -> FloatArray:
-        """(n,), scene units: mean distance that a vertex moved since the frame file before.
+    def follows(self) -> npt.NDArray[np.bool_]:
+        """(n,): whether the frame file before is the one a step ahead. Over a gap in the numbers and for a repeated one
+        the way since then says nothing about the pace."""
+        one_step = self.sequence.step
+        return np.array([False, *(after.number - before.number == one_step for before, after in pairwise(self.facts))])
 
-        NaN over a gap in the frame numbers and for a repeated number: such a step says nothing about the pace.
-        """
+    @cached_property
+    def steps(self) -> FloatArray:
+        """(n,), scene units: mean distance that a vertex moved since the frame file before; NaN where it doesn't follow
+        on that (follows)."""
         steps = np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
-        for index, (before, facts) in enumerate(pairwise(self.facts), 1):
-            if facts.number - before.number != self.sequence.step:
-                steps[index] = np.nan
+        steps[1:][~self.follows[1:]] = np.nan
         return steps
 
     @cached_property

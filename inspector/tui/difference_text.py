@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from inspector.report.difference_words import same_words, told
+from inspector.report.difference_words import BLOCK, same_words, told
 from inspector.sequence.frame_difference import Difference
 from inspector.tui.card import Card
 from inspector.tui.styles import FAINT
-
-_BLOCK = 14  # cells for the name of a block
 
 
 def difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
@@ -20,8 +18,8 @@ def difference_card(found: Sequence[Difference], shades: str, here: str, there: 
         card.add("shades:", shades, hang=True)
     for one in found:
         if not one.same:
-            card.add(f"x {one.block:<{_BLOCK}}", told(one), hang=True)
+            card.add(f"x {one.block:<{BLOCK}}", told(one), hang=True)
     if same := same_words(found):
-        card.add(f"= {'the same':<{_BLOCK}}", same, style=FAINT, hang=True)
+        card.add(f"= {'the same':<{BLOCK}}", same, style=FAINT, hang=True)
     card.add("", f"here: {here}; there: {there}. Elements count from 1, lines are those of the file here.", style=FAINT)
     return card

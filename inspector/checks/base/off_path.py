@@ -79,7 +79,7 @@ def _off(series: Series) -> FloatArray:
     places = series.samples
     off = np.full(places.shape, np.nan)
     off[1:-1] = places[1:-1] - (places[:-2] + places[2:]) / 2.0
-    apart = np.diff(series.times) != 1.0
+    apart = ~series.follows[1:]
     off[1:][apart] = np.nan
     off[:-1][apart] = np.nan
     return off
