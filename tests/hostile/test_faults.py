@@ -152,8 +152,9 @@ def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: 
             time.sleep(0.05)
         assert digests(folder) == before
         assert not out.exists() or digests(out) == delivered
-    if not out.exists():
-        assert ended(started(0, *words)) == 0
+    if out.exists():  # the last run may have been ended behind its last step, before it had cleared up
+        out.rename(tmp_path / "done")
+    assert ended(started(0, *words)) == 0
     assert not out.exists() or digests(out) == delivered
     assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
 
