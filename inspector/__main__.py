@@ -30,7 +30,7 @@ def main(words: Sequence[str] | None = None) -> int:
         return command()
 
     try:
-        from inspector.cli.ending import guarded
+        from inspector.cli.exit_codes import guarded
 
         return guarded(run)
     finally:

@@ -7,14 +7,14 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from pathlib import Path
 
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
-from inspector.checks.base.rules import load_rules
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.deliver import deliver as deliver_plan
 from inspector.delivery.plan import Choice, Plan, every_choice, exact_choices, make_plan
 from inspector.formats.frame import Frame
-from inspector.sequence.scan import load_frame
-from inspector.sequence.settings import Settings
+from inspector.inspection.folder_rules import load_rules
+from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run.scan import load_frame
 
 AnyPath = str | os.PathLike[str]
 Number = int | float | Fraction

@@ -14,7 +14,7 @@ import pytest
 import inspector
 from inspector import deliver, inspect, plan, read_frame
 from inspector.errors import MeshqcError, Refusal
-from tests.cli.command import ROOT, digests, environment
+from tests.helpers.command import ROOT, digests, environment
 
 
 def readme_example() -> str:

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 
-from inspector.cli.command_words import PARSERS
+from inspector.cli.command_options import PARSERS
 from inspector.cli.help import COMMANDS
 from inspector.cli.parser import UsageError
 from inspector.names import safe
 from inspector.rules.find import find_rules
-from inspector.sequence.scope import Scope
-from inspector.sequence.settings import Settings
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ def _under_rules(settings: Settings, folder: Path, options: argparse.Namespace) 
         return settings
     if options.rules is None and find_rules(folder) is None:
         return settings
-    from inspector.checks.base.rules import load_rules  # imports all checks, whose names it holds the file to
+    from inspector.inspection.folder_rules import load_rules  # imports all checks, whose names it holds the file to
 
     return settings.under(load_rules(folder, options.rules))
 

@@ -6,22 +6,22 @@ import sys
 from collections.abc import Callable
 
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import FolderInspection
 from inspector.cli.arguments import Arguments
-from inspector.cli.ending import FOUND, fail
+from inspector.cli.exit_codes import FOUND, fail
+from inspector.cli.html_page import page_of, refuse_page_early, write_page
 from inspector.cli.inspecting import cache, executor, incomplete, inspect, progress
 from inspector.cli.next_steps import next_steps
-from inspector.cli.page import page_of, refuse_page_early, write_page
-from inspector.cli.screen import look_of
+from inspector.cli.streams import look_of
+from inspector.inspection.inspection import FolderInspection
+from inspector.report.csv import frame_table_text
 from inspector.report.document import folder_document
 from inspector.report.folder import folder_text
-from inspector.report.frame_table import frame_table_text
 from inspector.report.json import json_text
 from inspector.report.junit import junit_text
 from inspector.report.lines import lines_text
-from inspector.sequence.collect import measure_spans
-from inspector.sequence.discover import discover
-from inspector.sequence.slices import Part, part_document
+from inspector.sequence.discovery.discover import discover
+from inspector.sequence.run.collect import measure_spans
+from inspector.sequence.run.shards import Part, part_document
 
 LEVELS = {severity.word: severity for severity in Severity}
 """Word of --fail-on -> severity; "never" has none."""

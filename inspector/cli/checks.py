@@ -6,7 +6,7 @@ import sys
 
 from inspector.checks.base.registry import all_checks
 from inspector.cli.arguments import Arguments
-from inspector.cli.screen import look_of
+from inspector.cli.streams import look_of
 from inspector.fixes.base.registry import all_fixes
 from inspector.report.json import json_text
 from inspector.report.reference import table_text

@@ -5,10 +5,10 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterable
 
-from inspector.checks.base.inspect import FolderInspection
 from inspector.cli.values import FixWords
 from inspector.delivery.plan import Choice, SavedPlan, every_choice, exact_choices
 from inspector.fixes.base.registry import fix_by_id
+from inspector.inspection.inspection import FolderInspection
 
 
 def chosen(inspection: FolderInspection, options: Namespace, saved: SavedPlan | None) -> tuple[Choice, ...]:
@@ -18,7 +18,7 @@ def chosen(inspection: FolderInspection, options: Namespace, saved: SavedPlan | 
         return saved.choices
     if options.only is not None:
         return _replaced((), options.only)
-    named = every_choice(inspection) if options.every else exact_choices(inspection)
+    named = every_choice(inspection) if options.all else exact_choices(inspection)
     for identifier in options.without:
         fix_by_id(identifier)
     kept = [choice for choice in named if choice.fix not in options.without]

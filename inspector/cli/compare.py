@@ -13,21 +13,21 @@ from operator import itemgetter
 from pathlib import Path
 
 from inspector.cli.arguments import Arguments
-from inspector.cli.ending import FAILED, FOUND, fail
+from inspector.cli.exit_codes import FAILED, FOUND, fail
 from inspector.cli.inspecting import no_sequence
-from inspector.cli.screen import ProgressLine, look_of
+from inspector.cli.streams import ProgressLine, look_of
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.names import safe
 from inspector.report.difference_words import BLOCK, same_words, told
-from inspector.report.look import Look
-from inspector.sequence.discover import Discovery, FrameFile, discover
-from inspector.sequence.discover import Sequence as FrameSequence
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.frame_ranges import frames_words
+from inspector.sequence.discovery.receipt_marks import corrected_frames
+from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.frame_difference import differences
-from inspector.sequence.frame_ranges import frames_words
-from inspector.sequence.receipts import corrected_frames
-from inspector.sequence.scan import load_frame
-from inspector.sequence.settings import frame_text
+from inspector.sequence.run.scan import load_frame
 
 Pair = tuple[FrameFile, FrameFile]
 """A frame here, and the one there that it is held against."""

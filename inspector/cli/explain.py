@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from inspector.cli.arguments import Arguments
-from inspector.cli.screen import look_of
+from inspector.cli.streams import look_of
 from inspector.report.json import json_text
 from inspector.report.reference import lookup, page_text
 from inspector.report.reference_document import page_document

@@ -5,19 +5,19 @@ from __future__ import annotations
 import sys
 
 from inspector.cli.arguments import Arguments
-from inspector.cli.ending import fail, say
+from inspector.cli.exit_codes import fail, say
 from inspector.cli.inspecting import measure
-from inspector.cli.screen import look_of
-from inspector.cli.wanted import staged, wanted
+from inspector.cli.streams import look_of
+from inspector.cli.texture_request import staged, wanted
 from inspector.errors import MeshqcError
+from inspector.lettering.maps_fit import judge_maps
+from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
 from inspector.names import Name
 from inspector.report.fit_document import fit_document
 from inspector.report.fit_text import FitReport, fit_text
 from inspector.report.json import json_text
-from inspector.sequence.maps_fit import judge_maps
-from inspector.sequence.materials import MaterialBook
-from inspector.sequence.scope import Scope
-from inspector.sequence.sequence_fit import Wanted, fit_sequence, read_lettering
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 
@@ -26,7 +26,7 @@ def run(arguments: Arguments) -> int:
     asked = wanted(arguments.options)
     reports: list[FitReport] = []
     refused: list[tuple[Name, str]] = []
-    book = MaterialBook(Scope(arguments.folder, arguments.settings.textures))
+    book = MaterialResolver(Scope(arguments.folder, arguments.settings.textures))
     for series in measure(arguments):
         try:
             reports.append(_report(series, asked, book))
@@ -42,7 +42,7 @@ def run(arguments: Arguments) -> int:
     return 0 if reports else fail(refused[0][1])
 
 
-def _report(series: Series, asked: Wanted, book: MaterialBook) -> FitReport:
+def _report(series: Series, asked: Wanted, book: MaterialResolver) -> FitReport:
     with staged(series) as stage:
         fit = fit_sequence(series, asked, stage)
         lettering = read_lettering(fit, stage)

@@ -7,29 +7,29 @@ import sys
 from dataclasses import replace
 
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import FolderInspection
 from inspector.cli.arguments import Arguments
 from inspector.cli.choices import chosen
-from inspector.cli.ending import FOUND, fail, say
+from inspector.cli.exit_codes import FOUND, fail, say
+from inspector.cli.html_page import refuse_page_early, write_page
 from inspector.cli.inspecting import incomplete, inspect
 from inspector.cli.next_steps import statement_words, steps_after_fix
-from inspector.cli.page import refuse_page_early, write_page
 from inspector.cli.parser import UsageError
 from inspector.cli.plan_file import read_plan, refuse_save, save_plan
-from inspector.cli.screen import ProgressLine, look_of
+from inspector.cli.streams import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.form import Form, losses
-from inspector.delivery.place import place_for
+from inspector.delivery.destination import place_for
+from inspector.delivery.output_forms import Form, losses
 from inspector.delivery.plan import Plan, SavedPlan, make_plan, plan_to_json
 from inspector.delivery.statements import with_statements
 from inspector.formats.usd.stage import need_library
+from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
 from inspector.report.document import Json, head, verdict
 from inspector.report.json import json_text
-from inspector.report.look import Look
 from inspector.report.plan_text import delivery_text, plan_text
 from inspector.report.text import verdict_text
-from inspector.sequence.receipts import RECEIPT_NAME
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 
 def run(arguments: Arguments) -> int:
@@ -73,11 +73,11 @@ def _with_statements(arguments: Arguments, saved: SavedPlan) -> Arguments:
 
 def _refuse_early(arguments: Arguments) -> None:
     """What needs no look at the frames, so that nobody waits for it."""
-    out, options = arguments.options.to, arguments.options
-    if options.plan is not None and (options.add or options.every or options.without or options.only):
-        raise UsageError("--plan says which fixes; leave out --with, --without, --only and --every")
-    if options.only is not None and (options.add or options.every or options.without):
-        raise UsageError("--only says which fixes; leave out --with, --without and --every")
+    out, options = arguments.options.output, arguments.options
+    if options.plan is not None and (options.add or options.all or options.without or options.only):
+        raise UsageError("--plan says which fixes; leave out --with, --without, --only and --all")
+    if options.only is not None and (options.add or options.all or options.without):
+        raise UsageError("--only says which fixes; leave out --with, --without and --all")
     if options.form == "usd":
         need_library()
     if options.unit is not None and options.form not in ("usd", "glb"):
@@ -87,7 +87,7 @@ def _refuse_early(arguments: Arguments) -> None:
     if options.dry_run:
         return
     if out is None:
-        raise UsageError("--to OUT is missing: the folder that will hold the corrected copy (or use --dry-run)")
+        raise UsageError("--output OUT is missing: the folder that will hold the corrected copy (or use --dry-run)")
     place_for(out, (arguments.folder, *arguments.settings.textures))
 
 
@@ -117,7 +117,7 @@ def _deliver(before: FolderInspection, plan: Plan, arguments: Arguments, form: F
         def progress(doing: str, done: int, of: int) -> None:
             line.show(f"{doing}: {done:,} of {of:,}")
 
-        return deliver(before, plan, arguments.options.to, progress, form=form)
+        return deliver(before, plan, arguments.options.output, progress, form=form)
 
 
 def _tell(before: FolderInspection, plan: Plan, delivery: Delivery | None, arguments: Arguments) -> None:

@@ -7,16 +7,16 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from inspector.checks.base.inspect import FolderInspection, Progress, build_all, inspect_folder, measure_all
 from inspector.cli.arguments import Arguments
-from inspector.cli.screen import ProgressLine
+from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
+from inspector.inspection.inspection import FolderInspection, Progress, build_all, inspect_folder, measure_all
 from inspector.names import Name, safe
-from inspector.sequence.cache import FactsCache, cache_folder
-from inspector.sequence.cluster import ClusterExecutor
-from inspector.sequence.discover import Sequence, discover
-from inspector.sequence.executors import Executor
-from inspector.sequence.facts import FrameFacts
+from inspector.sequence.discovery.discover import Sequence, discover
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.cache import FactsCache, cache_folder
+from inspector.sequence.run.cluster import ClusterExecutor
+from inspector.sequence.run.executors import Executor
 from inspector.sequence.series import Series
 
 

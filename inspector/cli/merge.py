@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from inspector.checks.base.inspect import check_folder
 from inspector.cli.arguments import Arguments
 from inspector.cli.check import tell
-from inspector.cli.page import refuse_page_early
-from inspector.sequence.discover import discover
-from inspector.sequence.slices import merge_parts
+from inspector.cli.html_page import refuse_page_early
+from inspector.inspection.inspection import check_folder
+from inspector.sequence.discovery.discover import discover
+from inspector.sequence.run.shards import merge_parts
 
 
 def run(arguments: Arguments) -> int:

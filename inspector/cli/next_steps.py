@@ -7,21 +7,21 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import FolderInspection
 from inspector.cli.arguments import Arguments
 from inspector.cli.help import COMMANDS
-from inspector.delivery.place import free_name
+from inspector.delivery.destination import free_name
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import all_fixes
+from inspector.inspection.inspection import FolderInspection
 from inspector.names import safe
 from inspector.rules.find import FILE_NAME, find_rules
-from inspector.sequence.settings import Settings, frame_text
+from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def next_steps(result: FolderInspection, arguments: Arguments) -> list[str]:
     """The command that answers what was found, and what it does; none where there is nothing to answer."""
-    serious = [finding for one in result.inspections for finding in one.findings if finding.severity > Severity.INFO]
+    serious = [finding for one in result.inspections for finding in one.findings if finding.severity > Severity.NOTE]
     if not serious:
         return []
     named = {fix for finding in serious for fix in finding.fixes}
@@ -31,19 +31,19 @@ def next_steps(result: FolderInspection, arguments: Arguments) -> list[str]:
     if kinds == {FixKind.EXACT}:
         return [f"next: {_fix_command(arguments)}", "      (exact fixes only: they invent nothing)"]
     if FixKind.EXACT in kinds:
-        hint = "(exact fixes; --every adds those that scale or invent; try --dry-run)"
+        hint = "(exact fixes; --all adds those that scale or invent; try --dry-run)"
         return [f"next: {_fix_command(arguments)}", f"      {hint}"]
-    return [f"next: {_fix_command(arguments)} --every --dry-run", "      (shows the fixes that scale or invent)"]
+    return [f"next: {_fix_command(arguments)} --all --dry-run", "      (shows the fixes that scale or invent)"]
 
 
 def steps_after_fix(after: FolderInspection, arguments: Arguments) -> list[str]:
     """Where to look at what is left, and how to have it answered; none where nothing is left."""
-    if not any(after.count(severity) for severity in Severity if severity > Severity.INFO):
+    if not any(after.count(severity) for severity in Severity if severity > Severity.NOTE):
         return []
-    steps = [f"next: meshqc {quoted(arguments.options.to)}", "      (look at what is left by keyboard)"]
-    if arguments.options.plan is None and not arguments.options.every:
+    steps = [f"next: meshqc {quoted(arguments.options.output)}", "      (look at what is left by keyboard)"]
+    if arguments.options.plan is None and not arguments.options.all:
         steps[1:] = [
-            f"  or: {_fix_command(arguments)} --every --dry-run",
+            f"  or: {_fix_command(arguments)} --all --dry-run",
             "      (shows the fixes that scale or invent)",
         ]
     return steps
@@ -55,7 +55,7 @@ def check_command(arguments: Arguments) -> str:
 
 
 def _fix_command(arguments: Arguments) -> str:
-    start = f"meshqc fix {quoted(arguments.folder)} --to {quoted(free_name(arguments.folder))}"
+    start = f"meshqc fix {quoted(arguments.folder)} --output {quoted(free_name(arguments.folder))}"
     return " ".join([start, *_how_it_is_judged(arguments), *_source_words(arguments.settings)])
 
 

@@ -10,11 +10,14 @@ import numpy as np
 
 from inspector import limits
 from inspector.cli.arguments import Arguments, read_by
-from inspector.cli.ending import say
+from inspector.cli.exit_codes import say
 from inspector.cli.parser import UsageError
-from inspector.cli.wanted import one_series, staged, wanted
-from inspector.delivery.new_file import refuse_early, write_placed
+from inspector.cli.texture_request import one_series, staged, wanted
+from inspector.delivery.output_file import refuse_early, write_placed
 from inspector.errors import MeshqcError, Refusal
+from inspector.lettering.legibility import Shot
+from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, fit_sequence
+from inspector.lettering.still_pictures import Dress, draw_frames, fineness
 from inspector.names import Name
 from inspector.picture.canvas import Picture
 from inspector.picture.flashing import first_flash, light_of
@@ -22,12 +25,9 @@ from inspector.picture.grid import grid_of_aspect
 from inspector.picture.image_files import read_picture
 from inspector.picture.png import animated_png_bytes, png_bytes
 from inspector.picture.sheet import Captioned, contact_sheet
-from inspector.sequence.frame_ranges import frame_ranges
-from inspector.sequence.legibility import Shot
-from inspector.sequence.sequence_fit import SequenceFit, Stage, Wanted, fit_sequence
+from inspector.sequence.discovery.frame_ranges import frame_ranges
+from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.series import Series
-from inspector.sequence.settings import frame_text
-from inspector.sequence.stills import Dress, draw_frames, fineness
 
 _SIZES = {"one": (1920, 1080), "many": (480, 270), "moving": (640, 360)}
 """Of each picture where none is stated."""
@@ -44,7 +44,7 @@ Row = list[Captioned]
 def run(arguments: Arguments) -> int:
     """Exit code 0."""
     options = arguments.options
-    (place,) = refuse_early([options.to], (".png",), read_by(arguments))
+    (place,) = refuse_early([options.output], (".png",), read_by(arguments))
     _refuse_words(options)
     series = one_series(arguments)
     indices = _chosen(series, options)
@@ -58,7 +58,7 @@ def run(arguments: Arguments) -> int:
     else:
         content = png_bytes(rows[0][0].picture if kind == "one" else _sheet([one for row in rows for one in row], rows))
     write_placed(place, content)
-    sys.stdout.write(f"{Name.from_path(options.to)}: {_frames(series, indices)} of {series.sequence.pattern}\n")
+    sys.stdout.write(f"{Name.from_path(options.output)}: {_frames(series, indices)} of {series.sequence.pattern}\n")
     return 0
 
 

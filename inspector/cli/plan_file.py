@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from inspector.delivery.new_file import write_over
-from inspector.delivery.place import refuse_unwritable
+from inspector.delivery.destination import refuse_unwritable
+from inspector.delivery.output_file import write_over
 from inspector.delivery.plan import Plan, SavedPlan, plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
-from inspector.places import read_file
-from inspector.sequence.scope import Scope
+from inspector.safe_open import read_file
+from inspector.sequence.discovery.scope import Scope
 
 
 def read_plan(path: Path) -> SavedPlan:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import sys
 
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import inspect_folder
 from inspector.cli.arguments import Arguments
-from inspector.cli.ending import fail
+from inspector.cli.exit_codes import fail
 from inspector.cli.inspecting import incomplete, progress
 from inspector.cli.next_steps import quoted
+from inspector.inspection.inspection import inspect_folder
 from inspector.report.rules_text import derived_text, start_text
 
 

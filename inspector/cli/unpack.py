@@ -10,15 +10,15 @@ from fractions import Fraction
 
 from inspector.cli.arguments import Arguments
 from inspector.cli.check import tell
-from inspector.cli.page import refuse_page_early
-from inspector.cli.screen import ProgressLine
-from inspector.delivery.place import new_place
+from inspector.cli.html_page import refuse_page_early
+from inspector.cli.streams import ProgressLine
+from inspector.delivery.destination import new_place
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError
 from inspector.formats.format import Animation
 from inspector.names import Name, safe
-from inspector.sequence.animations import open_animation, summary
-from inspector.sequence.settings import Settings
+from inspector.sequence.discovery.animations import open_animation, summary
+from inspector.sequence.discovery.settings import Settings
 from inspector.units import METRES
 
 
@@ -29,20 +29,20 @@ def run(arguments: Arguments) -> int:
         what = "a folder; name the file in it" if path.is_dir() else "no such file"
         raise MeshqcError(f"{Name.from_path(path)}: {what}")
     refuse_page_early(arguments)
-    if options.to is not None:
-        new_place(options.to)
+    if options.output is not None:
+        new_place(options.output)
     animation = open_animation(path)
-    talk = sys.stdout if options.to is None else sys.stderr
+    talk = sys.stdout if options.output is None else sys.stderr
     talk.write("".join(f"{line}\n" for line in _about(path.name, animation, options)))
-    if options.to is None:
+    if options.output is None:
         sys.stdout.write("".join(f"  {safe(mesh)}\n" for mesh in animation.meshes))
         return 0
     wanted = Wanted(tuple(options.mesh), _chosen(animation, options), _scale(animation, options), not options.keep_axis)
     with ProgressLine() as line:
         result = unpack(
-            path, animation, wanted, options.to, lambda done, of: line.show(f"unpacking: {done:,} of {of:,}")
+            path, animation, wanted, options.output, lambda done, of: line.show(f"unpacking: {done:,} of {of:,}")
         )
-    return tell(result, replace(arguments, folder=options.to, settings=Settings()))
+    return tell(result, replace(arguments, folder=options.output, settings=Settings()))
 
 
 def _about(name: str, animation: Animation, options: Namespace) -> Iterator[str]:

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from inspector import limits
 from inspector.rules import values as stated
-from inspector.sequence.settings import SIDES
+from inspector.sequence.discovery.settings import SIDES
 
 _FRAME = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _PART = re.compile(r"(\d{1,6})/(\d{1,6})", re.ASCII)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import sys
 
 from inspector.cli.arguments import Arguments
-from inspector.cli.ending import FOUND, fail
+from inspector.cli.exit_codes import FOUND, fail
 from inspector.cli.inspecting import incomplete, progress
-from inspector.cli.screen import ProgressLine, look_of
+from inspector.cli.streams import ProgressLine, look_of
 from inspector.delivery.audit import audit
 from inspector.report.audit import audit_document, audit_text
 from inspector.report.json import json_text

@@ -6,17 +6,17 @@ import sys
 import time
 from collections.abc import Iterator
 
-from inspector.checks.base.arrivals import Arrival, Arrivals, Doubts
-from inspector.checks.base.inspect import check_folder
 from inspector.cli.arguments import Arguments
 from inspector.cli.check import LEVELS
-from inspector.cli.ending import FOUND, fail, say
+from inspector.cli.exit_codes import FOUND, fail, say
 from inspector.cli.next_steps import check_command, quoted
-from inspector.cli.screen import look_of
+from inspector.cli.streams import look_of
+from inspector.inspection.arrivals import Arrival, Arrivals, Doubts
+from inspector.inspection.inspection import check_folder
 from inspector.report.arrival import arrival_lines
-from inspector.report.look import Look as Style
 from inspector.report.text import verdict_text
-from inspector.sequence.watch import Look, watch
+from inspector.report.text_style import Look as Style
+from inspector.sequence.run.watch import Look, watch
 
 
 def run(arguments: Arguments) -> int:

@@ -6,12 +6,12 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inspector.delivery.model import SequencePlan
 from inspector.delivery.sources import Sources
+from inspector.delivery.types import SequencePlan
 from inspector.fixes.base.blend import blend
 from inspector.fixes.base.fix import Step
+from inspector.fixes.base.output_frames import Slot
 from inspector.fixes.base.registry import fix_by_id
-from inspector.fixes.base.slots import Slot
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.reader import FrameReader
 from inspector.formats.wavefront.writer import write_frame

@@ -9,21 +9,21 @@ from fractions import Fraction
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import FolderInspection, Progress, inspect_folder
-from inspector.delivery.choices import serious
+from inspector.delivery.answers import serious
+from inspector.delivery.destination import parts_of
 from inspector.delivery.handoff import HANDOFF_NAME
-from inspector.delivery.model import sequence_key
-from inspector.delivery.place import parts_of
 from inspector.delivery.receipt import FORMAT, SUMS_NAME, sums_of
 from inspector.delivery.sources import sha256
 from inspector.delivery.statements import statements_from_json, with_statements
+from inspector.delivery.types import sequence_key
 from inspector.errors import MeshqcError
+from inspector.inspection.inspection import FolderInspection, Progress, inspect_folder
 from inspector.names import Name
-from inspector.places import read_place
-from inspector.sequence.receipts import RECEIPT_NAME
-from inspector.sequence.receipts import read_receipt as read_receipt_document
-from inspector.sequence.scope import Scope
-from inspector.sequence.settings import Settings, fraction_of_json
+from inspector.safe_open import read_place
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_marks import read_receipt as read_receipt_document
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import Settings, fraction_of_json
 
 _NOTES = (RECEIPT_NAME, HANDOFF_NAME)
 _Found = Mapping[tuple[str, str], frozenset[Fraction]]

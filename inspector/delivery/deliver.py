@@ -7,26 +7,26 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import FolderInspection, check_folder, inspect_folder, measure_all
+from inspector.delivery.destination import place_for
 from inspector.delivery.digest import plan_digest
-from inspector.delivery.form import Form
 from inspector.delivery.handoff import HANDOFF_NAME, handoff_bytes
-from inspector.delivery.model import Plan
-from inspector.delivery.place import place_for
+from inspector.delivery.output_forms import Form
 from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, receipt_of, settings_after, sums_bytes
 from inspector.delivery.recheck import compare, second_steps
-from inspector.delivery.scene import put_scenes
+from inspector.delivery.scene_files import put_scenes
 from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging, disk_error
+from inspector.delivery.types import Plan
 from inspector.delivery.verify import read_back, sources_unchanged
 from inspector.delivery.write import Writing
 from inspector.errors import MeshqcError
-from inspector.sequence.cache import FactsCache
-from inspector.sequence.discover import Sequence as FrameSequence
-from inspector.sequence.discover import discover
-from inspector.sequence.facts import FrameFacts
-from inspector.sequence.receipts import RECEIPT_NAME
-from inspector.sequence.scan import Cancel, never
+from inspector.inspection.inspection import FolderInspection, check_folder, inspect_folder, measure_all
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.discover import discover
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.cache import FactsCache
+from inspector.sequence.run.scan import Cancel, never
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done ("write", "read back", "check"), how much of it is done, and of how much."""

@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 from inspector import __version__
-from inspector.delivery.model import Plan, SequencePlan
 from inspector.delivery.sources import sha256
+from inspector.delivery.types import Plan, SequencePlan
 from inspector.errors import MeshqcError
 from inspector.names import Name
 

@@ -6,18 +6,18 @@ import os
 from collections.abc import Iterator
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import FolderInspection, Inspection
-from inspector.delivery.choices import serious
-from inspector.delivery.form import Form, losses
-from inspector.delivery.model import Plan, SequencePlan
+from inspector.delivery.answers import serious
+from inspector.delivery.output_forms import Form, losses
+from inspector.delivery.types import Plan, SequencePlan
 from inspector.delivery.write import slot_place
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
+from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name
-from inspector.sequence.frame_ranges import numbers_text
-from inspector.sequence.references import Status
-from inspector.sequence.scope import fold
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.scope import fold
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.materials.references import Status
 
 HANDOFF_NAME = "HANDOFF.txt"
 
@@ -68,7 +68,7 @@ def _sequence(one: Inspection) -> Iterator[str]:
 def _materials(one: Inspection) -> Iterator[str]:
     lines: dict[str, None] = {}
     for index, facts in enumerate(one.series.facts):
-        found = one.evidence.materials(index)
+        found = one.context.materials(index)
         for name in facts.materials:
             maps = [use for use in found.maps if use.map.material == name]
             lines[f"  {name}" + ("" if name in found.defined else ": no library that the frames name defines it")] = (
@@ -149,7 +149,7 @@ def _outside(plan: Plan) -> list[str]:
     named: dict[str, None] = {}
     for one in plan.inspection.inspections:
         for index in range(len(one.series.facts)):
-            found = one.evidence.materials(index)
+            found = one.context.materials(index)
             names = [(use.name, use.target) for use in found.libraries] + [
                 (use.map.name, use.target) for use in found.maps
             ]

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
-from inspector.places import open_folder_place
+from inspector.safe_open import open_folder_place
 
 _HELD = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
 """Whether the system can name things from an open folder (POSIX 2008); where it can't, paths have to do."""

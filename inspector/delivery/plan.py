@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from inspector.checks.base.inspect import FolderInspection, Inspection
-from inspector.delivery.assign import work_out_steps
-from inspector.delivery.choices import every_choice, exact_choices
-from inspector.delivery.model import Choice, Plan, Refused, SequencePlan, sequence_key
+from inspector.delivery.allocate import work_out_steps
+from inspector.delivery.answers import every_choice, exact_choices
 from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json
+from inspector.delivery.types import Choice, Plan, Refused, SequencePlan, sequence_key
 from inspector.errors import Refusal
+from inspector.fixes.base.assets import Kit, base_kit
 from inspector.fixes.base.fix import Step
-from inspector.fixes.base.kit import Kit, base_kit
+from inspector.fixes.base.output_frames import Slots, source_slots
 from inspector.fixes.base.registry import fix_by_id
-from inspector.fixes.base.slots import Slots, source_slots
+from inspector.inspection.inspection import FolderInspection, Inspection
 
 __all__ = [
     "Choice",
@@ -56,7 +56,7 @@ def _plan_sequence(inspection: Inspection, choices: Iterable[Choice]) -> Sequenc
     own = [choice for choice in choices if choice.sequence in (None, key)]
     steps, refused = work_out_steps(inspection, own)
     asked = {choice.fix for choice in own if choice.asked}
-    slots, kit, kept = source_slots(inspection.series), base_kit(inspection.evidence), []
+    slots, kit, kept = source_slots(inspection.series), base_kit(inspection.context), []
     for step in steps:
         try:
             slots, kit = _applied(inspection, step, slots, kit)
@@ -72,7 +72,7 @@ def _plan_sequence(inspection: Inspection, choices: Iterable[Choice]) -> Sequenc
 def _applied(inspection: Inspection, step: Step, slots: Slots, kit: Kit) -> tuple[Slots, Kit]:
     fix = fix_by_id(step.fix)
     if fix.slots is not None:
-        slots = fix.slots(slots, step, inspection.evidence)
+        slots = fix.slots(slots, step, inspection.context)
     if fix.kit is not None:
-        kit = fix.kit(kit, step, inspection.evidence)
+        kit = fix.kit(kit, step, inspection.context)
     return slots, kit

@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from inspector import __version__
-from inspector.delivery.model import Choice, Plan
 from inspector.delivery.statements import statements_from_json, statements_to_json
+from inspector.delivery.types import Choice, Plan
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import Step
 from inspector.fixes.base.registry import fix_by_id
-from inspector.sequence.settings import Settings, fraction_of_json
+from inspector.sequence.discovery.settings import Settings, fraction_of_json
 
 FORMAT = 1
 

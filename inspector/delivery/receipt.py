@@ -10,15 +10,15 @@ from dataclasses import replace
 from fractions import Fraction
 
 from inspector import __version__
-from inspector.checks.base.inspect import FolderInspection
-from inspector.delivery.choices import serious
+from inspector.delivery.answers import serious
 from inspector.delivery.journal import Written
-from inspector.delivery.model import Plan, sequence_key
 from inspector.delivery.sources import Sources
 from inspector.delivery.statements import statements_to_json
+from inspector.delivery.types import Plan, sequence_key
 from inspector.delivery.write import source_name
 from inspector.fixes.base.registry import fix_by_id
-from inspector.sequence.settings import Settings, frame_json
+from inspector.inspection.inspection import FolderInspection
+from inspector.sequence.discovery.settings import Settings, frame_json
 
 FORMAT = 1
 SUMS_NAME = "SHA256SUMS"

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import FolderInspection, Inspection
-from inspector.delivery.choices import every_choice, serious
-from inspector.delivery.model import Plan, SequencePlan
+from inspector.delivery.answers import every_choice, serious
 from inspector.delivery.plan import make_plan
+from inspector.delivery.types import Plan, SequencePlan
 from inspector.delivery.write import slot_place
+from inspector.inspection.inspection import FolderInspection, Inspection
 
 Found = tuple[tuple[str, Finding], ...]
 
@@ -78,7 +78,7 @@ def _pair(plan: SequencePlan, after: FolderInspection) -> _Pair:
 
 
 def _place(one: Inspection, index: int) -> str:
-    return one.evidence.file_name(index).text.replace("\\", "/")
+    return one.context.file_name(index).text.replace("\\", "/")
 
 
 def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:

@@ -9,8 +9,8 @@ from pathlib import Path
 from inspector.errors import MeshqcError
 from inspector.formats.reading import source_text
 from inspector.names import Name
-from inspector.sequence.discover import FrameFile
-from inspector.sequence.scope import Scope
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.discovery.scope import Scope
 
 
 def sha256(data: bytes) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from inspector.sequence.settings import Settings, fraction_of_json, frame_json
+from inspector.sequence.discovery.settings import Settings, fraction_of_json, frame_json
 
 
 def statements_to_json(settings: Settings) -> dict[str, object]:

@@ -10,9 +10,8 @@ from fractions import Fraction
 from pathlib import Path
 
 from inspector import __version__
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.delivery.deliver import moved
-from inspector.delivery.place import new_place
+from inspector.delivery.destination import new_place
 from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging, disk_error
 from inspector.errors import Cancelled, MeshqcError
@@ -21,8 +20,9 @@ from inspector.formats.mesh import Material, Mesh
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import library_name, with_own_image
 from inspector.formats.wavefront.compose import compose, compose_library
+from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name, safe
-from inspector.sequence.scan import Cancel, never
+from inspector.sequence.run.scan import Cancel, never
 
 
 @dataclass(frozen=True, slots=True)

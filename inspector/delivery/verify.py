@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from inspector.delivery.journal import Written
-from inspector.delivery.model import Plan
 from inspector.delivery.sources import Sources, sha256
 from inspector.delivery.staging import Staging
+from inspector.delivery.types import Plan
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.text import source_text
 from inspector.names import Name
-from inspector.sequence.scan import Cancel
+from inspector.sequence.run.scan import Cancel
 
 
 def read_back(

@@ -11,15 +11,15 @@ from pathlib import Path
 
 from inspector.delivery.apply import Corrections
 from inspector.delivery.journal import Written
-from inspector.delivery.model import Plan, SequencePlan
 from inspector.delivery.sources import Sources, sha256
 from inspector.delivery.staging import Staging
+from inspector.delivery.types import Plan, SequencePlan
 from inspector.errors import Cancelled, Refusal
-from inspector.fixes.base.kit import KitFile, folder_of
-from inspector.fixes.base.slots import Slot
+from inspector.fixes.base.assets import KitFile, folder_of
+from inspector.fixes.base.output_frames import Slot
 from inspector.names import Name
-from inspector.sequence.scan import Cancel
-from inspector.sequence.scope import Scope, fold
+from inspector.sequence.discovery.scope import Scope, fold
+from inspector.sequence.run.scan import Cancel
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Writing:
     sources: Sources = field(init=False)
 
     def __post_init__(self) -> None:
-        books = (one.inspection.evidence.book for one in self.plan.sequences)
+        books = (one.inspection.context.book for one in self.plan.sequences)
         inspection = self.plan.inspection
         scope = Scope(inspection.root, inspection.settings.textures)
         self.sources = Sources(scope, {path: data for book in books for path, data in book.as_read.items()})
@@ -113,7 +113,7 @@ class Writing:
 
 def slot_place(plan: SequencePlan, slot: Slot) -> str:
     """The place of a frame in the delivered folder."""
-    return posixpath.join(folder_of(plan.inspection.evidence), slot.file_name)
+    return posixpath.join(folder_of(plan.inspection.context), slot.file_name)
 
 
 def source_name(plan: Plan, path: Path) -> str:

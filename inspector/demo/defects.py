@@ -12,7 +12,7 @@ from typing import Literal
 from inspector.demo import plants
 from inspector.demo.plants import Plant, edited
 
-Severity = Literal["error", "warning", "info"]
+Severity = Literal["error", "warning", "note"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ DEFECTS: tuple[Defect, ...] = (
     Defect("UVs re-assigned", (9,), "uv-mismatch", "error", edited(plants.uvs_reassigned)),
     Defect("frozen", (10,), "frozen", "warning", plants.frozen),
     Defect("another UV seam", (11,), "uv-mismatch", "error", edited(plants.other_seam)),
-    Defect("UVs renumbered", (12,), "uv-mismatch", "info", edited(plants.uvs_renumbered)),
+    Defect("UVs renumbered", (12,), "uv-mismatch", "note", edited(plants.uvs_renumbered)),
     Defect("moved aside", (13,), "centre-jump", "warning", edited(plants.moved_aside)),
     Defect("UV coordinates moved", (14,), "uv-values", "warning", edited(plants.uvs_moved)),
     Defect("library that doesn't exist", (15,), "library-missing", "error", edited(plants.library_gone)),
@@ -50,7 +50,7 @@ DEFECTS: tuple[Defect, ...] = (
     Defect("material that no library defines", (18,), "material-undefined", "warning",
            edited(plants.material_unknown)),
     Defect("file left out", (19,), "missing-frames", "error", plants.left_out),
-    Defect("faces divided otherwise", (20,), "other-faces", "error", edited(plants.other_faces)),
+    Defect("faces divided otherwise", (20,), "changed-faces", "error", edited(plants.other_faces)),
     Defect("a face lost", (21,), "face-count", "error", edited(plants.face_lost)),
     Defect("a vertex number beyond the end", (22,), "index-range", "error", edited(plants.vertex_beyond_end)),
     Defect("a stray vertex", (23,), "vertex-count", "error", edited(plants.stray_vertex)),

@@ -116,7 +116,7 @@ KINDS: dict[str, str] = {
     "continued-line": "a statement continued over several lines with a backslash",
     "comment-behind-data": "a comment behind the data of a line",
     "no-final-newline": "no line end after the last line",
-    "many-corners": "a face with very many corners",
+    "n-gons": "a face with very many corners",
     # material libraries
     "no-material": "the file defines no material",
     "unnamed-material": "a material without a name",

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.arrivals import Arrival
 from inspector.checks.base.finding import Finding
-from inspector.report.look import Look
+from inspector.inspection.arrivals import Arrival
 from inspector.report.text import counts_text
+from inspector.report.text_style import Look
 
 
 def arrival_lines(arrival: Arrival, look: Look) -> Iterator[str]:

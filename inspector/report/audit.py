@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from inspector.delivery.audit import Audit
 from inspector.names import Name, safe
 from inspector.report.document import Json, finding_json, head, verdict
-from inspector.report.look import Look
 from inspector.report.text import counted, verdict_text
-from inspector.sequence.receipts import RECEIPT_NAME
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 _SHOWN = 20
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector.report.view import SequenceView
-from inspector.sequence.facts import FrameFacts
+from inspector.report.frame_rows import SequenceView
+from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 Floats = npt.NDArray[np.float64]

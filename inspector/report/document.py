@@ -8,13 +8,13 @@ from datetime import UTC, datetime
 
 from inspector import __version__
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.inspect import FolderInspection, Inspection, NotASequence
+from inspector.inspection.inspection import FolderInspection, Inspection, NotASequence
 from inspector.names import Name
 from inspector.report.curves import centre_speed, farthest_speed
 from inspector.rules.model import Rules
-from inspector.sequence.references import Status
+from inspector.sequence.discovery.settings import frame_json
+from inspector.sequence.materials.references import Status
 from inspector.sequence.series import Series
-from inspector.sequence.settings import frame_json
 
 FORMAT = 1
 
@@ -107,11 +107,11 @@ def _moment(nanoseconds: int) -> str | None:
 
 def _frame(one: Inspection, index: int) -> Json:
     facts = one.series.facts[index]
-    materials = one.evidence.materials(index)
+    materials = one.context.materials(index)
     known = facts.readable
     return {
         "frame": frame_json(facts.number),
-        "file": one.evidence.file_name(index).text,
+        "file": one.context.file_name(index).text,
         "format": facts.format if known else None,
         "vertices": facts.vertices if known else None,
         "faces": facts.faces if known else None,

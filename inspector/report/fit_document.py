@@ -9,17 +9,17 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 
+from inspector.lettering.captions import CaptionFit
+from inspector.lettering.legibility import Legibility
+from inspector.lettering.maps_fit import MapFit
+from inspector.lettering.safe_lettering import SafeArea
+from inspector.lettering.sequence_fit import SequenceFit
+from inspector.lettering.texture_fit import SHARES, RegionFit
 from inspector.names import Name
 from inspector.report.document import Json, head
 from inspector.report.fit_text import FitReport
-from inspector.sequence.captions import CaptionFit
-from inspector.sequence.legibility import Legibility
-from inspector.sequence.maps_fit import MapFit
-from inspector.sequence.safe_lettering import SafeArea
-from inspector.sequence.sequence_fit import SequenceFit
-from inspector.sequence.settings import frame_json
-from inspector.sequence.texture_fit import SHARES, RegionFit
-from inspector.surface.safe_rectangle import Rectangle
+from inspector.sequence.discovery.settings import frame_json
+from inspector.surface.lettering_box import Rectangle
 
 _MEASURES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
 

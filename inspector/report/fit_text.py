@@ -8,21 +8,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
+from inspector.lettering.captions import CaptionFit
+from inspector.lettering.legibility import Legibility, Obstacle
+from inspector.lettering.maps_fit import MapFit
+from inspector.lettering.safe_lettering import SafeArea
+from inspector.lettering.sequence_fit import SequenceFit, display
+from inspector.lettering.texture_fit import RegionFit
+from inspector.lettering.viewpoint import word_of_side
 from inspector.names import safe
 from inspector.report.letter_plot import letter_plot
-from inspector.report.look import Look
 from inspector.report.text import counted, sequence_range, sequence_title
-from inspector.sequence.captions import CaptionFit
-from inspector.sequence.frame_ranges import frame_ranges, frames_words
-from inspector.sequence.legibility import Legibility, Obstacle
-from inspector.sequence.maps_fit import MapFit
-from inspector.sequence.safe_lettering import SafeArea
-from inspector.sequence.sequence_fit import SequenceFit, display
-from inspector.sequence.settings import frame_text
-from inspector.sequence.texture_fit import RegionFit
-from inspector.sequence.viewpoint import word_of_side
-from inspector.surface.reading import Upright
-from inspector.surface.safe_rectangle import Rectangle
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.frame_ranges import frame_ranges, frames_words
+from inspector.sequence.discovery.settings import frame_text
+from inspector.surface.lettering_box import Rectangle
+from inspector.surface.text_direction import Upright
 
 READ = "R"
 LETTERS = {
@@ -171,7 +171,7 @@ def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
 
 
 def _box_words(rectangle: Rectangle) -> str:
-    """In the order in which --rectangle takes the numbers."""
+    """In the order in which --lettering-box takes the numbers."""
     sides = {name: getattr(rectangle, name) for name in ("left", "bottom", "right", "top")}
     return f"UV {', '.join(f'{name} {side:.4f}' for name, side in sides.items())}"
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from inspector.checks.base.inspect import FolderInspection
+from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
-from inspector.report.look import Look
 from inspector.report.summary import summary_lines
 from inspector.report.text import below, counted, sequence_lines, verdict_text
+from inspector.report.text_style import Look
 from inspector.rules.model import Rules
 
 _LEFT_OUT_SHOWN = 5

@@ -9,11 +9,11 @@ from collections.abc import Iterator
 from xml.etree import ElementTree as Xml
 
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.checks.base.registry import all_checks, check_by_id
+from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name, safe
 from inspector.report.text import place_text, sequence_title
-from inspector.sequence.frame_ranges import frames_words
+from inspector.sequence.discovery.frame_ranges import frames_words
 
 
 def junit_text(result: FolderInspection, level: Severity | None) -> str:

@@ -8,9 +8,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import FolderInspection, Inspection
+from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name, safe
-from inspector.sequence.frame_ranges import frames_words
+from inspector.sequence.discovery.frame_ranges import frames_words
 
 
 def lines_text(result: FolderInspection, folder: Path) -> str:
@@ -25,6 +25,6 @@ def lines_text(result: FolderInspection, folder: Path) -> str:
 def finding_line(finding: Finding, one: Inspection, folder: Path) -> str:
     """One finding on one line, safe on any screen."""
     place = finding.where[0] if finding.where else None
-    file, line = (place.file, place.line or 1) if place else (one.evidence.file_name(0), 1)
+    file, line = (place.file, place.line or 1) if place else (one.context.file_name(0), 1)
     said = f"{finding.message}{frames_words(finding.frames, one.sequence)}"
     return f"{Name.from_path(folder / file.text)}:{line}: {finding.severity.word}: {safe(said)} [{finding.check}]"

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import Inspection
 from inspector.delivery.deliver import Delivery, Proof
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.delivery.plan import Plan, SequencePlan
 from inspector.fixes.base.fix import Change, FixKind, Step
 from inspector.fixes.base.registry import fix_by_id
+from inspector.inspection.inspection import Inspection
 from inspector.names import Name
-from inspector.report.look import Look
 from inspector.report.text import counted, finding_lines, sequence_title, verdict_text
-from inspector.sequence.frame_ranges import frames_words
-from inspector.sequence.receipts import RECEIPT_NAME
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.frame_ranges import frames_words
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, look: Look) -> str:
@@ -92,7 +92,7 @@ def _before_and_after(delivery: Delivery) -> Iterator[str]:
 
 
 def _left(one: Inspection, look: Look) -> Iterator[str]:
-    left = [finding for finding in one.findings if finding.severity > Severity.INFO]
+    left = [finding for finding in one.findings if finding.severity > Severity.NOTE]
     if left:
         yield look.strong(f"left in {sequence_title(one.sequence)}")
     for finding in left:

@@ -11,13 +11,13 @@ from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import Fix, FixKind
 from inspector.fixes.base.registry import all_fixes, fix_by_id
 from inspector.names import safe
-from inspector.report.look import Look
+from inspector.report.text_style import Look
 from inspector.report.thresholds import thresholds
 
 _KINDS = {
     FixKind.EXACT: "invents nothing and loses nothing; plain meshqc fix makes it where it answers a finding",
-    FixKind.CONSTANT: "one stated number for all frames; by --every or --with",
-    FixKind.INVENTING: "makes something up or drops something; by --every or --with",
+    FixKind.CONSTANT: "one stated number for all frames; by --all or --with",
+    FixKind.INVENTING: "makes something up or drops something; by --all or --with",
 }
 
 

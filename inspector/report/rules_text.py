@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from inspector.checks.base.check import NotApplicable
-from inspector.checks.base.inspect import Inspection
 from inspector.checks.base.textures import textures
+from inspector.inspection.inspection import Inspection
 from inspector.names import Name
 from inspector.report.text import sequence_title
 from inspector.rules.find import FILE_NAME
 from inspector.rules.keys import KEYS
 from inspector.rules.read import SEVERITIES
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.settings import frame_text
 
 _START = f"""\
 # Delivery rules of meshqc: what the receiving side needs. Save as {FILE_NAME} in the folder of a shot or above it.
@@ -27,7 +27,7 @@ _CHECKS = f"""
 # Checks (meshqc checks lists them) that are judged otherwise: {", ".join(SEVERITIES)}.
 [checks]
 # frozen = "off"
-# open-edges = {{ severity = "info", reason = "kelp is open at its root" }}
+# boundary-edges = {{ severity = "note", reason = "kelp is open at its root" }}
 # size-jump = {{ thresholds = {{ jump-size = 1.3 }}, reason = "the jelly pulses hard" }}
 """
 
@@ -58,7 +58,7 @@ def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
     sequence, facts = one.sequence, one.series.facts
     yield "frames.range", "-".join(frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     yield "frames.padding", sequence.padding or 1
-    sizes = {size for index in _distinct(one) for size in one.evidence.frame(index).corners.sizes.tolist()}
+    sizes = {size for index in _distinct(one) for size in one.context.frame(index).corners.sizes.tolist()}
     yield "mesh.corners", sorted(sizes)
     for key in ("vertices", "faces"):
         counts = {getattr(frame, key) for frame in facts}
@@ -96,7 +96,7 @@ def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
 
 def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
     try:
-        sizes = [texture.facts.size for texture in textures(one.evidence) if texture.facts.size]
+        sizes = [texture.facts.size for texture in textures(one.context) if texture.facts.size]
     except NotApplicable:
         return
     if sizes:

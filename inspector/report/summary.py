@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import FolderInspection, Inspection
-from inspector.report.look import Look
+from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.report.text import counted, sequence_title
+from inspector.report.text_style import Look
 
 _GOOD = "."
 """The sign of a sequence in which nothing was found; no letter, so that the eye skips it."""

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.checks.base.registry import check_by_id
 from inspector.checks.base.runner import by_reason
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
+from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name, safe
-from inspector.report.look import Look
-from inspector.sequence.discover import Sequence as FrameSequence
-from inspector.sequence.facts import FrameFacts
-from inspector.sequence.frame_ranges import frames_words
-from inspector.sequence.settings import frame_text
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.frame_ranges import frames_words
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
 
 _INDENT = "    "
 _REASONS_NAMED = 3
@@ -56,7 +56,7 @@ def finding_lines(finding: Finding, one: Inspection, look: Look, with_advice: bo
     yield look.severity(finding.severity) + first[Look.SEVERITY_CELLS :]
     yield from more
     yield from look.wrap(f"{finding.message}{place_text(finding)}", _INDENT)
-    if finding.severity is Severity.INFO:
+    if finding.severity is Severity.NOTE:
         return
     if with_advice:
         yield from look.wrap(check_by_id(finding.check).rationale.what_to_do, f"{_INDENT}do: ", f"{_INDENT}    ")

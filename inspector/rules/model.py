@@ -18,7 +18,7 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class CheckRule:
-    """severity: "error", "warning" or "info" in place of the check's own; "off": it isn't run; "": its own.
+    """severity: "error", "warning" or "note" in place of the check's own; "off": it isn't run; "": its own.
     thresholds: name in limits.py -> value in place of the one there."""
 
     severity: str = ""

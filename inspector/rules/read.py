@@ -13,13 +13,13 @@ from typing import NoReturn
 from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
-from inspector.places import open_place
 from inspector.rules import values
 from inspector.rules.keys import KEYS, SECTIONS
 from inspector.rules.model import CheckRule, Demand, Rules
+from inspector.safe_open import open_place
 from inspector.units import METRES
 
-SEVERITIES = ("off", "error", "warning", "info")
+SEVERITIES = ("off", "error", "warning", "note")
 
 Table = Mapping[str, object]
 

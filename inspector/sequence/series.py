@@ -14,10 +14,10 @@ import numpy.typing as npt
 
 from inspector.errors import MeshqcError
 from inspector.formats.frame import FloatArray
-from inspector.sequence.discover import Sequence as FrameSequence
-from inspector.sequence.facts import FrameFacts
-from inspector.sequence.motion_facts import sample_positions, sampled
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.measure.motion_facts import sample_positions, sampled
 
 
 @dataclass(frozen=True, eq=False)

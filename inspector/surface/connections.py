@@ -22,14 +22,15 @@ _COLUMNS = 1 << 10
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Connections:
-    """pieces: parts that hang together over edges. open_edges: edges of one face; crowded_edges: of more than two.
+    """pieces: parts that hang together over edges. boundary_edges: edges of one face;
+    non_manifold_edges: of more than two.
     unused: vertices of no face. doubled: faces with the corners of an earlier face, (d,) rising; backed: those that go
     round an earlier face the other way, (b,) rising.
     """
 
     pieces: int
-    open_edges: int
-    crowded_edges: int
+    boundary_edges: int
+    non_manifold_edges: int
     unused: int
     doubled: Indices
     backed: Indices
@@ -44,8 +45,8 @@ def connect(corners: Corners, vertices: int) -> Connections:
     doubled, backed = same_corners(corners)
     return Connections(
         pieces=int(pieces.max(initial=-1)) + 1,
-        open_edges=int((edges.uses == 1).sum()),
-        crowded_edges=int((edges.uses > 2).sum()),
+        boundary_edges=int((edges.uses == 1).sum()),
+        non_manifold_edges=int((edges.uses > 2).sum()),
         unused=vertices - int(used.sum()),
         doubled=doubled,
         backed=backed,

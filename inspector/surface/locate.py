@@ -8,7 +8,7 @@ import numpy as np
 
 from inspector.surface.arrays import Floats, Indices
 from inspector.surface.coverage import Grid, covered
-from inspector.surface.safe_rectangle import Rectangle
+from inspector.surface.lettering_box import Rectangle
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,16 +10,16 @@ from pathlib import Path
 
 from inspector import limits
 from inspector.errors import MeshqcError
-from inspector.sequence.settings import Settings
-from inspector.tui import kept
-from inspector.tui.actions import ActionsDrawer
-from inspector.tui.choice import ChoiceDrawer
-from inspector.tui.footer import KeyFooter
+from inspector.sequence.discovery.settings import Settings
+from inspector.tui import saved_state
+from inspector.tui.drawers.actions import ActionsDrawer
+from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import ASCII, UNICODE
-from inspector.tui.help_text import help_card
 from inspector.tui.reading_app import ReadingApp
+from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.terminal import require_screen, speaks_utf8
-from inspector.tui.text_screen import TextScreen
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.help_text import help_card
 from inspector.tui.writing_app import WritingApp
 
 
@@ -44,10 +44,10 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
 
 def reopen() -> int:
     """Open the folder that was open last, with what was stated about it then. Raises MeshqcError without any."""
-    folder = kept.last_folder()
+    folder = saved_state.last_folder()
     if folder is None:
         raise MeshqcError("a folder is missing; see meshqc --help")
-    return run(folder, kept.kept_of(folder).stated)
+    return run(folder, saved_state.kept_of(folder).stated)
 
 
 class MeshqcApp(ReadingApp, WritingApp):

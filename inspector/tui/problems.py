@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from inspector.checks.base.finding import Severity
-from inspector.report.view import SequenceView
+from inspector.report.frame_rows import SequenceView
 
 NO_MORE = {1: "no further problem in this sequence", -1: "no problem before this one"}
 """What is said where no stop lies this way."""

@@ -6,11 +6,11 @@ import threading
 from dataclasses import replace
 from functools import partial
 
-from inspector.tui import engine, live_engine
-from inspector.tui.kept import Kept
-from inspector.tui.messages import Alarm, Checked, Read, ReferenceChosen, Stopped
+from inspector.tui.saved_state import Kept
 from inspector.tui.staging_app import StagingApp
 from inspector.tui.terminal import title_sequence
+from inspector.tui.workers import engine, live_engine
+from inspector.tui.workers.messages import Alarm, Checked, Read, ReferenceChosen, Stopped
 
 
 class ReadingApp(StagingApp):

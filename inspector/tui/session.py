@@ -8,17 +8,17 @@ from fractions import Fraction
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery.plan import Plan
-from inspector.report.view import Place, SequenceView
-from inspector.sequence.chunks import Span
-from inspector.sequence.settings import Settings
-from inspector.tui.columns import Arrangement
-from inspector.tui.kept import Kept
+from inspector.inspection.inspection import FolderInspection
+from inspector.report.frame_rows import Place, SequenceView
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run.chunks import Span
 from inspector.tui.link import Link
-from inspector.tui.looks import Look
-from inspector.tui.sights import Sights
+from inspector.tui.pictures.render_modes import Look
+from inspector.tui.saved_state import Kept
 from inspector.tui.staging import Choices, Offer, answered, offers
+from inspector.tui.view_state import Sights
+from inspector.tui.widgets.columns import Arrangement
 
 
 @dataclass

@@ -13,12 +13,12 @@ from textual.app import App
 from textual.events import Event, Key
 from textual.worker import Worker, WorkerState
 
-from inspector.report.mistake import mistake_text
-from inspector.sequence.settings import Settings
-from inspector.tui import kept
+from inspector.report.unexpected_error import mistake_text
+from inspector.sequence.discovery.settings import Settings
+from inspector.tui import saved_state
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.main_screen import MainScreen
-from inspector.tui.screen import SessionScreen, in_thread
+from inspector.tui.screens.base_screen import SessionScreen, in_thread
+from inspector.tui.screens.main_screen import MainScreen
 from inspector.tui.session import Session
 from inspector.tui.terminal import hung_up
 
@@ -38,7 +38,7 @@ class SessionApp(App[int]):
     ) -> None:
         super().__init__(ansi_color=True)  # the terminal's own colours, and nothing but attributes under NO_COLOR
         self.session = Session(folder.resolve(), settings, calm=calm, live=live)
-        self.session.take_up(kept.kept_of(self.session.root))
+        self.session.take_up(saved_state.kept_of(self.session.root))
         self.glyphs = glyphs
         self.fatal = ""
         self._signal = 0
@@ -93,7 +93,7 @@ class SessionApp(App[int]):
     def keep(self) -> None:
         """Keep what the next time goes on with, unless the folder could not be read."""
         if not self.fatal:
-            kept.keep(self.session.root, self.session.kept())
+            saved_state.keep(self.session.root, self.session.kept())
 
     def _look_for_terminal(self) -> None:
         if not self.is_headless and hung_up():

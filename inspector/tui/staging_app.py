@@ -5,13 +5,13 @@ from __future__ import annotations
 from functools import partial
 
 from inspector.delivery.plan import exact_choices
-from inspector.tui import engine
-from inspector.tui.messages import Planned, PlanRefused, TakenOut
-from inspector.tui.parameters import parameter_fields, parameter_values
-from inspector.tui.plan_screen import PlanScreen
-from inspector.tui.prompt import Prompt, Values
+from inspector.tui.drawers.parameters import parameter_fields, parameter_values
+from inspector.tui.drawers.prompt import Prompt, Values
+from inspector.tui.screens.plan_screen import PlanScreen
 from inspector.tui.session_app import SessionApp
 from inspector.tui.staging import Choices, stage, take_out, with_exact, without
+from inspector.tui.workers import engine
+from inspector.tui.workers.messages import Planned, PlanRefused, TakenOut
 
 
 class StagingApp(SessionApp):

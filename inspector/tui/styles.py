@@ -18,14 +18,14 @@ GOOD_SIGN = "."
 STYLES = {
     Severity.ERROR: Style(color="red", bold=True),
     Severity.WARNING: Style(color="yellow"),
-    Severity.INFO: Style(color="cyan"),
+    Severity.NOTE: Style(color="cyan"),
 }
 NOUNS = {
     Severity.ERROR: ("error", "errors"),
     Severity.WARNING: ("warning", "warnings"),
-    Severity.INFO: ("note", "notes"),
+    Severity.NOTE: ("note", "notes"),
 }
-WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.INFO)
+WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
 
 def sign_of(severity: Severity | None) -> str:

@@ -6,16 +6,16 @@ import threading
 from functools import partial
 from pathlib import Path
 
-from inspector.delivery.place import free_name
+from inspector.delivery.destination import free_name
 from inspector.names import safe
-from inspector.tui import engine
-from inspector.tui.delivery_text import delivery_card
-from inspector.tui.messages import NotWritten, Writing, Written
-from inspector.tui.output_folder import OutputFolder
-from inspector.tui.prompt import Field, Prompt, Values
+from inspector.tui.drawers.output_folder import OutputFolder
+from inspector.tui.drawers.prompt import Field, Prompt, Values
+from inspector.tui.screens.text_screen import TextScreen
+from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.session_app import SessionApp
-from inspector.tui.text_screen import TextScreen
-from inspector.tui.writing_screen import WritingScreen
+from inspector.tui.widgets.delivery_text import delivery_card
+from inspector.tui.workers import engine
+from inspector.tui.workers.messages import NotWritten, Writing, Written
 
 
 class WritingApp(SessionApp):

@@ -19,23 +19,23 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from inspector.checks.base import inspect
-from inspector.checks.base.inspect import inspect_folder
 from inspector.checks.base.registry import all_checks
 from inspector.checks.base.runner import run_checks
-from inspector.sequence import measure, surface_facts, uv_facts
-from inspector.sequence.executors import InlineExecutor
+from inspector.inspection import inspection
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.measure import measure, surface_facts, uv_facts
+from inspector.sequence.run.executors import InlineExecutor
 from tests.benchmarks.frames import KINDS, write_sequence
 from tests.helpers.images import image_file, spots
 
 FIRST = (
     *("bad-number", "centre-jump", "face-count", "frozen", "index-range", "library-missing", "material-undefined"),
-    *("missing-frames", "no-uvs", "other-faces", "partial-uvs", "repeated-frames", "scale-suspect", "size-jump"),
+    *("missing-frames", "no-uvs", "changed-faces", "partial-uvs", "repeated-frames", "scale-suspect", "size-jump"),
     *("texture-missing", "unreadable", "uv-index-range", "uv-mismatch", "uv-values", "vertex-count"),
 )
 
 NO_SIZES = {"edge_length": 0.0, "area": 0.0, "volume": 0.0}
-NO_CONNECTIONS = {"pieces": 0, "open_edges": 0, "crowded_edges": 0, "unused_vertices": 0, "face_set": b""}
+NO_CONNECTIONS = {"pieces": 0, "boundary_edges": 0, "non_manifold_edges": 0, "unused_vertices": 0, "face_set": b""}
 NO_LAYOUT = {"uv_box": None, "uv_tiles": 0, "uv_mirrored": 0.0, "uv_overlap": 0.0}
 
 LATER: dict[str, tuple[object, str, object]] = {
@@ -73,7 +73,7 @@ def full(folder: Path) -> None:
 def first_twenty(folder: Path) -> None:
     checks = tuple(check for check in all_checks() if check.id in FIRST)
     assert len(checks) == len(FIRST) == 20
-    with without_later(), patch.object(inspect, "all_checks", lambda: checks):
+    with without_later(), patch.object(inspection, "all_checks", lambda: checks):
         full(folder)
 
 
@@ -108,13 +108,13 @@ def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Calla
 
 def check_times(folder: Path, rounds: int) -> dict[str, float]:
     """Median seconds of each check on its own: what it shares with others (a frame read again) counts for each."""
-    one = inspect_folder(folder, executor=InlineExecutor()).inspections[0].evidence
+    one = inspect_folder(folder, executor=InlineExecutor()).inspections[0].context
     times = {}
     for check in all_checks():
         rows = []
         for _ in range(rounds):
-            evidence = type(one)(one.series, one.settings, one.book, one.siblings, one.marks)
-            rows.append(process_time(lambda check=check, evidence=evidence: run_checks(evidence, [check])))
+            context = type(one)(one.series, one.settings, one.book, one.siblings, one.marks)
+            rows.append(process_time(lambda check=check, context=context: run_checks(context, [check])))
         times[check.id] = statistics.median(rows)
     return times
 

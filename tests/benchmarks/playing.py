@@ -20,17 +20,17 @@ from unittest.mock import patch
 import numpy as np
 
 from inspector import limits
-from inspector.places import read_place
-from inspector.sequence.settings import Settings
-from inspector.tui import frame_store
+from inspector.safe_open import read_place
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
-from inspector.tui.picture_pane import PicturePane
-from inspector.tui.read_ahead import ReadAhead
-from inspector.tui.scene import source_of
-from inspector.tui.viewer_screen import ViewerScreen
+from inspector.tui.pictures import frame_store
+from inspector.tui.pictures.read_ahead import ReadAhead
+from inspector.tui.pictures.scene import source_of
+from inspector.tui.screens.viewer_screen import ViewerScreen
+from inspector.tui.widgets.picture_pane import PicturePane
 from tests.benchmarks.viewer import COLUMNS, ROWS, write_sphere
-from tests.picture.meshes import sphere
+from tests.helpers.picture_meshes import sphere
 
 RATES = (24.0, 30.0)
 WAITS = (0.0, 0.03)  # seconds

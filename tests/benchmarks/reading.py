@@ -19,8 +19,8 @@ import meshio
 import tinyobjloader
 import trimesh
 
-from inspector.checks.base.inspect import inspect_folder
-from inspector.sequence.executors import Executor, InlineExecutor, ProcessExecutor
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.run.executors import Executor, InlineExecutor, ProcessExecutor
 from tests.benchmarks.frames import KINDS, write_sequence
 
 # name, frames, columns, rows, kind

@@ -20,9 +20,9 @@ from tests.benchmarks.frames import write_sequence
 RUN = """
 import sys, time
 from pathlib import Path
-from inspector.checks.base.inspect import inspect_folder
-from inspector.sequence.cache import FactsCache
-from inspector.sequence.executors import InlineExecutor
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.run.cache import FactsCache
+from inspector.sequence.run.executors import InlineExecutor
 
 def main():
     cache = FactsCache(Path(sys.argv[2]) if len(sys.argv) > 2 else None)

@@ -23,10 +23,10 @@ from inspector import limits
 from inspector.picture.camera import Camera, frame_points
 from inspector.picture.drawing import Style, draw
 from inspector.picture.shape import Shape
-from inspector.tui.cells import Cells, cells_for
-from inspector.tui.colours import Depth
-from inspector.tui.looks import Look
-from tests.picture.meshes import sphere
+from inspector.tui.pictures.cells import Cells, cells_for
+from inspector.tui.pictures.colours import Depth
+from inspector.tui.pictures.render_modes import Look
+from tests.helpers.picture_meshes import sphere
 
 COLUMNS, ROWS = 120, 40
 ROUNDS = 20
@@ -94,7 +94,7 @@ def timed(work: Callable[[], Value]) -> tuple[Value, float]:
 
 async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
     """For each key of a fast hand, what `one_wait` gives."""
-    from inspector.sequence.settings import Settings
+    from inspector.sequence.discovery.settings import Settings
     from inspector.tui.app import MeshqcApp
     from inspector.tui.glyphs import UNICODE
 

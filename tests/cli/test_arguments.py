@@ -12,7 +12,7 @@ import pytest
 from inspector import __version__
 from inspector.cli.arguments import parse
 from inspector.cli.parser import UsageError
-from tests.cli.command import assert_one_sentence, environment, meshqc
+from tests.helpers.command import assert_one_sentence, environment, meshqc
 
 
 def test_a_folder_alone_opens_the_keyboard_face(tmp_path: Path) -> None:
@@ -25,7 +25,7 @@ def test_a_folder_alone_opens_the_keyboard_face(tmp_path: Path) -> None:
 def test_settings_reach_the_command(tmp_path: Path) -> None:
     donor = tmp_path / "rest.obj"
     donor.touch()
-    words = ["fix", str(tmp_path), "--to", "out", "--size", "1.8", "--textures", str(tmp_path)]
+    words = ["fix", str(tmp_path), "--output", "out", "--size", "1.8", "--textures", str(tmp_path)]
     settings = parse([*words, "--textures", str(tmp_path), "--fps", "24000/1001", "--uvs-from", str(donor)]).settings
     assert settings.size == 1.8
     assert settings.textures == (tmp_path, tmp_path)
@@ -42,9 +42,9 @@ def test_a_donor_is_found_from_any_folder(tmp_path: Path, monkeypatch: pytest.Mo
 
 def test_fixes_with_parameters(tmp_path: Path) -> None:
     words = ["fix", str(tmp_path), "--with", "scale:factor=0.01", "--with", "fill-frames:mode=hold,ends=true"]
-    options = parse([*words, "--only", "renumber:start=1001", "drop-repeats"]).options
+    options = parse([*words, "--only", "renumber:start=1001", "drop-repeated-frames"]).options
     assert options.add == [("scale", {"factor": 0.01}), ("fill-frames", {"mode": "hold", "ends": True})]
-    assert options.only == [("renumber", {"start": 1001}), ("drop-repeats", {})]
+    assert options.only == [("renumber", {"start": 1001}), ("drop-repeated-frames", {})]
 
 
 @pytest.mark.parametrize("word", ["check", "fix", "demo"])
@@ -74,9 +74,9 @@ def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_pat
         (["check", ".", "--jsn"], "unknown words: --jsn; see meshqc check --help (nearest: --json"),
         (["check", "--json"], "missing: FOLDER"),
         (["fix", ".", "--with", "scale:factor"], "scale:factor=0.01"),
-        (["fix", ".", "--to"], "--to: a value is missing; see meshqc fix --help"),
+        (["fix", ".", "--output"], "--output: a value is missing; see meshqc fix --help"),
         (["fix", ".", "--only"], "--only: a value is missing"),
-        (["picture", ".", "--to", "a.png", "--animate", "--sheet", "3"], "--sheet: does not go with --animate"),
+        (["picture", ".", "--output", "a.png", "--animate", "--sheet", "3"], "--sheet: does not go with --animate"),
         (["compare", "."], "one of these is missing: --against --corrected; see meshqc compare --help"),
         (["chek", "."], "nearest: check"),
         (["rule"], "nearest: rules"),
@@ -89,10 +89,10 @@ def test_wrong_words_are_answered_with_what_is_expected(words: list[str], said: 
 
 
 def test_values_that_begin_with_a_minus_are_values() -> None:
-    words = ["picture", ".", "--to", "a.png", "--from", "-1,0,0.5", "--up", "z", "--front", "-y"]
+    words = ["picture", ".", "--output", "a.png", "--from", "-1,0,0.5", "--up", "z", "--front", "-y"]
     options = parse(words).options
     assert (options.side, options.front) == ((-1.0, 0.0, 0.5), "-y")
-    assert parse(["fit", ".", "--rectangle", "-.25,0,0.5,1"]).options.rectangle == (-0.25, 0.0, 0.5, 1.0)
+    assert parse(["fit", ".", "--lettering-box", "-.25,0,0.5,1"]).options.lettering_box == (-0.25, 0.0, 0.5, 1.0)
 
 
 def test_no_words_reopen_the_last_folder_and_without_one_ask_for_a_folder(
@@ -152,7 +152,7 @@ def test_help_is_quick_because_it_imports_nothing_heavy(words: list[str]) -> Non
 
 def test_help_names_every_command_and_exit_code() -> None:
     text = meshqc("--help").stdout
-    for word in ("meshqc check FOLDER", "meshqc fix FOLDER --to OUT", "meshqc demo FOLDER"):
+    for word in ("meshqc check FOLDER", "meshqc fix FOLDER --output OUT", "meshqc demo FOLDER"):
         assert word in text
     for line in ("  0  ", "  1  ", "  2  "):
         assert f"\n{line}" in text

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import assert_one_sentence, digests, harmful, meshqc, strict_json
+from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc, strict_json
 
 KELP = ("--frames", "1-15", "--size", "1.8")
 
@@ -63,7 +63,7 @@ def test_what_comes_next_is_judged_in_the_same_way(words: list[str], kept: str, 
         (tmp_path / folder / "meshqc.toml").write_text("[mesh]\ncorners = [4]\n")
     kept = kept.format(tmp_path)
     (line,) = (one for one in meshqc("check", "kelp", *words, cwd=tmp_path).stdout.splitlines() if "next: " in one)
-    assert line == f"next: meshqc fix kelp --to kelp_fixed{kept}"
+    assert line == f"next: meshqc fix kelp --output kelp_fixed{kept}"
     watched = meshqc("watch", "kelp", "--quiet-for", "1", *words, cwd=tmp_path).stderr
     assert f"next: meshqc check kelp{kept}\n" in watched
 
@@ -79,8 +79,8 @@ def test_text_is_no_wider_than_80_cells_but_for_what_is_to_be_copied(demo: Path)
 
 
 def test_fail_on(demo: Path) -> None:
-    assert meshqc("check", demo / "manta", "--fail-on", "info").returncode == 0
-    codes = [meshqc("check", demo / "manta_broken", "--fail-on", level).returncode for level in ("info", "never")]
+    assert meshqc("check", demo / "manta", "--fail-on", "note").returncode == 0
+    codes = [meshqc("check", demo / "manta_broken", "--fail-on", level).returncode for level in ("note", "never")]
     assert codes == [1, 0]
 
 

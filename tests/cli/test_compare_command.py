@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import assert_one_sentence, digests, harmful, meshqc
+from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc
 
 # (3, 4, 5) is a right triangle (Pythagoras): the third of four vertices goes by 5, 1.25 on average.
 SQUARE = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
@@ -48,7 +48,7 @@ def test_the_exit_code_says_whether_something_differs(shot: Path) -> None:
 def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
     """The kelp's library is all that exact fixes change in its frames; the receipt says which file became which."""
     before = digests(demo)
-    assert meshqc("fix", demo / "kelp_broken", "--to", tmp_path / "fixed").returncode == 1
+    assert meshqc("fix", demo / "kelp_broken", "--output", tmp_path / "fixed").returncode == 1
     run = meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed")
     assert run.returncode == 1
     assert run.stdout.splitlines()[1:3] == [

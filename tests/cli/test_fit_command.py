@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.cli.command import assert_one_sentence, digests, harmful, meshqc, strict_json
+from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc, strict_json
 from tests.helpers.sequences import frames, write
-from tests.surface.shapes import remapped, sheet_mesh, wall
+from tests.helpers.shapes import remapped, sheet_mesh, wall
 
 SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
 
@@ -112,8 +112,8 @@ def test_the_demo(demo: Path) -> None:
     ("words", "said"),
     [
         (["--density", "60", "--fills", "100"], "does not go with"),
-        (["--rectangle", "0.5,0,0.1,1"], "left,bottom,right,top"),
-        (["--rectangle", "2,2,3,3"], "no surface under the stated rectangle"),
+        (["--lettering-box", "0.5,0,0.1,1"], "left,bottom,right,top"),
+        (["--lettering-box", "2,2,3,3"], "no surface under the stated rectangle"),
         (["--from", "0,0,0"], "a direction"),
         (["--from", "nan,0,1"], "a direction"),
         (["--picture", "99999x99999"], "up to 8,388,608 pixels"),

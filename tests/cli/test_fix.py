@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from inspector.__main__ import main
-from tests.cli.command import assert_one_sentence, digests, harmful, meshqc, strict_json
+from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc, strict_json
 
 KELP = ("--frames", "1-15", "--size", "1.8")
 
@@ -25,7 +25,7 @@ def steps(run: subprocess.CompletedProcess[str]) -> list[str]:
 
 def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
     before = digests(demo)
-    run = fix(demo / "manta_broken", "--to", tmp_path / "out", "--every", "--dry-run")
+    run = fix(demo / "manta_broken", "--output", tmp_path / "out", "--all", "--dry-run")
     assert run.returncode == 1
     assert "uv-restore" in run.stdout
     assert "nothing was written" in run.stderr
@@ -36,23 +36,33 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 def test_plain_every_with_without_only(demo: Path) -> None:
     """Expected sets: the demo's table of planted defects, and the kinds of the fixes (exact, constant, inventing)."""
     folder = demo / "manta_broken"
-    exact = ["drop-repeats", "restore-faces", "uv-shift-back", "uv-restore", "one-library", "bring-textures"]
+    exact = [
+        "drop-repeated-frames",
+        "restore-faces",
+        "uv-shift-back",
+        "uv-restore",
+        "share-library",
+        "collect-textures",
+    ]
     dry = ("--dry-run", "--json")
     assert steps(fix(folder, *dry)) == exact
-    assert set(steps(fix(folder, *dry, "--every"))) == {
+    assert set(steps(fix(folder, *dry, "--all"))) == {
         *exact,
-        "settle-outlier",
+        "align-outlier",
         "fill-frames",
         "neutral-material",
     }
-    assert set(steps(fix(folder, *dry, "--with", "settle-outlier"))) == {*exact, "settle-outlier"}
-    assert steps(fix(folder, *dry, "--without", "uv-restore", "--without", "drop-repeats")) == [
+    assert set(steps(fix(folder, *dry, "--with", "align-outlier"))) == {*exact, "align-outlier"}
+    assert steps(fix(folder, *dry, "--without", "uv-restore", "--without", "drop-repeated-frames")) == [
         "restore-faces",
         "uv-shift-back",
-        "one-library",
-        "bring-textures",
+        "share-library",
+        "collect-textures",
     ]
-    assert steps(fix(folder, *dry, "--only", "drop-repeats", "uv-restore")) == ["drop-repeats", "uv-restore"]
+    assert steps(fix(folder, *dry, "--only", "drop-repeated-frames", "uv-restore")) == [
+        "drop-repeated-frames",
+        "uv-restore",
+    ]
 
 
 def test_a_parameter_reaches_the_fix(demo: Path) -> None:
@@ -67,11 +77,11 @@ def test_a_parameter_reaches_the_fix(demo: Path) -> None:
         (["--with", "polish"], "polish"),
         (["--without", "polish"], "polish"),
         (["--only", "polish"], "polish"),
-        (["--only", "scale:factor=2", "--every"], "leave out --with, --without and --every"),
+        (["--only", "scale:factor=2", "--all"], "leave out --with, --without and --all"),
         (["--with", "scale:colour=1"], "colour"),
         (["--with", "scale:factor=-1"], "above 0"),
         (["--plan", "nowhere.json"], "nowhere.json"),
-        (["--plan", "p.json", "--every"], "--plan says which fixes"),
+        (["--plan", "p.json", "--all"], "--plan says which fixes"),
     ],
 )
 def test_what_cannot_be_done_is_refused_in_a_sentence(
@@ -85,7 +95,7 @@ def test_what_cannot_be_done_is_refused_in_a_sentence(
 
 def test_out_is_needed_and_must_be_new(demo: Path, tmp_path: Path) -> None:
     (tmp_path / "out").mkdir()
-    for words, said in (((), "--to OUT is missing"), (("--to", tmp_path / "out"), "is there already")):
+    for words, said in (((), "--output OUT is missing"), (("--output", tmp_path / "out"), "is there already")):
         run = fix(demo / "manta_broken", *words)
         assert (run.returncode, run.stdout) == (2, "")
         assert_one_sentence(run.stderr)
@@ -110,7 +120,7 @@ def test_a_plan_is_saved_over_nothing_but_a_plan(demo: Path, tmp_path: Path) -> 
 
 
 def test_nothing_to_correct(demo: Path, tmp_path: Path) -> None:
-    run = fix(demo / "manta", "--to", tmp_path / "out")
+    run = fix(demo / "manta", "--output", tmp_path / "out")
     assert run.returncode == 0
     assert run.stdout == "nothing to correct\n"
     assert list(tmp_path.iterdir()) == []
@@ -122,8 +132,8 @@ def kelp(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]
     folder = tmp_path_factory.mktemp("kelp")
     donor = demo / "kelp_broken/kelp_rest.obj"
     before = digests(demo)
-    words = (*KELP, "--every", "--uvs-from", donor)
-    run = fix(demo / "kelp_broken", "--to", folder / "out", *words, "--save", folder / "plan.json")
+    words = (*KELP, "--all", "--uvs-from", donor)
+    run = fix(demo / "kelp_broken", "--output", folder / "out", *words, "--save", folder / "plan.json")
     return {"folder": folder, "run": run, "before": before, "after": digests(demo), "donor": donor}
 
 
@@ -142,7 +152,7 @@ def test_nothing_but_the_folder_and_the_plan_is_left(kelp: dict[str, Any]) -> No
 
 
 def test_a_second_plan_is_empty(kelp: dict[str, Any], tmp_path: Path) -> None:
-    run = fix(kelp["folder"] / "out", *KELP, "--every", "--to", tmp_path / "again", "--json")
+    run = fix(kelp["folder"] / "out", *KELP, "--all", "--output", tmp_path / "again", "--json")
     document = strict_json(run.stdout)
     assert (run.returncode, document["plan"]["choices"], document["out"]) == (0, [], None)
 
@@ -156,7 +166,7 @@ def test_a_saved_plan_corrects_the_next_export(kelp: dict[str, Any], demo: Path,
             place.parent.mkdir(exist_ok=True)
             place.write_bytes(path.read_bytes())
     words = (*KELP, "--uvs-from", kelp["donor"], "--plan", kelp["folder"] / "plan.json")
-    run = fix(export, "--to", tmp_path / "out", *words, "--json")
+    run = fix(export, "--output", tmp_path / "out", *words, "--json")
     assert run.returncode == 0, run.stdout + run.stderr
     frames = {name: digest for name, digest in digests(tmp_path / "out").items() if name.endswith(".obj")}
     first = digests(kelp["folder"] / "out")
@@ -181,7 +191,7 @@ def test_what_a_plan_states_holds_where_nothing_else_is_said(kelp: dict[str, Any
 
 
 def test_the_document_of_a_fix(demo: Path, tmp_path: Path) -> None:
-    run = fix(demo / "manta_broken", "--to", tmp_path / "out", "--json")
+    run = fix(demo / "manta_broken", "--output", tmp_path / "out", "--json")
     assert run.returncode == 1
     document = strict_json(run.stdout)
     assert document["format"] == 1

@@ -15,7 +15,7 @@ import pytest
 from inspector.cli.arguments import parse
 from inspector.cli.examples import EXAMPLES
 from inspector.cli.help import COMMANDS
-from tests.cli.command import ROOT, environment, meshqc
+from tests.helpers.command import ROOT, environment, meshqc
 
 
 def test_extras_are_named_as_the_readme_installs_them() -> None:

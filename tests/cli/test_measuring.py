@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import assert_one_sentence, meshqc, strict_json
+from tests.helpers.command import assert_one_sentence, meshqc, strict_json
 
 
 @pytest.fixture(scope="module")

@@ -11,11 +11,11 @@ import pytest
 from PIL import Image
 
 from inspector.picture.canvas import GROUND
-from tests.cli.command import assert_one_sentence, digests, meshqc
 from tests.cli.test_terminal import Terminal
+from tests.helpers.command import assert_one_sentence, digests, meshqc
 from tests.helpers.images import image_file
 from tests.helpers.sequences import frames, write
-from tests.surface.shapes import sheet_mesh, wall
+from tests.helpers.shapes import sheet_mesh, wall
 
 SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
 QUARTERS = np.array([[[250, 0, 0], [0, 250, 0]], [[0, 0, 250], [250, 250, 0]]], np.uint8).repeat(32, 0).repeat(32, 1)
@@ -48,7 +48,7 @@ def test_a_texture_lies_on_the_sheet_at_known_pixels(tmp_path: Path, texture: Pa
     out = tmp_path / "out.png"
     folder = source(tmp_path)
     before = digests(folder)
-    run = meshqc("picture", folder, "--texture", texture, "--picture", "640x360", "--to", out)
+    run = meshqc("picture", folder, "--texture", texture, "--picture", "640x360", "--output", out)
     assert (run.returncode, run.stderr) == (0, "")
     assert run.stdout == f"{out}: frame 1 of manta.####.obj\n"
     pixels = decoded(out)
@@ -70,7 +70,7 @@ def test_a_texture_lies_on_the_sheet_at_known_pixels(tmp_path: Path, texture: Pa
 def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
     """Lines between cells are dark along the whole sheet. 16 by 9 takes 14 by 8 cells, 1.6 % off square."""
     out = tmp_path / "out.png"
-    assert meshqc("picture", source(tmp_path), "--to", out).returncode == 0
+    assert meshqc("picture", source(tmp_path), "--output", out).returncode == 0
     pixels = decoded(out)[..., 0].astype(int)
     assert pixels.shape == (1080, 1920)
     across, down = (_cell(np.percentile(pixels[100:-100, 100:-100], 75, axis=axis)) for axis in (0, 1))
@@ -90,7 +90,7 @@ def test_a_sheet_of_frames_and_versions(tmp_path: Path, texture: Path) -> None:
     other = tmp_path / "plain.png"
     Image.new("RGB", (8, 8), (0, 250, 250)).save(other)
     out = tmp_path / "out.png"
-    words = ["--sheet", "2", "--texture", texture, "--texture", other, "--picture", "160x90", "--to", out]
+    words = ["--sheet", "2", "--texture", texture, "--texture", other, "--picture", "160x90", "--output", out]
     run = meshqc("picture", source(tmp_path), *words)
     assert "frames 1, 4 of" in run.stdout
     pixels = decoded(out)
@@ -104,7 +104,7 @@ def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> 
     out = tmp_path / "out.png"
     meshes = {n: SHEET.edit(positions=np.add(SHEET.positions, [n, 0, 0])) for n in (1, 2, 5)}
     folder = write(tmp_path / "in", frames(meshes))
-    run = meshqc("picture", folder, "--animate", "--fps", "10", "--picture", "80x45", "--to", out)
+    run = meshqc("picture", folder, "--animate", "--fps", "10", "--picture", "80x45", "--output", out)
     assert (run.returncode, run.stderr) == (0, "")
     with Image.open(out) as image:
         assert image.is_animated
@@ -120,10 +120,10 @@ def test_flashing_is_cautioned_about(tmp_path: Path) -> None:
     far = SHEET.edit(positions=SHEET.positions * 1e-3)
     folder = write(tmp_path / "in", frames({n: SHEET if n % 2 else far for n in range(1, 25)}))
     words = ["--animate", "--plain", "--from", "front", "--picture", "80x45"]
-    run = meshqc("picture", folder, *words, "--to", tmp_path / "a.png")
+    run = meshqc("picture", folder, *words, "--output", tmp_path / "a.png")
     assert run.returncode == 0
     assert run.stderr.startswith("caution: from frame 2 on the picture flashes")
-    assert meshqc("picture", folder, *words, "--fps", "4", "--to", tmp_path / "b.png").stderr == ""
+    assert meshqc("picture", folder, *words, "--fps", "4", "--output", tmp_path / "b.png").stderr == ""
 
 
 def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture: Path) -> None:
@@ -133,18 +133,21 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
     kept = digests(tmp_path)
     out = tmp_path / "out.png"
     for words, said in (
-        (["--to", taken], "is there already"),
-        (["--texture", texture, "--to", texture], "is there already"),
-        (["--to", folder / "new.png"], "only read"),
-        (["--to", tmp_path / "out.jpg"], "ends in .png"),
-        (["--to", out, "--frame", "9"], "no readable frame 9"),
-        (["--to", out, "--texture", bad], "not a picture"),
-        (["--to", out, "--texture", tmp_path / "none.png"], "is no file"),
-        (["--to", out, "--plain", "--texture", texture], "leave out --texture"),
-        (["--to", out, "--fps", "10"], "go with --animate"),
-        (["--to", out, "--sheet", "4", "--picture", "3840x2160", *["--texture", texture] * 9], "too many for one file"),
-        (["--to", out, "--sheet", "0"], "above 0"),
-        (["--to", out, "--material", "tail"], "no material of that name"),
+        (["--output", taken], "is there already"),
+        (["--texture", texture, "--output", texture], "is there already"),
+        (["--output", folder / "new.png"], "only read"),
+        (["--output", tmp_path / "out.jpg"], "ends in .png"),
+        (["--output", out, "--frame", "9"], "no readable frame 9"),
+        (["--output", out, "--texture", bad], "not a picture"),
+        (["--output", out, "--texture", tmp_path / "none.png"], "is no file"),
+        (["--output", out, "--plain", "--texture", texture], "leave out --texture"),
+        (["--output", out, "--fps", "10"], "go with --animate"),
+        (
+            ["--output", out, "--sheet", "4", "--picture", "3840x2160", *["--texture", texture] * 9],
+            "too many for one file",
+        ),
+        (["--output", out, "--sheet", "0"], "above 0"),
+        (["--output", out, "--material", "tail"], "no material of that name"),
     ):
         run = meshqc("picture", folder, *words)
         assert run.returncode == 2
@@ -155,16 +158,16 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
 
 def test_without_uvs_the_surface_is_drawn_plain(tmp_path: Path, demo: Path, texture: Path) -> None:
     out = tmp_path / "out.png"
-    run = meshqc("picture", demo / "kelp_broken", "--picture", "90x160", "--to", out)
+    run = meshqc("picture", demo / "kelp_broken", "--picture", "90x160", "--output", out)
     assert run.returncode == 0
     assert "without UVs the surface is drawn plain" in run.stderr
     assert not (decoded(out) == GROUND).all()
-    run = meshqc("picture", demo / "kelp_broken", "--texture", texture, "--to", tmp_path / "b.png")
+    run = meshqc("picture", demo / "kelp_broken", "--texture", texture, "--output", tmp_path / "b.png")
     assert "without UVs no texture can be shown" in run.stderr
 
 
 def test_ctrl_c_leaves_nothing(tmp_path: Path, demo: Path) -> None:
-    words = ["--animate", "--picture", "1280x720", "--to", tmp_path / "out.png"]
+    words = ["--animate", "--picture", "1280x720", "--output", tmp_path / "out.png"]
     terminal = Terminal("picture", demo / "manta", *words)
     terminal.read_until(b"drawing")
     terminal.process.send_signal(signal.SIGINT)

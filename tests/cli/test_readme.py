@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import ROOT, environment
+from tests.helpers.command import ROOT, environment
 
 _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 

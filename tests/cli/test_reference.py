@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from inspector.checks.base.registry import all_checks
 from inspector.fixes.base.registry import all_fixes
-from tests.cli.command import assert_one_sentence, meshqc, strict_json
+from tests.helpers.command import assert_one_sentence, meshqc, strict_json
 
 
 def test_all_checks_in_a_table_and_as_json() -> None:

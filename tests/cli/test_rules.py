@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from tests.cli.command import assert_one_sentence, meshqc, strict_json
+from tests.helpers.command import assert_one_sentence, meshqc, strict_json
 
 
 def test_the_next_export_is_held_against_the_last_good_one(demo: Path, tmp_path: Path) -> None:
@@ -72,12 +72,12 @@ def test_a_correction_is_held_to_the_rules_as_well(demo: Path, tmp_path: Path) -
     """Two demands on the same frames: each fix answers its own, and the copy keeps both."""
     file, out = tmp_path / "house.toml", tmp_path / "out"
     file.write_text(RULES)
-    run = meshqc("fix", demo / "manta", "--to", out, "--rules", file, "--every", "--with", "renumber:padding=3")
+    run = meshqc("fix", demo / "manta", "--output", out, "--rules", file, "--all", "--with", "renumber:padding=3")
     assert run.returncode == 0, run.stdout + run.stderr
     assert sorted(path.name for path in out.glob("*.obj"))[:2] == ["manta.001.obj", "manta.002.obj"]
     for command in ("check", "verify"):
         assert meshqc(command, out, "--rules", file).returncode == 0
-    partly = meshqc("fix", demo / "manta", "--to", tmp_path / "part", "--rules", file, "--only", "triangulate")
+    partly = meshqc("fix", demo / "manta", "--output", tmp_path / "part", "--rules", file, "--only", "triangulate")
     assert partly.returncode == 1
     assert "frames.padding" in partly.stdout
 

@@ -10,10 +10,10 @@ import pytest
 from PIL import Image
 
 from inspector.picture.template import ISLAND, SAFE
-from tests.cli.command import assert_one_sentence, digests, meshqc
+from tests.helpers.command import assert_one_sentence, digests, meshqc
 from tests.helpers.sequences import frames, write
-from tests.surface.shapes import remapped, sheet_mesh, wall
-from tests.surface.test_sequence_fit import second_sheet
+from tests.helpers.shapes import remapped, sheet_mesh, wall
+from tests.lettering.test_sequence_fit import second_sheet
 
 SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
 SVG = "{http://www.w3.org/2000/svg}"
@@ -39,7 +39,7 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     source = folder(tmp_path, mesh)
     before = digests(source)
     png, svg = tmp_path / "manta.png", tmp_path / "manta.svg"
-    run = meshqc("template", source, "--density", "120", "--to", png, "--to", svg)
+    run = meshqc("template", source, "--density", "120", "--output", png, "--output", svg)
     assert (run.returncode, run.stderr) == (0, "")
     assert "skin, 3840 x 2160 pixels, bleed 30" in run.stdout
     with Image.open(png) as image:
@@ -69,14 +69,17 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
 def test_the_arrow_points_where_the_scenes_up_lies_in_the_texture(tmp_path: Path, change, way: list[int]) -> None:
     """The sheet's own v is up in the scene: the arrow must run along the image of (0, 0) to (0, 1)."""
     svg = tmp_path / "up.svg"
-    assert meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--to", svg).returncode == 0
+    assert (
+        meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--output", svg).returncode
+        == 0
+    )
     found = arrow(svg)
     assert found / np.linalg.norm(found) == pytest.approx(way, abs=1e-6)
 
 
 def test_the_demos_arrows_lie_outside_what_is_safe(demo: Path, tmp_path: Path) -> None:
     svg = tmp_path / "manta.svg"
-    assert meshqc("template", demo / "manta", "--to", svg).returncode == 0
+    assert meshqc("template", demo / "manta", "--output", svg).returncode == 0
     groups = {one.get("id"): one for one in ElementTree.parse(svg).iter(f"{SVG}g")}
     boxes = [
         [float(box.get(key, "")) for key in ("x", "y", "width", "height")] for box in groups["safe"].iter(f"{SVG}rect")
@@ -94,7 +97,9 @@ def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
     """UVs from 0.5 to 1.5: what lies beyond the square's right side shows the left half of the texture."""
     mesh = remapped(SHEET, lambda u, v: (u / 2 + 0.75, v))
     png = tmp_path / "a.png"
-    assert meshqc("template", folder(tmp_path, mesh), "--density", "20", "--bleed", "2", "--to", png).returncode == 0
+    assert (
+        meshqc("template", folder(tmp_path, mesh), "--density", "20", "--bleed", "2", "--output", png).returncode == 0
+    )
     with Image.open(png) as image:
         pixels = np.asarray(image)
     row = (pixels == ISLAND).all(axis=2).mean(axis=0) > 0.3
@@ -108,14 +113,14 @@ def test_what_is_not_written(tmp_path: Path) -> None:
     source = folder(tmp_path)
     taken = write(tmp_path, {"taken.png": b"mine"}) / "taken.png"
     for words, said in (
-        (["--to", taken], "is there already"),
-        (["--to", source / "new.png"], "only read"),
-        (["--to", tmp_path / "a.jpg"], "ends in .png or .svg"),
-        (["--to", tmp_path / "none" / "a.png"], "no such folder"),
-        (["--to", tmp_path / "a.png", "--to", tmp_path / "a.png"], "given twice"),
-        (["--to", tmp_path / "a.png", "--density", "100000"], "too many"),
-        (["--to", tmp_path / "a.png", "--sequence", "kelp"], "no sequence of that name"),
-        ([], "--to"),
+        (["--output", taken], "is there already"),
+        (["--output", source / "new.png"], "only read"),
+        (["--output", tmp_path / "a.jpg"], "ends in .png or .svg"),
+        (["--output", tmp_path / "none" / "a.png"], "no such folder"),
+        (["--output", tmp_path / "a.png", "--output", tmp_path / "a.png"], "given twice"),
+        (["--output", tmp_path / "a.png", "--density", "100000"], "too many"),
+        (["--output", tmp_path / "a.png", "--sequence", "kelp"], "no sequence of that name"),
+        ([], "--output"),
     ):
         run = meshqc("template", source, *words)
         assert run.returncode == 2
@@ -126,16 +131,16 @@ def test_what_is_not_written(tmp_path: Path) -> None:
 
 
 def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
-    run = meshqc("template", demo, "--to", tmp_path / "a.png")
+    run = meshqc("template", demo, "--output", tmp_path / "a.png")
     assert "say which with --sequence: kelp_broken, manta, manta_broken" in run.stderr
     for form in ("manta.{}.obj", "manta_{}.obj"):  # two that are called alike up to the number
         for path in (demo / "manta").glob("manta.000[1-3].obj"):
             write(tmp_path / "alike", {form.format(path.stem[-4:]): path.read_bytes()})
-    run = meshqc("template", tmp_path / "alike", "--sequence", "manta", "--to", tmp_path / "a.png")
+    run = meshqc("template", tmp_path / "alike", "--sequence", "manta", "--output", tmp_path / "a.png")
     assert "there are manta.####.obj, manta_####.obj" in run.stderr
-    named = ("--sequence", "manta_####.obj", "--density", "9", "--to", tmp_path / "alike.png")
+    named = ("--sequence", "manta_####.obj", "--density", "9", "--output", tmp_path / "alike.png")
     assert meshqc("template", tmp_path / "alike", *named).returncode == 0
     both = folder(tmp_path, second_sheet(SHEET, "fin", [0, 20, 0]))
-    assert "say which with --material: skin, fin" in meshqc("template", both, "--to", tmp_path / "a.png").stderr
-    run = meshqc("template", both, "--density", "9", "--material", "fin", "--to", tmp_path / "a.png")
+    assert "say which with --material: skin, fin" in meshqc("template", both, "--output", tmp_path / "a.png").stderr
+    run = meshqc("template", both, "--density", "9", "--material", "fin", "--output", tmp_path / "a.png")
     assert run.stdout.endswith("a.png: fin, 144 x 81 pixels, bleed 1\n")

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from inspector.cli.ending import guarded
+from inspector.cli.exit_codes import guarded
 from inspector.errors import Refusal
-from tests.cli.command import environment
+from tests.helpers.command import environment
 
 
 class Terminal:

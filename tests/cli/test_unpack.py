@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from pxr import Usd, UsdGeom
 
-from tests.cli.command import meshqc
+from tests.helpers.command import meshqc
 
 
 @pytest.fixture
@@ -98,7 +98,7 @@ def test_a_folder_where_a_file_belongs_is_named_so(stage: Path) -> None:
 
 
 def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -> None:
-    run = meshqc("fix", demo / "manta", "--to", tmp_path / "out", "--as", "glb")
+    run = meshqc("fix", demo / "manta", "--output", tmp_path / "out", "--as", "glb")
     assert run.returncode == 0
     text = " ".join(run.stdout.split())
     assert "faces with more than three corners are cut" in text
@@ -108,13 +108,13 @@ def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -
 
 
 def test_as_obj_writes_also_where_there_is_nothing_to_fix(demo: Path, tmp_path: Path) -> None:
-    assert meshqc("fix", demo / "manta", "--to", tmp_path / "ply", "--as", "ply").returncode == 0
-    assert meshqc("fix", tmp_path / "ply", "--to", tmp_path / "not").returncode == 0
+    assert meshqc("fix", demo / "manta", "--output", tmp_path / "ply", "--as", "ply").returncode == 0
+    assert meshqc("fix", tmp_path / "ply", "--output", tmp_path / "not").returncode == 0
     assert not (tmp_path / "not").exists()
-    assert meshqc("fix", tmp_path / "ply", "--to", tmp_path / "out", "--as", "obj").returncode == 0
+    assert meshqc("fix", tmp_path / "ply", "--output", tmp_path / "out", "--as", "obj").returncode == 0
     assert len(list((tmp_path / "out").glob("manta.*.obj"))) == 24
 
 
 def test_unit_needs_a_form_that_has_one(demo: Path, tmp_path: Path) -> None:
-    run = meshqc("fix", demo / "manta", "--to", tmp_path / "out", "--as", "ply", "--unit", "cm")
+    run = meshqc("fix", demo / "manta", "--output", tmp_path / "out", "--as", "ply", "--unit", "cm")
     assert (run.returncode, "have no unit" in run.stderr) == (2, True)

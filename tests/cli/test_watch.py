@@ -12,12 +12,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 from inspector import limits
-from inspector.checks.base.arrivals import Arrivals, Doubts
 from inspector.demo.defects import DEFECTS
-from inspector.sequence.settings import Settings
-from tests.cli.command import ROOT, assert_one_sentence, environment, harmful, meshqc
+from inspector.inspection.arrivals import Arrivals, Doubts
+from inspector.sequence.discovery.settings import Settings
 from tests.cli.test_check import HOSTILE, hostile
-from tests.scan.test_watch import frame, looks_while, nothing
+from tests.helpers.command import ROOT, assert_one_sentence, environment, harmful, meshqc
+from tests.sequence.run.test_watch import frame, looks_while, nothing
 
 __all__ = ["hostile"]
 

@@ -14,9 +14,9 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import every_choice, exact_choices, make_plan
 from inspector.delivery.receipt import sums_bytes, sums_of
 from inspector.errors import MeshqcError
-from inspector.sequence.settings import Settings
-from tests.cli.command import assert_one_sentence, digests, meshqc, strict_json
-from tests.fixes.test_uv_restore import bare
+from inspector.sequence.discovery.settings import Settings
+from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.command import assert_one_sentence, digests, meshqc, strict_json
 from tests.helpers.sequences import look_at_all, shot
 
 FILES = shot({4: bare, 7: lambda mesh: mesh.edit(positions=mesh.positions * 50)})

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import assert_one_sentence, digests, environment, meshqc
-from tests.fixes.test_uv_restore import bare
+from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.command import assert_one_sentence, digests, environment, meshqc
 from tests.helpers.sequences import shot, write
 
 WORDS = ("--with", "scale:factor=0.01", "--no-cache")
@@ -54,7 +54,7 @@ def calm(tmp_path_factory: pytest.TempPathFactory) -> Calm:
 def fix(source: Path, out: Path) -> subprocess.Popen[str]:
     """A `meshqc fix` of its own, running."""
     return subprocess.Popen(
-        [sys.executable, "-m", "inspector", "fix", str(source), "--to", str(out), *WORDS],
+        [sys.executable, "-m", "inspector", "fix", str(source), "--output", str(out), *WORDS],
         env=environment(),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,
@@ -78,7 +78,7 @@ def assert_nothing_half_done(calm: Calm, out: Path) -> None:
 
 def assert_completes(calm: Calm, out: Path) -> None:
     """Run again: the same bytes as without any fault, and nothing left beside them."""
-    run = meshqc("fix", calm.source, "--to", out, *WORDS)
+    run = meshqc("fix", calm.source, "--output", out, *WORDS)
     assert run.returncode == 0, run.stdout + run.stderr
     assert digests(out) == calm.delivered
     assert [path.name for path in out.parent.iterdir()] == [out.name]
@@ -119,7 +119,7 @@ def test_no_file_may_grow(calm: Calm, tmp_path: Path, too_large: str) -> None:
     """RLIMIT_FSIZE, as a quota would; the receipt is larger than all that is written before it."""
     out = tmp_path / "out"
     limit = calm.sizes.get(too_large, {"anything": 1, "journal's head": 60}.get(too_large, 0)) - 1
-    run = starved(limit, ["fix", str(calm.source), "--to", str(out), *WORDS])
+    run = starved(limit, ["fix", str(calm.source), "--output", str(out), *WORDS])
     assert run.returncode == 2
     assert_one_sentence(run.stderr)
     assert "writing failed: File too large" in run.stderr
@@ -168,7 +168,7 @@ def mounted(place: Path, *options: str) -> Iterator[Path]:
 def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
     with mounted(tmp_path / "small", "-o", f"size={sum(calm.sizes.values()) // 2}") as small:
         out = small / "out"
-        run = meshqc("fix", calm.source, "--to", out, *WORDS)
+        run = meshqc("fix", calm.source, "--output", out, *WORDS)
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
         assert "No space left on device" in run.stderr
@@ -182,7 +182,7 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
 def test_a_target_that_is_read_only(calm: Calm, tmp_path: Path) -> None:
     with mounted(tmp_path / "sealed") as sealed:
         subprocess.run(["mount", "-o", "remount,ro", str(sealed)], check=True)
-        run = meshqc("fix", calm.source, "--to", sealed / "out", *WORDS)
+        run = meshqc("fix", calm.source, "--output", sealed / "out", *WORDS)
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
         assert "nothing can be written there (Read-only file system)" in run.stderr
@@ -196,7 +196,7 @@ def test_a_target_without_permission(calm: Calm, tmp_path: Path) -> None:
     if os.geteuid() == 0:
         pytest.skip("permissions do not bind root; tests/hostile/test_unprivileged.py does it as another user")
     tmp_path.chmod(0o555)
-    run = meshqc("fix", calm.source, "--to", tmp_path / "out", *WORDS)
+    run = meshqc("fix", calm.source, "--output", tmp_path / "out", *WORDS)
     tmp_path.chmod(0o755)
     assert run.returncode == 2
     assert "nothing can be written there (Permission denied)" in run.stderr
@@ -210,7 +210,7 @@ def test_out_inside_the_source_through_a_mount(calm: Calm, tmp_path: Path) -> No
     if subprocess.run(["mount", "--bind", str(calm.source), str(other)], capture_output=True, check=False).returncode:
         pytest.skip("NOT TESTED: no folder can be mounted here")
     try:
-        run = meshqc("fix", calm.source, "--to", other / "out", *WORDS)
+        run = meshqc("fix", calm.source, "--output", other / "out", *WORDS)
     finally:
         subprocess.run(["umount", str(other)], check=True)
     assert run.returncode == 2
@@ -250,7 +250,7 @@ def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
     assert_one_sentence(stderr)
     assert "manta.0030.obj: changed since it was inspected" in stderr or "the source changed" in stderr
     assert not out.exists()
-    assert meshqc("fix", source, "--to", out, *WORDS).returncode == 0
+    assert meshqc("fix", source, "--output", out, *WORDS).returncode == 0
     assert b"# later" in (out / "manta.0030.obj").read_bytes()
     assert [path.name for path in out.parent.iterdir()] == ["out"]
 
@@ -259,6 +259,6 @@ def test_the_same_input_and_plan_give_the_same_bytes(calm: Calm, tmp_path: Path)
     """The receipt too: it has no time in it. Another seed for the hashes of Python, another name for the folder, and
     facts from the cache."""
     for seed, words in (("1", ()), ("2", ()), ("3", ("--no-cache",))):
-        run = meshqc("fix", calm.source, "--to", tmp_path / seed, *WORDS[:2], *words, PYTHONHASHSEED=seed)
+        run = meshqc("fix", calm.source, "--output", tmp_path / seed, *WORDS[:2], *words, PYTHONHASHSEED=seed)
         assert run.returncode == 0
         assert digests(tmp_path / seed) == calm.delivered

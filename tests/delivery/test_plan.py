@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.delivery.plan import (
     Choice,
     Plan,
@@ -22,8 +21,9 @@ from inspector.delivery.plan import (
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
-from inspector.sequence.settings import Settings
-from tests.fixes.test_uv_restore import bare, reassigned, slid
+from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.sequence.discovery.settings import Settings
+from tests.fixes.uvs.test_uv_restore import bare, reassigned, slid
 from tests.helpers.meshes import wing
 from tests.helpers.sequences import frames, look_at_all, shot
 
@@ -49,14 +49,14 @@ def test_a_healthy_folder_needs_no_step(demo: Path) -> None:
 def test_plain_takes_exact_fixes_alone(demo: Path) -> None:
     inspection = kelp(demo)
     plan = make_plan(inspection, exact_choices(inspection))
-    assert fixes(plan) == ["one-library", "bring-textures"]
+    assert fixes(plan) == ["share-library", "collect-textures"]
     assert {fix_by_id(name).kind for name in fixes(plan)} == {FixKind.EXACT}
 
 
 def test_every_takes_constants_and_inventions_too_in_canonical_order(demo: Path) -> None:
     inspection = kelp(demo)
     plan = make_plan(inspection, every_choice(inspection))
-    assert fixes(plan) == ["uv-donor", "scale", "fill-frames", "one-library", "bring-textures"]
+    assert fixes(plan) == ["uv-donor", "scale", "fill-frames", "share-library", "collect-textures"]
 
 
 @pytest.mark.parametrize("name", ["manta_broken", "kelp_broken"])
@@ -73,7 +73,7 @@ def test_what_can_not_be_answered_is_refused_with_its_reason(demo: Path) -> None
     inspection = inspect_folder(demo / "manta_broken")
     choices = [choice for choice in every_choice(inspection) if choice.fix != "neutral-material"]
     (plan,) = make_plan(inspection, choices).sequences
-    assert [(one.fix, one.frames) for one in plan.refused] == [("one-library", (18,))]
+    assert [(one.fix, one.frames) for one in plan.refused] == [("share-library", (18,))]
     assert "manta_skin_wet" in plan.refused[0].reason
 
 
@@ -118,7 +118,7 @@ def test_what_was_asked_for_by_name_comes_before_what_is_taken_anyway(tmp_path: 
 
 
 def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match=r"there is no fix polish; there are drop-repeats, "):
+    with pytest.raises(Refusal, match=r"there is no fix polish; there are drop-repeated-frames, "):
         make_plan(look_at_all(tmp_path, shot()), [Choice("polish")])
     with pytest.raises(Refusal, match=r"there is no fix scal; nearest: scale$"):
         make_plan(look_at_all(tmp_path, shot()), [Choice("scal")])

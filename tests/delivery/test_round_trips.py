@@ -8,16 +8,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.checks.surfaces import lit, sequence
-from tests.checks.test_faces_twice import backed, doubled
-from tests.checks.test_far_from_origin import at
-from tests.checks.test_loop import circle
-from tests.checks.test_off_path import TIP, lifted
-from tests.checks.test_points import with_point
-from tests.checks.test_up_axis_suspect import frond, laid
+from tests.checks.base.test_points import with_point
+from tests.checks.motion.test_loop import circle
+from tests.checks.motion.test_off_path import TIP, lifted
+from tests.checks.placement.test_far_from_origin import at
+from tests.checks.placement.test_up_axis_suspect import frond, laid
+from tests.checks.shape.test_faces_twice import backed, doubled
 from tests.helpers.fixing import Fixed, fixed
 from tests.helpers.meshes import ABSENT, Mesh, torus, wing, with_faces
 from tests.helpers.sequences import Files, finding_of, look, shot
+from tests.helpers.surfaces import lit, sequence
 
 
 def turned_round(mesh: Mesh) -> Mesh:
@@ -41,10 +41,10 @@ def all_of(edit: Callable[[Mesh], Mesh], of: Callable[[int], Mesh] = wing) -> Fi
 
 
 TRIPS: Mapping[str, tuple[Files, str, str]] = {
-    "faces doubled": (all_of(doubled), "doubled-faces", "drop-duplicates"),
-    "faces back to back": (all_of(backed), "backed-faces", "drop-duplicates"),
-    "a loose vertex": (all_of(with_point), "unused-vertices", "drop-loose"),
-    "normals turned round": (sequence(lit, {5: turned_round}), "normals-against", "flip-normals"),
+    "faces doubled": (all_of(doubled), "duplicate-faces", "drop-duplicate-faces"),
+    "faces back to back": (all_of(backed), "coincident-faces", "drop-duplicate-faces"),
+    "a loose vertex": (all_of(with_point), "unused-vertices", "drop-unused-vertices"),
+    "normals turned round": (sequence(lit, {5: turned_round}), "reversed-normals", "flip-normals"),
     "long normals": (sequence(lit, {5: long_normals}), "normal-length", "unit-normals"),
     "normals of no length": (sequence(lit, {5: no_direction}), "normal-length", "recompute-normals"),
     "some faces without normals": (sequence(lit, {5: some_unlit}), "missing-normals", "recompute-normals"),
@@ -68,7 +68,7 @@ def test_what_the_check_names_answers_it(trip: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "check", "fix", "parameters"),
     [
-        (at(1.5e6), "far-from-origin", "place", {"at": "centre"}),
+        (at(1.5e6), "far-from-origin", "align", {"at": "centre"}),
         (sequence(lambda n: laid(frond(n))), "up-axis-suspect", "up-axis", {"to": "y"}),
     ],
 )
@@ -95,7 +95,7 @@ def test_single_faces_against_their_normals_are_not_mended_by_turning_all(tmp_pa
         )
     )
     (finding,) = look(tmp_path, opposite).findings
-    assert (finding.check, finding.fixes) == ("normals-against", ())
+    assert (finding.check, finding.fixes) == ("reversed-normals", ())
 
 
 def test_smoothed_normals_turned_round_as_a_whole(tmp_path: Path) -> None:
@@ -103,5 +103,5 @@ def test_smoothed_normals_turned_round_as_a_whole(tmp_path: Path) -> None:
     ring = torus(24, 12)
     result = fixed(tmp_path, sequence(lambda n: ring.edit(positions=ring.positions * n, normals=-ring.normals)),
                    "flip-normals")  # fmt: skip
-    assert "normals-against" in {finding.check for _, finding in result.delivery.proof.gone}
+    assert "reversed-normals" in {finding.check for _, finding in result.delivery.proof.gone}
     assert not result.delivery.proof.new

@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
-from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery import staging as staging_module
 from inspector.delivery.apply import Corrections
 from inspector.delivery.deliver import deliver
+from inspector.delivery.destination import parts_of
 from inspector.delivery.journal import Journal, Written
 from inspector.delivery.open_folder import OpenFolder
-from inspector.delivery.place import parts_of
 from inspector.delivery.plan import Plan, exact_choices, make_plan
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
-from tests.fixes.test_uv_restore import bare
+from inspector.inspection.inspection import FolderInspection
+from tests.fixes.uvs.test_uv_restore import bare
 from tests.helpers.fixing import files_of
 from tests.helpers.sequences import look_at_all, shot, write
 

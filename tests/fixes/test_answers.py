@@ -12,51 +12,51 @@ from pathlib import Path
 import pytest
 
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.inspect import Inspection
 from inspector.checks.base.registry import all_checks
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Choice, make_plan, sequence_key
 from inspector.fixes.base.registry import fix_by_id
-from inspector.sequence.settings import Settings
-from tests.checks import test_bad_number as bad_number
-from tests.checks import test_delivery_rules as rules
-from tests.checks import test_face_order as face_order
-from tests.checks import test_faces_twice as faces_twice
-from tests.checks import test_flat_faces as flat_faces
-from tests.checks import test_jumps as jumps
-from tests.checks import test_loop as loop
-from tests.checks import test_off_path as off_path
-from tests.checks import test_open_edges as open_edges
-from tests.checks import test_other_faces as other_faces
-from tests.checks import test_up_axis_suspect as up_axis
-from tests.checks import test_uv_swimming as uv_swimming
-from tests.checks import test_uv_turned as uv_turned
-from tests.checks import test_vertex_order as vertex_order
-from tests.checks import test_winding as winding
-from tests.checks.one_thing import FACE, TEXT, every
-from tests.checks.surfaces import drawn, lit, ring, sequence, with_face
-from tests.checks.test_counts import one_face_less, one_vertex_more
-from tests.checks.test_faces_without_material import without
-from tests.checks.test_far_from_origin import at
-from tests.checks.test_frozen import stuck
-from tests.checks.test_many_corners import with_ring
-from tests.checks.test_normals import unlit
-from tests.checks.test_pieces import grown_on, with_fin
-from tests.checks.test_points import with_point
-from tests.checks.test_repeated_corners import twice
-from tests.checks.test_uv_mismatch import shifted
-from tests.checks.test_uv_numbers import FOURTH
-from tests.checks.test_uv_values import slid
-from tests.checks.test_zero_based import from_zero
-from tests.checks.uvs import all_laid, moved, unpainted
-from tests.fixes.test_even_material_names import COUNTED
-from tests.fixes.test_plain_text import mixed, slashes, superseded
-from tests.fixes.test_uv_restore import bare, beyond, in_part
+from inspector.inspection.inspection import Inspection
+from inspector.sequence.discovery.settings import Settings
+from tests.checks.base.test_points import with_point
+from tests.checks.files import test_delivery_rules as rules
+from tests.checks.materials.test_faces_without_material import without
+from tests.checks.motion import test_jumps as jumps
+from tests.checks.motion import test_loop as loop
+from tests.checks.motion import test_off_path as off_path
+from tests.checks.motion.test_frozen import stuck
+from tests.checks.normals.test_normals import unlit
+from tests.checks.placement import test_up_axis_suspect as up_axis
+from tests.checks.placement.test_far_from_origin import at
+from tests.checks.shape import test_faces_twice as faces_twice
+from tests.checks.shape import test_zero_area_faces as flat_faces
+from tests.checks.shape.test_n_gons import with_ring
+from tests.checks.shape.test_repeated_corners import twice
+from tests.checks.text import test_bad_number as bad_number
+from tests.checks.text.test_zero_based import from_zero
+from tests.checks.topology import test_boundary_edges as boundary_edges
+from tests.checks.topology import test_changed_faces as other_faces
+from tests.checks.topology import test_face_order as face_order
+from tests.checks.topology import test_vertex_order as vertex_order
+from tests.checks.topology import test_winding as winding
+from tests.checks.topology.test_component_count import grown_on, with_fin
+from tests.checks.topology.test_counts import one_face_less, one_vertex_more
+from tests.checks.uvs import test_uv_swimming as uv_swimming
+from tests.checks.uvs import test_uv_turned as uv_turned
+from tests.checks.uvs.test_uv_mismatch import shifted
+from tests.checks.uvs.test_uv_numbers import FOURTH
+from tests.checks.uvs.test_uv_values import slid
+from tests.fixes.materials.test_unify_material_names import COUNTED
+from tests.fixes.text.test_clean_text import mixed, slashes, superseded
+from tests.fixes.uvs.test_uv_restore import bare, beyond, in_part
 from tests.helpers.fixing import blocks, files_of
 from tests.helpers.materials import library, library_a_frame, with_library
 from tests.helpers.meshes import Mesh, wing, with_faces
+from tests.helpers.one_thing import FACE, TEXT, every
 from tests.helpers.rules import rules_of
 from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, shot, write
+from tests.helpers.surfaces import drawn, lit, ring, sequence, with_face
+from tests.helpers.uvs import all_laid, moved, unpainted
 
 ALL = range(1, 13)
 PLAIN = MATERIALS["manta.mtl"]
@@ -143,42 +143,42 @@ BARE = in_all(bare)
 LONG_WAY = at(1.5e6)
 
 CASES: dict[tuple[str, str], Case] = {
-    ("acting-statements", "drop-acting"): Case(fifth(TEXT + b"call other.obj\n")),
-    ("backed-faces", "drop-duplicates"): Case(sequence(backed)),
+    ("executable-statements", "drop-executable"): Case(fifth(TEXT + b"call other.obj\n")),
+    ("coincident-faces", "drop-duplicate-faces"): Case(sequence(backed)),
     ("bad-number", "decimal-commas"): Case(fifth(TEXT.replace(b".", b",").replace(b"manta,mtl", b"manta.mtl"))),
     ("bad-number", "fill-frames"): Case(fifth(TEXT.replace(bad_number.SECOND, b"v nan 0 0"))),
-    ("centre-jump", "settle-outlier"): Case(in_fifth(jumps.aside)),
-    ("comments-behind-data", "plain-text"): Case(fifth(TEXT.replace(FACE, FACE + b" # left"))),
-    ("continued-lines", "plain-text"): Case(fifth(TEXT.replace(FACE, FACE.replace(b" 7", b" \\\n7")))),
+    ("centre-jump", "align-outlier"): Case(in_fifth(jumps.aside)),
+    ("trailing-comments", "clean-text"): Case(fifth(TEXT.replace(FACE, FACE + b" # left"))),
+    ("continued-lines", "clean-text"): Case(fifth(TEXT.replace(FACE, FACE.replace(b" 7", b" \\\n7")))),
     ("delivery-rules", "drop-normals"): Case(sequence(lit), rules='[mesh]\nnormals = "forbidden"'),
     ("delivery-rules", "recompute-normals"): Case(shot(), rules='[mesh]\nnormals = "required"'),
     ("delivery-rules", "renumber"): Case(rules.renamed(shot()), {"padding": 4}, rules="[frames]\npadding = 4"),
     ("delivery-rules", "scale"): Case(in_all(seven_times), {"size": 4}, rules="[scene]\nsize = 4"),
     ("delivery-rules", "triangulate"): Case(shot(), rules="[mesh]\ncorners = [3]"),
     ("delivery-rules", "up-axis"): Case(in_all(rules.turned), {"to": "y"}, rules='[scene]\nup = "y"\nheight = 0.35'),
-    ("doubled-faces", "drop-duplicates"): Case(sequence(doubled)),
-    ("duplicate-materials", "plain-library"): Case(shot() | {"manta.mtl": PLAIN + PLAIN}),
-    ("empty-slots", "plain-text"): Case(fifth(slashes(TEXT))),
-    ("encoding", "plain-text"): Case(fifth(TEXT.decode().encode("utf-16"))),
+    ("duplicate-faces", "drop-duplicate-faces"): Case(sequence(doubled)),
+    ("duplicate-materials", "clean-library"): Case(shot() | {"manta.mtl": PLAIN + PLAIN}),
+    ("empty-indices", "clean-text"): Case(fifth(slashes(TEXT))),
+    ("encoding", "clean-text"): Case(fifth(TEXT.decode().encode("utf-16"))),
     ("face-count", "restore-faces"): Case(in_fifth(cut_across)),
     ("face-count", "fill-frames"): Case(in_fifth(one_face_less)),
     ("face-order", "restore-faces"): Case(in_fifth(face_order.last_first)),
     ("face-order", "fill-frames"): Case(in_fifth(face_order.last_first)),
     ("faces-without-material", "neutral-material"): Case(in_fifth(without)),
-    ("far-from-origin", "place"): Case(LONG_WAY, {"at": "centre"}),
+    ("far-from-origin", "align"): Case(LONG_WAY, {"at": "centre"}),
     ("far-from-origin", "offset"): Case(LONG_WAY, {"x": -1.5e6}),
-    ("flat-faces", "fill-frames"): Case(sequence(tailed)),
+    ("zero-area-faces", "fill-frames"): Case(sequence(tailed)),
     ("frozen", "fill-frames"): Case(stuck(5)),
     ("index-range", "fill-frames"): Case(fifth(TEXT.replace(FACE, FACE.replace(b"7/5", b"77/5")))),
-    ("library-missing", "one-library"): Case(in_fifth(headed("old.mtl"))),
+    ("library-missing", "share-library"): Case(in_fifth(headed("old.mtl"))),
     ("library-missing", "neutral-material"): Case(in_all(headed("old.mtl"))),
-    ("library-per-frame", "one-library"): Case(library_a_frame(dict.fromkeys(ALL, library("Kd 1 1 1")))),
-    ("library-text", "plain-library"): Case(shot() | {"manta.mtl": b"\xef\xbb\xbf" + PLAIN}),
-    ("line-ends", "plain-text"): Case(fifth(mixed(TEXT))),
+    ("library-per-frame", "share-library"): Case(library_a_frame(dict.fromkeys(ALL, library("Kd 1 1 1")))),
+    ("library-text", "clean-library"): Case(shot() | {"manta.mtl": b"\xef\xbb\xbf" + PLAIN}),
+    ("line-ends", "clean-text"): Case(fifth(mixed(TEXT))),
     ("loop", "trim-loop"): Case(loop.circle(range(17))),
-    ("many-corners", "triangulate"): Case(with_ring(256)),
-    ("material-numbering", "even-material-names"): Case(COUNTED),
-    ("material-undefined", "one-library"): Case(
+    ("n-gons", "triangulate"): Case(with_ring(256)),
+    ("material-numbering", "unify-material-names"): Case(COUNTED),
+    ("material-undefined", "share-library"): Case(
         SUFFIXED
         | {"manta.0007.obj": shot({7: headed("all.mtl")})["manta.0007.obj"], "all.mtl": PLAIN + b"newmtl fin\n"}
     ),
@@ -191,35 +191,35 @@ CASES: dict[tuple[str, str], Case] = {
     ("no-uvs", "uv-planar"): Case(unpainted(BARE)),
     ("normal-length", "unit-normals"): Case(sequence(lit, {5: doubled_normals})),
     ("normal-length", "recompute-normals"): Case(sequence(lit, {5: no_direction})),
-    ("normals-against", "flip-normals"): Case(sequence(upward)),
+    ("reversed-normals", "flip-normals"): Case(sequence(upward)),
     ("number-forms", "fill-frames"): Case(fifth(TEXT.replace(bad_number.SECOND, b"v -1.0 0.4 3.5e38"))),
-    ("open-edges", "fill-frames"): Case(in_fifth(open_edges.torn)),
-    ("other-faces", "restore-order"): Case({**in_all(cut_across), "manta.0005.obj": reordered(5).text()}),
-    ("other-faces", "restore-faces"): Case(in_fifth(other_faces.turned)),
-    ("other-faces", "fill-frames"): Case(in_fifth(other_faces.turned)),
+    ("boundary-edges", "fill-frames"): Case(in_fifth(boundary_edges.torn)),
+    ("changed-faces", "restore-order"): Case({**in_all(cut_across), "manta.0005.obj": reordered(5).text()}),
+    ("changed-faces", "restore-faces"): Case(in_fifth(other_faces.turned)),
+    ("changed-faces", "fill-frames"): Case(in_fifth(other_faces.turned)),
     ("partial-uvs", "uv-restore"): Case(in_fifth(in_part)),
     ("partial-uvs", "uv-donor"): Case(in_all(in_part), donor=wing(1).text()),
     ("partial-uvs", "uv-nearest"): Case(in_all(in_part), donor=wing(1).text()),
     ("paths-not-portable", "portable-names"): Case(
         with_library("map_Kd what?.png") | {"what?.png": MATERIALS["skin.png"]}
     ),
-    ("pieces", "fill-frames"): Case(sequence(with_fin, {5: grown_on})),
+    ("component-count", "fill-frames"): Case(sequence(with_fin, {5: grown_on})),
     ("pop", "fill-frames"): Case(in_fifth(off_path.lifted(off_path.TIP))),
     ("relative-indices", "positive-indices"): Case(fifth(TEXT.replace(FACE, b"f -20/-24 2/2 7/5 6/4"))),
-    ("repeated-corners", "drop-degenerate"): Case(every(twice)),
-    ("repeated-frames", "drop-repeats"): Case(shot() | {"manta.5.obj": TEXT}),
+    ("repeated-corners", "drop-degenerate-faces"): Case(every(twice)),
+    ("repeated-frames", "drop-repeated-frames"): Case(shot() | {"manta.5.obj": TEXT}),
     ("repeated-frames", "renumber"): Case(renamed(shot(), "manta.0005.obj", "manta.5.obj")),
     ("scale-suspect", "scale"): Case(shot(), settings={"size": 400.0}),
-    ("short-faces", "drop-degenerate"): Case(every(lambda text: text + b"f 1/1 2/2\n")),
-    ("size-jump", "settle-outlier"): Case(in_fifth(jumps.scaled(3.0))),
-    ("size-on-disk", "slim"): Case(MATERIALS | frames({n: wing(n).text(20) for n in ALL})),
+    ("degenerate-faces", "drop-degenerate-faces"): Case(every(lambda text: text + b"f 1/1 2/2\n")),
+    ("size-jump", "align-outlier"): Case(in_fifth(jumps.scaled(3.0))),
+    ("file-size", "reduce-decimals"): Case(MATERIALS | frames({n: wing(n).text(20) for n in ALL})),
     ("spike", "fill-frames"): Case(in_fifth(off_path.lifted([7]))),
-    ("superseded-statements", "plain-text"): Case(fifth(superseded(TEXT))),
-    ("texture-missing", "bring-textures"): Case(with_library("map_Kd C:\\maps\\skin.png")),
-    ("texture-missing", "missing-maps"): Case(with_library("map_Kd lost.png"), {"by": "grid"}),
+    ("deprecated-statements", "clean-text"): Case(fifth(superseded(TEXT))),
+    ("texture-missing", "collect-textures"): Case(with_library("map_Kd C:\\maps\\skin.png")),
+    ("texture-missing", "replace-missing-maps"): Case(with_library("map_Kd lost.png"), {"by": "grid"}),
     ("unreadable", "fill-frames"): Case(fifth(b"")),
     ("unused-materials", "drop-unused-materials"): Case(shot() | {"manta.mtl": PLAIN + b"newmtl eye\n"}),
-    ("unused-vertices", "drop-loose"): Case(in_all(with_point)),
+    ("unused-vertices", "drop-unused-vertices"): Case(in_all(with_point)),
     ("up-axis-suspect", "up-axis"): Case(
         shot() | frames({n: up_axis.laid(wing(n + 3)) for n in ALL}, stem="manta_b."), {"to": "y"}
     ),
@@ -272,7 +272,7 @@ def touched(before: bytes, after: bytes) -> set[bytes]:
 def test_the_finding_goes_and_nothing_comes(
     check: str, fix: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    if check == "size-on-disk":  # files as large as it asks for take a while
+    if check == "file-size":  # files as large as it asks for take a while
         monkeypatch.setattr("inspector.limits.WASTE_BYTES", 1000)
     case = CASES[check, fix]
     parameters = dict(case.parameters)
@@ -291,6 +291,6 @@ def test_the_finding_goes_and_nothing_comes(
     stem = inspection.sequence.stem  # renumber gives another pattern
     (after,) = (one for one in delivery.after.inspections if one.sequence.stem == stem)
     assert found(after, check, fix) == []
-    if aimed[0].severity > Severity.INFO:
+    if aimed[0].severity > Severity.NOTE:
         assert [one for one in after.findings if one.check == check and one.severity >= aimed[0].severity] == []
     assert (delivery.proof.left, delivery.proof.new, delivery.proof.second) == ((), (), 0)

@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from inspector.formats.frame import ABSENT, Frame
 from inspector.formats.problems import KINDS, Problem, UnreadableFrame
 from inspector.formats.wavefront.reader import FrameReader
-from inspector.sequence.discover import FrameFile
-from inspector.sequence.measure import measure
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.measure.measure import measure
 from tests.helpers.meshes import wing
 
 HEALTHY = wing(1).text()

@@ -91,7 +91,7 @@ FACES = {
     "17 corners": Row(V + b"f" + b" 1 2 3" * 5 + b" 1 2\n", v=[0, 1, 2] * 5 + [0, 1], sizes=[17]),
     "255 corners": Row(V + b"f" + b" 1 2 3" * 85 + b"\n", v=[0, 1, 2] * 85, sizes=[255]),
     "256 corners": Row(
-        V + b"f" + b" 1 2 3" * 85 + b" 1\n", {"many-corners": (1, 4)}, v=[0, 1, 2] * 85 + [0], sizes=[256]
+        V + b"f" + b" 1 2 3" * 85 + b" 1\n", {"n-gons": (1, 4)}, v=[0, 1, 2] * 85 + [0], sizes=[256]
     ),
     "one and two corners": Row(
         V + b"f 1\nf 1 2\nf 1 2 3\n", {"short-face": (2, 4)}, v=[0, 0, 1, 0, 1, 2], sizes=[1, 2, 3]

@@ -1,12 +1,15 @@
-"""A few thousand frames broken at random; `python -m tests.fuzz.cases` runs a hundred thousand and more by hand."""
+"""A few thousand frames broken at random.
+
+By hand, a hundred thousand: `python -m tests.helpers.fuzz.cases`.
+"""
 
 from __future__ import annotations
 
 import random
 
 from inspector.formats.wavefront.reader import read_frame
-from tests.fuzz.cases import GOOD, run_cases, same_as_plain
-from tests.fuzz.plain_reader import read_plainly
+from tests.helpers.fuzz.cases import GOOD, run_cases, same_as_plain
+from tests.helpers.fuzz.plain_reader import read_plainly
 
 
 def test_good_frames_read_alike() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from inspector.checks.base.rules import load_rules
+from inspector.inspection.folder_rules import load_rules
 from inspector.rules.model import Rules
 
 

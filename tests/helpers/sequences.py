@@ -10,9 +10,9 @@ import numpy as np
 
 from inspector import limits
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.inspect import FolderInspection, Inspection, inspect_folder
 from inspector.checks.base.registry import check_by_id
-from inspector.sequence.settings import Settings
+from inspector.inspection.inspection import FolderInspection, Inspection, inspect_folder
+from inspector.sequence.discovery.settings import Settings
 from tests.helpers.images import image_file, spots
 from tests.helpers.meshes import Mesh, wing
 

@@ -16,7 +16,7 @@ from inspector.picture.uv_map import UvMap, Window, uv_layers
 from inspector.surface.coverage import affordable
 from inspector.surface.triangles import triangulate
 from inspector.surface.uv_use import uv_use
-from tests.picture.meshes import frame_of
+from tests.helpers.picture_meshes import frame_of
 
 SIDE = 400
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import pyte
 import pytest
 
-from tests.cli.command import digests, strict_json
 from tests.cli.test_terminal import Terminal
+from tests.helpers.command import digests, strict_json
+from tests.helpers.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
 from tests.helpers.sequences import shot, write
-from tests.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
 
 EVIL = {
     "newline": b"a\nmeshqc: clean\r",
@@ -49,14 +49,14 @@ def test_no_report_acts_on_a_name(kind: str, tmp_path: Path, said: Said) -> None
         text = said("check", folder, "--no-cache", "--format", form)
         assert len(text) > 300
         assert_harmless(text, form)
-    assert_harmless(said("fix", folder, "--to", tmp_path / "out", "--dry-run", "--every", "--no-cache"), "text")
+    assert_harmless(said("fix", folder, "--output", tmp_path / "out", "--dry-run", "--all", "--no-cache"), "text")
 
 
 @pytest.mark.parametrize("kind", EVIL)
 def test_a_delivery_of_evil_names_is_told_and_proven(kind: str, tmp_path: Path, said: Said) -> None:  # noqa: F811
     folder = hostile(tmp_path, EVIL[kind])
     before = digests(folder)
-    assert_harmless(said("fix", folder, "--to", tmp_path / "out", "--with", "scale:factor=2", "--no-cache"), "text")
+    assert_harmless(said("fix", folder, "--output", tmp_path / "out", "--with", "scale:factor=2", "--no-cache"), "text")
     assert digests(folder) == before
     assert_harmless(said("verify", tmp_path / "out"), "text")
     assert_harmless(said("compare", folder, "--corrected", tmp_path / "out"), "text")
@@ -68,7 +68,7 @@ def test_names_as_long_as_the_system_allows(tmp_path: Path, said: Said) -> None:
     stem = "m" * (255 - len(".0001.obj"))
     write(tmp_path / "in", {path.replace("manta.0", f"{stem}.0"): data for path, data in shot().items()})
     assert strict_json(said("check", tmp_path / "in", "--json", "--no-cache"))["sequences"][0]["findings"] == []
-    said("fix", tmp_path / "in", "--to", tmp_path / "out", "--with", "scale:factor=2", "--no-cache", codes=(0,))
+    said("fix", tmp_path / "in", "--output", tmp_path / "out", "--with", "scale:factor=2", "--no-cache", codes=(0,))
     assert len([path for path in (tmp_path / "out").iterdir() if path.name.startswith(stem)]) == 12
 
 

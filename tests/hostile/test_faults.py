@@ -15,10 +15,10 @@ from pathlib import Path
 import pytest
 
 from inspector import limits
-from inspector.checks.base.inspect import inspect_folder
-from inspector.sequence import storage
-from inspector.sequence.executors import InlineExecutor
-from tests.cli.command import assert_one_sentence, digests, environment
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.run import storage
+from inspector.sequence.run.executors import InlineExecutor
+from tests.helpers.command import assert_one_sentence, digests, environment
 from tests.helpers.sequences import shot, write
 from tests.tui.test_real_terminal import Terminal, terminal  # noqa: F401
 
@@ -132,7 +132,7 @@ def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: 
     source is as it was, nothing half done has a final name, and the next run is as good as any."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 31)))
     before, out = digests(folder), tmp_path / "out"
-    words = ("check", folder) if command == "check" else ("fix", folder, "--to", out, "--with", "scale:factor=2")
+    words = ("check", folder) if command == "check" else ("fix", folder, "--output", out, "--with", "scale:factor=2")
     start = time.monotonic()
     assert ended(started(0, *words)) == 0
     whole, chance = time.monotonic() - start, random.Random(command)

@@ -12,7 +12,7 @@ import time
 
 import pytest
 
-from tests.cli.command import ROOT, environment
+from tests.helpers.command import ROOT, environment
 
 # Sends the signal at the moment when a module is looked for, whoever imports it.
 AT_IMPORT = """
@@ -47,11 +47,11 @@ def interrupted(module: str, *words: str, ignored: bool = False) -> tuple[int, s
 @pytest.mark.parametrize(
     ("module", "code", "said"),
     [
-        ("inspector.cli.ending", -signal.SIGINT, ""),
+        ("inspector.cli.exit_codes", -signal.SIGINT, ""),
         ("inspector.names", -signal.SIGINT, ""),
         ("inspector.cli.arguments", -signal.SIGINT, ""),
         ("inspector.cli.check", -signal.SIGINT, ""),
-        ("inspector.checks.spike", 2, SAID),  # imported by the command when it runs
+        ("inspector.checks.motion.spike", 2, SAID),  # imported by the command when it runs
     ],
 )
 def test_ctrl_c_while_a_module_is_imported(module: str, code: int, said: str) -> None:
@@ -60,7 +60,7 @@ def test_ctrl_c_while_a_module_is_imported(module: str, code: int, said: str) ->
 
 def test_who_is_deaf_to_ctrl_c_stays_so() -> None:
     """A shell starts what it puts in the background so (POSIX, 2.11 Signals and Error Handling)."""
-    assert interrupted("inspector.cli.ending", "--help", ignored=True) == (0, "")
+    assert interrupted("inspector.cli.exit_codes", "--help", ignored=True) == (0, "")
 
 
 def test_nobody_else_loses_the_way_of_their_ctrl_c() -> None:

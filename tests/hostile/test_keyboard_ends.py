@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import digests
-from tests.hostile.keyboard import PATIENCE, Keyboard, foreign
+from tests.helpers.command import digests
+from tests.helpers.hostile.keyboard import PATIENCE, Keyboard, foreign
 
 SEED = 20261125
 CLOSED = "the terminal is closed"
@@ -166,7 +166,7 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
 
 def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path) -> None:
     """A picture that takes a minute can't be stopped: left by q, the program waits for it, unless it is told not to."""
-    slow = "import time\nfrom inspector.tui.scene import Scene\nScene.paint = lambda *_: time.sleep(60.0)"
+    slow = "import time\nfrom inspector.tui.pictures.scene import Scene\nScene.paint = lambda *_: time.sleep(60.0)"
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept", before=slow) as terminal:
         terminal.until(CHECKED)

@@ -11,20 +11,20 @@ from typing import Any
 
 import pytest
 
-from inspector.sequence.settings import Settings
-from inspector.tui import engine
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui.app import MeshqcApp
-from inspector.tui.compare_screen import CompareScreen
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
-from inspector.tui.main_screen import MainScreen
-from inspector.tui.text_screen import TextScreen
-from inspector.tui.writing_screen import WritingScreen
-from tests.cli.command import digests
-from tests.hostile.evil_folders import BAD, FIRST_BAD, bad_contents, evil_names
-from tests.hostile.keyboard import KEYS, Keyboard, foreign
-from tests.hostile.walk import BACK, ROWS, Walker, all_screens
+from inspector.tui.screens.compare_screen import CompareScreen
+from inspector.tui.screens.main_screen import MainScreen
+from inspector.tui.screens.text_screen import TextScreen
+from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.workers import engine
+from tests.helpers.command import digests
+from tests.helpers.hostile.evil_folders import BAD, FIRST_BAD, bad_contents, evil_names
+from tests.helpers.hostile.keyboard import KEYS, Keyboard, foreign
+from tests.helpers.hostile.walk import BACK, ROWS, Walker, all_screens
+from tests.helpers.tui.screens import SMALL, screen_text
 from tests.tui.conftest import own_cache, short_waits  # noqa: F401
-from tests.tui.screens import SMALL, screen_text
 
 LOOKS = [kind for kind, row in ROWS.items() if row.over]
 """The screens that show frames as pictures."""

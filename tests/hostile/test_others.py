@@ -14,11 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from inspector.checks.base.inspect import inspect_folder
 from inspector.errors import MeshqcError
-from inspector.sequence.executors import InlineExecutor
-from inspector.sequence.scan import load_frame
-from tests.hostile.others import BESIDE, ENDINGS, data_of_wheel, debian_packages, debian_source
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.run.executors import InlineExecutor
+from inspector.sequence.run.scan import load_frame
+from tests.helpers.hostile.others import BESIDE, ENDINGS, data_of_wheel, debian_packages, debian_source
 
 pytestmark = pytest.mark.others
 

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from inspector.checks.base.inspect import inspect_folder
-from inspector.sequence.executors import InlineExecutor
-from tests.cli.command import ROOT, digests, environment
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.run.executors import InlineExecutor
+from tests.helpers.command import ROOT, digests, environment
+from tests.helpers.hostile.swapping import Swap, swap  # noqa: F401
 from tests.helpers.sequences import finding_of, heard, shot, write
-from tests.hostile.swapping import Swap, swap  # noqa: F401
 
 SECRET = b"newmtl secret\nmap_Kd secret.png\nv 6 6 6\n"
 
@@ -36,7 +36,7 @@ def test_a_file_swapped_for_a_link_is_not_read(
     swap(folder / name, outside / name)
     said = heard(inspect_folder(folder, executor=InlineExecutor()).inspections[0])
     assert (folder / name).is_symlink(), "the swap took place"
-    wanted = {"manta.0007.obj": "unreadable", "manta.mtl": "library-text", "skin.png": "image-damaged"}[name]
+    wanted = {"manta.0007.obj": "unreadable", "manta.mtl": "library-text", "skin.png": "texture-damaged"}[name]
     assert wanted in {check for check, _, _ in said}
     assert "secret" not in str(said)
 
@@ -61,7 +61,7 @@ def test_links_inside_the_folder_are_read_and_delivered(tmp_path: Path) -> None:
         (folder / name).rename(folder / "store" / f"{name}_")
         (folder / name).symlink_to(f"store/{name}_")
     assert heard(inspect_folder(folder, executor=InlineExecutor()).inspections[0]) == []
-    run = watched(tmp_path, "fix", folder, "--to", tmp_path / "out", "--with", "scale:factor=2")
+    run = watched(tmp_path, "fix", folder, "--output", tmp_path / "out", "--with", "scale:factor=2")
     assert run.returncode == 0, run.stderr
     assert (tmp_path / "out" / "manta.0007.obj").is_file()
     assert not (tmp_path / "out" / "manta.mtl").is_symlink()
@@ -124,8 +124,8 @@ def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: P
     before = digests(folder)
     checked = watched(tmp_path, "check", folder)
     assert checked.returncode in (0, 1), checked.stderr
-    assert "acting-statements" in watched(tmp_path, "check", folder, "--json").stdout
-    fixed = watched(tmp_path, "fix", folder, "--to", tmp_path / "out", "--every", "--with", "scale:factor=2")
+    assert "executable-statements" in watched(tmp_path, "check", folder, "--json").stdout
+    fixed = watched(tmp_path, "fix", folder, "--output", tmp_path / "out", "--all", "--with", "scale:factor=2")
     assert fixed.returncode in (0, 1), fixed.stderr
     assert (tmp_path / "out").is_dir(), fixed.stdout + fixed.stderr
     assert log(tmp_path, "process") == []

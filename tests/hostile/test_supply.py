@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import ROOT
+from tests.helpers.command import ROOT
 
 pytestmark = pytest.mark.supply
 NEEDS: list[str] = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["dependencies"]
@@ -30,8 +30,8 @@ def test_an_install_without_extras(oldest: bool, tmp_path: Path) -> None:
     for code, *words in (
         (0, "check", manta),
         (1, "check", broken, "--format", "html"),
-        (0, "fix", broken, "--to", tmp_path / "out", "--every"),
-        (0, "fix", manta, "--to", tmp_path / "glb", "--as", "glb", "--with", "scale:factor=2"),
+        (0, "fix", broken, "--output", tmp_path / "out", "--all"),
+        (0, "fix", manta, "--output", tmp_path / "glb", "--as", "glb", "--with", "scale:factor=2"),
     ):
         command = [python, "-W", "error", "-m", "inspector", *words]
         run = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)

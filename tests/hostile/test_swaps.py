@@ -12,31 +12,31 @@ from pathlib import Path
 import pytest
 from pxr import Sdf, UsdShade, UsdUtils
 
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
-from inspector.checks.base.rules import load_rules
 from inspector.delivery.audit import audit
 from inspector.delivery.deliver import deliver
-from inspector.delivery.model import Plan
-from inspector.delivery.new_file import refuse_early, write_new, write_placed
+from inspector.delivery.output_file import refuse_early, write_new, write_placed
 from inspector.delivery.plan import Choice, make_plan
 from inspector.delivery.staging import Staging
+from inspector.delivery.types import Plan
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError, Refusal
-from inspector.sequence.animations import open_animation
-from inspector.sequence.cache import FactsCache
-from inspector.sequence.discover import discover
-from inspector.sequence.executors import InlineExecutor
-from inspector.sequence.receipts import read_marks
-from inspector.sequence.scope import Scope
-from inspector.sequence.settings import Settings
-from inspector.tui import kept
-from tests.cli.command import digests
-from tests.fixes.test_uv_restore import bare
-from tests.formats.test_gltf import scene, triangle
-from tests.formats.test_usd import add_mesh, bind, stage_at
+from inspector.inspection.folder_rules import load_rules
+from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.sequence.discovery.animations import open_animation
+from inspector.sequence.discovery.discover import discover
+from inspector.sequence.discovery.receipt_marks import read_marks
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run.cache import FactsCache
+from inspector.sequence.run.executors import InlineExecutor
+from inspector.tui import saved_state
+from tests.fixes.uvs.test_uv_restore import bare
+from tests.formats.files.test_gltf import scene, triangle
+from tests.formats.usd.test_usd import add_mesh, bind, stage_at
+from tests.helpers.command import digests
+from tests.helpers.hostile.swapping import Swap, instead, swap  # noqa: F401
 from tests.helpers.images import image_file, spots
 from tests.helpers.sequences import finding_of, shot, write
-from tests.hostile.swapping import Swap, instead, swap  # noqa: F401
 
 SECRET = b"newmtl secret\nKd 1 0 0\n"
 
@@ -68,7 +68,7 @@ def test_a_texture_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
     swap(folder / "skin.png", outside / "skin.png")
     inspection = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
     assert (folder / "skin.png").is_symlink()
-    assert "took the file's place" in finding_of(inspection, "image-damaged").message
+    assert "took the file's place" in finding_of(inspection, "texture-damaged").message
 
 
 def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -318,13 +318,15 @@ def test_a_link_that_waits_where_the_state_is(waiting: str, tmp_path: Path, monk
     away = tmp_path / "away"
     if waiting == "meshqc":
         away.mkdir()
-        (away / "state.json").write_text(json.dumps({"format": kept.FORMAT, "last": str(tmp_path), "folders": {}}))
+        (away / "state.json").write_text(
+            json.dumps({"format": saved_state.FORMAT, "last": str(tmp_path), "folders": {}})
+        )
     else:
-        away.write_text(json.dumps({"format": kept.FORMAT, "last": str(tmp_path), "folders": {}}))
+        away.write_text(json.dumps({"format": saved_state.FORMAT, "last": str(tmp_path), "folders": {}}))
     (tmp_path / "state" / waiting).parent.mkdir(parents=True, mode=0o700)
     (tmp_path / "state" / waiting).symlink_to(away)
     before = digests(tmp_path / "away") if away.is_dir() else away.read_bytes()
-    assert kept.last_folder() is None
-    kept.keep(tmp_path, kept.Kept())
+    assert saved_state.last_folder() is None
+    saved_state.keep(tmp_path, saved_state.Kept())
     assert before == (digests(tmp_path / "away") if away.is_dir() else away.read_bytes())
-    assert (kept.last_folder() is None) == away.is_dir(), "a link in a folder of our own is replaced"
+    assert (saved_state.last_folder() is None) == away.is_dir(), "a link in a folder of our own is replaced"

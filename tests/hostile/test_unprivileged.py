@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import assert_one_sentence, strict_json
+from tests.helpers.command import assert_one_sentence, strict_json
+from tests.helpers.hostile.unprivileged import NOBODY, Unprivileged
 from tests.helpers.sequences import shot, write
-from tests.hostile.unprivileged import NOBODY, Unprivileged
 
 if not hasattr(os, "geteuid") or os.geteuid():
     pytest.skip("NOT TESTED: only root can become another user; run by another, permissions hold anyway",
@@ -66,7 +66,7 @@ def test_an_unreadable_frame(nobody: Unprivileged, source: Path) -> None:
     ("name", "said"),
     [
         ("manta.mtl", "library-text"),
-        ("skin.png", "image-damaged"),
+        ("skin.png", "texture-damaged"),
     ],
 )
 def test_an_unreadable_library_or_texture(nobody: Unprivileged, source: Path, name: str, said: str) -> None:
@@ -76,7 +76,7 @@ def test_an_unreadable_library_or_texture(nobody: Unprivileged, source: Path, na
     assert said in findings
     assert "Permission denied" in findings[said], findings
     out = source.parent / "own" / f"copy of {name}"
-    run = nobody("fix", source, "--to", out, "--with", "scale:factor=2")
+    run = nobody("fix", source, "--output", out, "--with", "scale:factor=2")
     if name == "skin.png":  # a file that goes along as it is
         assert run.code == 2
         assert "Permission denied" in run.err
@@ -101,12 +101,12 @@ def test_an_unreadable_folder(nobody: Unprivileged, source: Path) -> None:
 
 
 UNWRITABLE = {
-    "fix": ("fix", "in", "--to", "out", "--with", "scale:factor=2"),
-    "fix --save": ("fix", "in", "--to", "own/out", "--with", "scale:factor=2", "--save", "plan.json"),
+    "fix": ("fix", "in", "--output", "out", "--with", "scale:factor=2"),
+    "fix --save": ("fix", "in", "--output", "own/out", "--with", "scale:factor=2", "--save", "plan.json"),
     "check --report": ("check", "in", "--report", "page.html"),
-    "fix --report": ("fix", "in", "--to", "own/out", "--report", "page.html"),
-    "picture": ("picture", "in", "--to", "manta.png"),
-    "template": ("template", "in", "--to", "own/manta.svg", "--to", "manta.png"),
+    "fix --report": ("fix", "in", "--output", "own/out", "--report", "page.html"),
+    "picture": ("picture", "in", "--output", "manta.png"),
+    "template": ("template", "in", "--output", "own/manta.svg", "--output", "manta.png"),
 }
 
 

@@ -1,6 +1,6 @@
 """The worst files, each as frame 7 of ten: a finding or a word about it, and the other nine inspected as ever.
 
-Sizes that a test can bear; `tests.hostile.worst` makes the full ones, whose figures are in DEVELOPERS.md.
+Sizes that a test can bear; `tests.helpers.hostile.worst` makes the full ones, whose figures are in DEVELOPERS.md.
 """
 
 from __future__ import annotations
@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.command import strict_json
-from tests.hostile.evil_folders import bad_contents
-from tests.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
-from tests.hostile.worst import FRAME, WORST, spoilt
+from tests.helpers.command import strict_json
+from tests.helpers.hostile.evil_folders import bad_contents
+from tests.helpers.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
+from tests.helpers.hostile.worst import FRAME, WORST, spoilt
 
 
 @pytest.mark.parametrize("kind", WORST)
@@ -38,7 +38,7 @@ def test_the_worst_of_its_kind(kind: str, tmp_path: Path, said: Said) -> None:  
     for form in FORMATS:
         assert_harmless(said("check", folder, "--no-cache", "--format", form), form)
     assert not (tmp_path / "out").exists()
-    assert_harmless(said("fix", folder, "--to", tmp_path / "out", "--dry-run", "--every", "--no-cache"), "text")
+    assert_harmless(said("fix", folder, "--output", tmp_path / "out", "--dry-run", "--all", "--no-cache"), "text")
     assert not (tmp_path / "out").exists()
 
 

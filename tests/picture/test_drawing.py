@@ -17,7 +17,7 @@ from inspector.picture.shading import brightness
 from inspector.picture.shape import Shape, shape_of
 from inspector.picture.view import view
 from inspector.surface.triangles import triangulate
-from tests.picture.meshes import frame_of
+from tests.helpers.picture_meshes import frame_of
 
 # The picture is 4 high at depth 2, one unit is 50 pixels, and the middle is (100, 100).
 SIDE = 200

@@ -11,7 +11,7 @@ from PIL import Image
 from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.picture.image_files import read_picture
-from tests.surface.test_maps_fit import png_header
+from tests.lettering.test_maps_fit import png_header
 
 
 def saved(path: Path, image: Image.Image) -> Path:

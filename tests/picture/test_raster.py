@@ -9,7 +9,7 @@ from inspector import limits
 from inspector.picture.coverage import coverage, twice_areas
 from inspector.picture.fragments import pixels_of
 from inspector.picture.raster import NONE, Floats, rasterise
-from tests.picture.meshes import brute_force
+from tests.helpers.picture_meshes import brute_force
 
 
 def random_triangles(seed: int, number: int, *, step: float) -> Floats:

@@ -9,7 +9,7 @@ import pytest
 
 from inspector.picture.camera import Camera, frame_box
 from inspector.picture.view import view
-from tests.picture.meshes import sphere
+from tests.helpers.picture_meshes import sphere
 
 SIDE = 400
 BOX = np.array([[-2.0] * 3, [2.0] * 3])

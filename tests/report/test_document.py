@@ -10,15 +10,15 @@ from typing import Any
 
 import pytest
 
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.report.document import finite, folder_document
 from inspector.report.folder import folder_text, rest_notes
 from inspector.report.html.gather import gather
 from inspector.report.html.page import html_text
 from inspector.report.json import json_text
-from inspector.report.look import Look
-from inspector.sequence.settings import Settings
-from tests.cli.command import strict_json
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.settings import Settings
+from tests.helpers.command import strict_json
 from tests.helpers.meshes import wing
 from tests.helpers.sequences import frames, look_at_all, shot, write
 
@@ -42,7 +42,7 @@ FRAME = {
 }
 FINDING = {
     "check": str,
-    "severity": ("error", "warning", "info"),
+    "severity": ("error", "warning", "note"),
     "frames": [NUMBER],
     "message": str,
     "where": [{"file": str, "line": (int, None), "element": (str, None)}],
@@ -53,7 +53,7 @@ DOCUMENT = {
     "format": 1,
     "tool": {"name": "meshqc", "version": str},
     "folder": str,
-    "verdict": {"errors": int, "warnings": int, "infos": int},
+    "verdict": {"errors": int, "warnings": int, "notes": int},
     "sequences": [
         {
             "name": str,

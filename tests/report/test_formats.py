@@ -21,8 +21,8 @@ from jsonschema import Draft202012Validator
 from inspector.checks.base.registry import all_checks
 from inspector.cli import check
 from inspector.cli.help import FORMATS
-from tests.cli.command import harmful, meshqc, strict_json
 from tests.cli.test_check import HOSTILE, hostile
+from tests.helpers.command import harmful, meshqc, strict_json
 from tests.helpers.pages import classed, exact, frame_rows, parsed, words
 
 __all__ = ["hostile"]
@@ -54,7 +54,7 @@ def test_all_formats_say_the_same_numbers(demo: Path, name: str) -> None:
     verdict = {key.removesuffix("s"): count for key, count in document["verdict"].items()}
     assert verdict == verdict_in_text(told(folder, "text", *KELP))
     assert verdict == {severity: severities(told(folder, "lines", *KELP))[severity] for severity in verdict}
-    suites = ElementTree.fromstring(told(folder, "junit", "--fail-on", "info", *KELP))
+    suites = ElementTree.fromstring(told(folder, "junit", "--fail-on", "note", *KELP))
     failed = Counter(failure.attrib["type"] for failure in suites.iter("failure"))
     assert verdict == {severity: failed[severity] for severity in verdict}
     stated = Counter[str]()
@@ -179,15 +179,15 @@ def test_junit_fails_from_the_level_that_the_exit_code_fails_from(demo: Path) ->
 def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from dataclasses import replace
 
-    from inspector.checks.base import inspect
     from inspector.checks.base.registry import check_by_id
+    from inspector.inspection import inspection
     from inspector.report.junit import junit_text
 
     def breaks(_: object) -> Any:
         raise ZeroDivisionError("\x1b[2J")
 
-    monkeypatch.setattr(inspect, "all_checks", lambda: [replace(check_by_id("frozen"), run=breaks)])
-    text = junit_text(inspect.inspect_folder(demo / "manta"), None)
+    monkeypatch.setattr(inspection, "all_checks", lambda: [replace(check_by_id("frozen"), run=breaks)])
+    text = junit_text(inspection.inspect_folder(demo / "manta"), None)
     JUNIT.validate(text)
     (error,) = ElementTree.fromstring(text).iter("error")
     assert "ZeroDivisionError" in (error.text or "")

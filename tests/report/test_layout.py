@@ -7,8 +7,8 @@ from fractions import Fraction
 import pytest
 
 from inspector.checks.base.finding import Severity
-from inspector.report.look import Look, cells
-from inspector.sequence.frame_ranges import frame_ranges
+from inspector.report.text_style import Look, cells
+from inspector.sequence.discovery.frame_ranges import frame_ranges
 
 
 @pytest.mark.parametrize(

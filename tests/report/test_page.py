@@ -16,13 +16,13 @@ import pytest
 from PIL import Image
 
 from inspector import limits
-from inspector.checks.base.inspect import inspect_folder
+from inspector.inspection.inspection import inspect_folder
 from inspector.report.html import plots
 from inspector.report.html.gather import gather, thinned
 from inspector.report.html.page import html_text
 from inspector.report.html.receipt import standing_receipt
-from tests.cli.command import assert_one_sentence, digests, harmful, meshqc
 from tests.cli.test_check import HOSTILE, hostile
+from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc
 from tests.helpers.pages import classed, exact, frame_rows, parsed, words
 from tests.helpers.sequences import along_x, shot, write
 
@@ -228,7 +228,7 @@ def test_report_is_written_beside_the_verdict(demo: Path, tmp_path: Path) -> Non
 
 def test_fixes_done_and_the_receipt(demo: Path, tmp_path: Path) -> None:
     page, out = tmp_path / "kelp.html", tmp_path / "out"
-    words_of_fix = ["--uvs-from", demo / "kelp_broken/kelp_rest.obj", "--every", "--to", out, "--report", page]
+    words_of_fix = ["--uvs-from", demo / "kelp_broken/kelp_rest.obj", "--all", "--output", out, "--report", page]
     assert meshqc("fix", demo / "kelp_broken", *KELP, *words_of_fix).returncode == 0
     assert meshqc("verify", out).returncode == 0
     document = parsed(page.read_text("ascii"))

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.command import meshqc
+from tests.helpers.command import meshqc
 from tests.helpers.sequences import shot, write
 
 pytestmark = pytest.mark.browser
@@ -59,8 +59,8 @@ def corrected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("page")
     page = folder / "corrected.html"
     donor = demo / "kelp_broken/kelp_rest.obj"
-    every = ("--every", "--uvs-from", donor, *KELP)
-    assert meshqc("fix", demo / "kelp_broken", *every, "--to", folder / "out", "--report", page).returncode == 0
+    every = ("--all", "--uvs-from", donor, *KELP)
+    assert meshqc("fix", demo / "kelp_broken", *every, "--output", folder / "out", "--report", page).returncode == 0
     return page
 
 

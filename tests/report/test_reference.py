@@ -14,8 +14,8 @@ from inspector.checks.base.registry import all_checks, check_by_id
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import Fix
 from inspector.fixes.base.registry import all_fixes
-from inspector.report.look import Look, cells
 from inspector.report.reference import lookup, page_text, table_text
+from inspector.report.text_style import Look, cells
 from inspector.report.thresholds import thresholds
 
 BOTH = pytest.mark.parametrize("subject", [*all_checks(), *all_fixes()], ids=lambda one: one.id)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from inspector.checks.base.inspect import inspect_folder
-from inspector.report.look import Look, cells
+from inspector.inspection.inspection import inspect_folder
 from inspector.report.summary import summary_lines
-from tests.cli.command import meshqc, strict_json
+from inspector.report.text_style import Look, cells
+from tests.helpers.command import meshqc, strict_json
 
 
 def test_the_worst_shot_comes_first_with_its_counts(demo: Path, tmp_path: Path) -> None:

@@ -12,14 +12,14 @@ import pytest
 from inspector import limits
 from inspector.checks.base.demands import JUDGES
 from inspector.checks.base.registry import all_checks
-from inspector.checks.base.rules import load_rules
 from inspector.errors import MeshqcError
+from inspector.inspection.folder_rules import load_rules
 from inspector.report.rules_text import start_text
 from inspector.rules.find import find_rules
 from inspector.rules.keys import KEYS
 from inspector.rules.read import line_of
-from inspector.sequence.settings import Settings
-from tests.cli.command import harmful
+from inspector.sequence.discovery.settings import Settings
+from tests.helpers.command import harmful
 from tests.helpers.rules import rules_of
 
 
@@ -105,7 +105,7 @@ MISTAKES = {
     "[scene]\nsides = [1, 2]\n": (2, "scene.sides", "three numbers above 0"),
     "[textures]\npower_of_two = false\n": (2, "textures.power_of_two", "true"),
     '[checks]\nfrozn = "off"\n': (2, "checks.frozn", "nearest: frozen"),
-    '[checks]\nfrozen = "loud"\n': (2, "checks.frozen", "off, error, warning, info"),
+    '[checks]\nfrozen = "loud"\n': (2, "checks.frozen", "off, error, warning, note"),
     '[checks.frozen]\nseverity = "off"\nwhy = "x"\n': (3, "checks.frozen.why", "severity, thresholds, reason"),
     "[checks]\nsize-jump = { thresholds = { jump = 2 } }\n": (
         2,

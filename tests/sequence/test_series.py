@@ -12,8 +12,8 @@ import pytest
 from inspector.errors import MeshqcError
 from inspector.formats.problems import Place, Problem
 from inspector.names import Name
-from inspector.sequence.discover import FrameFile, Sequence
-from inspector.sequence.facts import FrameFacts
+from inspector.sequence.discovery.discover import FrameFile, Sequence
+from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series, build_series, choose_reference
 
 BAD = (Problem("bad-number", 1, (Place(1),)),)

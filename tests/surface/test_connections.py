@@ -12,7 +12,7 @@ from inspector.formats.frame import Frame
 from inspector.formats.wavefront.reader import read_frame
 from inspector.surface.connections import connect, same_corners
 from tests.helpers.meshes import Mesh, plain, prism, sphere, torus, wing
-from tests.surface.shapes import read
+from tests.helpers.shapes import read
 
 MESHES = {"sheet": wing(0), "ring": torus(8, 5), "ball": sphere(6, 7), "triangles": sphere(2, 5), "prism": prism(7)}
 
@@ -29,8 +29,8 @@ def test_pieces_and_edges_are_those_of_trimesh(name: str) -> None:
     mesh = trimesh.Trimesh(frame.positions, fans, process=False)
     found = connect(frame.corners, len(frame.positions))
     assert found.pieces == mesh.body_count
-    assert found.open_edges == len(trimesh.grouping.group_rows(mesh.edges_sorted, require_count=1))
-    assert (found.open_edges == found.crowded_edges == 0) == mesh.is_watertight
+    assert found.boundary_edges == len(trimesh.grouping.group_rows(mesh.edges_sorted, require_count=1))
+    assert (found.boundary_edges == found.non_manifold_edges == 0) == mesh.is_watertight
     assert found.unused == int((~mesh.referenced_vertices).sum())
 
 
@@ -42,8 +42,8 @@ def test_random_faces_counted_by_hand(seed: int) -> None:
     frame = read(plain(random.normal(size=(9, 3)), faces))
     uses = Counter(frozenset(side) for face in faces for side in zip(face, [*face[1:], face[0]], strict=True))
     found = connect(frame.corners, 9)
-    assert found.open_edges == sum(count == 1 for count in uses.values())
-    assert found.crowded_edges == sum(count > 2 for count in uses.values())
+    assert found.boundary_edges == sum(count == 1 for count in uses.values())
+    assert found.non_manifold_edges == sum(count > 2 for count in uses.values())
     assert found.unused == 9 - len({vertex for face in faces for vertex in face})
     assert (found.doubled.tolist(), found.backed.tolist()) == twice_by_hand(faces)
 
@@ -61,7 +61,7 @@ def twice_by_hand(faces: list[list[int]]) -> tuple[list[int], list[int]]:
 def test_faces_that_lack_a_vertex_are_passed_over() -> None:
     frame = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\nf 1 2 9\nf 1 2 9\n")
     found = connect(frame.corners, 3)
-    assert (found.open_edges, found.crowded_edges, found.unused) == (2, 1, 0)
+    assert (found.boundary_edges, found.non_manifold_edges, found.unused) == (2, 1, 0)
     assert same_corners(frame.corners)[0].tolist() == []
 
 
@@ -69,7 +69,7 @@ def test_faces_that_lack_a_vertex_are_passed_over() -> None:
 def test_nothing_to_connect(text: bytes) -> None:
     frame = read_frame(text)
     found = connect(frame.corners, 1)
-    assert (found.pieces, found.open_edges, found.crowded_edges, found.unused) == (frame.faces, 0, 0, 1)
+    assert (found.pieces, found.boundary_edges, found.non_manifold_edges, found.unused) == (frame.faces, 0, 0, 1)
 
 
 def test_two_meshes_are_two_pieces() -> None:

@@ -12,11 +12,11 @@ import scipy.sparse.csgraph
 from inspector.formats.frame import ABSENT
 from inspector.formats.wavefront.reader import read_frame
 from inspector.names import Name
-from inspector.sequence.scan import load_frame
+from inspector.sequence.run.scan import load_frame
 from inspector.surface.components import connected
 from inspector.surface.islands import find_islands
 from tests.helpers.meshes import plain, torus, with_faces
-from tests.surface.shapes import read, sheet_mesh, wall
+from tests.helpers.shapes import read, sheet_mesh, wall
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -8,8 +8,8 @@ import pytest
 
 from inspector import limits
 from inspector.surface.coverage import Grid, covered, touched
+from inspector.surface.lettering_box import Rectangle
 from inspector.surface.locate import locate
-from inspector.surface.safe_rectangle import Rectangle
 from inspector.surface.uv_use import uv_use
 
 Floats = npt.NDArray[np.float64]

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from inspector.surface.metric import Metric, measure
 from tests.helpers.meshes import ABSENT, with_faces
-from tests.surface.shapes import measured, remapped, sheet_mesh, wall
+from tests.helpers.shapes import measured, remapped, sheet_mesh, wall
 
 Floats = npt.NDArray[np.float64]
 TURN = 2 * np.pi

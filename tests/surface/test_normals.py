@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import trimesh
 
-from inspector.sequence.scan import load_frame
+from inspector.sequence.run.scan import load_frame
 from inspector.surface.normals import area_vectors, face_normals
 from inspector.surface.triangles import triangulate
 from tests.helpers.meshes import plain, sphere
-from tests.surface.shapes import read, vertex_normals
+from tests.helpers.shapes import read, vertex_normals
 
 
 def test_normals_of_the_demo_are_those_of_trimesh(demo: Path) -> None:

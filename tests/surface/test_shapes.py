@@ -11,7 +11,7 @@ from inspector.formats.wavefront.reader import read_frame
 from inspector.surface import shapes
 from inspector.surface.shapes import Shapes, face_shapes
 from tests.helpers.meshes import Floats, Mesh, plain, prism, sphere, torus
-from tests.surface.shapes import read
+from tests.helpers.shapes import read
 
 RNG = np.random.default_rng(2)
 ROTATION = trimesh.transformations.rotation_matrix(1.1, [1, 2, 3])[:3, :3]

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 
 from inspector import limits
 from inspector.formats.frame import ABSENT, Corners
-from inspector.sequence.scan import load_frame
+from inspector.sequence.run.scan import load_frame
 from inspector.surface.normals import area_vectors
 from inspector.surface.triangles import Triangulator, triangulate
 from tests.helpers.meshes import plain, torus
-from tests.surface.shapes import read
+from tests.helpers.shapes import read
 
 Floats = npt.NDArray[np.float64]
 

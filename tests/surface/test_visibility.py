@@ -11,7 +11,7 @@ import trimesh
 
 from inspector import limits
 from inspector.picture.camera import Camera
-from inspector.sequence.scan import load_frame
+from inspector.sequence.run.scan import load_frame
 from inspector.surface.normals import area_vectors
 from inspector.surface.triangles import triangulate
 from inspector.surface.visibility import Eye, unhidden

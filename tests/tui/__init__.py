@@ -1,3 +1,3 @@
 import pytest
 
-pytest.register_assert_rewrite("tests.tui.screens")
+pytest.register_assert_rewrite("tests.helpers.tui.screens")

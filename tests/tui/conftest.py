@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.inspection.inspection import FolderInspection, inspect_folder
 
 
 @pytest.fixture(autouse=True)

@@ -9,19 +9,19 @@ import numpy as np
 import pytest
 from rich.terminal_theme import MONOKAI
 
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import exact_choices, make_plan
+from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.picture.ramp import NO_VALUE, Ramp
-from inspector.sequence.receipts import RECEIPT_NAME, corrected_files
-from inspector.tui.cells import cells_for
-from inspector.tui.colours import Depth
-from inspector.tui.compare_scene import _graded
-from inspector.tui.compare_screen import CompareScreen
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, corrected_files
 from inspector.tui.glyphs import ASCII
-from inspector.tui.step_letters import lettered
-from tests.tui.looking import viewer
-from tests.tui.screens import LARGE, MEDIUM, SMALL, assert_screen, press, resize, screen_text
+from inspector.tui.pictures.cells import cells_for
+from inspector.tui.pictures.colours import Depth
+from inspector.tui.pictures.compare_scene import _graded
+from inspector.tui.screens.compare_screen import CompareScreen
+from inspector.tui.widgets.step_letters import lettered
+from tests.helpers.tui.looking import viewer
+from tests.helpers.tui.screens import LARGE, MEDIUM, SMALL, assert_screen, press, resize, screen_text
 
 
 def told(text: str, block: str) -> str:

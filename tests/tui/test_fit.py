@@ -10,15 +10,15 @@ from threading import Event
 import pytest
 from textual.pilot import Pilot
 
-from inspector.checks.base.inspect import inspect_folder
+from inspector.inspection.inspection import inspect_folder
+from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
 from inspector.report.fit_text import FitReport, fit_text
-from inspector.report.look import Look
-from inspector.sequence.sequence_fit import Wanted, fit_sequence, read_lettering
-from inspector.tui import fit_engine
+from inspector.report.text_style import Look
 from inspector.tui.app import MeshqcApp
-from inspector.tui.fit_screen import FitScreen
-from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, harmful, press, resize, screen_text
-from tests.tui.world import harbour
+from inspector.tui.screens.fit_screen import FitScreen
+from inspector.tui.workers import fit_engine
+from tests.helpers.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, harmful, press, resize, screen_text
+from tests.helpers.tui.world import harbour
 
 
 @asynccontextmanager

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from inspector.sequence.settings import Settings
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
 from tests.helpers.meshes import wing
-from tests.tui.screens import SMALL, harmful, press, screen_text
+from tests.helpers.tui.screens import SMALL, harmful, press, screen_text
 
 # Clear the screen, set the window's title, 8-bit CSI, right-to-left override, markup of the screen library, an
 # undecodable byte, and a line end: each was seen to reach a terminal, to crash an app or to hide text.

@@ -5,27 +5,27 @@ from __future__ import annotations
 import pytest
 
 from inspector.fixes.base.fix import FixKind
-from inspector.report.look import Look
+from inspector.report.text_style import Look
 from inspector.tui import keys
-from inspector.tui.actions import ActionsDrawer
 from inspector.tui.app import MeshqcApp
-from inspector.tui.choice import ChoiceDrawer
-from inspector.tui.compare_screen import CompareScreen
-from inspector.tui.cursor_list import CursorList
-from inspector.tui.finding_screen import FindingScreen
-from inspector.tui.fit_screen import FitScreen
+from inspector.tui.drawers.actions import ActionsDrawer
+from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.drawers.prompt import Prompt
 from inspector.tui.glyphs import UNICODE
-from inspector.tui.help_text import help_card
 from inspector.tui.keys import Key
-from inspector.tui.main_screen import MainScreen
-from inspector.tui.page import Page
-from inspector.tui.plan_screen import PlanScreen
-from inspector.tui.plots_screen import PlotsScreen
-from inspector.tui.prompt import Prompt
-from inspector.tui.text_screen import TextScreen
-from inspector.tui.uv_screen import UvScreen
-from inspector.tui.viewer_screen import ViewerScreen
-from inspector.tui.writing_screen import WritingScreen
+from inspector.tui.screens.compare_screen import CompareScreen
+from inspector.tui.screens.finding_screen import FindingScreen
+from inspector.tui.screens.fit_screen import FitScreen
+from inspector.tui.screens.main_screen import MainScreen
+from inspector.tui.screens.plan_screen import PlanScreen
+from inspector.tui.screens.plots_screen import PlotsScreen
+from inspector.tui.screens.text_screen import TextScreen
+from inspector.tui.screens.uv_screen import UvScreen
+from inspector.tui.screens.viewer_screen import ViewerScreen
+from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.widgets.cursor_list import CursorList
+from inspector.tui.widgets.help_text import help_card
+from inspector.tui.widgets.text_page import Page
 
 TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
     "list": (keys.LIST, CursorList),

@@ -12,19 +12,19 @@ import pytest
 from textual.pilot import Pilot
 
 from inspector import limits
-from inspector.checks.base.arrivals import Arrival
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import all_checks
+from inspector.inspection.arrivals import Arrival
 from inspector.names import Name
-from inspector.sequence.settings import Settings
-from inspector.sequence.watch import watch
-from inspector.tui import engine, live_engine
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run.watch import watch
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
-from inspector.tui.messages import Alarm, Read
 from inspector.tui.terminal import title_sequence
-from tests.tui.screens import LARGE, MEDIUM, SMALL, assert_screen, harmful, press, resize, screen_text
-from tests.tui.world import facts_of, finding, harbour, sequence
+from inspector.tui.workers import engine, live_engine
+from inspector.tui.workers.messages import Alarm, Read
+from tests.helpers.tui.screens import LARGE, MEDIUM, SMALL, assert_screen, harmful, press, resize, screen_text
+from tests.helpers.tui.world import facts_of, finding, harbour, sequence
 
 PATIENCE = 30.0  # seconds that a busy machine may take
 
@@ -208,7 +208,7 @@ def test_what_is_measured_already_is_not_measured_again(demo: Path, monkeypatch:
     looks = iter([True, False])
     first = list(watch(demo / "manta", lambda _: next(looks)))[-1]
     assert len(first.arrived) == 24
-    monkeypatch.setattr("inspector.sequence.scan.Measurer.facts", None)
+    monkeypatch.setattr("inspector.sequence.run.scan.Measurer.facts", None)
     (again,) = watch(demo / "manta", lambda _: False, first.measured)
     assert again.measured == first.measured
     assert not again.arrived

@@ -8,14 +8,14 @@ import pytest
 from textual.pilot import Pilot
 
 from inspector.checks.base.finding import Severity
-from inspector.tui import columns
 from inspector.tui.app import MeshqcApp
-from inspector.tui.choice import ChoiceDrawer
-from inspector.tui.columns import Arrangement, FrameValues, arrange
-from inspector.tui.frame_table import FrameTable
+from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
-from tests.tui.screens import SMALL, app_on, opened, press, screen_text
-from tests.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
+from inspector.tui.widgets import columns
+from inspector.tui.widgets.columns import Arrangement, FrameValues, arrange
+from inspector.tui.widgets.frame_table import FrameTable
+from tests.helpers.tui.screens import SMALL, app_on, opened, press, screen_text
+from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
 
 
 def frame_under_cursor(app: MeshqcApp) -> str:
@@ -97,7 +97,7 @@ async def test_only_rows_on_the_screen_are_formatted(monkeypatch: pytest.MonkeyP
         asked: list[int] = []
         column = columns.COLUMNS[-1]
         spy = columns.Column(column.title, lambda _, row: asked.append(row) or "", column.order, 20, left=True)
-        monkeypatch.setattr("inspector.tui.frame_table.COLUMNS", (*columns.COLUMNS[:-1], spy))
+        monkeypatch.setattr("inspector.tui.widgets.frame_table.COLUMNS", (*columns.COLUMNS[:-1], spy))
         await press(pilot, "end")
         assert set(asked) == set(range(10_000 - len(table_rows(app)), 10_000))
         assert app.query_one(FrameTable).row_count() == 10_000

@@ -9,12 +9,12 @@ import pytest
 
 from inspector.checks.base.finding import Severity
 from inspector.report.curves import PANELS
-from inspector.sequence.motion_facts import Leap
-from inspector.tui.band_plot import BandPlot
+from inspector.sequence.measure.motion_facts import Leap
 from inspector.tui.glyphs import ASCII
-from inspector.tui.plots_screen import PlotsScreen
-from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, opened, press, resize, screen_text
-from tests.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
+from inspector.tui.screens.plots_screen import PlotsScreen
+from inspector.tui.widgets.band_plot import BandPlot
+from tests.helpers.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, opened, press, resize, screen_text
+from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
 
 
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
@@ -153,7 +153,7 @@ async def test_next_of_the_same_check(monkeypatch: pytest.MonkeyPatch) -> None:
     found = [
         finding("uv-mismatch", Severity.ERROR, 3, 4, 9),
         finding("vertex-count", Severity.ERROR, 6),
-        finding("frozen", Severity.INFO, 8, 12),
+        finding("frozen", Severity.NOTE, 8, 12),
     ]
     async with opened(folder(inspected(shot, found)), monkeypatch) as (app, pilot):
         await press(pilot, "N")

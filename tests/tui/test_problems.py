@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from inspector.checks.base.finding import Severity
 from inspector.tui.problems import next_stop, stops
-from tests.tui.world import finding, inspected, sequence, view_of
+from tests.helpers.tui.world import finding, inspected, sequence, view_of
 
 FOUND = [
     finding("uv-mismatch", Severity.ERROR, 3, 4, 5, 9),
     finding("no-uvs", Severity.ERROR, 4),
     finding("frozen", Severity.WARNING, 9),
-    finding("uv-values", Severity.INFO, 2),
+    finding("uv-values", Severity.NOTE, 2),
 ]
 VIEW = view_of(inspected(sequence(b"manta", range(1, 13)), FOUND))
 ALL = list(range(12))

@@ -10,18 +10,18 @@ from textual.message import Message
 
 from inspector import limits
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import FolderInspection
-from inspector.report.look import Look
-from inspector.report.view import SequenceView, is_unread, unread
-from inspector.sequence.facts import FrameFacts
-from inspector.sequence.settings import Settings
-from inspector.tui import engine
+from inspector.inspection.inspection import FolderInspection
+from inspector.report.frame_rows import SequenceView, is_unread, unread
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.measure.facts import FrameFacts
 from inspector.tui.app import MeshqcApp
-from inspector.tui.card import finding_card
 from inspector.tui.glyphs import UNICODE
-from inspector.tui.messages import Checked, Read, Stopped
-from tests.tui.screens import SMALL, app_on, opened, press, screen_text
-from tests.tui.world import finding, harbour, inspected, sequence, view_of
+from inspector.tui.widgets.card import finding_card
+from inspector.tui.workers import engine
+from inspector.tui.workers.messages import Checked, Read, Stopped
+from tests.helpers.tui.screens import SMALL, app_on, opened, press, screen_text
+from tests.helpers.tui.world import finding, harbour, inspected, sequence, view_of
 
 
 def no_stop() -> bool:

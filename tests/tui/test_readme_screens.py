@@ -11,9 +11,9 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.strip import Strip
 
-from tests.tui.drawn import HIGH, WIDE, drawn
-from tests.tui.painting import boxes_by_colour, svg
-from tests.tui.readme_screens import FOLDER, SCREENS
+from tests.helpers.tui.drawn import HIGH, WIDE, drawn
+from tests.helpers.tui.painting import boxes_by_colour, svg
+from tests.helpers.tui.readme_screens import FOLDER, SCREENS
 
 _MOST_BYTES = 300_000  # all of them together: they are in every clone
 _SVG = "{http://www.w3.org/2000/svg}"

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from inspector import limits
-from tests.cli.command import ROOT, digests
+from tests.helpers.command import ROOT, digests
 
 pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
 _MAIN = "from inspector.__main__ import main; raise SystemExit(main())"

@@ -9,14 +9,14 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from inspector.checks.base.inspect import inspect_folder
-from inspector.sequence.cache import FactsCache
-from inspector.tui import engine
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.run.cache import FactsCache
 from inspector.tui.glyphs import ASCII
-from inspector.tui.messages import Writing
-from inspector.tui.writing_screen import WritingScreen
-from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
-from tests.tui.world import harbour
+from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.workers import engine
+from inspector.tui.workers.messages import Writing
+from tests.helpers.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
+from tests.helpers.tui.world import harbour
 
 SCREENS = {
     "main": (),

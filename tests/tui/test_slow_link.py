@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.slow_terminal import SlowTerminal
+from tests.helpers.tui.slow_terminal import SlowTerminal
 
 RATE = 5_000.0  # bytes a second
 _UNDER_WAY = 16_000

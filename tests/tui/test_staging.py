@@ -8,12 +8,12 @@ from collections.abc import Sequence
 import pytest
 from textual.pilot import Pilot
 
-from inspector.checks.base.inspect import FolderInspection
 from inspector.delivery.plan import exact_choices
-from inspector.tui import engine
+from inspector.inspection.inspection import FolderInspection
 from inspector.tui.app import MeshqcApp
-from inspector.tui.messages import NotWritten, Writing
-from tests.tui.screens import opened, press, screen_text
+from inspector.tui.workers import engine
+from inspector.tui.workers.messages import NotWritten, Writing
+from tests.helpers.tui.screens import opened, press, screen_text
 
 
 async def go(pilot: Pilot[int], frame: int) -> None:

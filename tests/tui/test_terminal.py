@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from inspector.errors import MeshqcError
-from inspector.sequence.settings import Settings
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui import terminal
 from inspector.tui.app import run
 from inspector.tui.terminal import hung_up, speaks_utf8

@@ -7,19 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from inspector.checks.base.inspect import FolderInspection
 from inspector.formats.frame import FaceRun
+from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
 from inspector.picture.shape import shape_of
 from inspector.surface.triangles import triangulate
 from inspector.tui.app import MeshqcApp
-from inspector.tui.frame_store import ReadFrame
-from inspector.tui.uv_layout import uv_layout
-from inspector.tui.uv_scene import Place, layout_words, place_of
-from inspector.tui.uv_screen import UvScreen
-from tests.picture.meshes import frame_of
-from tests.tui.looking import picture, viewer
-from tests.tui.screens import LARGE, MEDIUM, assert_screen, press, resize, screen_text
+from inspector.tui.pictures.frame_store import ReadFrame
+from inspector.tui.pictures.uv_figures import uv_layout
+from inspector.tui.pictures.uv_scene import Place, layout_words, place_of
+from inspector.tui.screens.uv_screen import UvScreen
+from tests.helpers.picture_meshes import frame_of
+from tests.helpers.tui.looking import picture, viewer
+from tests.helpers.tui.screens import LARGE, MEDIUM, assert_screen, press, resize, screen_text
 
 SCREENS: dict[str, tuple[str, ...]] = {
     "uv-map": (),

@@ -12,22 +12,22 @@ import pytest
 from textual.events import CursorPosition, Key
 
 from inspector import limits
-from inspector.checks.base.inspect import FolderInspection, inspect_folder
+from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.picture.canvas import blank
 from inspector.picture.png import png_bytes
-from inspector.report.view import SequenceView
-from inspector.tui import engine
+from inspector.report.frame_rows import SequenceView
 from inspector.tui.app import MeshqcApp
-from inspector.tui.frame_store import FrameStore
 from inspector.tui.glyphs import ASCII
-from inspector.tui.looks import Look
-from inspector.tui.messages import Checked, Read
-from inspector.tui.painter import Painted, Painter
-from inspector.tui.scene import Scene
-from inspector.tui.viewer_screen import ViewerScreen
-from tests.tui.looking import picture, viewer, with_findings
-from tests.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
-from tests.tui.world import view_of
+from inspector.tui.pictures.frame_store import FrameStore
+from inspector.tui.pictures.painter import Painted, Painter
+from inspector.tui.pictures.render_modes import Look
+from inspector.tui.pictures.scene import Scene
+from inspector.tui.screens.viewer_screen import ViewerScreen
+from inspector.tui.workers import engine
+from inspector.tui.workers.messages import Checked, Read
+from tests.helpers.tui.looking import picture, viewer, with_findings
+from tests.helpers.tui.screens import LARGE, MEDIUM, SMALL, app_on, assert_screen, press, resize, screen_text
+from tests.helpers.tui.world import view_of
 
 SCREENS: dict[str, tuple[str, ...]] = {
     "viewer": (),

@@ -1,1 +1,1 @@
-"""What a check is, the evidence it sees, the registry and the runner."""
+"""What a check is, the context it sees, the registry and the runner."""

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.formats.format import Trait
 
@@ -37,7 +37,7 @@ class Scope(Enum):
 class Check:
     """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
     thresholds: names of those in limits.py that decide what it says, here or where its values are measured; settable:
-    those of them that delivery rules can set, since run asks evidence.limit for them.
+    those of them that delivery rules can set, since run asks context.limit for them.
     Checks of files scope give a first verdict before any frame is read, those of frame scope on a few frames.
 
     needs: what a format must be able to carry to be judged; frames of other formats make the check not applicable.
@@ -49,7 +49,7 @@ class Check:
     title: str
     severity: Severity
     rationale: Rationale
-    run: Callable[[Evidence], Iterator[Finding]]
+    run: Callable[[CheckContext], Iterator[Finding]]
     fixes: tuple[str, ...] = ()
     scope: Scope = Scope.FRAME
     thresholds: tuple[str, ...] = ()

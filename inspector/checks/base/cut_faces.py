@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from inspector import limits
 from inspector.checks.base.check import Check, NotApplicable, Rationale
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
-from inspector.checks.base.other_topology import sound_surface
+from inspector.checks.base.topology_changes import sound_surface
 from inspector.formats.format import Trait
 
 
@@ -18,17 +18,17 @@ def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale, 
     """A check that tells of faces of that kind (a key of problems.KINDS): a note where their number stays or hardly
     changes; a warning where it changes so much that cuts which flip between frames would be seen."""
 
-    def run(evidence: Evidence) -> Iterator[Finding]:
-        base = base_facts(evidence)
+    def run(context: CheckContext) -> Iterator[Finding]:
+        base = base_facts(context)
         if not base.faces:
             raise NotApplicable("there are no faces")
-        frames = sound_surface(evidence)
-        met = faults(evidence, kind, frames)
+        frames = sound_surface(context)
+        met = faults(context, kind, frames)
         if not met:
             return
-        change = varies(evidence, kind, frames)
+        change = varies(context, kind, frames)
         many = change > limits.FLIP_SHARE * base.faces
         how = "" if not change else f"; {change:,} more on some frames than on others, so that the cut may flip"
-        yield fault_finding(evidence, id, Severity.WARNING if many else Severity.INFO, met, f"{words}{how}")
+        yield fault_finding(context, id, Severity.WARNING if many else Severity.NOTE, met, f"{words}{how}")
 
     return Check(id, title, Severity.WARNING, rationale, run, thresholds=thresholds, needs=(Trait.POLYGONS,))

@@ -10,15 +10,15 @@ import numpy as np
 
 from inspector import limits
 from inspector.checks.base.check import NotApplicable
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import count_of, files, usable, usable_where
 from inspector.checks.base.textures import Texture, textures
-from inspector.checks.scale_suspect import agrees
+from inspector.checks.placement.scale_suspect import agrees
 from inspector.formats.frame import FloatArray
 from inspector.names import Name
-from inspector.sequence.facts import FrameFacts
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,55 +32,55 @@ class Breach:
     fixes: tuple[str, ...] = ()
 
 
-Judge = Callable[[Evidence, Any], Iterator[Breach]]
+Judge = Callable[[CheckContext, Any], Iterator[Breach]]
 
 
-def _range(evidence: Evidence, _: object) -> Iterator[Breach]:
+def _range(context: CheckContext, _: object) -> Iterator[Breach]:
     """Frames outside; those that lack are told by missing-frames."""
-    assert evidence.settings.expected is not None  # stated by the rules, or in their place
-    first, last = evidence.settings.expected
-    numbers = [facts.number for facts in evidence.series.facts]
+    assert context.settings.expected is not None  # stated by the rules, or in their place
+    first, last = context.settings.expected
+    numbers = [facts.number for facts in context.series.facts]
     outside = [index for index, number in enumerate(numbers) if not first <= number <= last]
     if outside:
         words = f"{count_of(len(outside), 'frame')} outside the range {frame_text(first)}-{frame_text(last)}"
-        yield Breach(words, outside, float(numbers[outside[0]]), files(evidence, outside))
+        yield Breach(words, outside, float(numbers[outside[0]]), files(context, outside))
 
 
-def _padding(evidence: Evidence, digits: int) -> Iterator[Breach]:
-    stem = len(evidence.series.sequence.stem.raw)
+def _padding(context: CheckContext, digits: int) -> Iterator[Breach]:
+    stem = len(context.series.sequence.stem.raw)
     other = []
-    for index, facts in enumerate(evidence.series.facts):
+    for index, facts in enumerate(context.series.facts):
         written = facts.file.name.raw[stem:].partition(b".")[0]
         if len(written) != max(digits, len(str(int(facts.number)))):
             other.append(index)
     if other:
-        name = evidence.file_name(other[0])
+        name = context.file_name(other[0])
         words = f"{count_of(len(other), 'file')} with other than {digits} digits for the frame number, first {name}"
-        yield Breach(words, other, len(other), files(evidence, other), ("renumber",))
+        yield Breach(words, other, len(other), files(context, other), ("renumber",))
 
 
-def _most_frames(evidence: Evidence, most: int) -> Iterator[Breach]:
-    count = len(evidence.series.facts)
+def _most_frames(context: CheckContext, most: int) -> Iterator[Breach]:
+    count = len(context.series.facts)
     if count > most:
         yield Breach(f"{count_of(count, 'frame')}, {most:,} at most", list(range(count)), count)
 
 
-def _all_bytes(evidence: Evidence, most: int) -> Iterator[Breach]:
-    total = sum(facts.file.size for facts in evidence.series.facts)
+def _all_bytes(context: CheckContext, most: int) -> Iterator[Breach]:
+    total = sum(facts.file.size for facts in context.series.facts)
     if total > most:
-        everything = list(range(len(evidence.series.facts)))
+        everything = list(range(len(context.series.facts)))
         yield Breach(f"{total:,} bytes in all frames, {most:,} at most", everything, total)
 
 
-def _corners(evidence: Evidence, allowed: tuple[int, ...]) -> Iterator[Breach]:
+def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach]:
     """Looked at once for each distinct state of the faces."""
     states: dict[bytes, list[int]] = {}
-    for index in usable(evidence):
-        states.setdefault(evidence.series.facts[index].topology, []).append(index)
+    for index in usable(context):
+        states.setdefault(context.series.facts[index].topology, []).append(index)
     other: list[int] = []
     found: dict[int, None] = {}
     for indices in states.values():
-        sizes = {int(size) for size in evidence.frame(indices[0]).corners.sizes} - set(allowed)
+        sizes = {int(size) for size in context.frame(indices[0]).corners.sizes} - set(allowed)
         if sizes:
             other += indices
             found |= dict.fromkeys(sorted(sizes))
@@ -88,26 +88,26 @@ def _corners(evidence: Evidence, allowed: tuple[int, ...]) -> Iterator[Breach]:
         listed = ", ".join(map(str, sorted(found)[: limits.PLACES_KEPT]))
         words = f"faces of {listed} corners; allowed are {', '.join(map(str, allowed))}"
         fixes = ("triangulate",) if 3 in allowed and min(found) > 3 else ()
-        yield Breach(words, sorted(other), max(found), files(evidence, sorted(other)), fixes)
+        yield Breach(words, sorted(other), max(found), files(context, sorted(other)), fixes)
 
 
 def _exactly(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
-    def judge(evidence: Evidence, wanted: int) -> Iterator[Breach]:
-        other = usable_where(evidence, lambda facts: count(facts) != wanted)
+    def judge(context: CheckContext, wanted: int) -> Iterator[Breach]:
+        other = usable_where(context, lambda facts: count(facts) != wanted)
         if other:
-            there = count(evidence.series.facts[other[0]])
-            yield Breach(f"{there:,} {thing}, {wanted:,} are wanted", other, there, files(evidence, other))
+            there = count(context.series.facts[other[0]])
+            yield Breach(f"{there:,} {thing}, {wanted:,} are wanted", other, there, files(context, other))
 
     return judge
 
 
 def _at_most(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
-    def judge(evidence: Evidence, most: int) -> Iterator[Breach]:
-        facts = evidence.series.facts
+    def judge(context: CheckContext, most: int) -> Iterator[Breach]:
+        facts = context.series.facts
         more = [index for index, one in enumerate(facts) if count(one) > most]
         if more:
             largest = max(count(facts[index]) for index in more)
-            yield Breach(f"up to {largest:,} {thing}, {most:,} at most", more, largest, files(evidence, more))
+            yield Breach(f"up to {largest:,} {thing}, {most:,} at most", more, largest, files(context, more))
 
     return judge
 
@@ -121,54 +121,54 @@ def _presence(
 ) -> Judge:
     """lacking, having: fixes that answer what is required and lacks, and what is forbidden and there."""
 
-    def judge(evidence: Evidence, wanted: str) -> Iterator[Breach]:
+    def judge(context: CheckContext, wanted: str) -> Iterator[Breach]:
         required = wanted == "required"
-        other = usable_where(evidence, lacks if required else has)
+        other = usable_where(context, lacks if required else has)
         if other:
             words = f"faces without {thing}, which are required" if required else f"{thing}, which are forbidden"
             fix = lacking if required else having
-            yield Breach(words, other, len(other), files(evidence, other), (fix,) if fix else ())
+            yield Breach(words, other, len(other), files(context, other), (fix,) if fix else ())
 
     return judge
 
 
-def _material_names(evidence: Evidence, allowed: tuple[str, ...]) -> Iterator[Breach]:
+def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator[Breach]:
     known = {Name.from_path(name) for name in allowed}
-    other = usable_where(evidence, lambda facts: not known.issuperset(facts.materials))
+    other = usable_where(context, lambda facts: not known.issuperset(facts.materials))
     if other:
-        strange = next(name for name in evidence.series.facts[other[0]].materials if name not in known)
-        yield Breach(f"material `{strange}` is none of those agreed on", other, strange.display, files(evidence, other))
+        strange = next(name for name in context.series.facts[other[0]].materials if name not in known)
+        yield Breach(f"material `{strange}` is none of those agreed on", other, strange.display, files(context, other))
 
 
-def _sides(evidence: Evidence) -> FloatArray:
+def _sides(context: CheckContext) -> FloatArray:
     """Sides of the reference's box along x, y, z, scene units. Raises NotApplicable without one."""
-    if evidence.series.reference is None or evidence.series.base.box is None:
+    if context.series.reference is None or context.series.base.box is None:
         raise NotApplicable("the reference frame has no size")
-    low, high = evidence.series.boxes[evidence.series.reference]
+    low, high = context.series.boxes[context.series.reference]
     return np.asarray(high - low)
 
 
-def _size(evidence: Evidence, _: object) -> Iterator[Breach]:
+def _size(context: CheckContext, _: object) -> Iterator[Breach]:
     """What the command line states beats the rules."""
-    wanted, size = evidence.settings.size or 0.0, float(_sides(evidence).max())
+    wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, limits.STATED_SIZE):
         words = f"longest side {size:.4g} units, {wanted:.4g} is wanted"
-        yield Breach(words, list(range(len(evidence.series.facts))), size, fixes=("scale",))
+        yield Breach(words, list(range(len(context.series.facts))), size, fixes=("scale",))
 
 
-def _up(evidence: Evidence, axis: str) -> Iterator[Breach]:
-    sides, wanted = _sides(evidence), evidence.settings.rules.value("scene.height")
+def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
+    sides, wanted = _sides(context), context.settings.rules.value("scene.height")
     assert isinstance(wanted, float)
     height = float(sides["xyz".index(axis)])
     fitting = [name for name, side in zip("xyz", sides, strict=True) if agrees(float(side), wanted, limits.STATED_SIZE)]
     if axis not in fitting:
         turned = f"; along {fitting[0]} it is: does {fitting[0]} point up?" if len(fitting) == 1 else ""
         words = f"{height:.4g} units high along {axis}, {wanted:.4g} is wanted{turned}"
-        yield Breach(words, list(range(len(evidence.series.facts))), height, fixes=("up-axis",) if turned else ())
+        yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 
 
-def _all_sides(evidence: Evidence, wanted: tuple[float, ...]) -> Iterator[Breach]:
-    sides = [float(side) for side in _sides(evidence)]
+def _all_sides(context: CheckContext, wanted: tuple[float, ...]) -> Iterator[Breach]:
+    sides = [float(side) for side in _sides(context)]
     if all(agrees(side, other, limits.STATED_SIZE) for side, other in zip(sides, wanted, strict=True)):
         return
     alike = all(
@@ -177,12 +177,12 @@ def _all_sides(evidence: Evidence, wanted: tuple[float, ...]) -> Iterator[Breach
     shown, listed = (" x ".join(f"{side:.4g}" for side in some) for some in (sides, wanted))
     turned = ": the same sides along other axes, so the object is turned" if alike else ""
     words = f"sides of {shown} units along x, y, z, {listed} are wanted{turned}"
-    yield Breach(words, list(range(len(evidence.series.facts))), shown, fixes=("up-axis",) if alike else ())
+    yield Breach(words, list(range(len(context.series.facts))), shown, fixes=("up-axis",) if alike else ())
 
 
 def _textures(words: str, wrong: Callable[[tuple[int, int], Any], bool]) -> Judge:
-    def judge(evidence: Evidence, wanted: object) -> Iterator[Breach]:
-        other = [one for one in _measured(evidence) if wrong(one.facts.size or (0, 0), wanted)]
+    def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
+        other = [one for one in _measured(context) if wrong(one.facts.size or (0, 0), wanted)]
         if other:
             first = other[0]
             width, height = first.facts.size or (0, 0)
@@ -194,9 +194,9 @@ def _textures(words: str, wrong: Callable[[tuple[int, int], Any], bool]) -> Judg
     return judge
 
 
-def _measured(evidence: Evidence) -> list[Texture]:
+def _measured(context: CheckContext) -> list[Texture]:
     try:
-        return [one for one in textures(evidence) if one.facts.size is not None]
+        return [one for one in textures(context) if one.facts.size is not None]
     except NotApplicable:
         return []
 

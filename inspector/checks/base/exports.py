@@ -8,10 +8,10 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import usable
 from inspector.formats.frame import FloatArray
-from inspector.sequence.facts import FrameFacts
+from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
@@ -48,14 +48,14 @@ def _starts(times: FloatArray) -> FloatArray:
     return np.empty(0)
 
 
-def leftovers(evidence: Evidence) -> tuple[list[int], str] | None:
+def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
     """The frames at an end of the range that were all written long before the others and differ from them, and in
     what. None without any; older frames that fit on are frames that needed no new export."""
-    series = evidence.series
+    series = context.series
     made = exports(series)
     for start, stop in _older_ends(made):
-        inside = [index for index in usable(evidence) if start <= index < stop]
-        others = [index for index in usable(evidence) if not start <= index < stop]
+        inside = [index for index in usable(context) if start <= index < stop]
+        others = [index for index in usable(context) if not start <= index < stop]
         sign = _difference(series, inside, others) if inside and others else None
         if sign:
             return list(range(start, stop)), sign

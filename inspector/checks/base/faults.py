@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, problem_places
 from inspector.formats.problems import Problem
 
 
-def faults(evidence: Evidence, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
+def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
     """The frames, by index, that have a fault of that kind (a key of problems.KINDS)."""
-    found = ((index, evidence.series.facts[index].problem(kind)) for index in frames)
+    found = ((index, context.series.facts[index].problem(kind)) for index in frames)
     return [(index, problem) for index, problem in found if problem is not None]
 
 
 def fault_finding(
-    evidence: Evidence,
+    context: CheckContext,
     check: str,
     severity: Severity,
     met: Sequence[tuple[int, Problem]],
@@ -34,15 +34,15 @@ def fault_finding(
         check,
         severity,
         f"{upto}{count_of(most, thing)} {words}",
-        evidence.numbers([index for index, _ in met]),
-        problem_places(evidence, met, thing),
+        context.numbers([index for index, _ in met]),
+        problem_places(context, met, thing),
         {"kind": met[0][1].kind, "most": most, "least": least},
         fixes,
     )
 
 
-def varies(evidence: Evidence, kind: str, frames: Sequence[int]) -> int:
+def varies(context: CheckContext, kind: str, frames: Sequence[int]) -> int:
     """The largest less the smallest number of such faults in any of these frames."""
-    problems = [evidence.series.facts[index].problem(kind) for index in frames]
+    problems = [context.series.facts[index].problem(kind) for index in frames]
     counts = [0 if problem is None else problem.count for problem in problems]
     return max(counts, default=0) - min(counts, default=0)

@@ -11,9 +11,9 @@ from inspector.names import Name
 
 
 class Severity(IntEnum):
-    """ERROR: the import fails or the picture is wrong. WARNING: it may be, a person should look. INFO: a fact."""
+    """ERROR: the import fails or the picture is wrong. WARNING: it may be, a person should look. NOTE: a fact."""
 
-    INFO = 0
+    NOTE = 0
     WARNING = 1
     ERROR = 2
 
@@ -24,7 +24,7 @@ class Severity(IntEnum):
     @property
     def sign(self) -> str:
         """The letter that stands for it on every screen and in every report: never colour alone."""
-        return {"INFO": "i", "WARNING": "W", "ERROR": "E"}[self.name]
+        return {"NOTE": "n", "WARNING": "W", "ERROR": "E"}[self.name]
 
 
 @dataclass(frozen=True, slots=True)

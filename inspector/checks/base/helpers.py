@@ -9,43 +9,43 @@ import numpy as np
 
 from inspector import limits
 from inspector.checks.base.check import NotApplicable
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.formats.lines import vertex_line
 from inspector.formats.problems import KINDS, Problem
-from inspector.sequence.facts import FrameFacts
+from inspector.sequence.measure.facts import FrameFacts
 
 
-def base_facts(evidence: Evidence) -> FrameFacts:
+def base_facts(context: CheckContext) -> FrameFacts:
     """Facts of the reference. Raises NotApplicable where no frame can be read."""
-    if evidence.series.reference is None:
+    if context.series.reference is None:
         raise NotApplicable("no frame can be read")
-    return evidence.series.base
+    return context.series.base
 
 
-def base_with_uvs(evidence: Evidence) -> FrameFacts:
+def base_with_uvs(context: CheckContext) -> FrameFacts:
     """Facts of the reference. Raises NotApplicable where it has no UVs to hold others against."""
-    base = base_facts(evidence)
+    base = base_facts(context)
     if not has_whole_uvs(base):
         lacks_all = not base.faces or base.faces_without_uvs == base.faces
         raise NotApplicable("the reference has no UVs" if lacks_all else "some faces of the reference have no good UVs")
     return base
 
 
-def usable(evidence: Evidence) -> list[int]:
+def usable(context: CheckContext) -> list[int]:
     """Indices of the frames that could be read whole."""
-    return [int(index) for index in np.flatnonzero(evidence.series.usable)]
+    return [int(index) for index in np.flatnonzero(context.series.usable)]
 
 
-def usable_where(evidence: Evidence, condition: Callable[[FrameFacts], bool]) -> list[int]:
+def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool]) -> list[int]:
     """Indices of the frames that could be read whole and meet the condition."""
-    return [index for index in usable(evidence) if condition(evidence.series.facts[index])]
+    return [index for index in usable(context) if condition(context.series.facts[index])]
 
 
-def same_faces(evidence: Evidence) -> list[int]:
+def same_faces(context: CheckContext) -> list[int]:
     """Indices of the frames whose faces are the reference's and whose UVs are complete: UVs can be compared."""
-    base = evidence.series.base
-    return usable_where(evidence, lambda facts: facts.topology == base.topology and has_whole_uvs(facts))
+    base = context.series.base
+    return usable_where(context, lambda facts: facts.topology == base.topology and has_whole_uvs(facts))
 
 
 def has_whole_uvs(facts: FrameFacts) -> bool:
@@ -53,19 +53,19 @@ def has_whole_uvs(facts: FrameFacts) -> bool:
     return facts.faces > 0 and facts.faces_without_uvs == 0 and facts.problem("bad-uv") is None
 
 
-def same_layout(evidence: Evidence) -> list[int]:
+def same_layout(context: CheckContext) -> list[int]:
     """Indices of the frames whose faces lie in the texture as the reference's do; the others are told of as others.
 
     Raises NotApplicable where the reference has no UVs.
     """
-    base = base_with_uvs(evidence)
+    base = base_with_uvs(context)
     state = (base.topology, base.uv_indices, base.uv_values)
-    return usable_where(evidence, lambda facts: (facts.topology, facts.uv_indices, facts.uv_values) == state)
+    return usable_where(context, lambda facts: (facts.topology, facts.uv_indices, facts.uv_values) == state)
 
 
-def files(evidence: Evidence, indices: Iterable[int]) -> tuple[Where, ...]:
+def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
     """The first few files as places without a line."""
-    return tuple(Where(evidence.file_name(index)) for index in islice(indices, limits.PLACES_KEPT))
+    return tuple(Where(context.file_name(index)) for index in islice(indices, limits.PLACES_KEPT))
 
 
 def count_of(number: int, thing: str) -> str:
@@ -74,16 +74,16 @@ def count_of(number: int, thing: str) -> str:
     return f"{number:,} {thing if number == 1 else many}"
 
 
-def vertex_places(evidence: Evidence, vertices: Mapping[int, int]) -> tuple[Where, ...]:
+def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[Where, ...]:
     """Lines of vertices, given by index of the frame; of the first few, whose files are read again."""
     return tuple(
-        Where(evidence.file_name(index), vertex_line(evidence.frame(index), vertex), f"vertex {vertex + 1}")
+        Where(context.file_name(index), vertex_line(context.frame(index), vertex), f"vertex {vertex + 1}")
         for index, vertex in islice(sorted(vertices.items()), limits.PLACES_KEPT)
     )
 
 
 def problem_findings(
-    evidence: Evidence,
+    context: CheckContext,
     check: str,
     kinds: Sequence[str],
     severity: Severity,
@@ -95,19 +95,19 @@ def problem_findings(
 
     unless: a kind that says the same better; frames that have it are left to its own check.
     """
-    frames = usable_where(evidence, lambda facts: unless is None or facts.problem(unless) is None)
+    frames = usable_where(context, lambda facts: unless is None or facts.problem(unless) is None)
     for kind in kinds:
-        met = [(index, problem) for index in frames if (problem := _problem(evidence, index, kind))]
+        met = [(index, problem) for index in frames if (problem := _problem(context, index, kind))]
         if met:
-            yield _finding(evidence, check, kind, met, severity, fixes, element)
+            yield _finding(context, check, kind, met, severity, fixes, element)
 
 
-def _problem(evidence: Evidence, index: int, kind: str) -> Problem | None:
-    return evidence.series.facts[index].problem(kind)
+def _problem(context: CheckContext, index: int, kind: str) -> Problem | None:
+    return context.series.facts[index].problem(kind)
 
 
 def _finding(
-    evidence: Evidence,
+    context: CheckContext,
     check: str,
     kind: str,
     met: list[tuple[int, Problem]],
@@ -123,17 +123,17 @@ def _finding(
         check=check,
         severity=severity,
         message=f"{KINDS[kind]}{times}{example}",
-        frames=evidence.numbers([index for index, _ in met]),
-        where=problem_places(evidence, met, element),
+        frames=context.numbers([index for index, _ in met]),
+        where=problem_places(context, met, element),
         numbers={"kind": kind, "places": total},
         fixes=fixes,
     )
 
 
-def problem_places(evidence: Evidence, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
+def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
     """The first few places: the first of each frame before the second of any, so that more frames are seen."""
     ranked = [
-        (rank, order, Where(evidence.file_name(index), place.line, _element(element, place.element)))
+        (rank, order, Where(context.file_name(index), place.line, _element(element, place.element)))
         for order, (index, problem) in enumerate(met)
         for rank, place in enumerate(problem.places)
     ]

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from inspector import limits
 from inspector.checks.base.check import NotApplicable
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
 from inspector.formats.wavefront.library import Definition, Library
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.names import Name
-from inspector.sequence.materials import FrameMaterials
+from inspector.sequence.materials.resolver import FrameMaterials
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,34 +62,34 @@ class Spot:
     indices: Iterable[int]
 
 
-def material_states(evidence: Evidence) -> list[MaterialState]:
+def material_states(context: CheckContext) -> list[MaterialState]:
     """Usable frames by what their libraries lead to, in order of their first frame."""
     states: dict[int, MaterialState] = {}
-    for index in usable(evidence):
-        materials = evidence.materials(index)  # one object for all frames that agree
-        used = evidence.series.facts[index].materials
+    for index in usable(context):
+        materials = context.materials(index)  # one object for all frames that agree
+        used = context.series.facts[index].materials
         states.setdefault(id(materials), MaterialState(materials, used, [])).indices.append(index)
     return list(states.values())
 
 
-def used_libraries(evidence: Evidence) -> list[UsedLibrary]:
+def used_libraries(context: CheckContext) -> list[UsedLibrary]:
     """Libraries that were found, each once. Raises NotApplicable if there is none."""
     found: dict[Path, UsedLibrary] = {}
-    for state in material_states(evidence):
+    for state in material_states(context):
         for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
             if path is not None:
-                entry = UsedLibrary(path, evidence.book.scope.relative(path), library)
+                entry = UsedLibrary(path, context.book.scope.relative(path), library)
                 found.setdefault(path, entry).indices.extend(state.indices)
     if not found:
         raise NotApplicable("no material library was found")
     return list(found.values())
 
 
-def used_materials(evidence: Evidence) -> list[UsedMaterial]:
+def used_materials(context: CheckContext) -> list[UsedMaterial]:
     """Definitions of materials that faces use, each once. Raises NotApplicable if no library was found."""
-    relative = {one.path: one.file for one in used_libraries(evidence)}
+    relative = {one.path: one.file for one in used_libraries(context)}
     found: dict[tuple[Path, int], UsedMaterial] = {}
-    for state in material_states(evidence):
+    for state in material_states(context):
         used = set(state.used)
         for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
             if path is None or library is None:
@@ -102,7 +102,7 @@ def used_materials(evidence: Evidence) -> list[UsedMaterial]:
 
 
 def spot_finding(
-    evidence: Evidence,
+    context: CheckContext,
     check: str,
     severity: Severity,
     message: str,
@@ -118,7 +118,7 @@ def spot_finding(
         check,
         severity,
         message,
-        evidence.numbers(indices),
+        context.numbers(indices),
         places[: limits.PLACES_KEPT],
         {"places": len(places), **(numbers or {})},
         fixes,

@@ -6,13 +6,13 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
 from inspector.checks.base.libraries import MaterialState, Spot, material_states
 from inspector.formats.wavefront.library import Library
 from inspector.names import Name
-from inspector.sequence.materials import LibraryUse
-from inspector.sequence.numbered_images import without_number
+from inspector.sequence.materials.numbered_textures import without_number
+from inspector.sequence.materials.resolver import LibraryUse
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,18 +24,18 @@ class Change:
     spot: Spot
 
 
-def changes(evidence: Evidence) -> Iterator[Change]:
+def changes(context: CheckContext) -> Iterator[Change]:
     """Where materials differ from what the reference's libraries say, or the first that define them.
 
     Maps that lead to one file are alike however they are written; of numbered images the number doesn't count, for
     another check speaks of these.
     """
-    states = material_states(evidence)
-    reference = evidence.series.reference
+    states = material_states(context)
+    reference = context.series.reference
     if len(states) < 2:
         return
     states.sort(key=lambda state: reference not in state.indices)
-    contents = [(state, list(_contents(evidence, state))) for state in states]
+    contents = [(state, list(_contents(context, state))) for state in states]
     first: dict[Name, bytes] = {}
     for state, materials in contents:
         for name, body, where in materials:
@@ -44,14 +44,14 @@ def changes(evidence: Evidence) -> Iterator[Change]:
                 yield Change(name, _differing(known, body), Spot(where, state.indices))
 
 
-def _contents(evidence: Evidence, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:
+def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:
     """Each used material of the frames' libraries once: its name, its content, its place."""
     done: set[Name] = set()
     used = set(state.used)
     for use in state.materials.libraries:
         if use.library is None or use.target.path is None:
             continue
-        file = evidence.book.scope.relative(use.target.path)
+        file = context.book.scope.relative(use.target.path)
         bodies = _resolved(use, use.library, state).bodies
         for definition in use.library.definitions:
             if definition.name in used and definition.name not in done:

@@ -9,13 +9,13 @@ import numpy as np
 
 from inspector import limits
 from inspector.formats.frame import Frame
+from inspector.lettering.texture_fit import measure_region
 from inspector.names import Name
-from inspector.sequence.texture_fit import measure_region
 from inspector.surface.arrays import Floats, Indices
 from inspector.surface.islands import face_materials
 from inspector.surface.metric import measure_frame
-from inspector.surface.reading import Reading, Upright, directions, summarise
 from inspector.surface.shapes import face_areas
+from inspector.surface.text_direction import Reading, Upright, directions, summarise
 from inspector.surface.triangles import triangulate
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from inspector.checks.base.check import Check, Rationale
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import problem_findings
 from inspector.formats.format import Trait
@@ -30,9 +30,9 @@ def note_check(
     unanswered: kinds that the fixes can't answer.
     """
 
-    def run(evidence: Evidence) -> Iterator[Finding]:
+    def run(context: CheckContext) -> Iterator[Finding]:
         for kind, severity in kinds.items():
             answers = () if kind in unanswered else fixes
-            yield from problem_findings(evidence, id, (kind,), severity, answers, element, unless)
+            yield from problem_findings(context, id, (kind,), severity, answers, element, unless)
 
     return Check(id, title, max(kinds.values()), rationale, run, fixes, thresholds=thresholds, needs=needs)

@@ -17,7 +17,7 @@ from inspector import limits
 from inspector.checks.base.steps import jumps_in
 from inspector.checks.base.turned import turned_frames
 from inspector.formats.frame import FloatArray
-from inspector.sequence.motion_facts import sampled
+from inspector.sequence.measure.motion_facts import sampled
 from inspector.sequence.series import Series
 
 Flags = npt.NDArray[np.bool_]

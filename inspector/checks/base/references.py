@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from inspector.checks.base.check import Check
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.names import Name
-from inspector.sequence.references import Status, Target
+from inspector.sequence.materials.references import Status, Target
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ _SEVERITY = {Status.MISSING: Severity.ERROR, Status.NEAR: Severity.ERROR, Status
 
 
 def reference_findings(
-    evidence: Evidence, check: Check, thing: str, uses: Iterable[Use], answers: Mapping[Status, tuple[str, ...]]
+    context: CheckContext, check: Check, thing: str, uses: Iterable[Use], answers: Mapping[Status, tuple[str, ...]]
 ) -> Iterator[Finding]:
     """One finding for each way in which references fail, over all frames and names that fail so.
 
@@ -43,20 +43,20 @@ def reference_findings(
         yield Finding(
             check.id,
             _SEVERITY[status],
-            _message(evidence, thing, status, names, group[0]),
-            evidence.numbers(indices),
+            _message(context, thing, status, names, group[0]),
+            context.numbers(indices),
             places[:5],
             {"status": status.name.lower(), "names": len(names), "first": names[0].display},
             answers.get(status, ()),
         )
 
 
-def _message(evidence: Evidence, thing: str, status: Status, names: tuple[Name, ...], first: Use) -> str:
+def _message(context: CheckContext, thing: str, status: Status, names: tuple[Name, ...], first: Use) -> str:
     more = f" and {len(names) - 1} more" if len(names) > 1 else ""
     named = f"{thing} `{first.name.display}`{more}"
     how = first.target.how or ""
     if status is Status.NEAR and first.target.path is not None:
-        return f"{named} not found as written, but near: `{evidence.book.scope.relative(first.target.path)}` ({how})"
+        return f"{named} not found as written, but near: `{context.book.scope.relative(first.target.path)}` ({how})"
     if status is Status.OUTSIDE:
         return f"{named} leads outside the folder and was not opened ({how})"
     return f"{named} not found anywhere in the folder"

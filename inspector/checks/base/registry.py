@@ -1,4 +1,4 @@
-"""All checks: every module of inspector/checks that defines CHECK. An error in one stops the program."""
+"""All checks: every module in the groups of inspector/checks defines one CHECK. An error in one stops the program."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from inspector.checks.base.check import Check
 def all_checks() -> tuple[Check, ...]:
     """Checks in the order of their ids. Raises ImportError, or ValueError for an id used twice."""
     checks: dict[str, Check] = {}
-    for module in pkgutil.iter_modules(inspector.checks.__path__):
-        if module.ispkg:
+    for module in pkgutil.walk_packages(inspector.checks.__path__, "inspector.checks."):
+        if module.ispkg or module.name.startswith("inspector.checks.base."):
             continue
-        check: Check = importlib.import_module(f"inspector.checks.{module.name}").CHECK
+        check: Check = importlib.import_module(module.name).CHECK
         if check.id in checks:
             raise ValueError(f"two checks have the id {check.id}")
         checks[check.id] = check

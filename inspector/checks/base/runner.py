@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from inspector.checks.base.check import Check, NotApplicable
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.errors import MeshqcError
 from inspector.formats.registry import format_by_id
@@ -31,12 +31,12 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
     return checks
 
 
-def run_checks(evidence: Evidence, checks: Sequence[Check]) -> Verdict:
-    """Run `checks` on the evidence. A check that breaks is reported, and the others go on."""
+def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
+    """Run `checks` on the context. A check that breaks is reported, and the others go on."""
     findings: list[Finding] = []
     skipped: list[tuple[str, str]] = []
     failed: list[tuple[str, str]] = []
-    rules = evidence.settings.rules
+    rules = context.settings.rules
     for check in checks:
         rule = rules.checks.get(check.id, CheckRule())
         if rule.severity == "off":
@@ -44,8 +44,8 @@ def run_checks(evidence: Evidence, checks: Sequence[Check]) -> Verdict:
             continue
         why = rules.reason(check.id)
         try:
-            _refuse_where_not_carried(check, evidence)
-            for finding in check.run(replace(evidence, thresholds=rule.thresholds)):
+            _refuse_where_not_carried(check, context)
+            for finding in check.run(replace(context, thresholds=rule.thresholds)):
                 severity = _severity(finding, check, rule)
                 findings.append(replace(finding, severity=severity, reason=finding.reason or why))
         except NotApplicable as reason:
@@ -58,9 +58,9 @@ def run_checks(evidence: Evidence, checks: Sequence[Check]) -> Verdict:
     return Verdict(tuple(findings), tuple(skipped), tuple(failed))
 
 
-def _refuse_where_not_carried(check: Check, evidence: Evidence) -> None:
+def _refuse_where_not_carried(check: Check, context: CheckContext) -> None:
     """Raises NotApplicable where a frame's format can't carry what the check judges: nobody can mend that."""
-    for form in map(format_by_id, dict.fromkeys(facts.format for facts in evidence.series.facts)):
+    for form in map(format_by_id, dict.fromkeys(facts.format for facts in context.series.facts)):
         lacking = [trait.value for trait in check.needs if trait not in form.carries]
         if lacking:
             raise NotApplicable(f"{form.title} files can't hold {' and '.join(lacking)}")

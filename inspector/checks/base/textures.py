@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from inspector.checks.base.check import NotApplicable
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
 from inspector.checks.base.libraries import Spot, material_states
 from inspector.names import Name
-from inspector.sequence.images import ImageFacts
-from inspector.sequence.materials import MapUse
+from inspector.sequence.materials.image_cache import ImageFacts
+from inspector.sequence.materials.resolver import MapUse
 
 COLOUR = frozenset((b"map_ka", b"map_kd", b"map_ks", b"map_ke", b"decal"))
 """Statements, in lower case, whose image is read as colour (MTL File Formats 4.2, 1995; map_Ke is later)."""
@@ -57,14 +57,14 @@ class Texture:
         return [usage for usage in self.usages if usage.keyword in keywords]
 
 
-def textures(evidence: Evidence) -> list[Texture]:
+def textures(context: CheckContext) -> list[Texture]:
     """All images that were found, each once. Raises NotApplicable if there is none."""
     found: dict[Path, Texture] = {}
-    for usage in usages(evidence):
+    for usage in usages(context):
         path = usage.map.target.path
         if path is not None:
             if path not in found:
-                found[path] = Texture(path, evidence.book.scope.relative(path), evidence.book.images.of(path))
+                found[path] = Texture(path, context.book.scope.relative(path), context.book.images.of(path))
             found[path].usages.append(usage)
     if not found:
         raise NotApplicable("no texture was found")
@@ -76,11 +76,11 @@ def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:
     return (usage.spot for texture in chosen for usage in texture.usages)
 
 
-def usages(evidence: Evidence) -> list[Usage]:
+def usages(context: CheckContext) -> list[Usage]:
     """Every map of a used material, found or not, each once. Raises NotApplicable if there is none."""
     met: dict[tuple[Name, int], Usage] = {}
-    scope = evidence.book.scope
-    for state in material_states(evidence):
+    scope = context.book.scope
+    for state in material_states(context):
         files = {use.name: scope.relative(use.target.path) for use in state.materials.libraries if use.target.path}
         for use in state.materials.maps:
             usage = met.setdefault((files[use.library], use.map.start), Usage(files[use.library], use, []))

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import same_faces
 from inspector.formats.frame import FloatArray, Frame
 
@@ -32,11 +32,11 @@ def corner_uvs(frame: Frame) -> FloatArray:
     return frame.uvs[frame.corners.vt, :2]
 
 
-def moving_uvs(evidence: Evidence) -> list[int]:
+def moving_uvs(context: CheckContext) -> list[int]:
     """The frames, by index, with the reference's faces and UV indices and UVs of their own, if that is what most
     frames have: UVs that move all the time. The reference must have UVs."""
-    series = evidence.series
-    alike = [one for one in same_faces(evidence) if series.facts[one].uv_indices == series.base.uv_indices]
+    series = context.series
+    alike = [one for one in same_faces(context) if series.facts[one].uv_indices == series.base.uv_indices]
     others = [index for index in alike if series.facts[index].uv_values != series.base.uv_values]
     return others if len({series.facts[index].uv_values for index in others}) > len(alike) / 2 else []
 

@@ -8,12 +8,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.lines import settled, with_lines_kept
 from inspector.formats.frame import ABSENT, Corners, FaceRun, Frame
 from inspector.formats.problems import KINDS
-from inspector.sequence.frame_ranges import numbers_text
+from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.surface.arrays import Flags, Indices
 
 _COMMENT = re.compile(rb"#[^\r\n]*")
@@ -85,9 +85,9 @@ def has_legal_faces(frame: Frame) -> bool:
     return frame.faces > 0 and int(frame.corners.sizes.min()) >= 3 and not bool((frame.corners.v == ABSENT).any())
 
 
-def refuse_mixed_faces(evidence: Evidence) -> None:
+def refuse_mixed_faces(context: CheckContext) -> None:
     """Raises Refusal unless every frame that can be read has the reference's faces, in equal states."""
-    series = evidence.series
+    series = context.series
     if series.reference is None:
         raise Refusal("no frame can be read")
     base = series.base
@@ -102,9 +102,9 @@ def refuse_mixed_faces(evidence: Evidence) -> None:
         )
 
 
-def refuse_other_users(evidence: Evidence) -> None:
+def refuse_other_users(context: CheckContext) -> None:
     """Raises Refusal where points, lines or free forms name vertices, whose numbers could not be changed."""
     for kind in ("not-polygonal", "free-form"):
-        found = [one.number for one in evidence.series.facts if one.problem(kind) is not None]
+        found = [one.number for one in context.series.facts if one.problem(kind) is not None]
         if found:
             raise Refusal(f"{numbers_text(found)}: {KINDS[kind]} name vertices too, and can't be renumbered")

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 
-from inspector.checks.base.evidence import Evidence
-from inspector.fixes.base.kit import Kit
-from inspector.fixes.base.slots import Slots
+from inspector.checks.base.context import CheckContext
+from inspector.fixes.base.assets import Kit
+from inspector.fixes.base.output_frames import Slots
 from inspector.formats.frame import Frame
 
 Parameters = Mapping[str, object]
@@ -51,7 +51,7 @@ class Step:
     work: object = field(default=None, repr=False, compare=False)
 
 
-WorkOut = Callable[[Evidence, Parameters, "tuple[Fraction, ...] | None"], Step]
+WorkOut = Callable[[CheckContext, Parameters, "tuple[Fraction, ...] | None"], Step]
 
 
 @dataclass(frozen=True)
@@ -59,10 +59,10 @@ class Fix:
     """does, cost: plain words; cost says what is lost or invented ("" for an exact fix).
 
     parameters: name -> plain description. touches: keywords of blocks that may change; verification holds the fix to
-    them. claims: values that it decides; two fixes that claim one value on one frame conflict. stage: place in the
-    canonical order. whole: always acts on the whole sequence, so that nobody can choose its frames.
+    them. claims: values that it decides; two fixes that claim one value on one frame conflict.
+    whole: always acts on the whole sequence, so that nobody can choose its frames.
 
-    work_out(evidence, parameters, frames): frames None means all that the fix can be applied to. Raises Refusal with
+    work_out(context, parameters, frames): frames None means all that the fix can be applied to. Raises Refusal with
     the reason. Then at most one change each to a frame (called for the step's frames, with the number in the
     source), to the list of frames to write, and to the libraries and textures that go along.
     """
@@ -72,12 +72,11 @@ class Fix:
     kind: FixKind
     does: str
     cost: str
-    stage: int
     touches: frozenset[bytes]
     claims: frozenset[str]
     work_out: WorkOut
     parameters: Mapping[str, str] = field(default_factory=dict)
     whole: bool = False
     frame: Callable[[Frame, Step, Fraction], Frame] | None = None
-    slots: Callable[[Slots, Step, Evidence], Slots] | None = None
-    kit: Callable[[Kit, Step, Evidence], Kit] | None = None
+    slots: Callable[[Slots, Step, CheckContext], Slots] | None = None
+    kit: Callable[[Kit, Step, CheckContext], Kit] | None = None

@@ -5,30 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.sequence.frame_ranges import numbers_text
+from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
-def indices_of(evidence: Evidence, frames: Iterable[Fraction]) -> list[int]:
+def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
     """Indices of `series.facts` that have these numbers, those of a repeated number all."""
     wanted = set(frames)
-    return [index for index, facts in enumerate(evidence.series.facts) if facts.number in wanted]
+    return [index for index, facts in enumerate(context.series.facts) if facts.number in wanted]
 
 
-def all_numbers(evidence: Evidence) -> tuple[Fraction, ...]:
+def all_numbers(context: CheckContext) -> tuple[Fraction, ...]:
     """Every frame number of the source, each once."""
-    return tuple(dict.fromkeys(facts.number for facts in evidence.series.facts))
+    return tuple(dict.fromkeys(facts.number for facts in context.series.facts))
 
 
-def readable_indices(evidence: Evidence, frames: Iterable[Fraction]) -> list[int]:
+def readable_indices(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
     """Indices of these frames. Raises Refusal if one doesn't exist or can't be read."""
     wanted = tuple(frames)
-    indices = indices_of(evidence, wanted)
-    absent = set(wanted) - {evidence.series.facts[index].number for index in indices}
+    indices = indices_of(context, wanted)
+    absent = set(wanted) - {context.series.facts[index].number for index in indices}
     if absent:
         raise Refusal(f"{numbers_text(absent)}: no such frame in the source")
-    broken = [evidence.series.facts[index].number for index in indices if not evidence.series.facts[index].readable]
+    broken = [context.series.facts[index].number for index in indices if not context.series.facts[index].readable]
     if broken:
         raise Refusal(f"{numbers_text(broken)}: can't be read")
     return indices

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from inspector.fixes.base.kit import KitLibrary
+from inspector.fixes.base.assets import KitLibrary
 from inspector.formats.wavefront.library import Definition, MapLine, read_library
 from inspector.formats.wavefront.library_lines import LINE
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.fixes.base.fix import Change
 from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import FloatArray
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.settings import frame_text
 
 
-def normal_changes(evidence: Evidence, index: int, change: Callable[[FloatArray], FloatArray]) -> tuple[Change, ...]:
+def normal_changes(context: CheckContext, index: int, change: Callable[[FloatArray], FloatArray]) -> tuple[Change, ...]:
     """The first normal of the frame at an index that `change` of normals (k, 3) alters, before and after."""
-    before = evidence.frame(index).normals
+    before = context.frame(index).normals
     after = change(before)
     row = int((before != after).any(axis=1).argmax())
-    label = f"frame {frame_text(evidence.series.facts[index].number)}, normal {row + 1}"
+    label = f"frame {frame_text(context.series.facts[index].number)}, normal {row + 1}"
     return (Change(label, point_text(before[row]), point_text(after[row])),)

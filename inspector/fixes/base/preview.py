@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.fixes.base.fix import Change
 from inspector.formats.frame import FloatArray
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.settings import frame_text
 
 _VERTICES = 2
 
@@ -17,11 +17,13 @@ def point_text(values: FloatArray) -> str:
     return " ".join(f"{value:.7g}" for value in values.tolist())
 
 
-def position_changes(evidence: Evidence, index: int, change: Callable[[FloatArray], FloatArray]) -> tuple[Change, ...]:
+def position_changes(
+    context: CheckContext, index: int, change: Callable[[FloatArray], FloatArray]
+) -> tuple[Change, ...]:
     """The first vertices of the frame at an index, before and after `change` of positions (n, 3)."""
-    before = evidence.frame(index).positions[:_VERTICES]
+    before = context.frame(index).positions[:_VERTICES]
     after = change(before)
-    label = f"frame {frame_text(evidence.series.facts[index].number)}, vertex"
+    label = f"frame {frame_text(context.series.facts[index].number)}, vertex"
     return tuple(
         Change(f"{label} {vertex + 1}", point_text(old), point_text(new))
         for vertex, (old, new) in enumerate(zip(before, after, strict=True))

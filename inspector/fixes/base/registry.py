@@ -12,15 +12,79 @@ from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix
 from inspector.names import safe
 
+ORDER = (
+    "drop-repeated-frames",
+    "decimal-commas",
+    "clean-text",
+    "positive-indices",
+    "restore-order",
+    "restore-faces",
+    "flip-winding",
+    "uv-shift-back",
+    "uv-restore",
+    "uv-donor",
+    "uv-nearest",
+    "uv-planar",
+    "uv-into-square",
+    "uv-mirror",
+    "uv-turn",
+    "align-outlier",
+    "offset",
+    "align",
+    "scale",
+    "up-axis",
+    "handedness",
+    "keep-objects",
+    "drop-degenerate-faces",
+    "drop-duplicate-faces",
+    "drop-unused-vertices",
+    "triangulate",
+    "fill-frames",
+    "trim-loop",
+    "every-nth",
+    "flip-normals",
+    "retime",
+    "unit-normals",
+    "recompute-normals",
+    "drop-normals",
+    "reverse",
+    "renumber",
+    "share-library",
+    "clean-library",
+    "unify-material-names",
+    "drop-unused-materials",
+    "neutral-material",
+    "replace-missing-maps",
+    "collect-textures",
+    "portable-names",
+    "reduce-decimals",
+    "drop-executable",
+)
+"""The order in which fixes are planned and applied, whatever the order in which they were chosen: first the files and
+their text, then faces, UVs and positions, then which frames there are, then normals, materials and names."""
+
 
 @cache
 def all_fixes() -> tuple[Fix, ...]:
-    """Fixes in their canonical order. Raises ImportError, or ValueError for an id used twice."""
-    names = [module.name for module in pkgutil.iter_modules(inspector.fixes.__path__) if not module.ispkg]
-    fixes: list[Fix] = [importlib.import_module(f"inspector.fixes.{name}").FIX for name in names]
-    if len({fix.id for fix in fixes}) < len(fixes):
-        raise ValueError("two fixes have the same id")
-    return tuple(sorted(fixes, key=lambda fix: (fix.stage, fix.id)))
+    """List all fixes in the order in which they apply.
+
+    Returns:
+        The FIX of every module in the groups below inspector/fixes, in the order of ORDER.
+
+    Raises:
+        ValueError: A fix is missing from ORDER, is named there twice, or is not defined by any module.
+    """
+    fixes: dict[str, Fix] = {}
+    for module in pkgutil.walk_packages(inspector.fixes.__path__, "inspector.fixes."):
+        if module.ispkg or module.name.startswith("inspector.fixes.base."):
+            continue
+        fix: Fix = importlib.import_module(module.name).FIX
+        if fix.id in fixes:
+            raise ValueError(f"two fixes have the id {fix.id}")
+        fixes[fix.id] = fix
+    if sorted(fixes) != sorted(ORDER):
+        raise ValueError(f"ORDER and the modules of inspector/fixes differ: {sorted({*fixes} ^ {*ORDER})}")
+    return tuple(fixes[identifier] for identifier in ORDER)
 
 
 def fix_by_id(identifier: str) -> Fix:

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
@@ -17,8 +17,8 @@ from inspector.fixes.base.precision import MOST_DECIMALS
 from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import FloatArray, Frame
 from inspector.formats.wavefront.writer import decimals_of
-from inspector.sequence.settings import frame_text
-from inspector.sequence.texture_fit import TextureFit, fit_texture
+from inspector.lettering.texture_fit import TextureFit, fit_texture
+from inspector.sequence.discovery.settings import frame_text
 
 _SHOWN = 2
 
@@ -43,16 +43,16 @@ class UvMove:
         return max(0, math.ceil(-math.log10(least) - 1e-9))
 
 
-def move_step(evidence: Evidence, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step:
+def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step:
     """The step of a fix that moves all UVs alike, with the reference's first UVs before and after."""
-    base = evidence.series.base
-    before = evidence.reference.uvs[:_SHOWN]
+    base = context.series.base
+    before = context.reference.uvs[:_SHOWN]
     label = f"frame {frame_text(base.number)}, UV"
     preview = tuple(
         Change(f"{label} {number}", point_text(old[:2]), point_text(new[:2]))
         for number, (old, new) in enumerate(zip(before, move(before), strict=True), 1)
     )
-    return Step(fix, parameters, all_numbers(evidence), summary, preview, work=move)
+    return Step(fix, parameters, all_numbers(context), summary, preview, work=move)
 
 
 def apply_move(frame: Frame, step: Step, _: Fraction) -> Frame:
@@ -65,22 +65,22 @@ def apply_move(frame: Frame, step: Step, _: Fraction) -> Frame:
     return frame.replace(uvs=move(frame.uvs), decimals={b"vt": decimals})
 
 
-def fit_of(evidence: Evidence) -> TextureFit:
+def fit_of(context: CheckContext) -> TextureFit:
     """How a texture lies on the whole sequence. Raises Refusal where none can."""
-    if evidence.series.reference is None:
+    if context.series.reference is None:
         raise Refusal("no frame can be read")
-    if evidence.series.base.faces_without_uvs == evidence.series.base.faces:
+    if context.series.base.faces_without_uvs == context.series.base.faces:
         raise Refusal("there are no UVs")
-    fit = fit_texture(evidence.series)
+    fit = fit_texture(context.series)
     if not fit.materials:
         raise Refusal("the UVs enclose no area, so a texture has no place on the surface")
     return fit
 
 
-def gathered(evidence: Evidence, measure: Callable[[Frame], FloatArray]) -> list[FloatArray]:
+def gathered(context: CheckContext, measure: Callable[[Frame], FloatArray]) -> list[FloatArray]:
     """`measure` of one frame of each distinct set of UVs and UV indices; unreadable frames have none."""
     first: dict[tuple[bytes, bytes], int] = {}
-    for index, facts in enumerate(evidence.series.facts):
+    for index, facts in enumerate(context.series.facts):
         if facts.readable and facts.uvs:
             first.setdefault((facts.uv_values, facts.uv_indices), index)
-    return [measure(evidence.frame(index)) for index in first.values()]
+    return [measure(context.frame(index)) for index in first.values()]

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from inspector.checks.base.evidence import Evidence
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
@@ -20,9 +20,9 @@ from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
 from inspector.formats.lines import face_line
 from inspector.names import safe
-from inspector.sequence.frame_ranges import numbers_text
-from inspector.sequence.scan import load_frame
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.run.scan import load_frame
 
 UV_DECIMALS = 6
 """Digits of UVs that are made up: they round by half a millionth of the texture, a hundredth of a pixel on a map of
@@ -38,10 +38,10 @@ class UvSet:
     decimals: int
 
 
-def donor_of(evidence: Evidence, parameters: Parameters) -> tuple[Path, Frame]:
+def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame]:
     """The mesh file that the user named as having the UVs. Raises Refusal without one or where it lacks UVs itself,
     MeshqcError if it can't be read."""
-    stated = parameters.get("from", evidence.settings.uvs_from)
+    stated = parameters.get("from", context.settings.uvs_from)
     if stated is None:
         raise Refusal("give the file that has the UVs: from=FILE or --uvs-from FILE")
     path = Path(str(stated))
@@ -51,11 +51,11 @@ def donor_of(evidence: Evidence, parameters: Parameters) -> tuple[Path, Frame]:
     return path, donor
 
 
-def lacking_uvs(evidence: Evidence, frames: tuple[Fraction, ...] | None) -> list[int]:
+def lacking_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
     """Indices of these frames, or of all that lack UVs somewhere. Raises Refusal where there is none."""
-    facts = evidence.series.facts
+    facts = context.series.facts
     wanted = tuple(one.number for one in facts if one.readable and one.faces_without_uvs) if frames is None else frames
-    indices = readable_indices(evidence, wanted)
+    indices = readable_indices(context, wanted)
     if not indices:
         raise Refusal("every frame has UVs at all corners")
     return indices
@@ -104,23 +104,23 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
     return None
 
 
-def refuse_other_faces(evidence: Evidence, source: Frame, name: str, indices: Sequence[int]) -> None:
+def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices: Sequence[int]) -> None:
     """Raises Refusal if UVs of `source` don't fit one of these frames. Of equal faces one frame is looked at."""
-    facts = evidence.series.facts
+    facts = context.series.facts
     first: dict[tuple[int, bytes], int] = {}
     for index in indices:
         first.setdefault((facts[index].vertices, facts[index].topology), index)
     for index in first.values():
-        reason = faces_differ(source, name, evidence.frame(index), f"frame {frame_text(facts[index].number)}")
+        reason = faces_differ(source, name, context.frame(index), f"frame {frame_text(facts[index].number)}")
         if reason is not None:
             raise Refusal(reason)
 
 
-def uv_changes(evidence: Evidence, index: int, given: UvSet) -> tuple[Change, ...]:
+def uv_changes(context: CheckContext, index: int, given: UvSet) -> tuple[Change, ...]:
     """How many UVs there are and the first corners that change, before and after."""
-    frame = evidence.frame(index)
+    frame = context.frame(index)
     before = frame.corners.vt
-    label = f"frame {frame_text(evidence.series.facts[index].number)}"
+    label = f"frame {frame_text(context.series.facts[index].number)}"
     changes = [Change(f"{label}, UVs", f"{len(frame.uvs):,}", f"{len(given.uvs):,}")]
     for corner in np.flatnonzero(before != given.vt)[:2].tolist():
         old, new = int(before[corner]), int(given.vt[corner])

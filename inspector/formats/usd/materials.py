@@ -13,7 +13,7 @@ import numpy as np
 
 from inspector.formats.mesh import Image, Material, Part
 from inspector.names import Name
-from inspector.places import read_place
+from inspector.safe_open import read_place
 
 _GREY = (0.18, 0.18, 0.18)  # diffuseColor's fallback (UsdPreviewSurface specification)
 

@@ -14,7 +14,7 @@ def read_faces(text: bytes, keyword: bytes = b"f") -> FaceTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
 
     Lines end in \\n or \\r\\n, the last may lack it; blank lines are no statements. Problem kinds: bad-number,
-    index-range, empty-slot, mixed-corners, short-face, many-corners, comment-behind-data.
+    index-range, empty-slot, mixed-corners, short-face, n-gons, comment-behind-data.
     """
     if len(text) < SMALL:
         return read_lines(text)

@@ -49,7 +49,7 @@ class _LineReader:
         if len(tokens) < 3:
             self._report("short-face")
         if len(tokens) > limits.MANY_CORNERS:
-            self._report("many-corners")
+            self._report("n-gons")
         self._offsets.append(len(self._corners))
 
     def _read_corner(self, token: bytes) -> tuple[bool, ...]:

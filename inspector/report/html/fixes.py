@@ -15,10 +15,10 @@ from inspector.report.html.elements import Element, el, terms
 from inspector.report.html.gather import Page
 from inspector.report.plan_text import proof_words, step_title
 from inspector.report.text import sequence_title, verdict_text
-from inspector.sequence.frame_ranges import frames_words
+from inspector.sequence.discovery.frame_ranges import frames_words
 
 _PLANNED = (
-    "Nothing was written. With all fixes that answer a finding (--every) meshqc fix would do this; without more it "
+    "Nothing was written. With all fixes that answer a finding (--all) meshqc fix would do this; without more it "
     "does those alone that are neither constant nor inventing."
 )
 

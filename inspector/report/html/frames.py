@@ -11,7 +11,7 @@ from inspector.report.html.columns import Column
 from inspector.report.html.elements import Element, el
 from inspector.report.html.gather import Shown
 from inspector.report.html.plots import Axis
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.settings import frame_text
 
 
 def frame_table(shown: Shown, columns: Sequence[Column], axis: Axis) -> Element:
@@ -31,7 +31,7 @@ def _row(shown: Shown, columns: Sequence[Column], row: int, x: float) -> Element
     view = shown.view
     at = view.rows[row].at
     number = frame_text(view.rows[row].number)
-    file = "no file" if at is None else shown.inspection.evidence.file_name(at).display
+    file = "no file" if at is None else shown.inspection.context.file_name(at).display
     cells = [el("td", _cell(column, row)) for column in columns]
     head = el("th", number, scope="row")
     return el("tr", head, el("td", file), cells, el("td", list(_links(shown, row))), data_x=f"{x:.1f}")

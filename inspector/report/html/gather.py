@@ -10,22 +10,22 @@ import numpy as np
 
 from inspector import limits
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import FolderInspection, Inspection
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.plan import Plan, every_choice, make_plan
 from inspector.errors import MeshqcError
+from inspector.inspection.inspection import FolderInspection, Inspection
+from inspector.lettering.maps_fit import judge_maps
+from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
+from inspector.lettering.still_pictures import Dress, draw_frames
+from inspector.lettering.viewpoint import View
 from inspector.picture.grid import grid_of_aspect
 from inspector.picture.png import png_bytes
 from inspector.report.fit_text import FitReport
+from inspector.report.frame_rows import SequenceView
 from inspector.report.html.receipt import standing_receipt
 from inspector.report.summary import worst_first
 from inspector.report.text import sequence_title
-from inspector.report.view import SequenceView
-from inspector.sequence.maps_fit import judge_maps
-from inspector.sequence.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
 from inspector.sequence.series import Series
-from inspector.sequence.stills import Dress, draw_frames
-from inspector.sequence.viewpoint import View
 
 Stage = Callable[[Series, str, int, int], None]
 """Called with the sequence that is worked on, what is being done, how much of it is done, and of how much."""
@@ -122,7 +122,7 @@ def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -
     series = thinned(one.series, max(3, int(share * most)))
     fit = fit_sequence(series, Wanted(), told)
     lettering = read_lettering(fit, told)
-    book = one.evidence.book
+    book = one.context.book
     maps = judge_maps(book.of_frame(series.base), fit.texture, fit.density, book.scope)
     return FitReport(fit, lettering, maps)
 
@@ -166,7 +166,7 @@ def _chosen(shown: Shown, most: int) -> list[int]:
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}
-    serious = [finding for finding in shown.inspection.findings if finding.severity > Severity.INFO]
+    serious = [finding for finding in shown.inspection.findings if finding.severity > Severity.NOTE]
     firsts = [by_number[number] for finding in serious for number in finding.frames[:1] if number in by_number]
     chosen = list(dict.fromkeys(firsts))[: most // 2]
     even = [there[place] for place in _spread(len(there), most - len(chosen))] if there else []

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from inspector import __version__
 from inspector.checks.base.finding import Severity
-from inspector.checks.base.inspect import FolderInspection
+from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
 from inspector.report.folder import rest_notes, rules_words
 from inspector.report.html.elements import Element, el, page_text, terms
@@ -16,7 +16,7 @@ from inspector.report.html.receipt import receipt_section
 from inspector.report.html.sequence import sequence_section, sign
 from inspector.report.summary import found_words, worst_of
 from inspector.report.text import counted, sequence_range, sequence_title, verdict_text
-from inspector.sequence.settings import Settings, frame_text
+from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def html_text(page: Page) -> str:
@@ -51,7 +51,7 @@ def _verdict(page: Page) -> Element:
         return el("p", verdict_text(result), class_="verdict")
     counts = [_counted(severity, result.count(severity)) for severity in reversed(Severity)]
     said = [part for count in counts for part in (", ", count)][1:]
-    clean = worst is None or worst is Severity.INFO
+    clean = worst is None or worst is Severity.NOTE
     after = None if page.delivery is None else f"; of the corrected folder: {verdict_text(page.delivery.after)}"
     return el("p", sign(worst), " verdict: ", "clean: " if clean else None, said, after, class_="verdict")
 

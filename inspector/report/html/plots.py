@@ -11,10 +11,10 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.picture.charts import envelope, ticks
+from inspector.report.frame_rows import SequenceView
 from inspector.report.html.columns import Column
 from inspector.report.html.elements import Element, el
-from inspector.report.view import SequenceView
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.settings import frame_text
 
 Floats = npt.NDArray[np.float64]
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from inspector.report.html.elements import Element, el, terms
 from inspector.report.text import counted
-from inspector.sequence.receipts import RECEIPT_NAME, read_receipt
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200
 """Files in the table; a browser shows thousands slowly, and nobody reads them."""

@@ -8,9 +8,10 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.inspect import Inspection
 from inspector.checks.base.registry import check_by_id
 from inspector.fixes.base.registry import fix_by_id
+from inspector.inspection.inspection import Inspection
+from inspector.lettering.sequence_fit import display
 from inspector.report.fit_text import (
     caption_words,
     figures,
@@ -21,16 +22,15 @@ from inspector.report.fit_text import (
     place_words,
     read_words,
 )
+from inspector.report.frame_rows import NOTHING, severity_of
 from inspector.report.html.columns import columns_of
 from inspector.report.html.elements import Content, Element, el, empty, terms
 from inspector.report.html.frames import frame_table
 from inspector.report.html.gather import Shown
 from inspector.report.html.plots import axis_of, plot
 from inspector.report.text import facts_text, reasons_text, sequence_range
-from inspector.report.view import NOTHING, severity_of
-from inspector.sequence.frame_ranges import frames_words
-from inspector.sequence.sequence_fit import display
-from inspector.sequence.settings import frame_text
+from inspector.sequence.discovery.frame_ranges import frames_words
+from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
 """Letters in the overview: one row of a page, each wide enough for a finger."""

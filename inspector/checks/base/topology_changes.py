@@ -1,0 +1,148 @@
+"""Frames whose faces are not the reference's: which one check tells of each, so that one cause is told once."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.face_change import FaceChange
+from inspector.checks.base.finding import Where
+from inspector.checks.base.helpers import usable, usable_where
+from inspector.checks.base.off_path import off_path
+from inspector.formats.frame import FloatArray
+from inspector.formats.lines import face_line
+from inspector.sequence.measure.facts import FrameFacts
+
+WINDING, ORDER, PIECES, EDGES, OTHER = "winding", "vertex-order", "component-count", "boundary-edges", "changed-faces"
+FACES = "face-order"
+
+
+def told_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
+    """The frames, by index, of which that check tells. Counts are the reference's; the faces differ."""
+    base = context.series.base
+    if changes_throughout(context, lambda facts: facts.faces):
+        return {}
+    others = usable_where(context, lambda facts: same_counts(facts, base) and facts.topology != base.topology)
+    changes = {index: context.face_change(index) for index in others if whole_indices(context.series.facts[index])}
+    return {index: change for index, change in changes.items() if _teller(context, index, change) == check}
+
+
+def _teller(context: CheckContext, index: int, change: FaceChange) -> str:
+    facts, base = context.series.facts[index], context.series.base
+    if change.kind == "reversed":
+        return WINDING
+    if change.kind == "renumbered":
+        return ORDER
+    if change.kind == "reordered":
+        return FACES
+    if facts.problem("repeated-corner") and not base.problem("repeated-corner"):
+        return OTHER  # a face that folds up leaves edges open, and is told of by its corners
+    if change.kind == "reconnected" and facts.pieces != base.pieces:
+        return PIECES
+    if change.kind == "reconnected" and edge_counts(facts) != edge_counts(base):
+        return EDGES
+    return OTHER
+
+
+def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
+    """The first face that differs in the first frame of each distinct state, the first few of these."""
+    firsts = {context.series.facts[index].topology: index for index in reversed(changes)}
+    places = []
+    for index in sorted(firsts.values())[: limits.PLACES_KEPT]:
+        face = changes[index].face
+        places.append(Where(context.file_name(index), face_line(context.frame(index), face), f"face {face + 1}"))
+    return tuple(places)
+
+
+def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
+    """Whether no check of counts tells of the frame."""
+    return facts.vertices == base.vertices and facts.faces == base.faces
+
+
+def whole_indices(facts: FrameFacts) -> bool:
+    """Whether every corner has a vertex; a frame in which one hasn't is told of by the checks of indices."""
+    return facts.problem("index-range") is None and facts.problem("index-zero") is None
+
+
+def edge_counts(facts: FrameFacts) -> tuple[int, int]:
+    """Edges of one face, and edges of more than two."""
+    return facts.boundary_edges, facts.non_manifold_edges
+
+
+def same_surface(context: CheckContext) -> list[int]:
+    """Frames with the reference's faces, on vertices in their usual order: shapes and normals of faces mean something.
+
+    Frames with other faces are told of already.
+    """
+    exploded = set(exploded_frames(context))
+    return [index for index in _same_faces(context) if index not in exploded]
+
+
+def sound_surface(context: CheckContext) -> list[int]:
+    """The same without the frames on which a part of the surface is off its path: faces there are bent and torn, and
+    it is told of as that."""
+    torn = set(off_path(context.series))
+    return [index for index in same_surface(context) if index not in torn]
+
+
+def _same_faces(context: CheckContext) -> list[int]:
+    base = context.series.base
+    return [
+        index
+        for index in usable(context)
+        if same_counts(context.series.facts[index], base) and context.series.facts[index].topology == base.topology
+    ]
+
+
+def mirrored_frames(context: CheckContext) -> list[int]:
+    """Frames with the reference's faces in which a closed surface has its volume on the other side of them."""
+    side = side_of(context.series.base)
+    return [index for index in same_surface(context) if side_of(context.series.facts[index]) == -side != 0]
+
+
+def side_of(facts: FrameFacts) -> int:
+    """1 if faces look outward, -1 inward, 0 where there is no inside to speak of."""
+    if abs(facts.volume) <= limits.VOLUME_SHARE * facts.area**1.5:
+        return 0
+    return 1 if facts.volume > 0 else -1
+
+
+def exploded_frames(context: CheckContext) -> list[int]:
+    """Frames with the reference's faces whose edges are far longer than in the frames beside them, in a box of the same
+    size: the vertices came in another order, and the faces didn't follow.
+
+    A surface that stretches needs a larger box, one that crumples keeps its edges; neither does so from one frame to
+    the next. Runs of frames between such leaps are held against the runs beside them.
+    """
+    series = context.series
+    frames = [
+        index
+        for index in _same_faces(context)
+        if series.facts[index].edge_length > 0.0 and np.isfinite(series.diagonals[index])
+    ]
+    if len(frames) < 2:
+        return []
+    edges = np.array([series.facts[index].edge_length for index in frames])
+    starts = [0, *_leaps(edges, series.diagonals[frames]), len(frames)]
+    runs = list(pairwise(starts))
+    levels = [float(np.median(edges[start:stop])) for start, stop in runs]
+    found: list[int] = []
+    for at, (start, stop) in enumerate(runs):
+        beside = levels[max(0, at - 1) : at] + levels[at + 1 : at + 2]
+        if beside and levels[at] > limits.ORDER_FACTOR * min(beside):
+            found += frames[start:stop]
+    return found
+
+
+def _leaps(edges: FloatArray, sizes: FloatArray) -> list[int]:
+    """Rows from which on edges are longer or shorter by limits.ORDER_FACTOR, beyond what the box's size explains."""
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
+        by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))
+    factor = np.log(limits.ORDER_FACTOR)
+    leaps: list[int] = (np.flatnonzero((by_edge > factor + by_size) & (by_size < factor)) + 1).tolist()
+    return leaps

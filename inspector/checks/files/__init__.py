@@ -1,0 +1,1 @@
+"""Checks of names, numbers, formats and times of the frame files."""

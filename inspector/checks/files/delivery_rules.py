@@ -1,0 +1,42 @@
+"""What the receiving side demands in its rules file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.demands import JUDGES
+from inspector.checks.base.finding import Finding, Severity
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    for key, demand in context.settings.rules.demands.items():
+        if key not in JUDGES:
+            continue
+        for breach in JUDGES[key](context, demand.value):
+            yield Finding(
+                CHECK.id,
+                Severity.ERROR,
+                f"{key}: {breach.message}",
+                context.numbers(breach.indices),
+                breach.where,
+                {"rule": key, "found": breach.found},
+                breach.fixes,
+                demand.reason,
+            )
+
+
+CHECK = Check(
+    id="delivery-rules",
+    title="Delivery rules",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="The sequence isn't what the receiving side asks for in its rules file (meshqc.toml).",
+        after_import="Depends on the rule; the reason that the file gives stands beside it.",
+        what_to_do="Export again as the rule asks, or talk to whoever wrote it.",
+    ),
+    run=run,
+    fixes=("renumber", "triangulate", "recompute-normals", "drop-normals", "scale", "up-axis"),
+    thresholds=("STATED_SIZE",),
+)

@@ -1,0 +1,46 @@
+"""Frames of an older export at the ends of a newer one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.exports import leftovers
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    found = leftovers(context)
+    if found is None:
+        return
+    indices, sign = found
+    times = [facts.file.mtime_ns / 1e9 for facts in context.series.facts]
+    newer = [time for index, time in enumerate(times) if index not in indices]
+    hours = (min(newer) - max(times[index] for index in indices)) / 3600
+    end = "first" if indices[0] == 0 else "last"
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"the {end} {count_of(len(indices), 'frame')} are {hours:,.0f} hours older than all others and show {sign}",
+        context.numbers(indices),
+        files(context, indices),
+        {"frames": len(indices), "hours": round(hours, 2), "sign": sign},
+    )
+
+
+CHECK = Check(
+    id="leftover-frames",
+    title="Frames left over from an older export",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="Frames at the end (or the beginning) of the range are older than all others and differ from them: a "
+        "newer, shorter export was written over an older one.",
+        after_import="The shot runs on beyond its end, with an older state of the object.",
+        what_to_do="Compare with the range that was agreed on (--frames). Delete what is left over, or export it anew.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("SEAM_SECONDS", "SEAM_PAUSES"),
+)

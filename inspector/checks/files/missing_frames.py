@@ -1,0 +1,61 @@
+"""Frames that should be there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from fractions import Fraction
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of
+from inspector.sequence.discovery.discover import Sequence
+from inspector.sequence.discovery.settings import frame_text
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    sequence, expected = context.series.sequence, context.settings.expected
+    inside = set(sequence.missing)
+    stated = set() if expected is None else set(_lacking(sequence, *expected))
+    missing = tuple(sorted(inside | stated))
+    if not missing:
+        return
+    ends = len(stated - inside)
+    parts = [f"{len(missing) - ends:,} inside the range"] if len(missing) > ends else []
+    if ends and expected is not None:
+        parts.append(f"{ends:,} at the ends of the stated range {frame_text(expected[0])}-{frame_text(expected[1])}")
+    yield Finding(
+        CHECK.id,
+        Severity.ERROR,
+        f"{count_of(len(missing), 'frame')} missing: {' and '.join(parts)}",
+        missing,
+        numbers={"missing": len(missing), "first": float(missing[0]), "last": float(missing[-1])},
+        fixes=CHECK.fixes,
+    )
+
+
+def _lacking(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
+    """Numbers of the sequence's own grid inside the stated range that have no file."""
+    there = {file.number for file in sequence.files}
+    anchor, step = sequence.files[0].number, sequence.step
+    number = anchor + step * math.ceil((first - anchor) / step)
+    while number <= last:
+        if number not in there:
+            yield number
+        number += step
+
+
+CHECK = Check(
+    id="missing-frames",
+    title="Missing frames",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="Frame numbers inside the range, or of the range you stated, have no file.",
+        after_import="The motion stutters or the object vanishes there; some imports stop at the first gap.",
+        what_to_do="Export these frames again, or fill them from their neighbours.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+    scope=Scope.FILES,
+)

@@ -1,0 +1,69 @@
+"""Frames that are written in another way than the rest."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Hashable, Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.exports import leftovers
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files, usable
+from inspector.formats.format import Trait
+from inspector.sequence.measure.facts import FrameFacts
+
+_DECIMALS = "decimals"
+_SIGNS: dict[str, Callable[[FrameFacts], Hashable]] = {
+    _DECIMALS: lambda facts: facts.fixed_decimals,
+    "header": lambda facts: facts.header,
+    "line ends": lambda facts: facts.line_end or None,
+}
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    signs: dict[tuple[int, ...], list[str]] = {}
+    for sign, trait in _SIGNS.items():
+        fewer = _fewer(context, trait)
+        if fewer:
+            signs.setdefault(fewer, []).append(sign)
+    left = leftovers(context)
+    for indices, names in signs.items():
+        if left is not None and set(indices) <= set(left[0]):
+            continue  # said by the other check, which knows what they are
+        serious = _DECIMALS in names and len(names) > 1
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING if serious else Severity.NOTE,
+            f"{count_of(len(indices), 'frame')} with other {' and other '.join(names)} than the rest",
+            context.numbers(list(indices)),
+            files(context, indices),
+            {"signs": ", ".join(names), "frames": len(indices)},
+        )
+
+
+def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tuple[int, ...]:
+    """Frames with the rarer of two values. A third one, and the trait tells nothing: it changes with the frame."""
+    values = {index: trait(context.series.facts[index]) for index in usable(context)}
+    counts = Counter(value for value in values.values() if value is not None)
+    if len(counts) != 2:
+        return ()
+    rarer = counts.most_common()[1][0]
+    return tuple(index for index, value in values.items() if value == rarer)
+
+
+CHECK = Check(
+    id="mixed-exports",
+    title="Frames of two exports mixed",
+    severity=Severity.WARNING,
+    needs=(Trait.STATEMENTS,),
+    rationale=Rationale(
+        what="Some frames have another header, other decimals or other line ends than the rest: another program, "
+        "version, machine or setting wrote them.",
+        after_import="Often nothing; but two exports may hold two states of the object, or one of them is rounded.",
+        what_to_do="Play the frames where it changes. If something slips there, export all frames in one go.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("SEAM_SECONDS", "SEAM_PAUSES"),
+)

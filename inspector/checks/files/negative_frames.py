@@ -1,0 +1,50 @@
+"""Frames numbered below 0, which no reader of file names takes for numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+from inspector.sequence.discovery.discover import Sequence
+
+_SIGNS = (b".-", b"_-", b" -")
+"""A separator and then a minus; a minus alone separates (manta-0001.obj). Common practice, no source."""
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    ours = context.series.sequence
+    if not (ours.stem.raw.endswith(_SIGNS) and any(_goes_on(ours, one.sequence) for one in context.siblings)):
+        return
+    indices = list(range(len(context.series.facts)))
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{count_of(len(ours.files), 'file')} with a minus before the number, such as `{ours.files[0].name}`, "
+        "read as a sequence of their own",
+        context.numbers(indices),
+        files(context, indices),
+        {"files": len(ours.files)},
+    )
+
+
+def _goes_on(ours: Sequence, other: Sequence) -> bool:
+    """Whether the other sequence has the same names without the minus."""
+    return other.folder == ours.folder and other.stem.raw == ours.stem.raw[:-1]
+
+
+CHECK = Check(
+    id="negative-frames",
+    title="Frames below 0",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="Frame numbers below 0, as a run-in before the shot has: a minus stands before the number in the name.",
+        after_import="Names have no sign for most readers: these frames are lost, or come as a sequence of their own "
+        "that plays backwards.",
+        what_to_do="Move the animation to start at 0 or later, such as at 1001, and export again.",
+    ),
+    run=run,
+    scope=Scope.FILES,
+)

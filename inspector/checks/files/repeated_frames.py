@@ -1,0 +1,64 @@
+"""Frame numbers that stand twice, or in two forms."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    counts = Counter(file.number for file in context.series.sequence.files)
+    repeated = {number for number, count in counts.items() if count > 1}
+    numbers = [facts.number for facts in context.series.facts]
+    if repeated:
+        indices = [index for index, number in enumerate(numbers) if number in repeated]
+        what = count_of(len(repeated), "frame number") + " with more than one file"
+        yield _finding(context, "repeated", what, indices, CHECK.fixes)
+    odd = [index for index, number in enumerate(numbers) if number not in repeated and not _in_form(context, index)]
+    if odd:
+        what = f"{count_of(len(odd), 'file')} named otherwise than `{context.series.sequence.pattern.display}`"
+        yield _finding(context, "mixed", what, odd, ("renumber",))
+
+
+def _in_form(context: CheckContext, index: int) -> bool:
+    """Whether the file's name has the sequence's padding and ending."""
+    sequence, file = context.series.sequence, context.series.facts[index].file
+    whole = b"%0*d." % (sequence.padding, int(file.number))
+    return file.name.raw.startswith(sequence.stem.raw + whole) and file.name.raw.endswith(sequence.suffix.raw)
+
+
+def _finding(context: CheckContext, kind: str, what: str, indices: list[int], fixes: tuple[str, ...]) -> Finding:
+    numbers = context.numbers(indices)
+    places = files(context, indices)
+    examples = " and ".join(f"`{place.file.display}`" for place in places[:2])
+    return Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{what}, such as {examples}",
+        numbers,
+        places,
+        {"kind": kind, "numbers": len(numbers)},
+        fixes,
+    )
+
+
+CHECK = Check(
+    id="repeated-frames",
+    title="Repeated or mixed frame numbers",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="Two files claim the same frame number, often with and without leading zeros, or some names have "
+        "another number of digits or another ending than the rest.",
+        after_import="Which of two is shown depends on the reader; names in another form are often not found at all.",
+        what_to_do="Of two equal files the fix drops one; of different ones keep the newer export. "
+        "Names in another form are numbered alike by the fix.",
+    ),
+    run=run,
+    fixes=("drop-repeated-frames", "renumber"),
+    scope=Scope.FILES,
+)

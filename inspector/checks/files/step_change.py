@@ -1,0 +1,64 @@
+"""Sequences whose step changes on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import groupby, pairwise
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.sequence.discovery.settings import frame_text
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """Numbers in a row with one step."""
+
+    step: Fraction
+    numbers: tuple[Fraction, ...]
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    numbers = sorted({facts.number for facts in context.series.facts})
+    runs = [run for run in _runs(numbers) if len(run.numbers) > limits.STEP_RUN]
+    steps = sorted({run.step for run in runs})
+    if len(steps) < 2:
+        return
+    coarse = [run for run in runs if run.step > steps[0]]
+    changes = ", ".join(
+        f"{frame_text(run.numbers[0])}-{frame_text(run.numbers[-1])} by {frame_text(run.step)}" for run in runs[:4]
+    )
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"the step between frames changes: {changes}",
+        tuple(dict.fromkeys(number for run in coarse for number in run.numbers)),
+        numbers={"smallest": float(steps[0]), "largest": float(steps[-1])},
+    )
+
+
+def _runs(numbers: list[Fraction]) -> Iterator[_Run]:
+    pairs = [(after - before, before, after) for before, after in pairwise(numbers)]
+    for step, members in groupby(pairs, key=lambda pair: pair[0]):
+        inside = list(members)
+        yield _Run(step, (inside[0][1], *(after for _, _, after in inside)))
+
+
+CHECK = Check(
+    id="step-change",
+    title="Step between frames changes",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="One stretch of the range has every frame, another only every second (or third, or has half frames).",
+        after_import="The motion ticks in the coarser stretch, or runs at another speed if frames are read in order.",
+        what_to_do="Set one step for the whole export. The coarser stretch can be filled from its neighbours "
+        "(fill-frames on the missing frames).",
+    ),
+    run=run,
+    scope=Scope.FILES,
+    thresholds=("STEP_RUN",),
+)

@@ -1,0 +1,36 @@
+"""Frames that change while they are read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    growing = [index for index, facts in enumerate(context.series.facts) if facts.problem("still-written")]
+    if growing:
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"{count_of(len(growing), 'file')} changed in size between the listing and the reading",
+            context.numbers(growing),
+            files(context, growing),
+            {"frames": len(growing)},
+        )
+
+
+CHECK = Check(
+    id="still-written",
+    title="Frame still being written",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The file grew or shrank while this tool looked at the folder: an export or a copy is under way.",
+        after_import="Half a mesh, or none, depending on the moment.",
+        what_to_do="Wait until the export is done, and look again. The frame was not judged.",
+    ),
+    run=run,
+)

@@ -1,0 +1,58 @@
+"""Frames that can't be read, or that end too early."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files, problem_places
+from inspector.formats.problems import KINDS, Problem
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    by_kind: dict[str, list[tuple[int, Problem]]] = {}
+    for index, facts in enumerate(context.series.facts):
+        if not facts.readable and not facts.problem("still-written"):
+            by_kind.setdefault(facts.problems[0].kind, []).append((index, facts.problems[0]))
+    for kind, met in by_kind.items():
+        reason = met[0][1].places[0].text
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            KINDS[kind] + (f": {reason.display}" if reason is not None else ""),
+            context.numbers([index for index, _ in met]),
+            problem_places(context, met, None),
+            {"kind": kind},
+            CHECK.fixes,
+        )
+    short = [int(index) for index in np.flatnonzero(context.series.cut_short)]
+    if short:
+        facts, base = context.series.facts[short[0]], context.series.base
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            f"the file ends early: {facts.vertices:,} of {base.vertices:,} vertices and "
+            f"{facts.faces:,} of {base.faces:,} faces, and no line end after the last line",
+            context.numbers(short),
+            files(context, short),
+            {"kind": "cut-short", "vertices": facts.vertices, "faces": facts.faces},
+            CHECK.fixes,
+        )
+
+
+CHECK = Check(
+    id="unreadable",
+    title="Unreadable or cut-off frame",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="The file can't be opened, is empty, is no mesh, or stops in the middle.",
+        after_import="The import stops at this frame, or the object is missing or torn for one frame.",
+        what_to_do="Export the frame again. If that is out of reach, stage the fix that fills it from its neighbours.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+)

@@ -1,0 +1,48 @@
+"""Sequences that were written in more than one go."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.exports import exports, leftovers
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    made = exports(context.series)
+    if not made.any() or leftovers(context) is not None:
+        return
+    most = Counter(made.tolist()).most_common(1)[0][0]
+    others = np.flatnonzero(made != most).tolist()
+    older, newer = bool((made[others] < most).any()), bool((made[others] > most).any())
+    when = "before or after" if older and newer else "before" if older else "after"
+    yield Finding(
+        CHECK.id,
+        Severity.NOTE,
+        f"{count_of(len(others), 'frame')} written long {when} the others",
+        context.numbers(others),
+        files(context, others),
+        {"exports": int(made.max()) + 1, "frames": len(others)},
+    )
+
+
+CHECK = Check(
+    id="write-times",
+    title="Written in more than one go",
+    severity=Severity.NOTE,
+    rationale=Rationale(
+        what="Some frames were written long before or after the others, against a steady export.",
+        after_import="Nothing, if they were only exported again. An older state of the object, if something was "
+        "forgotten.",
+        what_to_do="See whether these are the frames that you meant to export again.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("SEAM_SECONDS", "SEAM_PAUSES"),
+)

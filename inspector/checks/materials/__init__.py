@@ -1,0 +1,1 @@
+"""Checks of material libraries, materials and textures."""

@@ -1,0 +1,63 @@
+"""Materials that are defined twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import MaterialState, Spot, material_states, named, spot_finding, used_libraries
+from inspector.formats.format import Trait
+from inspector.formats.wavefront.library import Definition
+from inspector.names import Name
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    libraries = used_libraries(context)
+    files = {one.path: one.file for one in libraries}
+    alike = {(one.file, again.line) for one in libraries if one.library for again in one.library.repeats}
+    for severity, how in ((Severity.WARNING, "twice, in different ways"), (Severity.NOTE, "twice, alike")):
+        met = [
+            (definition.name, Spot(Where(files[path], definition.line, definition.name.display), state.indices))
+            for state in material_states(context)
+            for path, definition, differs in _repeats(state)
+            if differs is (severity is Severity.WARNING)
+        ]
+        if met:
+            names = [name for name, _ in met]
+            message = f"material {named(names)} is defined {how}"
+            spots = [spot for _, spot in met]
+            fixes = CHECK.fixes if all((spot.where.file, spot.where.line) in alike for spot in spots) else ()
+            yield spot_finding(context, CHECK.id, severity, message, spots, _numbers(names), fixes)
+
+
+def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
+    """Definitions of a name that stands before in the frame's libraries, and whether they differ from the first."""
+    first: dict[Name, bytes] = {}
+    libraries = {use.target.path: use.library for use in state.materials.libraries}
+    for path, library in libraries.items():
+        for definition in library.definitions if library else ():
+            if definition.name in first and path is not None:
+                yield path, definition, first[definition.name] != definition.body
+            first.setdefault(definition.name, definition.body)
+
+
+def _numbers(names: list[Name]) -> dict[str, float | int | str | None]:
+    return {"materials": len(set(names)), "first": names[0].display}
+
+
+CHECK = Check(
+    id="duplicate-materials",
+    title="Material defined twice",
+    severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
+    rationale=Rationale(
+        what="The libraries of a frame define one name more than once. The format doesn't say which definition holds.",
+        after_import="The first or the last definition wins, as the reader pleases: colour or texture may be wrong.",
+        what_to_do="Delete the definition that is not meant, or give it another name in the export.",
+    ),
+    run=run,
+    fixes=("clean-library",),
+)

@@ -1,0 +1,49 @@
+"""Faces that no usemtl stands before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, problem_places, usable
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    facts = context.series.facts
+    indices = usable(context)
+    if not any(facts[index].materials or facts[index].libraries for index in indices):
+        raise NotApplicable("the frames name neither materials nor libraries")
+    met = [(index, problem) for index in indices if (problem := facts[index].problem("bare-face")) is not None]
+    if not met:
+        return
+    index, problem = met[0]
+    some = count_of(problem.count, "face")
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{some} of {facts[index].faces:,} before the first material (usemtl)"
+        if facts[index].materials
+        else "no face asks for a material",
+        context.numbers([index for index, _ in met]),
+        problem_places(context, met, "face"),
+        {"faces": problem.count},
+        CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="faces-without-material",
+    title="Faces without a material",
+    severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="Faces stand before the first line that names a material (usemtl), or there is no such line.",
+        after_import="These faces come in white or with the default shader, and without texture.",
+        what_to_do="Give every face a material in the scene and export again, with materials switched on.",
+    ),
+    run=run,
+    fixes=("neutral-material",),
+)

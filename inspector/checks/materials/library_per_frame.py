@@ -1,0 +1,46 @@
+"""A library for each frame where one would serve all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import Spot, spot_finding, used_libraries
+from inspector.checks.base.material_content import changes
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    libraries = used_libraries(context)
+    frames = len({index for one in libraries for index in one.indices})
+    if len(libraries) < 2 or len(libraries) <= context.limit("LIBRARY_A_FRAME") * frames or any(changes(context)):
+        return
+    yield spot_finding(
+        context,
+        CHECK.id,
+        Severity.NOTE,
+        f"{len(libraries):,} material libraries for {frames:,} frames, and they agree: one would do",
+        [Spot(Where(one.file), one.indices) for one in libraries],
+        {"libraries": len(libraries)},
+        CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="library-per-frame",
+    title="A library for each frame",
+    severity=Severity.NOTE,
+    needs=(Trait.LIBRARIES,),
+    rationale=Rationale(
+        what="Each frame brings a material library of its own, and all say the same.",
+        after_import="Nothing wrong; but some imports make a new set of materials for every frame.",
+        what_to_do="If the list of materials grows, use the fix that points all frames at one library.",
+    ),
+    run=run,
+    fixes=("share-library",),
+    scope=Scope.SEQUENCE,
+    thresholds=("LIBRARY_A_FRAME",),
+    settable=("LIBRARY_A_FRAME",),
+)

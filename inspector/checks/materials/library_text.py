@@ -1,0 +1,65 @@
+"""Material libraries that can't be read, are empty, or hold lines that belong to no material."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import Spot, named, spot_finding, used_libraries
+from inspector.formats.format import Trait
+from inspector.formats.problems import KINDS
+
+_SEVERITY = {
+    "empty": Severity.ERROR,
+    "nul-run": Severity.ERROR,
+    "no-material": Severity.ERROR,
+    "wide-text": Severity.WARNING,
+    "byte-order-mark": Severity.WARNING,
+    "before-material": Severity.WARNING,
+    "unnamed-material": Severity.WARNING,
+    "map-without-name": Severity.WARNING,
+}
+"""Kinds of the library reader's problems. The first of them that a library has is the cause of those behind it."""
+
+_ENCODINGS = ("wide-text", "byte-order-mark")
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    libraries = used_libraries(context)
+    closed = [library for library in libraries if library.library is None]
+    if closed:
+        reasons = dict.fromkeys(context.book.unopened[one.path] for one in closed)
+        message = f"material library {named(one.file for one in closed)} could not be opened: {', '.join(reasons)}"
+        spots = [Spot(Where(one.file), one.indices) for one in closed]
+        yield spot_finding(context, CHECK.id, Severity.ERROR, message, spots, {"kind": "unopenable"})
+    met: dict[str, list[Spot]] = {}
+    for one in libraries:
+        problems = {problem.kind: problem for problem in one.library.problems} if one.library else {}
+        kind = next((kind for kind in _SEVERITY if kind in problems), None)
+        if kind is not None:
+            met.setdefault(kind, []).extend(
+                Spot(Where(one.file, place.line, place.text.display if place.text else None), one.indices)
+                for place in problems[kind].places
+            )
+    for kind, spots in met.items():
+        message = f"material library {named(spot.where.file for spot in spots)}: {KINDS[kind]}"
+        fixes = CHECK.fixes if kind in _ENCODINGS else ()
+        yield spot_finding(context, CHECK.id, _SEVERITY[kind], message, spots, {"kind": kind}, fixes)
+
+
+CHECK = Check(
+    id="library-text",
+    title="Material library damaged",
+    severity=Severity.ERROR,
+    needs=(Trait.LIBRARIES,),
+    rationale=Rationale(
+        what="A material library is there but can't be read, is empty or damaged, or holds lines that belong to no "
+        "material.",
+        after_import="Some or all surfaces come in grey or white; a texture may be lost.",
+        what_to_do="Export the library again, as plain text (ASCII, or UTF-8 without a mark).",
+    ),
+    run=run,
+    fixes=("clean-library",),
+)

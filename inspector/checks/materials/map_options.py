@@ -1,0 +1,83 @@
+"""Options on maps that readers treat differently."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import COLOUR, Usage, usages
+from inspector.formats.format import Trait
+from inspector.formats.wavefront.map_options import is_number
+from inspector.names import Name
+
+_MOVING = (b"-s", b"-o", b"-t", b"-mm", b"-clamp", b"-imfchan")
+"""Options with which the picture lies elsewhere, ends, or has other values; the rest change details."""
+
+_DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
+    b"-blendu": ((b"on",),),
+    b"-blendv": ((b"on",),),
+    b"-cc": ((b"off",),),
+    b"-clamp": ((b"off",),),
+    b"-boost": ((b"0",),),
+    b"-imfchan": ((b"l",), (b"m",)),
+}
+"""Values that say what holds without the option (MTL File Formats 4.2, 1995). Of -imfchan: l for height, m for the
+rest. -s is 1, -o and -t are 0, -mm is 0 1: numbers, compared as such. -bm is the height of every bump and -type the
+kind of reflection: both belong to their statement."""
+
+_NUMBERS = {b"-s": (1.0, 1.0, 1.0), b"-o": (0.0, 0.0, 0.0), b"-t": (0.0, 0.0, 0.0), b"-mm": (0.0, 1.0)}
+_ORDINARY = frozenset((b"-bm", b"-type"))
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    met: dict[bool, list[tuple[Name, Usage]]] = {}
+    for usage in usages(context):
+        for option in _unusual(usage):
+            met.setdefault(option in _MOVING, []).append((Name(option), usage))
+    for moving, places in sorted(met.items(), reverse=True):
+        seen = moving and any(usage.keyword in COLOUR for _, usage in places)
+        yield spot_finding(
+            context,
+            CHECK.id,
+            Severity.WARNING if seen else Severity.NOTE,
+            f"maps with options that readers treat differently: {named(option for option, _ in places)}",
+            [usage.spot for _, usage in places],
+            {"first": places[0][0].display},
+        )
+
+
+def _unusual(usage: Usage) -> Iterator[bytes]:
+    """The map's options that don't just say what holds anyway."""
+    options = usage.map.map.options
+    heads = [at for at, word in enumerate(options) if word.startswith(b"-") and not is_number(word)]
+    for start, end in pairwise([*heads, len(options)]):
+        option = options[start].lower()
+        if option not in _ORDINARY and not _is_default(option, options[start + 1 : end]):
+            yield option
+
+
+def _is_default(option: bytes, values: Sequence[bytes]) -> bool:
+    if option in _NUMBERS:
+        numbers = [float(value) for value in values if is_number(value)]
+        return all(number == default for number, default in zip(numbers, _NUMBERS[option], strict=False))
+    return tuple(value.lower() for value in values) in _DEFAULTS.get(option, ())
+
+
+CHECK = Check(
+    id="map-options",
+    title="Map options",
+    severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
+    rationale=Rationale(
+        what="A map carries options: scale (-s), offset (-o), limits of its values (-mm), no repeat (-clamp), more.",
+        after_import="Readers that pass over an option put the picture elsewhere or in another size, or repeat it; "
+        "some take the option for a part of the file's name.",
+        what_to_do="Set scale and offset in the UVs or in the picture itself and export without options; or set them "
+        "by hand after the import.",
+    ),
+    run=run,
+)

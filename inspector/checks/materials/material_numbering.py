@@ -1,0 +1,61 @@
+"""Materials whose names are counted up from frame to frame."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, count_of, files, usable
+from inspector.checks.base.numbered_names import name_stem
+from inspector.formats.format import Trait
+from inspector.names import Name
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context).materials
+    if not base:
+        raise NotApplicable("the reference's faces ask for no material")
+    other: dict[int, tuple[Name, Name]] = {}
+    for index in usable(context):
+        renamed = _renamed(base, context.series.facts[index].materials)
+        if renamed is not None:
+            other[index] = renamed
+    if not other:
+        return
+    indices = list(other)
+    was, now = other[indices[0]]
+    spellings = len({name for _, name in other.values()} | {was})
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"material `{was.display}` of the reference is `{now.display}` here, {count_of(spellings, 'name')} in all",
+        context.numbers(indices),
+        files(context, indices),
+        {"names": spellings, "reference": was.display, "first": now.display},
+        CHECK.fixes,
+    )
+
+
+def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
+    """The first material of the reference that a frame lacks, while it has one that differs in the number alone."""
+    gone = {name_stem(name): name for name in base if name not in found}
+    return next(((gone[name_stem(name)], name) for name in found if name not in base and name_stem(name) in gone), None)
+
+
+CHECK = Check(
+    id="material-numbering",
+    title="Material names counted up",
+    severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="A material has another number at the end of its name in some frames (skin, skin.001, skin.002): the "
+        "export took each frame's for a new one.",
+        after_import="What was assigned by name on one frame is lost on the others: they show the default shader.",
+        what_to_do="Export with one material for all frames: delete its copies in the scene, or export from one file.",
+    ),
+    run=run,
+    fixes=("unify-material-names",),
+    scope=Scope.SEQUENCE,
+)

@@ -1,0 +1,63 @@
+"""Normal maps that are none, and normal maps under statements that read something else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, Usage, textures
+from inspector.formats.format import Trait
+
+_HOW = {
+    "none": "is named as a normal map, but its colours are no normals",
+    "as height": "looks like a normal map, but is named as a height map",
+    "as colour": "looks like a normal map, but is named as a colour map",
+}
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    met: dict[str, list[tuple[Texture, list[Usage]]]] = {}
+    for texture in textures(context):
+        judged = _judge(texture) if texture.facts.decoded else None
+        if judged is not None:
+            met.setdefault(judged[0], []).append((texture, judged[1]))
+    for kind, places in met.items():
+        message = f"texture {named(texture.file for texture, _ in places)} {_HOW[kind]}"
+        spots = [usage.spot for _, usages in places for usage in usages]
+        numbers: dict[str, float | int | str | None] = {
+            "kind": kind,
+            "off_length": round(places[0][0].facts.off_length, 4),
+        }
+        yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, numbers)
+
+
+def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
+    normals, heights, colours = (texture.used_as(kind) for kind in (NORMAL, BUMP, COLOUR))
+    if colours and (normals or heights):
+        return None  # one image in two roles: that is said by another check
+    facts = texture.facts
+    if normals and facts.is_no_normal_map:
+        return "none", normals
+    if facts.looks_like_normals and heights:
+        return "as height", heights
+    return ("as colour", colours) if facts.looks_like_normals and colours else None
+
+
+CHECK = Check(
+    id="normal-map",
+    title="Normal map in doubt",
+    severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="A normal map's colours stand for directions of length 1. Here a map named as one holds other colours, or "
+        "an image that holds directions is named as height (bump, map_Bump) or as colour.",
+        after_import="Light falls on the surface as if it were crumpled, or the surface is bluish.",
+        what_to_do="Name the right image, or set the kind of map (normal, height, colour) by hand after the import.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("NORMAL_LENGTH_OFF", "NORMAL_SHARE", "NORMAL_LOOKS_SHARE", "NORMAL_LEAN", "NORMAL_ALONG_GREY"),
+)

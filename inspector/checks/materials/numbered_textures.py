@@ -1,0 +1,81 @@
+"""Numbered images of which a map names a single one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import usable
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import Texture, textures
+from inspector.formats.format import Trait
+from inspector.names import Name
+from inspector.sequence.materials.numbered_textures import number_of, run_of, series_beside, without_number
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    found = textures(context)
+    by_series: dict[tuple[object, bytes], list[Texture]] = {}
+    for texture in found:
+        if number_of(texture.path.name) is not None:
+            by_series.setdefault((texture.path.parent, without_number(texture.path.name)), []).append(texture)
+    for group in by_series.values():
+        judged = _judge(context, group)
+        if judged is not None:
+            severity, how = judged
+            message = f"texture {named(one.file for one in group)} {how}"
+            spots = [usage.spot for texture in group for usage in texture.usages]
+            yield spot_finding(context, CHECK.id, severity, message, spots, {"named": len(group)})
+
+
+def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
+    """What the images of one series, those that maps name, are: severity and words; None if all is well."""
+    if len(group) > 1:
+        return (Severity.WARNING, "changes from frame to frame") if _changes(group) else None
+    series = series_beside(group[0].path)
+    number = number_of(group[0].path.name)
+    run = run_of(set(series), number if number is not None else 0)
+    if len(run) < limits.IMAGE_RUN:
+        return None
+    first, last = limits.UV_TILE_NUMBERS
+    if first <= run[0] and run[-1] <= last and _leaves_unit_square(context):
+        return Severity.WARNING, f"is one of {len(run):,} UV tiles by number, and the map names this one only"
+    frames = {context.series.facts[index].number for index in usable(context)}
+    if len(frames) > 1 and frames <= set(run):
+        return Severity.WARNING, f"is one of {len(run):,} numbered images, one a frame, and the map names this one only"
+    return Severity.NOTE, f"is one of {len(run):,} numbered images"
+
+
+def _changes(group: list[Texture]) -> bool:
+    """Whether one map of one material leads to different images of the series."""
+    roles: dict[tuple[Name, bytes], set[Name]] = {}
+    for texture in group:
+        for usage in texture.usages:
+            roles.setdefault((usage.map.map.material, usage.keyword), set()).add(texture.file)
+    return any(len(files) > 1 for files in roles.values())
+
+
+def _leaves_unit_square(context: CheckContext) -> bool:
+    uvs = context.reference.uvs[:, :2]
+    rim = limits.UV_DIFFERENCE
+    return bool(len(uvs) and ((uvs < -rim).any() or (uvs > 1.0 + rim).any()))
+
+
+CHECK = Check(
+    id="numbered-textures",
+    title="Numbered images as one map",
+    severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="A map names one image of a numbered series: a picture a frame, or a picture a UV tile. The format knows "
+        "neither; it names single images.",
+        after_import="The texture stands still on the named picture, or lies on one tile and the others stay blank.",
+        what_to_do="Load the whole series by hand after the import, as an animated picture or as tiles.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("IMAGE_RUN", "UV_TILE_NUMBERS", "UV_DIFFERENCE"),
+)

@@ -1,0 +1,84 @@
+"""References that lead to their file here and may not on another system, or in another reader."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import Spot, material_states, named, spot_finding
+from inspector.checks.base.textures import usages
+from inspector.formats.format import Trait
+from inspector.names import Name
+from inspector.sequence.materials.references import Status
+
+# What widespread systems reserve in names: from memory.
+_RESERVED = re.compile(rb'[<>:"|?*\x00-\x1f]|[. ](?:/|\Z)')
+_DEVICE = re.compile(rb"(?:\A|/)(?:con|prn|aux|nul|com[1-9]|lpt[1-9])(?:\.[^/]*)?(?:/|\Z)", re.IGNORECASE)
+_UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
+
+_HOW = {
+    "reserved": (Severity.WARNING, "has a name that some systems cannot hold"),
+    "blanks in a library": (Severity.WARNING, "has blanks in its name, which other readers take for several names"),
+    "blanks": (Severity.NOTE, "has blanks in its name, at which some readers cut it"),
+    "beyond ASCII": (Severity.NOTE, "has letters beyond ASCII in its name, which systems code in different ways"),
+}
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    met: dict[str, list[tuple[Name, Spot]]] = {}
+    for name, is_library, spot in _references(context):
+        kind = unportable(name.raw, is_library)
+        if kind is not None:
+            met.setdefault(kind, []).append((name, spot))
+    for kind, places in met.items():
+        severity, how = _HOW[kind]
+        message = f"{named(name for name, _ in places)} {how}"
+        yield spot_finding(
+            context, CHECK.id, severity, message, [spot for _, spot in places], {"kind": kind}, CHECK.fixes
+        )
+
+
+def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
+    """Names that lead to a file as written; what is wrong with others is said where they are missed."""
+    states = material_states(context)
+    if not any(state.materials.libraries for state in states):
+        raise NotApplicable("the frames name no material library")
+    for state in states:
+        for use in state.materials.libraries:
+            if use.target.status is Status.FOUND:
+                where = Where(context.file_name(state.indices[0]), use.line.line)
+                yield use.name, True, Spot(where, state.indices)
+    if any(state.materials.maps for state in states):
+        for usage in usages(context):
+            if usage.map.target.status is Status.FOUND:
+                yield usage.map.map.name, False, usage.spot
+
+
+def unportable(raw: bytes, is_library: bool) -> str | None:
+    """Which of _HOW a path has, None for a portable one."""
+    plain = _UPWARD.sub(b"", raw)
+    if _RESERVED.search(plain) or _DEVICE.search(plain):
+        return "reserved"
+    if b" " in raw or b"\t" in raw:
+        return "blanks in a library" if is_library else "blanks"
+    return None if raw.isascii() else "beyond ASCII"
+
+
+CHECK = Check(
+    id="paths-not-portable",
+    title="Paths not portable",
+    severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
+    rationale=Rationale(
+        what="A library or texture is found here, but under a name that other systems or readers take differently: "
+        "signs that they reserve, blanks, letters beyond ASCII.",
+        after_import="On another machine, or in another reader, the file is not found: grey surfaces, no texture.",
+        what_to_do="Rename the file to letters, digits, `_`, `-` and `.`, and export again or correct the line that "
+        "names it.",
+    ),
+    run=run,
+    fixes=("portable-names",),
+)

@@ -1,0 +1,44 @@
+"""Textures that can't be decoded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import Texture, spots, textures
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    found = textures(context)
+    yield from _said(context, found, Severity.ERROR, lambda one: one.facts.damage, "can't be decoded")
+    yield from _said(context, found, Severity.NOTE, lambda one: one.facts.unjudged, "was not decoded")
+
+
+def _said(
+    context: CheckContext, found: list[Texture], severity: Severity, reason: Callable[[Texture], str | None], how: str
+) -> Iterator[Finding]:
+    chosen = [texture for texture in found if reason(texture) is not None]
+    if chosen:
+        message = f"texture {named(one.file for one in chosen)} {how}: {reason(chosen[0])}"
+        yield spot_finding(context, CHECK.id, severity, message, spots(chosen), {"textures": len(chosen)})
+
+
+CHECK = Check(
+    id="texture-damaged",
+    title="Texture damaged",
+    severity=Severity.ERROR,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="A texture file is empty, cut off, damaged, or holds no image. Very large images, and formats that this "
+        "tool doesn't know, are only named.",
+        after_import="The surface comes in black, white or in half a picture, or the import stops.",
+        what_to_do="Copy the file again from where it was made, or save it again.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("IMAGE_PIXELS", "IMAGES_PIXELS"),
+)

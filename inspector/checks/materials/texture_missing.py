@@ -1,0 +1,46 @@
+"""Texture files that are not where the materials say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.helpers import usable
+from inspector.checks.base.references import Use, reference_findings
+from inspector.formats.format import Trait
+from inspector.sequence.materials.references import Status
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    bring, lost = CHECK.fixes[:1], CHECK.fixes[1:]
+    answers = {Status.NEAR: bring, Status.MISSING: lost, Status.OUTSIDE: lost}
+    yield from reference_findings(context, CHECK, "texture", _uses(context), answers)
+
+
+def _uses(context: CheckContext) -> Iterator[Use]:
+    for index in usable(context):
+        materials = context.materials(index)
+        paths = {library.name: library.target.path for library in materials.libraries}
+        for use in materials.maps:
+            path = paths[use.library]
+            file = use.library if path is None else context.book.scope.relative(path)
+            element = f"{use.map.statement.display} of {use.map.material.display}"
+            yield Use(index, use.map.name, use.target, Where(file, use.map.line, element))
+
+
+CHECK = Check(
+    id="texture-missing",
+    title="Texture file missing",
+    severity=Severity.ERROR,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="A material names an image that is not where it says.",
+        after_import="The surface shows a flat colour, often black or white, where the picture should be.",
+        what_to_do="If the image was found elsewhere, use the fix that repairs the path and brings it along. "
+        "Images outside the folder are found if you name their folder (--textures).",
+    ),
+    run=run,
+    fixes=("collect-textures", "replace-missing-maps"),
+)

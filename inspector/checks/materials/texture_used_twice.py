@@ -1,0 +1,44 @@
+"""One image as colour and as normals or height."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, textures
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    both = [texture for texture in textures(context) if texture.facts.decoded and _in_two_roles(texture)]
+    if not both:
+        return
+    spots = [usage.spot for texture in both for usage in texture.used_as(COLOUR | NORMAL | BUMP)]
+    message = f"texture {named(one.file for one in both)} is named as colour and as normals or height"
+    yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, {"textures": len(both)})
+
+
+def _in_two_roles(texture: Texture) -> bool:
+    """A grey or coloured picture may well serve as its own height map; one of normals may not."""
+    if not texture.used_as(COLOUR):
+        return False
+    return bool(texture.used_as(NORMAL) or (texture.used_as(BUMP) and texture.facts.looks_like_normals))
+
+
+CHECK = Check(
+    id="texture-used-twice",
+    title="One image as colour and as normals",
+    severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="The same image is named as a colour map and as a normal map, or a normal map as colour and height. It "
+        "can't be both.",
+        after_import="Either the surface is bluish, or light falls on it as if it were crumpled.",
+        what_to_do="Name the right image in one of the two lines, or assign it by hand after the import.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+)

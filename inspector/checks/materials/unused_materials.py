@@ -1,0 +1,50 @@
+"""Materials that no face of any sequence in the folder asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import Spot, material_states, named, spot_finding, used_libraries
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    states = material_states(context)
+    if any(state.materials.undefined for state in states):
+        raise NotApplicable("faces ask for materials that no library defines: these may be meant")
+    libraries = used_libraries(context)
+    everything = (context.series, *context.siblings)
+    used = {name for series in everything for facts in series.facts for name in facts.materials}
+    if not any(state.used for state in states):
+        raise NotApplicable("no face asks for a material")
+    unused = [
+        (definition.name, Spot(Where(one.file, definition.line, definition.name.display), one.indices))
+        for one in libraries
+        for definition in (one.library.definitions if one.library else ())
+        if definition.name not in used and definition.name.raw
+    ]
+    if unused:
+        names = [name for name, _ in unused]
+        message = f"no face asks for material {named(names)}"
+        spots = [spot for _, spot in unused]
+        yield spot_finding(
+            context, CHECK.id, Severity.NOTE, message, spots, {"materials": len(set(names))}, CHECK.fixes
+        )
+
+
+CHECK = Check(
+    id="unused-materials",
+    title="Materials unused",
+    severity=Severity.NOTE,
+    needs=(Trait.LIBRARIES,),
+    rationale=Rationale(
+        what="The library describes materials that no face of these sequences asks for.",
+        after_import="Nothing in the picture; the list of materials is longer than need be, and their textures load.",
+        what_to_do="Nothing, unless a face was meant to have one of them: then look at what the export assigns.",
+    ),
+    run=run,
+    fixes=("drop-unused-materials",),
+)

@@ -1,0 +1,72 @@
+"""Frames equal to their neighbour while the motion went on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+from inspector.checks.base.stillness import motion_went_on, still_runs
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    made = _made_by_a_fix(context)
+    frozen: list[int] = []
+    held: list[int] = []
+    for start, stop in still_runs(context.series):
+        run_of = [index for index in range(start, stop) if index not in made]
+        (frozen if motion_went_on(context.series.steps, start, stop) else held).extend(run_of)
+    if frozen:
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"{count_of(len(frozen), 'frame')} equal to the frame before, while the motion went on",
+            context.numbers(frozen),
+            files(context, frozen),
+            {"frames": len(frozen)},
+            CHECK.fixes,
+        )
+    if held:
+        yield Finding(
+            CHECK.id,
+            Severity.NOTE,
+            f"{count_of(len(held), 'frame')} held (equal to the frame before, and the motion waits)",
+            context.numbers(held),
+            numbers={"frames": len(held)},
+        )
+    if made:
+        how = ", ".join(sorted({context.marks.invented[context.file_name(index).text] for index in made}))
+        yield Finding(
+            CHECK.id,
+            Severity.NOTE,
+            f"{count_of(len(made), 'frame')} made by an earlier fix ({how}), says the receipt",
+            context.numbers(made),
+            numbers={"frames": len(made)},
+        )
+
+
+def _made_by_a_fix(context: CheckContext) -> list[int]:
+    if not context.marks.invented:
+        return []
+    return [
+        index for index in range(len(context.series.facts)) if context.file_name(index).text in context.marks.invented
+    ]
+
+
+CHECK = Check(
+    id="frozen",
+    title="Frozen frame",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The frame repeats the one before, and the next one leaps to where the motion should be by then.",
+        after_import="A stutter in the motion; motion blur flashes off for a frame.",
+        what_to_do="Export the frame again, or blend its neighbours in its place. Held poses and motion on twos "
+        "are healthy and only noted.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+    scope=Scope.SEQUENCE,
+    thresholds=("FROZEN_NEXT_STEP", "FROZEN_OVER_USUAL"),
+)

@@ -1,0 +1,112 @@
+"""A surface whose points tremble, each for itself, from frame to frame."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.topology_changes import sound_surface, whole_indices
+from inspector.formats.frame import FloatArray
+from inspector.sequence.series import Series
+from inspector.surface.edges import next_corner
+
+_REACH = 2
+"""Frames on each side that lay down the path of the one between."""
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    series = context.series
+    diagonal = float(series.diagonals[series.reference or 0])
+    if not base.faces or not whole_indices(base):
+        raise NotApplicable("without faces, points may each go their own way")
+    if not diagonal > 0:
+        raise NotApplicable("the reference frame has no size")
+    off = _off_cubic(context)
+    least = max(limits.JITTER_DIAGONALS * diagonal, limits.JITTER_ROUNDING * 10.0**-base.decimals)
+    runs = [run for run in _runs((off > least) & (off > limits.JITTER_OF_STEP * _pace(series))) if _apart(context, run)]
+    indices = [index for start, stop in runs for index in range(start, stop)]
+    if not indices:
+        return
+    way = float(off[indices].max())
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"points tremble, each for itself, by up to {way:.3g} units ({way / diagonal:.2g} diagonals)",
+        context.numbers(indices),
+        files(context, indices),
+        {"way": way, "diagonals": way / diagonal},
+    )
+
+
+def _off_cubic(context: CheckContext) -> FloatArray:
+    """(n,), scene units: how far the sampled vertices are off the cubic path through two frames before and two behind,
+    root mean square; NaN where those aren't one step apart each, or one of them is told of as out of place or order."""
+    series = context.series
+    places, times = series.samples, series.times
+    ways = np.full(len(places), np.nan)
+    if len(places) <= 2 * _REACH or not places.shape[1]:
+        return ways
+    with np.errstate(over="ignore", invalid="ignore"):
+        off = off_path_of([places[at : len(places) - 2 * _REACH + at] for at in range(2 * _REACH + 1)])
+        ways[_REACH:-_REACH] = np.sqrt(np.square(off).sum(axis=-1).mean(axis=-1))
+    for told in set(range(len(places))) - set(sound_surface(context)):
+        ways[max(0, told - _REACH) : told + _REACH + 1] = np.nan
+    ways[_REACH:-_REACH][times[2 * _REACH :] - times[: -2 * _REACH] != 2 * _REACH] = np.nan
+    return ways
+
+
+def off_path_of(places: Sequence[FloatArray]) -> FloatArray:
+    """How far the third of five places is off the cubic through the others.
+
+    At the middle of evenly spaced places it is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula).
+    """
+    a, b, c, d, e = places
+    return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)
+
+
+def _pace(series: Series) -> FloatArray:
+    """(n,): the step to each frame, 0 where there is none."""
+    return np.nan_to_num(series.steps)
+
+
+def _runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
+    """Runs start:stop of at least limits.JITTER_RUN frames."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
+    pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+    return [(start, stop) for start, stop in pairs if stop - start >= limits.JITTER_RUN]
+
+
+def _apart(context: CheckContext, run: tuple[int, int]) -> bool:
+    """Whether neighbours on the surface go different ways in the middle of the run. A surface that moves fast, or jumps
+    from pose to pose, takes neighbours along."""
+    middle = sum(run) // 2
+    around = range(middle - _REACH, middle + _REACH + 1)
+    with np.errstate(over="ignore", invalid="ignore"):
+        off = off_path_of([context.frame(index).positions for index in around])
+        corners = context.frame(middle).corners
+        one, other = off[corners.v], off[corners.v[next_corner(corners)]]
+        each = np.square(one).sum() + np.square(other).sum()
+        return bool(np.square(one - other).sum() > limits.JITTER_APART * each)
+
+
+CHECK = Check(
+    id="jitter",
+    title="Trembling points",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="Points shake from frame to frame, each in another direction than its neighbours, as an unsettled "
+        "simulation or a noisy capture leaves them. An object that shakes as a whole is taken to be meant.",
+        after_import="The surface boils: highlights and shadows crawl over it, and motion blur flickers.",
+        what_to_do="Raise the quality of the simulation (more steps), smooth the cache over time, and export again.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("JITTER_DIAGONALS", "JITTER_ROUNDING", "JITTER_OF_STEP", "JITTER_RUN", "JITTER_APART"),
+)

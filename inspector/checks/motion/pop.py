@@ -1,0 +1,61 @@
+"""Frames on which the surface, or a part of it, is off its path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, vertex_places
+from inspector.checks.base.off_path import Pop, pops_and_spikes
+from inspector.checks.base.topology_changes import mirrored_frames, same_surface
+from inspector.checks.motion.centre_jump import centre_jumps
+from inspector.checks.motion.size_jump import size_jumps
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base_facts(context)
+    series = context.series
+    found = pops_and_spikes(series)
+    told = {rows[hit] for rows, jumps in (centre_jumps(series), size_jumps(series)) for hit in jumps.outliers}
+    in_order = set(same_surface(context)) - set(mirrored_frames(context))
+    diagonal = float(series.diagonals[series.reference or 0])
+    for kind, words, pops in (
+        ("part", "of the surface is", found.parts),
+        ("whole", "of the surface, as one, is", found.whole),
+    ):
+        met = {index: pop for index, pop in pops.items() if index in in_order and index not in told}
+        if met:
+            yield _finding(context, kind, words, met, diagonal)
+
+
+def _finding(context: CheckContext, kind: str, words: str, met: dict[int, Pop], diagonal: float) -> Finding:
+    worst = max(met.values(), key=lambda pop: pop.way)
+    way = worst.way / diagonal
+    return Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{worst.share:.0%} {words} off its path, by up to {worst.way:.4g} units ({way:.2g} diagonals)",
+        context.numbers(sorted(met)),
+        vertex_places(context, {index: pop.vertex for index, pop in met.items()}),
+        {"kind": kind, "way": worst.way, "diagonals": way, "share": worst.share},
+        CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="pop",
+    title="Pop",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="On one frame points are off the path that they take before and behind it, by far more than they move.",
+        after_import="The surface twitches for one frame; motion blur smears it.",
+        what_to_do="Look at the frame: a simulation or a constraint slipped, or one frame comes from another version. "
+        "Export it again, or fill it from its neighbours.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+    scope=Scope.SEQUENCE,
+    thresholds=("POP_DIAGONALS", "POP_OF_SPEED", "POP_SPREADS", "POP_SHAPE", "WHOLE_SHARE", "SPIKE_SHARE"),
+)

@@ -1,0 +1,63 @@
+"""Frames whose size jumps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files
+from inspector.checks.base.jumps import find_jumps, rows_with
+from inspector.checks.base.steps import Jumps
+from inspector.sequence.series import Series
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    rows, jumps = size_jumps(context.series, context.limit("JUMP_SIZE"))
+    for kind, hits in (("outlier", jumps.outliers), ("break", jumps.breaks)):
+        if not hits:
+            continue
+        indices = [rows[hit] for hit in hits]
+        before = context.series.diagonals[rows[hits[0] - 1]]
+        ratio = float(context.series.diagonals[indices[0]] / before)
+        extent = "and comes back" if kind == "outlier" else "and stays so"
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"the size jumps to {ratio:.3g} times the frame before, {extent}",
+            context.numbers(indices),
+            files(context, indices),
+            {"kind": kind, "ratio": ratio},
+            CHECK.fixes if kind == "outlier" else (),
+        )
+
+
+def size_jumps(series: Series, least: float = limits.JUMP_SIZE) -> tuple[list[int], Jumps]:
+    """Frame indices that have a size, and where in them it jumps by a ratio of `least` or more."""
+    rows = rows_with(series, series.diagonals > 0)
+    sizes = series.diagonals[rows]
+    # Sizes, not ratios: what grows evenly from almost nothing has a huge ratio in its first step.
+    smallest = (least - 1) * float(np.median(sizes)) if rows else 0.0
+    return rows, find_jumps(sizes[:, None], series.times[rows], smallest)
+
+
+CHECK = Check(
+    id="size-jump",
+    title="Size jump",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The size of the object jumps from one frame to the next, out of line with the motion around it.",
+        after_import="The object pops larger or smaller, for a frame or from there on.",
+        what_to_do="Look at the frame. A single one can be brought to its neighbours' place and size; "
+        "a jump that stays means that two exports were mixed: export again.",
+    ),
+    run=run,
+    fixes=("align-outlier",),
+    scope=Scope.SEQUENCE,
+    thresholds=("JUMP_SIZE", "JUMP_FACTOR", "JUMP_WINDOW", "JUMP_UNDONE", "JUMPS_OF_A_POSE_SET"),
+    settable=("JUMP_SIZE",),
+)

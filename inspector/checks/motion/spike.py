@@ -1,0 +1,95 @@
+"""A few vertices that lie far from where they belong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, count_of, vertex_places
+from inspector.checks.base.off_path import pops_and_spikes
+from inspector.formats.frame import FloatArray, IndexArray
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    spikes = pops_and_spikes(context.series).spikes
+    if spikes:
+        diagonal = float(context.series.diagonals[context.series.reference or 0])
+        worst = max(spikes.values(), key=lambda spike: spike.way)
+        vertices = count_of(max(1, round(worst.share * base.vertices)), "vertex")
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"{vertices} of {base.vertices:,} out of place by up to {worst.way:.4g} units "
+            f"({worst.way / diagonal:.2g} diagonals), and back",
+            context.numbers(list(spikes)),
+            vertex_places(context, {index: spike.vertex for index, spike in spikes.items()}),
+            {"kind": "leap", "way": worst.way, "diagonals": worst.way / diagonal},
+            CHECK.fixes,
+        )
+    yield from _strays(context)
+
+
+def _strays(context: CheckContext) -> Iterator[Finding]:
+    """A few vertices that lie far out throughout. Whether there may be some, the sampled vertices tell."""
+    series, reference = context.series, context.series.reference
+    if reference is None or not series.samples.shape[1]:
+        return
+    with np.errstate(invalid="ignore", over="ignore"):
+        inner = np.linalg.norm(np.ptp(series.samples, axis=1), axis=-1)
+        suspect = series.diagonals > limits.SPIKE_FAR / 2.0 * inner
+    if not suspect[reference]:
+        return
+    far, times = stray_vertices(context.reference.positions)
+    if not len(far):
+        return
+    vertices = count_of(len(far), "vertex")
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{vertices} {times:,.0f} times as far out as all others",
+        context.numbers(np.flatnonzero(suspect).tolist()),
+        vertex_places(context, {reference: int(far[0])}),
+        {"kind": "stray", "vertices": len(far), "times": times},
+    )
+
+
+def stray_vertices(positions: FloatArray) -> tuple[IndexArray, float]:
+    """The few vertices of (n, 3) that lie far out, the farthest first, and how many times as far as all others; none
+    where those that are farther out than the others are too many or not far enough.
+
+    Far out of the middle, which is the median along each axis: a few vertices don't move it.
+    """
+    few = max(1, int(limits.STRAY_SHARE * len(positions)))
+    away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)
+    if len(away) <= few + 1 or not np.isfinite(away).all():
+        return np.zeros(0, np.int32), 0.0
+    order = np.argsort(-away, kind="stable")[: few + 1].astype(np.int32)
+    for count in range(1, few + 1):
+        rest = float(away[order[count]])
+        if away[order[count - 1]] > limits.SPIKE_FAR * rest > 0.0:
+            return order[:count], float(away[order[count - 1]]) / rest
+    return np.zeros(0, np.int32), 0.0
+
+
+CHECK = Check(
+    id="spike",
+    title="Spike",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="A few vertices are far from where they belong: out for some frames and back, or far off throughout.",
+        after_import="A needle shoots out of the surface, motion blur makes a streak of it, and the box of the object "
+        "is far too large: it is framed, lit and culled wrongly.",
+        what_to_do="Look at the named vertices. Frames on which they leap can be filled from their neighbours; points "
+        "that stray throughout are deleted or put back in the scene.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+    scope=Scope.SEQUENCE,
+    thresholds=("POP_DIAGONALS", "JUMP_FACTOR", "SPIKE_SHARE", "SPIKE_FEW", "SPIKE_FAR", "STRAY_SHARE"),
+)

@@ -1,0 +1,76 @@
+"""Normal maps on surfaces of which a part lies mirrored in the texture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, has_whole_uvs
+from inspector.checks.base.libraries import Spot, named, spot_finding
+from inspector.checks.base.textures import BUMP, NORMAL, Usage, textures
+from inspector.formats.format import Trait
+from inspector.names import Name
+from inspector.surface.islands import face_materials
+from inspector.surface.uv_layout import uv_areas
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    usages = [
+        usage
+        for texture in textures(context)
+        for usage in texture.used_as(NORMAL) + (texture.used_as(BUMP) if texture.facts.looks_like_normals else [])
+    ]
+    if not usages or not has_whole_uvs(base_facts(context)):
+        return
+    shares = _mirrored(context)
+    least = context.limit("MIRRORED_SHARE")
+    partly = [one for one in usages if least < shares.get(one.map.map.material, 0.0) < 1.0 - least]
+    if partly:
+        yield _finding(context, partly, shares)
+
+
+def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | None, float]) -> Finding:
+    first = usages[0].map.map.material
+    return spot_finding(
+        context,
+        CHECK.id,
+        Severity.WARNING,
+        f"material {named(one.map.map.material for one in usages)} has a normal map, and {shares[first]:.0%} of its "
+        "surface lies mirrored in the texture",
+        [Spot(one.spot.where, one.indices) for one in usages],
+        {"mirrored": round(shares[first], 4)},
+    )
+
+
+@np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such faces weigh nothing
+def _mirrored(context: CheckContext) -> dict[Name | None, float]:
+    """Of each material in the reference, the share of its area in the texture that is seen mirrored."""
+    frame = context.reference
+    area = uv_areas(frame.corners, frame.uvs)
+    names, material = face_materials(frame)
+    whole = np.bincount(material, np.abs(area), len(names))
+    turned = np.bincount(material, np.maximum(-area, 0.0), len(names))
+    return {name: float(turned[at] / whole[at]) for at, name in enumerate(names) if whole[at] > 0.0}
+
+
+CHECK = Check(
+    id="mirrored-normals",
+    title="Normal map on mirrored UVs",
+    severity=Severity.WARNING,
+    needs=(Trait.UVS, Trait.MATERIALS),
+    rationale=Rationale(
+        what="A part of the surface lies mirrored in the texture, and a normal map is on it. What leans left in the "
+        "map leans right there.",
+        after_import="On that part, bumps may look like dents, with a seam in the light where the halves meet.",
+        what_to_do="Turn the light in the import and look at the mirrored half. If it is wrong, lay the UVs out "
+        "unmirrored or bake the map for the mirrored half on its own.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("MIRRORED_SHARE",),
+    settable=("MIRRORED_SHARE",),
+)

@@ -1,0 +1,60 @@
+"""Faces without normals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.faults import fault_finding, faults
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files, usable, usable_where
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    # Where normals are named that don't exist, another check tells of it.
+    with_faces = usable_where(context, lambda facts: facts.faces > 0 and facts.problem("vn-index-range") is None)
+    if not with_faces:
+        raise NotApplicable("there are no faces")
+    partial = faults(context, "no-normal", usable(context))
+    if partial:
+        words = "without normals, the others have them"
+        yield fault_finding(context, CHECK.id, Severity.WARNING, partial, words, fixes=CHECK.fixes)
+    facts = context.series.facts
+    bare = [index for index in with_faces if facts[index].faces_without_normals == facts[index].faces]
+    if not bare:
+        return
+    if len(bare) < len(with_faces):
+        message, severity = "these frames have no normals, others have", Severity.WARNING
+    elif any(facts[index].smoothing for index in bare):
+        return  # smoothing groups say how the surface is meant to look
+    else:
+        message, severity = "no frame has normals or smoothing groups", Severity.NOTE
+    yield Finding(
+        CHECK.id,
+        severity,
+        message,
+        context.numbers(bare),
+        files(context, bare),
+        {"kind": "none", "frames": len(bare)},
+        CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="missing-normals",
+    title="Normals missing",
+    severity=Severity.WARNING,
+    needs=(Trait.NORMALS,),
+    rationale=Rationale(
+        what="Normals say which way the surface looks at each corner, and so what is smooth and what is an edge. "
+        "Faces here have none.",
+        after_import="Faceted patches, or edges smoothed away, where the importer makes its own normals; "
+        "several readers then drop the normals of the whole mesh.",
+        what_to_do="Switch normals on for all objects in the export. If no frame has any, choose smooth or faceted "
+        "after the import, and the same for all frames. The fix works new ones out for every frame.",
+    ),
+    run=run,
+    fixes=("recompute-normals",),
+)

@@ -1,0 +1,45 @@
+"""Normals that are not of length 1."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.faults import fault_finding, faults
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import usable
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    frames = usable(context)
+    for kind, fix, words in (
+        ("no-direction", "recompute-normals", "of length 0, which give no direction"),
+        (
+            "normal-length",
+            "unit-normals",
+            "of another length than 1, which the format allows and not every reader evens out",
+        ),
+    ):
+        met = faults(context, kind, frames)
+        if met:
+            yield fault_finding(context, CHECK.id, Severity.WARNING, met, words, thing="normal", fixes=(fix,))
+
+
+CHECK = Check(
+    id="normal-length",
+    title="Length of normals",
+    severity=Severity.WARNING,
+    needs=(Trait.NORMALS,),
+    rationale=Rationale(
+        what="A normal is a direction; writers give it the length 1. The format doesn't ask for that, but most readers "
+        "rely on it.",
+        after_import="Too bright or too dark shading where a reader uses them as they are; black at length 0.",
+        what_to_do="Apply the object's scale before the export, or let the fix bring the normals to length 1. Those "
+        "of length 0 can only be made anew.",
+    ),
+    run=run,
+    fixes=("unit-normals", "recompute-normals"),
+    thresholds=("NORMAL_LENGTH",),
+)

@@ -1,0 +1,52 @@
+"""Normals that point to the back of their face."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.faults import fault_finding, faults
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, usable_where
+from inspector.checks.base.topology_changes import mirrored_frames, sound_surface
+from inspector.formats.format import Trait
+from inspector.formats.problems import Problem
+from inspector.sequence.measure.facts import FrameFacts
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    if not usable_where(context, lambda facts: facts.faces_without_normals < facts.faces):
+        raise NotApplicable("no face has normals")
+    mirrored = mirrored_frames(context)  # told of by the check of winding
+    met = faults(context, "normal-against", [index for index in sound_surface(context) if index not in mirrored])
+    if met:
+        words = f"of {base.faces:,} with normals that point to the back"
+        fixes = CHECK.fixes if all(_nearly_all(context.series.facts[index], found) for index, found in met) else ()
+        yield fault_finding(context, CHECK.id, Severity.WARNING, met, words, fixes=fixes)
+
+
+def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
+    """Whether a frame's normals are turned round as a whole, so that turning them back mends it."""
+    return against.count >= limits.TURNED_SHARE * (facts.faces - facts.faces_without_normals)
+
+
+CHECK = Check(
+    id="reversed-normals",
+    title="Normals against the winding",
+    severity=Severity.WARNING,
+    needs=(Trait.NORMALS,),
+    rationale=Rationale(
+        what="The corners go round the face one way, its normals point the other: one of them is wrong.",
+        after_import="Lit from the wrong side, black patches, or holes where backs aren't drawn, and each renderer "
+        "believes another of the two.",
+        what_to_do="Make the normals of these faces point outward in the scene, and look for objects mirrored by a "
+        "negative scale; then export again. Where they "
+        "are turned round as a whole, the fix turns them back.",
+    ),
+    run=run,
+    fixes=("flip-normals",),
+    thresholds=("AGAINST_COSINE", "TURNED_SHARE"),
+)

@@ -1,0 +1,1 @@
+"""Checks of scale, up axis, distance from the origin and precision."""

@@ -1,0 +1,70 @@
+"""Objects so far from the origin that single precision is too coarse for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files, usable_where
+from inspector.sequence.measure.facts import FrameFacts
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base_facts(context)
+    diagonal = float(context.series.diagonals[context.series.reference or 0])
+    if not diagonal > 0:
+        raise NotApplicable("the reference frame has no size")
+    fewest = context.limit("FEWEST_STEPS")
+    found = usable_where(context, lambda facts: diagonal < fewest * single_step(facts) < np.inf)
+    if not found:
+        return
+    worst = max((context.series.facts[index] for index in found), key=single_step)
+    step, far = single_step(worst), _farthest(worst)
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"up to {far:,.4g} units from the origin, where single precision knows steps of {step:.4g} units: "
+        f"{diagonal / step:,.0f} over the object's diagonal of {diagonal:.4g}",
+        context.numbers(found),
+        files(context, found),
+        {"far": far, "step": step, "steps": diagonal / step},
+        CHECK.fixes,
+    )
+
+
+def _farthest(facts: FrameFacts) -> float:
+    """Largest coordinate of the frame, regardless of its sign, scene units; 0 without a box."""
+    return 0.0 if facts.box is None else max(map(abs, facts.box))
+
+
+def single_step(facts: FrameFacts) -> float:
+    """Distance between neighbouring numbers of single precision at the frame's largest coordinate, scene units;
+    infinite beyond the last one.
+
+    IEEE 754, binary32: 24 significant binary digits, so 2^(e - 23) for numbers from 2^e up to 2^(e + 1).
+    """
+    far = _farthest(facts)
+    return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST else np.inf
+
+
+CHECK = Check(
+    id="far-from-origin",
+    title="Far from the origin",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The object stands so far from the origin of the scene that the numbers which an import computes with "
+        "(single precision, some seven digits) are too coarse for its details.",
+        after_import="The surface gets steps and cracks, points tremble as they move, and textures and "
+        "shadows flicker.",
+        what_to_do="Move the object near the origin by one constant for all frames, and move the camera by the same.",
+    ),
+    run=run,
+    fixes=("align", "offset"),
+    thresholds=("FEWEST_STEPS", "SINGLE_LARGEST"),
+    settable=("FEWEST_STEPS",),
+)

@@ -1,0 +1,71 @@
+"""Positions with too few decimals for the object's size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files, usable_where
+from inspector.formats.format import Trait
+from inspector.formats.frame import ABSENT, Frame
+from inspector.sequence.measure.facts import FrameFacts
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    series = context.series
+    diagonal = 0.0 if series.reference is None else float(series.diagonals[series.reference])
+
+    def coarse(facts: FrameFacts) -> bool:
+        enough = facts.vertices >= context.limit("TICKING_VERTICES")
+        return enough and 0 < diagonal * 10.0**facts.decimals < context.limit("FEWEST_STEPS")
+
+    found = usable_where(context, coarse)
+    if not found or _made_of_blocks(context.frame(found[0])):
+        return
+    decimals = min(series.facts[index].decimals for index in found)
+    steps = diagonal * 10.0**decimals
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{count_of(decimals, 'decimal')}: only {steps:,.0f} steps over the object's diagonal of {diagonal:.4g} units",
+        context.numbers(found),
+        files(context, found),
+        {"decimals": decimals, "steps": steps, "diagonal": diagonal},
+    )
+
+
+def _made_of_blocks(frame: Frame) -> bool:
+    """Whether most edges run along an axis, as in meshes whose points are meant to lie on a grid."""
+    corners = frame.corners
+    if not len(corners.v) or (corners.v == ABSENT).any():
+        return True
+    next_corner = np.arange(1, len(corners.v) + 1)
+    filled = corners.offsets[1:] > corners.offsets[:-1]
+    next_corner[corners.offsets[1:][filled] - 1] = corners.offsets[:-1][filled]
+    edges = frame.positions[corners.v[next_corner]] - frame.positions[corners.v]
+    slanted = np.count_nonzero(edges, axis=1) > 1
+    return bool(slanted.mean() < limits.SLANTED_EDGES)
+
+
+CHECK = Check(
+    id="few-decimals",
+    title="Too few decimals for the size",
+    severity=Severity.WARNING,
+    needs=(Trait.STATEMENTS,),
+    rationale=Rationale(
+        what="Positions are rounded so coarsely that the object is only a few thousand steps across.",
+        after_import="Smooth surfaces show facets in reflections, and slow motion ticks from step to step.",
+        what_to_do="Export with more decimals (six are usual), or in a smaller unit, so that the numbers get larger.",
+    ),
+    run=run,
+    thresholds=("FEWEST_STEPS", "TICKING_VERTICES", "SLANTED_EDGES"),
+    settable=(
+        "TICKING_VERTICES",
+        "FEWEST_STEPS",
+    ),
+)

@@ -1,0 +1,116 @@
+"""A size that is off by a factor between units."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.sequence.series import Series
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    size = context.series.reference_size
+    if not (math.isfinite(size) and size > 0):
+        raise NotApplicable("the reference frame has no size")
+    if context.settings.size is not None:
+        yield from _against_stated(context, size, context.settings.size)
+        return
+    twins = [other for other in context.siblings if _same_model(context, other)]
+    if not twins:
+        raise NotApplicable("no stated size (--size), and no other sequence of the same model to compare with")
+    yield from _against_twins(context, size, [other.reference_size for other in twins])
+
+
+def _against_stated(context: CheckContext, size: float, stated: float) -> Iterator[Finding]:
+    factor = unit_factor(size / stated)
+    if factor is not None:
+        yield _finding(
+            context,
+            Severity.WARNING,
+            size,
+            factor,
+            f"{size:.4g} units long where you stated {stated:.4g}: {_times(factor)}, as between units",
+            CHECK.fixes,
+        )
+    elif not agrees(size, stated, context.limit("STATED_SIZE")):
+        yield _finding(
+            context,
+            Severity.NOTE,
+            size,
+            size / stated,
+            f"{size:.4g} units long where you stated {stated:.4g}: {_times(size / stated)}, no factor between units",
+            (),
+        )
+
+
+def agrees(size: float, other: float, ratio: float) -> bool:
+    """Whether two sizes differ by no more than the ratio."""
+    return 1 / ratio <= size / other <= ratio
+
+
+def _against_twins(context: CheckContext, size: float, others: list[float]) -> Iterator[Finding]:
+    """The sequences that agree with most of their twins are right; of two that differ the odd one can't be told.
+
+    Twins are measured, not stated, so the factor must fit closely: a school has fish of many sizes.
+    """
+    agree = [other for other in others if agrees(size, other, limits.SAME_SIZE)]
+    factors = [factor for other in others if (factor := unit_factor(size / other, limits.SAME_SIZE)) is not None]
+    if len(factors) > len(agree):
+        factor = factors[0]
+        yield _finding(
+            context,
+            Severity.WARNING,
+            size,
+            factor,
+            f"{_times(factor)} the size of another sequence of the same model, as between units",
+            CHECK.fixes,
+        )
+
+
+def _same_model(context: CheckContext, other: Series) -> bool:
+    base = context.series.base
+    return other.reference is not None and base.faces > 0 and other.base.topology == base.topology
+
+
+def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
+    """The factor between units that `ratio` comes close to (limits.UNIT_FACTORS): 100, 0.01, 2.54, ... or None.
+
+    closest: a ratio by which it may miss at most, where that is less.
+    """
+    for unit, rough in limits.UNIT_FACTORS.items():
+        tolerance = min(rough, closest)
+        for factor in (unit, 1 / unit):
+            if 1 / tolerance <= ratio / factor <= tolerance:
+                return factor
+    return None
+
+
+def _times(factor: float) -> str:
+    return f"{factor:.4g} times" if factor >= 1 else f"1/{1 / factor:.4g} of"
+
+
+def _finding(
+    context: CheckContext, severity: Severity, size: float, factor: float, message: str, fixes: tuple[str, ...]
+) -> Finding:
+    numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts))
+    return Finding(CHECK.id, severity, message, numbers, (), {"size": size, "factor": factor}, fixes)
+
+
+CHECK = Check(
+    id="scale-suspect",
+    title="Scale suspect",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The object's size is off by just the factor that lies between two units (metre, centimetre, inch, foot).",
+        after_import="The object is a speck or swallows the camera; lights, depth and motion blur are wrong.",
+        what_to_do="Use the fix that scales: one constant for all frames, so that the motion scales with it.",
+    ),
+    run=run,
+    fixes=("scale",),
+    thresholds=("UNIT_FACTORS", "STATED_SIZE", "SAME_SIZE"),
+    settable=("STATED_SIZE",),
+)

@@ -1,0 +1,111 @@
+"""Objects that seem to lie on their back: another axis points up than in the rest, or than most readers take."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files, usable
+from inspector.checks.base.turned import FORTH, quarter_turn, turned_frames
+from inspector.formats.frame import FloatArray
+from inspector.sequence.series import Series
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base_facts(context)
+    turned = turned_frames(context.series)
+    if turned:
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            "turned by a right angle about x against the other frames, as between y up and z up",
+            context.numbers(list(turned)),
+            files(context, turned),
+            {"kind": "frames"},
+        )
+    way = _against_twins(context)
+    if way:
+        up = "z" if way == FORTH else "y"
+        yield _of_all(
+            context, Severity.WARNING, "twins", f"turned against other sequences of the same model, as if {up} were up"
+        )
+    elif _stands_along_z(context.series):
+        yield _of_all(
+            context, Severity.NOTE, "stance", "stands on z = 0 and rises along z, while many readers take y for up"
+        )
+
+
+def _of_all(context: CheckContext, severity: Severity, kind: str, words: str) -> Finding:
+    return Finding(CHECK.id, severity, words, context.numbers(usable(context)), (), {"kind": kind}, CHECK.fixes)
+
+
+def _against_twins(context: CheckContext) -> int:
+    """How the reference is turned against those of most other sequences with the same faces; of two the one that comes
+    behind is told of."""
+    series = context.series
+    ways = [
+        quarter_turn(other.samples[other.reference], series.samples[series.reference or 0], limits.TURN_MISS_TWINS)
+        for other in context.siblings
+        if other.reference is not None and other.base.faces and _alike(other, series)
+    ]
+    turned = [way for way in ways if way]
+    first = all(_sorts_behind(other, series) for other in context.siblings if _alike(other, series))
+    if 2 * len(turned) <= len(ways) or (len(ways) == 1 and first):
+        return 0
+    return turned[0]
+
+
+def _alike(one: Series, other: Series) -> bool:
+    return (
+        one.reference is not None
+        and (one.base.topology, one.base.vertices) == (other.base.topology, other.base.vertices)
+        and one.base.vertices >= limits.TURN_POINTS
+    )
+
+
+def _sorts_behind(one: Series, other: Series) -> bool:
+    return one.sequence.pattern.raw > other.sequence.pattern.raw
+
+
+def _stands_along_z(series: Series) -> bool:
+    """Whether the object rests on z = 0 in most frames and never sinks below, rises from there about as high as it is
+    wide or higher, and has the origin within its outline; but doesn't rest on y = 0."""
+    boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST)]
+    if not len(boxes) or series.reference is None:
+        return False
+    low: FloatArray = boxes[:, 0]
+    high: FloatArray = boxes[:, 1]
+    slack = limits.GROUND * float(series.diagonals[series.reference])
+    grounded = (np.abs(low) <= slack).mean(axis=0) > 0.5
+    sunk = bool((low[:, 2] < -slack).any())
+    sizes = np.median(high - low, axis=0)
+    middle = np.abs(np.median(high + low, axis=0))
+    rises = sizes[2] >= limits.RISES * max(sizes[0], sizes[1])
+    over = (middle[:2] <= limits.STANDS_OVER * sizes[:2]).all()
+    return bool(grounded[2] and not sunk and not grounded[1] and rises and over)
+
+
+CHECK = Check(
+    id="up-axis-suspect",
+    title="Up axis suspect",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="The format doesn't say which axis points up. This object is turned by a right angle against other frames "
+        "or sequences, or stands along z as scenes do in which z is up.",
+        after_import="The object lies on its back or its face; if it is turned on some frames only, it flips there.",
+        what_to_do="Export all frames with one setting of the up axis. Where all lie, the fix turns them alike; say "
+        "which axis shall be up.",
+    ),
+    run=run,
+    fixes=("up-axis",),
+    scope=Scope.SEQUENCE,
+    thresholds=(
+        *("TURN_POINTS", "TURN_MISS", "TURN_MISS_TWINS", "TURN_BETTER"),
+        *("JUMPS_OF_A_POSE_SET", "GROUND", "STANDS_OVER", "RISES", "SINGLE_LARGEST"),
+    ),
+)

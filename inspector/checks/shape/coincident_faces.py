@@ -1,0 +1,23 @@
+"""Faces that lie on one another, back to back."""
+
+from __future__ import annotations
+
+from inspector.checks.base.check import Rationale
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
+
+CHECK = note_check(
+    id="coincident-faces",
+    title="Faces back to back",
+    kinds={"backed-face": Severity.WARNING},
+    rationale=Rationale(
+        what="Two faces have the same vertices and face opposite ways, as a trick to show a sheet from both sides.",
+        after_import="The two fight for the same pixels and flicker; smoothed normals cancel out and turn black.",
+        what_to_do="Delete one of each two, once and for all frames alike, and have both sides drawn by the material. "
+        "The fix keeps the first of the two.",
+    ),
+    element="face",
+    fixes=("drop-duplicate-faces",),
+    needs=(Trait.SHARED,),
+)

@@ -1,0 +1,23 @@
+"""Faces that lie on one another, facing the same way."""
+
+from __future__ import annotations
+
+from inspector.checks.base.check import Rationale
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
+
+CHECK = note_check(
+    id="duplicate-faces",
+    title="Doubled faces",
+    kinds={"doubled-face": Severity.WARNING},
+    rationale=Rationale(
+        what="A face is there twice: two faces have just the same vertices.",
+        after_import="The two fight for the same pixels and flicker; glass and shadows come out twice as dense.",
+        what_to_do="Delete doubled faces in the scene, once and for all frames alike; the fix does the same "
+        "to the files.",
+    ),
+    element="face",
+    fixes=("drop-duplicate-faces",),
+    needs=(Trait.SHARED,),
+)

@@ -1,0 +1,24 @@
+"""Faces with more corners than some readers can count."""
+
+from __future__ import annotations
+
+from inspector.checks.base.check import Rationale
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
+
+CHECK = note_check(
+    id="n-gons",
+    title="Faces with very many corners",
+    kinds={"n-gons": Severity.WARNING},
+    rationale=Rationale(
+        what="A face has more than 255 corners.",
+        after_import="Readers that count corners in one byte tear the face or crash; the cut into triangles may differ "
+        "between frames.",
+        what_to_do="Cut the face up in the scene (caps of cylinders, text outlines) and export again.",
+    ),
+    fixes=("triangulate",),
+    element="face",
+    thresholds=("MANY_CORNERS",),
+    needs=(Trait.POLYGONS,),
+)

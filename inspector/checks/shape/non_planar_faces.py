@@ -1,0 +1,21 @@
+"""Faces far from flat, on which the way they are cut into triangles shows."""
+
+from __future__ import annotations
+
+from inspector.checks.base.check import Rationale
+from inspector.checks.base.cut_faces import cut_check
+
+CHECK = cut_check(
+    id="non-planar-faces",
+    title="Warped faces",
+    kind="warped-face",
+    words="far from flat",
+    rationale=Rationale(
+        what="The corners of a face lie far from one plane, as in a saddle. The format doesn't say how to cut it.",
+        after_import="A crease runs along one diagonal or the other, as the reader likes; if it decides anew on each "
+        "frame, the crease flips.",
+        what_to_do="Cut these faces into triangles in the scene, once and before the animation, so that all frames "
+        "have the same cut.",
+    ),
+    thresholds=("WARPED", "FLIP_SHARE"),
+)

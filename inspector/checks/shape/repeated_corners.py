@@ -1,0 +1,20 @@
+"""Faces that name a vertex twice."""
+
+from __future__ import annotations
+
+from inspector.checks.base.check import Rationale
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.notes import note_check
+
+CHECK = note_check(
+    id="repeated-corners",
+    title="Repeated corners in a face",
+    kinds={"repeated-corner": Severity.WARNING},
+    rationale=Rationale(
+        what="A face names the same vertex at two of its corners, so that it is folded or has no surface.",
+        after_import="Black or flickering specks; readers that drop such faces shift all face numbers behind them.",
+        what_to_do="Merge or delete the collapsed edges in the scene, once and for all frames alike.",
+    ),
+    fixes=("drop-degenerate-faces",),
+    element="face",
+)

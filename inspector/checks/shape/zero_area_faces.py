@@ -1,0 +1,51 @@
+"""Faces that have collapsed to a line or a point."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.faults import fault_finding, faults, varies
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.topology_changes import sound_surface
+from inspector.sequence.measure.facts import FrameFacts
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    if not base.faces:
+        raise NotApplicable("there are no faces")
+    frames = [index for index in sound_surface(context) if _in_bounds(context.series.facts[index])]
+    met = faults(context, "flat-face", frames)
+    if not met:
+        return
+    always = varies(context, "flat-face", frames) == 0
+    words = "of no area in every frame, as the model has them" if always else "of no area in these frames"
+    severity = Severity.NOTE if always else Severity.WARNING
+    yield fault_finding(context, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)
+
+
+def _in_bounds(facts: FrameFacts) -> bool:
+    """Whether the frame has an area, for a mesh that grows out of a point is meant to, and no coordinate beside which
+    all faces are nothing: that is told of as a number."""
+    return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST
+
+
+CHECK = Check(
+    id="zero-area-faces",
+    title="Faces without area",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The corners of a face lie on one line or in one point, although they are different vertices.",
+        after_import="Such a face has no direction: black or glittering specks in smooth shading, and creases beside "
+        "it. What collapses only on some frames flickers.",
+        what_to_do="Look at the deformation on these frames: points were drawn together. Where the model has them "
+        "throughout, merging the points there does it once and for all.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+    thresholds=("NO_AREA", "SINGLE_LARGEST"),
+)

@@ -1,0 +1,1 @@
+"""Checks of the text that the frame files hold."""

@@ -1,0 +1,49 @@
+"""Numbers that other readers misread: rare forms, and values beyond single precision."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files, problem_findings, usable_where
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    yield from problem_findings(context, CHECK.id, ("odd-number",), Severity.NOTE)
+    beyond = usable_where(
+        context, lambda facts: facts.box is not None and max(map(abs, facts.box)) > limits.SINGLE_LARGEST
+    )
+    if beyond:
+        largest = max(abs(side) for index in beyond for side in context.series.facts[index].box or ())
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            f"a coordinate of {largest:.3g}, beyond what single precision holds",
+            context.numbers(beyond),
+            files(context, beyond),
+            {"kind": "beyond-single", "largest": largest},
+            CHECK.fixes,
+        )
+
+
+CHECK = Check(
+    id="number-forms",
+    title="Numbers that others misread",
+    severity=Severity.ERROR,
+    needs=(Trait.STATEMENTS,),
+    rationale=Rationale(
+        what="Numbers are written in a rare form (+1, .5, 5., 007), or are too large for single precision, in which "
+        "imports keep positions.",
+        after_import="Some readers take a rare form for 0 or refuse it; a number too large becomes infinite, and the "
+        "object is gone.",
+        what_to_do="A rare form is no fault: look only if the import goes wrong. A number too large is a simulation "
+        "that blew up: export the frame again, or fill it from its neighbours.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+    thresholds=("SINGLE_LARGEST",),
+)

@@ -1,0 +1,55 @@
+"""Statements of a library written in another case than the format's."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import Spot, named, spot_finding, used_materials
+from inspector.formats.format import Trait
+from inspector.names import Name
+
+_WRITTEN = {
+    word.lower(): word
+    for word in b"newmtl Ka Kd Ks Tf illum d Ns sharpness Ni map_Ka map_Kd map_Ks map_Ns map_d map_aat disp decal bump "
+    b"refl Ke Tr Pr Pm Ps map_Ke map_Pr map_Pm map_Ps norm".split()
+}
+"""As MTL File Formats 4.2, 1995 writes them; from Ke on, later extensions (common practice, no source). map_bump and
+map_Bump, also later, are both in use."""
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    other = [
+        (Name(statement.written), Spot(material.where(statement), material.indices))
+        for material in used_materials(context)
+        for statement in material.statements
+        if _WRITTEN.get(statement.keyword, statement.written) != statement.written
+    ]
+    if not other:
+        return
+    words = [word for word, _ in other]
+    meant = _WRITTEN[words[0].raw.lower()].decode()
+    yield spot_finding(
+        context,
+        CHECK.id,
+        Severity.WARNING,
+        f"{named(words)} in another case than the format's (`{meant}`)",
+        [spot for _, spot in other],
+        {"first": words[0].display, "meant": meant},
+    )
+
+
+CHECK = Check(
+    id="statement-case",
+    title="Statements in another case",
+    severity=Severity.WARNING,
+    needs=(Trait.STATEMENTS,),
+    rationale=Rationale(
+        what="The library writes a statement in other upper and lower case than the format, as `map_kd` for `map_Kd`.",
+        after_import="Readers that go by the exact word pass over the line: a colour or a texture is gone.",
+        what_to_do="If the import shows it, correct the words in the library with a text editor.",
+    ),
+    run=run,
+)

@@ -1,0 +1,1 @@
+"""Checks of vertices, faces and edges against the reference frame."""

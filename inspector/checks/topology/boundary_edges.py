@@ -1,0 +1,67 @@
+"""Edges that are open, or shared by too many faces, in some frames only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files, usable_where
+from inspector.checks.base.topology_changes import EDGES, edge_counts, told_by, whole_indices
+from inspector.formats.format import Trait
+from inspector.sequence.measure.facts import FrameFacts
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    if not base.faces:
+        raise NotApplicable("there are no faces")
+    if any(changes_throughout(context, count) for count in (lambda facts: facts.faces, lambda facts: facts.vertices)):
+        raise NotApplicable("the mesh changes throughout, as a simulation's does")
+
+    def split(facts: FrameFacts) -> bool:
+        """Vertices parted or merged: as many faces on another number of vertices. Lost faces leave edges open too."""
+        joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.pieces == base.pieces
+        return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
+
+    frames = sorted({*usable_where(context, split), *told_by(context, EDGES)})
+    if not frames:
+        return
+    facts = context.series.facts[frames[0]]
+    yield Finding(
+        CHECK.id,
+        Severity.ERROR,
+        f"{_words(facts)}, where the reference has {_words(base)}",
+        context.numbers(frames),
+        files(context, frames),
+        {
+            "open": facts.boundary_edges,
+            "crowded": facts.non_manifold_edges,
+            "reference_open": base.boundary_edges,
+            "reference_crowded": base.non_manifold_edges,
+        },
+        CHECK.fixes,
+    )
+
+
+def _words(facts: FrameFacts) -> str:
+    return f"{facts.boundary_edges:,} open edges and {facts.non_manifold_edges:,} of three or more faces"
+
+
+CHECK = Check(
+    id="boundary-edges",
+    title="Open edges change",
+    severity=Severity.ERROR,
+    needs=(Trait.SHARED,),
+    rationale=Rationale(
+        what="An edge with one face is open, one with three or more makes no clean surface. Either is fine where it is "
+        "meant, as at the rim of a sheet; here their number differs from the reference's.",
+        after_import="A slit opens along a seam, or a fold appears, on these frames; smooth shading breaks there.",
+        what_to_do="Look for welding, mirroring or splitting of vertices that works on some frames only, apply it once "
+        "to the still model, and export again.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+)

@@ -1,0 +1,46 @@
+"""Same counts, other faces: what no table of counts shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, count_of
+from inspector.checks.base.topology_changes import OTHER, changed_places, told_by
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    if changes_throughout(context, lambda facts: facts.faces):
+        raise NotApplicable("the number of faces changes throughout, as a simulation's does")
+    other = told_by(context, OTHER)
+    if not other:
+        return
+    most = max(change.count for change in other.values())
+    yield Finding(
+        CHECK.id,
+        Severity.ERROR,
+        f"{count_of(most, 'face')} of {base.faces:,} connect other vertices than in the reference, at equal counts",
+        context.numbers(list(other)),
+        changed_places(context, other),
+        {"faces": most, "variants": len({context.series.facts[index].topology for index in other})},
+        CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="changed-faces",
+    title="Same counts, other faces",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="Vertex and face counts agree with the reference, but some faces connect other vertices.",
+        after_import="Creases and texture flicker on these frames; what was selected by face is elsewhere.",
+        what_to_do="Triangulate once before the animation, not on export, and export again. "
+        "Or fill the frame from its neighbours.",
+    ),
+    run=run,
+    fixes=("restore-order", "restore-faces", "fill-frames"),
+)

@@ -1,0 +1,56 @@
+"""Pieces of the mesh that appear or vanish."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
+from inspector.checks.base.topology_changes import PIECES, same_counts, told_by, whole_indices
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    if not base.faces:
+        raise NotApplicable("there are no faces")
+    if any(changes_throughout(context, count) for count in (lambda facts: facts.faces, lambda facts: facts.vertices)):
+        raise NotApplicable("the mesh changes throughout, as a simulation's does")
+    recounted = usable_where(
+        context,
+        lambda facts: not same_counts(facts, base) and facts.pieces != base.pieces and whole_indices(facts),
+    )
+    frames = sorted({*recounted, *told_by(context, PIECES)})
+    if not frames:
+        return
+    counts = [context.series.facts[index].pieces for index in frames]
+    others = f" to {max(counts):,}" if min(counts) != max(counts) else ""
+    yield Finding(
+        CHECK.id,
+        Severity.ERROR,
+        f"{min(counts):,}{others} separate pieces, {count_of(base.pieces, 'piece')} in the reference",
+        context.numbers(frames),
+        files(context, frames),
+        {"reference": base.pieces, "least": min(counts), "most": max(counts)},
+        CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="component-count",
+    title="Pieces appear or vanish",
+    severity=Severity.ERROR,
+    needs=(Trait.SHARED,),
+    rationale=Rationale(
+        what="Faces that hang together over shared edges are a piece. These frames have another number of them than "
+        "the reference.",
+        after_import="A part of the object is missing or extra for some frames, or comes apart where it was joined.",
+        what_to_do="Look for objects hidden or shown during the animation, or joined only on some frames. "
+        "Export them always, and hide them after the import.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+)

@@ -1,0 +1,28 @@
+"""Frames with another number of faces."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.counts import count_findings
+from inspector.checks.base.finding import Finding, Severity
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    yield from count_findings(context, CHECK, "faces", lambda facts: facts.faces)
+
+
+CHECK = Check(
+    id="face-count",
+    title="Face count changes",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="A frame has more or fewer faces than the reference.",
+        after_import="A hole or an extra patch for a frame; textures and selections by face number slip.",
+        what_to_do="Export these frames again, or fill single ones from their neighbours.",
+    ),
+    run=run,
+    fixes=("restore-faces", "fill-frames"),
+)

@@ -1,0 +1,57 @@
+"""The reference's faces, listed in another order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.face_change import changed_faces
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.topology_changes import FACES, told_by
+from inspector.formats.lines import face_line
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    if changes_throughout(context, lambda facts: facts.faces):
+        raise NotApplicable("the number of faces changes throughout, as a simulation's does")
+    moved = list(told_by(context, FACES))
+    if not moved:
+        return
+    variants = len({context.series.facts[index].topology for index in moved})
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"the same {base.faces:,} faces as in the reference, listed in another order",
+        context.numbers(moved),
+        (_first_moved(context, moved[0]), *files(context, moved[1 : limits.PLACES_KEPT])),
+        {"faces": base.faces, "variants": variants},
+        CHECK.fixes,
+    )
+
+
+def _first_moved(context: CheckContext, index: int) -> Where:
+    """Looked up on one frame alone: each is read again for it."""
+    frame = context.frame(index)
+    face = int(changed_faces(context.reference, frame)[0])
+    return Where(context.file_name(index), face_line(frame, face), f"face {face + 1}")
+
+
+CHECK = Check(
+    id="face-order",
+    title="Face order changes",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="Each face connects the same vertices as in the reference, but the faces are listed in another order.",
+        after_import="Where faces are told apart by their number, as in a selection or in colours given by face, "
+        "those leap about. Where the whole mesh has one material, nothing shows.",
+        what_to_do="Switch on the option that keeps the order in the export, and export these frames again. "
+        "Or stage the fix that lists the faces as in the reference.",
+    ),
+    run=run,
+    fixes=("restore-faces", "fill-frames"),
+)

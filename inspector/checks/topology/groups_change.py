@@ -1,0 +1,64 @@
+"""Objects and groups that are not the same in all frames."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files, usable_where
+from inspector.formats.format import Trait
+from inspector.names import Name
+from inspector.sequence.measure.facts import FrameFacts
+
+_KINDS: dict[str, Callable[[FrameFacts], tuple[Name, ...]]] = {
+    "objects": lambda facts: facts.objects,
+    "groups": lambda facts: facts.groups,
+}
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    for kind, names in _KINDS.items():
+        usual = set(names(base))
+        # A part that is gone with its faces is told of by the count of faces.
+        whole = usable_where(context, lambda facts: facts.faces == base.faces)
+        others = [index for index in whole if set(names(context.series.facts[index])) != usual]
+        if not others:
+            continue
+        first = set(names(context.series.facts[others[0]]))
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"other {kind} than in the reference: {_difference(usual, first)}",
+            context.numbers(others),
+            files(context, others),
+            {"kind": kind, "gone": len(usual - first), "new": len(first - usual)},
+        )
+
+
+def _difference(usual: set[Name], found: set[Name]) -> str:
+    parts = [f"{word} {_listed(names)}" for word, names in (("no", usual - found), ("new", found - usual)) if names]
+    return "; ".join(parts)
+
+
+def _listed(names: set[Name]) -> str:
+    ordered = sorted(names, key=lambda name: name.raw)
+    more = f" and {len(ordered) - 3:,} more" if len(ordered) > 3 else ""
+    return ", ".join(f"`{name.display}`" for name in ordered[:3]) + more
+
+
+CHECK = Check(
+    id="groups-change",
+    title="Objects or groups change",
+    severity=Severity.WARNING,
+    needs=(Trait.OBJECTS,),
+    rationale=Rationale(
+        what="Faces belong to other objects or groups than in the reference: names were added, dropped or renamed.",
+        after_import="What was chosen or shaded by the name of a group is lost on these frames; an import by object "
+        "makes a new one for each name.",
+        what_to_do="Give objects and groups one name for the whole animation, without frame numbers, and export again.",
+    ),
+    run=run,
+)

@@ -1,0 +1,38 @@
+"""Sequences of points without a face."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, usable, usable_where
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base_facts(context)
+    # Elements of another kind are told of on their own; single frames without faces by the count of faces.
+    bare = usable_where(context, lambda facts: not facts.faces and facts.problem("not-polygonal") is None)
+    if not bare or len(bare) < len(usable(context)):
+        return
+    yield Finding(
+        CHECK.id,
+        Severity.NOTE,
+        "points only: no frame has a face",
+        context.numbers(bare),
+        numbers={"vertices": context.series.base.vertices},
+    )
+
+
+CHECK = Check(
+    id="no-faces",
+    title="Points without faces",
+    severity=Severity.NOTE,
+    rationale=Rationale(
+        what="The files list vertices, but no face joins them: a cloud of points.",
+        after_import="An import of polygons shows nothing; one of points shows the cloud.",
+        what_to_do="If points are meant, bring them in as points. If not, the export lost the surface: export again.",
+    ),
+    run=run,
+)

@@ -1,0 +1,46 @@
+"""Smoothing groups that are not the same in all frames."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.topology_changes import same_surface
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    if not base.faces:
+        raise NotApplicable("there are no faces")
+    others = [index for index in same_surface(context) if context.series.facts[index].smoothing != base.smoothing]
+    if not others:
+        return
+    first = context.series.facts[others[0]]
+    if not base.smoothing:
+        message = "smoothing is on here and off in the reference"
+    elif not first.smoothing:
+        message = "smoothing is off here and on in the reference"
+    else:
+        message = "faces are in other smoothing groups than in the reference"
+    yield Finding(
+        CHECK.id, Severity.WARNING, message, context.numbers(others), files(context, others), {"frames": len(others)}
+    )
+
+
+CHECK = Check(
+    id="smoothing-change",
+    title="Smoothing groups change",
+    severity=Severity.WARNING,
+    needs=(Trait.GROUPS,),
+    rationale=Rationale(
+        what="The statements that say which faces blend into each other (s) differ from the reference's.",
+        after_import="Edges that are sharp on one frame are smooth on the next, where the importer makes its own "
+        "normals; files with normals hardly show it.",
+        what_to_do="Set smoothing once on the still model, before the animation, and export these frames again.",
+    ),
+    run=run,
+)

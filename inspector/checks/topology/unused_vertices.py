@@ -1,0 +1,45 @@
+"""Vertices that no face uses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.topology_changes import same_surface, whole_indices
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    if not base.faces:
+        raise NotApplicable("there are no faces")
+    if not base.unused_vertices or not whole_indices(base) or base.problem("not-polygonal"):
+        return
+    yield Finding(
+        CHECK.id,
+        Severity.NOTE,
+        f"{base.unused_vertices:,} of {base.vertices:,} vertices belong to no face",
+        context.numbers(same_surface(context)),
+        numbers={"unused": base.unused_vertices},
+        fixes=CHECK.fixes,
+    )
+
+
+CHECK = Check(
+    id="unused-vertices",
+    title="Unused vertices",
+    severity=Severity.NOTE,
+    needs=(Trait.SHARED,),
+    rationale=Rationale(
+        what="The file lists vertices that no face has as a corner.",
+        after_import="Nothing is seen of them, but the box may be larger than the surface, and readers that drop them "
+        "number the points anew.",
+        what_to_do="Nothing, as long as every frame has the same ones. To be sure, delete loose points in the scene, "
+        "or by the fix.",
+    ),
+    run=run,
+    fixes=("drop-unused-vertices",),
+)

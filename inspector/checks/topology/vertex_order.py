@@ -1,0 +1,61 @@
+"""Equal counts, but the vertices are numbered in another order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.topology_changes import ORDER, changed_places, exploded_frames, told_by
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    moved = told_by(context, ORDER)
+    if moved:
+        most = max(change.count for change in moved.values())
+        how = f"{most:,} of {base.vertices:,} vertices" if most else "vertices and faces"
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            f"{how} are in another order than in the reference; the surface is the same",
+            context.numbers(list(moved)),
+            changed_places(context, moved),
+            {"kind": "faces follow", "vertices": most},
+            CHECK.fixes,
+        )
+    exploded = exploded_frames(context)
+    if exploded:
+        facts = context.series.facts
+        usual = min(one.edge_length for one in facts if one.topology == base.topology and one.edge_length > 0.0)
+        factor = max(facts[index].edge_length for index in exploded) / usual
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            f"vertices are in another order, and the faces don't follow: edges are {factor:,.1f} times as long "
+            "in a box of the same size",
+            context.numbers(exploded),
+            files(context, exploded),
+            {"kind": "faces stay", "factor": factor},
+            CHECK.fixes,
+        )
+
+
+CHECK = Check(
+    id="vertex-order",
+    title="Vertex order changes",
+    severity=Severity.ERROR,
+    rationale=Rationale(
+        what="There are as many vertices as in the reference, but they are listed in another order.",
+        after_import="Points swap places from one frame to the next: motion blur streaks across the object, "
+        "what is pinned to a point leaps, or the surface bursts into spikes.",
+        what_to_do="Switch on the option that keeps the vertex order in the export, and export these frames again. "
+        "Or fill single frames from their neighbours.",
+    ),
+    run=run,
+    fixes=("restore-order", "fill-frames"),
+    scope=Scope.SEQUENCE,
+    thresholds=("ORDER_FACTOR",),
+)

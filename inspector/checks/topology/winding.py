@@ -1,0 +1,57 @@
+"""Faces that run round the other way than in the reference: the surface shows its back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, count_of, files
+from inspector.checks.base.topology_changes import WINDING, changed_places, mirrored_frames, told_by
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base = base_facts(context)
+    turned = told_by(context, WINDING)
+    if turned:
+        most = max(change.count for change in turned.values())
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            f"{count_of(most, 'face')} of {base.faces:,} run round the other way than in the reference",
+            context.numbers(list(turned)),
+            changed_places(context, turned),
+            {"kind": "faces", "faces": most},
+            CHECK.fixes,
+        )
+    mirrored = mirrored_frames(context)
+    if mirrored:
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            "the closed surface is inside out: its points are mirrored, and the faces run as before",
+            context.numbers(mirrored),
+            files(context, mirrored),
+            {"kind": "mirrored", "volume": context.series.facts[mirrored[0]].volume, "reference": base.volume},
+            CHECK.fixes,
+        )
+
+
+CHECK = Check(
+    id="winding",
+    title="Winding flipped",
+    severity=Severity.ERROR,
+    needs=(Trait.SHARED,),
+    rationale=Rationale(
+        what="Corners go round a face counter-clockwise as seen from its front. On these frames they go the other way "
+        "than in the reference.",
+        after_import="Faces turn black or vanish where backs aren't drawn; lights and bevels work on the wrong side.",
+        what_to_do="Look for a negative scale or a reversed mesh at these frames, and export them again. "
+        "Or fill single frames from their neighbours.",
+    ),
+    run=run,
+    fixes=("flip-winding", "fill-frames"),
+    thresholds=("VOLUME_SHARE",),
+)

@@ -1,0 +1,1 @@
+"""Checks of UV indices, coordinates and layout."""

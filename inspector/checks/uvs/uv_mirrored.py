@@ -1,0 +1,60 @@
+"""Faces that show the texture mirrored."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files, same_layout
+from inspector.checks.base.topology_changes import side_of
+from inspector.formats.format import Trait
+from inspector.sequence.measure.facts import FrameFacts
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    frames = same_layout(context)
+    base = context.series.base
+    if _against_normals(base):
+        return  # which side is shown can't be told; that they are against each other is
+    share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # seen from outside
+    if share < limits.MIRRORED_SHARE:
+        return
+    if share <= 0.5 and base.problem("backed-face"):
+        return  # the one of two faces back to back is mirrored; that they are is told of
+    whole = share > 1.0 - limits.MIRRORED_SHARE
+    yield Finding(
+        CHECK.id,
+        Severity.NOTE,
+        "the whole surface shows the texture mirrored" if whole else f"{share:.0%} of the layout is mirrored",
+        context.numbers(frames),
+        files(context, frames),
+        {"mirrored": round(share, 4)},
+        CHECK.fixes if whole else (),
+    )
+
+
+def _against_normals(base: FrameFacts) -> bool:
+    """Whether most faces look to the other side than their normals."""
+    against = base.problem("normal-against")
+    return against is not None and against.count > base.faces / 2
+
+
+CHECK = Check(
+    id="uv-mirrored",
+    title="Mirrored UVs",
+    severity=Severity.NOTE,
+    needs=(Trait.UVS,),
+    rationale=Rationale(
+        what="Corners run the other way round in the texture than on the surface. Halves of a symmetric object often "
+        "share a texture that way; on the whole surface it mostly comes from an axis turned round in an export.",
+        after_import="Lettering and logos read backwards there. A texture painted on these UVs looks as painted.",
+        what_to_do="Keep lettering off mirrored parts, or give it mirrored. If all is mirrored and no texture has been "
+        "painted yet, mirror the UVs.",
+    ),
+    run=run,
+    fixes=("uv-mirror",),
+    thresholds=("MIRRORED_SHARE", "VOLUME_SHARE"),
+)

@@ -1,0 +1,76 @@
+"""UV indices that differ from the reference's, told apart by kind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.helpers import base_with_uvs, count_of, same_faces
+from inspector.checks.base.uv_compare import UvDifference, compare_uvs
+from inspector.formats.format import Trait
+from inspector.formats.lines import face_line
+
+_WORDS = {
+    "renumbered": "the same UV coordinates at every corner, under other numbers",
+    "shifted": "every UV index is off by {shift:+d}",
+    "reassigned": "{faces} of {total:,} have their corners at other UVs",
+    "seams": "the UV seams run elsewhere: {faces} of {total:,} differ",
+}
+_FIXES = {"renumbered": (), "shifted": ("uv-shift-back", "uv-restore")}
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    facts, base = context.series.facts, base_with_uvs(context)
+    alike: dict[tuple[bytes, bytes], list[int]] = {}
+    for index in same_faces(context):
+        if facts[index].uv_indices != base.uv_indices:
+            alike.setdefault((facts[index].uv_indices, facts[index].uv_values), []).append(index)
+    by_kind: dict[tuple[str, int], list[tuple[UvDifference, list[int], Where]]] = {}
+    for indices in alike.values():  # one look at each distinct state, however many frames share it
+        frame = context.frame(indices[0])
+        difference = compare_uvs(context.reference, frame)
+        face = int(difference.faces[0]) if len(difference.faces) else 0
+        where = Where(context.file_name(indices[0]), face_line(frame, face), f"face {face + 1}")
+        by_kind.setdefault((difference.kind, difference.shift), []).append((difference, indices, where))
+    for (kind, shift), group in by_kind.items():
+        yield _finding(context, kind, shift, group)
+
+
+def _finding(
+    context: CheckContext, kind: str, shift: int, group: list[tuple[UvDifference, list[int], Where]]
+) -> Finding:
+    faces = max(len(difference.faces) for difference, _, _ in group)
+    words = _WORDS[kind].format(shift=shift, faces=count_of(faces, "face"), total=context.series.base.faces)
+    return Finding(
+        CHECK.id,
+        Severity.NOTE if kind == "renumbered" else Severity.ERROR,
+        words,
+        context.numbers(sorted(index for _, indices, _ in group for index in indices)),
+        tuple(where for _, _, where in group[:5]),
+        {
+            "kind": kind,
+            "faces": faces,
+            "corners": max(difference.corners for difference, _, _ in group),
+            "shift": shift,
+        },
+        _FIXES.get(kind, ("uv-restore",)),
+    )
+
+
+CHECK = Check(
+    id="uv-mismatch",
+    title="UV index mismatch",
+    severity=Severity.ERROR,
+    needs=(Trait.UVS,),
+    rationale=Rationale(
+        what="The faces are the reference's, but their corners point at other UVs.",
+        after_import="The texture jumps, smears or scrambles on these frames, lettering first of all.",
+        what_to_do="Stage the fix: indices that are off by a constant are shifted back, others are restored from "
+        "the reference frame. Only another numbering of the same coordinates does no harm.",
+    ),
+    run=run,
+    fixes=("uv-shift-back", "uv-restore"),
+    thresholds=("UV_DIFFERENCE",),
+)

@@ -1,0 +1,69 @@
+"""UVs beyond the texture's square."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files, problem_places, same_layout
+from inspector.formats.format import Trait
+from inspector.formats.problems import Problem
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.uv_layout import is_outside
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    frames = same_layout(context)
+    base = context.series.base
+    if base.uv_box is None or not is_outside(base.uv_box):
+        return
+    crossing = base.problem("uv-crossing")
+    low_u, low_v, high_u, high_v = base.uv_box
+    extent = max(high_u - low_u, high_v - low_v)
+    wraps = extent <= 1.0 + limits.UV_DIFFERENCE
+    across = crossing is not None and not wraps and extent < limits.REPEAT_SPAN
+    painted = bool(context.materials(frames[0]).maps)
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING if across else Severity.NOTE,
+        f"{_words(base, crossing, across or wraps)}: u {low_u:.4g} to {high_u:.4g}, v {low_v:.4g} to {high_v:.4g}",
+        context.numbers(frames),
+        files(context, frames) if crossing is None else problem_places(context, [(frames[0], crossing)], "face"),
+        {
+            **{"tiles": base.uv_tiles, "crossing": crossing.count if crossing else 0},
+            **{"least_u": low_u, "least_v": low_v, "largest_u": high_u, "largest_v": high_v},
+        },
+        CHECK.fixes if across and not painted else (),
+    )
+
+
+def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
+    if crossing is None:
+        where = "in a square beside it" if base.uv_tiles == 1 else f"whole in {base.uv_tiles:,} squares"
+        return f"the UVs leave the unit square, all faces {where}"
+    if once:
+        return f"{count_of(crossing.count, 'face')} across the border of the texture"
+    return f"the texture is repeated over {count_of(base.uv_tiles, 'square')}"
+
+
+CHECK = Check(
+    id="uv-outside",
+    title="UVs outside the square",
+    severity=Severity.WARNING,
+    needs=(Trait.UVS,),
+    rationale=Rationale(
+        what="The texture fills the square of UVs from 0 to 1; some UVs lie beyond. Whole faces in other squares, a "
+        "layout no larger than the square that wraps round its border, or a texture repeated many times are laid out "
+        "so on purpose; a layout that sticks out of the square seldom is.",
+        after_import="Where the import repeats the texture, its other end shows behind the border; where it doesn't, "
+        "the surface is blank there or the last pixel is drawn out into stripes.",
+        what_to_do="Set the import to repeat the texture if it is a pattern. Otherwise move the UVs into the square in "
+        "the scene, or here (uv-into-square) as long as no texture has been painted for them.",
+    ),
+    run=run,
+    fixes=("uv-into-square",),
+    thresholds=("REPEAT_SPAN", "UV_DIFFERENCE"),
+)

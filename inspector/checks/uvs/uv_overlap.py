@@ -1,0 +1,56 @@
+"""Parts of the texture that are shown more than once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.helpers import same_layout
+from inspector.checks.base.island_overlap import island_overlap
+from inspector.formats.format import Trait
+from inspector.formats.lines import face_line
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    frames = same_layout(context)
+    base = context.series.base
+    if base.uv_overlap is None:
+        raise NotApplicable(f"the UVs go on for more than {limits.UV_TILES} squares: the texture is a repeated pattern")
+    if base.uv_overlap <= limits.OVERLAP_SHARE or base.uv_box is None:
+        return
+    overlap = island_overlap(context.reference, base.uv_box)
+    whole = overlap.stacked + overlap.partly
+    if whole <= limits.OVERLAP_SHARE:
+        return
+    partly = overlap.partly > limits.OVERLAP_SHARE
+    stacked = f", {overlap.stacked:.0%} on islands that lie on each other as a whole" if overlap.stacked else ""
+    line = face_line(context.reference, overlap.face)
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING if partly else Severity.NOTE,
+        f"{whole:.0%} of the used texture is shown more than once{stacked}",
+        context.numbers(frames),
+        (Where(context.file_name(frames[0]), line, f"face {overlap.face + 1}"),),
+        {"overlap": round(whole, 4), "partly": round(overlap.partly, 4)},
+    )
+
+
+CHECK = Check(
+    id="uv-overlap",
+    title="UVs overlap",
+    severity=Severity.WARNING,
+    needs=(Trait.UVS,),
+    rationale=Rationale(
+        what="Faces of one material use the same part of its texture. Whole islands laid on each other (mirrored "
+        "halves, repeated parts) are meant to; islands that overlap in part, or fold over themselves, mostly aren't.",
+        after_import="What is painted or lettered there shows up a second time, somewhere else on the surface.",
+        what_to_do="Pack the UVs anew in the scene if they overlap by mistake. Keep lettering and wear off parts that "
+        "are shared on purpose.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=("OVERLAP_SHARE", "STACKED_SHARE", "OVERLAP_CELLS", "UV_TILES"),
+)

@@ -1,0 +1,59 @@
+"""Textures that lie turned on the surface."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector import limits
+from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files, same_layout
+from inspector.checks.base.textures import COLOUR, usages
+from inspector.formats.format import Trait
+from inspector.surface.text_direction import Reading
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    frames = same_layout(context)
+    painted = {usage.map.map.material for usage in usages(context) if usage.keyword in COLOUR}
+    if not painted:
+        raise NotApplicable("no material has a colour map")
+    readings = {name: fit.reading for name, fit in context.material_fits.items() if name in painted and fit.is_even}
+    turned = {name: reading for name, reading in readings.items() if _is_turned(reading)}
+    if not turned:
+        return
+    words = [f"lettering in the texture of `{name}` reads {reading.words}" for name, reading in turned.items()]
+    yield Finding(
+        CHECK.id,
+        Severity.NOTE,
+        f"in the reference frame, {'; '.join(words[: limits.PLACES_KEPT])}",
+        context.numbers(frames),
+        files(context, frames),
+        {"materials": len(turned), "degrees": round(next(iter(turned.values())).turned)},
+        CHECK.fixes,
+    )
+
+
+def _is_turned(reading: Reading) -> bool:
+    """Whether the surface stands, lettering runs one way on it, and that way is nearer to another than to upright."""
+    return not reading.flat and reading.spread <= limits.DIRECTION_SPREAD and abs(reading.turned) > limits.READ_TURN
+
+
+CHECK = Check(
+    id="uv-turned",
+    title="Turned UVs",
+    severity=Severity.NOTE,
+    needs=(Trait.UVS,),
+    rationale=Rationale(
+        what="The texture lies sideways or upside down on a surface that stands, with y up and seen from the side that "
+        "faces look to, in the reference frame.",
+        after_import="Lettering and logos drawn upright read sideways or upside down; a texture painted on these UVs "
+        "looks as painted.",
+        what_to_do="Draw them turned, or turn the UVs if the texture was not painted for them.",
+    ),
+    run=run,
+    fixes=("uv-turn",),
+    scope=Scope.SEQUENCE,
+    thresholds=("READ_TURN", "DIRECTION_SPREAD", "FLAT_TILT", "ASPECT_SPREAD"),
+)

@@ -1,0 +1,62 @@
+"""What stdout and stderr can show."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import time
+from typing import TextIO
+
+from inspector.names import safe
+from inspector.report.text_style import Look
+
+_SECONDS_BETWEEN = 0.1
+"""Progress is drawn ten times a second at most: more is only noise on a slow link."""
+
+
+def look_of(stream: TextIO, colour: str = "auto") -> Look:
+    """How text for the stream is laid out. colour: "always", "never", or "auto": on a terminal that has any, and not
+    where NO_COLOR is set, which an option beats (no-color.org)."""
+    terminal = stream.isatty()
+    wanted = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "dumb") != "dumb"
+    ascii_only = "utf" not in stream.encoding.lower()
+    return Look(
+        shutil.get_terminal_size().columns if terminal else 80,
+        colour == "always" or (colour == "auto" and wanted),
+        ascii_only,
+    )
+
+
+class ProgressLine:
+    """One line on stderr that is drawn over itself; silent where stderr is no terminal."""
+
+    def __init__(self) -> None:
+        self._shown = ""
+        self._next = time.monotonic() + _SECONDS_BETWEEN  # quick work draws nothing at all
+        self._active = sys.stderr.isatty()
+
+    def show(self, text: str) -> None:
+        """Draw the text (made safe and cut to the width), if enough time has passed."""
+        if not self._active or time.monotonic() < self._next:
+            return
+        self._draw(safe(text)[: shutil.get_terminal_size().columns - 1])
+        self._next = time.monotonic() + _SECONDS_BETWEEN
+
+    def clear(self) -> None:
+        """Take the line away."""
+        if self._shown:
+            self._draw("")
+            sys.stderr.write("\r")
+            sys.stderr.flush()
+
+    def _draw(self, text: str) -> None:
+        sys.stderr.write("\r" + text + " " * (len(self._shown) - len(text)))
+        sys.stderr.flush()
+        self._shown = text
+
+    def __enter__(self) -> ProgressLine:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self.clear()

@@ -1,0 +1,176 @@
+"""Which frames of a sequence each chosen fix gets: every finding is answered once, no value is decided twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from itertools import combinations
+
+from inspector.checks.base.finding import Finding
+from inspector.delivery.answers import serious
+from inspector.delivery.types import Choice, Refused
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, Step
+from inspector.fixes.base.registry import ORDER, fix_by_id
+from inspector.inspection.inspection import Inspection
+from inspector.names import safe
+from inspector.sequence.discovery.frame_ranges import numbers_text
+
+Frames = tuple[Fraction, ...]
+
+
+@dataclass
+class Task:
+    """A choice for one sequence while its frames are gathered."""
+
+    choice: Choice
+    fix: Fix
+    frames: list[Fraction] = field(default_factory=list)
+    answers: list[str] = field(default_factory=list)
+    refusals: list[Refused] = field(default_factory=list)
+
+    def work_out(self, inspection: Inspection, frames: Frames | None) -> Step:
+        """Raises Refusal."""
+        return self.fix.work_out(inspection.context, self.choice.parameters, frames)
+
+
+def work_out_steps(inspection: Inspection, choices: Sequence[Choice]) -> tuple[list[Step], list[Refused]]:
+    """The steps of a sequence in canonical order, and what was refused.
+
+    Raises Refusal for an unknown fix or parameter, for two fixes that decide the same value of a frame, and for a fix
+    that was asked for and is refused for all its frames.
+    """
+    tasks = [_task(choice) for choice in choices]
+    taken = {
+        (claim, frame): task
+        for task in tasks
+        if task.choice.frames
+        for frame in task.choice.frames
+        for claim in task.fix.claims
+    }
+    findings = _in_order(inspection, tasks)
+    for finding in findings:
+        _answer(inspection, finding, tasks, taken)
+    steps = [step for task in tasks for step in _step(inspection, task, findings)]
+    _refuse_conflicts(steps)
+    steps.sort(key=lambda step: ORDER.index(step.fix))
+    return steps, list(_gathered(refused for task in tasks for refused in task.refusals))
+
+
+def _task(choice: Choice) -> Task:
+    fix = fix_by_id(choice.fix)
+    unknown = [key for key in choice.parameters if key not in fix.parameters]
+    if unknown:
+        known = ", ".join(fix.parameters) or "none"
+        raise Refusal(f"{fix.id} has no parameter {safe(str(unknown[0]))}; it has {known}")
+    if fix.whole and choice.frames is not None:
+        raise Refusal(f"{fix.id} acts on the whole sequence; its frames can't be chosen")
+    return Task(choice, fix)
+
+
+def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
+    """Findings that a frame made anew answers come first: then nothing else need be done to that frame."""
+    makers = {task.fix.id for task in tasks if task.fix.slots is not None}
+    return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
+
+
+def _answer(
+    inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[str, Fraction], Task]
+) -> None:
+    """Give each frame of the finding to the first fix that isn't refused, those asked for by name before the others.
+
+    A refusal is kept for frames that no other fix takes, and wherever the fix was asked for.
+    """
+    left = set(finding.frames)
+    refusals: list[tuple[Task, Refused]] = []
+    for task in _candidates(finding, tasks):
+        if task.choice.frames is not None:
+            accepted = set(task.choice.frames) & left
+        elif task.fix.whole:
+            accepted = left if _try(inspection, task, None, refusals) else set()
+        else:
+            accepted = _share(inspection, task, left, taken, refusals)
+        if accepted:
+            task.answers.append(finding.check)
+        left -= accepted
+        if not left:
+            break
+    for task, refused in refusals:
+        frames = refused.frames if task.choice.asked else tuple(frame for frame in refused.frames if frame in left)
+        if frames or (left and not refused.frames):
+            task.refusals.append(replace(refused, frames=frames))
+
+
+def _share(
+    inspection: Inspection,
+    task: Task,
+    left: set[Fraction],
+    taken: dict[tuple[str, Fraction], Task],
+    refusals: list[tuple[Task, Refused]],
+) -> set[Fraction]:
+    """The frames that the task takes; those whose values another task decides already are done with as well."""
+    free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
+    accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
+    task.frames += accepted
+    taken.update({(claim, frame): task for frame in accepted for claim in task.fix.claims})
+    left &= free
+    return set(accepted)
+
+
+def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
+    named = [task for task in tasks if task.fix.id in finding.fixes]
+    return sorted(named, key=lambda task: (not task.choice.asked, finding.fixes.index(task.fix.id)))
+
+
+def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: list[tuple[Task, Refused]]) -> bool:
+    try:
+        task.work_out(inspection, frames)
+    except Refusal as reason:
+        refusals.append((task, Refused(task.fix.id, frames or (), str(reason))))
+        return False
+    return True
+
+
+def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
+    """The frames for which the fix is no guess: all together, or else one by one."""
+    together: list[tuple[Task, Refused]] = []
+    if not frames or _try(inspection, task, frames, together):
+        return frames
+    one_by_one = {frame for frame in frames if _try(inspection, task, (frame,), refusals)}
+    return tuple(frame for frame in frames if frame in one_by_one)
+
+
+def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> Iterator[Step]:
+    """The step of a task, none where there is nothing to do. Raises Refusal where it was asked for and is refused."""
+    frames: Frames | None = tuple(sorted(set(task.frames))) or task.choice.frames
+    mentioned = any(task.fix.id in finding.fixes for finding in findings)
+    if frames is None and mentioned and not (task.fix.whole and (task.answers or task.choice.asked)):
+        if task.choice.asked and task.refusals:
+            raise Refusal(f"{task.fix.id}: {task.refusals[0].reason}")
+        return
+    try:
+        step = task.work_out(inspection, frames)
+    except Refusal as reason:
+        if task.choice.asked:
+            raise Refusal(f"{task.fix.id}: {reason}") from reason
+        task.refusals.append(Refused(task.fix.id, frames or (), str(reason)))
+        return
+    yield replace(step, answers=tuple(dict.fromkeys(task.answers)))
+
+
+def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
+    """One entry for each fix and reason, over all its frames."""
+    frames: dict[tuple[str, str], set[Fraction]] = {}
+    for one in refusals:
+        frames.setdefault((one.fix, one.reason), set()).update(one.frames)
+    for (fix, reason), numbers in frames.items():
+        yield Refused(fix, tuple(sorted(numbers)), reason)
+
+
+def _refuse_conflicts(steps: Sequence[Step]) -> None:
+    for one, other in combinations(steps, 2):
+        both = set(one.frames) & set(other.frames)
+        claims = sorted(fix_by_id(one.fix).claims & fix_by_id(other.fix).claims)
+        if both and claims:
+            raise Refusal(f"{one.fix} and {other.fix} both decide the {claims[0]} of {numbers_text(both)}; choose one")

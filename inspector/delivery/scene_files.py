@@ -1,0 +1,212 @@
+"""The delivered frames in another form: a scene file of the whole animation, or a file a frame.
+
+They are made of the OBJ frames that were written and proven, are read back by this tool's own readers and compared with
+them, and take their place.
+"""
+
+from __future__ import annotations
+
+import os
+import posixpath
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.delivery.journal import Written
+from inspector.delivery.output_forms import Form
+from inspector.delivery.sources import sha256
+from inspector.delivery.staging import Staging
+from inspector.errors import Cancelled, MeshqcError, Refusal
+from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
+from inspector.formats.mesh import Image, Material, Mesh, corners_of
+from inspector.formats.reading import FrameReader
+from inspector.formats.wavefront.decompose import materials_of, mesh_of
+from inspector.inspection.inspection import FolderInspection, Inspection
+from inspector.names import Name
+from inspector.sequence.run.replay import replay
+from inspector.sequence.run.scan import Cancel
+from inspector.surface.triangles import Triangulator
+from inspector.units import METRES
+
+Progress = Callable[[int, int], None]
+
+
+def put_scenes(
+    form: Form,
+    after: FolderInspection,
+    files: Sequence[Written],
+    staging: Staging,
+    progress: Progress,
+    cancelled: Cancel,
+) -> list[Written]:
+    """Put the frames' new form in their place. Returns the records of all files that now stand in the staging folder.
+
+    Raises Refusal for what the form can't hold, MeshqcError where it reads back as something else, OSError, Cancelled.
+    """
+    records = {written.path: written for written in files}
+    frames = {_place(one, index) for one in after.inspections for index in range(len(one.series.facts))}
+    made: dict[str, Written] = {}
+    total, done = len(frames), 0
+    for one in after.inspections:
+        whole = _Sequence(form, one, staging)
+        for place, data, indices in whole.written():
+            if cancelled():
+                raise Cancelled("stopped; what is written is kept and resumed by the same command")
+            if place in made or (place in records and place not in frames):
+                raise Refusal(
+                    f"{Name.from_path(place)}: two files would get this name; give each sequence a folder of its own"
+                )
+            staging.put(place, data)
+            made[place] = _record(place, data, [records[_place(one, index)] for index in indices])
+            done += len(indices)
+            progress(done, total)
+    libraries = {path for path in records if path.lower().endswith(".mtl")}
+    kept = form.format.open is not None  # a GLB takes its textures in, and the others have no materials
+    textures = {path for path in records if path not in frames | libraries} if kept else set()
+    staging.keep_only(set(made) | textures)
+    return [*made.values(), *(records[path] for path in sorted(textures))]
+
+
+def _place(one: Inspection, index: int) -> str:
+    return one.context.file_name(index).text
+
+
+def _record(place: str, data: bytes, parts: Sequence[Written]) -> Written:
+    """The record of a file that takes the place of others."""
+    return Written(
+        place,
+        tuple(dict.fromkeys(source for part in parts for source in part.sources)),
+        sha256(data),
+        tuple(dict.fromkeys(fix for part in parts for fix in part.fixes)),
+        tuple(dict.fromkeys(touch for part in parts for touch in part.touches)),
+        parts[0].invented if len(parts) == 1 else None,
+    )
+
+
+class _Sequence:
+    """One delivered sequence on its way into another form."""
+
+    def __init__(self, form: Form, one: Inspection, staging: Staging) -> None:
+        unread = [facts for facts in one.series.facts if not facts.readable]
+        if unread:
+            raise Refusal(f"{unread[0].file.name}: can't be read, so it can't be put into another form")
+        self._form, self._one, self._staging = form, one, staging
+        self._folder = one.sequence.folder
+        self._materials = self._all_materials()
+
+    def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
+        """Place, bytes, and the indices of the frames that it holds, of each file."""
+        yield from self._stage() if self._form.format.open is not None else self._files()
+
+    def _frames(self) -> Iterator[tuple[int, Frame]]:
+        indices = list(range(len(self._one.series.facts)))
+        return zip(indices, replay(self._one.series, indices), strict=True)
+
+    def _files(self) -> Iterator[tuple[str, bytes, list[int]]]:
+        form = self._form.format
+        write = form.write
+        assert write is not None
+        triangulator = Triangulator()
+        factor = 1.0
+        if form.id == "glb" and self._form.unit is not None:  # glTF is in metres (specification 3.4)
+            factor = float(METRES[self._form.unit])
+        for index, frame in self._frames():
+            mesh = mesh_of(frame, self._materials)
+            if Trait.POLYGONS not in form.carries:
+                mesh = _in_triangles(frame, mesh, triangulator)
+            if factor != 1.0:
+                mesh = replace(mesh, positions=mesh.positions * factor)
+            mesh = replace(mesh, positions=mesh.positions.astype(np.float32))
+            place = posixpath.splitext(_place(self._one, index))[0] + form.endings[0].decode()
+            data = write(mesh)
+            self._compare(place, data, mesh)
+            yield place, data, [index]
+
+    def _compare(self, place: str, data: bytes, mesh: Mesh) -> None:
+        """Hold what reads back against what was to be written: every corner's position, in any order."""
+        again = FrameReader().read(data, Path(place), _nothing_beside)
+        if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
+            raise MeshqcError(f"{Name.from_path(place)}: reads back as another mesh than was written")
+
+    def _stage(self) -> Iterator[tuple[str, bytes, list[int]]]:
+        data = self._staging.made("scene.usdc", self._write_stage)
+        relative = self._one.sequence.relative.text
+        place = posixpath.normpath(posixpath.join(relative, self._one.sequence.name.text + ".usdc"))
+        yield place, data, list(range(len(self._one.series.facts)))
+
+    def _write_stage(self, draft: Path) -> None:
+        from inspector.formats.usd.write import StageWriter
+
+        metres = None if self._form.unit is None else METRES[self._form.unit]
+        writer = StageWriter(draft, self._one.sequence.name, self._form.rate, metres)
+        for index, frame in self._frames():
+            writer.add(self._one.series.facts[index].number, mesh_of(frame, self._materials))
+        writer.save()
+        self._compare_stage(draft)
+
+    def _compare_stage(self, path: Path) -> None:
+        from inspector.formats.usd.animation import StageAnimation
+
+        stage = StageAnimation(path)
+        for index, frame in self._frames():
+            number = self._one.series.facts[index].number
+            again = stage.mesh(number)
+            same = np.array_equal(again.positions, frame.positions.astype(np.float32))
+            same &= np.array_equal(again.corners.v, frame.corners.v)
+            same &= np.array_equal(again.corners.offsets, frame.corners.offsets)
+            same &= not len(again.uvs) or np.array_equal(
+                again.uvs[again.corners.vt], frame.uvs[frame.corners.vt, :2].astype(np.float32)
+            )
+            if not same:
+                raise MeshqcError(f"{path.name}, frame {number}: reads back as another mesh than was written")
+
+    def _all_materials(self) -> tuple[Material, ...]:
+        """The materials of all frames, with the images that they lead to. Raises Refusal where two have one name."""
+        found: dict[Name, Material] = {}
+        for index in range(len(self._one.series.facts)):
+            materials = self._one.context.materials(index)
+            for use in materials.libraries:
+                if use.library is None:
+                    continue
+                images = {one.map.start: one.target.path for one in materials.maps if one.library == use.name}
+                known = {start: self._image(path) for start, path in images.items() if path is not None}
+                for material in materials_of(use.library, known):
+                    if found.setdefault(material.name, material) != material:
+                        raise Refusal(f"the material {material.name} changes over the frames; one file can't hold both")
+        used = {name for facts in self._one.series.facts for name in facts.materials}
+        return tuple(material for name, material in found.items() if name in used)
+
+    def _image(self, path: Path) -> Image:
+        """An image as seen from the sequence's folder; inside the file where the format takes it in."""
+        relative = Name.from_path(Path(os.path.relpath(path, self._folder)).as_posix())
+        return Image(relative, self._one.context.book.scope.read(path) if self._form.id == "glb" else None)
+
+
+def _nothing_beside(path: Path) -> bytes:
+    """Of the files written here none needs another one."""
+    raise OSError(0, f"{path.name} is not part of it")
+
+
+def _in_triangles(frame: Frame, mesh: Mesh, triangulator: Triangulator) -> Mesh:
+    """Every face cut, on all frames with the same faces alike."""
+    triangles = triangulator.of(frame)
+    cut = triangles.corners.reshape(-1)
+    corners = mesh.corners
+    starts = np.searchsorted(triangles.face, [part.start for part in mesh.parts])
+    stops = np.searchsorted(triangles.face, [part.stop for part in mesh.parts])
+    parts = tuple(
+        replace(part, start=int(start), stop=int(stop))
+        for part, start, stop in zip(mesh.parts, starts, stops, strict=True)
+    )
+    fresh = corners_of(np.arange(0, len(cut) + 1, 3), corners.v[cut], corners.vt[cut], corners.vn[cut])
+    return replace(mesh, corners=fresh, parts=parts)
+
+
+def _corner_rows(mesh: Mesh | Frame) -> npt.NDArray[np.float32]:
+    """The positions of all corners as float32, sorted."""
+    rows = mesh.positions[mesh.corners.v].astype(np.float32) + np.float32(0.0)  # -0.0 is 0.0
+    return rows[np.lexsort(rows.T)]

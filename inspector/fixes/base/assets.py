@@ -1,0 +1,158 @@
+"""The libraries and textures that go along with the frames, and where they stand in the delivered folder."""
+
+from __future__ import annotations
+
+import os
+import posixpath
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import MeshqcError, Refusal
+from inspector.formats.reading import library_name, source_text
+from inspector.formats.wavefront.library import Library, MapLine, merge_libraries, read_library
+from inspector.names import Name
+from inspector.safe_open import read_place
+from inspector.sequence.materials.references import Status, Target, resolve_map
+
+
+@dataclass(frozen=True, slots=True)
+class KitTexture:
+    """What one map of a library leads to. place: its path in the delivered folder; None: it doesn't go along.
+    content: of a file that is made, or of an image inside a frame's file, which is then the target."""
+
+    target: Target
+    place: str | None = None
+    content: bytes | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True)
+class KitLibrary:
+    """A library that goes along. sources: the files it comes from; textures: one for each of `library.maps`; made: its
+    bytes are no source's, for it stands inside frames or a fix has changed it."""
+
+    library: Library
+    sources: tuple[Path, ...]
+    textures: tuple[KitTexture, ...]
+    made: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class KitFile:
+    """One file that goes along: a byte copy of its first source, or `content` where that isn't None."""
+
+    sources: tuple[Path, ...]
+    content: bytes | None = None
+
+
+@dataclass(frozen=True)
+class Kit:
+    """libraries: by their place. A place is a path relative to the delivered folder, with forward slashes, undecodable
+    bytes as surrogate escapes."""
+
+    libraries: Mapping[str, KitLibrary] = field(default_factory=dict)
+
+    def files(self) -> dict[str, KitFile]:
+        """Every file that goes along, by its place. A library whose maps stand elsewhere now names their new places."""
+        files: dict[str, KitFile] = {}
+        for place, entry in self.libraries.items():
+            content = rewritten(entry, place)
+            as_read = len(entry.sources) == 1 and content == entry.library.data and not entry.made
+            files[place] = KitFile(entry.sources, None if as_read else content)
+            for texture in entry.textures:
+                if texture.place is not None and (texture.content is not None or texture.target.path is not None):
+                    sources = () if texture.target.path is None else (texture.target.path,)
+                    files[texture.place] = KitFile(sources, texture.content)
+        return files
+
+
+def rewritten(entry: KitLibrary, place: str) -> bytes:
+    """The library's bytes as it stands at `place`: maps that would miss their textures from there are renamed."""
+    folder = posixpath.dirname(place)
+    names = {}
+    for index, (line, texture) in enumerate(zip(entry.library.maps, entry.textures, strict=True)):
+        if texture.place is None:
+            continue
+        written = os.fsdecode(line.name.raw)
+        if posixpath.normpath(posixpath.join(folder, written)) != texture.place:
+            names[index] = os.fsencode(posixpath.relpath(texture.place, folder or "."))
+    return entry.library.with_map_names(names).data
+
+
+def place_of(path: Path, context: CheckContext) -> str | None:
+    """The path relative to the inspected folder: its place in the delivered one too. None if it lies outside."""
+    root = context.book.scope.roots[0]
+    return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
+
+
+def folder_of(context: CheckContext) -> str:
+    """The place of the sequence's own folder; "" for the root."""
+    relative = os.fsdecode(context.series.sequence.relative.raw)
+    return "" if relative == "." else Path(relative).as_posix()
+
+
+def read_entry(path: Path, context: CheckContext) -> KitLibrary | None:
+    """A library of the source with what its maps lead to; textures found as written keep their places."""
+    library = context.book.library(path)
+    if library is None:
+        return None
+    return KitLibrary(library, (path,), tuple(_texture(line, path.parent, context) for line in library.maps))
+
+
+def _texture(line: MapLine, folder: Path, context: CheckContext) -> KitTexture:
+    """What a map of a library in `folder` leads to."""
+    target = resolve_map(line.name, folder, context.series.sequence.folder, context.book.scope)
+    found = target.status is Status.FOUND and target.path is not None
+    return KitTexture(target, place_of(target.path, context) if found and target.path else None)
+
+
+def kit_of(context: CheckContext, indices: Iterable[int]) -> Kit:
+    """The libraries that these frames name and that are found as written inside the folder, with their textures."""
+    libraries: dict[str, KitLibrary] = {}
+    for index in indices:
+        for use in context.materials(index).libraries:
+            path = use.target.path
+            place = place_of(path, context) if path is not None and use.target.status is Status.FOUND else None
+            if path is None or place is None or place in libraries or use.inside:
+                continue
+            entry = read_entry(path, context)
+            if entry is not None:
+                libraries[place] = entry
+    return Kit(libraries)
+
+
+def base_kit(context: CheckContext) -> Kit:
+    """What goes along with the frames as they are. Raises Refusal where materials inside frames contradict."""
+    kit = kit_of(context, range(len(context.series.facts)))
+    return Kit({**kit.libraries, **_from_inside(context)})
+
+
+def _from_inside(context: CheckContext) -> dict[str, KitLibrary]:
+    """One library for all frames that have their materials inside their files, with the textures from there."""
+    files: dict[bytes, Path] = {}
+    for facts in context.series.facts:
+        if facts.library:
+            files.setdefault(facts.library, facts.file.path)
+    if not files:
+        return {}
+    try:
+        merged = read_library(merge_libraries([read_library(text) for text in files]))
+    except MeshqcError as conflict:
+        raise Refusal(f"{conflict} The frames can't share one library.") from conflict
+    images: dict[Name, KitTexture] = {}
+    for path in files.values():
+        for image in source_text(context.book.scope.read(path), path, read_place).images:
+            place = posixpath.join(folder_of(context), os.fsdecode(image.name.raw))
+            images.setdefault(image.name, KitTexture(Target(Status.FOUND, path), place, image.data))
+    first = next(iter(files.values()))
+    textures = tuple(images.get(line.name) or _texture(line, first.parent, context) for line in merged.maps)
+    place = posixpath.join(folder_of(context), os.fsdecode(library_name(first).raw))
+    return {place: KitLibrary(merged, tuple(files.values()), textures, made=True)}
+
+
+def free_place(folder: str, name: str, taken: Callable[[str], bool]) -> str:
+    """`folder/name`, with a number before its ending where `taken` says that the place has another file."""
+    stem, ending = posixpath.splitext(name)
+    candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))
+    return next(place for place in candidates if not taken(place))

@@ -1,0 +1,90 @@
+"""Files that repeat a frame dropped."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.output_frames import Slots
+from inspector.formats.frame import Frame
+from inspector.safe_open import read_place
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    by_number: defaultdict[Fraction, list[int]] = defaultdict(list)
+    for index, facts in enumerate(context.series.facts):
+        if frames is None or facts.number in frames:
+            by_number[facts.number].append(index)
+    repeats = {number: indices for number, indices in by_number.items() if len(indices) > 1}
+    if not repeats:
+        raise Refusal("no frame stands in two files")
+    for number, indices in repeats.items():
+        for other in indices[1:]:
+            if not _equal(context, indices[0], other):
+                names = f"{context.file_name(indices[0])} and {context.file_name(other)}"
+                raise Refusal(f"frame {frame_text(number)}: {names} differ, and which is the right one isn't known")
+    dropped = [index for indices in repeats.values() for index in indices[1:]]
+    return Step(
+        FIX.id,
+        {"dropped": [context.file_name(index).text for index in dropped]},
+        tuple(repeats),
+        f"drop {count_of(len(dropped), 'file')}: equal to another of {numbers_text(repeats)}",
+        tuple(Change("file", context.file_name(index).display, "") for index in dropped[:2]),
+        work=frozenset(dropped),
+    )
+
+
+def _equal(context: CheckContext, first: int, other: int) -> bool:
+    """Whether the files are equal byte for byte, or at least all that they say."""
+    files = context.series.facts
+    try:
+        if read_place(files[first].file.place) == read_place(files[other].file.place):
+            return True
+    except OSError as error:
+        raise Refusal(f"{context.file_name(other)}: {error.strerror}") from error
+    if not (context.series.facts[first].readable and context.series.facts[other].readable):
+        return False
+    return _same_content(context.frame(first), context.frame(other))
+
+
+def _same_content(a: Frame, b: Frame) -> bool:
+    arrays = [
+        (a.positions, b.positions),
+        (a.uvs, b.uvs),
+        (a.normals, b.normals),
+        *((getattr(a.corners, name), getattr(b.corners, name)) for name in ("offsets", "v", "vt", "vn")),
+    ]
+    states = [[(run.start, run.stop, run.material, run.group, run.object) for run in one.runs] for one in (a, b)]
+    libraries = [[line.name for line in one.libraries] for one in (a, b)]
+    return (
+        all(np.array_equal(ours, theirs) for ours, theirs in arrays)
+        and states[0] == states[1]
+        and libraries[0] == libraries[1]
+    )
+
+
+def apply(slots: Slots, step: Step, _: CheckContext) -> Slots:
+    assert isinstance(step.work, frozenset)
+    dropped = step.work
+    return tuple(slot for slot in slots if slot.made is not None or slot.sources[0] not in dropped)
+
+
+FIX = Fix(
+    id="drop-repeated-frames",
+    title="Drop repeated files",
+    kind=FixKind.EXACT,
+    does="Of two equal files with the same frame number, keeps the one whose name fits the sequence.",
+    cost="",
+    touches=frozenset(),
+    claims=frozenset({"files"}),
+    work_out=work_out,
+    slots=apply,
+)

@@ -1,0 +1,55 @@
+"""Every n-th frame kept."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.output_frames import Slots
+from inspector.fixes.base.parameters import number_of
+from inspector.sequence.discovery.frame_ranges import numbers_text
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    every = number_of(parameters, "n")
+    if every is None:
+        raise Refusal("give n=: of how many frames one is kept")
+    if every != int(every) or every < 2:
+        raise Refusal(f"n={every:g} is not a whole number from 2 on")
+    numbers = all_numbers(context)
+    first, step = numbers[0], context.series.sequence.step
+    kept = [number for number in numbers if (number - first) % (step * int(every)) == 0]
+    if len(kept) < 2:
+        raise Refusal(f"one frame of {len(numbers)} would be left")
+    return Step(
+        FIX.id,
+        {"n": int(every)},
+        numbers,
+        f"keep {numbers_text(kept)}: one frame in {int(every)}",
+        (Change("frames", f"{len(numbers)}", f"{len(kept)}"),),
+        work=frozenset(kept),
+    )
+
+
+def apply(slots: Slots, step: Step, _: CheckContext) -> Slots:
+    """Counted by frame number, so that a missing frame doesn't shift those behind it."""
+    assert isinstance(step.work, frozenset)
+    return tuple(slot for slot in slots if slot.number in step.work)
+
+
+FIX = Fix(
+    id="every-nth",
+    title="Keep every n-th frame",
+    kind=FixKind.INVENTING,
+    does="Keeps the first frame and every n-th from it on, under their own numbers; renumber closes the gaps.",
+    cost="The frames between are gone, and with them what happened there.",
+    touches=frozenset(),
+    claims=frozenset({"files"}),
+    work_out=work_out,
+    parameters={"n": "2 keeps every second frame, 3 every third"},
+    whole=True,
+    slots=apply,
+)

@@ -1,0 +1,150 @@
+"""Missing and broken frames made from their neighbours."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.output_frames import Slot, Slots, as_obj, numbered_file
+from inspector.fixes.base.parameters import word_of
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.series import Series
+
+HOLD, BLEND = "hold", "blend"
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """How one frame is made: indices of the source frames, the weight of each, and the word for it."""
+
+    number: Fraction
+    sources: tuple[int, ...]
+    weights: tuple[float, ...]
+    made: str
+
+
+def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    mode = word_of(parameters, "mode", (HOLD, BLEND))
+    wanted = tuple(sorted(set(_gaps(series) if frames is None else frames)))
+    if not wanted:
+        raise Refusal("no frame is missing or unreadable")
+    _refuse_repeated(series, wanted)
+    good = _good(series, set(wanted))
+    if not good:
+        raise Refusal("there is no good frame to fill from")
+    if len(wanted) > len({series.facts[index].number for index in good}):
+        raise Refusal(f"{len(wanted)} frames would be made up from {len(good)}: more than are there")
+    fillings = tuple(_filling(series, good, number, mode) for number in wanted)
+    return Step(
+        FIX.id,
+        parameters,
+        wanted,
+        f"fill {numbers_text(wanted)} from the neighbours",
+        tuple(_change(series, one) for one in fillings[:3]),
+        work=fillings,
+    )
+
+
+def _gaps(series: Series) -> tuple[Fraction, ...]:
+    unreadable = tuple(facts.number for facts in series.facts if not facts.readable)
+    return series.sequence.missing + unreadable
+
+
+def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
+    counts = Counter(facts.number for facts in series.facts)
+    twice = [number for number in wanted if counts[number] > 1]
+    if twice:
+        raise Refusal(f"{numbers_text(twice)}: several files hold this number; decide between them first")
+
+
+def _good(series: Series, wanted: set[Fraction]) -> list[int]:
+    """Frames that others can be made from: whole, and with the reference's faces where most have those."""
+    whole = [
+        index
+        for index, facts in enumerate(series.facts)
+        if series.usable[index] and facts.number not in wanted and facts.problem("bad-number") is None
+    ]
+    if series.reference is None:
+        return []
+    alike = [index for index in whole if _alike(series.facts[index], series.base)]
+    return alike if 2 * len(alike) > len(whole) else whole
+
+
+def _alike(a: FrameFacts, b: FrameFacts) -> bool:
+    return (a.vertices, a.topology) == (b.vertices, b.topology)
+
+
+def _filling(series: Series, good: list[int], number: Fraction, mode: str | None) -> Filling:
+    facts = series.facts
+    before = max((index for index in good if facts[index].number < number), default=None)
+    after = min((index for index in good if facts[index].number > number), default=None)
+    both = before is not None and after is not None
+    if before is not None and after is not None and mode != HOLD and _alike(facts[before], facts[after]):
+        share = float((number - facts[before].number) / (facts[after].number - facts[before].number))
+        ends = ((before, 1 - share), (after, share))
+        first, second = sorted(ends, key=lambda end: (not _same_materials(series, end[0]), -end[1]))
+        return Filling(number, (first[0], second[0]), (first[1], second[1]), BLEND)
+    if mode == BLEND:
+        reason = "its neighbours have different faces" if both else "it has a neighbour on one side only"
+        raise Refusal(f"frame {frame_text(number)} can't be blended: {reason}")
+    ends_there = [index for index in (before, after) if index is not None]
+    nearest = min(ends_there, key=lambda index: (abs(facts[index].number - number), index))
+    return Filling(number, (nearest,), (1.0,), HOLD)
+
+
+def _same_materials(series: Series, index: int) -> bool:
+    """What isn't blended comes from one neighbour: rather from one that is like the reference."""
+    facts, base = series.facts[index], series.base
+    return facts.materials == base.materials and [one.name for one in facts.libraries] == [
+        one.name for one in base.libraries
+    ]
+
+
+def _change(series: Series, filling: Filling) -> Change:
+    there = any(facts.number == filling.number for facts in series.facts)
+    numbers = [frame_text(series.facts[index].number) for index in filling.sources]
+    how = f"held from frame {numbers[0]}"
+    if filling.made == BLEND:
+        how = " and ".join(
+            f"{weight:.0%} of frame {number}" for weight, number in zip(filling.weights, numbers, strict=True)
+        )
+    return Change(f"frame {frame_text(filling.number)}", "as it is" if there else "missing", how)
+
+
+def apply(slots: Slots, step: Step, context: CheckContext) -> Slots:
+    assert isinstance(step.work, tuple)
+    fillings = {one.number: one for one in step.work if isinstance(one, Filling)}
+    files = {slot.number: slot.file for slot in reversed(slots)}
+    kept = [slot for slot in slots if slot.number not in fillings]
+    made = [
+        Slot(
+            number,
+            as_obj(files.get(number) or numbered_file(context.series.sequence, number)),
+            one.sources,
+            one.weights,
+            one.made,
+        )
+        for number, one in fillings.items()
+    ]
+    return tuple(sorted([*kept, *made], key=lambda slot: slot.number))
+
+
+FIX = Fix(
+    id="fill-frames",
+    title="Fill frames from their neighbours",
+    kind=FixKind.INVENTING,
+    does="Makes a missing or broken frame as a blend of the good frames around it, or holds the nearest one.",
+    cost="What the object did on these frames is not known: they are made up, and marked so in the receipt.",
+    touches=frozenset({b"v", b"vn", b"f", b"fo"}),
+    claims=frozenset({"positions", "faces", "uvs", "libraries"}),
+    work_out=work_out,
+    parameters={"mode": "blend (both neighbours) or hold (the nearest one); blend where possible if not given"},
+    slots=apply,
+)

@@ -1,0 +1,97 @@
+"""Only chosen objects kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.faces import (
+    refuse_mixed_faces,
+    refuse_other_users,
+    states_of,
+    used_vertices,
+    with_faces_kept,
+    with_vertices_kept,
+)
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.formats.frame import ABSENT, Frame
+from inspector.names import Name, safe
+from inspector.surface.arrays import Flags, Indices
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """faces (k,): those that stay, rising; vertices (n,): those that stay."""
+
+    faces: Indices
+    vertices: Flags
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    if "names" not in parameters:
+        raise Refusal("give the objects or groups to keep: names=NAME,NAME")
+    refuse_mixed_faces(context)
+    refuse_other_users(context)
+    reference = context.reference
+    wanted = _wanted(reference, str(parameters["names"]))
+    runs = [run for run in reference.runs if {run.object, run.group} & wanted]
+    faces = np.concatenate([np.arange(run.start, run.stop) for run in runs])
+    if len(faces) == reference.faces:
+        raise Refusal("every face belongs to these")
+    if (reference.corners.v == ABSENT).any():
+        raise Refusal("a face lacks a vertex")
+    _refuse_other_states(context)
+    names = ", ".join(sorted(name.display for name in wanted if name is not None))
+    vertices = used_vertices(reference, faces) | ~used_vertices(reference)
+    return Step(
+        FIX.id,
+        parameters,
+        all_numbers(context),
+        f"keep {names}: {len(faces):,} of {reference.faces:,} faces",
+        (Change("vertices of each frame", f"{len(vertices):,}", f"{int(vertices.sum()):,}"),),
+        work=Work(faces, vertices),
+    )
+
+
+def _wanted(reference: Frame, names: str) -> set[Name | None]:
+    known = {name.text: name for run in reference.runs for name in (run.object, run.group) if name is not None}
+    asked = [name.strip() for name in names.split(",")]
+    strange = [name for name in asked if name not in known]
+    if strange:
+        there = ", ".join(sorted(name.display for name in known.values())) or "none"
+        raise Refusal(f"the reference has no object or group {safe(strange[0])}; it has {there}")
+    return {known[name] for name in asked}
+
+
+def _refuse_other_states(context: CheckContext) -> None:
+    """One look at each distinct set of names would do, but the facts hold no groups: every frame is looked at."""
+    wanted = states_of(context.reference)
+    for index, facts in enumerate(context.series.facts):
+        if facts.readable and states_of(context.frame(index)) != wanted:
+            raise Refusal(f"{context.file_name(index)}: its faces stand in other objects, groups or materials")
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    assert isinstance(step.work, Work)
+    return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)
+
+
+FIX = Fix(
+    id="keep-objects",
+    title="Keep chosen objects",
+    kind=FixKind.INVENTING,
+    does="Keeps the faces of the named objects or groups and their vertices, and drops all others, on "
+    "every frame alike.",
+    cost="All other objects are gone; numbers of faces and vertices shift, on every frame alike.",
+    touches=frozenset({b"v", b"f", b"fo"}),
+    claims=frozenset({"faces"}),
+    work_out=work_out,
+    parameters={"names": "objects or groups of the reference to keep, with commas between"},
+    whole=True,
+    frame=apply,
+)

@@ -1,0 +1,159 @@
+"""Another frame rate: new frames between those of the source, blended from them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from inspector import limits
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.faces import refuse_mixed_faces
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.output_frames import Slot, Slots, numbered_file, source_slots
+from inspector.fixes.base.parameters import word_of
+from inspector.names import safe
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+
+LINEAR, SMOOTH = "linear", "smooth"
+
+Shares = dict[int, float]
+"""Frame of the source, counted from the first -> its weight."""
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    source, target = _rate(context, parameters, "from"), _rate(context, parameters, "to")
+    way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
+    if source == target:
+        raise Refusal("both rates are the same")
+    if target > limits.MOST_NEW_FRAMES * source:
+        raise Refusal(f"more than {limits.MOST_NEW_FRAMES} frames would be made of each one")
+    _refuse_gaps(context)
+    numbers = all_numbers(context)
+    slots = _slots(context, source / target, _SHARES[way])
+    made = [slot for slot in slots if slot.made]
+    return Step(
+        FIX.id,
+        {"from": str(source), "to": str(target), "way": way},
+        tuple(sorted({*numbers, *(slot.number for slot in slots)})),
+        f"from {frame_text(source)} to {frame_text(target)} frames a second: {len(slots)} frames in place of "
+        f"{len(numbers)}, {len(made)} of them blended ({way})",
+        tuple(_change(context, slot) for slot in slots[1:4]),
+        work=slots,
+    )
+
+
+def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
+    stated = parameters.get(key, context.settings.rate if key == "from" else None)
+    if stated is None:
+        raise Refusal("give from= and to=, frames a second, such as 24, 23.976 or 24000/1001")
+    try:
+        rate = Fraction(str(stated))
+    except (ValueError, ZeroDivisionError):
+        rate = Fraction(0)
+    if rate <= 0:
+        raise Refusal(f"{key}={safe(str(stated))} is no number of frames a second above 0")
+    return rate
+
+
+def _refuse_gaps(context: CheckContext) -> None:
+    series = context.series
+    if len(all_numbers(context)) < len(series.facts):
+        raise Refusal("several files hold one number; decide between them first")
+    if series.sequence.missing:
+        raise Refusal(f"{numbers_text(series.sequence.missing)}: missing; fill them first, in a delivery of their own")
+    broken = [
+        one.number
+        for index, one in enumerate(series.facts)
+        if not series.usable[index] or one.problem("bad-number") is not None
+    ]
+    if broken:
+        raise Refusal(f"{numbers_text(broken)}: broken; mend them first, in a delivery of their own")
+    refuse_mixed_faces(context)
+
+
+def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> Slots:
+    """pace: frames of the source from one new frame to the next."""
+    sequence, facts = context.series.sequence, context.series.facts
+    first, last = facts[0].number, len(facts) - 1
+    slots = []
+    for order in range(int(last / pace) + 1):
+        before, rest = divmod(order * pace, 1)
+        number, name = first + order * pace * sequence.step, numbered_file(sequence, first + order * sequence.step)
+        if not rest:
+            slots.append(Slot(number, name, (int(before),)))
+            continue
+        found = shares(int(before), float(rest), last)
+        sources, weights = zip(*sorted(found.items(), key=lambda one: -one[1]), strict=True)
+        slots.append(Slot(number, name, sources, weights, "blend"))
+    if len(slots) < 2:
+        raise Refusal(f"of {len(facts)} frames {len(slots)} would be left")
+    return tuple(slots)
+
+
+def _linear(before: int, share: float, _: int) -> Shares:
+    return {before: 1 - share, before + 1: share}
+
+
+def _smooth(before: int, share: float, last: int) -> Shares:
+    """Catmull and Rom 1974, "A class of local interpolating splines": cubics through all frames without a kink.
+
+    That is cubic convolution with a = -1/2 (Keys 1981, "Cubic convolution interpolation for digital image
+    processing"), whose error falls with the third power of the step. Beyond both ends, as there: a frame that
+    continues the parabola through the outermost three, which keeps that order. Of two frames it is a straight line.
+    """
+    if last < 2:
+        return _linear(before, share, last)
+    s, s2, s3 = share, share**2, share**3
+    weights = [(-s + 2 * s2 - s3) / 2, (2 - 5 * s2 + 3 * s3) / 2, (s + 4 * s2 - 3 * s3) / 2, (s3 - s2) / 2]
+    found = dict(zip(range(before - 1, before + 3), weights, strict=True))
+    for beyond, inward in ((-1, 1), (last + 1, -1)):
+        outside = found.pop(beyond, 0.0)
+        for steps, factor in ((1, 3.0), (2, -3.0), (3, 1.0)):
+            if outside:
+                at = beyond + inward * steps
+                found[at] = found.get(at, 0.0) + factor * outside
+    return found
+
+
+_SHARES: dict[str, Callable[[int, float, int], Shares]] = {LINEAR: _linear, SMOOTH: _smooth}
+
+
+def _change(context: CheckContext, slot: Slot) -> Change:
+    facts = context.series.facts
+    parts = [
+        f"{weight:.0%} of frame {frame_text(facts[source].number)}"
+        for source, weight in zip(slot.sources, slot.weights, strict=True)
+    ]
+    return Change(slot.file.display, "", " and ".join(parts))
+
+
+def apply(slots: Slots, step: Step, context: CheckContext) -> Slots:
+    """Raises Refusal where another fix changes which frames there are: the new ones come from the source's."""
+    if slots != source_slots(context.series):
+        raise Refusal("frames that other fixes make or drop can't be blended; deliver without this one first")
+    assert isinstance(step.work, tuple)
+    return step.work
+
+
+FIX = Fix(
+    id="retime",
+    title="Another frame rate",
+    kind=FixKind.INVENTING,
+    does="Makes the frames that the same motion has at another rate, numbered one by one from the first: those that "
+    "fall between frames of the export are blended from their neighbours, with normals to go with them.",
+    cost="What the object did between two frames is not known: blended frames are made up, and marked so in the "
+    "receipt; frames that fall between the new ones are gone.",
+    touches=frozenset({b"v", b"vn", b"f", b"fo"}),
+    claims=frozenset({"files", "numbers"}),
+    work_out=work_out,
+    parameters={
+        "from": "frames a second of the export, such as 24, 23.976 or 24000/1001; the stated rate if not given",
+        "to": "frames a second that are wanted",
+        "way": "linear (straight from frame to frame) or smooth (a curve through the frames); linear if not given",
+    },
+    whole=True,
+    slots=apply,
+)

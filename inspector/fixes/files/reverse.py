@@ -1,0 +1,50 @@
+"""The sequence played backwards."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.output_frames import Slots
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    numbers = all_numbers(context)
+    if len(numbers) < 2:
+        raise Refusal("one frame can't be played backwards")
+    if len(numbers) < len(facts):
+        raise Refusal("several files hold one number; decide between them first")
+    if context.series.sequence.missing:
+        raise Refusal("frames are missing: backwards, others would be; fill them first")
+    names = [context.series.facts[index].file.name.display for index in (0, -1)]
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"play {len(numbers)} frames backwards",
+        (Change("first frame", names[0], f"what was {names[1]}"),),
+    )
+
+
+def apply(slots: Slots, _: Step, __: CheckContext) -> Slots:
+    """Each place in the sequence, with its file name, gets the frame from the other end."""
+    return tuple(replace(frame, file=place.file) for place, frame in zip(slots, reversed(slots), strict=True))
+
+
+FIX = Fix(
+    id="reverse",
+    title="Play backwards",
+    kind=FixKind.EXACT,
+    does="Gives the first number to the last frame and so on; every frame stays byte for byte.",
+    cost="",
+    touches=frozenset(),
+    claims=frozenset({"numbers"}),
+    work_out=work_out,
+    whole=True,
+    slots=apply,
+)

@@ -1,0 +1,80 @@
+"""A loop cut to one round, without the first frame doubled at its end."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.output_frames import Slots
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+
+_SHORTEST = 3
+"""Frames of a round: two that alternate are no motion."""
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    numbers = all_numbers(context)
+    if len(numbers) < len(series.facts) or series.sequence.missing or not all(one.readable for one in series.facts):
+        raise Refusal("frames are missing, repeated or unreadable: whether it loops can't be told")
+    length = _length(context)
+    if length is None:
+        raise Refusal("the first frame doesn't come back so that all that follows repeats what followed it")
+    kept, dropped = numbers[:length], numbers[length:]
+    return Step(
+        FIX.id,
+        {"length": length},
+        numbers,
+        f"keep one round, frames {frame_text(kept[0])} to {frame_text(kept[-1])}; drop {numbers_text(dropped)}, which "
+        "repeat it",
+        (Change("frames", f"{len(numbers)}", f"{length}"),),
+        work=frozenset(dropped),
+    )
+
+
+def _length(context: CheckContext) -> int | None:
+    """Frames of one round: the fewest after which every frame repeats the one so many before; None without any."""
+    facts = context.series.facts
+    for length in range(_SHORTEST, len(facts)):
+        boxes = all(facts[index].box == facts[index - length].box for index in range(length, len(facts)))
+        if boxes and all(_equal(context, index, index - length) for index in range(length, len(facts))):
+            return None if all(one.box == facts[0].box for one in facts) and _still(context) else length
+    return None
+
+
+def _equal(context: CheckContext, one: int, other: int) -> bool:
+    facts = context.series.facts
+    a, b = facts[one], facts[other]
+    if (a.topology, a.uv_indices, a.uv_values) != (b.topology, b.uv_indices, b.uv_values):
+        return False
+    return np.array_equal(context.frame(one).positions, context.frame(other).positions)
+
+
+def _still(context: CheckContext) -> bool:
+    return all(one.still for one in context.series.facts[1:])
+
+
+def apply(slots: Slots, step: Step, _: CheckContext) -> Slots:
+    assert isinstance(step.work, frozenset)
+    return tuple(slot for slot in slots if slot.number not in step.work)
+
+
+FIX = Fix(
+    id="trim-loop",
+    title="Trim to one round of the loop",
+    kind=FixKind.EXACT,
+    does="Where the frames come round to the first again, drops that doubled frame and all further rounds; what is "
+    "left plays on without a hold.",
+    cost="",
+    touches=frozenset(),
+    claims=frozenset({"files"}),
+    work_out=work_out,
+    whole=True,
+    slots=apply,
+)

@@ -1,0 +1,1 @@
+"""Fixes of material libraries, materials and textures."""

@@ -1,0 +1,69 @@
+"""Material libraries in the form that every reader takes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.libraries import UsedLibrary, named, used_libraries
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Kit
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.library_edit import plain, without_definitions
+from inspector.formats.problems import KINDS
+from inspector.formats.wavefront.library import Library
+
+_ENCODINGS = ("byte-order-mark", "wide-text")
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    met = [one for one in _libraries(context) if one.library is not None and _faults(one.library)]
+    if not met:
+        raise Refusal("the libraries that were found are plain already")
+    indices = sorted({index for one in met for index in one.indices})
+    faults = dict.fromkeys(fault for one in met if one.library is not None for fault in _faults(one.library))
+    return Step(
+        FIX.id,
+        {},
+        context.numbers(indices),
+        f"even out the text of {named(one.file for one in met)}",
+        tuple(Change(fault, "some", "none") for fault in faults),
+    )
+
+
+def _libraries(context: CheckContext) -> list[UsedLibrary]:
+    try:
+        return used_libraries(context)
+    except NotApplicable as reason:
+        raise Refusal(str(reason)) from None
+
+
+def _faults(library: Library) -> list[str]:
+    """What this fix answers, in words."""
+    found = [KINDS[problem.kind] for problem in library.problems if problem.kind in _ENCODINGS]
+    return found + ["a material that is defined twice, alike"] * bool(library.repeats)
+
+
+def apply(kit: Kit, _: Step, __: CheckContext) -> Kit:
+    libraries = dict(kit.libraries)
+    for place, entry in kit.libraries.items():
+        if _faults(entry.library):
+            even = plain(entry)
+            libraries[place] = without_definitions(even, even.library.repeats)
+    return replace(kit, libraries=libraries)
+
+
+FIX = Fix(
+    id="clean-library",
+    title="Plain libraries",
+    kind=FixKind.EXACT,
+    does="Material libraries in UTF-8 without a mark; a material that is defined twice, alike, stands there once.",
+    cost="",
+    touches=frozenset(),
+    claims=frozenset({"library text"}),
+    work_out=work_out,
+    whole=True,
+    kit=apply,
+)

@@ -1,0 +1,96 @@
+"""Texture paths repaired, and the textures brought along."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Kit, KitTexture, free_place, place_of
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.names import Name
+from inspector.sequence.materials.references import Status, Target
+from inspector.sequence.materials.resolver import MapUse
+
+_FOLDER = "textures"
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    indices: list[int] = []
+    uses: dict[tuple[object, object], MapUse] = {}
+    rivals = False
+    for index in range(len(context.series.facts)):
+        for use in context.materials(index).maps:
+            rivals |= bool(use.target.rivals)
+            if wants_bringing(use.target, context):
+                uses.setdefault((use.library, use.map.name), use)
+                indices.append(index)
+    if not uses:
+        why = "more than one file fits, and which is meant isn't known" if rivals else "no texture was found elsewhere"
+        raise Refusal(why)
+    names = {str(use.target.path): use for use in uses.values()}
+    return Step(
+        FIX.id,
+        {"textures": [use.map.name.text for use in uses.values()]},
+        context.numbers(indices),
+        f"bring {count_of(len(names), 'texture')} along into {_FOLDER}/ and point the maps there",
+        tuple(_change(use) for use in list(uses.values())[:3]),
+    )
+
+
+def wants_bringing(target: Target, context: CheckContext) -> bool:
+    """Found, but not as written, or outside the inspected folder; and no other file fits as well."""
+    if target.path is None or target.rivals:
+        return False
+    return target.status is not Status.FOUND or place_of(target.path, context) is None
+
+
+def _change(use: MapUse) -> Change:
+    assert use.target.path is not None
+    new = Name.from_path(posixpath.join(_FOLDER, use.target.path.name))
+    return Change(f"{use.map.statement} of {use.map.material}", use.map.name.display, new.display)
+
+
+def apply(kit: Kit, _: Step, context: CheckContext) -> Kit:
+    """Textures go into a folder beside their library, where every reader looks first."""
+    taken = dict(_textures(kit))
+    libraries = {}
+    for place, entry in kit.libraries.items():
+        folder = posixpath.join(posixpath.dirname(place), _FOLDER)
+        textures = tuple(_placed(texture, folder, taken, context) for texture in entry.textures)
+        libraries[place] = replace(entry, textures=textures)
+    return Kit(libraries)
+
+
+def _placed(texture: KitTexture, folder: str, taken: dict[str, object], context: CheckContext) -> KitTexture:
+    path = texture.target.path
+    if texture.place is not None or path is None or not wants_bringing(texture.target, context):
+        return texture
+    place = free_place(folder, path.name, lambda one: taken.get(one, path) != path)
+    taken[place] = path
+    return KitTexture(texture.target, place)
+
+
+def _textures(kit: Kit) -> Iterator[tuple[str, object]]:
+    for entry in kit.libraries.values():
+        for texture in entry.textures:
+            if texture.place is not None:
+                yield texture.place, texture.target.path
+
+
+FIX = Fix(
+    id="collect-textures",
+    title="Repair texture paths",
+    kind=FixKind.EXACT,
+    does="Brings textures that were found elsewhere into textures/ beside their library, and points the maps there.",
+    cost="",
+    touches=frozenset(),
+    claims=frozenset({"textures"}),
+    work_out=work_out,
+    whole=True,
+    kit=apply,
+)

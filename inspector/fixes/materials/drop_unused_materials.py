@@ -1,0 +1,61 @@
+"""Materials that no face asks for, removed from the libraries."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.checks.materials import unused_materials
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Kit
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.library_edit import without_definitions
+from inspector.names import Name
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    try:
+        findings = list(unused_materials.run(context))
+    except NotApplicable as reason:
+        raise Refusal(str(reason)) from None
+    if not findings:
+        raise Refusal("a face asks for every material")
+    (finding,) = findings
+    return Step(
+        FIX.id,
+        {},
+        all_numbers(context),
+        f"remove {count_of(int(str(finding.numbers['materials'])), 'material')} from the libraries: {finding.message}",
+        tuple(Change(str(where.file), where.element or "", "") for where in finding.where[:3]),
+    )
+
+
+def apply(kit: Kit, _: Step, context: CheckContext) -> Kit:
+    """Also other sequences of the folder may ask for a material."""
+    series = (context.series, *context.siblings)
+    used: set[Name] = {name for one in series for facts in one.facts for name in facts.materials}
+    libraries = {
+        place: without_definitions(entry, unused)
+        if (unused := [one for one in entry.library.definitions if one.name not in used])
+        else entry
+        for place, entry in kit.libraries.items()
+    }
+    return replace(kit, libraries=libraries)
+
+
+FIX = Fix(
+    id="drop-unused-materials",
+    title="Remove unused materials",
+    kind=FixKind.INVENTING,
+    does="Removes from the libraries the materials that no face of the folder's sequences asks for.",
+    cost="These materials, and textures that only they name, are not in the corrected folder.",
+    touches=frozenset(),
+    claims=frozenset({"unused materials"}),
+    work_out=work_out,
+    whole=True,
+    kit=apply,
+)

@@ -1,0 +1,147 @@
+"""A neutral material where faces have none, or one that no library describes."""
+
+from __future__ import annotations
+
+import os
+import posixpath
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import count
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.libraries import named
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Kit, KitLibrary, folder_of, free_place
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.library_edit import extended
+from inspector.fixes.base.lines import Draft
+from inspector.formats.frame import Frame, LibraryLine
+from inspector.formats.wavefront.library import read_library
+from inspector.names import Name
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.materials.references import Status
+
+_BARE = "bare-face"
+_GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
+"""Mid grey without a highlight (MTL File Formats 4.2, 1995: illum 1 is colour and ambient light alone)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """neutral: the name for faces without a material; text: the descriptions; homeless: numbers of frames that lead to
+    no library; file: the one that these get."""
+
+    neutral: Name
+    text: bytes
+    homeless: frozenset[Fraction]
+    file: Name
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    readable = tuple(one.number for one in facts if one.readable)
+    wanted = readable_indices(context, readable if frames is None else frames)
+    indices = [index for index in wanted if facts[index].problem(_BARE) or context.materials(index).undefined]
+    if not indices:
+        raise Refusal("every face has a material that a library describes")
+    homeless = [index for index in indices if not _has_library(context, index)]
+    neutral = _free_name(name for index in indices for name in _known(context, index))
+    names = dict.fromkeys(name for index in indices for name in context.materials(index).undefined)
+    if any(facts[index].problem(_BARE) for index in indices):
+        names[neutral] = None
+    numbers = context.numbers(indices)
+    work = Work(neutral, _described(names), frozenset(context.numbers(homeless)), _file(context))
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"describe {named(names)} as mid grey, for {numbers_text(numbers)}"
+        + (f"; {numbers_text(work.homeless)} name {work.file}" if homeless else ""),
+        (_change(context, indices[0], neutral),),
+        work=work,
+    )
+
+
+def _has_library(context: CheckContext, index: int) -> bool:
+    """Raises Refusal where a library stands elsewhere: its materials are there to be had."""
+    uses = context.materials(index).libraries
+    near = [use for use in uses if use.target.status is Status.NEAR]
+    if near:
+        raise Refusal(f"{near[0].name} was found, but not as written; point the frames there first (share-library)")
+    return any(use.library is not None for use in uses)
+
+
+def _known(context: CheckContext, index: int) -> tuple[Name, ...]:
+    return context.series.facts[index].materials + context.materials(index).defined
+
+
+def _free_name(taken: Iterable[Name]) -> Name:
+    known = set(taken)
+    names = (Name(b"neutral%s" % (str(number).encode() if number > 1 else b"")) for number in count(1))
+    return next(name for name in names if name not in known)
+
+
+def _described(names: Iterable[Name]) -> bytes:
+    return b"".join(b"newmtl " + name.raw + b"\n" + _GREY.encode() for name in names)
+
+
+def _file(context: CheckContext) -> Name:
+    folder = context.series.facts[0].file.path.parent
+    place = free_place("", "neutral.mtl", lambda name: os.path.lexists(folder / name))
+    return Name(os.fsencode(place))
+
+
+def _change(context: CheckContext, index: int, neutral: Name) -> Change:
+    facts = context.series.facts[index]
+    if facts.problem(_BARE):
+        return Change(f"frame {frame_text(facts.number)}, faces", "no material", neutral.display)
+    undefined = context.materials(index).undefined[0]
+    return Change(f"frame {frame_text(facts.number)}, {undefined}", "not described", "mid grey")
+
+
+def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
+    """Where another fix points the frame at a library, that one is left; `bring` puts the materials into it as well."""
+    assert isinstance(step.work, Work)
+    pointed = b"mtllib" in frame.changed
+    bare = next((run.block for run in frame.runs if run.material is None), None)
+    if bare is not None:
+        draft = Draft(frame)
+        draft.put_before(bare, b"usemtl " + step.work.neutral.raw)
+        frame = draft.done()
+    if number in step.work.homeless and not pointed:
+        return frame.replace(libraries=(LibraryLine(step.work.file, 0),))
+    return frame
+
+
+def bring(kit: Kit, step: Step, context: CheckContext) -> Kit:
+    assert isinstance(step.work, Work)
+    work = step.work
+    libraries = {place: _completed(entry, work.text) for place, entry in kit.libraries.items()}
+    if work.homeless:
+        place = posixpath.join(folder_of(context), os.fsdecode(work.file.raw))
+        libraries[place] = KitLibrary(read_library(work.text), (), (), made=True)
+    return replace(kit, libraries=libraries)
+
+
+def _completed(entry: KitLibrary, text: bytes) -> KitLibrary:
+    """The library with those of the materials that it lacks."""
+    known = set(entry.library.materials)
+    missing = [one for one in read_library(text).definitions if one.name not in known]
+    return extended(entry, b"".join(text[one.start : one.stop] for one in missing)) if missing else entry
+
+
+FIX = Fix(
+    id="neutral-material",
+    title="A neutral material where none is",
+    kind=FixKind.INVENTING,
+    does="Gives faces without a material one of mid grey, and describes so those that no library describes.",
+    cost="What these faces should look like is not known; the grey is made up.",
+    touches=frozenset({b"usemtl", b"mtllib"}),
+    claims=frozenset({"neutral materials"}),
+    work_out=work_out,
+    frame=apply,
+    kit=bring,
+)

@@ -1,0 +1,127 @@
+"""Libraries and textures under names that every system and reader takes."""
+
+from __future__ import annotations
+
+import os
+import posixpath
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.materials.paths_not_portable import unportable
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Kit, KitLibrary, KitTexture, folder_of
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.formats.frame import Frame, LibraryLine
+from inspector.names import Name
+from inspector.sequence.materials.references import Status
+
+_OTHER = re.compile(r"[^A-Za-z0-9._-]+")
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """lines: what stands behind mtllib -> what stands there then."""
+
+    lines: Mapping[Name, Name]
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    lines: dict[Name, Name] = {}
+    changed: dict[Name, Name] = {}
+    for index in range(len(context.series.facts)):
+        uses = context.materials(index)
+        for line in context.series.facts[index].libraries:
+            own = [use for use in uses.libraries if use.line == line]
+            if own and all(use.target.status is Status.FOUND for use in own):
+                lines[line.name] = Name(b" ".join(_portable(use.name.raw) for use in own))
+                changed |= {use.name: Name(_portable(use.name.raw)) for use in own}
+        found = [use.map.name for use in uses.maps if use.target.status is Status.FOUND]
+        changed |= {name: Name(_portable(name.raw)) for name in found}
+    changed = {old: new for old, new in changed.items() if old != new}
+    if not changed:
+        raise Refusal("every library and texture that is found has a portable name")
+    return Step(
+        FIX.id,
+        {},
+        all_numbers(context),
+        f"rename {len(changed)} of the files that frames and libraries name",
+        tuple(Change("name", old.display, new.display) for old, new in list(changed.items())[:3]),
+        work=Work({old: new for old, new in lines.items() if old != new}),
+    )
+
+
+def _portable(raw: bytes) -> bytes:
+    """The path without what other systems and readers take differently; ways up stay."""
+    if unportable(raw, is_library=True) is None:
+        return raw
+    parts = [part if part in (b"", b".", b"..") else _portable_part(part) for part in raw.split(b"/")]
+    return b"/".join(parts)
+
+
+def _portable_part(part: bytes) -> bytes:
+    """Letters without their accents, `_` for all other signs."""
+    text = unicodedata.normalize("NFKD", part.decode("utf-8", "surrogateescape"))
+    letters = "".join(sign for sign in text if not unicodedata.combining(sign))
+    plain = (_OTHER.sub("_", letters).rstrip(".") or "_").encode("ascii")
+    return plain if unportable(plain, is_library=True) is None else b"_" + plain
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    """Also names that another fix gave the frame."""
+    assert isinstance(step.work, Work)
+    pointed = b"mtllib" in frame.changed
+    lines = tuple(
+        LibraryLine(step.work.lines.get(line.name, Name(_portable(line.name.raw)) if pointed else line.name), line.line)
+        for line in frame.libraries
+    )
+    return frame if lines == frame.libraries else frame.replace(libraries=lines)
+
+
+def bring(kit: Kit, _: Step, context: CheckContext) -> Kit:
+    """Every file under its portable name. Raises Refusal where two would get one."""
+    folder = folder_of(context) or "."
+    taken: dict[str, object] = {}
+    libraries: dict[str, KitLibrary] = {}
+    for place, entry in kit.libraries.items():
+        new = _moved(place, folder, folder)
+        textures = tuple(
+            _renamed(texture, posixpath.dirname(place), posixpath.dirname(new)) for texture in entry.textures
+        )
+        for where, what in [(new, place), *((one.place, one.target.path) for one in textures if one.place)]:
+            if taken.setdefault(where, what) != what:
+                raise Refusal(f"two files would be called {Name.from_path(where)}")
+        libraries[new] = replace(entry, textures=textures)
+    return replace(kit, libraries=libraries)
+
+
+def _renamed(texture: KitTexture, old_folder: str, new_folder: str) -> KitTexture:
+    if texture.place is None:
+        return texture
+    return replace(texture, place=_moved(texture.place, old_folder or ".", new_folder or "."))
+
+
+def _moved(place: str, old_folder: str, new_folder: str) -> str:
+    """The place that a portable name leads to, seen from a folder that may have been renamed itself."""
+    path = os.fsencode(posixpath.relpath(place, old_folder))
+    return posixpath.normpath(posixpath.join(new_folder, os.fsdecode(_portable(path))))
+
+
+FIX = Fix(
+    id="portable-names",
+    title="Portable names",
+    kind=FixKind.EXACT,
+    does="Gives libraries and textures names of plain letters, digits, `_`, `-` and `.`, and writes these names where "
+    "frames and libraries ask for them.",
+    cost="",
+    touches=frozenset({b"mtllib"}),
+    claims=frozenset({"file names"}),
+    work_out=work_out,
+    whole=True,
+    frame=apply,
+    kit=bring,
+)

@@ -1,0 +1,130 @@
+"""Maps whose image is nowhere, taken out or given our test picture."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.checks.base.textures import COLOUR
+from inspector.errors import MeshqcError, Refusal
+from inspector.fixes.base.assets import Kit, KitLibrary, KitTexture
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.library_edit import without_maps
+from inspector.fixes.base.parameters import word_of
+from inspector.formats.wavefront.library import MapLine
+from inspector.lettering.texture_fit import fit_texture
+from inspector.names import Name
+from inspector.picture.grid import grid_picture
+from inspector.picture.png import png_bytes
+from inspector.sequence.materials.resolver import MapUse
+
+DROP, GRID = "drop", "grid"
+
+_SIDE = 1024
+"""Pixels along the longer side: eight cells of 128, whose signs are read from afar."""
+_NARROWEST = 8.0
+"""Aspect beyond which the picture is cut off: cells of a longer strip would hold no sign."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """by: DROP or GRID; aspects: width over height that the surface wants, by material."""
+
+    by: str
+    aspects: Mapping[Name, float]
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    uses: dict[tuple[Name, int], MapUse] = {}
+    indices: list[int] = []
+    for index in range(len(context.series.facts)):
+        gone = [use for use in context.materials(index).maps if use.target.path is None]
+        uses |= {(use.library, use.map.line): use for use in gone}
+        indices += [index] * bool(gone)
+    if not uses:
+        raise Refusal("every map leads to an image, or to one that was found elsewhere")
+    by = word_of(parameters, "by", (DROP, GRID))
+    if by is None:
+        raise Refusal("say by=drop to take the maps out, or by=grid to see a test picture in their place")
+    maps = [use.map for use in uses.values()]
+    replaced = sum(_shows(line) for line in maps) if by == GRID else 0
+    return Step(
+        FIX.id,
+        {"by": by},
+        context.numbers(indices),
+        f"take {count_of(len(maps) - replaced, 'map')} out and show the test picture in {count_of(replaced, 'map')}, "
+        "whose images are nowhere",
+        tuple(
+            Change(
+                f"{line.statement} of {line.material}",
+                line.name.display,
+                "test picture" * (by == GRID and _shows(line)),
+            )
+            for line in maps[:3]
+        ),
+        work=Work(by, _aspects(context) if replaced else {}),
+    )
+
+
+def _shows(line: MapLine) -> bool:
+    """Whether the image is seen as such: heights, normals or opacity made of the test picture would mean nothing."""
+    return line.statement.raw.lower() in COLOUR
+
+
+def _aspects(context: CheckContext) -> dict[Name, float]:
+    try:
+        regions = fit_texture(context.series).materials
+    except MeshqcError:  # without UVs a square is as good
+        return {}
+    return {one.material: one.wanted_aspect for one in regions if one.material is not None}
+
+
+def apply(kit: Kit, step: Step, _: CheckContext) -> Kit:
+    assert isinstance(step.work, Work)
+    work = step.work
+    return replace(kit, libraries={place: _mended(entry, place, work) for place, entry in kit.libraries.items()})
+
+
+def _mended(entry: KitLibrary, place: str, work: Work) -> KitLibrary:
+    gone = {
+        line.start
+        for line, texture in zip(entry.library.maps, entry.textures, strict=True)
+        if texture.target.path is None and texture.place is None
+    }
+    shown = {line.start for line in entry.library.maps if line.start in gone and work.by == GRID and _shows(line)}
+    folder = posixpath.join(posixpath.dirname(place), "textures")
+    textures = tuple(
+        _grid(texture, folder, work.aspects.get(line.material, 1.0)) if line.start in shown else texture
+        for line, texture in zip(entry.library.maps, entry.textures, strict=True)
+    )
+    dropped = [line for line in entry.library.maps if line.start in gone - shown]
+    mended = replace(entry, textures=textures)
+    return without_maps(mended, dropped) if dropped else mended
+
+
+def _grid(texture: KitTexture, folder: str, aspect: float) -> KitTexture:
+    """The picture with cells that are square on the surface."""
+    aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
+    width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
+    place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")
+    return KitTexture(texture.target, place, png_bytes(grid_picture(width, height)))
+
+
+FIX = Fix(
+    id="replace-missing-maps",
+    title="Maps without an image",
+    kind=FixKind.INVENTING,
+    does="Takes maps out whose image is nowhere, so that the material's plain colour shows; or shows our test picture "
+    "in their place, with cells that are square on the surface. Maps of heights, normals and opacity are taken out.",
+    cost="The name of the lost image is gone from the library; with by=grid what is seen is no texture of yours.",
+    touches=frozenset(),
+    claims=frozenset({"missing textures"}),
+    work_out=work_out,
+    parameters={"by": "drop (take them out) or grid (our test picture in their place)"},
+    whole=True,
+    kit=apply,
+)

@@ -1,0 +1,185 @@
+"""All frames pointed at one material library."""
+
+from __future__ import annotations
+
+import os
+import posixpath
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import MeshqcError, Refusal
+from inspector.fixes.base.assets import (
+    Kit,
+    KitLibrary,
+    KitTexture,
+    folder_of,
+    free_place,
+    kit_of,
+    place_of,
+    read_entry,
+    rewritten,
+)
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers, indices_of
+from inspector.formats.frame import Frame, LibraryLine
+from inspector.formats.wavefront.library import Library, merge_libraries, read_library
+from inspector.names import Name
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.materials.references import Status
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A library that some frame leads to. written: the name that reaches it as it stands, None if none does."""
+
+    path: Path
+    library: Library
+    written: Name | None
+    frames: int
+
+
+@dataclass(frozen=True)
+class Work:
+    """name: what the frames will say; place: where the library stands in the delivered folder; touched: indices."""
+
+    name: Name
+    place: str
+    entry: KitLibrary
+    touched: frozenset[int]
+
+
+def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    indices = [
+        index
+        for index in indices_of(context, all_numbers(context) if frames is None else frames)
+        if facts[index].readable
+    ]
+    needed = tuple(dict.fromkeys(name for index in indices for name in facts[index].materials))
+    chosen = _chosen(context, needed, parameters)
+    name, place, entry = _placed(context, chosen)
+    touched = [index for index in indices if [line.name for line in facts[index].libraries] != [name]]
+    if not touched:
+        raise Refusal(f"these frames name {name} and nothing else already")
+    before = ", ".join(line.name.display for line in facts[touched[0]].libraries)
+    numbers = context.numbers(touched)
+    return Step(
+        FIX.id,
+        {"libraries": [context.book.scope.relative(one.path).text for one in chosen]},
+        numbers,
+        f"point {numbers_text(numbers)} at {name}" + (f", merged from {len(chosen)}" if len(chosen) > 1 else ""),
+        (Change("mtllib", before, name.display),),
+        work=Work(name, place, entry, frozenset(touched)),
+    )
+
+
+def _candidates(context: CheckContext) -> list[Candidate]:
+    """Found libraries, those that frames name correctly first, then by how many frames lead to them."""
+    found: dict[Path, Candidate] = {}
+    for index in range(len(context.series.facts)):
+        for use in context.materials(index).libraries:
+            path, library = use.target.path, use.library
+            if path is None or library is None or use.target.rivals or use.inside:
+                continue
+            in_place = use.target.status is Status.FOUND and place_of(path, context) is not None
+            old = found.get(path)
+            written = (old.written if old else None) or (use.name if in_place else None)
+            found[path] = Candidate(path, library, written, old.frames + 1 if old else 1)
+    return sorted(found.values(), key=lambda one: (one.written is None, -one.frames))
+
+
+def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameters) -> list[Candidate]:
+    """One library that defines all materials, else several that do together."""
+    candidates = _candidates(context)
+    if "library" in parameters:
+        stated = str(parameters["library"])
+        candidates = [one for one in candidates if context.book.scope.relative(one.path).text == stated]
+    if not candidates:
+        raise Refusal("no library was found that the frames lead to")
+    whole = [one for one in candidates if set(needed) <= set(one.library.materials)]
+    if whole:
+        best = whole[0]
+        rank = (best.written is None, best.frames)
+        for other in whole[1:]:
+            if (other.written is None, other.frames) == rank and _differ(best, other, needed):
+                raise Refusal(
+                    f"{best.path.name} and {other.path.name} define a material in different ways; say library=FILE"
+                )
+        return [best]
+    undefined = [name for name in needed if not any(name in one.library.materials for one in candidates)]
+    if undefined:
+        raise Refusal(f"no library that was found defines {undefined[0]}")
+    return candidates
+
+
+def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
+    return any(a.library.bodies[name] != b.library.bodies[name] for name in needed)
+
+
+def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, KitLibrary]:
+    """A library that some frame names correctly stays in its place; others come beside the frames."""
+    first = chosen[0]
+    kept = first.written if len(chosen) == 1 else None
+    here = place_of(first.path, context)
+    entries = [read_entry(one.path, context) for one in chosen]
+    whole = [entry for entry in entries if entry is not None]
+    if kept is not None and here is not None:
+        return kept, here, whole[0]
+    sequence = context.series.sequence
+    own_name = first.path.name if len(chosen) == 1 else os.fsdecode(sequence.name.raw) + ".mtl"
+    others = {place_of(one.path, context): one.path for one in _candidates(context)}
+    mine = {one.path for one in chosen} if len(chosen) == 1 else set()
+    place = free_place(folder_of(context), own_name, lambda one: one in others and others[one] not in mine)
+    entry = whole[0] if len(whole) == 1 else _merged(whole, place)
+    return Name(os.fsencode(posixpath.basename(place))), place, entry
+
+
+def _merged(entries: Sequence[KitLibrary], place: str) -> KitLibrary:
+    """One library from several. Each is first rewritten as it would stand at `place`. Raises Refusal on a conflict."""
+    libraries = [read_library(rewritten(entry, place)) for entry in entries]
+    try:
+        merged = read_library(merge_libraries(libraries))
+    except MeshqcError as conflict:
+        raise Refusal(str(conflict)) from conflict
+    textures: dict[Name, list[KitTexture]] = {}
+    for entry, library in zip(entries, libraries, strict=True):
+        own: dict[Name, list[KitTexture]] = {}
+        for line, texture in zip(library.maps, entry.textures, strict=True):
+            own.setdefault(line.material, []).append(texture)
+        textures = own | textures  # of a material in several libraries the first stays, as in the merging
+    remaining = {name: iter(group) for name, group in textures.items()}
+    sources = tuple(source for entry in entries for source in entry.sources)
+    return KitLibrary(merged, sources, tuple(next(remaining[line.material]) for line in merged.maps))
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    assert isinstance(step.work, Work)
+    return frame.replace(libraries=(LibraryLine(step.work.name, 0),))
+
+
+def bring(kit: Kit, step: Step, context: CheckContext) -> Kit:
+    """The one library, and those that other frames still name."""
+    assert isinstance(step.work, Work)
+    work = step.work
+    others = (index for index in range(len(context.series.facts)) if index not in work.touched)
+    still_named = kit_of(context, others).libraries
+    kept = {place: entry for place, entry in kit.libraries.items() if place in still_named}
+    return Kit(kept | {work.place: kept.get(work.place, work.entry)})
+
+
+FIX = Fix(
+    id="share-library",
+    title="Point frames at one library",
+    kind=FixKind.EXACT,
+    does="Makes the frames name one material library that defines all their materials, found or merged from several.",
+    cost="",
+    touches=frozenset({b"mtllib"}),
+    claims=frozenset({"libraries"}),
+    work_out=work_out,
+    parameters={"library": "the library to take, as a path inside the folder"},
+    frame=apply,
+    kit=bring,
+)

@@ -1,0 +1,138 @@
+"""Materials whose names are counted up from frame to frame, called as on the reference."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.numbered_names import name_stem
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Kit
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.library_edit import renamed
+from inspector.fixes.base.lines import Draft
+from inspector.formats.frame import Frame
+from inspector.names import Name
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+
+Names = Mapping[Name, Name]
+"""A material's name -> the one that it gets."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """frames: by number; libraries: all of these together."""
+
+    frames: Mapping[Fraction, Names]
+    libraries: Names
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    if series.reference is None:
+        raise Refusal("no frame can be read")
+    facts = series.facts
+    readable = tuple(one.number for one in facts if one.readable)
+    wanted = readable_indices(context, readable if frames is None else frames)
+    found = {index: names for index in wanted if (names := _names(context, index))}
+    if not found:
+        raise Refusal("no material differs from one of the reference by the number at its end alone")
+    libraries = _together(context, found)
+    numbers = context.numbers(list(found))
+    old, new = next(iter(libraries.items()))
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"call the materials of {numbers_text(numbers)} as on frame {frame_text(series.base.number)}",
+        (Change(f"frame {frame_text(numbers[0])}, material", old.display, new.display),),
+        work=Work({facts[index].number: names for index, names in found.items()}, libraries),
+    )
+
+
+def _names(context: CheckContext, index: int) -> Names:
+    """Materials of a frame that the reference lacks, and which of those that it lacks itself each of them is."""
+    base, own = context.series.base.materials, context.series.facts[index].materials
+    gone = {name_stem(name): name for name in base if name not in own}
+    stems = Counter(name_stem(name) for name in base if name not in own)
+    strange = [name for name in own if name not in base and name_stem(name) in gone]
+    unsure = [name for name in strange if stems[name_stem(name)] > 1 or _alike(name, strange) > 1]
+    if unsure:
+        number = frame_text(context.series.facts[index].number)
+        raise Refusal(f"frame {number}: {unsure[0]} may be more than one material of the reference")
+    return {name: gone[name_stem(name)] for name in strange}
+
+
+def _alike(name: Name, names: list[Name]) -> int:
+    return sum(name_stem(other) == name_stem(name) for other in names)
+
+
+def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
+    """All names at once. Raises Refusal where that would change what a face shows."""
+    together: dict[Name, Name] = {}
+    reference = context.series.reference
+    assert reference is not None
+    for index, names in found.items():
+        for old, new in names.items():
+            if together.setdefault(old, new) != new:
+                raise Refusal(f"{old} is {new} in some frames and {together[old]} in others")
+            ours, theirs = _content(context, reference, new), _content(context, index, old)
+            if ours is not None and theirs is not None and ours != theirs:
+                raise Refusal(f"{old} is described otherwise than {new}, so they are not one material")
+    users = [(one, number) for number, one in enumerate(context.series.facts) if number not in found]
+    users += [(one, -1) for series in context.siblings for one in series.facts]
+    for one, _ in users:
+        both = [name for name in one.materials if name in together]
+        if both:
+            raise Refusal(f"{both[0]} is a material of its own in {one.file.name}")
+    return together
+
+
+def _content(context: CheckContext, index: int, name: Name) -> bytes | None:
+    bodies = (use.library.bodies for use in context.materials(index).libraries if use.library is not None)
+    return next((body[name] for body in bodies if name in body), None)
+
+
+def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
+    assert isinstance(step.work, Work)
+    names = step.work.frames[number]
+    draft = Draft(frame)
+    for block in draft.blocks(b"usemtl"):
+        draft.put(block, [(_line(body, names), end) for body, end in draft.lines(block)])
+    return draft.done()
+
+
+def _line(body: bytes, names: Names) -> bytes:
+    keyword, blank, rest = body.partition(b"usemtl")
+    new = names.get(Name(rest.strip(b" \t\x0b\x0c")))
+    return body if new is None else keyword + blank + b" " + new.raw
+
+
+def bring(kit: Kit, step: Step, _: CheckContext) -> Kit:
+    assert isinstance(step.work, Work)
+    names = step.work.libraries
+    libraries = {
+        place: renamed(entry, names) if set(names) & set(entry.library.materials) else entry
+        for place, entry in kit.libraries.items()
+    }
+    return replace(kit, libraries=libraries)
+
+
+FIX = Fix(
+    id="unify-material-names",
+    title="One name for a material",
+    kind=FixKind.EXACT,
+    does="Where a material has another number at the end of its name in some frames (skin.001, skin.002), calls it as "
+    "on the reference, in frames and libraries; descriptions that are then the same are kept once.",
+    cost="",
+    touches=frozenset({b"usemtl"}),
+    claims=frozenset({"material names"}),
+    work_out=work_out,
+    frame=apply,
+    kit=bring,
+)

@@ -1,0 +1,56 @@
+"""Normals left out of frames."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.formats.frame import ABSENT, Corners, Frame
+from inspector.formats.wavefront.writer import write_frame
+from inspector.sequence.discovery.frame_ranges import numbers_text
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
+    if not indices:
+        raise Refusal("no frame has normals")
+    first = context.frame(indices[0])
+    saved = len(first.data) - len(write_frame(without_normals(first)))
+    numbers = context.numbers(indices)
+    return Step(
+        FIX.id,
+        {"saved in the first": saved},
+        numbers,
+        f"drop the normals of {numbers_text(numbers)}: {saved:,} of {len(first.data):,} bytes less in the first",
+        (Change("normals", f"{facts[indices[0]].normals:,}", "0"),),
+    )
+
+
+def without_normals(frame: Frame) -> Frame:
+    corners = frame.corners
+    bare = Corners(corners.offsets, corners.v, corners.vt, np.full_like(corners.vn, ABSENT))
+    return frame.replace(normals=np.empty((0, 3)), corners=bare)
+
+
+def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+    return without_normals(frame)
+
+
+FIX = Fix(
+    id="drop-normals",
+    title="Drop the normals",
+    kind=FixKind.INVENTING,
+    does="Leaves the normals out; whoever imports the frames works them out from the faces.",
+    cost="The normals of the export are gone, and with them hard edges that were in nothing else.",
+    touches=frozenset({b"vn", b"f", b"fo"}),
+    claims=frozenset({"normals"}),
+    work_out=work_out,
+    frame=apply,
+)

@@ -1,0 +1,68 @@
+"""Normals that point against the faces turned round."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.normals import normal_changes
+from inspector.formats.frame import ABSENT, FloatArray, Frame
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.surface.normals import face_normals
+from inspector.surface.triangles import triangulate
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
+    if frames is None:
+        indices = [index for index in indices if share_against(context.frame(index)) > 0.5]
+    if not indices:
+        raise Refusal("no frame has normals that point against its faces")
+    numbers = context.numbers(indices)
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"turn the normals of {numbers_text(numbers)} round",
+        normal_changes(context, indices[0], _turned),
+    )
+
+
+def share_against(frame: Frame) -> float:
+    """Share of the corners with a normal at which that points to the side the face turns away; 0 without any."""
+    corners = frame.corners
+    given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))
+    if not len(given):
+        return 0.0
+    facing = face_normals(frame.positions, triangulate(corners, frame.positions), frame.faces)
+    along = np.einsum("ci,ci->c", facing[corners.face_of_corner()[given]], frame.normals[corners.vn[given]])
+    return float((along < 0.0).mean())
+
+
+def _turned(normals: FloatArray) -> FloatArray:
+    return np.asarray(0.0 - normals)
+
+
+def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+    return frame.replace(normals=_turned(frame.normals))
+
+
+FIX = Fix(
+    id="flip-normals",
+    title="Turn normals round",
+    kind=FixKind.EXACT,
+    does="Where most normals of a frame point against its faces, or on the frames you choose, points them the "
+    "other way.",
+    cost="",
+    touches=frozenset({b"vn"}),
+    claims=frozenset({"normals"}),
+    work_out=work_out,
+    frame=apply,
+)

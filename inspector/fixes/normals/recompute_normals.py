@@ -1,0 +1,109 @@
+"""Normals worked out anew from the faces of each frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.corner_groups import all_soft, by_angle, by_smoothing
+from inspector.fixes.base.faces import has_legal_faces, refuse_mixed_faces
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.parameters import number_of, word_of
+from inspector.formats.frame import Corners, FloatArray, Frame, IndexArray
+from inspector.formats.wavefront.writer import decimals_of
+from inspector.surface.arrays import Indices
+from inspector.surface.normals import area_vectors, face_normals, gathered, grouped_normals, unit
+from inspector.surface.triangles import Triangles, triangulate
+
+ANGLE, AREA = "angle", "area"
+_DECIMALS = 6  # a millionth of a unit vector turns light by nothing that is seen (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """triangles of the reference; group (c,): the normal of each corner; weight: ANGLE or AREA."""
+
+    triangles: Triangles
+    group: IndexArray
+    weight: str
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    weight = word_of(parameters, "weight", (ANGLE, AREA)) or ANGLE
+    refuse_mixed_faces(context)
+    reference = context.reference
+    if not has_legal_faces(reference):
+        raise Refusal("faces have under three corners or lack a vertex")
+    triangles = triangulate(reference.corners, reference.positions)
+    group = _groups(reference, triangles, parameters)
+    work = Work(triangles, group.astype(np.int32), weight)
+    count = int(group.max()) + 1
+    return Step(
+        FIX.id,
+        parameters,
+        all_numbers(context),
+        f"work out {count:,} normals for each frame, weighted by {weight}",
+        (Change("normals of the reference", f"{len(reference.normals):,}", f"{count:,}"),),
+        work=work,
+    )
+
+
+def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
+    """Which edges are hard is decided once, on the reference: else shading would flicker."""
+    hard = parameters.get("hard")
+    if hard is None:
+        return all_soft(reference)
+    if hard == "groups":
+        return by_smoothing(reference)
+    degrees = number_of(parameters, "hard")
+    if degrees is None or not 0.0 <= degrees <= 180.0:
+        raise Refusal("hard= is an angle from 0 to 180 degrees, or groups")
+    return by_angle(reference, face_normals(reference.positions, triangles, reference.faces), degrees)
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    assert isinstance(step.work, Work)
+    work, corners = step.work, frame.corners
+    return frame.replace(
+        normals=_normals(frame, work),
+        corners=Corners(corners.offsets, corners.v, corners.vt, work.group),
+        decimals={b"vn": max(decimals_of(frame, b"vn"), _DECIMALS)},
+    )
+
+
+def _normals(frame: Frame, work: Work) -> FloatArray:
+    """Unit normals (g, 3), one for each group of corners; +z where the faces round it have no area.
+
+    By area: the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex Normals from Facet Normals").
+    """
+    triangles, count = work.triangles, int(work.group.max()) + 1
+    if work.weight == AREA:
+        of_face = gathered(triangles.face, area_vectors(frame.positions, triangles), frame.faces)
+        normals = unit(gathered(work.group, of_face[frame.corners.face_of_corner()], count))
+    else:
+        normals = grouped_normals(frame.positions, triangles, work.group[triangles.corners], count)
+    normals[~normals.any(axis=1)] = (0.0, 0.0, 1.0)
+    return normals
+
+
+FIX = Fix(
+    id="recompute-normals",
+    title="Work normals out anew",
+    kind=FixKind.INVENTING,
+    does="Gives every frame normals from its own faces; which edges are hard is decided once, on the reference.",
+    cost="The normals of the export, which may have been edited by hand, are replaced.",
+    touches=frozenset({b"vn", b"f", b"fo"}),
+    claims=frozenset({"normals", "faces"}),
+    work_out=work_out,
+    parameters={
+        "weight": "angle (of the face at the vertex) or area (of the face); angle if not given",
+        "hard": "edges that bend by more degrees stay hard; groups: those between smoothing groups; else none",
+    },
+    whole=True,
+    frame=apply,
+)

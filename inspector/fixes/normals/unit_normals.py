@@ -1,0 +1,65 @@
+"""Normals brought to length 1."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.normals import normal_changes
+from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.wavefront.writer import decimals_of
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.surface.normals import unit
+
+_DECIMALS = 6
+_OFF = 2e-3  # a unit vector rounded to three decimals errs by sqrt(3) / 2 * 10^-3 at most
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if _off(context.frame(index).normals).any()]
+    if not indices:
+        raise Refusal("every normal has length 1")
+    for index in indices:
+        none = np.flatnonzero(~unit(context.frame(index).normals).any(axis=1))
+        if len(none):
+            number = frame_text(facts[index].number)
+            raise Refusal(f"frame {number}: {len(none):,} normals have no length, normal {int(none[0]) + 1} first")
+    numbers = context.numbers(indices)
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"bring the normals of {numbers_text(numbers)} to length 1",
+        normal_changes(context, indices[0], unit),
+    )
+
+
+def _off(normals: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    """(k,): normals of another length than 1, or none."""
+    length = np.linalg.norm(normals, axis=1)
+    return np.asarray(~(np.abs(length - 1.0) <= _OFF))
+
+
+def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+    return frame.replace(normals=unit(frame.normals), decimals={b"vn": max(decimals_of(frame, b"vn"), _DECIMALS)})
+
+
+FIX = Fix(
+    id="unit-normals",
+    title="Normals to length 1",
+    kind=FixKind.EXACT,
+    does="Divides every normal by its length; directions stay, and the format gives the length no meaning.",
+    cost="",
+    touches=frozenset({b"vn"}),
+    claims=frozenset({"normals"}),
+    work_out=work_out,
+    frame=apply,
+)

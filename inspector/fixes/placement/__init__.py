@@ -1,0 +1,1 @@
+"""Fixes of scale, up axis, position and handedness."""

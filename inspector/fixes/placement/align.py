@@ -1,0 +1,76 @@
+"""The object put into the middle of the scene or on its ground, by the reference's box."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.precision import needed_decimals, position_decimals
+from inspector.fixes.base.preview import point_text, position_changes
+from inspector.formats.frame import FloatArray, Frame
+
+CENTRE, GROUND = "centre", "ground"
+_UP = {"y": 1, "z": 2}
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    base = context.series.reference
+    if base is None:
+        raise Refusal("no frame can be read")
+    at, up = word_of(parameters, "at", (CENTRE, GROUND)), word_of(parameters, "up", tuple(_UP))
+    if at is None:
+        raise Refusal("give at=centre or at=ground")
+    if at == GROUND and up is None:
+        raise Refusal("say which axis points up: up=y or up=z; the format states none")
+    offset = _offset(context, base, None if at == CENTRE else _UP[str(up)])
+    if not offset.any():
+        raise Refusal("the reference stands there already")
+    return Step(
+        FIX.id,
+        {**parameters, "offset": offset.tolist()},
+        all_numbers(context),
+        f"move every frame by {point_text(offset)} units, the reference to the {at}",
+        position_changes(context, base, lambda positions: positions + offset),
+        work=(offset, needed_decimals(context.series)),
+    )
+
+
+def _offset(context: CheckContext, base: int, up: int | None) -> FloatArray:
+    """The way of the middle of the reference's box, or of the middle of its bottom, to the origin; in its digits."""
+    low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
+    if not np.isfinite(centre).all():
+        raise Refusal("the reference frame has no place")
+    if up is not None:
+        centre[up] = low[up]
+    return np.asarray(-np.round(centre, context.series.facts[base].decimals) + 0.0)
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    assert isinstance(step.work, tuple)
+    offset, needed = step.work
+    return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
+
+
+FIX = Fix(
+    id="align",
+    title="Centre or stand on the ground",
+    kind=FixKind.CONSTANT,
+    does="Moves all frames by one offset that brings the reference's box to the origin: its middle, or the middle of "
+    "its bottom; the motion stays as it is.",
+    cost="",
+    touches=frozenset({b"v"}),
+    claims=frozenset({"offset"}),
+    work_out=work_out,
+    parameters={
+        "at": "centre, or ground: the bottom comes to height 0",
+        "up": "y or z, the axis of the ground's height",
+    },
+    whole=True,
+    frame=apply,
+)

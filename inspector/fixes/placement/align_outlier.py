@@ -1,0 +1,118 @@
+"""An outlier frame brought to its neighbours' place and size."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.context import CheckContext
+from inspector.checks.motion.centre_jump import centre_jumps
+from inspector.checks.motion.size_jump import size_jumps
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.precision import needed_decimals, position_decimals
+from inspector.fixes.base.preview import position_changes
+from inspector.formats.frame import FloatArray, Frame
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.series import Series
+
+
+@dataclass(frozen=True, eq=False)
+class Settling:
+    """positions -> (positions - centre) * factor + target; centre, target (3,) scene units."""
+
+    centre: FloatArray
+    factor: float
+    target: FloatArray
+
+    def move(self, positions: FloatArray) -> FloatArray:
+        return (positions - self.centre) * self.factor + self.target
+
+
+@dataclass(frozen=True)
+class Work:
+    settlings: dict[Fraction, Settling]
+    decimals: int
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    wanted = _outliers(context) if frames is None else frames
+    indices = readable_indices(context, wanted)
+    if not indices:
+        raise Refusal("no frame is out of line with its neighbours")
+    settlings = {series.facts[index].number: _settling(series, index, set(indices)) for index in indices}
+    first = settlings[series.facts[indices[0]].number]
+    return Step(
+        FIX.id,
+        {
+            "moves": {
+                frame_text(number): [one.factor, *(one.target - one.centre).tolist()]
+                for number, one in settlings.items()
+            }
+        },
+        tuple(settlings),
+        f"bring {numbers_text(settlings)} to the place and size of the neighbours",
+        position_changes(context, indices[0], first.move),
+        work=Work(settlings, needed_decimals(series)),
+    )
+
+
+def _outliers(context: CheckContext) -> tuple[Fraction, ...]:
+    found: set[int] = set()
+    for rows, jumps in (centre_jumps(context.series), size_jumps(context.series)):
+        found |= {rows[hit] for hit in jumps.outliers}
+    return context.numbers(sorted(found))
+
+
+def _settling(series: Series, index: int, outliers: set[int]) -> Settling:
+    """What is off beyond the limits of the checks is set to the neighbours' course; what is not stays as it is."""
+    before, after, share = _neighbours(series, index, outliers)
+    centre, size = series.centres[index], float(series.diagonals[index])
+    target = series.centres[before] * (1 - share) + series.centres[after] * share
+    wanted = math.exp(math.log(series.diagonals[before]) * (1 - share) + math.log(series.diagonals[after]) * share)
+    factor = wanted / size if max(wanted / size, size / wanted) > limits.JUMP_SIZE else 1.0
+    base = series.diagonals[index if series.reference is None else series.reference]
+    near = float(np.linalg.norm(target - centre)) <= limits.JUMP_DIAGONALS * float(base)
+    if near and factor == 1.0:
+        raise Refusal(f"frame {frame_text(series.facts[index].number)} is in line with its neighbours")
+    return Settling(centre, factor, centre if near else target)
+
+
+def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, int, float]:
+    """The nearest good frames on both sides, and where between them the frame stands, 0 to 1."""
+    number = series.facts[index].number
+    good = [other for other in np.flatnonzero(series.usable & (series.diagonals > 0)) if other not in outliers]
+    before = [int(other) for other in good if series.facts[other].number < number]
+    after = [int(other) for other in good if series.facts[other].number > number]
+    if not before or not after:
+        raise Refusal(f"frame {frame_text(number)} has no good neighbour on {'both sides' if good else 'any side'}")
+    if not series.diagonals[index] > 0:
+        raise Refusal(f"frame {frame_text(number)} has no size")
+    low, high = series.facts[before[-1]].number, series.facts[after[0]].number
+    return before[-1], after[0], float((number - low) / (high - low))
+
+
+def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
+    assert isinstance(step.work, Work)
+    moved = step.work.settlings[number].move(frame.positions)
+    return frame.replace(positions=moved, decimals=position_decimals(frame, step.work.decimals))
+
+
+FIX = Fix(
+    id="align-outlier",
+    title="Bring an outlier to its neighbours",
+    kind=FixKind.INVENTING,
+    does="Moves and scales one frame as a whole to the place and size between its neighbours; its shape stays.",
+    cost="Where the object really was on this frame is not known: the place and size are made up from the neighbours.",
+    touches=frozenset({b"v"}),
+    claims=frozenset({"positions"}),
+    work_out=work_out,
+    frame=apply,
+)

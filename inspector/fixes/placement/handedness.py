@@ -1,0 +1,76 @@
+"""The scene carried over between a right-handed and a left-handed program."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.preview import position_changes
+from inspector.formats.frame import Corners, FloatArray, Frame
+from inspector.surface.arrays import Indices
+
+_AXES = ("x", "y", "z")
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    base = context.series.reference
+    if base is None:
+        raise Refusal("no frame can be read")
+    axis = word_of(parameters, "axis", _AXES)
+    if axis is None:
+        raise Refusal("say which axis changes its direction: axis=x, y or z")
+    return Step(
+        FIX.id,
+        parameters,
+        all_numbers(context),
+        f"turn the direction of {axis} on every frame, and faces and normals with it",
+        position_changes(context, base, lambda points: mirrored(points, axis)),
+    )
+
+
+def mirrored(vectors: FloatArray, axis: str) -> FloatArray:
+    """Rows (n, 3) with one coordinate's sign turned."""
+    fresh = vectors.copy()
+    fresh[:, _AXES.index(axis)] = 0.0 - fresh[:, _AXES.index(axis)]
+    return fresh
+
+
+def reversed_corners(corners: Corners) -> Indices:
+    """(c,): the corners of each face the other way round, from its first on."""
+    first, sizes = corners.offsets[:-1], corners.sizes
+    place = np.arange(len(corners.v)) - np.repeat(first, sizes)
+    size = np.repeat(sizes, sizes)
+    return np.asarray(np.repeat(first, sizes) + (size - place) % np.maximum(size, 1))
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    """A mirror turns the side round from which corners run counter-clockwise; read backwards, they run right again."""
+    axis, corners = str(step.parameters["axis"]), frame.corners
+    back = reversed_corners(corners)
+    return frame.replace(
+        positions=mirrored(frame.positions, axis),
+        normals=mirrored(frame.normals, axis) if len(frame.normals) else None,
+        corners=Corners(corners.offsets, corners.v[back], corners.vt[back], corners.vn[back]),
+    )
+
+
+FIX = Fix(
+    id="handedness",
+    title="Change the handedness",
+    kind=FixKind.CONSTANT,
+    does="Turns the direction of one axis on all frames; faces run the other way and normals follow, so that the "
+    "outside stays outside.",
+    cost="",
+    touches=frozenset({b"v", b"vn", b"f", b"fo"}),
+    claims=frozenset({"handedness", "faces"}),
+    work_out=work_out,
+    parameters={"axis": "x, y or z: the axis whose direction differs between the programs"},
+    whole=True,
+    frame=apply,
+)

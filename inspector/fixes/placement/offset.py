@@ -1,0 +1,75 @@
+"""One offset for all frames."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.parameters import number_of, word_of
+from inspector.fixes.base.precision import needed_decimals, position_decimals
+from inspector.fixes.base.preview import point_text, position_changes
+from inspector.formats.frame import FloatArray, Frame
+
+_AXES = ("x", "y", "z")
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    base = context.series.reference
+    if base is None:
+        raise Refusal("no frame can be read")
+    offset = _offset(context, base, parameters)
+    if not offset.any():
+        raise Refusal("an offset of 0 changes nothing")
+    return Step(
+        FIX.id,
+        {**parameters, **dict(zip(_AXES, offset.tolist(), strict=True))},
+        all_numbers(context),
+        f"move every frame by {point_text(offset)} units",
+        position_changes(context, base, lambda positions: positions + offset),
+        work=needed_decimals(context.series),
+    )
+
+
+def _offset(context: CheckContext, base: int, parameters: Parameters) -> FloatArray:
+    """What was given (also by a plan), else the way of the reference's centre to the origin, in the source's digits."""
+    given = [number_of(parameters, axis) for axis in _AXES]
+    to_origin = word_of(parameters, "to", ("origin",)) is not None
+    if any(value is not None for value in given):
+        return np.array([value or 0.0 for value in given])
+    if not to_origin:
+        raise Refusal("give x=, y= or z=, or to=origin")
+    centre = context.series.centres[base]
+    if not np.isfinite(centre).all():
+        raise Refusal("the reference frame has no place that could be moved to the origin")
+    return np.asarray(-np.round(centre, context.series.facts[base].decimals) + 0.0)
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    offset = np.array([float(str(step.parameters[axis])) for axis in _AXES])
+    needed = step.work if isinstance(step.work, int) else 0
+    return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
+
+
+FIX = Fix(
+    id="offset",
+    title="Move all frames",
+    kind=FixKind.CONSTANT,
+    does="Adds one offset to every position of every frame, before any scale; the motion stays as it is.",
+    cost="",
+    touches=frozenset({b"v"}),
+    claims=frozenset({"offset"}),
+    work_out=work_out,
+    parameters={
+        "x": "units of the source along x",
+        "y": "units of the source along y",
+        "z": "units of the source along z",
+        "to": "origin: the middle of the reference frame's box comes to 0 0 0",
+    },
+    whole=True,
+    frame=apply,
+)

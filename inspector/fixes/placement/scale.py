@@ -1,0 +1,103 @@
+"""One scale for all frames."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.context import CheckContext
+from inspector.checks.placement import scale_suspect
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.parameters import number_of, word_of
+from inspector.fixes.base.precision import needed_decimals, position_decimals
+from inspector.fixes.base.preview import position_changes
+from inspector.formats.frame import Frame
+from inspector.units import METRES
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    base = series.reference
+    if base is None:
+        raise Refusal("no frame can be read")
+    factor = _factor(context, parameters)
+    if not factor > 0:
+        raise Refusal("a scale must be above 0: less would mirror the mesh or crush it to a point")
+    if factor == 1.0:
+        raise Refusal("a scale of 1 changes nothing")
+    size = series.reference_size
+    return Step(
+        FIX.id,
+        {**parameters, "factor": factor},
+        all_numbers(context),
+        f"scale every frame by {factor:.6g}: the longest side of the reference goes from {size:.6g} to "
+        f"{size * factor:.6g} units",
+        position_changes(context, base, lambda positions: positions * factor),
+        work=needed_decimals(series, factor),
+    )
+
+
+def _factor(context: CheckContext, parameters: Parameters) -> float:
+    """The factor given (also by a plan), else the one between the units given, else what gives the reference the size
+    given, else one between units that fits the stated size."""
+    factor = number_of(parameters, "factor")
+    if factor is not None:
+        return factor
+    if "from" in parameters or "to" in parameters:
+        return _between_units(parameters)
+    size = number_of(parameters, "size")
+    if size is None:
+        return _unit_factor(context)
+    current = context.series.reference_size
+    if not current > 0:
+        raise Refusal("the reference frame has no size that a scale could be taken from")
+    return size / current
+
+
+def _between_units(parameters: Parameters) -> float:
+    units = tuple(METRES)
+    source, target = word_of(parameters, "from", units), word_of(parameters, "to", units)
+    if source is None or target is None:
+        raise Refusal(f"give both from= and to=, of {', '.join(units)}")
+    return float(METRES[source] / METRES[target])
+
+
+def _unit_factor(context: CheckContext) -> float:
+    try:
+        findings = list(scale_suspect.run(context))
+    except NotApplicable as reason:
+        raise Refusal(f"give factor=, from= and to=, or size=: {reason}") from None
+    for finding in findings:
+        if finding.fixes:
+            return 1 / float(str(finding.numbers["factor"]))
+    raise Refusal("the size is not off by a factor between units; give factor=, from= and to=, or size=")
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    factor = float(str(step.parameters["factor"]))
+    more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 0.01 needs two more decimals, not three by a rounding error
+    needed = step.work if isinstance(step.work, int) else 0
+    return frame.replace(positions=frame.positions * factor, decimals=position_decimals(frame, needed, more))
+
+
+FIX = Fix(
+    id="scale",
+    title="Scale all frames",
+    kind=FixKind.CONSTANT,
+    does="Multiplies every position of every frame by one number, so that the motion scales with the object.",
+    cost="",
+    touches=frozenset({b"v"}),
+    claims=frozenset({"scale"}),
+    work_out=work_out,
+    parameters={
+        "factor": "the number, such as 0.01 for centimetres read as metres",
+        "from": f"unit that the export was made in: {', '.join(METRES)}",
+        "to": "unit of your scene, one of the same",
+        "size": "length that the longest side of the reference frame shall have, scene units",
+    },
+    whole=True,
+    frame=apply,
+)

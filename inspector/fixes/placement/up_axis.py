@@ -1,0 +1,59 @@
+"""The scene turned from one up axis to the other."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.preview import position_changes
+from inspector.formats.frame import FloatArray, Frame
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+    base = context.series.reference
+    if base is None:
+        raise Refusal("no frame can be read")
+    to = word_of(parameters, "to", ("y", "z"))
+    if to is None:
+        raise Refusal("say which axis shall point up: to=y (from z) or to=z (from y); the format states none")
+    return Step(
+        FIX.id,
+        parameters,
+        all_numbers(context),
+        f"turn every frame by 90 degrees about x, from {'y' if to == 'z' else 'z'} up to {to} up",
+        position_changes(context, base, lambda points: turned(points, to)),
+    )
+
+
+def turned(vectors: FloatArray, to: str) -> FloatArray:
+    """Rows (n, 3) turned about x by a right angle: y to z, or z to y. A rotation that rounds nothing."""
+    x, y, z = vectors.T
+    return np.stack([x, 0.0 - z, y] if to == "z" else [x, z, 0.0 - y], axis=-1)
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    to = str(step.parameters["to"])
+    normals = turned(frame.normals, to) if len(frame.normals) else None
+    return frame.replace(positions=turned(frame.positions, to), normals=normals)
+
+
+FIX = Fix(
+    id="up-axis",
+    title="Turn the up axis",
+    kind=FixKind.CONSTANT,
+    does="Turns positions and normals of all frames by 90 degrees about x: from y up to z up, or back. "
+    "Nothing is mirrored.",
+    cost="",
+    touches=frozenset({b"v", b"vn"}),
+    claims=frozenset({"up axis"}),
+    work_out=work_out,
+    parameters={"to": "z: what points along y shall point along z; y: the other way"},
+    whole=True,
+    frame=apply,
+)

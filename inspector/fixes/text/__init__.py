@@ -1,0 +1,1 @@
+"""Fixes of the text of the frame files."""

@@ -1,0 +1,120 @@
+"""The text of frames in the form that every reader takes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.lines import Draft, Line
+from inspector.formats.frame import Frame
+from inspector.formats.problems import KINDS
+from inspector.formats.wavefront.statements import BYTE_ORDER_MARK, FACE_STATEMENTS, KNOWN, NUMBER_STATEMENTS
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
+
+_LINE_ENDS = ("mixed-newlines", "bare-returns", "no-final-newline")
+_PROBLEMS = (
+    *_LINE_ENDS,
+    "byte-order-mark",
+    "wide-text",
+    "continued-line",
+    "comment-behind-data",
+    "empty-slot",
+    "superseded",
+)
+_EMPTY_SLOT = re.compile(rb"(?<=[0-9])/+(?=[ \t]|\Z)")
+_SUPERSEDED = re.compile(rb"\A([ \t]*)fo(?=[ \t])")
+_DATA = frozenset(NUMBER_STATEMENTS) | FACE_STATEMENTS
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    wanted = tuple(dict.fromkeys(one.number for one in facts if _kinds(one))) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if _kinds(facts[index])]
+    if not indices:
+        raise Refusal("the text of every frame is plain already")
+    for index in indices:
+        _refuse_unknown(facts[index])
+    numbers = context.numbers(indices)
+    kinds = dict.fromkeys(kind for index in indices for kind in _kinds(facts[index]))
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"even out the text of {numbers_text(numbers)}",
+        tuple(Change(KINDS[kind], "some", "none") for kind in kinds),
+    )
+
+
+def _kinds(facts: FrameFacts) -> list[str]:
+    """What this fix answers. Superseded patches are left: they are no other spelling of something else."""
+    found = [problem for problem in facts.problems if facts.readable and problem.kind in _PROBLEMS]
+    return [
+        problem.kind
+        for problem in found
+        if problem.kind != "superseded" or all(place.text and place.text.raw == b"fo" for place in problem.places)
+    ]
+
+
+def _refuse_unknown(facts: FrameFacts) -> None:
+    unknown = facts.problem("unknown-statement")
+    if unknown is not None and any(kind in _LINE_ENDS for kind in _kinds(facts)):
+        line = unknown.places[0].line
+        raise Refusal(
+            f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; it stays byte for byte, "
+            "and so would its line end"
+        )
+
+
+def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+    draft = Draft(frame)
+    newline = _usual_end(draft)
+    for number, block in enumerate(draft.frame.blocks):
+        if block.keyword not in KNOWN:
+            continue
+        if block.keyword == BYTE_ORDER_MARK:
+            draft.put(number, [])
+            continue
+        lines = [(body, newline) for body, _ in draft.lines(number)]
+        draft.put(number, list(_plain(lines)) if block.keyword in _DATA else lines)
+    return replace(draft.done(), encoding=None)
+
+
+def _usual_end(draft: Draft) -> bytes:
+    """CRLF where most lines have it, else LF."""
+    data = draft.frame.data
+    pairs = data.count(b"\r\n")
+    return b"\r\n" if 2 * pairs > max(data.count(b"\n"), data.count(b"\r")) else b"\n"
+
+
+def _plain(lines: list[Line]) -> Iterator[Line]:
+    """Lines of data without comments, which follow as lines of their own behind the block."""
+    comments = []
+    for body, end in lines:
+        data, mark, comment = body.partition(b"#")
+        if mark:
+            comments.append((b"#" + comment, end))
+            data = data.rstrip(b" \t")
+        yield _SUPERSEDED.sub(rb"\1f", _EMPTY_SLOT.sub(b"", data)), end
+    yield from comments
+
+
+FIX = Fix(
+    id="clean-text",
+    title="Plain text",
+    kind=FixKind.EXACT,
+    does="UTF-8 without a mark in place of UTF-16; one kind of line end, also behind the last line; statements on one "
+    "line each; comments behind data on lines of their own; no empty slots behind slashes; fo written as f.",
+    cost="",
+    touches=KNOWN,
+    claims=frozenset({"text form"}),
+    work_out=work_out,
+    frame=apply,
+)

@@ -1,0 +1,89 @@
+"""Decimal commas made points."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.lines import Draft
+from inspector.formats.frame import Frame
+from inspector.formats.wavefront.statements import NUMBER_STATEMENTS
+from inspector.names import safe
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+
+_KIND = "decimal-comma"
+_WITH_COMMA = re.compile(rb"[-+]?[0-9]+(?:,[0-9]*)?(?:[eE][-+]?[0-9]+)?")
+_KEYWORDS = tuple(NUMBER_STATEMENTS)
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if facts[index].problem(_KIND) is not None]
+    if not indices:
+        raise Refusal("no number is written with a comma")
+    changes = [_checked(context.frame(index), frame_text(facts[index].number)) for index in indices]
+    numbers = context.numbers(indices)
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"write the numbers of {numbers_text(numbers)} with a point in place of the comma",
+        (changes[0],),
+    )
+
+
+def _checked(frame: Frame, number: str) -> Change:
+    """The first line that changes. Raises Refusal unless every number of the frame is written the same way: where some
+    have a point, a comma may part numbers or thousands."""
+    first: tuple[bytes, int] | None = None
+    for body, line in _numbered(frame):
+        for word in body.split(b"#")[0].split()[1:]:
+            if not _WITH_COMMA.fullmatch(word):
+                text = safe(word[:40].decode("utf-8", "replace"))
+                raise Refusal(f"frame {number}, line {line}: {text} has no comma where others have one")
+        if first is None and b"," in body:
+            first = body, line
+    assert first is not None
+    before, line = first
+    return Change(
+        f"frame {number}, line {line}", *(one.decode("ascii", "replace") for one in (before, _pointed(before)))
+    )
+
+
+def _numbered(frame: Frame) -> Iterator[tuple[bytes, int]]:
+    draft = Draft(frame)
+    for number in draft.blocks(*_KEYWORDS):
+        first = frame.blocks[number].first_line
+        yield from ((body, first + offset) for offset, (body, _) in enumerate(draft.lines(number)))
+
+
+def _pointed(body: bytes) -> bytes:
+    numbers, mark, comment = body.partition(b"#")
+    return numbers.replace(b",", b".") + mark + comment
+
+
+def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+    draft = Draft(frame)
+    for number in draft.blocks(*_KEYWORDS):
+        draft.put(number, [(_pointed(body), end) for body, end in draft.lines(number)])
+    return draft.done()
+
+
+FIX = Fix(
+    id="decimal-commas",
+    title="Decimal commas to points",
+    kind=FixKind.EXACT,
+    does="Writes a point where every number of a frame has a decimal comma.",
+    cost="",
+    touches=frozenset(NUMBER_STATEMENTS),
+    claims=frozenset({"decimal signs"}),
+    work_out=work_out,
+    frame=apply,
+)

@@ -1,0 +1,62 @@
+"""Statements that would include a file or run a program removed."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.lines import Draft
+from inspector.formats.frame import Frame
+from inspector.formats.wavefront.statements import ACTING_STATEMENTS
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+
+_KIND = "acting-statement"
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames
+    found = [
+        (index, problem)
+        for index in readable_indices(context, wanted)
+        if (problem := facts[index].problem(_KIND)) is not None
+    ]
+    if not found:
+        raise Refusal("no statement would include a file or run a program")
+    numbers = context.numbers([index for index, _ in found])
+    total = sum(problem.count for _, problem in found)
+    first, problem = found[0]
+    label = f"frame {frame_text(facts[first].number)}, line {problem.places[0].line}"
+    keyword = problem.places[0].text
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"remove {count_of(total, 'statement')} that would act from {numbers_text(numbers)}",
+        (Change(label, keyword.display if keyword else "", ""),),
+    )
+
+
+def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+    draft = Draft(frame)
+    for number in draft.blocks(*ACTING_STATEMENTS):
+        draft.put(number, [])
+    return draft.done()
+
+
+FIX = Fix(
+    id="drop-executable",
+    title="Remove statements that act",
+    kind=FixKind.INVENTING,
+    does="Removes the lines that would include another file (call) or run a command (csh).",
+    cost="What an included file would have brought is missing, as in every reader that doesn't obey.",
+    touches=ACTING_STATEMENTS,
+    claims=frozenset({"acting statements"}),
+    work_out=work_out,
+    frame=apply,
+)

@@ -1,0 +1,95 @@
+"""Indices of faces rewritten to count from 1 at the head of the file."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.formats.frame import ABSENT, Corners, Frame, IndexArray
+from inspector.formats.problems import KINDS
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
+
+_OUT_OF_RANGE = ("index-zero", "index-range", "vt-index-range", "vn-index-range")
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    facts = context.series.facts
+    wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if _amiss(facts[index])]
+    if not indices:
+        raise Refusal("every index counts from 1 at the head of the file already")
+    zero_based = []
+    for index in indices:
+        if facts[index].problem("zero-based") is not None:
+            zero_based.append(facts[index].number)
+            continue
+        for kind in _OUT_OF_RANGE:
+            problem = facts[index].problem(kind)
+            if problem is not None:
+                line = problem.places[0].line
+                raise Refusal(
+                    f"frame {frame_text(facts[index].number)}, line {line}: {KINDS[kind]}; which is meant isn't known"
+                )
+    numbers = context.numbers(indices)
+    return Step(
+        FIX.id,
+        {},
+        numbers,
+        f"rewrite the indices of {numbers_text(numbers)}, counted from 1",
+        _changes(context.frame(indices[0]), facts[indices[0]], facts[indices[0]].number in zero_based),
+        work=frozenset(zero_based),
+    )
+
+
+def _amiss(facts: FrameFacts) -> bool:
+    return facts.readable and any(facts.problem(kind) is not None for kind in ("relative-index", "zero-based"))
+
+
+def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, ...]:
+    problem = facts.problem("zero-based" if from_zero else "relative-index")
+    place = problem.places[0] if problem else None
+    what = place.text.display if place is not None and place.text is not None else ""
+    line = place.line if place else 0
+    first = int((_counted_up(frame) if from_zero else frame).corners.v[0]) + 1
+    return (Change(f"frame {frame_text(facts.number)}, line {line}; corner 1", what, str(first)),)
+
+
+def _counted_up(frame: Frame) -> Frame:
+    """Every list of indices that runs from 0 to one below its count is counted from 1 instead."""
+    corners = frame.corners
+    v = (corners.v + 1).astype(np.int32)
+    return frame.replace(
+        corners=Corners(corners.offsets, v, _up(corners.vt, len(frame.uvs)), _up(corners.vn, len(frame.normals)))
+    )
+
+
+def _up(indices: IndexArray, count: int) -> IndexArray:
+    """The reader has counted each down by one and made 0 ABSENT; left as it is where the highest is in use."""
+    if (indices == ABSENT).all() or int(indices.max()) != count - 2:
+        return indices
+    return (indices + 1).astype(np.int32)
+
+
+def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
+    assert isinstance(step.work, frozenset)
+    return _counted_up(frame) if number in step.work else frame.replace(corners=frame.corners)
+
+
+FIX = Fix(
+    id="positive-indices",
+    title="Count indices from 1",
+    kind=FixKind.EXACT,
+    does="Rewrites indices that count back from their line, or all from 0, as the same ones counted from 1.",
+    cost="",
+    touches=frozenset({b"f", b"fo"}),
+    claims=frozenset({"indices"}),
+    work_out=work_out,
+    frame=apply,
+)

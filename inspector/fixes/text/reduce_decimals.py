@@ -1,0 +1,62 @@
+"""Positions written with as many decimals as the object's size needs."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.precision import needed_decimals
+from inspector.formats.frame import Frame
+from inspector.formats.wavefront.writer import decimals_of, write_frame
+from inspector.sequence.discovery.frame_ranges import numbers_text
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    needed = needed_decimals(series)
+    if not needed:
+        raise Refusal("the reference frame has no size that digits could be measured by")
+    longer = [index for index, one in enumerate(series.facts) if one.readable and one.decimals > needed]
+    if not longer:
+        raise Refusal(f"no frame has more than the {needed} decimals that the size of the reference needs")
+    first = context.frame(longer[0])
+    before, after = len(first.data), len(write_frame(_shortened(first, needed)))
+    whole = sum(series.facts[index].file.size for index in longer)
+    saved = round(whole * (1 - after / before))
+    numbers = context.numbers(longer)
+    return Step(
+        FIX.id,
+        {"decimals": needed, "saved": saved},
+        numbers,
+        f"write positions of {numbers_text(numbers)} with {needed} decimals: about {saved:,} of {whole:,} bytes less",
+        (Change("bytes of the first of them", f"{before:,}", f"{after:,}"),),
+        work=needed,
+    )
+
+
+def _shortened(frame: Frame, decimals: int) -> Frame:
+    return frame.replace(positions=frame.positions, decimals={b"v": decimals})
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    """Decimals that a fix before this one has added for its own sake are kept on top."""
+    assert isinstance(step.work, int)
+    own = frame.source_decimals.get(b"v", 0)
+    return _shortened(frame, min(decimals_of(frame, b"v"), step.work + max(0, decimals_of(frame, b"v") - own)))
+
+
+FIX = Fix(
+    id="reduce-decimals",
+    title="Fewer digits",
+    kind=FixKind.INVENTING,
+    does="Rounds positions to the decimals that the size of the reference needs; drop-normals "
+    "makes files smaller still.",
+    cost="Digits below a millionth of the reference's diagonal are gone.",
+    touches=frozenset({b"v"}),
+    claims=frozenset({"digits"}),
+    work_out=work_out,
+    whole=True,
+    frame=apply,
+)

@@ -1,0 +1,1 @@
+"""Fixes of vertices and faces."""

@@ -1,0 +1,90 @@
+"""Faces without a surface dropped, the same on all frames."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.faces import counts_of, refuse_mixed_faces, with_faces
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.formats.frame import ABSENT, Corners, Frame
+from inspector.surface.arrays import Flags, Indices
+from inspector.surface.edges import next_corner
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """faces (k,): those that stay, rising; corners (c,): those of them that stay, rising; offsets (k + 1,)."""
+
+    faces: Indices
+    corners: Indices
+    offsets: Indices
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    refuse_mixed_faces(context)
+    reference = context.reference
+    corners = reference.corners
+    if (corners.v == ABSENT).any():
+        raise Refusal("a face lacks a vertex")
+    work = _what_stays(corners)
+    dropped = reference.faces - len(work.faces)
+    shorter = int((np.diff(work.offsets) < corners.sizes[work.faces]).sum())
+    if not dropped and not shorter:
+        raise Refusal("every face has three corners or more, and none beside its like")
+    return Step(
+        FIX.id,
+        {},
+        all_numbers(context),
+        f"drop {count_of(dropped, 'face')} without a surface, and needless corners of {shorter:,}",
+        (Change("faces of each frame", f"{reference.faces:,}", f"{len(work.faces):,}"),),
+        work=work,
+    )
+
+
+def _what_stays(corners: Corners) -> Work:
+    face = corners.face_of_corner()
+    single: Flags = corners.v != corners.v[next_corner(corners)]
+    sizes = np.bincount(face[single], minlength=len(corners.offsets) - 1)
+    gone = (sizes < 3) | _folded(corners, single, sizes)
+    faces = np.flatnonzero(~gone)
+    kept = np.flatnonzero(single & ~gone[face])
+    return Work(faces, kept, np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes[faces])]))
+
+
+def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
+    """(f,): faces of four corners that go forth and back over one vertex: their two halves cover each other."""
+    folded = np.zeros(len(sizes), bool)
+    four = np.flatnonzero(sizes == 4)
+    if len(four):
+        rings = corners.v[np.flatnonzero(single & np.isin(corners.face_of_corner(), four))].reshape(-1, 4)
+        folded[four] = (rings[:, 0] == rings[:, 2]) | (rings[:, 1] == rings[:, 3])
+    return folded
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    assert isinstance(step.work, Work)
+    kept, corners = step.work.corners, frame.corners
+    fresh = Corners(step.work.offsets, corners.v[kept], corners.vt[kept], corners.vn[kept])
+    return with_faces(frame, fresh, counts_of(frame.runs, step.work.faces))
+
+
+FIX = Fix(
+    id="drop-degenerate-faces",
+    title="Drop faces without a surface",
+    kind=FixKind.INVENTING,
+    does="Drops faces with under three corners or folded onto themselves, and the second of two equal corners "
+    "in a row; only where all frames have the same faces.",
+    cost="The faces are gone, and face numbers behind them shift, on every frame alike.",
+    touches=frozenset({b"f", b"fo"}),
+    claims=frozenset({"faces"}),
+    work_out=work_out,
+    whole=True,
+    frame=apply,
+)

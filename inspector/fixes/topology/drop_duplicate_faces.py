@@ -1,0 +1,54 @@
+"""Faces that lie on an earlier one dropped, the same on all frames."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.faces import refuse_mixed_faces, with_faces_kept
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.formats.frame import Frame
+from inspector.surface.connections import same_corners
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    refuse_mixed_faces(context)
+    reference = context.reference
+    doubled, backed = same_corners(reference.corners)
+    if not len(doubled) and not len(backed):
+        raise Refusal("no two faces have the same vertices")
+    left = np.setdiff1d(np.arange(reference.faces), np.concatenate([doubled, backed]))
+    return Step(
+        FIX.id,
+        {},
+        all_numbers(context),
+        f"drop {count_of(len(doubled), 'face')} that repeat an earlier one, and {len(backed):,} on the back of one",
+        (Change("faces of each frame", f"{reference.faces:,}", f"{len(left):,}"),),
+        work=left,
+    )
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    assert isinstance(step.work, np.ndarray)
+    return with_faces_kept(frame, step.work)
+
+
+FIX = Fix(
+    id="drop-duplicate-faces",
+    title="Drop faces that lie on others",
+    kind=FixKind.INVENTING,
+    does="Of faces with the same vertices, in either direction, keeps the first; only where all frames "
+    "have the same faces.",
+    cost="The later faces are gone with their UVs and materials, also where two were meant to be seen from two sides; "
+    "face numbers behind them shift, on every frame alike.",
+    touches=frozenset({b"f", b"fo"}),
+    claims=frozenset({"faces"}),
+    work_out=work_out,
+    whole=True,
+    frame=apply,
+)

@@ -1,0 +1,55 @@
+"""Vertices that no face uses dropped, the same on all frames."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.faces import refuse_mixed_faces, refuse_other_users, used_vertices, with_vertices_kept
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.formats.frame import ABSENT, Frame
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    refuse_mixed_faces(context)
+    refuse_other_users(context)
+    reference = context.reference
+    used = used_vertices(reference)
+    loose = int((~used).sum())
+    if not loose:
+        raise Refusal("a face uses every vertex")
+    if loose == len(used) or (reference.corners.v == ABSENT).any():
+        raise Refusal("no face has a vertex, or one lacks some")
+    return Step(
+        FIX.id,
+        {},
+        all_numbers(context),
+        f"drop {loose:,} vertices that no face uses",
+        (Change("vertices of each frame", f"{len(used):,}", f"{len(used) - loose:,}"),),
+        work=used,
+    )
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    assert isinstance(step.work, np.ndarray)
+    return with_vertices_kept(frame, step.work)
+
+
+FIX = Fix(
+    id="drop-unused-vertices",
+    title="Drop loose vertices",
+    kind=FixKind.INVENTING,
+    does="Drops the vertices that no face uses, and renumbers those behind them; only where all frames "
+    "have the same faces.",
+    cost="The vertices are gone, and with them what they marked; the numbers of those behind them shift, on every "
+    "frame alike.",
+    touches=frozenset({b"v", b"f", b"fo"}),
+    claims=frozenset({"faces"}),
+    work_out=work_out,
+    whole=True,
+    frame=apply,
+)

@@ -1,0 +1,111 @@
+"""Faces that run round the other way than in the reference turned back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.formats.frame import Corners, Frame
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.surface.arrays import Indices
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """faces: the reference's; corners: the frame's corner (c,) for each of the reference's, by frame number."""
+
+    faces: Corners
+    corners: Mapping[Fraction, Indices]
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    if series.reference is None:
+        raise Refusal("no frame can be read")
+    base, reference = series.base, context.reference
+    wanted = _candidates(context) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if series.facts[index].topology != base.topology]
+    if not indices:
+        raise Refusal("no frame has faces that run the other way than the reference's")
+    turned: dict[Fraction, Indices] = {}
+    for index in indices:
+        number = series.facts[index].number
+        corners = turned_corners(reference.corners, context.frame(index).corners)
+        if corners is None:
+            raise Refusal(f"frame {frame_text(number)} has other faces than the reference, not only turned ones")
+        turned[number] = corners
+    first = context.frame(indices[0]).corners
+    faces = len(first.faces_with(first.v != reference.corners.v))
+    return Step(
+        FIX.id,
+        {"reference": frame_text(base.number)},
+        tuple(turned),
+        f"turn the faces of {numbers_text(turned)} the way they run in frame {frame_text(base.number)}",
+        (Change(f"frame {frame_text(next(iter(turned)))}", f"{count_of(faces, 'face')} run the other way", "none"),),
+        work=Work(reference.corners, turned),
+    )
+
+
+def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
+    base = context.series.base
+    indices = [
+        index
+        for index, one in enumerate(context.series.facts)
+        if one.readable and (one.vertices, one.faces) == (base.vertices, base.faces) and one.topology != base.topology
+    ]
+    return context.numbers(
+        [
+            index
+            for index in indices
+            if turned_corners(context.reference.corners, context.frame(index).corners) is not None
+        ]
+    )
+
+
+def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
+    """The corner of `found` for each of `wanted`, (c,), if face for face they have equal vertices, read either way
+    round and from any corner on; else None. Of a face that reads equally both ways, the way it stands is kept."""
+    if not np.array_equal(wanted.offsets, found.offsets):
+        return None
+    source = np.full(len(wanted.v), -1)
+    for size in np.unique(wanted.sizes).tolist():
+        at = wanted.offsets[:-1][wanted.sizes == size]
+        turn = np.arange(size)
+        ring = wanted.v[at[:, None] + turn]
+        for start in range(size):
+            for step in (-1, 1):
+                corner = at[:, None] + (start + step * turn) % size
+                same = (found.v[corner] == ring).all(axis=1)
+                source[(at[:, None] + turn)[same]] = corner[same]
+    return source if bool((source >= 0).all()) else None
+
+
+def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
+    assert isinstance(step.work, Work)
+    source, faces = step.work.corners[number], step.work.faces
+    return frame.replace(
+        corners=Corners(faces.offsets, faces.v, frame.corners.vt[source], frame.corners.vn[source]),
+    )
+
+
+FIX = Fix(
+    id="flip-winding",
+    title="Turn faces back",
+    kind=FixKind.EXACT,
+    does="Where faces name the reference's vertices in the opposite direction, names them in its direction; UVs and "
+    "normals stay with their vertices.",
+    cost="",
+    touches=frozenset({b"f", b"fo"}),
+    claims=frozenset({"faces"}),
+    work_out=work_out,
+    frame=apply,
+)

@@ -1,0 +1,172 @@
+"""The vertices of frames that lost their order, put back into the reference's."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.face_match import corners_alike
+from inspector.fixes.base.faces import has_legal_faces, states_of, with_faces
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.lines import settled, with_lines_reordered
+from inspector.fixes.base.vertex_match import Course, match_vertices
+from inspector.formats.frame import Corners, FloatArray, Frame
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.arrays import Indices
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Order:
+    """vertices (n,), corners (c,): the frame's for each of the reference's."""
+
+    vertices: Indices
+    corners: Indices
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """faces: the reference's; orders: by frame number."""
+
+    faces: Corners
+    orders: Mapping[Fraction, Order]
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    if series.reference is None:
+        raise Refusal("no frame can be read")
+    if not has_legal_faces(context.reference):
+        raise Refusal("the reference has faces with under three corners or without a vertex")
+    base = series.base
+    wanted = _shuffled(context) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if not _alike(series.facts[index], base)]
+    if not indices:
+        raise Refusal("every frame has the reference's faces already")
+    orders = {series.facts[index].number: _order(context, index) for index in indices}
+    first = next(iter(orders.values()))
+    moved = int((first.vertices != np.arange(len(first.vertices))).sum())
+    return Step(
+        FIX.id,
+        {"reference": frame_text(base.number)},
+        tuple(orders),
+        f"put the vertices and faces of {numbers_text(orders)} back into the order of frame {frame_text(base.number)}",
+        (Change(f"frame {frame_text(next(iter(orders)))}", f"{count_of(moved, 'vertex number')} differ", "none"),),
+        work=Work(context.reference.corners, orders),
+    )
+
+
+def _alike(facts: FrameFacts, base: FrameFacts) -> bool:
+    return (facts.vertices, facts.topology) == (base.vertices, base.topology)
+
+
+def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
+    base = context.series.base
+    return tuple(
+        dict.fromkeys(
+            one.number
+            for one in context.series.facts
+            if one.readable and one.topology != base.topology
+            if (one.vertices, one.faces) == (base.vertices, base.faces)
+        )
+    )
+
+
+def _order(context: CheckContext, index: int) -> Order:
+    """Raises Refusal where the frame is no permutation of the reference, or where several fit equally."""
+    name = f"frame {frame_text(context.series.facts[index].number)}"
+    frame, reference = context.frame(index), context.reference
+    _refuse_unfit(frame, reference, name)
+    ambiguous = 0
+    # Once as they stand, once from the middle of all vertices: a motion of the whole then doesn't count.
+    for centre in (False, True):
+        placed = frame.replace(positions=_centred(frame.positions)) if centre else frame
+        match = match_vertices(reference, _course(context, index, centre), placed)
+        if not match.connected_alike:
+            raise Refusal(f"the faces of {name} connect otherwise than the reference's, in any order of vertices")
+        if match.order is not None:
+            return _whole(reference, frame, match.order, name)
+        ambiguous = match.ambiguous
+    raise Refusal(
+        f"{name}: several orders fit equally; {ambiguous:,} of {len(frame.positions):,} vertices can't be told from "
+        "others that are connected alike (they are in one place, or move too far for their spacing)"
+    )
+
+
+def _refuse_unfit(frame: Frame, reference: Frame, name: str) -> None:
+    if (len(frame.positions), frame.faces) != (len(reference.positions), reference.faces):
+        raise Refusal(f"{name} has other numbers of vertices and faces than the reference")
+    if not has_legal_faces(frame) or not np.isfinite(frame.positions).all():
+        raise Refusal(f"{name} has a bad number, or faces with under three corners or without a vertex")
+    if states_of(frame) != states_of(reference):
+        raise Refusal(f"the faces of {name} stand in other groups or materials than the reference's")
+
+
+def _course(context: CheckContext, index: int, centre: bool) -> Course:
+    """Places of the good frame nearest in time, with the pace at which vertices move there."""
+    series = context.series
+    facts, number = series.facts, series.facts[index].number
+
+    def placed(one: int) -> FloatArray:
+        positions = context.frame(one).positions
+        return _centred(positions) if centre else positions
+
+    def way(one: int, other: Fraction) -> float:
+        return float(abs(facts[one].number - other))
+
+    good = [one for one in range(len(facts)) if series.usable[one] and _alike(facts[one], series.base)]
+    good = [one for one in good if facts[one].problem("bad-number") is None]
+    if not good:
+        raise Refusal("no frame with the reference's faces is whole")
+    nearest = min(good, key=lambda one: way(one, number))
+    places, motion = placed(nearest), np.zeros(facts[nearest].vertices)
+    at = good.index(nearest)
+    for other in good[max(0, at - 1) : at] + good[at + 1 : at + 2]:
+        span = way(other, facts[nearest].number)
+        step = np.linalg.norm(placed(other) - places, axis=1)
+        motion = np.maximum(motion, step * (way(nearest, number) / span) if span else 0.0)
+    return Course(places, motion)
+
+
+def _centred(positions: FloatArray) -> FloatArray:
+    """Positions (n, 3) from their mean, which doesn't depend on their order."""
+    return np.asarray(positions - positions.mean(axis=0))
+
+
+def _whole(reference: Frame, frame: Frame, order: Indices, name: str) -> Order:
+    corners = corners_alike(reference, frame, order)
+    if corners is None:
+        raise Refusal(f"the faces of {name} are in other groups or materials than the reference's")
+    return Order(order, corners)
+
+
+def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
+    assert isinstance(step.work, Work)
+    order, faces = step.work.orders[number], step.work.faces
+    old = settled(frame)
+    counts = [run.stop - run.start for run in old.runs]
+    moved = with_lines_reordered(old, b"v", order.vertices)
+    vt, vn = old.corners.vt[order.corners], old.corners.vn[order.corners]
+    return with_faces(moved, Corners(faces.offsets, faces.v, vt, vn), counts)
+
+
+FIX = Fix(
+    id="restore-order",
+    title="Restore the vertex order",
+    kind=FixKind.EXACT,
+    does="Where a frame is the reference with its vertices and faces in another order, puts its lines back into order; "
+    "no number changes.",
+    cost="",
+    touches=frozenset({b"v", b"f", b"fo"}),
+    claims=frozenset({"faces"}),
+    work_out=work_out,
+    frame=apply,
+)

@@ -1,0 +1,76 @@
+"""All faces cut into triangles, on every frame along the same lines."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.faces import counts_of, has_legal_faces, refuse_mixed_faces, with_faces
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import all_numbers
+from inspector.formats.frame import Corners, Frame
+from inspector.sequence.discovery.settings import frame_text
+from inspector.surface.normals import area_vectors, face_normals, unit
+from inspector.surface.triangles import Triangles, triangulate
+
+
+def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+    refuse_mixed_faces(context)
+    reference, base = context.reference, context.series.base
+    if not has_legal_faces(reference):
+        raise Refusal("faces have under three corners or lack a vertex")
+    larger = int((reference.corners.sizes > 3).sum())
+    if not larger:
+        raise Refusal("every face is a triangle already")
+    triangles = triangulate(reference.corners, reference.positions)
+    _refuse_crossed(reference, triangles)
+    return Step(
+        FIX.id,
+        {"reference": frame_text(base.number)},
+        all_numbers(context),
+        f"cut {larger:,} faces into triangles, on every frame as on frame {frame_text(base.number)}",
+        (Change("faces of each frame", f"{reference.faces:,}", f"{len(triangles):,}"),),
+        work=triangles,
+    )
+
+
+def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
+    """Raises Refusal where a cut turns a triangle over: the face crosses itself, or is too large to be cut rightly."""
+    areas = area_vectors(reference.positions, triangles)
+    facing = face_normals(reference.positions, triangles, reference.faces)[triangles.face]
+    sizes = reference.corners.sizes[triangles.face]
+    over = (np.einsum("ti,ti->t", unit(areas), facing) < -limits.FLAT_TURN) & (sizes > 3)
+    if over.any():
+        faces = np.unique(triangles.face[over])
+        raise Refusal(
+            f"{len(faces):,} faces cross themselves, or bend in and have over {limits.EAR_CORNERS} corners, "
+            f"face {int(faces[0]) + 1} first"
+        )
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    assert isinstance(step.work, Triangles)
+    cut, corners = step.work.corners.ravel(), frame.corners
+    offsets = np.arange(0, len(cut) + 1, 3)
+    fresh = Corners(offsets, corners.v[cut], corners.vt[cut], corners.vn[cut])
+    return with_faces(frame, fresh, counts_of(frame.runs, step.work.face))
+
+
+FIX = Fix(
+    id="triangulate",
+    title="Cut into triangles",
+    kind=FixKind.INVENTING,
+    does="Cuts every face into triangles, by clipping ears on the reference, and every other frame along "
+    "the same lines.",
+    cost="Faces with more than three corners are gone, and the edges that cut them are made up; a face that bends "
+    "along another line on some frame creases there.",
+    touches=frozenset({b"f", b"fo"}),
+    claims=frozenset({"faces"}),
+    work_out=work_out,
+    whole=True,
+    frame=apply,
+)

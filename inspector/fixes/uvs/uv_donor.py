@@ -1,0 +1,48 @@
+"""UVs from a donor file of the same connectivity."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.uvs import (
+    apply_uv_set,
+    donor_of,
+    lacking_uvs,
+    refuse_other_faces,
+    uv_changes,
+    uv_set_of,
+    uv_summary,
+)
+from inspector.names import safe
+
+
+def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    path, donor = donor_of(context, parameters)
+    name = safe(path.name)
+    indices = lacking_uvs(context, frames)
+    refuse_other_faces(context, donor, name, indices)
+    given, numbers = uv_set_of(donor), context.numbers(indices)
+    return Step(
+        FIX.id,
+        {"from": str(path.absolute())},
+        numbers,
+        uv_summary(numbers, name),
+        uv_changes(context, indices[0], given),
+        work=given,
+    )
+
+
+FIX = Fix(
+    id="uv-donor",
+    title="UVs from a donor file",
+    kind=FixKind.INVENTING,
+    does="Gives frames the UVs of another mesh file, if that has the same faces with the same vertex indices.",
+    cost="The UVs come from another file; that they were meant for these frames is taken from the equal faces.",
+    touches=frozenset({b"vt", b"f", b"fo"}),
+    claims=frozenset({"uvs"}),
+    work_out=work_out,
+    parameters={"from": "mesh file with the same faces that has UVs"},
+    frame=apply_uv_set,
+)

@@ -1,0 +1,106 @@
+"""UVs moved into the unit square, in the proportion of the texture."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, gathered, move_step
+from inspector.formats.frame import ABSENT, FloatArray, Frame
+from inspector.lettering.texture_fit import TextureFit
+
+_CONSTANTS = ("scale_u", "scale_v", "shift_u", "shift_v")
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: object) -> Step:
+    fit = fit_of(context)
+    given = [number_of(parameters, key) for key in _CONSTANTS]
+    if any(value is not None for value in given):
+        scale_u, scale_v, shift_u, shift_v = (
+            value if value is not None else default for value, default in zip(given, (1.0, 1.0, 0.0, 0.0), strict=True)
+        )
+        scale, shift = np.array([scale_u, scale_v]), np.array([shift_u, shift_v])
+        if not (scale > 0.0).all():
+            raise Refusal("scale_u and scale_v must be above 0")
+    else:
+        scale, shift = _fitted(context, fit, _aspect(parameters))
+    if np.abs(scale - 1.0).max() <= limits.UV_DIFFERENCE and np.abs(shift).max() <= limits.UV_DIFFERENCE:
+        raise Refusal("the UVs lie in the square in that proportion, and as large as they can")
+    constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
+    return move_step(
+        context,
+        FIX.id,
+        {**parameters, **constants},
+        UvMove(np.diag(scale), shift),
+        f"scale all UVs by {scale[0]:.6g} in u and {scale[1]:.6g} in v and move them into the middle of the square",
+    )
+
+
+def _aspect(parameters: Parameters) -> float:
+    aspect = number_of(parameters, "aspect")
+    if aspect is None:
+        return 1.0
+    if not aspect > 0.0:
+        raise Refusal("an aspect is width over height, above 0")
+    return aspect
+
+
+def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[FloatArray, FloatArray]:
+    """Scale and shift (2,) that put the box of all UVs into the middle of the square, as large as it goes.
+
+    The aspect that a texture must have goes with the length of a unit of u over that of v; so scaling v by r times the
+    scale of u multiplies it by r, and r = aspect / wanted gives the wanted one.
+    """
+    wanted = [region.wanted_aspect for region in fit.materials]
+    if max(wanted) > limits.MAP_SQUEEZE * min(wanted):
+        raise Refusal(
+            f"materials want textures of different aspects ({min(wanted):.2f} to {max(wanted):.2f}), so that no single "
+            "change of the UVs serves them"
+        )
+    low, high = _box(context)
+    if not (high > low).all():
+        raise Refusal("the UVs enclose no area, so a texture has no place on the surface")
+    ratio = aspect / math.exp(sum(map(math.log, wanted)) / len(wanted))
+    side = min(1.0 / (high[0] - low[0]), 1.0 / (ratio * (high[1] - low[1])))
+    scale = np.array([side, ratio * side])
+    return scale, 0.5 - scale * (low + high) / 2.0
+
+
+def _box(context: CheckContext) -> tuple[FloatArray, FloatArray]:
+    boxes = np.array(gathered(context, _used_box))
+    return boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
+
+
+def _used_box(frame: Frame) -> FloatArray:
+    """Least and largest u and v of the UVs that faces use, (2, 2); the other way round where there are none."""
+    used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
+    used = used[np.isfinite(used).all(axis=1)]
+    return np.array([used.min(axis=0, initial=np.inf), used.max(axis=0, initial=-np.inf)])
+
+
+FIX = Fix(
+    id="uv-into-square",
+    title="UVs into the square, in proportion",
+    kind=FixKind.CONSTANT,
+    does="Scales and moves every UV of every frame alike, so that all lie in the unit square and a texture of the "
+    "stated aspect isn't squeezed. A texture made for the old UVs no longer fits.",
+    cost="",
+    touches=frozenset({b"vt"}),
+    claims=frozenset({"uv-square", "uv-turn"}),
+    work_out=work_out,
+    parameters={
+        "aspect": "width over height of the texture that will be laid on; left out: 1, a square one",
+        "scale_u": "factor for u, as a saved plan keeps it; left out: worked out from all frames",
+        "scale_v": "factor for v",
+        "shift_u": "added to u after the factor",
+        "shift_v": "added to v after the factor",
+    },
+    whole=True,
+    frame=apply_move,
+)

@@ -1,0 +1,51 @@
+"""UVs mirrored, so that lettering doesn't read backwards."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, move_step
+
+_AXES = ("u", "v")
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: object) -> Step:
+    stated = word_of(parameters, "axis", _AXES)
+    fit = fit_of(context)
+    if stated is None and not all(region.reading.reads_mirrored for region in fit.materials):
+        share = max(region.reading.mirrored for region in fit.materials)
+        raise Refusal(
+            f"lettering reads the right way round ({share:.0%} of the surface is mirrored); give axis=u or axis=v to "
+            "mirror it all the same"
+        )
+    axis = stated or "u"
+    sides = "left and right" if axis == "u" else "top and bottom"
+    return move_step(
+        context, FIX.id, {**parameters, "axis": axis}, _mirrored(axis), f"swap {sides} of the texture in all UVs"
+    )
+
+
+def _mirrored(axis: str) -> UvMove:
+    """About the middle of the unit square."""
+    across = np.array([name == axis for name in _AXES], float)
+    return UvMove(np.diag(1.0 - 2.0 * across), across)
+
+
+FIX = Fix(
+    id="uv-mirror",
+    title="Mirror the UVs",
+    kind=FixKind.CONSTANT,
+    does="Mirrors every UV of every frame alike, so that lettering doesn't read backwards. A texture made for the "
+    "old UVs then lies mirrored.",
+    cost="",
+    touches=frozenset({b"vt"}),
+    claims=frozenset({"uv-mirror"}),
+    work_out=work_out,
+    parameters={"axis": "u (swaps left and right) or v (top and bottom); left out: u, if lettering reads mirrored"},
+    whole=True,
+    frame=apply_move,
+)

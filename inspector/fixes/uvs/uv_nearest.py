@@ -1,0 +1,143 @@
+"""UVs from a donor file whose faces are others, by the closest point of its surface."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.closest import TriangleTree, barycentric
+from inspector.fixes.base.faces import has_legal_faces, used_vertices
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.uvs import (
+    UV_DECIMALS,
+    UvSet,
+    apply_uv_set,
+    donor_of,
+    lacking_uvs,
+    refuse_other_faces,
+    uv_changes,
+    uv_summary,
+)
+from inspector.formats.frame import Frame
+from inspector.names import safe
+from inspector.sequence.discovery.settings import frame_text
+from inspector.surface.arrays import Flags, Floats, Indices
+from inspector.surface.normals import area_vectors, gathered
+from inspector.surface.triangles import triangulate
+
+_INWARD = 0.02
+"""Share of the way to a face's middle from which a corner looks for its UV, so that at a seam it finds its own side."""
+
+_ROUNDING = 1e-12
+"""Share of the diagonal below which a distance is what float64 rounds by."""
+
+
+def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    if series.reference is None:
+        raise Refusal("no frame can be read")
+    path, donor = donor_of(context, parameters)
+    number, reference = frame_text(series.base.number), context.reference
+    indices = lacking_uvs(context, frames)
+    refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
+    if not has_legal_faces(reference) or not np.isfinite(reference.positions).all():
+        raise Refusal("the reference has a bad number, or faces with under three corners or without a vertex")
+    surface = _Surface(donor, safe(path.name))
+    distance = float(surface.tree.closest(reference.positions[used_vertices(reference)])[1].max())
+    share = distance / float(series.diagonals[series.reference])
+    distance = distance if share > _ROUNDING else 0.0
+    if not share <= limits.DONOR_DISTANCE:
+        raise Refusal(
+            f"vertices of frame {number} lie up to {distance:.4g} units ({share:.0%} of its diagonal) off the "
+            f"surface of {safe(path.name)}: it has another pose, place or size"
+        )
+    uvs, torn = _carried_over(surface, reference)
+    given, numbers = _shared(uvs), context.numbers(indices)
+    return Step(
+        FIX.id,
+        {"from": str(path.absolute())},
+        numbers,
+        f"{uv_summary(numbers, safe(path.name))} at the closest points to frame {number}, at most {distance:.4g} units "
+        f"({share:.2%} of its diagonal) away; {count_of(int(torn.sum()), 'face')} across a seam there",
+        uv_changes(context, indices[0], given),
+        work=given,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """Triangles (n,) of the donor."""
+
+    surface: _Surface
+    triangle: Indices
+
+    def uv_at(self, points: Floats) -> Floats:
+        """UVs (n, 2) of points (n, 3), each by the affine map of its triangle, which goes on beyond it."""
+        weights = barycentric(self.surface.triangles[self.triangle], points)
+        uvs: Floats = np.einsum("nc,ncd->nd", weights, self.surface.uvs[self.triangle])
+        return uvs
+
+
+class _Surface:
+    """The donor's triangles that have an area: places (t, 3, 3) and UVs (t, 3, 2)."""
+
+    def __init__(self, donor: Frame, name: str) -> None:
+        if not np.isfinite(donor.positions).all() or not np.isfinite(donor.uvs).all():
+            raise Refusal(f"{name} has a bad number")
+        triangles = triangulate(donor.corners, donor.positions)
+        some = area_vectors(donor.positions, triangles).any(axis=1)
+        if not some.any():
+            raise Refusal(f"{name} has no surface")
+        self.triangles: Floats = donor.positions[triangles.vertices[some]]
+        self.uvs: Floats = donor.uvs[donor.corners.vt[triangles.corners[some]], :2]
+        self.tree = TriangleTree(self.triangles)
+
+    def found_from(self, points: Floats) -> _Found:
+        return _Found(self, self.tree.closest(points)[0])
+
+
+def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
+    """UVs (c, 2) of the reference's corners; faces (f,) that would have been torn across a seam of the donor.
+
+    Torn is a face whose corners find UVs that lie further from where its middle's triangle puts them than the face is
+    large in the texture. Such a face gets all its UVs from there.
+    """
+    corners = reference.corners
+    face, places = corners.face_of_corner(), reference.positions[corners.v]
+    middles = gathered(face, places, reference.faces) / corners.sizes[:, None]
+    inward = places + _INWARD * (middles[face] - places)
+    own = surface.found_from(inward).uv_at(places)
+    whole = _Found(surface, surface.found_from(middles).triangle[face]).uv_at(places)
+    starts = corners.offsets[:-1]
+    size = np.linalg.norm(np.maximum.reduceat(whole, starts) - np.minimum.reduceat(whole, starts), axis=1)
+    torn: Flags = np.maximum.reduceat(np.linalg.norm(own - whole, axis=1), starts) > size
+    return np.where(torn[face][:, None], whole, own), torn
+
+
+def _shared(uvs: Floats) -> UvSet:
+    """One UV for all corners that have the same after rounding."""
+    steps = np.rint(uvs * 10.0**UV_DECIMALS)
+    distinct, vt = np.unique(steps, axis=0, return_inverse=True)
+    return UvSet(distinct / 10.0**UV_DECIMALS, vt.reshape(-1).astype(np.int32), UV_DECIMALS)
+
+
+FIX = Fix(
+    id="uv-nearest",
+    title="UVs from the closest points of a donor",
+    kind=FixKind.INVENTING,
+    does="Gives frames the UVs that another mesh file has at the closest points of its surface to the reference, where "
+    "its faces are others.",
+    cost="The UVs are made up between those of the donor; where surfaces lie close together, the wrong one may be the "
+    "closest. Faces across a seam of the donor hang over it.",
+    touches=frozenset({b"vt", b"f", b"fo"}),
+    claims=frozenset({"uvs"}),
+    work_out=work_out,
+    parameters={"from": "mesh file of the same shape, in the pose of the reference, that has UVs"},
+    frame=apply_uv_set,
+)

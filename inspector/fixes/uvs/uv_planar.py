@@ -1,0 +1,110 @@
+"""UVs by projection along one axis."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, refuse_other_faces, uv_changes
+from inspector.formats.frame import ABSENT, FloatArray, Frame
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.surface.arrays import Floats
+from inspector.surface.normals import area_vectors
+from inspector.surface.triangles import triangulate
+
+OWN, FILL = "own", "fill"
+
+_AXES = "xyz"
+_SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
+    (0, True): ((2, -1), (1, 1)),
+    (0, False): ((2, 1), (1, 1)),
+    (1, True): ((0, 1), (2, -1)),
+    (1, False): ((0, 1), (2, 1)),
+    (2, True): ((0, 1), (1, 1)),
+    (2, False): ((0, -1), (1, 1)),
+}
+"""Axis looked along, and whether from its positive end -> coordinate and sign that u and v run along, so that lettering
+isn't mirrored for who looks from there; y is up, or on a level sheet what is away from a camera on +z."""
+
+
+def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    if series.reference is None:
+        raise Refusal("no frame can be read")
+    axis, fit = word_of(parameters, "axis", tuple(_AXES)), word_of(parameters, "fit", (OWN, FILL)) or OWN
+    number = frame_text(series.base.number)
+    wanted = tuple(one.number for one in series.facts if one.readable) if frames is None else frames
+    indices = readable_indices(context, wanted)
+    reference = context.reference
+    refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
+    areas = _areas(reference)
+    along = int(np.abs(areas).sum(axis=0).argmax()) if axis is None else _AXES.index(axis)
+    positive = bool(areas[:, along].sum() >= 0.0)
+    given = UvSet(_projected(reference, along, positive, fit), reference.corners.v, UV_DECIMALS)
+    numbers = context.numbers(indices)
+    return Step(
+        FIX.id,
+        {**parameters, "axis": _AXES[along], "fit": fit},
+        numbers,
+        f"give {numbers_text(numbers)} UVs as frame {number} is seen along {'-' if positive else '+'}{_AXES[along]}; "
+        + _losses(areas, along, positive),
+        uv_changes(context, indices[0], given),
+        work=given,
+    )
+
+
+def _areas(reference: Frame) -> Floats:
+    """Area vectors (t, 3) of the reference's triangles. Raises Refusal where a corner has no place."""
+    corners = reference.corners
+    if not reference.faces or (corners.v == ABSENT).any() or not np.isfinite(reference.positions).all():
+        raise Refusal("the reference has no faces, or a bad number, or a corner without a vertex")
+    return area_vectors(reference.positions, triangulate(corners, reference.positions))
+
+
+def _projected(reference: Frame, along: int, positive: bool, fit: str) -> FloatArray:
+    """One UV for each vertex (n, 2), within the unit square; in the sheet's own proportions it lies in the middle."""
+    (column, turn), (row, tilt) = _SIDES[along, positive]
+    flat = reference.positions[:, [column, row]] * [turn, tilt]
+    used = flat[reference.corners.v]
+    low, high = used.min(axis=0), used.max(axis=0)
+    extent = high - low
+    if not (extent > 0.0).all():
+        raise Refusal(f"seen along {_AXES[along]} the reference is a line, which holds no texture; choose another axis")
+    side = extent if fit == FILL else extent.max()
+    return np.asarray(np.round((flat - (low + high) / 2.0) / side + 0.5, UV_DECIMALS))
+
+
+def _losses(areas: Floats, along: int, positive: bool) -> str:
+    """What share of the surface shares its part of the texture, and how much is seen at a slant."""
+    size = np.linalg.norm(areas, axis=1)
+    facing = areas[:, along] * (1.0 if positive else -1.0)
+    total = max(float(size.sum()), np.finfo(float).tiny)
+    away, steep = float(size[facing < 0.0].sum()) / total, float(size[np.abs(facing) < size / 2.0].sum()) / total
+    return f"{away:.0%} of the surface faces away and reads mirrored, {steep:.0%} is stretched to twice or more"
+
+
+FIX = Fix(
+    id="uv-planar",
+    title="UVs by projection",
+    kind=FixKind.INVENTING,
+    does="Gives every frame the UVs that the reference has when it is looked at along one axis: the one along which "
+    "most of it is seen, from the side that most faces look to.",
+    cost="The UVs are made up, in place of those that were there; where the surface lies in two layers both get the "
+    "same part of the texture, and steep parts stretch it.",
+    touches=frozenset({b"vt", b"f", b"fo"}),
+    claims=frozenset({"uvs"}),
+    work_out=work_out,
+    parameters={
+        "axis": "x, y or z, to look along; the one along which most is seen if not given",
+        "fit": "own (the sheet keeps its proportions) or fill (it fills the square, and a square texture is squeezed "
+        "with it); own if not given",
+    },
+    frame=apply_uv_set,
+)

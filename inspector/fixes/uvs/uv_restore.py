@@ -1,0 +1,70 @@
+"""UV indices and coordinates restored from the reference frame."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.uvs import (
+    apply_uv_set,
+    has_whole_uvs,
+    refuse_other_faces,
+    uv_changes,
+    uv_set_of,
+    uv_summary,
+)
+from inspector.sequence.discovery.settings import frame_text
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    series = context.series
+    if series.reference is None:
+        raise Refusal("no frame can be read")
+    reference = context.reference
+    name = f"the reference (frame {frame_text(series.base.number)})"
+    if not has_whole_uvs(reference):
+        raise Refusal(f"{name} lacks UVs itself")
+    wanted = _differing(context) if frames is None else frames
+    indices = [index for index in readable_indices(context, wanted) if index != series.reference]
+    if not indices:
+        raise Refusal("every frame with the reference's faces has its UVs already")
+    refuse_other_faces(context, reference, name, indices)
+    given = uv_set_of(reference)
+    numbers = context.numbers(indices)
+    return Step(
+        FIX.id,
+        {"reference": frame_text(series.base.number)},
+        numbers,
+        uv_summary(numbers, f"frame {frame_text(series.base.number)}"),
+        uv_changes(context, indices[0], given),
+        work=given,
+    )
+
+
+def _differing(context: CheckContext) -> tuple[Fraction, ...]:
+    base = context.series.base
+    return tuple(
+        dict.fromkeys(
+            one.number
+            for one in context.series.facts
+            if one.readable
+            and (one.vertices, one.topology) == (base.vertices, base.topology)
+            and (one.uv_indices, one.uv_values) != (base.uv_indices, base.uv_values)
+        )
+    )
+
+
+FIX = Fix(
+    id="uv-restore",
+    title="Restore UVs from the reference",
+    kind=FixKind.EXACT,
+    does="Gives frames with the reference's faces its UV coordinates and its UV index at every corner.",
+    cost="",
+    touches=frozenset({b"vt", b"f", b"fo"}),
+    claims=frozenset({"uvs"}),
+    work_out=work_out,
+    frame=apply_uv_set,
+)

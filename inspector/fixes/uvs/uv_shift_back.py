@@ -1,0 +1,95 @@
+"""UV indices that are all off by one constant shifted back."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.uv_compare import constant_shift
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.uvs import has_whole_uvs
+from inspector.formats.frame import Corners, Frame, IndexArray
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+
+
+def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+    if context.series.reference is None:
+        raise Refusal("no frame can be read")
+    reference, facts = context.reference, context.series.facts
+    wanted = _candidates(context) if frames is None else frames
+    shifts: dict[int, int] = {}
+    known: dict[tuple[bytes, bytes, bytes], int] = {}
+    for index in readable_indices(context, wanted):
+        state = (facts[index].topology, facts[index].uv_indices, facts[index].uv_values)
+        if state not in known:
+            known[state] = _shift(reference, context.frame(index), frame_text(facts[index].number))
+        shifts[index] = known[state]
+    if not shifts:
+        raise Refusal("no frame has UV indices that are off by a constant")
+    by_number = {facts[index].number: shift for index, shift in shifts.items()}
+    first, shift = next(iter(shifts.items()))
+    label = f"frame {frame_text(facts[first].number)}, corner 1"
+    found, right = int(context.frame(first).corners.vt[0]) + 1, int(reference.corners.vt[0]) + 1
+    return Step(
+        FIX.id,
+        {"shifts": {frame_text(number): one for number, one in by_number.items()}},
+        tuple(by_number),
+        f"shift the UV indices of {numbers_text(by_number)} by {-shift:+d}"
+        + ("" if len(set(shifts.values())) == 1 else " and others"),
+        (Change(label, str(found), str(right)),),
+        work=reference.corners.vt,
+    )
+
+
+def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
+    base = context.series.base
+    indices = [
+        index
+        for index, one in enumerate(context.series.facts)
+        if one.topology == base.topology and not one.faces_without_uvs and one.uv_indices != base.uv_indices
+    ]
+    return context.numbers(
+        [index for index in indices if constant_shift(context.reference, context.frame(index)) is not None]
+    )
+
+
+def _shift(reference: Frame, frame: Frame, number: str) -> int:
+    """The constant. Raises Refusal unless shifting back gives the reference's coordinate at every corner."""
+    ours, wanted = frame.corners, reference.corners
+    if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):
+        raise Refusal(f"frame {number} has other faces than the reference")
+    if not has_whole_uvs(frame) or not has_whole_uvs(reference):
+        raise Refusal(f"frame {number} or the reference lacks UVs at some corners")
+    shift = constant_shift(reference, frame)
+    if shift is None:
+        raise Refusal(f"the UV indices of frame {number} are not off by one constant")
+    kept = len(frame.uvs) > int(wanted.vt.max())
+    if not kept or not (np.abs(frame.uvs[wanted.vt, :2] - reference.uvs[wanted.vt, :2]) <= limits.UV_DIFFERENCE).all():
+        raise Refusal(f"shifted back, frame {number} would still have other UV coordinates than the reference")
+    return shift
+
+
+def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+    """Shifted back, the indices are the reference's; the list of UVs stays as it is."""
+    vt: IndexArray = np.asarray(step.work, np.int32)
+    corners = frame.corners
+    return frame.replace(corners=Corners(corners.offsets, corners.v, vt, corners.vn))
+
+
+FIX = Fix(
+    id="uv-shift-back",
+    title="Shift UV indices back",
+    kind=FixKind.EXACT,
+    does="Where every UV index of a frame is off by one constant, takes that constant away again.",
+    cost="",
+    touches=frozenset({b"f", b"fo"}),
+    claims=frozenset({"uvs"}),
+    work_out=work_out,
+    frame=apply,
+)

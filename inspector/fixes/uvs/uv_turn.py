@@ -1,0 +1,68 @@
+"""UVs turned by quarter turns, so that lettering reads upright."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, move_step
+
+_QUARTERS = ("90", "180", "270")
+
+
+def work_out(context: CheckContext, parameters: Parameters, _: object) -> Step:
+    stated = word_of(parameters, "degrees", _QUARTERS)
+    fit = fit_of(context)
+    if stated is None:
+        readings = [region.reading for region in fit.materials]
+        stated = _needed({_quarter(reading.turned) for reading in readings})
+        if any(reading.reads_mirrored for reading in readings):
+            raise Refusal("lettering reads mirrored; mirror it first (uv-mirror), or give degrees=90, 180 or 270")
+        if any(reading.words == "in all directions" for reading in readings):
+            raise Refusal("lettering runs in all directions, so that no turn sets it upright; give degrees=")
+    return move_step(
+        context,
+        FIX.id,
+        {**parameters, "degrees": int(stated)},
+        _turned(int(stated)),
+        f"turn all UVs by {stated} degrees to the left about the middle of the texture",
+    )
+
+
+def _quarter(degrees: float) -> int:
+    return round(degrees / 90) * 90 % 360
+
+
+def _needed(quarters: set[int]) -> str:
+    """The turn that sets lettering upright: as far as it is turned, for the picture then turns back on the surface."""
+    if quarters == {0}:
+        raise Refusal("lettering reads upright within half a quarter turn; give degrees= to turn it all the same")
+    if len(quarters) > 1:
+        raise Refusal("materials are turned differently, so that no single turn serves them; give degrees=")
+    return str(quarters.pop())
+
+
+def _turned(degrees: int) -> UvMove:
+    """About (0.5, 0.5), in whole numbers, so that digits stay as they are."""
+    cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
+    matrix = np.array([[cosine, -sine], [sine, cosine]])
+    return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))
+
+
+FIX = Fix(
+    id="uv-turn",
+    title="Turn the UVs",
+    kind=FixKind.CONSTANT,
+    does="Turns every UV of every frame by the same quarter turns, so that lettering reads upright. A texture made for "
+    "the old UVs then lies turned.",
+    cost="",
+    touches=frozenset({b"vt"}),
+    claims=frozenset({"uv-turn"}),
+    work_out=work_out,
+    parameters={"degrees": "90, 180 or 270, to the left; left out: what sets lettering upright"},
+    whole=True,
+    frame=apply_move,
+)

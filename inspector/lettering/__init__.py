@@ -1,0 +1,1 @@
+"""Texture fit, lettering boxes, captions, legibility and templates of a sequence."""

@@ -1,0 +1,89 @@
+"""Where on the texture lettering keeps its shape in every frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.formats.frame import Frame
+from inspector.lettering.texture_fit import RegionFit, TextureFit
+from inspector.sequence.run.replay import Progress, alike, quiet, replay
+from inspector.sequence.run.scan import Cancel, never
+from inspector.sequence.series import Series
+from inspector.surface.lettering_box import Rectangle, safe_rectangle
+from inspector.surface.metric import Metric, measure_frame
+from inspector.surface.triangles import Triangles, Triangulator
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class SafeArea:
+    """The rectangle in UV in which letters keep their shape, None without any; region: the island it lies in.
+
+    bound: by what factor letters grow or shrink at most, in any direction and frame, against the island's middle.
+    cells: the island's box was divided into so many cells each way; an end of the rectangle may fall short of what is
+    safe by one cell, and never goes beyond it.
+    """
+
+    region: RegionFit
+    rectangle: Rectangle | None
+    bound: float
+    cells: int
+
+
+def safe_areas(
+    series: Series,
+    fit: TextureFit,
+    bound: float = limits.LETTER_STRETCH,
+    cells: int = limits.SAFE_CELLS,
+    progress: Progress = quiet,
+    cancelled: Cancel = never,
+) -> tuple[SafeArea, ...]:
+    """The safe rectangle of each region of `fit.regions`, largest first as seen on the texture. Reads frames again."""
+    triangulator = Triangulator()
+    reference = next(iter(replay(series, [series.reference or 0])))
+    triangles = triangulator.of(reference)
+    inside = [np.flatnonzero(fit.islands.of_face[triangles.face] == region.island) for region in fit.regions]
+    worst = [np.ones(len(chosen)) for chosen in inside]
+    for frame in replay(series, alike(series), progress, cancelled):
+        metric = measure_frame(frame, triangulator.of(frame))
+        for region, chosen, so_far in zip(fit.regions, inside, worst, strict=True):
+            np.maximum(so_far, letter_stretch(metric, region)[chosen], out=so_far)
+    areas = [
+        SafeArea(region, _rectangle(reference, triangles, fit, region, so_far <= bound, cells), bound, cells)
+        for region, so_far in zip(fit.regions, worst, strict=True)
+    ]
+    return tuple(sorted(areas, key=lambda area: -_size(area.rectangle)))
+
+
+def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
+    """(t,): by what factor a letter grows or shrinks in the direction that suffers most, at least 1.
+
+    Singular values (surface/metric.py), with the texture at the aspect the region wants, against its typical length.
+    Infinite where the surface has area and the texture none, or the other way, or where a fold is seen mirrored.
+    """
+    larger, smaller = metric.singular_values(region.wanted_aspect)
+    typical = region.typical_length / np.sqrt(region.wanted_aspect)
+    whole = metric.usable & (smaller > 0.0)
+    stretch = np.full(len(larger), np.inf)
+    stretch[whole] = np.maximum(larger[whole] / typical, typical / smaller[whole])
+    stretch[(metric.area == 0.0) & (metric.uv_area == 0.0)] = 1.0  # a corner given twice takes no room
+    folded = (metric.uv_area < 0.0) != region.reading.reads_mirrored
+    return np.where(folded & (metric.uv_area != 0.0), np.inf, stretch)
+
+
+def _rectangle(
+    frame: Frame, triangles: Triangles, fit: TextureFit, region: RegionFit, good: npt.NDArray[np.bool_], cells: int
+) -> Rectangle | None:
+    chosen = fit.islands.of_face[triangles.face] == region.island
+    uvs = frame.uvs[:, :2]
+    outline = uvs[fit.islands.outline[fit.islands.outline_island == region.island]]
+    return safe_rectangle(uvs[frame.corners.vt[triangles.corners[chosen]]], good, outline, cells)
+
+
+def _size(rectangle: Rectangle | None) -> float:
+    return 0.0 if rectangle is None else rectangle.width * rectangle.height

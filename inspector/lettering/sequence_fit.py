@@ -1,0 +1,167 @@
+"""All that follows for the texture of one sequence from what the user wants of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property, partial
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.errors import MeshqcError
+from inspector.formats.frame import Frame
+from inspector.lettering.captions import CaptionFit, fit_captions
+from inspector.lettering.legibility import Legibility, Shot, legibility
+from inspector.lettering.safe_lettering import SafeArea, safe_areas
+from inspector.lettering.texel_density import density_for_camera, density_to_fill
+from inspector.lettering.texture_fit import RegionFit, TextureFit, fit_texture
+from inspector.lettering.viewpoint import View
+from inspector.names import Name
+from inspector.sequence.run.replay import replay
+from inspector.sequence.run.scan import Cancel, never
+from inspector.sequence.series import Series
+from inspector.surface.lettering_box import Rectangle
+from inspector.surface.locate import locate
+from inspector.surface.triangles import triangulate
+
+Flags = npt.NDArray[np.bool_]
+
+Stage = Callable[[str, int, int], None]
+"""Called after each frame with what is being done, how many frames are, and of how many."""
+
+
+def silent(doing: str, done: int, total: int) -> None:
+    """The progress of work that nobody watches."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is stated about texture and lettering.
+
+    density: pixels to a scene unit; fills: width in pixels of a picture that the surface fills; without both, the
+    picture of `view` decides if a distance is stated, else the surface fills that picture. material: the one that the
+    lettering is on, as it is shown; rectangle: where it is; None for both: the largest safe one. stretch: by what
+    factor letters may grow or shrink.
+    """
+
+    view: View = field(default_factory=View)
+    density: float | None = None
+    fills: int | None = None
+    material: str | None = None
+    rectangle: Rectangle | None = None
+    stretch: float = limits.LETTER_STRETCH
+    captions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class SequenceFit:
+    """texture: of all frames; areas: safe ones, the largest first; region and rectangle: where lettering is looked at,
+    None where nothing is safe and none was stated; density: pixels to a scene unit that the texture needs."""
+
+    series: Series
+    wanted: Wanted
+    texture: TextureFit
+    areas: tuple[SafeArea, ...]
+    region: RegionFit | None
+    rectangle: Rectangle | None
+    shot: Shot
+    density: float
+
+    @cached_property
+    def material(self) -> RegionFit:
+        """The material that the lettering is on; without lettering the stated one, or the largest."""
+        fits = [fit for fit in self.texture.materials if _fits(fit, self.wanted)]
+        if self.region is not None:
+            fits = [fit for fit in fits if fit.material == self.region.material]
+        return max(fits, key=lambda fit: float(np.nanmax(fit.area)))
+
+
+def display(material: Name | None) -> str:
+    """A material's name for people."""
+    return "no material" if material is None else material.display
+
+
+def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelled: Cancel = never) -> SequenceFit:
+    """Measure a sequence; its frames are read twice.
+
+    Raises MeshqcError without UVs, without a readable frame, for a material that there isn't and for a rectangle beside
+    the surface; Cancelled when stopped.
+    """
+    texture = fit_texture(series, wanted.view.upright, partial(stage, "measuring the surface"), cancelled)
+    _material_is_there(series, texture, wanted.material)
+    areas = safe_areas(
+        series, texture, wanted.stretch, progress=partial(stage, "looking where lettering is safe"), cancelled=cancelled
+    )
+    if wanted.rectangle is not None:
+        region: RegionFit | None = _region_at(series, texture, wanted)
+        rectangle: Rectangle | None = wanted.rectangle
+    else:
+        chosen = next((area for area in areas if area.rectangle is not None and _fits(area.region, wanted)), None)
+        region, rectangle = (None, None) if chosen is None else (chosen.region, chosen.rectangle)
+    largest = next((one for one in texture.regions if _fits(one, wanted)), None)
+    looking = region or largest
+    shot = wanted.view.shot(series, None if looking is None else looking.side)
+    return SequenceFit(series, wanted, texture, areas, region, rectangle, shot, _density(series, wanted, shot))
+
+
+def read_lettering(
+    fit: SequenceFit, stage: Stage = silent, cancelled: Cancel = never
+) -> tuple[Legibility, tuple[CaptionFit, ...]] | None:
+    """How lettering in the rectangle is seen in the picture, and each caption; frames are read once more. None without
+    a rectangle."""
+    if fit.rectangle is None or fit.region is None:
+        return None
+    faces = _faces_of(fit.texture, fit.region)
+    seen = legibility(fit.series, fit.shot, fit.rectangle, faces, partial(stage, "reading the lettering"), cancelled)
+    return seen, fit_captions(fit.wanted.captions, seen, fit.material.wanted_aspect)
+
+
+def _density(series: Series, wanted: Wanted, shot: Shot) -> float:
+    if wanted.density is not None:
+        return wanted.density
+    if wanted.fills is None and wanted.view.distance is not None:
+        return density_for_camera(series, shot.camera, shot.height)
+    return density_to_fill(series, wanted.fills or shot.width, shot.camera.axes[0])
+
+
+def _material_is_there(series: Series, texture: TextureFit, material: str | None) -> None:
+    names = [display(fit.material) for fit in texture.materials]
+    if material is not None and material not in names:
+        there = ", ".join(names)
+        raise MeshqcError(f"{series.sequence.pattern.display}: has no material of that name with UVs; it has {there}")
+
+
+def _fits(region: RegionFit, wanted: Wanted) -> bool:
+    return wanted.material is None or display(region.material) == wanted.material
+
+
+def _faces_of(texture: TextureFit, region: RegionFit) -> Flags:
+    """(f,): the faces of a region, and of a whole material if it is one."""
+    islands = texture.islands
+    if region.island is not None:
+        return np.asarray(islands.of_face == region.island)
+    members = np.array([name == region.material for name in islands.material])
+    return np.asarray((islands.of_face >= 0) & members[islands.of_face])
+
+
+def _region_at(series: Series, texture: TextureFit, wanted: Wanted) -> RegionFit:
+    """The island that holds most of the stated rectangle; its material where the island is a small one."""
+    rectangle = wanted.rectangle
+    assert rectangle is not None
+    frame: Frame = next(iter(replay(series, [series.reference or 0])))
+    triangles = triangulate(frame.corners, frame.positions)
+    ours = np.zeros(frame.faces, bool)
+    for one in texture.materials:
+        ours |= _faces_of(texture, one) & _fits(one, wanted)
+    uv = np.full((len(triangles), 3, 2), np.nan)
+    inside = np.flatnonzero(ours[triangles.face])
+    uv[inside] = frame.uvs[:, :2][frame.corners.vt[triangles.corners[inside]]]
+    found = texture.islands.of_face[triangles.face[locate(uv, rectangle, *limits.LETTER_SAMPLES).triangle]]
+    if not len(found):
+        raise MeshqcError(f"{series.sequence.pattern.display}: no surface under the stated rectangle of the texture")
+    island = int(np.bincount(found).argmax())
+    material = texture.islands.material[island]
+    regions = [one for one in texture.regions if one.island == island]
+    return regions[0] if regions else next(one for one in texture.materials if one.material == material)

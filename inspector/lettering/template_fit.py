@@ -1,0 +1,141 @@
+"""The designer's template of a material, from what was measured of it over all frames."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.errors import MeshqcError, Refusal
+from inspector.formats.frame import Frame
+from inspector.lettering.safe_lettering import SafeArea
+from inspector.lettering.sequence_fit import SequenceFit, display
+from inspector.lettering.texture_fit import RegionFit
+from inspector.lettering.viewpoint import word_of_side
+from inspector.picture.template import Arrow, Template
+from inspector.sequence.run.replay import replay
+from inspector.surface.edges import next_corner
+from inspector.surface.lettering_box import Rectangle
+from inspector.surface.text_direction import Upright
+from inspector.surface.triangles import triangulate
+
+Floats = npt.NDArray[np.float64]
+
+_LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
+_ARROW_SHARE = 0.5
+"""Length of an arrow over the shorter side of the room it has."""
+
+_ROOM_SHARE = 0.2
+"""Breadth of that room over the island's, below which an arrow would be too small to be seen."""
+
+
+def template_of(fit: SequenceFit, bleed: int | None = None) -> Template:
+    """The template of `fit.material`. bleed: pixels; None: limits.BLEED_SHARE of the longer side.
+
+    Raises Refusal for one that is too large to draw, MeshqcError where the texture is a repeated pattern.
+    """
+    material = fit.material
+    name = display(material.material)
+    width, height = material.pixels(fit.density)
+    if width * height > limits.IMAGE_PIXELS:
+        raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density, or a lower --fills")
+    if material.use is None or material.use.used is None:
+        raise MeshqcError(f"{name}: its UVs run over so many unit squares that the texture is a repeated pattern")
+    frame: Frame = next(iter(replay(fit.series, [fit.series.reference or 0])))
+    islands = fit.texture.islands
+    ours = np.array([one == material.material for one in islands.material])
+    faces = (islands.of_face >= 0) & ours[islands.of_face]
+    triangles = triangulate(frame.corners, frame.positions)
+    chosen = np.flatnonzero(faces[triangles.face])
+    start = np.flatnonzero(faces[frame.corners.face_of_corner()])
+    uvs, corners = frame.uvs[:, :2], frame.corners
+    areas = [area for area in fit.areas if area.region.material == material.material]
+    tiles = _tiles(material.use.box)
+    return Template(
+        width=width,
+        height=height,
+        triangles=_repeated(uvs[corners.vt[triangles.corners[chosen]]], tiles),
+        face=_numbered(triangles.face[chosen], frame.faces, len(tiles)),
+        sides=_repeated(uvs[np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)], tiles),
+        outlines=_repeated(uvs[islands.outline[ours[islands.outline_island]]], tiles),
+        bleed=round(limits.BLEED_SHARE * max(width, height)) if bleed is None else bleed,
+        safe=tuple(sides for area in areas for sides in _shown(area.rectangle, tiles)),
+        arrows=tuple(_arrow(area, width / height, fit.wanted.view.upright) for area in areas),
+    )
+
+
+def _tiles(box: tuple[float, float, float, float]) -> Floats:
+    """(k, 2): the unit squares that UVs within the box lie in, by their lower left corners."""
+    rim = limits.UV_DIFFERENCE
+    low, high = np.floor(np.array(box[:2]) + rim), np.ceil(np.array(box[2:]) - rim)
+    columns, rows = (np.arange(a, max(b, a + 1.0)) for a, b in zip(low, high, strict=True))
+    return np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
+
+
+def _repeated(uvs: Floats, tiles: Floats) -> Floats:
+    """(n, k, 2) once for each unit square, moved from there into the first."""
+    return np.concatenate([uvs - tile for tile in tiles])
+
+
+def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
+    """Each repetition's faces are others: of one face in two places each shows."""
+    return np.concatenate([face + faces * tile for tile in range(tiles)])
+
+
+def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
+    """A rectangle's sides wherever it shows in the first unit square."""
+    moved = [] if rectangle is None else [_moved(rectangle, u, v) for u, v in tiles.tolist()]
+    return [sides for sides in moved if max(sides[0], sides[1]) < 1.0 and min(sides[2], sides[3]) > 0.0]
+
+
+def _moved(rectangle: Rectangle, u: float, v: float) -> tuple[float, float, float, float]:
+    return rectangle.left - u, rectangle.bottom - v, rectangle.right - u, rectangle.top - v
+
+
+def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
+    """Which way is up on an island, beside its safe rectangle.
+
+    Lettering that is turned counter-clockwise by t on the surface has the surface's up t clockwise from v; mirrored
+    lettering after the mirror has swapped left and right. aspect: the texture's width over height.
+    """
+    left, bottom, right, top = _room(area, aspect)
+    reading = area.region.reading
+    angle = np.radians(reading.turned)
+    length = _ARROW_SHARE * min((right - left) * aspect, top - bottom)
+    across = -np.sin(angle) if reading.reads_mirrored else np.sin(angle)
+    du, dv = length * across / aspect, length * np.cos(angle)
+    middle = ((left + right) / 2.0 % 1.0, (bottom + top) / 2.0 % 1.0)
+    place = (float(middle[0] - du / 2.0), float(middle[1] - dv / 2.0))
+    return Arrow(place, (float(du), float(dv)), _label(area.region, upright))
+
+
+def _label(region: RegionFit, upright: Upright) -> str:
+    """`island 1 up`, and where the front is."""
+    side = None if region.side is None else word_of_side(region.side, upright)
+    up = f"island {region.island} up"
+    if region.reading.flat:
+        return f"{up}, to the {'front' if side == 'below' else 'back'}"
+    return f"{up}, looks {_LOOKS[side]}" if side in _LOOKS else up
+
+
+def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
+    """The roomiest part of an island's box beside its safe rectangle: left, bottom, right, top. Its upper left corner
+    where the rectangle leaves hardly any."""
+
+    def breadth(part: tuple[float, float, float, float]) -> float:
+        return min((part[2] - part[0]) * aspect, part[3] - part[1])
+
+    assert area.region.use is not None
+    left, bottom, right, top = area.region.use.box
+    inner = area.rectangle
+    if inner is None:
+        return left, bottom, right, top
+    parts = [
+        (left, bottom, right, inner.bottom),
+        (left, inner.top, right, top),
+        (left, bottom, inner.left, top),
+        (inner.right, bottom, right, top),
+    ]
+    least = _ROOM_SHARE * breadth((left, bottom, right, top))
+    roomiest = max(parts, key=breadth)
+    return roomiest if breadth(roomiest) >= least else (left, top - least, left + least / aspect, top)

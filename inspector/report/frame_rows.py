@@ -1,0 +1,159 @@
+"""One sequence made ready to be shown: a row for every frame, present or missing, and what was found on it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.checks.base.finding import Finding, Severity
+from inspector.inspection.inspection import Inspection
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.frame_ranges import frame_ranges
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.series import Series
+
+NOTHING = -1
+"""In `worst`: no finding on this row."""
+
+
+Place = tuple[Fraction, int]
+"""A frame number, and which of the rows that have it."""
+
+
+def unread(file: FrameFile) -> FrameFacts:
+    """What stands for the facts of a frame until it is read."""
+    return FrameFacts(file.number, file, readable=False, problems=())
+
+
+def is_unread(facts: FrameFacts) -> bool:
+    return not facts.readable and not facts.problems
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A frame: its number, and its place in the facts; `at` is None for a frame without a file."""
+
+    number: Fraction
+    at: int | None
+
+
+@dataclass(frozen=True, eq=False)
+class SequenceView:
+    """facts: of all frames; those of frames still to be read say nothing (unread). inspection: None until all are
+    checked."""
+
+    sequence: FrameSequence
+    facts: tuple[FrameFacts, ...] = ()
+    inspection: Inspection | None = None
+    _ranges: dict[int, str] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def read(self) -> int:
+        """How many frames are read."""
+        return sum(not is_unread(one) for one in self.facts)
+
+    @property
+    def series(self) -> Series | None:
+        return self.inspection.series if self.inspection else None
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        return self.inspection.findings if self.inspection else ()
+
+    @cached_property
+    def rows(self) -> tuple[Row, ...]:
+        """By frame number; files that share a number stand one after the other."""
+        rows = [Row(one.number, at) for at, one in enumerate(self.facts)]
+        present = {one.number for one in self.facts}
+        named = {number for finding in self.findings for number in finding.frames}
+        absent = [Row(number, None) for number in named - present]
+        return tuple(sorted(rows + absent, key=lambda row: float(row.number))) if absent else tuple(rows)
+
+    @cached_property
+    def rows_by_number(self) -> dict[Fraction, list[int]]:
+        """Frame number -> its rows."""
+        rows: defaultdict[Fraction, list[int]] = defaultdict(list)
+        for at, row in enumerate(self.rows):
+            rows[row.number].append(at)
+        return dict(rows)
+
+    @cached_property
+    def rows_by_finding(self) -> tuple[npt.NDArray[np.intp], ...]:
+        """For each finding the rows that it touches, ascending."""
+        by_number = self.rows_by_number
+        return tuple(
+            np.array(sorted(row for number in finding.frames for row in by_number[number]), np.intp)
+            for finding in self.findings
+        )
+
+    @cached_property
+    def touching(self) -> dict[int, list[int]]:
+        """Row -> places in `findings`, the worst first (as findings are ordered)."""
+        found: defaultdict[int, list[int]] = defaultdict(list)
+        for at, rows in enumerate(self.rows_by_finding):
+            for row in rows.tolist():
+                found[row].append(at)
+        return dict(found)
+
+    @cached_property
+    def worst(self) -> npt.NDArray[np.int8]:
+        """(rows,): the worst severity of each row, NOTHING where there is none."""
+        worst = np.full(len(self.rows), NOTHING, np.int8)
+        for finding, rows in zip(self.findings, self.rows_by_finding, strict=True):
+            worst[rows] = np.maximum(worst[rows], finding.severity)
+        return worst
+
+    def on_row(self, row: int) -> list[int]:
+        """Places in `findings` of what touches a row, the worst first."""
+        return self.touching.get(row, [])
+
+    def ranges(self, finding: int) -> str:
+        """The frames of a finding as compact text, empty where it names none."""
+        if finding not in self._ranges:
+            self._ranges[finding] = frame_ranges(self.findings[finding].frames, self.sequence.step)
+        return self._ranges[finding]
+
+    def work_out(self) -> None:
+        """Work out what is else worked out when it is first asked for, while keys wait."""
+        _ = self.read, self.worst, self.rows_by_number, self.touching
+        for finding in range(len(self.findings)):
+            self.ranges(finding)
+
+    def row_of_number(self, number: Fraction) -> int:
+        """The first row at or behind a frame number; the last one if there is none."""
+        return next((at for at, row in enumerate(self.rows) if row.number >= number), len(self.rows) - 1)
+
+    def place_of(self, row: int) -> Place:
+        """What finds a row again in a later view of the sequence."""
+        number = self.rows[row].number
+        return number, self.rows_by_number[number].index(row)
+
+    def row_at(self, place: Place) -> int | None:
+        """The row of a place, None where there is none any more."""
+        number, which = place
+        rows = self.rows_by_number.get(number, [])
+        return rows[which] if which < len(rows) else None
+
+    def facts_of(self, row: int) -> FrameFacts | None:
+        at = self.rows[row].at
+        return None if at is None else self.facts[at]
+
+    def centre_distance(self) -> npt.NDArray[np.float64]:
+        """(facts,): distance of the box's centre from the reference's, in diagonals of the reference's box."""
+        series = self.series
+        if series is None or series.reference is None:
+            return np.full(len(self.facts), np.nan)
+        diagonal = series.diagonals[series.reference]
+        with np.errstate(over="ignore"):  # a way beyond what a float64 holds is shown as without end
+            return np.asarray(np.linalg.norm(series.drift, axis=1) / (diagonal if diagonal > 0 else np.nan))
+
+
+def severity_of(worst: int) -> Severity | None:
+    """The severity behind an entry of `worst`."""
+    return None if worst == NOTHING else Severity(worst)

@@ -1,0 +1,69 @@
+"""How text for people is laid out: width, colour, and characters that the reader's screen can show."""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+from typing import ClassVar
+
+from inspector.checks.base.finding import Severity
+
+_COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
+"""Select Graphic Rendition of ECMA-48, of the terminal's own sixteen colours: bold red, yellow, cyan."""
+
+_LONGEST_WORD = 3
+"""Lines that one word may take before its middle is left out; a path stays whole, a binary line doesn't fill the
+screen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """width: cells of a line. colour: whether the screen takes colour sequences. ascii: whether it shows only ASCII."""
+
+    width: int = 80
+    colour: bool = False
+    ascii: bool = False
+
+    SEVERITY_CELLS: ClassVar[int] = len("E warning ")
+
+    def severity(self, severity: Severity) -> str:
+        """Sign and word, in colour where there is any: `E error   `."""
+        word = f"{severity.sign} {severity.word}".ljust(self.SEVERITY_CELLS)
+        return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
+
+    def strong(self, text: str) -> str:
+        """The text in bold where there is colour."""
+        return f"\x1b[1m{self.plain(text)}\x1b[0m" if self.colour else self.plain(text)
+
+    def plain(self, text: str) -> str:
+        """The text in characters that can be shown."""
+        return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
+
+    def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
+        """Lines of at most `width` cells, the first behind `indent`, the others behind `hang` (as wide as `indent`
+        if not given). A word that is too long for a line overhangs it."""
+        lines = [indent]
+        after = " " * len(indent) if hang is None else hang
+        gap = ""
+        for word in self.plain(text).split():
+            shown = _cut(word, _LONGEST_WORD * self.width)
+            if gap and cells(lines[-1]) + 1 + cells(shown) > self.width:
+                lines.append(after)
+                gap = ""
+            lines[-1] += gap + shown
+            gap = " "
+        return lines
+
+
+def cells(text: str) -> int:
+    """Cells of a terminal that the text takes: 2 for wide characters (Unicode Standard Annex 11), 0 for combining."""
+    if text.isascii():
+        return len(text)
+    return sum(
+        0 if unicodedata.combining(character) else 1 + (unicodedata.east_asian_width(character) in "WF")
+        for character in text
+    )
+
+
+def _cut(word: str, most: int) -> str:
+    return word if len(word) <= most else f"{word[: most // 2]}...{word[-most // 2 :]}"

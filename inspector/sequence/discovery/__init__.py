@@ -1,0 +1,1 @@
+"""From a folder to its sequences: files, numbers, and what may be read."""

@@ -1,0 +1,73 @@
+"""Files that hold a whole animation: what is in them, in a line.
+
+Each is opened in a process of its own: a damaged file can crash the library that reads it, and whatever that library
+prints must not reach the screen.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from functools import lru_cache
+from pathlib import Path
+
+from inspector import limits
+from inspector.errors import MeshqcError
+from inspector.formats.format import Animation
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.registry import animations_by_ending
+from inspector.names import safe
+
+_PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
+
+
+def open_animation(path: Path) -> Animation:
+    """The file as an animation. Raises MeshqcError with file and cause, or that says what to install."""
+    form = animations_by_ending().get(os.fsencode(path.suffix).lower())
+    if form is None or form.open is None:
+        endings = ", ".join(sorted(ending.decode() for ending in animations_by_ending()))
+        raise MeshqcError(f"{safe(path.name)}: no file that holds a whole animation (these end in {endings})")
+    try:
+        return form.open(path)
+    except UnreadableFrame as error:
+        raise MeshqcError(f"{safe(path.name)}: {error.words}") from error
+
+
+def describe(path: Path) -> str:
+    """Frames and meshes of the file and what to do with it, or why it can't be read; safe on any screen."""
+    try:
+        status = path.stat()
+    except OSError as error:
+        return f"a whole animation in one file, which can't be read ({error.strerror})"
+    return _described(path, status.st_size, status.st_mtime_ns)
+
+
+@lru_cache
+def _described(path: Path, _: int, __: int) -> str:
+    command = [sys.executable, "-I", "-c", _PROGRAM.format(sys.path), os.fspath(path)]
+    try:
+        run = subprocess.run(command, capture_output=True, timeout=limits.DESCRIBING, check=True)
+        said = run.stdout.decode("utf-8", "replace").strip().rpartition("\n")[2]
+    except subprocess.TimeoutExpired:
+        said = "reading it takes too long"
+    except (subprocess.CalledProcessError, OSError):
+        said = "the process that read it died over it"
+    return f"a whole animation in one file: {said}"
+
+
+def main() -> None:
+    """The program of that process: what is in the file, in a line on stdout."""
+    path = Path(sys.argv[1])
+    try:
+        said = f"{summary(open_animation(path))}; meshqc unpack writes its frames"
+    except MeshqcError as error:
+        said = str(error).removeprefix(f"{safe(path.name)}: ")
+    sys.stdout.buffer.write(said.encode() + b"\n")
+
+
+def summary(animation: Animation) -> str:
+    """`frames 1-24, 2 meshes`."""
+    frames, meshes = animation.frames, len(animation.meshes)
+    span = f"frame {frames[0]}" if len(frames) == 1 else f"frames {frames[0]}-{frames[-1]}" if frames else "no frames"
+    return f"{span}, {meshes} mesh{'' if meshes == 1 else 'es'}"

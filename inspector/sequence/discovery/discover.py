@@ -1,0 +1,242 @@
+"""From a folder to its sequences of numbered mesh files."""
+
+from __future__ import annotations
+
+import errno
+import os
+import posixpath
+import re
+from collections import Counter, defaultdict
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+from itertools import pairwise
+from pathlib import Path
+
+from inspector import limits
+from inspector.errors import MeshqcError
+from inspector.formats.registry import animations_by_ending
+from inspector.names import Name
+from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders, path_of
+from inspector.sequence.discovery.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
+
+# A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
+_LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class FrameFile:
+    """One file of a sequence: exact frame number (3/2 for 0001.5), absolute path, bytes, nanoseconds; target: where the
+    file is, if the path is a link."""
+
+    number: Fraction
+    path: Path
+    size: int
+    mtime_ns: int
+    target: Path | None = None
+
+    @property
+    def place(self) -> Path:
+        """The path with all links followed, as it was when the folder was listed: the only one to be opened."""
+        return self.target or self.path
+
+    @property
+    def name(self) -> Name:
+        """The file's name without its folder."""
+        return Name.from_path(self.path.name)
+
+
+@dataclass(frozen=True)
+class Sequence:
+    """Numbered files of one stem in one folder, at least one.
+
+    `relative` is the folder seen from the root (b"." for the root itself); `stem` the bytes before the number;
+    `suffix` the most common spelling; `padding` as numbering.padding_of. `files` go by number; files that repeat
+    a number are all kept, the one in the sequence's own padding and suffix first. Two sequences of a folder may have
+    one stem, when more than limits.MOST_MISSING frames lie between them.
+    """
+
+    folder: Path
+    relative: Name
+    stem: Name
+    suffix: Name
+    padding: int
+    files: tuple[FrameFile, ...]
+
+    @property
+    def name(self) -> Name:
+        """The stem without the separators at its end; the folder's name where nothing is left."""
+        shown = self.stem.raw.rstrip(b"._- ")
+        return Name(shown) if shown else Name.from_path(self.folder.name)
+
+    @property
+    def pattern(self) -> Name:
+        """The file names with one # for each padded digit: manta.####.obj; unpadded: manta.#.obj."""
+        return Name(self.stem.raw + b"#" * self.padding + self.suffix.raw)
+
+    @property
+    def key(self) -> str:
+        """What names the sequence inside its root: folder and pattern, undecodable bytes as surrogate escapes."""
+        return posixpath.normpath(posixpath.join(self.relative.text.replace("\\", "/"), self.pattern.text))
+
+    @cached_property
+    def grid(self) -> Grid:
+        """The regular grid that the numbers stand on."""
+        return grid_of([file.number for file in self.files])
+
+    @property
+    def step(self) -> Fraction:
+        """Frames from one number to the next: 1, 2, 5, 1/2; 1 for a single file."""
+        return self.grid.step
+
+    @cached_property
+    def missing(self) -> tuple[Fraction, ...]:
+        """Numbers of the grid between the first and the last file that have no file."""
+        present = {file.number for file in self.files}
+        inside = self.grid.numbers(self.files[0].number, self.files[-1].number)
+        return tuple(number for number in inside if number not in present)
+
+
+@dataclass(frozen=True)
+class Discovery:
+    """What a folder holds. `stills`: mesh files without a number, alone, or with numbers too far apart for frames.
+
+    `unusual`: what is named like a frame but is no regular file inside the folder, and folders that were not
+    read, each with the reason. `animations`: files that hold a whole animation.
+    """
+
+    root: Path
+    sequences: tuple[Sequence, ...]
+    stills: tuple[Path, ...]
+    unusual: tuple[tuple[Path, str], ...]
+    animations: tuple[Path, ...] = ()
+
+    @property
+    def left_out(self) -> tuple[tuple[Path, str], ...]:
+        """Stills and what is unusual, each with the reason."""
+        return (*((path, "a mesh file without a frame number") for path in self.stills), *self.unusual)
+
+
+@dataclass(frozen=True, slots=True)
+class _Numbered:
+    numeral: Numeral
+    file: MeshFile
+
+
+_Key = tuple[bytes, bytes]  # stem, and suffix in lower case
+_Groups = defaultdict[_Key, list[_Numbered]]
+
+
+@dataclass(slots=True)
+class _Found:
+    root: bytes
+    sequences: list[Sequence] = field(default_factory=list)
+    stills: list[Path] = field(default_factory=list)
+    unusual: list[tuple[Path, str]] = field(default_factory=list)
+    animations: list[Path] = field(default_factory=list)
+
+
+_ADVICE = {
+    errno.ENOENT: "check how the path is written",
+    errno.ENOTDIR: "name the folder that the frames are in",
+    errno.EACCES: "ask its owner for the right to read it",
+}
+"""What to do about a root that can't be read, by the system's reason."""
+
+
+def discover(root: Path) -> Discovery:
+    """The sequences in a folder and its subfolders, in the order of their paths; hidden folders are skipped.
+
+    A numbered file alone is a sequence of one if its number has four digits or more and stands by itself
+    (jelly.0001.obj: the others may be lost), else a still (kelp2.obj). Raises MeshqcError if root is no folder or
+    cannot be read.
+    """
+    try:
+        resolved = os.path.realpath(os.fsencode(root), strict=True)
+        os.scandir(resolved).close()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "not a path"
+        whole = os.fsencode(root.suffix).lower() in animations_by_ending()
+        advice = (
+            "meshqc unpack gets the frames out of such a file" if whole else _ADVICE.get(getattr(error, "errno", 0))
+        )
+        hint = f"; {advice}" if advice else ""
+        raise MeshqcError(f"{Name.from_path(root)}: not a folder that can be read ({reason}){hint}") from error
+    found = _Found(resolved)
+    for listing in list_folders(resolved):
+        _sort_out(found, listing)
+    rest = (tuple(found.stills), tuple(found.unusual), tuple(found.animations))
+    return Discovery(path_of(resolved), tuple(found.sequences), *rest)
+
+
+def _sort_out(found: _Found, listing: Listing) -> None:
+    found.unusual += listing.unusual
+    found.animations += listing.animations
+    groups: _Groups = defaultdict(list)
+    for file in listing.meshes:
+        stem, digits = split_number(file.base)
+        if digits:
+            groups[stem, file.suffix.lower()].append(_Numbered(Numeral(digits), file))
+        else:
+            found.stills.append(path_of(file.path))
+    _join_subframes(groups)
+    for (stem, _), members in sorted(groups.items()):
+        _add_group(found, listing.folder, stem, members)
+
+
+def _join_subframes(groups: _Groups) -> None:
+    """Moves groups such as `manta.0001.` (5, 25 ...) into `manta.` where they hold its sub-frames."""
+    families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
+    for stem, suffix in groups:
+        parent, whole = split_number(stem[:-1])
+        if stem.endswith(b".") and whole:
+            families[parent, suffix][whole] = (stem, suffix)
+    for parent_key in sorted(families, reverse=True):  # the longest stems first: no sub-frame is moved twice
+        wholes = {member.numeral.whole for member in groups.get(parent_key, ())}
+        children = {whole: groups[key] for whole, key in families[parent_key].items()}
+        if any(member.numeral.part for members in children.values() for member in members):
+            continue
+        parts = {whole: [member.numeral.whole for member in members] for whole, members in children.items()}
+        if are_subframes(wholes, parts):
+            for whole, members in children.items():
+                groups[parent_key] += [_Numbered(Numeral(whole, sub.numeral.whole), sub.file) for sub in members]
+                del groups[families[parent_key][whole]]
+
+
+def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbered]) -> None:
+    padding = padding_of(member.numeral.whole for member in members)
+    suffix = min(Counter(member.file.suffix for member in members).items(), key=lambda item: (-item[1], item[0]))[0]
+
+    def order(member: _Numbered) -> tuple[int, bytes, bool, bool, bytes]:
+        whole, part = member.numeral.order
+        other_padding = member.numeral.whole != b"%0*d" % (padding, whole)
+        return whole, part, other_padding, member.file.suffix != suffix, member.file.path
+
+    members.sort(key=order)
+    relative = Name(os.path.relpath(folder, found.root))
+    for run in _runs(members):
+        files = tuple(_frame_file(member) for member in run)
+        sequence = Sequence(path_of(folder), relative, Name(stem), Name(suffix), padding, files)
+        alone = len(files) == 1 and (len(members) > 1 or not _LONE_FRAME.fullmatch(run[0].file.base))
+        if alone or _holes(sequence) > limits.MOST_MISSING:
+            found.stills += [file.path for file in files]
+        else:
+            found.sequences.append(sequence)
+
+
+def _frame_file(member: _Numbered) -> FrameFile:
+    file, status = member.file, member.file.status
+    target = None if file.place == file.path else path_of(file.place)
+    return FrameFile(member.numeral.value, path_of(file.path), status.st_size, status.st_mtime_ns, target)
+
+
+def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
+    """Sorted members, cut where more than limits.MOST_MISSING frames lie between two of them."""
+    wholes = [member.numeral.order[0] for member in members]
+    cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > limits.MOST_MISSING]
+    return [members[start:stop] for start, stop in pairwise([0, *cuts, len(members)])]
+
+
+def _holes(sequence: Sequence) -> Fraction:
+    """How many numbers of the grid have no file, at most; worked out without listing them."""
+    return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files) + 1

@@ -1,0 +1,66 @@
+"""What a delivery's receipt says about the frames beside it, for checks. Written by delivery/receipt.py."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from inspector import limits
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.discovery.scope import Scope
+
+RECEIPT_NAME = "meshqc-receipt.json"
+"""File name of a receipt, at the top of a corrected folder."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReceiptMarks:
+    """invented: path relative to the folder, with forward slashes -> how the frame was made ("hold", "blend")."""
+
+    invented: Mapping[str, str] = field(default_factory=dict)
+
+
+def read_marks(folder: Path) -> ReceiptMarks:
+    """The marks of the receipt in `folder`; none if there is no receipt or it is not one of ours."""
+    try:
+        invented = {str(file["path"]): str(file["invented"]) for file in _files(folder) if file.get("invented")}
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return ReceiptMarks()
+    return ReceiptMarks(invented)
+
+
+def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
+    """The file that a delivery to `folder` made of each frame, whether it is there or not: by the receipt, without one
+    the file of the same name. root: of the sources, which the receipt's paths start from."""
+    made = corrected_files(folder)
+    names = [one.path.relative_to(root).as_posix() for one in files]
+    paths = [made.get(name, folder / name) for name in names]
+    return tuple(replace(one, path=path, target=None) for one, path in zip(files, paths, strict=True))
+
+
+def corrected_files(folder: Path) -> Mapping[str, Path]:
+    """Source file's path relative to its folder, with forward slashes -> the file that a delivery made of it, by the
+    receipt in `folder`. Empty without a receipt; a path that leads outside of the folder is left out."""
+    try:
+        pairs = [(str(before["path"]), str(file["path"])) for file in _files(folder) for before in file["before"][:1]]
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return {}
+    scope = Scope(folder)
+    return {source: folder / path for source, path in pairs if scope.contains(folder / path)}
+
+
+def _files(folder: Path) -> Any:
+    """What the receipt says of the written files; may be anything, and raises whatever comes of that."""
+    return read_receipt(folder)["files"]
+
+
+def read_receipt(folder: Path) -> Any:
+    """The receipt's JSON document; may be anything. Raises OSError, also for a link that leads out of the folder, and
+    what json.loads raises."""
+    scope, path = Scope(folder), folder / RECEIPT_NAME
+    if scope.place(path).stat().st_size > limits.RECEIPT_BYTES:
+        raise OSError(0, f"over {limits.RECEIPT_BYTES:,} bytes")
+    return json.loads(scope.read(path))

@@ -1,0 +1,128 @@
+"""Which places may be read: the user's folder and the roots that the user adds, and nothing else."""
+
+from __future__ import annotations
+
+import os
+import stat
+import unicodedata
+from collections import defaultdict, deque
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+from pathlib import Path
+from typing import BinaryIO
+
+from inspector import limits
+from inspector.names import Name
+from inspector.safe_open import open_place, read_place
+
+
+class Scope:
+    """The folders the user named, and a search in them. Nothing outside is opened or looked at."""
+
+    def __init__(self, root: Path, extra: Sequence[Path] = ()) -> None:
+        """root: the inspected folder; extra: further folders that may be read, in order of preference."""
+        self._as_named = root
+        self.roots: tuple[Path, ...] = tuple(dict.fromkeys(Path(os.path.realpath(path)) for path in (root, *extra)))
+
+    def place(self, path: Path) -> Path:
+        """The path with all links followed. Raises OSError if it lies outside the roots."""
+        place = Path(os.path.realpath(path))
+        if not self._inside(place):
+            raise OSError(0, "it leads outside the folders that may be read")
+        return place
+
+    def read(self, path: Path) -> bytes:
+        """The bytes of a regular file. Raises OSError, also if it lies outside the roots by the time it is opened."""
+        return read_place(self.place(path))
+
+    def open(self, path: Path) -> BinaryIO:
+        """The file, as `read`."""
+        return os.fdopen(open_place(self.place(path)), "rb")
+
+    def relative(self, path: Path) -> Name:
+        """`path` as seen from the root that holds it, with forward slashes; whole if none does. For people and JSON."""
+        for root in (self._as_named, *self.roots):
+            if path.is_relative_to(root):
+                return Name(os.fsencode(path.relative_to(root).as_posix()))
+        return Name.from_path(path)
+
+    def contains(self, path: Path) -> bool:
+        """Whether the path, with all links followed, lies in one of the roots (or is one)."""
+        try:
+            return self._inside(Path(os.path.realpath(path)))
+        except (OSError, ValueError):
+            return False
+
+    def names_outside(self, folder: Path, name: bytes) -> bool:
+        """Whether the text of `name`, seen from `folder`, leads out of the roots (`..`, an absolute path).
+
+        Such a place is not even looked at, so it is not known whether anything is there.
+        """
+        return not self._inside(_joined(folder, name))
+
+    def leads_outside(self, folder: Path, name: bytes) -> bool:
+        """Whether `name`, seen from `folder`, leads out of the roots by its text or through a link."""
+        return self.names_outside(folder, name) or not self.contains(_joined(folder, name))
+
+    def exact(self, folder: Path, name: bytes) -> Path | None:
+        """The regular file `folder/name` if it lies inside the roots; its folder's links are resolved."""
+        if not name or name.endswith(b"/") or b"\0" in name or self.leads_outside(folder, name):
+            return None
+        path = folder / os.fsdecode(name)
+        return path.parent.resolve() / path.name if self._is_regular(path) else None
+
+    def by_base_name(self, base: bytes) -> list[Path]:
+        """Files in the roots called `base`: those of exactly this name first, then those without regard to case.
+
+        Within each, in the order of the roots, then the shallower ones, then by path. Links that lead outside
+        and hidden folders are left out.
+        """
+        alike = self._index.get(fold(base), [])
+        return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
+
+    @cached_property
+    def _index(self) -> dict[str, list[Path]]:
+        index: defaultdict[str, list[Path]] = defaultdict(list)
+        for path in dict.fromkeys(self._files()):
+            index[fold(os.fsencode(path.name))].append(path)
+        return index
+
+    def _files(self) -> Iterator[Path]:
+        """Every file in the roots, the shallow ones first, until limits.INDEX_LIMIT entries were seen."""
+        pending = deque(self.roots)
+        seen = 0
+        while pending:
+            try:
+                with os.scandir(pending.popleft()) as listing:
+                    entries = sorted(listing, key=lambda entry: os.fsencode(entry.name))
+            except OSError:
+                continue  # it cannot be read, so it cannot hold what is looked for
+            for entry in entries:
+                seen += 1
+                if seen > limits.INDEX_LIMIT:
+                    return
+                if entry.is_dir(follow_symlinks=False):
+                    if not entry.name.startswith("."):
+                        pending.append(Path(entry.path))
+                elif entry.is_file(follow_symlinks=False) or self._is_regular(Path(entry.path)):
+                    yield Path(entry.path)
+
+    def _is_regular(self, path: Path) -> bool:
+        """Whether the path leads to a regular file in the roots. A link is resolved before anything is looked at."""
+        try:
+            return self.contains(path) and stat.S_ISREG(path.stat().st_mode)
+        except OSError:
+            return False
+
+    def _inside(self, path: Path) -> bool:
+        return any(path.is_relative_to(root) for root in self.roots)
+
+
+def _joined(folder: Path, name: bytes) -> Path:
+    """folder/name with `.` and `..` taken away by their text; the folder's links are resolved, no other."""
+    return Path(os.path.normpath(folder.resolve() / os.fsdecode(name)))
+
+
+def fold(name: bytes) -> str:
+    """A name without regard to case and to how accents are coded (composed or not), for comparing only."""
+    return unicodedata.normalize("NFC", name.decode("utf-8", "surrogateescape").casefold())

@@ -1,0 +1,1 @@
+"""What material libraries and texture maps lead to."""

@@ -1,0 +1,223 @@
+"""What texture files really hold: each decoded once a run, in bounded memory and time."""
+
+from __future__ import annotations
+
+import os
+import warnings
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.picture.image_files import BROKEN, FORMATS
+from inspector.safe_open import open_place
+from inspector.sequence.discovery.scope import Scope
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+ENDINGS = {
+    **dict.fromkeys((".jpg", ".jpeg", ".jpe"), "JPEG"),
+    **dict.fromkeys((".tif", ".tiff"), "TIFF"),
+    **dict.fromkeys((".jp2", ".j2k"), "JPEG2000"),
+    **dict.fromkeys((".ppm", ".pgm", ".pbm", ".pnm"), "PPM"),
+    **dict.fromkeys((".sgi", ".rgb", ".rgba", ".bw"), "SGI"),
+    **{f".{name.lower()}": name for name in ("PNG", "TGA", "BMP", "WEBP", "GIF", "DDS", "PCX")},
+}
+"""File endings, in lower case, and the format that each stands for (common practice, no source)."""
+
+_GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L")
+_DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
+_ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
+_BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
+
+
+@dataclass(frozen=True, slots=True)
+class ImageFacts:
+    """One image file. `damage`: in plain words why it can't be decoded; `unjudged`: why it was not tried. With either,
+    what follows means nothing, but for format and size where a header could be read.
+
+    size: width, height. mode: pillow's name of the colour model. depth: bits a channel. images: how many the file
+    holds. upright: False where a tag asks for the picture to be turned. On a sample of at most limits.IMAGE_SAMPLES
+    pixels a side: transparent, the share of pixels not fully opaque; one_colour; grey; and if read as normals (see
+    `_vectors`) off_length and inward, the shares of pixels that are no unit vectors or face inward; their
+    mean; and along_grey, their mean part along the direction from black to white, either way.
+    """
+
+    damage: str | None = None
+    unjudged: str | None = None
+    format: str | None = None
+    size: tuple[int, int] | None = None
+    mode: str = ""
+    depth: int = 8
+    images: int = 1
+    upright: bool = True
+    transparent: float = 0.0
+    one_colour: bool = False
+    grey: bool = False
+    off_length: float = 0.0
+    inward: float = 0.0
+    mean: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    along_grey: float = 0.0
+
+    @property
+    def decoded(self) -> bool:
+        return self.damage is None and self.unjudged is None
+
+    @property
+    def looks_like_normals(self) -> bool:
+        """Whether the colours alone say that this is a normal map: unit vectors that face outward on the whole."""
+        x, y, z = self.mean
+        outward = max(abs(x), abs(y)) < limits.NORMAL_LEAN < z
+        unit = max(self.off_length, self.inward) < limits.NORMAL_LOOKS_SHARE
+        return self.decoded and not self.grey and not self.one_colour and outward and unit
+
+    @property
+    def is_no_normal_map(self) -> bool:
+        """Whether the colours can't be normals: not of length 1, or all about grey, pale or dark."""
+        wrong = self.off_length > limits.NORMAL_SHARE or self.along_grey > limits.NORMAL_ALONG_GREY
+        return self.decoded and (self.grey or wrong)
+
+
+class ImageCache:
+    """The images of one run. Each is looked at once; limits.IMAGES_PIXELS bounds what is decoded in all."""
+
+    def __init__(self, scope: Scope) -> None:
+        self._scope = scope
+        self._facts: dict[Path, ImageFacts] = {}
+        self._left = limits.IMAGES_PIXELS
+
+    def of(self, path: Path) -> ImageFacts:
+        """The facts of a regular file inside the folders that may be read."""
+        if path not in self._facts:
+            self._facts[path] = self._look(path)
+        return self._facts[path]
+
+    def _look(self, path: Path) -> ImageFacts:
+        try:
+            place = self._scope.place(path)
+            status = place.lstat()
+        except OSError as error:
+            return ImageFacts(damage=error.strerror or "it can't be opened")
+        state = status.st_size, status.st_mtime_ns
+        header = _header(place, state)
+        if header.size is None or not header.decoded:
+            return header
+        pixels = header.size[0] * header.size[1]
+        if pixels > limits.IMAGE_PIXELS:
+            return replace(header, unjudged=f"{header.size[0]:,} x {header.size[1]:,} pixels are too many to decode")
+        if pixels > self._left:
+            return replace(header, unjudged="so many large images are not decoded in one run")
+        self._left -= pixels
+        return _decoded(place, state)
+
+
+@lru_cache(maxsize=4096)
+def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
+    """Format and size. `state` stands for the file's content: size and time of writing."""
+    if state[0] == 0:
+        return ImageFacts(damage="the file is empty")
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with warnings.catch_warnings(), os.fdopen(open_place(place), "rb") as stream:
+            warnings.simplefilter("ignore")
+            with Image.open(stream, formats=FORMATS) as picture:
+                return ImageFacts(format=picture.format, size=picture.size)
+    except Image.DecompressionBombError:
+        return ImageFacts(unjudged="it has too many pixels to decode")
+    except UnidentifiedImageError:
+        known = place.suffix.lower() in ENDINGS
+        return ImageFacts(damage="what it holds is no image") if known else ImageFacts(unjudged="its format is unknown")
+    except BROKEN as error:
+        return ImageFacts(damage=_reason(error))
+
+
+@lru_cache(maxsize=4096)
+def _decoded(place: Path, _: tuple[int, int]) -> ImageFacts:
+    from PIL import Image
+
+    try:
+        with warnings.catch_warnings(), os.fdopen(open_place(place), "rb") as stream:
+            warnings.simplefilter("ignore")
+            with Image.open(stream, formats=FORMATS) as picture:
+                picture.verify()  # the checksums of a PNG, which decoding passes over; the picture is then spent
+            stream.seek(0)
+            with Image.open(stream, formats=FORMATS) as picture:
+                picture.load()
+                return _measured(picture, stream)
+    except BROKEN as error:
+        return ImageFacts(damage=_reason(error))
+
+
+def _reason(error: BaseException) -> str:
+    """What pillow says is not for artists, and may quote the file; only what the system says is passed on."""
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror
+    return "its data is damaged or cut off"
+
+
+def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
+    from PIL import Image
+
+    facts = ImageFacts(
+        format=picture.format,
+        size=picture.size,
+        mode=picture.mode,
+        depth=_depth(picture, stream),
+        images=getattr(picture, "n_frames", 1),
+        upright=picture.getexif().get(_ORIENTATION, 1) == 1,
+    )
+    share = limits.IMAGE_SAMPLES / max(*picture.size, limits.IMAGE_SAMPLES)
+    width, height = (max(1, round(side * share)) for side in picture.size)
+    sample = picture.resize((width, height), Image.Resampling.NEAREST)
+    if picture.mode in _GREY_MODES:
+        low, high = np.asarray(sample).min(), np.asarray(sample).max()
+        facts = replace(facts, grey=True, one_colour=bool(low == high))
+    else:
+        facts = _coloured(facts, np.asarray(sample.convert("RGB"), np.int64).reshape(-1, 3))
+    if picture.has_transparency_data:
+        alpha = np.asarray(sample.convert("RGBA"))[..., 3]
+        facts = replace(facts, transparent=float((alpha < 255).mean()))
+    return facts
+
+
+def _depth(picture: Image, stream: BinaryIO) -> int:
+    """Bits a channel, as the file has them: pillow reads 16-bit colour as 8."""
+    if picture.format == "PNG":
+        stream.seek(24)
+        return stream.read(1)[0]  # IHDR, PNG specification (ISO/IEC 15948), 11.2.2
+    if picture.format == "TIFF":
+        bits = getattr(picture, "tag_v2", {}).get(_BITS_PER_SAMPLE, (8,))
+        return int(max(bits)) if isinstance(bits, tuple) else int(bits)
+    return _DEPTHS.get(picture.mode, 8)
+
+
+def _coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
+    """With what the colours (n, 3), 0 to 255, say."""
+    vectors = _vectors(pixels)
+    off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > limits.NORMAL_LENGTH_OFF
+    x, y, z = vectors.mean(axis=0).tolist()
+    return replace(
+        facts,
+        one_colour=bool((pixels == pixels[0]).all()),
+        grey=bool((pixels == pixels[:, :1]).all()),
+        off_length=float(off.mean()),
+        inward=float((vectors[:, 2] < 0.0).mean()),
+        mean=(x, y, z),
+        along_grey=float(np.abs(vectors.sum(axis=1)).mean() / 3.0**0.5),
+    )
+
+
+def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
+    """Colours (n, 3) as directions (k, 3): 0 to 255 stands for -1 to 1 (common practice, no source).
+
+    The commonest colour is left out where there are others: it fills the space between islands.
+    """
+    _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
+    rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels
+    return rest / 127.5 - 1.0

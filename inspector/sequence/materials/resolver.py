@@ -1,0 +1,119 @@
+"""What the frames' material libraries and maps lead to, each file read once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from inspector.formats.frame import LibraryLine
+from inspector.formats.reading import library_name
+from inspector.formats.wavefront.library import Library, MapLine, read_library
+from inspector.names import Name
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.materials.image_cache import ImageCache
+from inspector.sequence.materials.references import Status, Target, resolve_libraries, resolve_map
+from inspector.sequence.measure.facts import FrameFacts
+
+
+@dataclass(frozen=True, slots=True)
+class LibraryUse:
+    """A library that a frame names, or that stands `inside` its file: the target is then the frame's file.
+
+    `library` is None where the target was not found or could not be read.
+    """
+
+    line: LibraryLine
+    name: Name
+    target: Target
+    library: Library | None
+    inside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MapUse:
+    """A map of a material that the frame uses. Of an image inside the frame's file the target has no path."""
+
+    library: Name
+    map: MapLine
+    target: Target
+
+
+@dataclass(frozen=True, slots=True)
+class FrameMaterials:
+    """defined: materials of all libraries found; undefined: materials that faces use and no library defines."""
+
+    libraries: tuple[LibraryUse, ...]
+    defined: tuple[Name, ...]
+    undefined: tuple[Name, ...]
+    maps: tuple[MapUse, ...]
+
+
+_INSIDE = Target(Status.FOUND)
+
+
+class MaterialResolver:
+    """Resolves the references of frames inside a scope. Frames with the same lines in one folder share the answer.
+
+    as_read: the bytes of every library file that was read so far; unopened: why others could not be.
+    """
+
+    def __init__(self, scope: Scope) -> None:
+        self.scope = scope
+        self.images = ImageCache(scope)
+        self.as_read: dict[Path, bytes] = {}
+        self.unopened: dict[Path, str] = {}
+        self._libraries: dict[Path, Library | None] = {}
+        self._answers: dict[tuple[object, ...], FrameMaterials] = {}
+
+    def of_frame(self, facts: FrameFacts) -> FrameMaterials:
+        """Libraries, materials and maps of one frame."""
+        folder = facts.file.path.parent
+        key = (folder, facts.libraries, facts.materials, facts.library, facts.images)
+        if key not in self._answers:
+            self._answers[key] = self._resolve(facts, folder)
+        return self._answers[key]
+
+    def _resolve(self, facts: FrameFacts, folder: Path) -> FrameMaterials:
+        uses = tuple(
+            LibraryUse(line, name, target, self.library(target.path) if target.path else None)
+            for line in facts.libraries
+            for name, target in resolve_libraries(line.name, folder, self.scope)
+        )
+        if facts.library:
+            uses += (self._of_file(facts),)
+        defined = dict.fromkeys(name for use in uses if use.library for name in use.library.materials)
+        used, inner = set(facts.materials), set(facts.images)
+        maps: list[MapUse] = []
+        for use in uses:
+            if use.library is None or use.target.path is None:
+                continue
+            for line in use.library.maps:
+                if line.material in used:
+                    inside = use.inside and line.name in inner
+                    where = use.target.path.parent
+                    target = _INSIDE if inside else resolve_map(line.name, where, folder, self.scope)
+                    maps.append(MapUse(use.name, line, target))
+        undefined = tuple(name for name in facts.materials if name not in defined)
+        return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
+
+    def _of_file(self, facts: FrameFacts) -> LibraryUse:
+        """The materials inside a frame's file. Its text is ours: its lines are no places."""
+        read = read_library(facts.library)
+        library = replace(
+            read,
+            definitions=tuple(replace(one, line=0) for one in read.definitions),
+            maps=tuple(replace(one, line=0) for one in read.maps),
+        )
+        name = library_name(facts.file.path)
+        return LibraryUse(LibraryLine(name, 0), name, Target(Status.FOUND, facts.file.path), library, inside=True)
+
+    def library(self, path: Path) -> Library | None:
+        """The library in a file inside the scope; None if it can't be read."""
+        if path not in self._libraries:
+            try:
+                self.as_read[path] = self.scope.read(path)
+                self._libraries[path] = read_library(self.as_read[path])
+            except OSError as error:
+                self._libraries[path] = None
+                self.unopened[path] = error.strerror or type(error).__name__
+        return self._libraries[path]

@@ -1,0 +1,80 @@
+"""Facts as JSON and back: for the cache, and for parts of a sequence measured on other machines."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from inspector.formats.frame import LibraryLine
+from inspector.formats.problems import Place, Problem
+from inspector.names import Name
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.measure.motion_facts import Leap
+
+MEASUREMENT = 10
+"""Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
+to a measure: results of another version are measured again."""
+
+_PLAIN = (
+    *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
+    *("step", "still", "decimals", "line_end", "fixed_decimals"),
+    *("pieces", "boundary_edges", "non_manifold_edges", "unused_vertices", "edge_length", "area", "volume"),
+    *("faces_without_normals", "uv_tiles", "uv_mirrored", "uv_overlap", "uv_step", "format"),
+)
+_BYTES = ("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample", "library")
+_BOXES = ("box", "uv_box")
+_NAMES = ("objects", "materials", "groups", "images")
+
+
+def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
+    """Everything but number and file, which whoever reads it back knows. Floats survive exactly (repr)."""
+    document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
+    document |= {key: getattr(facts, key).hex() for key in _BYTES}
+    document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}
+    document["leap"] = facts.leap and [facts.leap.vertex, list(facts.leap.way), facts.leap.alike]
+    document |= {key: (box := getattr(facts, key)) and list(box) for key in _BOXES}
+    document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
+    document["libraries"] = [[line.name.text, line.line] for line in facts.libraries]
+    document["problems"] = [
+        [problem.kind, problem.count, [_place(place) for place in problem.places]] for problem in facts.problems
+    ]
+    return document
+
+
+def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
+    """Raises KeyError, TypeError or ValueError for what facts_to_json did not write."""
+    values: dict[str, Any] = {key: document[key] for key in _PLAIN}
+    values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
+    values |= {key: tuple(_name(text) for text in document[key]) for key in _NAMES}
+    values |= {key: document[key] and tuple(document[key]) for key in _BOXES}
+    first = document["first_face_without_uvs"]
+    return FrameFacts(
+        number=file.number,
+        file=file,
+        leap=document["leap"] and _leap(*document["leap"]),
+        first_face_without_uvs=None if first is None else _place_from(first),
+        libraries=tuple(LibraryLine(_name(text), line) for text, line in document["libraries"]),
+        problems=tuple(
+            Problem(kind, count, tuple(_place_from(place) for place in places))
+            for kind, count, places in document["problems"]
+        ),
+        **values,
+    )
+
+
+def _leap(vertex: int, way: list[float], alike: int) -> Leap:
+    x, y, z = way
+    return Leap(vertex, (x, y, z), alike)
+
+
+def _place(place: Place) -> list[Any]:
+    return [place.line, place.element, None if place.text is None else place.text.text]
+
+
+def _place_from(place: list[Any]) -> Place:
+    line, element, text = place
+    return Place(line, element, None if text is None else _name(text))
+
+
+def _name(text: str) -> Name:
+    return Name(text.encode("utf-8", "surrogateescape"))

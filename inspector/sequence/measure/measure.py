@@ -1,0 +1,181 @@
+"""A frame -> its facts; what an array decides that frames share is not worked out again."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame
+from inspector.formats.lines import face_line, normal_line
+from inspector.formats.problems import Place, Problem
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.measure import surface_facts, uv_facts
+from inspector.sequence.measure.facts import Digest, FrameFacts
+from inspector.sequence.measure.motion_facts import movement, sample
+from inspector.sequence.measure.text_forms import (
+    fixed_decimals,
+    form_problems,
+    header_words,
+    line_end,
+    repeated_corners,
+)
+
+
+def measure(
+    frame: Frame, file: FrameFile, before: Frame | None = None, facts_before: FrameFacts | None = None
+) -> FrameFacts:
+    """The facts of `frame`. `before` and its facts: the frame file before, for movement and shared digests."""
+    moved = movement(frame, before)
+    lacking, first = _faces_without_uvs(frame)
+    surface, faults = _surface(frame, before, facts_before)
+    alike = before is not None and uv_facts.same_layout(frame, before)
+    layout, uv_faults = uv_facts.uv_values(frame, facts_before if alike else None)
+    facts = FrameFacts(
+        number=file.number,
+        file=file,
+        readable=True,
+        problems=(
+            *(*frame.problems, *form_problems(frame), *_repeated_corners(frame, before, facts_before)),
+            *_fault_problems(frame, [*faults, *uv_faults]),
+        ),
+        vertices=len(frame.positions),
+        uvs=len(frame.uvs),
+        normals=len(frame.normals),
+        faces=frame.faces,
+        faces_without_uvs=lacking,
+        first_face_without_uvs=first,
+        box=None if frame.box is None else _six(frame.box),
+        step=moved.step,
+        still=moved.still,
+        leap=moved.leap,
+        sample=sample(frame),
+        decimals=frame.source_decimals.get(b"v", 0),
+        objects=frame.objects,
+        materials=frame.materials,
+        libraries=frame.libraries,
+        header=_header_digest(frame),
+        line_end=line_end(frame),
+        fixed_decimals=fixed_decimals(frame),
+        groups=surface_facts.groups(frame),
+        smoothing=surface_facts.smoothing(frame),
+        format=frame.format,
+        library=frame.library,
+        images=frame.images,
+        uv_step=uv_facts.uv_step(frame, before),
+        **surface,
+        **layout,
+        **_digests(frame, before, facts_before),
+    )
+    return facts if frame.format == "obj" else _without_lines(facts)
+
+
+def _without_lines(facts: FrameFacts) -> FrameFacts:
+    """Lines of the text that was made of the file are no places that anybody could look at."""
+    first = facts.first_face_without_uvs
+    return replace(
+        facts,
+        libraries=(),
+        first_face_without_uvs=first and replace(first, line=0),
+        problems=tuple(
+            replace(problem, places=tuple(replace(place, line=0) for place in problem.places))
+            for problem in facts.problems
+        ),
+    )
+
+
+def _surface(
+    frame: Frame, before: Frame | None, facts_before: FrameFacts | None
+) -> tuple[surface_facts.SurfaceValues, list[surface_facts.Fault]]:
+    """The values and faults of the surface; what a shared array decides is taken over from the frame before."""
+    faces = facts_before if before is not None and same_faces(frame, before) else None
+    if before is not None and before.positions.shape != frame.positions.shape:
+        faces = None
+    shapes = faces if before is not None and _same_shapes(frame, before) else None
+    return surface_facts.surface_values(frame, faces, shapes)
+
+
+def _same_shapes(frame: Frame, before: Frame) -> bool:
+    return (
+        frame.positions is before.positions
+        and frame.normals is before.normals
+        and frame.corners.vn is before.corners.vn
+    )
+
+
+def _fault_problems(frame: Frame, faults: list[surface_facts.Fault]) -> list[Problem]:
+    return [
+        Problem(fault.kind, fault.count, tuple(_fault_place(frame, fault.kind, at) for at in fault.elements))
+        for fault in faults
+    ]
+
+
+def _fault_place(frame: Frame, kind: str, element: int) -> Place:
+    of_normal = kind in surface_facts.OF_NORMALS
+    return Place(normal_line(frame, element) if of_normal else face_line(frame, element), element)
+
+
+def _header_digest(frame: Frame) -> Digest:
+    words = header_words(frame)
+    return hashlib.blake2b(words, digest_size=16).digest() if words else b""
+
+
+def _repeated_corners(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> Iterator[Problem]:
+    """Faces that name a vertex twice, if any; looked for again only where faces changed."""
+    if before is not None and facts_before is not None and same_faces(frame, before):
+        known = facts_before.problem("repeated-corner")
+        faces = [place.element or 0 for place in known.places] if known else []
+        count = known.count if known else 0
+    else:
+        faces = repeated_corners(frame)
+        count = len(faces)
+    if faces:
+        places = tuple(Place(face_line(frame, face), face) for face in faces[: limits.PLACES_KEPT])
+        yield Problem("repeated-corner", count, places)
+
+
+def same_faces(frame: Frame, before: Frame) -> bool:
+    """Whether the frames share the very arrays of face sizes and vertex indices."""
+    return frame.corners.v is before.corners.v and frame.corners.offsets is before.corners.offsets
+
+
+def _six(box: FloatArray) -> tuple[float, float, float, float, float, float]:
+    a, b, c, d, e, f = box.ravel().tolist()
+    return a, b, c, d, e, f
+
+
+def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
+    """Faces of which at least one corner has no (legal) UV, and the first of them."""
+    lacking = frame.corners.vt == ABSENT
+    if not lacking.any():
+        return 0, None
+    faces = frame.corners.faces_with(lacking)
+    return len(faces), Place(face_line(frame, int(faces[0])), int(faces[0]))
+
+
+def _digests(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> dict[str, Digest]:
+    """Digests of what repeats over a sequence. Shared arrays are not digested again."""
+    corners = frame.corners
+    old: Corners | None = before.corners if before is not None and facts_before is not None else None
+    known = facts_before if old is not None else None
+    faces_shared = before is not None and same_faces(frame, before)
+    same_uv_indices = old is not None and corners.vt is old.vt
+    same_uvs = before is not None and frame.uvs is before.uvs
+    return {
+        "topology": known.topology if known and faces_shared else digest(corners.offsets, corners.v),
+        "uv_indices": known.uv_indices if known and same_uv_indices else digest(corners.vt),
+        "uv_values": known.uv_values if known and same_uvs else digest(frame.uvs),
+    }
+
+
+def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
+    """16 bytes that stand for the arrays' shapes and bytes."""
+    whole = hashlib.blake2b(digest_size=16)
+    for array in arrays:
+        whole.update(repr(array.shape).encode())
+        whole.update(np.ascontiguousarray(array).data)
+    return whole.digest()

@@ -1,0 +1,140 @@
+"""The measured values of one frame's surface; what depends on the faces alone is worked out once a topology."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypedDict
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.formats.frame import ABSENT, Frame
+from inspector.names import Name
+from inspector.surface.connections import connect
+from inspector.surface.face_set import face_set
+from inspector.surface.shapes import face_shapes
+
+if TYPE_CHECKING:
+    from inspector.sequence.measure.facts import FrameFacts
+
+_OF_FACES = ("doubled-face", "backed-face")
+_OF_SHAPES = ("flat-face", "concave-face", "warped-face", "normal-against")
+OF_NORMALS = ("no-direction", "normal-length")
+_SMOOTHING_OFF = (None, Name(b"off"), Name(b"0"))
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """How many faces or normals have a fault (a key of problems.KINDS), and the first few of them, counted from 0."""
+
+    kind: str
+    count: int
+    elements: tuple[int, ...]
+
+
+class SurfaceValues(TypedDict):
+    """Fields of FrameFacts, in scene units, squared, cubed."""
+
+    pieces: int
+    boundary_edges: int
+    non_manifold_edges: int
+    unused_vertices: int
+    face_set: bytes
+    edge_length: float
+    area: float
+    volume: float
+    faces_without_normals: int
+
+
+def surface_values(
+    frame: Frame, faces: FrameFacts | None, shapes: FrameFacts | None
+) -> tuple[SurfaceValues, list[Fault]]:
+    """faces: facts of a frame with the same faces and as many vertices, if there is one; shapes: of one with the same
+    positions and normals as well."""
+    connections, faults = _connections(frame, faces)
+    closed = connections["pieces"] > 0 and connections["boundary_edges"] == connections["non_manifold_edges"] == 0
+    sizes, more = _sizes(frame, shapes, closed)
+    lacking = _faces_without_normals(frame)
+    if 0 < len(lacking) < frame.faces and not any(problem.kind == "vn-index-range" for problem in frame.problems):
+        more += faults_of([("no-normal", lacking)])
+    values: SurfaceValues = {**connections, **sizes, "faces_without_normals": len(lacking)}  # type: ignore[typeddict-item]
+    return values, [*faults, *more, *_normal_faults(frame)]
+
+
+def _connections(frame: Frame, known: FrameFacts | None) -> tuple[dict[str, Any], list[Fault]]:
+    names = ("pieces", "boundary_edges", "non_manifold_edges", "unused_vertices", "face_set")
+    if known is not None:
+        return {name: getattr(known, name) for name in names}, known_faults(known, _OF_FACES)
+    found = connect(frame.corners, len(frame.positions))
+    values = (found.pieces, found.boundary_edges, found.non_manifold_edges, found.unused, face_set(frame.corners))
+    faults = faults_of(zip(_OF_FACES, (found.doubled, found.backed), strict=True))
+    return dict(zip(names, values, strict=True)), faults
+
+
+def _sizes(frame: Frame, known: FrameFacts | None, closed: bool) -> tuple[dict[str, float], list[Fault]]:
+    names = ("edge_length", "area", "volume")
+    if known is not None:
+        return {name: getattr(known, name) for name in names}, known_faults(known, _OF_SHAPES)
+    found = face_shapes(frame, closed)
+    faults = faults_of(zip(_OF_SHAPES, (found.flat, found.concave, found.warped, found.against), strict=True))
+    return {name: _finite(getattr(found, name)) for name in names}, faults
+
+
+def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
+    """Faces of which at least one corner has no (legal) normal, rising."""
+    lacking = frame.corners.vn == ABSENT
+    return frame.corners.faces_with(lacking) if lacking.any() else np.zeros(0, np.intp)
+
+
+def _normal_faults(frame: Frame) -> list[Fault]:
+    """Normals without a direction, and those of another length than 1. Bad numbers are told of elsewhere."""
+    x, y, z = frame.normals.T
+    with np.errstate(over="ignore", invalid="ignore"):
+        square = x * x + y * y + z * z
+        low, high = (1.0 - limits.NORMAL_LENGTH) ** 2, (1.0 + limits.NORMAL_LENGTH) ** 2
+        off = np.flatnonzero(((square < low) | (square > high)) & (square > 0.0))
+    return faults_of(zip(OF_NORMALS, (np.flatnonzero(square == 0.0), off), strict=True))
+
+
+def groups(frame: Frame) -> tuple[Name, ...]:
+    """Distinct groups in order of first use by a face; a line that names several counts as one."""
+    return tuple(dict.fromkeys(run.group for run in frame.runs if run.group is not None))
+
+
+def smoothing(frame: Frame) -> bytes:
+    """A digest of which faces are in which smoothing group; b"" where none is switched on.
+
+    Without an `s` statement, smoothing is off; `s 0` and `s off` are the same (format document, "s group_number").
+    """
+    changes: list[tuple[int, bytes]] = []
+    for run in frame.runs:
+        name = b"" if run.smoothing in _SMOOTHING_OFF or run.smoothing is None else run.smoothing.raw
+        if not changes or changes[-1][1] != name:
+            changes.append((run.start, name))
+    if not any(name for _, name in changes):
+        return b""
+    return hashlib.blake2b(repr(changes).encode(), digest_size=16).digest()
+
+
+def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
+    """The faults of these kinds that facts already tell of."""
+    return [
+        Fault(problem.kind, problem.count, tuple(place.element or 0 for place in problem.places))
+        for problem in known.problems
+        if problem.kind in kinds
+    ]
+
+
+def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
+    return [
+        Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))
+        for kind, elements in found
+        if len(elements)
+    ]
+
+
+def _finite(value: float) -> float:
+    return value if np.isfinite(value) else 0.0

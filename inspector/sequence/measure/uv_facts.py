@@ -1,0 +1,72 @@
+"""The measured values of one frame's UVs; the layout is worked out once for each run of frames that share it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypedDict
+
+import numpy as np
+
+from inspector.formats.frame import Frame
+from inspector.sequence.measure.surface_facts import Fault, faults_of, known_faults
+from inspector.surface.islands import face_materials
+from inspector.surface.uv_layout import lay_out
+
+if TYPE_CHECKING:
+    from inspector.sequence.measure.facts import FrameFacts
+
+_KINDS = ("uv-crossing", "uv-collapsed")
+
+
+class UvValues(TypedDict):
+    """Fields of FrameFacts, in widths of the texture and shares."""
+
+    uv_box: tuple[float, float, float, float] | None
+    uv_tiles: int
+    uv_mirrored: float
+    uv_overlap: float | None
+
+
+def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fault]]:
+    """known: facts of a frame with the same layout (`same_layout`), if there is one."""
+    if known is not None:
+        return {
+            "uv_box": known.uv_box,
+            "uv_tiles": known.uv_tiles,
+            "uv_mirrored": known.uv_mirrored,
+            "uv_overlap": known.uv_overlap,
+        }, known_faults(known, _KINDS)
+    layout = lay_out(frame.corners, frame.uvs, face_materials(frame)[1])
+    return {
+        "uv_box": layout.box,
+        "uv_tiles": layout.tiles,
+        "uv_mirrored": layout.mirrored,
+        "uv_overlap": layout.overlap,
+    }, faults_of(zip(_KINDS, (layout.crossing, layout.collapsed), strict=True))
+
+
+def same_layout(frame: Frame, before: Frame) -> bool:
+    """Whether the frames share the very arrays of face sizes, UV indices and UVs, and have their materials alike."""
+    return (
+        frame.corners.offsets is before.corners.offsets
+        and frame.corners.vt is before.corners.vt
+        and frame.uvs is before.uvs
+        and _materials(frame) == _materials(before)
+    )
+
+
+def _materials(frame: Frame) -> list[tuple[int, int, object]]:
+    return [(run.start, run.stop, run.material) for run in frame.runs]
+
+
+@np.errstate(over="ignore", invalid="ignore")  # a way beyond what a float64 holds is none that can be compared
+def uv_step(frame: Frame, before: Frame | None) -> float | None:
+    """The longest way of a UV since the frame before, texture widths; None where faces or UV indices are others."""
+    if before is None or frame.corners.vt is not before.corners.vt or frame.corners.v is not before.corners.v:
+        return None
+    if frame.uvs is before.uvs or not len(frame.uvs):
+        return 0.0
+    if frame.uvs.shape != before.uvs.shape:
+        return None
+    u, v = (frame.uvs - before.uvs)[:, :2].T
+    step = float(np.sqrt((u * u + v * v).max()))
+    return step if np.isfinite(step) else None

@@ -1,0 +1,1 @@
+"""Measuring many frames: workers, cluster, cache and storage."""

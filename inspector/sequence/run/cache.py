@@ -1,0 +1,164 @@
+"""Facts kept from one run to the next, so that unchanged frames re-open at once. Never needed, never trusted blindly.
+
+One SQLite file in the user's cache folder. Several processes may use it at once; a full disk, a read-only home or a
+damaged file only switch it off. It never changes a verdict: a row counts only while path, size and time of the frame
+and of the frame before it are what they were.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import sqlite3
+import sys
+import time
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+from inspector import limits
+from inspector.formats.registry import format_by_id
+from inspector.safe_open import refuse_others
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, facts_to_json
+
+_FILE = "facts.sqlite"
+_TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
+
+
+def cache_folder() -> Path:
+    """The user's cache folder for this tool: XDG base directory specification 0.8, or the system's own place."""
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = str(Path.home() / "Library" / "Caches")
+    else:
+        base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    return Path(base) / "meshqc"
+
+
+class FactsCache:
+    """Looks facts up and keeps new ones. `folder` None: a cache that keeps nothing."""
+
+    def __init__(self, folder: Path | None) -> None:
+        self._connection: sqlite3.Connection | None = None
+        self._pending: list[tuple[bytes, int, str]] = []
+        self._written = time.monotonic()
+        if folder is None:
+            return
+        with contextlib.suppress(OSError, sqlite3.Error):
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            refuse_others(folder)
+            if (folder / _FILE).is_symlink():
+                return
+            try:
+                self._connection = _open(folder / _FILE)
+            except sqlite3.OperationalError:  # locked, full, not writable: this run goes without
+                raise
+            except sqlite3.DatabaseError:  # damaged: nothing in it is worth keeping
+                (folder / _FILE).unlink()
+                self._connection = _open(folder / "facts.sqlite")
+
+    def find(self, files: Sequence[FrameFile]) -> list[FrameFacts | None]:
+        """Facts of each file of a sequence, None where they are not known."""
+        keys = list(_keys(files))
+        rows = self._rows(keys)
+        return [_facts(rows.get(key), file) for key, file in zip(keys, files, strict=True)]
+
+    def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
+        """Keep facts; with each comes the file before it. Frames written a moment ago are not kept: a further write
+        within the clock's grain could leave size and time as they are."""
+        now = time.time()
+        self._pending += [
+            (_key(facts.file, before), int(now), json.dumps(facts_to_json(facts)))
+            for facts, before in measured
+            if all(now - file.mtime_ns / 1e9 > limits.CACHE_SETTLED for file in (facts.file, before) if file)
+            and _depends_on_content(facts)
+        ]
+        # A transaction waits for the disk: one for many rows, and one every few seconds, so that a kill loses little.
+        if len(self._pending) >= 512 or time.monotonic() - self._written > 2.0:
+            self._write()
+
+    def close(self) -> None:
+        """Write what waits, forget what is old, and let go of the file. Nothing is found or kept afterwards."""
+        self._write()
+        oldest = int(time.time()) - limits.CACHE_DAYS * 86_400
+        with contextlib.suppress(sqlite3.Error):
+            if self._connection is not None:
+                with self._connection:
+                    self._connection.execute("DELETE FROM facts WHERE measured < ?", (oldest,))
+        self._switch_off()
+
+    def _write(self) -> None:
+        rows, self._pending = self._pending, []
+        self._written = time.monotonic()
+        if self._connection is None or not rows:
+            return
+        try:
+            with self._connection:
+                self._connection.executemany("INSERT OR REPLACE INTO facts VALUES (?, ?, ?)", rows)
+        except sqlite3.Error:  # full, locked for long, damaged: go on without
+            self._switch_off()
+
+    def _switch_off(self) -> None:
+        connection, self._connection = self._connection, None
+        if connection is not None:
+            with contextlib.suppress(sqlite3.Error):
+                connection.close()
+
+    def _rows(self, keys: Sequence[bytes]) -> dict[bytes, str]:
+        rows: dict[bytes, str] = {}
+        if self._connection is None:
+            return rows
+        try:
+            for start in range(0, len(keys), 500):  # SQLite's variables per statement were 999 for long
+                some = keys[start : start + 500]
+                marks = ",".join("?" * len(some))
+                rows.update(self._connection.execute(f"SELECT key, document FROM facts WHERE key IN ({marks})", some))
+        except sqlite3.Error:
+            self._switch_off()
+        return rows
+
+
+def _open(path: Path) -> sqlite3.Connection:
+    # A rollback journal, not a write-ahead log: home folders lie on shared storage.
+    connection = sqlite3.connect(path, timeout=1.0, check_same_thread=False)
+    try:
+        connection.execute(_TABLE)
+    except sqlite3.Error:
+        connection.close()
+        raise
+    return connection
+
+
+def _depends_on_content(facts: FrameFacts) -> bool:
+    """Whether the file alone decided; a failed read may go well next time, and a mesh that lies in several files may
+    change while this one doesn't."""
+    if not format_by_id(facts.format).alone:
+        return False
+    return facts.readable or not any(map(facts.problem, ("unopenable", "stalled", "reader-died", "still-written")))
+
+
+def _facts(document: str | None, file: FrameFile) -> FrameFacts | None:
+    if document is None:
+        return None
+    try:
+        return facts_from_json(json.loads(document), file)
+    except (ValueError, TypeError, KeyError):
+        return None
+
+
+def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
+    before: FrameFile | None = None
+    for file in files:
+        yield _key(file, before)
+        before = file
+
+
+def _key(file: FrameFile, before: FrameFile | None) -> bytes:
+    """Facts depend on the frame's file and on the one before it (movement), and on how we measure."""
+    parts = [str(MEASUREMENT).encode()]
+    for one in (file, before):
+        parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d" % (one.size, one.mtime_ns)]
+    return b"\0".join(parts)

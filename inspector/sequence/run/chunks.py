@@ -1,0 +1,112 @@
+"""Which frames are measured when and by whom: neighbouring frames stay with one worker."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from inspector import limits
+from inspector.sequence.discovery.discover import FrameFile
+
+Span = tuple[int, int, int]
+"""Sequence, and start:stop of frames in its files."""
+
+Urgent = Callable[[], Span | None]
+"""The frames that somebody looks at now, which come before all others; None: nobody does."""
+
+
+def nobody_looks() -> None:
+    """For work that is not watched."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Files `start:start + len(files)` of a sequence, and the file before the first."""
+
+    sequence: int
+    start: int
+    files: tuple[FrameFile, ...]
+    before: FrameFile | None
+
+    @property
+    def stop(self) -> int:
+        return self.start + len(self.files)
+
+
+class Schedule:
+    """Hands out all frames that are still to be measured, chunk by chunk.
+
+    Each worker walks through a span of its own, so that the frame before is still in its memory; when its span is
+    done it takes over the second half of the longest span left. Frames that somebody looks at come before all that.
+    What a worker got never changes a result.
+    """
+
+    def __init__(
+        self,
+        sequences: Sequence[Sequence[FrameFile]],
+        wanted: Iterable[Span],
+        chunk_bytes: int = limits.CHUNK_BYTES,
+        urgent: Urgent = nobody_looks,
+    ) -> None:
+        """wanted: frames to measure, those to begin with first; urgent: asked before each chunk."""
+        self._sequences = sequences
+        self._chunk_bytes = chunk_bytes
+        self._urgent = urgent
+        self._spans = [list(span) for span in wanted if span[1] < span[2]]
+        self._owned: dict[tuple[int, int], list[int]] = {}
+
+    def take(self, last: Chunk | None) -> Chunk | None:
+        """The next chunk for a worker whose last one was `last`; None when nothing is left."""
+        span = self._owned.pop((last.sequence, last.stop), None) if last is not None else None
+        span = self._urgent_span(span)
+        if span is None or span[1] >= span[2]:
+            span = self._new_span()
+        if span is None:
+            return None
+        chunk = self._cut(span)
+        self._owned[(chunk.sequence, chunk.stop)] = span
+        return chunk
+
+    def _urgent_span(self, own: list[int] | None) -> list[int] | None:
+        """What somebody looks at, cut out of the span that holds it; where nothing is left of it, `own`."""
+        seen = self._urgent()
+        if seen is None:
+            return own
+        for span in [*([own] if own else []), *self._spans, *self._owned.values()]:
+            start, stop = max(span[1], seen[1]), min(span[2], seen[2])
+            if span[0] != seen[0] or start >= stop:
+                continue
+            if start == span[1] and span not in self._spans:
+                if span is own:
+                    return own
+                continue  # its worker is at it
+            rest = [[seen[0], stop, span[2]], *([own] if own and own is not span else [])]
+            if span is own:
+                rest.append([seen[0], span[1], start])
+            span[2] = start
+            self._spans = [one for one in [*rest, *self._spans] if one[1] < one[2]]
+            return [seen[0], start, stop]
+        return own
+
+    def _new_span(self) -> list[int] | None:
+        """An untouched span, or else the second half of the longest one that a worker is walking through."""
+        if self._spans:
+            return self._spans.pop(0)
+        longest = max(self._owned.values(), key=lambda span: span[2] - span[1], default=None)
+        if longest is None or longest[2] - longest[1] < 2:
+            return None if longest is None or longest[1] >= longest[2] else longest
+        middle = (longest[1] + longest[2]) // 2
+        half = [longest[0], middle, longest[2]]
+        longest[2] = middle
+        return half
+
+    def _cut(self, span: list[int]) -> Chunk:
+        """Take a chunk's worth of frames from the front of the span."""
+        sequence, start, stop = span
+        files = self._sequences[sequence]
+        end, size = start, 0
+        while end < stop and end - start < limits.CHUNK_FRAMES and (end == start or size < self._chunk_bytes):
+            size += files[end].size
+            end += 1
+        span[1] = end
+        return Chunk(sequence, start, tuple(files[start:end]), files[start - 1] if start else None)

@@ -1,0 +1,77 @@
+"""Measuring on other machines through a Dask scheduler (optional extra `cluster`)."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from typing import Any
+
+from inspector import limits
+from inspector.errors import Cancelled, MeshqcError
+from inspector.names import safe
+from inspector.sequence.run.chunks import Chunk
+from inspector.sequence.run.executors import Measured, Take, measure_chunk
+from inspector.sequence.run.scan import Cancel, Measurer
+
+
+class ClusterExecutor:
+    """Hands chunks to the workers of a Dask scheduler. They must see the frames under the same paths and have this
+    package installed; what a worker measures is what this process would."""
+
+    chunk_bytes = limits.CLUSTER_CHUNK_BYTES
+
+    def __init__(self, address: str) -> None:
+        """address: of the scheduler, such as tcp://10.0.0.5:8786. Raises MeshqcError if it can't be reached."""
+        try:
+            from distributed import Client
+        except ImportError:
+            raise MeshqcError(
+                "--cluster needs the extra `cluster`: in the clone of meshqc, pip install '.[cluster]'"
+            ) from None
+        try:
+            self._client: Any = Client(address, timeout="5s", set_as_default=False)  # type: ignore[no-untyped-call]
+        except (OSError, ValueError, TimeoutError) as error:
+            raise MeshqcError(f"no scheduler answers at {safe(address)}: {safe(str(error))}") from error
+
+    def close(self) -> None:
+        """Let go of the scheduler; its workers go on for others."""
+        self._client.close()
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        """As the interface says; a task that the scheduler gave up (its workers died over it) comes back with None."""
+        from concurrent.futures import wait
+
+        # Two tasks a worker: one in work, one on its way.
+        room = 2 * max(1, len(self._client.scheduler_info()["workers"]))
+        pool = self._client.get_executor(pure=False)
+        flying: dict[Any, Chunk] = {}
+        more = iter(lambda: take(None), None)
+        try:
+            while True:
+                for chunk in itertools.islice(more, room - len(flying)):
+                    flying[pool.submit(_measure, chunk)] = chunk
+                if not flying:
+                    return
+                done, _ = wait(flying, timeout=0.05, return_when="FIRST_COMPLETED")
+                if cancelled():
+                    raise Cancelled("stopped")
+                for future in done:
+                    yield flying.pop(future), _result(future)
+        finally:
+            for future in flying:
+                future.cancel()
+
+
+def _measure(chunk: Chunk) -> Measured:
+    return measure_chunk(Measurer(), chunk)
+
+
+def _result(future: Any) -> Measured | None:
+    """What was measured; None where the scheduler gave the task up (KilledWorker) or lost it."""
+    from distributed import KilledWorker
+
+    try:
+        measured: Measured = future.result()
+    except KilledWorker:
+        return None
+    return measured

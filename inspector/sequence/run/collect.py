@@ -1,0 +1,155 @@
+"""All frames of all sequences -> facts, from the cache or measured, as they come; and put in order."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from inspector import limits
+from inspector.formats.problems import Place, Problem
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.cache import FactsCache
+from inspector.sequence.run.chunks import Chunk, Schedule, Span, Urgent, nobody_looks
+from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers, ProcessExecutor
+from inspector.sequence.run.scan import Cancel, never
+
+Arrival = tuple[int, int, FrameFacts]
+"""Sequence, index in its files, facts."""
+
+
+def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
+    """The executor that fits the work: processes only where their start pays, as many as memory allows.
+
+    watched: somebody presses keys in this process. Then a single worker pays too: this process would hold keys up, for
+    seconds over frames of millions of vertices.
+    """
+    sizes = [file.size for sequence in sequences for file in sequence.files]
+    if sum(sizes) < limits.INLINE_BYTES:
+        return InlineExecutor()
+    workers = 1 if max(sizes) > limits.WORKER_BYTES else min(available_cores(), len(sizes))
+    if workers < 2 and not watched:
+        return InlineExecutor()
+    return ProcessExecutor(workers, niceness=limits.NICENESS if watched else 0)
+
+
+def available_cores() -> int:
+    """Cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def collect(
+    sequences: Sequence[FrameSequence],
+    cache: FactsCache,
+    executor: Executor | None = None,
+    cancelled: Cancel = never,
+    urgent: Urgent = nobody_looks,
+) -> Iterator[Arrival]:
+    """Facts of every frame, each once, in no set order. Same facts whatever the executor, the cache and the split.
+
+    urgent: the frames on the screen, if there is one; asked again and again. Raises Cancelled within 0.1 s (in one
+    process: after the frame in work).
+    """
+    unknown: list[Span] = []
+    for number, sequence in enumerate(sequences):
+        found = cache.find(sequence.files)
+        for index, facts in enumerate(found):
+            if facts is not None:
+                yield number, index, facts
+        unknown += [(number, start, stop) for start, stop in _gaps(found)]
+    samples, rest = _samples(unknown)
+    small = sum(sequences[n].files[index].size for n, index, _ in samples) < limits.INLINE_BYTES
+    inline = executor is None and small
+    if unknown and executor is None:
+        executor = executor_for(sequences, watched=urgent is not nobody_looks)
+    if inline:  # read here, they are there before a worker has started
+        yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
+        samples = []
+    if samples or rest:
+        yield from measure_spans(sequences, [*samples, *rest], cache, executor, cancelled, urgent)
+
+
+def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
+    """The same frames, a few of each long span apart from the rest: the first, the last and every n-th between.
+
+    They tell within a second what is wrong with the whole sequence, which is what happens most.
+    """
+    samples: list[Span] = []
+    rest: list[Span] = []
+    for number, start, stop in unknown:
+        length = stop - start
+        if length < limits.SAMPLES_FROM:
+            rest.append((number, start, stop))
+            continue
+        picks = [start + round(share * (length - 1) / (limits.SAMPLES - 1)) for share in range(limits.SAMPLES)]
+        samples += [(number, pick, pick + 1) for pick in picks]
+        rest += [(number, before + 1, after) for before, after in pairwise(picks)]
+    return samples, rest
+
+
+def measure_spans(
+    sequences: Sequence[FrameSequence],
+    spans: Sequence[Span],
+    cache: FactsCache,
+    executor: Executor | None = None,
+    cancelled: Cancel = never,
+    urgent: Urgent = nobody_looks,
+) -> Iterator[Arrival]:
+    """Measure spans of frames, the first ones first, as far as the workers' number allows. Raises Cancelled."""
+    executor = executor or executor_for(sequences)
+    arrived: set[tuple[int, int]] = set()
+    try:
+        for number, index, facts in _measure(sequences, spans, cache, executor, cancelled, urgent):
+            arrived.add((number, index))
+            yield number, index, facts
+    except NoWorkers:
+        left = [(n, i, i + 1) for n, start, stop in spans for i in range(start, stop) if (n, i) not in arrived]
+        yield from _measure(sequences, left, cache, InlineExecutor(), cancelled, urgent)
+
+
+def _measure(
+    sequences: Sequence[FrameSequence],
+    spans: Sequence[Span],
+    cache: FactsCache,
+    executor: Executor,
+    cancelled: Cancel,
+    urgent: Urgent,
+) -> Iterator[Arrival]:
+    files = [sequence.files for sequence in sequences]
+    died: list[Chunk] = []
+    for chunk, measured in executor.run(Schedule(files, spans, executor.chunk_bytes, urgent).take, cancelled):
+        if measured is None:
+            died.append(chunk)
+        else:
+            yield from _arrivals(chunk, measured, cache)
+    if died:
+        # One frame of these chunks kills its reader: find it by measuring each frame on its own.
+        singles = [(c.sequence, index, index + 1) for c in died for index in range(c.start, c.stop)]
+        for chunk, measured in executor.run(Schedule(files, singles).take, cancelled):
+            yield from _arrivals(chunk, measured or tuple(_killer(file) for file in chunk.files), cache)
+
+
+def _arrivals(chunk: Chunk, measured: Sequence[FrameFacts], cache: FactsCache) -> Iterator[Arrival]:
+    befores = (chunk.before, *chunk.files[:-1])
+    cache.keep(zip(measured, befores, strict=True))
+    for offset, facts in enumerate(measured):
+        yield chunk.sequence, chunk.start + offset, facts
+
+
+def _killer(file: FrameFile) -> FrameFacts:
+    return FrameFacts(file.number, file, False, (Problem("reader-died", 1, (Place(1),)),))
+
+
+def _gaps(found: Sequence[FrameFacts | None]) -> Iterator[tuple[int, int]]:
+    """Runs start:stop of unknown frames."""
+    start = None
+    for index, facts in enumerate([*found, False]):
+        if facts is None and start is None:
+            start = index
+        elif facts is not None and start is not None:
+            yield start, index
+            start = None

@@ -1,0 +1,203 @@
+"""Who does the measuring: this process, processes of our own, or (cluster.py) other machines. One interface."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from multiprocessing import forkserver, resource_tracker
+from multiprocessing.connection import Connection, wait
+from multiprocessing.context import BaseContext
+from multiprocessing.process import BaseProcess
+from typing import Protocol
+
+from inspector import limits
+from inspector.errors import Cancelled
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.chunks import Chunk
+from inspector.sequence.run.scan import Cancel, Measurer, scan
+
+Take = Callable[[Chunk | None], Chunk | None]
+"""Gives a worker its next chunk, knowing its last; None: nothing left for it."""
+
+Measured = tuple[FrameFacts, ...]
+_POLL = 0.05  # seconds between looks at `cancelled`: half of the 0.1 s within which a stop must work
+
+
+class Executor(Protocol):
+    """Measures chunks in any order. A chunk whose worker died comes back with None."""
+
+    chunk_bytes: int
+    """Bytes of frames that make a chunk for this executor."""
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        """Raises Cancelled within 0.1 s once `cancelled()` is true. Nothing runs on after the iterator ends."""
+        ...
+
+
+def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
+    """Facts of the frames of a chunk, in order."""
+    return tuple(scan(chunk.files, before=chunk.before, measurer=measurer))
+
+
+Work = Callable[[Measurer, Chunk], Measured]
+
+_READY = "ready"  # a worker's first word: from then on its death is the frame's doing
+
+
+class NoWorkers(Exception):
+    """Processes can't be started here, such as from a script that lacks its `if __name__ == "__main__"`."""
+
+
+class InlineExecutor:
+    """Measures in the calling thread, frame by frame, so that a stop waits for one frame at most."""
+
+    chunk_bytes = limits.CHUNK_BYTES
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        measurer = Measurer()
+        chunk = take(None)
+        while chunk is not None:
+            before = chunk.before
+            for offset, facts in enumerate(scan(chunk.files, cancelled, before, measurer)):
+                yield Chunk(chunk.sequence, chunk.start + offset, (facts.file,), before), (facts,)
+                before = facts.file
+            chunk = take(chunk)
+
+
+class _Worker:
+    """A process, the pipe to it, and what it is doing."""
+
+    def __init__(self, context: BaseContext, work: Work, niceness: int) -> None:
+        self.pipe, theirs = context.Pipe()
+        self.process: BaseProcess = context.Process(target=_serve, args=(theirs, work, niceness), daemon=True)  # type: ignore[attr-defined]
+        self.process.start()
+        theirs.close()
+        self.chunk: Chunk | None = None
+        self.began = False
+
+    def give(self, chunk: Chunk) -> None:
+        self.chunk = chunk
+        with contextlib.suppress(OSError):  # it died: the closed pipe says so when its answer is awaited
+            self.pipe.send(chunk)
+
+    def answer(self) -> Measured | str | None:
+        """What the worker sent: its first word or facts; None if it died over its chunk.
+
+        Raises NoWorkers if it never came to life.
+        """
+        try:
+            measured: Measured | str = self.pipe.recv()
+        except (EOFError, OSError):
+            if not self.began:
+                raise NoWorkers from None
+            return None
+        self.began = True
+        return measured
+
+    def stop(self) -> None:
+        self.process.kill()
+        self.process.join()
+        self.pipe.close()
+
+
+class ProcessExecutor:
+    """Worker processes of our own. One that dies takes its chunk with it and is replaced; the others don't notice.
+
+    run raises NoWorkers where processes can't be started.
+    """
+
+    chunk_bytes = limits.CHUNK_BYTES
+
+    def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
+        """work: what a worker does with a chunk; importable, since other processes run it. niceness: steps by which
+        the workers give way to who waits for a core (POSIX, nice)."""
+        self.workers, self.niceness, self._work = workers, niceness, work
+        # Never fork a process that has threads (the keyboard face does); forkserver starts in a clean process.
+        method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+        self._context = multiprocessing.get_context(method)
+        if method == "forkserver":
+            self._context.set_forkserver_preload([__name__])
+            _start_forkserver()
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        workers: dict[Connection, _Worker] = {}
+        last: Chunk | None = None
+        try:
+            for _ in range(self.workers):
+                self._start(workers, take(None))
+            while workers:
+                ready = wait(list(workers), timeout=_POLL)
+                if cancelled():
+                    raise Cancelled("stopped")
+                for pipe in ready:
+                    assert isinstance(pipe, Connection)
+                    worker = workers[pipe]
+                    chunk, measured = worker.chunk, worker.answer()
+                    if isinstance(measured, str):  # alive; its facts come later, and a stop must not wait for them
+                        continue
+                    del workers[pipe]
+                    assert chunk is not None
+                    last = take(chunk)
+                    if measured is not None and last is not None:
+                        worker.give(last)
+                        workers[pipe] = worker
+                    else:
+                        worker.stop()
+                        self._start(workers, last)
+                    yield chunk, measured
+        finally:
+            for worker in workers.values():
+                worker.stop()
+
+    def _start(self, workers: dict[Connection, _Worker], chunk: Chunk | None) -> None:
+        if chunk is not None:
+            worker = _Worker(self._context, self._work, self.niceness)
+            worker.give(chunk)
+            workers[worker.pipe] = worker
+
+
+def _start_forkserver() -> None:
+    """It starts while this process has other things to do, and deaf to Ctrl-C from its first moment: its imports would
+    end in a traceback. A signal mask is inherited (POSIX, fork and exec)."""
+    resource_tracker.ensure_running()  # else forkserver starts it, and with it takes the mask off
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _serve(pipe: Connection, work: Work, niceness: int) -> None:
+    """A worker's life: chunks in, facts out, until the pipe closes or the parent is gone."""
+    os.nice(niceness)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
+    _be_quiet()
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_die_with, args=(parent,), daemon=True).start()
+    measurer = Measurer()
+    with contextlib.suppress(EOFError, OSError):
+        pipe.send(_READY)
+        while True:
+            pipe.send(work(measurer, pipe.recv()))
+
+
+def _die_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
+
+
+def _be_quiet() -> None:
+    """The screen is the parent's: nothing that a library prints may reach it."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        if stream is not None:
+            stream.flush()
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)

@@ -1,0 +1,99 @@
+"""Frame files -> facts, one after the other, with cancel."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+from inspector.errors import Cancelled, MeshqcError
+from inspector.formats.frame import Frame
+from inspector.formats.problems import Place, Problem, UnreadableFrame
+from inspector.formats.reading import FrameReader
+from inspector.names import Name, safe
+from inspector.safe_open import read_place
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.measure.measure import measure
+from inspector.sequence.run.storage import PatientReader, Stalled
+
+Cancel = Callable[[], bool]
+
+
+def never() -> bool:
+    """The cancel check of work that nobody can cancel."""
+    return False
+
+
+class Measurer:
+    """Measures frames one by one. The facts of a frame depend on its file and the file before alone, never on the
+    order of calls; in their order it is fastest, since the frame before is still at hand."""
+
+    def __init__(self) -> None:
+        self._storage = PatientReader()
+        self._reader = FrameReader()
+        self._file: FrameFile | None = None
+        self._frame: Frame | None = None
+        self._facts: FrameFacts | None = None
+
+    def facts(self, file: FrameFile, before: FrameFile | None) -> FrameFacts:
+        """Facts of `file`; a file that can't be read gives facts that say why. `before`: the file before it."""
+        if before is None:
+            self._frame, self._facts = None, None
+        elif before != self._file:
+            self._read(before, None, None)
+        return self._read(file, self._frame, self._facts)
+
+    def _read(self, file: FrameFile, before: Frame | None, facts_before: FrameFacts | None) -> FrameFacts:
+        self._file = file
+        try:
+            data = self._storage.read(file.place)
+            if len(data) != file.size:
+                return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
+            frame = self._reader.read(data, file.path, self._storage.read)
+        except UnreadableFrame as error:
+            return self._unreadable(file, error.problem)
+        except Stalled:
+            return self._unreadable(file, Problem("stalled", 1, (Place(1),)))
+        except OSError as error:
+            reason = Name((error.strerror or type(error).__name__).encode())
+            return self._unreadable(file, Problem("unopenable", 1, (Place(1, None, reason),)))
+        self._frame, self._facts = frame, measure(frame, file, before, facts_before)
+        return self._facts
+
+    def _unreadable(self, file: FrameFile, problem: Problem) -> FrameFacts:
+        self._frame, self._facts = None, None
+        return FrameFacts(file.number, file, False, (problem,))
+
+
+def scan(
+    files: Sequence[FrameFile],
+    cancelled: Cancel = never,
+    before: FrameFile | None = None,
+    measurer: Measurer | None = None,
+) -> Iterator[FrameFacts]:
+    """Facts of each file in order, in this process. Memory: two frames. Raises Cancelled between frames.
+
+    before: the file before the first; measurer: one that may have it still at hand.
+    """
+    measurer = measurer or Measurer()
+    for file in files:
+        if cancelled():
+            raise Cancelled("stopped")
+        yield measurer.facts(file, before)
+        before = file
+
+
+def load_frame(path: Path, place: Path | None = None) -> Frame:
+    """One frame from a file that the user named, or of a sequence: place is then where it was found to be. Raises
+    MeshqcError that names the file and the cause."""
+    if place is None:
+        path, place = Path(os.path.realpath(path.parent)) / path.name, Path(os.path.realpath(path))
+    try:
+        return FrameReader().read(read_place(place), path, read_place)
+    except UnreadableFrame as error:
+        line = error.problem.places[0].line
+        where = f", line {line}" if line else ""
+        raise MeshqcError(f"{safe(path.name)}{where}: {error.words}") from error
+    except OSError as error:
+        raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error

@@ -1,0 +1,89 @@
+"""A sequence measured in parts by any render queue: each part is a file, and merging them needs no second read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from inspector.errors import MeshqcError
+from inspector.names import Name, safe
+from inspector.safe_open import read_file
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, facts_to_json
+from inspector.sequence.run.chunks import Span
+
+FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The k-th of n equal parts, from 1."""
+
+    number: int
+    of: int
+
+    def spans(self, sequences: Sequence[FrameSequence]) -> list[Span]:
+        """This part's neighbouring frames of every sequence. The n parts cover each frame once."""
+        return [
+            (index, len(one.files) * (self.number - 1) // self.of, len(one.files) * self.number // self.of)
+            for index, one in enumerate(sequences)
+        ]
+
+
+def part_document(part: Part, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
+    """The part as JSON: every frame's facts, with what identifies its file and the file before it."""
+    frames = [
+        {"file": _identity(root, facts.file), "before": _identity(root, before), "facts": facts_to_json(facts)}
+        for facts, before in rows
+    ]
+    return {"format": FORMAT, "measurement": MEASUREMENT, "part": [part.number, part.of], "frames": frames}
+
+
+def merge_parts(
+    paths: Sequence[Path], root: Path, sequences: Sequence[FrameSequence]
+) -> list[tuple[FrameSequence, tuple[FrameFacts, ...]]]:
+    """The facts of all frames from part files. Raises MeshqcError that names a part that is none, a frame that no part
+    has, or one whose file changed since."""
+    known: dict[str, dict[str, Any]] = {}
+    for path in paths:
+        known.update(_rows(path))
+    return [(sequence, tuple(_facts(sequence, root, known))) for sequence in sequences]
+
+
+def _rows(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
+    try:
+        document = json.loads(read_file(path))
+        if (document["format"], document["measurement"]) != (FORMAT, MEASUREMENT):
+            raise MeshqcError(f"{safe(str(path))}: written by another version of meshqc; measure this part again")
+        rows = [(json.dumps([row["file"], row["before"]]), row["facts"]) for row in document["frames"]]
+    except OSError as error:
+        raise MeshqcError(f"{safe(str(path))}: {error.strerror}") from error
+    except (ValueError, TypeError, KeyError) as error:
+        raise MeshqcError(f"{safe(str(path))}: not a part that `meshqc check --part` wrote") from error
+    yield from rows
+
+
+def _facts(sequence: FrameSequence, root: Path, known: dict[str, dict[str, Any]]) -> Iterator[FrameFacts]:
+    before: FrameFile | None = None
+    for file in sequence.files:
+        row = known.get(json.dumps([_identity(root, file), _identity(root, before)]))
+        if row is None:
+            raise MeshqcError(
+                f"{sequence.pattern.display}: no part has frame {frame_text(file.number)} as it is now; "
+                "a part is missing, or the file changed since it was measured"
+            )
+        yield facts_from_json(row, file)
+        before = file
+
+
+def _identity(root: Path, file: FrameFile | None) -> list[Any] | None:
+    if file is None:
+        return None
+    place = file.path.relative_to(root) if file.path.is_relative_to(root) else file.path
+    return [Name.from_path(place.as_posix()).text, file.size, file.mtime_ns]

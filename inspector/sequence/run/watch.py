@@ -1,0 +1,99 @@
+"""Frames that arrive during an export: looked for by polling, measured once they stand still.
+
+Polling, because a notification doesn't see what another machine writes on shared storage.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from inspector import limits
+from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.scan import Measurer
+
+Wait = Callable[[float], bool]
+"""Waits so many seconds; false: stop watching."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a look at the folder showed. measured: all frames that stand still, in order, with their facts; arrived: the
+    facts that are new since the last look; growing: files that still change."""
+
+    discovery: Discovery
+    measured: tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...]
+    arrived: tuple[FrameFacts, ...]
+    growing: tuple[FrameFile, ...]
+
+
+def watch(
+    root: Path, wait: Wait, measured: Iterable[tuple[FrameSequence, tuple[FrameFacts, ...]]] = ()
+) -> Iterator[Look]:
+    """Look at `root` again and again until `wait` says stop. Raises MeshqcError if the folder goes away.
+
+    A frame counts when its size and time stood still over two looks; so the first look counts none but those of
+    `measured`, facts from before that are taken over and never arrive.
+    """
+    known = _taken_over(measured)
+    counted = {file for file, _ in known}
+    seen = {file.path: file for file in counted}
+    measurer = Measurer()
+    while True:
+        started = time.monotonic()
+        discovery = discover(root)
+        files = [file for sequence in discovery.sequences for file in sequence.files]
+        quiet = {file for file in files if seen.get(file.path) == file}
+        sequences = [one for sequence in discovery.sequences if (one := _only(sequence, quiet)) is not None]
+        measured, arrived = _measure(sequences, known, counted, measurer)
+        growing = tuple(file for file in files if file not in quiet)
+        yield Look(discovery, measured, arrived, growing)
+        changed = bool(growing or arrived)
+        seen = {file.path: file for file in files}
+        # A folder that takes long to list is looked at less often: at most a tenth of the time goes into looking.
+        pause = limits.WATCH_SECONDS[0 if changed else 1]
+        if not wait(max(pause, 9 * (time.monotonic() - started))):
+            return
+
+
+def _taken_over(
+    measured: Iterable[tuple[FrameSequence, tuple[FrameFacts, ...]]],
+) -> dict[tuple[FrameFile, FrameFile | None], FrameFacts]:
+    known: dict[tuple[FrameFile, FrameFile | None], FrameFacts] = {}
+    for _, facts in measured:
+        files = [one.file for one in facts]
+        known |= dict(zip(zip(files, [None, *files], strict=False), facts, strict=True))
+    return known
+
+
+def _only(sequence: FrameSequence, quiet: set[FrameFile]) -> FrameSequence | None:
+    files = tuple(file for file in sequence.files if file in quiet)
+    return replace(sequence, files=files) if files else None
+
+
+def _measure(
+    sequences: list[FrameSequence],
+    known: dict[tuple[FrameFile, FrameFile | None], FrameFacts],
+    counted: set[FrameFile],
+    measurer: Measurer,
+) -> tuple[tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...], tuple[FrameFacts, ...]]:
+    """Facts of all files, those already known taken from `known`, and the new ones apart."""
+    measured = []
+    arrived: list[FrameFacts] = []
+    for sequence in sequences:
+        facts = []
+        before: FrameFile | None = None
+        for file in sequence.files:
+            if (file, before) not in known:
+                known[file, before] = measurer.facts(file, before)
+                if file not in counted:  # a frame that came in between changes the next one's step: no arrival
+                    counted.add(file)
+                    arrived.append(known[file, before])
+            facts.append(known[file, before])
+            before = file
+        measured.append((sequence, tuple(facts)))
+    return tuple(measured), tuple(arrived)

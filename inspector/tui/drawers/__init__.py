@@ -1,0 +1,1 @@
+"""Questions asked in the lowest rows of the screen."""

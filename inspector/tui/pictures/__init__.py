@@ -1,0 +1,1 @@
+"""Pictures of frames in the terminal: scenes, cells, and the frames read for them."""

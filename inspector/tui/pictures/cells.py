@@ -1,0 +1,133 @@
+"""Pictures to cells: half blocks in the terminal's colours, Braille dots, or plain letters."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from rich.segment import Segment
+from rich.style import Style
+from textual.strip import Strip
+
+from inspector.picture.canvas import GROUND, Picture
+from inspector.tui.pictures.colours import Depth, palette_of, thresholds
+from inspector.tui.styles import PLAIN
+
+Letters = npt.NDArray[np.uint32]
+"""Code points of characters, one a cell."""
+
+_HALVES = np.array([ord(one) for one in " ▀▄█"], np.uint32)
+_RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
+"""Characters by the ink that they put into a cell."""
+
+_BRAILLE = 0x2800
+_DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
+"""The Unicode Standard, chapter 21, "Braille Patterns": the bit of each dot of a cell, 4 rows of 2."""
+
+_LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
+"""Weights of red, green and blue in lightness (ITU-R BT.709)."""
+
+_DARKEST, _LIGHTEST = 40.0, 215.0
+"""Lightness that gives no dot, and every dot: the ground stays empty, and a surface in full light is filled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """A way to make cells of pictures: `across` x `down` pixels to a cell, as square as the cell allows."""
+
+    name: str
+    across: int
+    down: int
+    strips: Callable[[Picture], list[Strip]]
+
+    def pixels(self, columns: int, rows: int) -> tuple[int, int]:
+        """Width and height of the picture that fills so many cells."""
+        return columns * self.across, rows * self.down
+
+
+def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> Cells:
+    """The way that suits a terminal. dots: as fine as can be, for lines; otherwise as many shades as can be."""
+    if ascii_only:
+        return Cells("letters", 1, 2, letter_strips)
+    if dots:
+        return Cells("dots", 2, 4, lambda picture: dot_strips(picture, depth))
+    return Cells("blocks", 1, 2, lambda picture: block_strips(picture, depth))
+
+
+def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
+    """(2 h, w, 3) -> h lines of w cells. Without colours two dots a cell, in patterns that make shades."""
+    if depth is Depth.NONE:
+        dots = _lit(picture).astype(np.int64)
+        return _plain(_HALVES[dots[0::2] + 2 * dots[1::2]])
+    palette = palette_of(depth)
+    codes = palette.codes(picture)
+    upper, lower = codes[0::2].astype(np.int64), codes[1::2]
+    two = upper != lower
+    keys = np.where(two, (upper + 1) << 16, 0) | lower
+    return _strips(_HALVES[two.astype(np.int64)], keys, lambda key: palette.style(_ink(key), key & 0xFFFF))
+
+
+def _ink(key: int) -> int | None:
+    return (key >> 16) - 1 if key >> 16 else None
+
+
+def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
+    """(4 h, 2 w, 3) -> h lines of w cells of eight dots each, in the mean colour of those that are set."""
+    height, width = picture.shape[0] // 4, picture.shape[1] // 2
+    dots = _lit(picture)
+    letters = braille(dots)
+    if depth is Depth.NONE:
+        return _plain(letters)
+    palette = palette_of(depth)
+    lit = dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3)
+    count = lit.sum(axis=(2, 3))
+    colours = picture.reshape(height, 4, width, 2, 3).transpose(0, 2, 1, 3, 4)
+    total = (colours * lit[..., None]).sum(axis=(2, 3))
+    mean = np.where(count[..., None] > 0, total // np.maximum(count, 1)[..., None], np.array(GROUND)).astype(np.uint8)
+    ground = int(palette.codes(np.array([[GROUND]], np.uint8))[0, 0])
+    return _strips(letters, palette.codes(mean).astype(np.int64), lambda key: palette.style(key, ground))
+
+
+def braille(dots: npt.NDArray[np.bool_]) -> Letters:
+    """(4 h, 2 w) -> (h, w): eight dots a cell, a blank where none is set."""
+    height, width = dots.shape[0] // 4, dots.shape[1] // 2
+    bits = (dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3) * _DOTS).sum(axis=(2, 3), dtype=np.uint32)
+    return np.where(bits > 0, _BRAILLE + bits, np.uint32(ord(" ")))
+
+
+def letter_strips(picture: Picture) -> list[Strip]:
+    """(2 h, w, 3) -> h lines of w letters by lightness."""
+    light = _lightness(picture)
+    light = (light[0::2] + light[1::2]) / 2.0
+    return _plain(_RAMP[np.clip(light * len(_RAMP), 0, len(_RAMP) - 1).astype(np.int64)])
+
+
+def _lightness(picture: Picture) -> npt.NDArray[np.float32]:
+    """(h, w): 0 for the ground, 1 for a surface in full light."""
+    return np.asarray(np.clip((picture.astype(np.float32) @ _LUMA - _DARKEST) / (_LIGHTEST - _DARKEST), 0.0, 1.0))
+
+
+def _lit(picture: Picture) -> npt.NDArray[np.bool_]:
+    return np.asarray(_lightness(picture) > thresholds(*picture.shape[:2]))
+
+
+def _plain(letters: Letters) -> list[Strip]:
+    return [Strip([Segment(text_of(line), PLAIN)], len(line)) for line in letters]
+
+
+def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int], Style]) -> list[Strip]:
+    """Neighbours of one style become one segment: bytes on a slow link."""
+    strips = []
+    for line, key in zip(letters, keys, strict=True):
+        text = text_of(line)
+        starts = np.flatnonzero(np.diff(key, prepend=-1))
+        stops = [*starts[1:].tolist(), len(text)]
+        pieces = zip(starts.tolist(), stops, key[starts].tolist(), strict=True)
+        strips.append(Strip([Segment(text[start:stop], style(one)) for start, stop, one in pieces], len(text)))
+    return strips
+
+
+def text_of(line: Letters) -> str:
+    return np.ascontiguousarray(line, "<u4").tobytes().decode("utf-32-le")

@@ -1,0 +1,58 @@
+"""The colour maps that lie on a frame's materials, small enough for a picture in cells."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.errors import MeshqcError
+from inspector.formats.frame import Frame
+from inspector.names import Name
+from inspector.picture.canvas import Picture
+from inspector.picture.image_files import read_picture
+from inspector.sequence.materials.resolver import MaterialResolver
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.islands import face_materials
+
+_COLOUR = b"map_kd"  # the statement of a material's colour map (format document, "Material texture map")
+
+
+class Textures:
+    """Each map is read once; a map that is missing or damaged lies on nothing."""
+
+    def __init__(self, book: MaterialResolver) -> None:
+        self._book = book
+        self._pictures: dict[Path, Picture | None] = {}
+
+    def of(self, facts: FrameFacts, frame: Frame) -> tuple[list[Picture], npt.NDArray[np.int64]]:
+        """The pictures, and which of them lies on each face (f,), -1 for none."""
+        names, which = face_materials(frame)
+        pictures: list[Picture] = []
+        place = []
+        for name in names:
+            picture = None if name is None else self._of_material(facts, name)
+            place.append(-1 if picture is None else len(pictures))
+            pictures += [] if picture is None else [picture]
+        return pictures, np.array(place, np.int64)[which]
+
+    def first(self, facts: FrameFacts, frame: Frame, material: Name | None) -> Picture | None:
+        """The picture on a material; without one, on the first material that has a picture."""
+        wanted = frame.materials if material is None else (material,)
+        return next((found for name in wanted if (found := self._of_material(facts, name)) is not None), None)
+
+    def _of_material(self, facts: FrameFacts, material: Name) -> Picture | None:
+        for use in self._book.of_frame(facts).maps:
+            if use.map.material == material and use.map.statement.raw.lower() == _COLOUR and use.target.path:
+                return self._read(use.target.path)
+        return None
+
+    def _read(self, path: Path) -> Picture | None:
+        if path not in self._pictures:
+            self._pictures[path] = None
+            with suppress(MeshqcError):  # the checks of textures say what is wrong with it
+                self._pictures[path] = read_picture(path, limits.VIEWER_TEXTURE, self._book.scope.open)
+        return self._pictures[path]

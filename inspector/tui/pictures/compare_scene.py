@@ -1,0 +1,99 @@
+"""Two frames compared: the way that each vertex went as shades on one of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from inspector.errors import MeshqcError
+from inspector.picture.camera import Camera
+from inspector.picture.drawing import Style, draw_with_raster, seen_values
+from inspector.picture.ramp import NO_VALUE, Ramp, Steps
+from inspector.picture.raster import Raster
+from inspector.sequence.frame_difference import Difference, Floats, differences, displacement
+from inspector.tui.pictures.cells import Cells
+from inspector.tui.pictures.comparison_frames import Against
+from inspector.tui.pictures.frame_store import ReadFrame
+from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.scene import Source, spread
+from inspector.tui.pictures.viewpoints import FIRST, camera_on
+from inspector.tui.widgets.step_letters import lettered
+
+
+@dataclass(eq=False)
+class CompareScene:
+    """An order for a painter. at: place of the frame in the view's facts. camera: None until the frame is read.
+
+    Known once painted: found, what differs; shades: what the letters and shades in the picture mean, empty without.
+    """
+
+    source: Source
+    at: int
+    against: Against
+    camera: Camera | None
+    cells: Cells
+    columns: int
+    rows: int
+    moving: bool = False
+    found: tuple[Difference, ...] = field(default=())
+    shades: str = ""
+
+    def paint(self, coarseness: int) -> Painted:
+        """Raises MeshqcError where a frame can't be read or isn't there."""
+        here, there = self.source.store.frame(self.at), self.against.frame(self.at)
+        width, height = self.cells.pixels(self.columns, self.rows)
+        camera = self.camera or camera_on(here.frame.positions, FIRST, width / height)
+        if camera is None:
+            raise MeshqcError("nothing to draw: no vertex has a place")
+        self.camera = camera
+        self.found = differences(here.frame, there.frame)
+        ways, words = _ways(here, there)
+        values = None if ways is None else ways[here.shape.triangles]
+        ramp = None if ways is None else Ramp(float(np.nanmin(ways)), float(np.nanmax(ways)))
+        style = Style(solid=True, values=values, ramp=ramp)
+        wide, high = -(-width // coarseness), -(-height // coarseness)
+        picture, raster = draw_with_raster(camera, here.frame.positions, here.shape, style, wide, high)
+        picture = spread(picture, coarseness, width, height)
+        strips = self.cells.strips(picture)
+        if values is not None and ramp is not None:
+            steps = ramp.steps(seen_values(values, raster))
+            self.shades = _shades(ramp, steps, raster)
+            strips = lettered(strips, spread(steps, coarseness, width, height), ramp.letters, self.cells)
+        return Painted(self, picture, strips, words)
+
+
+def _ways(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
+    """The way of each vertex, None where they are all alike; and words about them."""
+    ways = displacement(here.frame, there.frame)
+    if ways is None:
+        return None, "other numbers of vertices: how far each lies from there can't be told"
+    if not np.isfinite(ways).any():
+        return None, "no vertex has a place here and there"
+    low, high = (f"{end:.4g}" for end in (np.nanmin(ways), np.nanmax(ways)))
+    if low == high and not np.isnan(ways).any():
+        return None, "no vertex lies elsewhere" if high == "0" else f"every vertex lies {high} units from there"
+    return ways, f"how far each part lies from there: {low} to {high} units"
+
+
+def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
+    """What is seen, and no more: `A 0.021, B 0.095, C 0.169 to 0.243 units; stripes: a bad number`."""
+    seen = steps[raster.covered]
+    parts = []
+    if (seen != NO_VALUE).any():
+        first, last = int(seen[seen != NO_VALUE].min()), int(seen.max())
+        bounds = _graded(ramp.bounds)
+        told = ", ".join(f"{ramp.letters[step]} {bounds[step]}" for step in range(first, last + 1))
+        parts.append(f"{told} to {bounds[last + 1]} units")
+    if (seen == NO_VALUE).any():
+        parts.append("stripes: a bad number")
+    return "; ".join(parts)
+
+
+def _graded(bounds: Floats) -> list[str]:
+    """Evenly rising values with as many digits as tell each from the next."""
+    step = float(bounds[1] - bounds[0])
+    if not 1e-6 < step < 1e6:  # beyond what is read at a glance without an exponent
+        return [f"{value:.4g}" for value in bounds]
+    decimals = max(0, 1 - int(np.floor(np.log10(step))))
+    return [f"{value:.{decimals}f}" for value in bounds]

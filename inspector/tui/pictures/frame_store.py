@@ -1,0 +1,152 @@
+"""Frames read for pictures, the last few of them kept: memory is bounded, whatever the length of the sequence."""
+
+from __future__ import annotations
+
+import time
+from collections import OrderedDict
+from dataclasses import dataclass, replace
+from functools import cached_property
+from threading import Lock
+
+import numpy as np
+
+from inspector import limits
+from inspector.checks.base.affected_elements import PickedOut, pick_out
+from inspector.checks.base.finding import Finding
+from inspector.errors import MeshqcError
+from inspector.formats.frame import Frame
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.reading import FrameReader
+from inspector.names import Name, safe
+from inspector.picture.shape import Shape, shape_of
+from inspector.report.frame_rows import SequenceView
+from inspector.safe_open import read_place
+from inspector.surface.triangles import Triangles, Triangulator
+
+_BLOCK_BYTES = 250
+"""What a block takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
+
+
+@dataclass(frozen=True, eq=False)
+class ReadFrame:
+    """A frame without its text, and what pictures need of it. file: its name, as findings have it."""
+
+    frame: Frame
+    file: Name
+    triangles: Triangles
+    shape: Shape
+
+    @cached_property
+    def sizes(self) -> dict[int, int]:
+        """Bytes that it takes in memory, by the identity of what takes them: frames share those that are equal."""
+        frame, shape = self.frame, self.shape
+        arrays = (frame.positions, frame.uvs, frame.normals, frame.corners.v, frame.corners.vt, frame.corners.vn)
+        drawn = (shape.triangles, shape.face, shape.edges, shape.corner_uvs)
+        return {id(one): one.nbytes for one in (*arrays, *drawn)} | {id(frame.blocks): _BLOCK_BYTES * len(frame.blocks)}
+
+
+class FrameStore:
+    """The frames of one sequence. Threads may ask at the same time; one of them reads, and nobody waits for what is
+    read already."""
+
+    def __init__(self, view: SequenceView) -> None:
+        self._view = view
+        self._reading = Lock()
+        self._changing = Lock()
+        self._reader = FrameReader()
+        self._triangulator = Triangulator()
+        self._kept: OrderedDict[int, ReadFrame] = OrderedDict()
+        self._last: ReadFrame | None = None
+        self.seconds = 0.0  # that a frame takes to be read, a mean over the last few
+        self._more = 0  # bytes that the last frame takes beside what it shares
+        self._picked: tuple[Finding, int, PickedOut] | None = None
+
+    def frame(self, at: int) -> ReadFrame:
+        """The frame at a place of the view's facts. Raises MeshqcError naming file and cause."""
+        if (there := self._take(at)) is not None:
+            return there
+        with self._reading:
+            if (there := self._take(at)) is not None:  # another thread has read it meanwhile
+                return there
+            self._make_room()
+            start = time.monotonic()
+            self._last = read = self._read(at)
+            self.seconds += (time.monotonic() - start - self.seconds) / 2.0
+            with self._changing:
+                before = self.bytes
+                self._kept[at] = read
+                self._more = self.bytes - before
+            return read
+
+    def _take(self, at: int) -> ReadFrame | None:
+        with self._changing:
+            if at in self._kept:
+                self._kept.move_to_end(at)
+            return self._kept.get(at)
+
+    @property
+    def ahead(self) -> int:
+        """How many frames may be read before they are wanted: all of them in half the room at most."""
+        return max(1, min(limits.AHEAD_FRAMES, limits.VIEWER_BYTES // 2 // max(1, self._more)))
+
+    @property
+    def bytes(self) -> int:
+        """That the kept frames take together."""
+        sizes: dict[int, int] = {}
+        for one in self._kept.values():
+            sizes |= one.sizes
+        return sum(sizes.values())
+
+    def at_hand(self, at: int) -> ReadFrame | None:
+        """The frame if it is in memory; never waits."""
+        return self._kept.get(at)
+
+    @property
+    def reference(self) -> ReadFrame | None:
+        """The frame that the others are held against, None without any. Raises MeshqcError as `frame` does."""
+        series = self._view.series
+        return None if series is None or series.reference is None else self.frame(series.reference)
+
+    def picked_out(self, finding: Finding | None, at: int) -> PickedOut:
+        """The faces and vertices of the frame that a finding is about; nothing where it isn't about this frame."""
+        number = self._view.facts[at].number
+        if finding is None or (finding.frames and number not in finding.frames):
+            return PickedOut()
+        if self._picked is None or self._picked[0] is not finding or self._picked[1] != at:
+            here, reference = self.frame(at), self.reference
+            other = None if reference is None else reference.frame
+            self._picked = (finding, at, pick_out(finding, here.frame, here.file, other))
+        return self._picked[2]
+
+    def _read(self, at: int) -> ReadFrame:
+        path, place = self._view.facts[at].file.path, self._view.facts[at].file.place
+        try:
+            frame = self._reader.read(read_place(place), path, read_place)
+        except UnreadableFrame as error:
+            raise MeshqcError(f"{safe(path.name)}: can't be drawn, for it can't be read") from error
+        except OSError as error:
+            raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error
+        triangles = self._triangulator.of(frame)
+        name = self._view.inspection.context.file_name(at) if self._view.inspection else Name.from_path(path)
+        return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))
+
+    def _shape(self, frame: Frame, triangles: Triangles) -> Shape:
+        """The last frame's shape where nothing in it differs: the reader shares what is equal."""
+        last = self._last
+        if last is not None and last.triangles is triangles:
+            before, now = last.frame, frame.corners
+            same_uvs = before.uvs is frame.uvs or np.array_equal(before.uvs, frame.uvs, equal_nan=True)
+            if same_uvs and before.corners.v is now.v and before.corners.vt is now.vt:
+                return last.shape
+        return shape_of(frame, triangles)
+
+    def _make_room(self) -> None:
+        """For a frame that takes as much as the last one. The reference stays, and the frame looked at last; of the
+        others, those go first that were not looked at for longest."""
+        series = self._view.series
+        with self._changing:
+            for at in list(self._kept)[:-1]:
+                if self._more + self.bytes <= limits.VIEWER_BYTES:
+                    return
+                if series is None or at != series.reference:
+                    del self._kept[at]

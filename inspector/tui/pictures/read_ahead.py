@@ -1,0 +1,109 @@
+"""The clock of playing, and the frames that it will ask for next, read in a thread while others are drawn."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from threading import Lock
+
+from inspector import limits
+from inspector.errors import MeshqcError
+from inspector.report.frame_rows import SequenceView
+from inspector.tui.pictures.frame_store import FrameStore
+
+Work = Callable[[], None]
+
+_TRY = 0.9
+"""Share of the frames left out of late that are passed over: a few more are read than were shown, so that more of them
+are shown as soon as that is possible."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Counts frames from a row of the view on, and round its end, `rate` a second."""
+
+    view: SequenceView
+    first: int
+    rate: float
+    began: float = field(default_factory=time.monotonic)
+
+    def due(self) -> float:
+        """How many frames have passed since it began."""
+        return (time.monotonic() - self.began) * self.rate
+
+    def row(self, count: int) -> int:
+        return (self.first + count) % len(self.view.rows)
+
+
+class ReadAhead:
+    """Where reading is slower than the clock, it reads what will be due when it is read; where drawing or sending is,
+    it passes over nearly as many frames as are left out."""
+
+    def __init__(self, store: FrameStore, clock: Clock, work: Callable[[Work], None]) -> None:
+        self._store = store
+        self._clock = clock
+        self._work = work
+        self._lock = Lock()
+        self._running = False
+        self._wanted, self._read = 1.0, 0  # counts: of the next frame to read, and of the last that was read
+        self._step = 1.0  # frames from one that is shown to the next, such a mean
+        self._failed: set[int] = set()
+
+    @property
+    def _pays(self) -> bool:
+        return self._store.seconds * self._clock.rate > limits.AHEAD_SHARE
+
+    def go_on(self) -> None:
+        """Read on in a thread, unless one does, or half of what may be read ahead still is to come, or a frame is read
+        so quickly that it may as well be done when it is drawn."""
+        with self._lock:
+            if self._running or not self._pays or self._wanted > int(self._clock.due()) + self._store.ahead // 2:
+                return
+            self._running = True
+        self._work(self._read_on)
+
+    def stop(self) -> None:
+        """Read no further frame."""
+        self._running = False
+
+    def newest(self, shown: int) -> int | None:
+        """The newest frame of those due behind one that is shown which can be drawn without being read, by its count;
+        None if there is none. It is shown next."""
+        due = int(self._clock.due())
+        if not self._pays:
+            return due if due > shown else None
+        within = range(due, max(shown, due - limits.AHEAD_FRAMES), -1)
+        late = self._read if shown < self._read <= due else None
+        newest = next((count for count in within if self._ready(count)), late)
+        if newest is not None:
+            self._step += (newest - shown - self._step) / 4.0
+        return newest
+
+    def _ready(self, count: int) -> bool:
+        """Also where there is nothing to read, which is shown as words."""
+        view = self._clock.view
+        at = view.rows[self._clock.row(count)].at
+        return at is None or not view.facts[at].readable or at in self._failed or self._store.at_hand(at) is not None
+
+    def _read_on(self) -> None:
+        view = self._clock.view
+        while (count := self._next()) is not None and (at := view.rows[self._clock.row(count)].at) is not None:
+            try:
+                self._store.frame(at)
+            except MeshqcError:
+                self._failed.add(at)  # whoever draws it tells why
+            self._read = count
+
+    def _next(self) -> int | None:
+        """Count of the frame to read now."""
+        with self._lock:
+            due, rate = self._clock.due(), self._clock.rate
+            soonest = int(due + self._store.seconds * rate)
+            last = max(int(due) + self._store.ahead, soonest)
+            wanted, stride = max(self._wanted, soonest), max(1.0, _TRY * self._step)
+            while wanted <= last and self._ready(int(wanted)):
+                wanted += stride
+            self._running = self._running and wanted <= last
+            self._wanted = wanted + stride if self._running else wanted
+            return int(wanted) if self._running else None

@@ -1,0 +1,167 @@
+"""What the viewer shows: one frame through a camera, and the picture of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cache
+from typing import TypeVar, cast
+
+import numpy as np
+
+from inspector.checks.base.affected_elements import PickedOut
+from inspector.checks.base.finding import Finding
+from inspector.errors import MeshqcError
+from inspector.picture.camera import Camera
+from inspector.picture.canvas import Picture, blank
+from inspector.picture.drawing import Style, draw_behind, draw_with_raster
+from inspector.picture.grid import grid_picture
+from inspector.picture.raster import Raster
+from inspector.report.frame_rows import SequenceView
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.materials.resolver import MaterialResolver
+from inspector.tui.pictures.cells import Cells
+from inspector.tui.pictures.colour_maps import Textures
+from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
+from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.render_modes import Look
+from inspector.tui.pictures.viewpoints import FIRST, camera_on
+from inspector.tui.session import Session
+from inspector.tui.styles import counted
+from inspector.tui.widgets.columns import title_of
+
+Pixels = TypeVar("Pixels", bound=np.ndarray)
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """Where frames come from."""
+
+    view: SequenceView
+    store: FrameStore
+    textures: Textures
+
+
+def source_of(session: Session, view: SequenceView) -> Source:
+    """With nothing read yet."""
+    book = MaterialResolver(Scope(session.root, session.settings.textures))
+    return Source(view, FrameStore(view), Textures(book))
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """An order for a painter. at: place of the frame in the view's facts. behind: the reference is drawn behind.
+    finding: what it is about is marked. columns, rows: of the screen. camera: None until
+    the frame is read and one can be put up."""
+
+    source: Source
+    at: int
+    camera: Camera | None
+    look: Look
+    cells: Cells
+    columns: int
+    rows: int
+    behind: bool = False
+    finding: Finding | None = None
+    moving: bool = False
+
+    def paint(self, coarseness: int) -> Painted:
+        """Raises MeshqcError where the frame can't be read."""
+        if self.camera is None:
+            return self.with_camera().paint(coarseness)
+        picture, words = self.picture(*self.cells.pixels(self.columns, self.rows), coarseness)
+        return Painted(self, picture, self.cells.strips(picture), words)
+
+    def picture(self, width: int, height: int, coarseness: int = 1) -> tuple[Picture, str]:
+        """(height, width, 3), with `coarseness` pixels across and down of one colour; and words about it. Raises as
+        paint does."""
+        if self.camera is None:  # somebody plays before the first picture is there
+            return self.with_camera().picture(width, height, coarseness)
+        wide, high = -(-width // coarseness), -(-height // coarseness)
+        read = self.source.store.frame(self.at)
+        picked = self.source.store.picked_out(self.finding, self.at)
+        style, note = self._style(read, picked, wide, high)
+        picture, raster = draw_with_raster(self.camera, read.frame.positions, read.shape, style, wide, high)
+        marks = (
+            ""
+            if self.finding is None
+            else _marks(self.finding, self.source.view.facts[self.at].number, picked, read, raster)
+        )
+        seen = raster.covered.any() or (picture != style.ground).any()
+        words = "; ".join(filter(None, [marks, note, "" if seen else "nothing of it in view (f: fit)"]))
+        return spread(picture, coarseness, width, height), words
+
+    def with_camera(self) -> Scene:
+        """The scene from the first of our views, if it has none. Raises MeshqcError as `paint` does."""
+        if self.camera is not None:
+            return self
+        width, height = self.cells.pixels(self.columns, self.rows)
+        positions = self.source.store.frame(self.at).frame.positions
+        camera = camera_on(positions, FIRST, width / height)
+        if camera is None:
+            raise MeshqcError("nothing to draw: no vertex has a place")
+        return replace(self, camera=camera)
+
+    def _style(self, read: ReadFrame, picked: PickedOut, width: int, height: int) -> tuple[Style, str]:
+        """And what there is to say about it."""
+        textures, texture_of, note = self._textures(read)
+        style = Style(
+            surface=not self.look.fine,
+            solid=True,
+            wires=self.look is Look.WIRES,
+            points=self.look is Look.POINTS,
+            textures=textures,
+            texture_of=texture_of,
+            marked_faces=picked.faces if len(picked.faces) else None,
+            marked_vertices=picked.vertices if len(picked.vertices) else None,
+            ground=self._ground(self.camera, width, height),
+        )
+        return style, note
+
+    def _ground(self, camera: Camera | None, width: int, height: int) -> Picture:
+        reference = self.source.store.reference if self.behind else None
+        if reference is None or camera is None:
+            return blank(width, height)
+        return draw_behind(camera, reference.frame.positions, reference.triangles.vertices, width, height)
+
+    def _textures(self, read: ReadFrame) -> tuple[list[Picture], np.ndarray | None, str]:
+        if self.look is Look.GRID:
+            bare = np.isnan(read.shape.corner_uvs).any()
+            return [grid()], None, "stripes: no UVs there" if bare else ""
+        if self.look is not Look.TEXTURED:
+            return [], None, ""
+        pictures, of_face = self.source.textures.of(self.source.view.facts[self.at], read.frame)
+        if not pictures:
+            return [], None, "no texture is found; shaded instead"
+        bare = (of_face < 0).any() or np.isnan(read.shape.corner_uvs).any()
+        return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture there" if bare else ""
+
+
+def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
+    """A coarse picture, or a value for each of its pixels, as large as a full one, (height, width, ...): each pixel on
+    several."""
+    if coarseness == 1:
+        return picture
+    wide = picture.repeat(coarseness, axis=0).repeat(coarseness, axis=1)[:height, :width]
+    return cast(Pixels, wide)
+
+
+@cache
+def grid() -> Picture:
+    """Our own test picture."""
+    return grid_picture(512, 512)
+
+
+def _marks(finding: Finding, number: Fraction, picked: PickedOut, read: ReadFrame, raster: Raster) -> str:
+    """`E UV index mismatch: 600 faces hatched, 288 of them seen from here`."""
+    parts = []
+    if len(picked.faces):
+        seen = np.isin(picked.faces, read.shape.face[raster.triangle[raster.covered]]).sum()
+        first = "the first " if picked.first_only else ""
+        parts.append(f"{first}{counted(len(picked.faces), ('face', 'faces'))} hatched, {seen:,} seen from here")
+    if len(picked.vertices):
+        parts.append(f"{counted(len(picked.vertices), ('vertex', 'vertices'))} crossed")
+    said = "; ".join(parts) or "about the frame as a whole, nothing to mark"
+    if finding.frames and number not in finding.frames:
+        said = "not on this frame"
+    return f"{finding.severity.sign} {title_of(finding.check)}: {said}"

@@ -1,0 +1,79 @@
+"""The UV map of a read frame, and the figures that stand below it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector.formats.frame import ABSENT, Frame
+from inspector.names import Name
+from inspector.picture.coverage import twice_areas
+from inspector.picture.uv_map import Floats, UvMap
+from inspector.surface.edges import next_corner
+from inspector.surface.islands import Islands, find_islands
+from inspector.surface.uv_use import uv_use
+from inspector.tui.pictures.frame_store import ReadFrame
+
+
+@dataclass(frozen=True, eq=False)
+class UvLayout:
+    """islands: how many; mirrored: faces that run clockwise; overlap: share of the islands' area that lies on another
+    part, None where it can't be told. bare: faces without a whole set of UVs."""
+
+    map: UvMap
+    islands: int
+    mirrored: int
+    overlap: float | None
+    bare: int
+
+
+class UvLayouts:
+    """Worked out once for each state: frames that share their faces and UVs share their layout."""
+
+    def __init__(self) -> None:
+        self._known: dict[Name | None, list[tuple[ReadFrame, UvLayout]]] = {}
+
+    def of(self, read: ReadFrame, material: Name | None) -> UvLayout:
+        """The layout of a frame's faces of a material, or of all of them."""
+        known = self._known.setdefault(material, [])
+        for other, layout in known:
+            if other.shape is read.shape and other.frame.runs == read.frame.runs:
+                return layout
+        layout = uv_layout(read, material)
+        self._known[material] = [*known[-1:], (read, layout)]  # two: a frame and the reference
+        return layout
+
+
+def uv_layout(read: ReadFrame, material: Name | None) -> UvLayout:
+    """The layout of the faces of a material; None for all of them."""
+    islands = find_islands(read.frame)
+    chosen = np.array([material is None or name == material for name in islands.material], bool)
+    of_face = np.where(islands.of_face == ABSENT, False, np.append(chosen, False)[islands.of_face])
+    kept = np.flatnonzero(of_face[read.triangles.face])
+    uvs, face = read.shape.corner_uvs[kept], read.triangles.face[kept]
+    island = islands.of_face[face]
+    area = np.bincount(face, np.nan_to_num(twice_areas(uvs)), minlength=read.frame.faces)
+    use = uv_use(uvs)
+    return UvLayout(
+        map=UvMap(uvs, face, island, _sides(read.frame, of_face), _outlines(read.frame, islands, chosen)),
+        islands=int(chosen.sum()),
+        mirrored=int((area < 0.0).sum()),
+        overlap=None if use is None else use.overlap,
+        bare=int((islands.of_face == ABSENT).sum()),
+    )
+
+
+def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
+    """(e, 2, 2): of the faces that are chosen, (f,) bool."""
+    corners = frame.corners
+    start = np.flatnonzero(of_face[corners.face_of_corner()])
+    ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)
+    return np.asarray(frame.uvs[ends, :2])
+
+
+def _outlines(frame: Frame, islands: Islands, chosen: np.ndarray) -> Floats:
+    """(o, 2, 2): of the islands that are chosen, (i,) bool."""
+    if not len(islands.outline):
+        return np.zeros((0, 2, 2))
+    return np.asarray(frame.uvs[islands.outline[chosen[islands.outline_island]], :2])

@@ -1,0 +1,115 @@
+"""What the UV screen shows: the map of one frame in a window, and the picture of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector.names import Name
+from inspector.picture.canvas import Picture
+from inspector.picture.uv_map import Floats, UvMap, draw_uv_difference, draw_uv_map, moved_triangles
+from inspector.sequence.discovery.settings import frame_text
+from inspector.tui.pictures.cells import Cells
+from inspector.tui.pictures.frame_store import ReadFrame
+from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.render_modes import Under
+from inspector.tui.pictures.scene import Source, grid, spread
+from inspector.tui.pictures.uv_figures import UvLayout, UvLayouts
+from inspector.tui.styles import counted
+from inspector.tui.view_state import ROOM, Place
+
+
+def place_of(points: Floats, aspect: float) -> Place:
+    """The place at which all points (..., 2) are in the window; the unit square where there is none."""
+    flat = points.reshape(-1, 2)
+    flat = flat[np.isfinite(flat).all(axis=1)]
+    if not len(flat):
+        return Place()
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    wide, tall = (high - low).tolist()
+    u, v = ((low + high) / 2.0).tolist()
+    return Place(u, v, ROOM * max(tall, wide / aspect, 1e-6))
+
+
+@dataclass(frozen=True, eq=False)
+class UvScene:
+    """An order for a painter. place: None until the frame is read: then the unit square and the whole map are seen.
+    compare: the reference's map is drawn as well. material: only its faces."""
+
+    source: Source
+    layouts: UvLayouts
+    at: int
+    place: Place | None
+    under: Under
+    cells: Cells
+    columns: int
+    rows: int
+    compare: bool = False
+    material: Name | None = None
+    moving: bool = False
+
+    def paint(self, coarseness: int) -> Painted:
+        """Raises MeshqcError where the frame can't be read."""
+        width, height = self.cells.pixels(self.columns, self.rows)
+        read = self.source.store.frame(self.at)
+        layout = self.layouts.of(read, self.material)
+        before, words = self._before(layout)
+        place = self.place or place_of(with_unit_square(layout.map), width / height)
+        wide, high = -(-width // coarseness), -(-height // coarseness)
+        window, texture = place.window(width / height), self._texture(read)
+        if before is None:
+            picture = draw_uv_map(layout.map, wide, high, window=window, texture=texture, named=False)
+        else:
+            picture = draw_uv_difference(layout.map, before, wide, high, window=window, texture=texture)
+        picture = spread(picture, coarseness, width, height)
+        return Painted(self, picture, self.cells.strips(picture), words or layout_words(layout))
+
+    def _before(self, layout: UvLayout) -> tuple[UvMap | None, str]:
+        """The reference's map, if it is wanted, and what has moved."""
+        reference = self.source.store.reference if self.compare and layout.islands else None
+        series = self.source.view.series
+        if reference is None or series is None:
+            return None, ""
+        before = self.layouts.of(reference, self.material).map
+        number = frame_text(series.base.number)
+        moved = moved_triangles(layout.map, before)
+        if moved is None:
+            return before, f"frame {number} (dotted) has other faces: what moved can't be told"
+        faces = len(np.unique(layout.map.face[moved]))
+        if not faces:
+            return before, f"every face lies where it lies in frame {number}"
+        return (
+            before,
+            f"{counted(faces, ('face lies', 'faces lie'))} elsewhere (level lines) than in frame {number} (dotted)",
+        )
+
+    def _texture(self, read: ReadFrame) -> Picture | None:
+        """Half as light as it is, so that what is drawn on it stands out."""
+        if self.under is Under.NOTHING:
+            return None
+        texture = grid() if self.under is Under.GRID else self._own_texture(read)
+        return None if texture is None else np.asarray(texture // 2, np.uint8)
+
+    def _own_texture(self, read: ReadFrame) -> Picture | None:
+        return self.source.textures.first(self.source.view.facts[self.at], read.frame, self.material)
+
+
+def with_unit_square(uv_map: UvMap) -> Floats:
+    """Points (n, 2): the map's corners and those of the unit square."""
+    return np.concatenate([uv_map.corner_uvs.reshape(-1, 2), [[0.0, 0.0], [1.0, 1.0]]])
+
+
+def layout_words(layout: UvLayout) -> str:
+    """`12 islands; 40 faces mirrored (\\); 3.1% of the area overlaps (/)`."""
+    if not layout.islands:
+        return "no face here has UVs"
+    parts = [counted(layout.islands, ("island", "islands"))]
+    mirrored = counted(layout.mirrored, ("face", "faces"))
+    parts.append(f"{mirrored} mirrored (\\)" if layout.mirrored else "none mirrored")
+    if layout.overlap is not None:
+        share = f"{layout.overlap:.1%} of the area overlaps (/)"
+        parts.append(share if layout.overlap > 0.0 else "no overlap")
+    if layout.bare:
+        parts.append(f"{counted(layout.bare, ('face', 'faces'))} without UVs")
+    return "; ".join(parts)

@@ -1,0 +1,74 @@
+"""Our list of views, and cameras for them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from inspector.lettering.viewpoint import side_of, up_in_picture
+from inspector.picture.camera import Camera, Floats, frame_points
+from inspector.sequence.discovery.settings import SIDES
+from inspector.surface.text_direction import Upright
+
+_LARGEST = 1e100  # its cube is still a float64
+_HALF = (0.65, 0.4, 0.75)  # to the eye from half a side, a little above, where the front looks along +z
+UPRIGHT = Upright()
+
+DIRECTIONS = {
+    "half left, a little above": np.array([-_HALF[0], _HALF[1], _HALF[2]]),
+    "half right, a little above": np.array(_HALF),
+    **{word: np.array(side_of(word, UPRIGHT)) for word in SIDES},
+}
+"""Where one stands -> the way there, (3,)."""
+
+FIRST = next(iter(DIRECTIONS.values()))
+AT_MARKS = "straight at what is marked"
+PARALLEL = "with and without perspective"
+VIEW_LINES = (*DIRECTIONS, AT_MARKS, PARALLEL)
+"""The drawer's lines."""
+
+
+def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: bool = False) -> Camera | None:
+    """A camera that sees all of the points (n, 3) from a side, to_eye (3,). Bad numbers, and those so large that no
+    distance can be worked out, are left out; None where no point is left."""
+    points = _measurable(positions)
+    if not len(points):
+        return None
+    up = up_in_picture(to_eye / np.linalg.norm(to_eye), UPRIGHT)
+    return frame_points(points, -to_eye, up=up, aspect=aspect, parallel=parallel)
+
+
+def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, parallel: bool) -> Camera | None:
+    """A camera straight at marked triangles (t, 3, 3) and vertices (n, 3); None where they have no place.
+
+    It looks from the side that most of the triangles face, or from outside the box (2, 3) of the whole. A tenth of
+    the box's diagonal around the marks is in the picture as well.
+    """
+    marked = marked[(np.abs(marked) < _LARGEST).all(axis=(1, 2))]
+    points = _measurable(np.concatenate([marked.reshape(-1, 3), vertices]))
+    if not len(points) or len(_measurable(box)) != 2:
+        return None
+    facing = np.cross(marked[:, 1] - marked[:, 0], marked[:, 2] - marked[:, 0]).sum(axis=0)
+    outward = points.mean(axis=0) - box.mean(axis=0)
+    to_eye = next((way for way in (facing, outward) if 0.0 < np.linalg.norm(way) < np.inf), FIRST)
+    room = float(np.linalg.norm(box[1] - box[0])) / 10.0
+    return camera_on(np.concatenate([points - room, points + room]), to_eye, aspect, parallel=parallel)
+
+
+def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
+    """Corners (8, 3) of the box around several, each minimum and maximum in a row of six. Boxes far larger than most
+    are left out: a frame at a hundred times its size would make all others a speck."""
+    known = np.array([box for box in boxes if box is not None], float).reshape(-1, 2, 3)
+    known = known[(np.abs(known) < _LARGEST).all(axis=(1, 2))]
+    if not len(known):
+        return None
+    diagonals = np.linalg.norm(known[:, 1] - known[:, 0], axis=1)
+    usual = known[diagonals <= 4.0 * np.median(diagonals)]
+    sides = np.stack([usual[:, 0].min(axis=0), usual[:, 1].max(axis=0)])
+    return np.stack(np.meshgrid(*sides.T), axis=-1).reshape(-1, 3)
+
+
+def _measurable(points: Floats) -> Floats:
+    """Those of points (n, 3) that are numbers, and not too large."""
+    return np.asarray(points[(np.abs(points) < _LARGEST).all(axis=1)])

@@ -1,0 +1,132 @@
+"""Orbit, pan, zoom, fit and the list of views, by keys."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.picture.camera import Camera, Floats
+from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.pictures.viewpoints import (
+    AT_MARKS,
+    DIRECTIONS,
+    PARALLEL,
+    VIEW_LINES,
+    camera_at,
+    camera_on,
+    joint_corners,
+)
+from inspector.tui.screens.viewer_base import ViewerBase
+
+_TURN = 10.0  # degrees a key
+_SHIFT = 0.08  # of the picture's height a key
+_CLOSER = 1.25
+_FARTHEST = 1e4  # diagonals of the frame: beyond, and at as small a part of one, nothing is to be seen
+
+
+class CameraKeys(ViewerBase):
+    """arrows_turn: whether the arrows turn the view or move it; with shift they do the other."""
+
+    arrows_turn = True
+
+    def on_mount(self) -> None:
+        """A camera that was left when the frame was of quite another size would show nothing."""
+        if self.sight.camera is not None and not self._reaches(self.sight.camera):
+            self.sight.camera = None
+
+    def action_arrow(self, right: int, up: int, other: int) -> None:
+        if self.sight.camera is None:
+            return
+        if self.arrows_turn is not bool(other):
+            self.sight.camera = self.sight.camera.turned(-_TURN * right, -_TURN * up)
+        else:
+            self.sight.camera = self.sight.camera.shifted(_SHIFT * right, _SHIFT * up)
+        self.draw(moving=True)
+
+    def action_arrows(self) -> None:
+        """What the arrows do."""
+        self.arrows_turn = not self.arrows_turn
+        self.show_place()
+
+    def action_zoom(self, way: int) -> None:
+        if self.sight.camera is None:
+            return
+        camera = self.sight.camera.closer(_CLOSER**way)
+        if self._reaches(camera):
+            self.sight.camera = camera
+            self.draw(moving=True)
+
+    def _reaches(self, camera: Camera) -> bool:
+        return self._diagonal / _FARTHEST < camera.distance < self._diagonal * _FARTHEST
+
+    @property
+    def _diagonal(self) -> float:
+        """Diagonal of the frame's box, scene units; the camera's distance where there is none."""
+        box = None if self.at is None else self.view.facts[self.at].box
+        diagonal = 0.0 if box is None else float(np.hypot.reduce(np.subtract(box[3:], box[:3])))
+        return diagonal or (1.0 if self.sight.camera is None else self.sight.camera.distance)
+
+    def action_fit(self) -> None:
+        """The frame fills the picture; once more: the whole sequence does."""
+        camera = self.sight.camera
+        if camera is not None:
+            self._see(camera.position - camera.target, self._way() if self.fits(camera) else None)
+
+    def see_all(self) -> None:
+        camera = self.sight.camera
+        if camera is not None and self.only_fitted(camera):
+            self._see(camera.position - camera.target, self._way())
+
+    def _way(self) -> Floats | None:
+        return joint_corners([one.box for one in self.view.facts])
+
+    def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
+        """Look from a side (3,) so that points (n, 3), or without any those of the frame, fill the picture."""
+        read = None if self.at is None else self.source.store.at_hand(self.at)
+        if read is not None:
+            chosen = read.frame.positions if points is None else points
+            self._put_up(camera_on(chosen, to_eye, self.aspect, parallel=self.sight.parallel), fits=points is None)
+
+    def _put_up(self, camera: Camera | None, *, fits: bool = False) -> None:
+        if camera is None:
+            self.say("nothing to look at: no vertex has a place")
+        else:
+            self.take_camera(camera, fits=fits)
+            self.draw()
+
+    def state_words(self) -> str:
+        moved = "" if self.arrows_turn else "arrows move"
+        flat = "no perspective" if self.sight.parallel else ""
+        return ", ".join(filter(None, [super().state_words(), flat, moved]))
+
+    async def action_views(self) -> None:
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self._view_from(answer)
+
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "look from", VIEW_LINES), done)
+
+    def _view_from(self, line: int) -> None:
+        if self.sight.camera is None:
+            return
+        if VIEW_LINES[line] == PARALLEL:
+            self.sight.parallel = not self.sight.parallel
+            self.show_place()
+            self._see(self.sight.camera.position - self.sight.camera.target)
+        elif VIEW_LINES[line] == AT_MARKS:
+            self._look_at_marks()
+        else:
+            self._see(DIRECTIONS[VIEW_LINES[line]])
+
+    def _look_at_marks(self) -> None:
+        store, finding = self.source.store, self.session.finding
+        read = None if self.at is None else store.at_hand(self.at)
+        if self.at is None or read is None or read.frame.box is None or finding is None:
+            self.say("no finding is marked here")
+            return
+        picked = store.picked_out(finding, self.at)
+        vertices = read.frame.positions[picked.vertices]
+        marked = read.frame.positions[read.shape.triangles[np.isin(read.shape.face, picked.faces)]]
+        if len(marked) or len(vertices):
+            self._put_up(camera_at(marked, vertices, read.frame.box, self.aspect, parallel=self.sight.parallel))
+        else:
+            self.say("this finding is about the frame as a whole")

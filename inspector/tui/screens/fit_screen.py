@@ -1,0 +1,179 @@
+"""What the surface wants of a material's texture, how lettering on it is read over time, and its template."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from threading import Event
+
+from rich.text import Text
+from textual.app import ComposeResult
+
+from inspector.delivery.output_file import refuse_early
+from inspector.errors import MeshqcError
+from inspector.lettering.sequence_fit import Wanted, display
+from inspector.names import safe
+from inspector.report.fit_text import FitReport, fit_text
+from inspector.report.text_style import Look
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.materials.resolver import MaterialResolver
+from inspector.sequence.series import Series
+from inspector.tui import keys
+from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.drawers.prompt import Field, Prompt, Values
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.session import Session
+from inspector.tui.styles import FAINT, PLAIN
+from inspector.tui.widgets.card import Card
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.rule import Rule
+from inspector.tui.widgets.text_page import Page
+from inspector.tui.workers import fit_engine
+from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted, TemplateDone
+
+_ENDINGS = (".png", ".svg")
+_TEMPLATE = (
+    "w writes a template: a picture of the size below to draw the texture on, with the outlines of the islands, arrows "
+    "to what is up, and the boxes for lettering."
+)
+
+
+@dataclass
+class FitCard(Card):
+    """The text of `meshqc fit`, of the material that the lettering is on. template: what stands above it."""
+
+    report: FitReport | None = None
+    template: str = ""
+
+    def text(self, look: Look) -> Text:
+        if self.report is None:
+            return super().text(look)
+        text = Text().append("\n".join(look.wrap(self.template)) + "\n", FAINT)
+        return text.append(fit_text(self.report, look, self.report.fit.material), PLAIN)
+
+
+class FitScreen(SessionScreen):
+    """report: None until it is worked out. Materials are worked out one at a time and kept."""
+
+    BINDINGS = keys.bindings(keys.FIT)
+
+    def __init__(self, session: Session, glyphs: Glyphs, series: Series) -> None:
+        super().__init__(session, glyphs)
+        self._series = series
+        self._read = Scope(session.root, session.settings.textures)
+        self._known: dict[str | None, FitReport] = {}
+        self._material: str | None = None
+        self._template = _TEMPLATE
+        self._stop = Event()
+        self.report: FitReport | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, self._title, id="fit-title")
+        yield (more := Rule(self.glyphs, id="fit-words"))
+        yield Page(self.glyphs, more)
+        yield KeyFooter(keys.FIT)
+
+    def on_mount(self) -> None:
+        self._work_out()
+
+    def on_unmount(self) -> None:
+        self._stop.set()
+
+    @property
+    def _title(self) -> str:
+        return f"{self._series.sequence.pattern.display}: texture and lettering"
+
+    def say(self, words: str) -> None:
+        self.query_one("#fit-title", Rule).title = words or self._title
+
+    def _work_out(self) -> None:
+        self._stop.set()
+        self._stop = Event()
+        if self._material in self._known:
+            self._show(self._known[self._material])
+            return
+        self.report = None
+        self._tell("beginning")
+        wanted, book = Wanted(material=self._material), MaterialResolver(self._read)
+        self.work(partial(fit_engine.fit, self._series, wanted, book, self.post_message, self._stop.is_set))
+
+    def _tell(self, words: str) -> None:
+        card = FitCard()
+        card.add("", words)
+        self.query_one("#fit-words", Rule).title = "all materials" if self._material is None else self._material
+        self.query_one(Page).show(card)
+
+    def on_fitting(self, message: Fitting) -> None:
+        if self.report is None:
+            self._tell(message.words)
+
+    def on_fitted(self, message: Fitted) -> None:
+        asked = message.report.fit.wanted.material
+        self._known[asked] = message.report
+        if asked == self._material:
+            self._show(message.report)
+
+    def _show(self, report: FitReport) -> None:
+        self.report = report
+        name = display(report.fit.material.material)
+        self.query_one("#fit-words", Rule).title = name
+        card = FitCard(report=report, template=self._template)
+        card.add(name, "")  # by which a page knows that it begins anew
+        self.query_one(Page).show(card)
+
+    def on_not_fitted(self, message: NotFitted) -> None:
+        if self.report is None:
+            self._tell(message.reason)
+
+    def action_stop(self) -> None:
+        self._stop.set()
+
+    async def action_material(self) -> None:
+        if self.report is None:
+            self.say("still being worked out")
+            return
+        names = [display(one.material) for one in self.report.fit.texture.materials]
+        now = display(self.report.fit.material.material)
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self._material = names[answer]
+                self._work_out()
+
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "the material", names, names.index(now)), done)
+
+    async def action_template(self) -> None:
+        """Ask where to; a name that is taken, or inside what is only read, is refused."""
+        if self.report is None:
+            self.say("still being worked out")
+            return
+        fitted = self.report.fit
+        name = safe(f"{fitted.series.sequence.name.display}_{display(fitted.material.material)}_template.png")
+
+        def fault(values: Values) -> str | None:
+            try:
+                refuse_early([_path(values)], _ENDINGS, self._read, option="")
+            except MeshqcError as error:
+                return str(error)
+            return None
+
+        def done(values: Values | None) -> None:
+            if values is not None:
+                self.say("drawing the template")
+                self.work(partial(fit_engine.write_template, fitted, _path(values), self.post_message))
+
+        suggested = safe(str(self.session.root.parent / name.replace("/", "_")))
+        fields = [Field("to", "a new file that ends in .png or .svg", suggested)]
+        await self.app.push_screen(Prompt(self.glyphs, "write a template", fields, fault), done)
+
+    def on_template_done(self, message: TemplateDone) -> None:
+        self._template = message.words
+        self.say(message.words)
+        if self.report is not None:
+            self._show(self.report)
+
+
+def _path(values: Values) -> Path:
+    return Path(values["to"]).expanduser().absolute()

@@ -1,0 +1,173 @@
+"""A screen that shows one frame as a picture: what the viewer and the UV map have in common."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+
+from inspector.sequence.discovery.settings import frame_text
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.keys import Key
+from inspector.tui.pictures.cells import Cells, cells_for
+from inspector.tui.pictures.colours import Depth, depth_of
+from inspector.tui.pictures.painter import NotPainted, Order, Painted, Painter
+from inspector.tui.pictures.scene import Source, source_of
+from inspector.tui.screens.frame_keys import FrameKeys
+from inspector.tui.session import Session
+from inspector.tui.view_state import MapSight, Sight
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.overview import Overview
+from inspector.tui.widgets.picture_pane import PicturePane
+from inspector.tui.widgets.rule import Rule
+
+_LINK_LOOKS = 0.03  # seconds between looks whether the link has room again
+
+
+class PictureScreen(FrameKeys):
+    """row: of the view, the frame that is shown; where the screen is left, the one below goes there as well.
+
+    Subclasses give the order for the picture, and words about how it is looked at. sight: what that depends on; it is
+    the session's, so that it survives.
+    """
+
+    sight: Sight | MapSight
+
+    KEYS: tuple[Key, ...] = ()
+
+    def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
+        super().__init__(session, glyphs)
+        self.source = source
+        self.view = source.view
+        self.row = row
+        self.stopped_picture: Painted | None = None
+
+    def order(self, *, moving: bool = False) -> Order | None:
+        """What is to be painted now; None where there is nothing."""
+        raise NotImplementedError
+
+    def state_words(self) -> str:
+        """How it is looked at."""
+        raise NotImplementedError
+
+    @property
+    def wants_fine_cells(self) -> bool:
+        """Whether lines count more than shades."""
+        return False
+
+    @property
+    def no_words(self) -> str:
+        """What stands below a picture that there is nothing to say about."""
+        return ""
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, id="picture-title")
+        yield PicturePane(self.glyphs)
+        yield Rule(self.glyphs, id="picture-words")
+        yield Overview(self.glyphs)
+        yield KeyFooter(self.KEYS)
+
+    def on_mount(self) -> None:
+        self.painter = Painter(self.post_message, self.work)
+        self.session.link.ask()
+        self.pane = self.query_one(PicturePane)
+        self.show_place()
+
+    def on_unmount(self) -> None:
+        self.painter.forget()
+
+    def session_changed(self) -> None:
+        """Frames are read anew once they are checked; while they are only being counted, what is shown stays."""
+        view = self.session.view
+        if view is None or view.inspection is None or view is self.view or not view.rows:
+            return
+        number = self.view.rows[self.row].number
+        self.view, self.source = view, source_of(self.session, view)
+        self.go_to_row(view.row_of_number(number))
+
+    @property
+    def at(self) -> int | None:
+        """Place of the frame in the view's facts, None for a frame without a file."""
+        return self.view.rows[self.row].at
+
+    @property
+    def readable(self) -> bool:
+        return self.at is not None and self.view.facts[self.at].readable
+
+    @property
+    def cells(self) -> Cells:
+        """Lines and dots are drawn in the finest cells; so are shades where there are no colours to make them."""
+        depth = depth_of(self.app.console.color_system, self.app.no_color)
+        fine = self.wants_fine_cells or depth is Depth.NONE
+        return cells_for(depth, self.glyphs.ascii, dots=fine is not self.sight.other_cells)
+
+    @property
+    def aspect(self) -> float:
+        width, height = self.cells.pixels(self.pane.size.width, self.pane.size.height)
+        return width / max(1, height)
+
+    def draw(self, *, moving: bool = False) -> None:
+        """Have the picture made."""
+        if not self.pane.size.height:
+            return
+        self.painter.hurried = self.session.link.slow or self.stopped_picture is not None
+        order = self.order(moving=moving and not self.session.calm)
+        if order is not None:
+            self.painter.ask(order)
+            return
+        self.painter.forget()
+        lacking = self.at is None
+        self.pane.say("no file for this frame" if lacking else "nothing to draw: this frame can't be read")
+        self.query_one("#picture-words", Rule).title = self.no_words
+
+    def on_picture_pane_resized(self) -> None:
+        self.draw()
+
+    def on_painted(self, message: Painted) -> None:
+        """Over a slow link a picture waits until the one before has left, and a newer one takes its place: what moves
+        gets coarse, then jumps, but keys are never stuck behind pictures."""
+        if self.stopped_picture is not None:
+            self.stopped_picture = message
+            return
+        self.painter.held = not self.session.link.free
+        if not self.painter.held:
+            self.show_picture(message)
+            self.call_after_refresh(self.session.link.ask)
+        else:
+            self.stopped_picture = message
+            self.set_timer(_LINK_LOOKS, self._let_go)
+
+    def _let_go(self) -> None:
+        message, self.stopped_picture = self.stopped_picture, None
+        if message is not None:
+            self.on_painted(message)
+
+    def show_picture(self, message: Painted) -> None:
+        """Show what was painted."""
+        self.pane.show(message.strips)
+        self.query_one("#picture-words", Rule).title = message.words or self.no_words
+
+    def on_not_painted(self, message: NotPainted) -> None:
+        self.pane.say(message.reason)
+
+    def say(self, words: str) -> None:
+        rule = self.query_one("#picture-title", Rule)
+        rule.note = self.glyphs.text(words) or self.state_words()
+
+    def show_place(self) -> None:
+        """Everything about the frame but its picture."""
+        number = frame_text(self.view.rows[self.row].number)
+        rule = self.query_one("#picture-title", Rule)
+        rule.title = f"{self.view.sequence.pattern.display}  frame {number}"
+        rule.note = self.state_words()
+        self.query_one(Overview).show(self.view, self.row, self.session.chosen, "")
+
+    def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
+        self.row = row
+        self.session.stand_on(self.view, row)
+        if choose:
+            self.session.choose_for(row)
+        self.show_place()
+        self.draw(moving=moving)
+
+    def action_cells(self) -> None:
+        self.sight.other_cells = not self.sight.other_cells
+        self.draw()

@@ -1,0 +1,139 @@
+"""What is staged: the steps in the order in which they are applied, and what each of them changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.segment import Segment
+from textual.app import ComposeResult
+
+from inspector.delivery.plan import Plan
+from inspector.fixes.base.registry import fix_by_id
+from inspector.sequence.discovery.frame_ranges import frame_ranges
+from inspector.tui import keys
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.session import Session
+from inspector.tui.styles import counted
+from inspector.tui.widgets.card import Card, change_text
+from inspector.tui.widgets.cursor_list import CursorList
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.rule import Rule
+from inspector.tui.widgets.text_page import Page
+from inspector.tui.workers.messages import TakenOut
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A step of a plan or a refusal; key and pattern: of its sequence; card: what it does in full."""
+
+    fix: str
+    key: str
+    pattern: str
+    state: str
+    frames: str
+    card: Card
+
+
+def plan_lines(plan: Plan) -> list[Line]:
+    """A line a step in canonical order, then the refusals, sequence by sequence."""
+    lines = []
+    for part in plan.sequences:
+        sequence = part.inspection.sequence
+        pattern = sequence.pattern.display
+        for step in part.steps:
+            fix = fix_by_id(step.fix)
+            card = Card()
+            card.add(fix.title + ":", step.summary)
+            if fix.cost:
+                card.add("cost:", fix.cost)
+            lead = "frame" if len(step.frames) == 1 else "frames"
+            card.add(lead, frame_ranges(step.frames, sequence.step) or "all")
+            for change in step.preview:
+                card.add(" ", change_text(change), hang=True)
+            count = counted(len(step.frames), ("frame", "frames"))
+            lines.append(Line(step.fix, part.key, pattern, fix.kind.value, count, card))
+        for refused in part.refused:
+            card = Card()
+            card.add("refused:", refused.reason)
+            count = counted(len(refused.frames), ("frame", "frames"))
+            lines.append(Line(refused.fix, part.key, pattern, "refused", count, card))
+    return lines
+
+
+class PlanList(CursorList):
+    """The lines of a plan."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__(glyphs)
+        self.lines: list[Line] = []
+
+    def show(self, lines: list[Line]) -> None:
+        self.lines = lines
+        self.rows_changed()
+
+    def row_count(self) -> int:
+        return len(self.lines)
+
+    def empty(self) -> str:
+        return "nothing staged: number keys stage a fix, e stages every exact fix"
+
+    def row(self, at: int, width: int) -> list[Segment]:
+        line = self.lines[at]
+        words = f"{line.state:<9} {fix_by_id(line.fix).title}"
+        tail = f"  {line.frames}  {line.pattern}"
+        words_width = max(20, width - len(tail))
+        return [Segment(self.glyphs.fit(words, words_width)), Segment(self.glyphs.fit(tail, width - words_width))]
+
+
+class PlanScreen(SessionScreen):
+    """u takes the step under the cursor out of the plan."""
+
+    BINDINGS = keys.bindings(keys.PLAN)
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, id="plan-rule")
+        yield PlanList(self.glyphs)
+        yield (rule := Rule(self.glyphs, "what it does"))
+        yield Page(self.glyphs, rule, more="tab, arrows: more", id="step")
+        yield KeyFooter(keys.PLAN)
+
+    def __init__(self, session: Session, glyphs: Glyphs) -> None:
+        super().__init__(session, glyphs)
+        self._plan: Plan | None = None
+
+    def on_mount(self) -> None:
+        self.session_changed()
+
+    def session_changed(self) -> None:
+        session = self.session
+        rule = self.query_one("#plan-rule", Rule)
+        steps = len(session.plan.steps) if session.plan else 0
+        state = "working it out" if session.planning else "nothing is written yet"
+        rule.title = (
+            f"plan: {counted(steps, ('step', 'steps'))}, {'written' if not session.unwritten and steps else state}"
+        )
+        rule.note = "; ".join(session.refused.values())
+        if session.plan is not self._plan or session.plan is None:
+            self._plan = session.plan
+            self.query_one(PlanList).show(plan_lines(session.plan) if session.plan else [])
+        self._show_line()
+
+    def on_cursor_list_moved(self) -> None:
+        self._show_line()
+
+    def _show_line(self) -> None:
+        plan = self.query_one(PlanList)
+        if plan.lines:
+            card = plan.lines[plan.cursor].card
+        else:
+            card = Card()
+            for reason in self.session.refused.values():
+                card.add("refused:", reason)
+        self.query_one("#step", Page).show(card)
+
+    def action_take_out(self) -> None:
+        plan = self.query_one(PlanList)
+        if plan.lines:
+            line = plan.lines[plan.cursor]
+            self.post_message(TakenOut(line.fix, line.key))

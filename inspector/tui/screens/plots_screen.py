@@ -1,0 +1,117 @@
+"""Plots over the frames: where the mesh is, how large, how fast, how much of it, and its files."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+
+from inspector.report.curves import PANELS
+from inspector.report.frame_rows import SequenceView
+from inspector.sequence.discovery.settings import frame_text
+from inspector.tui import keys
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.frame_keys import FrameKeys
+from inspector.tui.session import Session
+from inspector.tui.widgets.band_plot import BandPlot
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.overview import Overview
+from inspector.tui.widgets.rule import Rule
+
+_FEWEST = 8  # frames in the closest window
+
+
+class PlotsScreen(FrameKeys):
+    """window: first row that is seen and the one behind the last, None for all."""
+
+    BINDINGS = keys.bindings(keys.PLOTS)
+
+    def __init__(self, session: Session, glyphs: Glyphs, view: SequenceView, row: int) -> None:
+        super().__init__(session, glyphs)
+        self.view = view
+        self.row = row
+        self.window: tuple[int, int] | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, id="picture-title")
+        yield BandPlot(self.glyphs)
+        yield Overview(self.glyphs)
+        yield KeyFooter(keys.PLOTS)
+
+    def on_mount(self) -> None:
+        self.show_place()
+
+    def session_changed(self) -> None:
+        """The sequence may have been read on meanwhile."""
+        now = self.session.view
+        if now is not None and now is not self.view and now.sequence.key == self.view.sequence.key:
+            self.view, self.row = now, self.session.row or 0
+            if self.window is not None:
+                self._see(self.window[0], self.window[1] - self.window[0])
+            self.show_place()
+
+    def say(self, words: str) -> None:
+        self.query_one(Rule).note = self.glyphs.text(words) or self._state_words()
+
+    def _state_words(self) -> str:
+        first, stop = self.window or (0, len(self.view.rows))
+        ends = [frame_text(self.view.rows[at].number) for at in (first, stop - 1)]
+        return f"{PANELS[self.session.panel].title}, frames {ends[0]}-{ends[1]}"
+
+    def show_place(self) -> None:
+        rule = self.query_one(Rule)
+        rule.title = f"{self.view.sequence.pattern.display}  frame {frame_text(self.view.rows[self.row].number)}"
+        rule.note = self._state_words()
+        self.query_one(BandPlot).show(self.view, self.row, self.session.panel, self.window)
+        self.query_one(Overview).show(self.view, self.row, self.session.chosen, "")
+
+    def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:  # noqa: ARG002
+        self.row = row
+        self.session.stand_on(self.view, row)
+        if choose:
+            self.session.choose_for(row)
+        if self.window is not None and not self.window[0] <= row < self.window[1]:
+            size = self.window[1] - self.window[0]
+            self._see(row - size // 2, size)
+        self.show_place()
+
+    def action_along(self, way: int) -> None:
+        """To the next column of the plot."""
+        self.go_to_row(self.query_one(BandPlot).neighbour(self.row, way))
+
+    def action_panel(self, number: int) -> None:
+        if number <= len(PANELS):
+            self.session.panel = number - 1
+            self.show_place()
+
+    def action_next_panel(self, way: int) -> None:
+        self.session.panel = (self.session.panel + way) % len(PANELS)
+        self.show_place()
+
+    def action_zoom(self, way: int) -> None:
+        """Half or twice as many frames; the cursor stays where it is on the screen."""
+        first, stop = self.window or (0, len(self.view.rows))
+        size = max(_FEWEST, (stop - first) // 2) if way > 0 else 2 * (stop - first)
+        share = (self.row - first) / (stop - first)
+        self._see(self.row - int(share * size), size)
+        self.show_place()
+
+    def action_pan(self, way: int) -> None:
+        if self.window is None:
+            self.say("all frames are seen; + zooms")
+            return
+        size = self.window[1] - self.window[0]
+        self._see(self.window[0] + way * max(1, size // 4), size)
+        first, stop = self.window
+        self.go_to_row(max(first, min(self.row, stop - 1)))
+
+    def action_fit(self) -> None:
+        self.window = None
+        self.show_place()
+
+    def _see(self, first: int, size: int) -> None:
+        """A window that lies inside the frames."""
+        rows = len(self.view.rows)
+        if size >= rows:
+            self.window = None
+        else:
+            first = max(0, min(first, rows - size))
+            self.window = (first, first + size)

@@ -1,0 +1,110 @@
+"""The UV map of a frame: moved about and compared with the reference's by keys."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from inspector.names import Name
+from inspector.tui import keys
+from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.render_modes import Under
+from inspector.tui.pictures.scene import Source
+from inspector.tui.pictures.uv_figures import UvLayouts
+from inspector.tui.pictures.uv_scene import UvScene, place_of, with_unit_square
+from inspector.tui.screens.picture_screen import PictureScreen
+from inspector.tui.session import Session
+from inspector.tui.view_state import HEIGHTS, MapSight, Place
+
+_SHIFT = 0.1  # of the window's height a key
+_CLOSER = 1.25
+
+
+class UvScreen(PictureScreen):
+    KEYS = keys.UV_MAP
+    BINDINGS = keys.bindings(keys.UV_MAP)
+    sight: MapSight
+
+    def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
+        super().__init__(session, glyphs, source, row)
+        self.layouts = UvLayouts()
+        self.sight = session.sights_of(self.view).uv_map
+        self._fitted: Place | None = None
+
+    def order(self, *, moving: bool = False) -> UvScene | None:
+        if self.at is None or not self.readable:
+            return None
+        size = self.pane.size
+        looked = (self.layouts, self.at, self.sight.place, self.sight.under, self.cells, size.width, size.height)
+        return UvScene(self.source, *looked, self.sight.compare, self.sight.material, moving)
+
+    def show_picture(self, message: Painted) -> None:
+        super().show_picture(message)
+        if self.sight.place is None and isinstance(message.order, UvScene):
+            self._fit(whole_map=True)
+
+    def state_words(self) -> str:
+        material = "" if self.sight.material is None else self.sight.material.display
+        against = "against the reference" if self.sight.compare else ""
+        return ", ".join(filter(None, [f"UV map {self.sight.under.value}".strip(), material, against]))
+
+    def action_move(self, right: int, up: int) -> None:
+        place = self.sight.place
+        if place is not None:
+            way = _SHIFT * place.height
+            self.sight.place = replace(place, u=place.u + way * right, v=place.v + way * up)
+            self.draw(moving=True)
+
+    def action_zoom(self, way: int) -> None:
+        place = self.sight.place
+        if place is not None and HEIGHTS[0] <= (height := place.height / _CLOSER**way) <= HEIGHTS[1]:
+            self.sight.place = replace(place, height=height)
+            self.draw(moving=True)
+
+    def action_fit(self) -> None:
+        """The unit square and the whole map are seen; once more: the unit square alone."""
+        self._fit(whole_map=self.sight.place is not self._fitted)
+        self.draw()
+
+    def _fit(self, *, whole_map: bool) -> None:
+        read = None if self.at is None else self.source.store.at_hand(self.at)
+        points = np.array([[0.0, 0.0], [1.0, 1.0]])
+        if whole_map and read is not None:
+            points = with_unit_square(self.layouts.of(read, self.sight.material).map)
+        self.sight.place = place_of(points, self.aspect)
+        if whole_map:
+            self._fitted = self.sight.place
+
+    async def action_under(self) -> None:
+        kinds = list(Under)
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self.sight.under = kinds[answer]
+                self.show_place()
+                self.draw()
+
+        lines = [f"the map {one.value or 'alone'}" for one in kinds]
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.sight.under)), done)
+
+    def action_compare(self) -> None:
+        self.sight.compare = not self.sight.compare
+        self.show_place()
+        self.draw()
+
+    async def action_material(self) -> None:
+        names = () if self.at is None else self.view.facts[self.at].materials
+        choices: list[Name | None] = [None, *names]
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self.sight.material = choices[answer]
+                self.show_place()
+                self.draw()
+
+        lines = ["all materials", *(name.display for name in names)]
+        now = choices.index(self.sight.material) if self.sight.material in choices else 0
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "faces of", lines, now), done)

@@ -1,0 +1,48 @@
+"""How far the writing of the corrected folder is."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from inspector.tui import keys
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.session import Session
+from inspector.tui.styles import FAINT
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.rule import Rule
+from inspector.tui.workers.messages import Writing
+
+_BAR = 40
+_STEPS = {
+    "write": "files are written",
+    "read back": "they are read back and compared",
+    "check": "the frames written are checked",
+}
+"""What `deliver` calls its steps, in their order: the same in words."""
+
+
+class WritingScreen(SessionScreen):
+    """Shows progress; the app leaves it when the work has ended."""
+
+    BINDINGS = keys.bindings(keys.WRITING)
+
+    def __init__(self, session: Session, glyphs: Glyphs, out: str) -> None:
+        super().__init__(session, glyphs)
+        self._out = out
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, f"writing {self._out}")
+        yield Static("beginning", markup=False, id="progress")
+        yield KeyFooter(keys.WRITING)
+
+    def show(self, progress: Writing) -> None:
+        done = _BAR * progress.done // max(1, progress.of)
+        full, left = self.glyphs.bar[0], self.glyphs.bar[1]
+        step = f"step {list(_STEPS).index(progress.what) + 1} of {len(_STEPS)}: {_STEPS[progress.what]}"
+        text = Text(f"{step}, {progress.done:,} of {progress.of:,}\n\n")
+        text.append(full * done).append(left * (_BAR - done), FAINT)
+        text.append("\n\nThe sources are only read. The folder gets its name when it is proven.", FAINT)
+        self.query_one("#progress", Static).update(text)

@@ -1,0 +1,170 @@
+"""How a sequence was looked at: its cameras, and what was shown. It survives the end of the program."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from inspector.names import Name
+from inspector.picture.camera import Camera, Floats
+from inspector.picture.uv_map import Window
+from inspector.tui.pictures.render_modes import Under
+
+ROOM = 1.06
+"""How much wider than the map a fitted window is."""
+
+HEIGHTS = (1e-6, 1e6)
+"""Least and greatest height of a window, in UV: beyond, there is nothing to be seen."""
+
+_LARGEST = 1e100  # scene units; its cube is still a float64
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The window's middle, and its height, in UV."""
+
+    u: float = 0.5
+    v: float = 0.5
+    height: float = ROOM
+
+    def window(self, aspect: float) -> Window:
+        """aspect: width over height."""
+        half, wide = self.height / 2.0, self.height * aspect / 2.0
+        return Window(self.u - wide, self.v - half, self.u + wide, self.v + half)
+
+
+@dataclass
+class Sight:
+    """In the viewer. camera: None until a first picture is made. behind: the reference is drawn behind. marks: what the
+    finding is about is marked. rate: frames a second, None for the stated one. other_cells: not the cells that suit."""
+
+    camera: Camera | None = None
+    parallel: bool = False
+    behind: bool = False
+    marks: bool = True
+    rate: float | None = None
+    other_cells: bool = False
+
+
+@dataclass
+class MapSight:
+    """On the UV map. place: None until a first picture is made. compare: against the reference. material: only its
+    faces."""
+
+    place: Place | None = None
+    under: Under = Under.NOTHING
+    compare: bool = False
+    material: Name | None = None
+    other_cells: bool = False
+
+
+@dataclass
+class Sights:
+    """Of one sequence; the screens write into them."""
+
+    viewer: Sight = field(default_factory=Sight)
+    uv_map: MapSight = field(default_factory=MapSight)
+
+
+def sights_to_json(sights: Sights) -> dict[str, object]:
+    seen, uv_map = sights.viewer, sights.uv_map
+    place, material = uv_map.place, uv_map.material
+    viewer = {
+        "camera": None if seen.camera is None else _camera_to_json(seen.camera),
+        "parallel": seen.parallel,
+        "behind": seen.behind,
+        "marks": seen.marks,
+        "rate": seen.rate,
+        "other_cells": seen.other_cells,
+    }
+    flat = {
+        "place": None if place is None else [place.u, place.v, place.height],
+        "under": uv_map.under.value,
+        "compare": uv_map.compare,
+        "material": None if material is None else material.text,
+        "other_cells": uv_map.other_cells,
+    }
+    return {"viewer": viewer, "uv_map": flat}
+
+
+def sights_from_json(entry: Any) -> Sights:
+    """Raises ValueError, TypeError, KeyError, OverflowError for what `sights_to_json` doesn't give."""
+    seen, flat = entry["viewer"], entry["uv_map"]
+    camera, rate, place, material = seen["camera"], seen["rate"], flat["place"], flat["material"]
+    viewer = Sight(
+        None if camera is None else _camera_from_json(camera),
+        _truth(seen["parallel"]),
+        _truth(seen["behind"]),
+        _truth(seen["marks"]),
+        None if rate is None else _positive(rate),
+        _truth(seen["other_cells"]),
+    )
+    uv_map = MapSight(
+        None if place is None else _place_from_json(place),
+        Under(flat["under"]),
+        _truth(flat["compare"]),
+        None if material is None else Name(material.encode("utf-8", "surrogateescape")),
+        _truth(flat["other_cells"]),
+    )
+    return Sights(viewer, uv_map)
+
+
+def _camera_to_json(camera: Camera) -> dict[str, object]:
+    ways = {"position": camera.position, "target": camera.target, "up": camera.up}
+    return {
+        **{name: way.tolist() for name, way in ways.items()},
+        "near": camera.near,
+        "parallel_height": camera.parallel_height,
+    }
+
+
+def _camera_from_json(entry: Mapping[str, Any]) -> Camera:
+    high = entry["parallel_height"]
+    camera = Camera(
+        _point(entry["position"]),
+        _point(entry["target"]),
+        _point(entry["up"]),
+        near=_positive(entry["near"]),
+        parallel_height=None if high is None else _positive(high),
+    )
+    with np.errstate(all="ignore"):
+        if not (camera.distance > 0.0 and np.isfinite(camera.axes).all()):
+            raise ValueError("a camera that looks nowhere")
+    return camera
+
+
+def _place_from_json(entry: Any) -> Place:
+    u, v, height = map(_number, entry)
+    if not (max(abs(u), abs(v)) <= HEIGHTS[1] and HEIGHTS[0] <= height <= HEIGHTS[1]):
+        raise ValueError("a window out of bounds")
+    return Place(u, v, height)
+
+
+def _point(entry: Any) -> Floats:
+    x, y, z = map(_number, entry)
+    return np.array([x, y, z])
+
+
+def _positive(entry: object) -> float:
+    if (number := _number(entry)) <= 0.0:
+        raise ValueError("not above zero")
+    return number
+
+
+def _number(entry: object) -> float:
+    """JSON has no NaN and no infinity; Python's reader takes them."""
+    if isinstance(entry, bool) or not isinstance(entry, int | float):
+        raise TypeError("not a number")
+    if not (math.isfinite(entry) and abs(entry) < _LARGEST):
+        raise ValueError("out of bounds")
+    return float(entry)
+
+
+def _truth(entry: object) -> bool:
+    if not isinstance(entry, bool):
+        raise TypeError("neither true nor false")
+    return entry

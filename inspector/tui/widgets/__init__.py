@@ -1,0 +1,1 @@
+"""What screens are built of."""

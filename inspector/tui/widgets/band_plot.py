@@ -1,0 +1,179 @@
+"""Curves over frames as bands above each other, all on the same frames, with what was found below them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from rich.cells import cell_len
+from rich.segment import Segment
+from textual.geometry import Region
+from textual.strip import Strip
+from textual.widget import Widget
+
+from inspector.report.curves import PANELS, Measured
+from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
+from inspector.sequence.discovery.settings import frame_text
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG, sign_of, style_of
+from inspector.tui.widgets.plot_canvas import Curve, Floats, curve
+from inspector.tui.widgets.strips import strip_of
+
+_AXIS = 11
+_FOOT = 2  # rows: the signs of findings, and frame numbers
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """A curve as it is drawn. values: (rows of the view,); axis: what stands left of each line; extremes: where they
+    are, in words, the longest first."""
+
+    measured: Measured
+    values: Floats
+    drawn: Curve
+    axis: list[str]
+    extremes: tuple[str, ...]
+
+
+class BandPlot(Widget):
+    """Frames from left to right; one without a file or a value is a gap. A line marks the frame under the cursor."""
+
+    def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._glyphs = glyphs
+        self._view: SequenceView | None = None
+        self._row: int | None = None
+        self._panel = 0
+        self._window = (0, 0)
+        self._bands: list[Band] = []
+        self._drawn: object = None
+
+    def show(self, view: SequenceView, row: int | None, panel: int, window: tuple[int, int] | None = None) -> None:
+        """row: of the view, under the cursor; panel: a place in PANELS; window: first row and the one behind the last,
+        None for all."""
+        seen = (view, panel, window or (0, len(view.rows)))
+        before, self._row = self._row, row
+        if seen == (self._view, self._panel, self._window):
+            if row != before:
+                self._refresh_cursor(before)
+        else:
+            self._view, self._panel, self._window = seen
+            self.refresh()
+
+    def neighbour(self, row: int, way: int) -> int:
+        """The row that begins the next column, or the previous one; the next frame where a column has but one."""
+        first, stop = self._window
+        step = max(1, round((stop - first) / self._columns))
+        return max(0, min(row + way * step, len(self._view.rows) - 1 if self._view else 0))
+
+    @property
+    def _columns(self) -> int:
+        return max(1, self.size.width - _AXIS)
+
+    def _column(self, row: int | None) -> int | None:
+        """Where a row stands, None outside of the window."""
+        first, stop = self._window
+        if row is None or not first <= row < stop:
+            return None
+        return (2 * (row - first) + 1) * self._columns // (2 * (stop - first))
+
+    def _heights(self) -> list[int]:
+        """Rows of each band, its heading with them."""
+        bands = len(PANELS[self._panel].curves)
+        rows = max(2 * bands, self.size.height - _FOOT)
+        return [rows // bands + (at < rows % bands) for at in range(bands)]
+
+    def _refresh_cursor(self, before: int | None) -> None:
+        """Draw anew what the cursor changes: its two columns, and the headings that tell its values."""
+        columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
+        regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
+        top = 0
+        for height in self._heights():
+            regions.append(Region(0, top, self.size.width, 1))
+            top += height
+        self.refresh(*regions)
+
+    def _draw(self, view: SequenceView) -> list[Band]:
+        first, stop = self._window
+        bands = []
+        for measured, height in zip(PANELS[self._panel].curves, self._heights(), strict=True):
+            values = measured.by_row(view)
+            drawn = curve(values[first:stop], height - 1, self._columns, self._glyphs)
+            marks = {0: measured.text(drawn.high), height - 2: measured.text(drawn.low)}
+            axis = [marks.get(at, "") if np.isfinite(drawn.high) else "" for at in range(height - 1)]
+            bands.append(Band(measured, values, drawn, axis, _extremes(view, measured, values, first, stop)))
+        return bands
+
+    def _heading(self, band: Band) -> str:
+        """The longest that fits."""
+        here = "" if self._row is None else band.measured.with_unit(float(band.values[self._row]))
+        headings = [f"{band.measured.title}: {'; '.join(filter(None, (here, words)))}" for words in band.extremes]
+        return next((one for one in headings if cell_len(one) <= self.size.width), headings[-1])
+
+    def render_line(self, y: int) -> Strip:
+        view, width = self._view, self.size.width
+        if view is None or not view.rows:
+            return strip_of([], width)
+        drawn = (view, self._panel, self._window, self.size)
+        if drawn != self._drawn:
+            self._bands, self._drawn = self._draw(view), drawn
+        for band, height in zip(self._bands, self._heights(), strict=True):
+            if y < height:
+                return self._band_line(band, y)
+            y -= height
+        return self._signs(view) if y == 0 else self._numbers(view)
+
+    def _band_line(self, band: Band, y: int) -> Strip:
+        width = self.size.width
+        if y == 0:
+            return strip_of([Segment(self._glyphs.fit(self._heading(band), width), STRONG)], width)
+        axis = Segment(f"{band.axis[y - 1]:>{_AXIS - 2}} {self._glyphs.wall}", FAINT)
+        line, at = band.drawn.lines[y - 1], self._column(self._row)
+        if at is None:
+            return strip_of([axis, Segment(line)], width)
+        under = line[at]
+        mark = Segment(self._glyphs.wall, FAINT) if under == " " else Segment(under, CURSOR)
+        return strip_of([axis, Segment(line[:at]), mark, Segment(line[at + 1 :])], width)
+
+    def _signs(self, view: SequenceView) -> Strip:
+        """The worst of each column, as in the overview."""
+        first, stop = self._window
+        places = (2 * np.arange(stop - first) + 1) * self._columns // (2 * (stop - first))
+        worst = np.full(self._columns, NOTHING)
+        np.maximum.at(worst, places, view.worst[first:stop])
+        has_frame = np.zeros(self._columns, bool)
+        has_frame[places] = view.inspection is not None
+        cursor = self._column(self._row)
+        segments = [Segment(" " * _AXIS)]
+        for at, value in enumerate(worst.tolist()):
+            severity = severity_of(value)
+            style = style_of(severity) + (CURSOR if at == cursor else PLAIN)
+            segments.append(Segment(sign_of(severity) if has_frame[at] else " ", style))
+        return strip_of(segments, self.size.width)
+
+    def _numbers(self, view: SequenceView) -> Strip:
+        """Frame numbers at both ends, and the mark under the cursor."""
+        first, stop = self._window
+        line = [" "] * self._columns
+        left, right = frame_text(view.rows[first].number), frame_text(view.rows[stop - 1].number)
+        line[: len(left)] = left
+        line[self._columns - len(right) :] = right
+        cursor = self._column(self._row)
+        if cursor is not None:
+            line[cursor] = "^"
+        return strip_of([Segment(" " * _AXIS + "".join(line), FAINT)], self.size.width)
+
+
+def _extremes(view: SequenceView, measured: Measured, values: Floats, first: int, stop: int) -> tuple[str, ...]:
+    """`least 0.1 (frame 3), most 0.4 (frame 17)` of what is seen; without the values, which the axis shows; and
+    less and less, for a narrow place."""
+    seen = values[first:stop]
+    if not np.isfinite(seen).any():
+        return ("nothing to plot",)
+    low, high = (first + int(pick(seen)) for pick in (np.nanargmin, np.nanargmax))
+    least, most = (measured.text(float(values[at])) for at in (low, high))
+    if least == most:
+        return (f"always {least}" + ("" if values[low] == values[high] else " in the digits shown"),)
+    numbers = [frame_text(view.rows[at].number) for at in (low, high)]
+    full = f"least {least} (frame {numbers[0]}), most {most} (frame {numbers[1]})"
+    return full, f"least in frame {numbers[0]}, most in frame {numbers[1]}", f"most in frame {numbers[1]}", ""

@@ -1,0 +1,123 @@
+"""Paragraphs for a page, and the two pages that the main screen shows: a finding in words, or a frame without one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from rich.style import Style
+from rich.text import Text
+
+from inspector.checks.base.finding import Where
+from inspector.checks.base.registry import check_by_id
+from inspector.checks.base.runner import by_reason
+from inspector.fixes.base.fix import Change
+from inspector.names import safe
+from inspector.report.frame_rows import SequenceView
+from inspector.report.text_style import Look
+from inspector.tui.staging import Offer
+from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """lead: what stands in front, in a style of its own; further lines hang below the words if `hang`."""
+
+    lead: str
+    words: str
+    lead_style: Style = STRONG
+    style: Style = PLAIN
+    hang: bool = False
+
+
+@dataclass
+class Card:
+    """Paragraphs of one page; every word is made safe on its way in."""
+
+    paragraphs: list[Paragraph] = field(default_factory=list)
+
+    def add(
+        self, lead: str, words: str, lead_style: Style = STRONG, style: Style = PLAIN, *, hang: bool = False
+    ) -> None:
+        self.paragraphs.append(Paragraph(safe(lead), safe(words), lead_style, style, hang))
+
+    def text(self, look: Look) -> Text:
+        """Wrapped for a look's width."""
+        text = Text()
+        for paragraph in self.paragraphs:
+            lead = look.plain(paragraph.lead) + (" " if paragraph.lead else "")
+            lines = look.wrap(paragraph.words, " " * len(lead), None if paragraph.hang else "")
+            text.append("\n" if text else "").append(lead, paragraph.lead_style)
+            text.append(lines[0][len(lead) :], paragraph.style)
+            for line in lines[1:]:
+                text.append("\n" + line, paragraph.style)
+        return text
+
+
+def finding_card(view: SequenceView, at: int, offers: Sequence[Offer], later: str = "") -> Card:
+    """The finding at a place of the view: message, fixes with their numbers, places, rationale. later: when all checks
+    will have judged, empty once they have."""
+    finding = view.findings[at]
+    card = Card()
+    card.add(finding.severity.sign, finding.message, STYLES[finding.severity], hang=True)
+    if finding.reason:
+        card.add("rule:", finding.reason)
+    for number, offer in enumerate(offers, 1):
+        _offer(card, number, offer)
+    if not offers:
+        card.add("fixes:", f"offered {later}" if finding.fixes else "none answers this; see what to do", style=FAINT)
+    if finding.frames:
+        many = len(finding.frames) > 1
+        count = f" ({len(finding.frames):,})" if many else ""
+        card.add("frames" if many else "frame", view.ranges(at) + count)
+    for where in finding.where:
+        card.add("at", place_text(where))
+    rationale = check_by_id(finding.check).rationale
+    card.add("what it is:", rationale.what)
+    card.add("after the import:", rationale.after_import)
+    card.add("what to do:", rationale.what_to_do)
+    return card
+
+
+def _offer(card: Card, number: int, offer: Offer) -> None:
+    box = "[x]" if offer.staged else "[ ]"
+    card.add(f"{number} {box}", f"{offer.fix.title} ({offer.fix.kind.value})", hang=True)
+    if offer.refused is not None:
+        card.add("     ", f"refused: {offer.refused}", hang=True)
+    elif offer.step is not None:
+        card.add("     ", offer.step.summary, hang=True)
+        for change in offer.step.preview:
+            card.add("     ", change_text(change), style=FAINT, hang=True)
+    elif offer.staged:
+        card.add("     ", "being worked out", style=FAINT)
+
+
+def place_text(where: Where) -> str:
+    """manta.0008.obj, line 1882, face 1"""
+    line = None if where.line is None else f"line {where.line}"
+    return ", ".join(part for part in (where.file.display, line, where.element) if part)
+
+
+def change_text(change: Change) -> str:
+    return f"{change.label}: {change.before or '(nothing)'} -> {change.after or '(nothing)'}"
+
+
+def frame_card(view: SequenceView, later: str = "") -> Card:
+    """What to say where no finding touches the frame under the cursor. later: as for a finding."""
+    card = Card()
+    if view.inspection is None:
+        card.add("", "not checked yet", style=FAINT)
+        return card
+    if later:
+        card.add(GOOD_SIGN, "nothing found on this frame so far")
+        card.add("later:", f"gaps, jumps and all else that needs the whole sequence are judged {later}")
+    elif view.findings:
+        card.add(GOOD_SIGN, "nothing found on this frame")
+        card.add("n", "next problem")
+    else:
+        card.add(GOOD_SIGN, "nothing found in this sequence; it can go on as it is")
+    for check, error in view.inspection.verdict.failed:
+        card.add("! failed", f"{check}: {error.strip().splitlines()[-1]}")
+    for reason, checks in by_reason(view.inspection.verdict.skipped).items():
+        card.add("not checked", f"{', '.join(checks)}: {reason}", style=FAINT)
+    return card

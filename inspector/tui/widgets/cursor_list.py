@@ -1,0 +1,151 @@
+"""A list of one-row lines with a cursor, drawn line by line: ten thousand rows cost what is seen of them."""
+
+from __future__ import annotations
+
+from rich.segment import Segment
+from textual.geometry import Region
+from textual.message import Message
+from textual.reactive import reactive
+from textual.strip import Strip
+from textual.widget import Widget
+
+from inspector.tui import keys
+from inspector.tui.glyphs import Glyphs, beyond_words
+from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG
+from inspector.tui.widgets.rule import Rule
+from inspector.tui.widgets.strips import strip_of
+
+
+class CursorList(Widget, can_focus=True):
+    """Subclasses say how many rows there are and what stands in them; `header` rows stay at the top.
+
+    The cursor is a reversed row where the list has the keys, and `>` in any case. The first and the last row that are
+    seen have a sign where there are more beyond them; `rule`, where there is one above the list, says it in words.
+    """
+
+    BINDINGS = keys.bindings(keys.LIST)
+    cursor: reactive[int] = reactive(0, repaint=False)
+
+    class Moved(Message):
+        """The user moved the cursor of `source`."""
+
+        def __init__(self, source: CursorList) -> None:
+            super().__init__()
+            self.source = source
+
+        @property
+        def control(self) -> CursorList:
+            return self.source
+
+    def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.glyphs = glyphs
+        self.top = 0
+        self.rule: Rule | None = None
+
+    def row_count(self) -> int:
+        raise NotImplementedError
+
+    def row(self, at: int, width: int) -> list[Segment]:
+        """The row at an index, `width` cells wide."""
+        raise NotImplementedError
+
+    def header(self, width: int) -> list[Segment] | None:  # noqa: ARG002 - for those that have one
+        """The row above the list; None: there is none."""
+        return None
+
+    def empty(self) -> str:
+        """What to say where there is no row."""
+        return ""
+
+    @property
+    def marks_cursor(self) -> bool:
+        """Whether the cursor means anything at the moment."""
+        return True
+
+    @property
+    def shown_rows(self) -> int:
+        return max(1, self.size.height - self._head)
+
+    @property
+    def _head(self) -> int:
+        return int(self.header(0) is not None)
+
+    def rows_changed(self) -> None:
+        """To be called after the rows were exchanged: keeps cursor and view inside."""
+        self.set_reactive(CursorList.cursor, min(self.cursor, max(0, self.row_count() - 1)))
+        self._scroll_to_cursor()
+        self._tell_of_more()
+        self.refresh()
+
+    def put_cursor(self, at: int) -> None:
+        """Move the cursor without telling anybody."""
+        self.cursor = max(0, min(at, self.row_count() - 1))
+
+    def watch_cursor(self, old: int, new: int) -> None:
+        if self._scroll_to_cursor():
+            self._tell_of_more()
+            self.refresh()
+            return
+        for at in (old, new):
+            self.refresh(Region(0, at - self.top + self._head, self.size.width, 1))
+
+    def on_resize(self) -> None:
+        if self._scroll_to_cursor():
+            self.refresh()
+        self._tell_of_more()
+
+    @property
+    def _below(self) -> bool:
+        return self.top + self.shown_rows < self.row_count()
+
+    def _tell_of_more(self) -> None:
+        if self.rule is not None:
+            self.rule.note = beyond_words(self.top > 0, self._below)
+
+    def _sign(self, at: int) -> str:
+        """Whether there are more rows beyond this one that aren't seen."""
+        if at == self.top > 0:
+            return self.glyphs.beyond[0]
+        return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""
+
+    def on_focus(self) -> None:
+        self.refresh()
+
+    def on_blur(self) -> None:
+        self.refresh()
+
+    def action_move(self, rows: int) -> None:
+        self._move_to(self.cursor + rows)
+
+    def action_page(self, pages: int) -> None:
+        self._move_to(self.cursor + pages * max(1, self.shown_rows - 1))
+
+    def action_edge(self, side: int) -> None:
+        self._move_to(0 if side < 0 else self.row_count() - 1)
+
+    def _move_to(self, at: int) -> None:
+        before = self.cursor
+        self.put_cursor(at)
+        if self.cursor != before:
+            self.post_message(self.Moved(self))
+
+    def _scroll_to_cursor(self) -> bool:
+        """Half a page at the edge: fewer repaints on a slow link than a row at a time."""
+        rows, before = self.shown_rows, self.top
+        if not self.top <= self.cursor < self.top + rows:
+            self.top = self.cursor - rows // 2
+        self.top = max(0, min(self.top, self.row_count() - rows))
+        return self.top != before
+
+    def render_line(self, y: int) -> Strip:
+        width = self.size.width
+        if self._head and y == 0:
+            return strip_of(self.header(width) or [], width)
+        at = self.top + y - self._head
+        if at >= self.row_count():
+            said = self.empty() if at == 0 else ""
+            return strip_of([Segment(self.glyphs.fit(said and f"  {said}", width), FAINT)], width)
+        mark = f"{'>' if at == self.cursor and self.marks_cursor else ''}{self._sign(at)}"
+        strip = strip_of([Segment(f"{mark:<2}", STRONG if mark else PLAIN), *self.row(at, width - 2)], width)
+        return strip.apply_style(CURSOR) if at == self.cursor and self.has_focus else strip

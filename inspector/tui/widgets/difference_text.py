@@ -1,0 +1,25 @@
+"""What differs between two frames, as a card."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from inspector.report.difference_words import BLOCK, same_words, told
+from inspector.sequence.frame_difference import Difference
+from inspector.tui.styles import FAINT
+from inspector.tui.widgets.card import Card
+
+
+def difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
+    """What the shades mean, a paragraph for each block that differs, one for all that are the same, and what is
+    compared. here, there: the two frames."""
+    card = Card()
+    if shades:
+        card.add("shades:", shades, hang=True)
+    for one in found:
+        if not one.same:
+            card.add(f"x {one.block:<{BLOCK}}", told(one), hang=True)
+    if same := same_words(found):
+        card.add(f"= {'the same':<{BLOCK}}", same, style=FAINT, hang=True)
+    card.add("", f"here: {here}; there: {there}. Elements count from 1, lines are those of the file here.", style=FAINT)
+    return card

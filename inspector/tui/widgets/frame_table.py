@@ -1,0 +1,120 @@
+"""The frames of a sequence as a table; only the rows on the screen are ever formatted."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from fractions import Fraction
+
+from rich.segment import Segment
+
+from inspector.report.frame_rows import SequenceView
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.styles import FAINT, STRONG, style_of
+from inspector.tui.widgets.columns import COLUMNS, Arrangement, FrameValues, arrange, severity_on
+from inspector.tui.widgets.cursor_list import CursorList
+
+_WIDEST_FILE = 40
+_SAMPLE = 400  # rows looked at to find a column's width; longer ones are cut with a sign
+
+
+class FrameTable(CursorList):
+    """`cursor` counts the rows that are shown; `frame_row` is the row of the view that it stands on."""
+
+    def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
+        super().__init__(glyphs, id)
+        self._values: FrameValues | None = None
+        self._order: list[int] = []
+        self._arrangement = Arrangement()
+        self._marks: Collection[Fraction] = ()
+        self._widths: list[int] = []
+
+    def show(self, view: SequenceView, arrangement: Arrangement, marks: Collection[Fraction] = ()) -> None:
+        """Show a view, arranged; the cursor stays on its frame if that is still shown. marks: numbers of frames that
+        get a sign."""
+        before = self._number()
+        self._values = FrameValues(view)
+        self._arrangement = arrangement
+        self._marks = marks
+        self._order = arrange(self._values, arrangement)
+        self._widths = self._measure()
+        rows = view.rows_by_number.get(before, []) if before is not None else []
+        if rows and rows[0] in self._order:
+            self.set_reactive(CursorList.cursor, self._order.index(rows[0]))
+        self.rows_changed()
+
+    def _number(self) -> Fraction | None:
+        """Frame number under the cursor."""
+        row = self.frame_row
+        return None if row is None or self._values is None else self._values.view.rows[row].number
+
+    @property
+    def order(self) -> list[int]:
+        """Rows of the view as they are shown."""
+        return self._order
+
+    @property
+    def frame_row(self) -> int | None:
+        return self._order[self.cursor] if self.cursor < len(self._order) else None
+
+    @property
+    def rows_on_screen(self) -> range:
+        """From the first to the last row of the view on the screen."""
+        shown = self._order[self.top : self.top + self.shown_rows]
+        return range(min(shown), max(shown) + 1) if shown else range(0)
+
+    def go_to(self, frame_row: int) -> bool:
+        """Put the cursor on a row of the view; False if the filter hides it."""
+        if frame_row not in self._order:
+            return False
+        self.put_cursor(self._order.index(frame_row))
+        return True
+
+    def row_count(self) -> int:
+        return len(self._order)
+
+    def empty(self) -> str:
+        return "no frame here: choose another filter (f)" if self._arrangement.filter else "no frame here"
+
+    def _measure(self) -> list[int]:
+        values = self._values
+        assert values is not None
+        total = len(values.view.rows)
+        sample = range(0, total, max(1, total // _SAMPLE))
+        widths = []
+        for column in COLUMNS[:-1]:
+            longest = max((len(column.text(values, row)) for row in sample), default=0)
+            widths.append(max(column.narrow, min(longest, _WIDEST_FILE)))
+        return widths
+
+    def _fitted(self, width: int) -> list[int]:
+        """Widths of all columns: the file name gives way first, the last column takes what is left."""
+        widths = list(self._widths)
+        gaps = len(COLUMNS) - 1
+        lacking = sum(widths) + gaps + COLUMNS[-1].narrow - width
+        if lacking > 0:
+            widths[1] = max(COLUMNS[1].narrow, widths[1] - lacking)
+        return [*widths, max(1, width - sum(widths) - gaps)]
+
+    def header(self, width: int) -> list[Segment]:
+        if not self._widths:
+            return []
+        cells = []
+        for at, (column, cells_wide) in enumerate(zip(COLUMNS, self._fitted(width - 2), strict=True)):
+            text = self.glyphs.fit(column.title, cells_wide, right=not column.left)
+            cells.append(Segment(text, STRONG if at == self._arrangement.column else FAINT))
+            cells.append(Segment(" "))
+        return [Segment("  "), *cells]
+
+    def row(self, at: int, width: int) -> list[Segment]:
+        values = self._values
+        assert values is not None
+        row = self._order[at]
+        severity = severity_on(values.view, row)
+        segments: list[str] = []
+        for column, cells_wide in zip(COLUMNS[:-1], self._fitted(width)[:-1], strict=True):
+            text = column.text(values, row)
+            if not segments and values.view.rows[row].number in self._marks:
+                text = f"*{text}"
+            segments.append(self.glyphs.fit(text, cells_wide, right=not column.left, keep_end=column.left) + " ")
+        last = self.glyphs.fit(COLUMNS[-1].text(values, row), max(1, width - sum(map(len, segments))))
+        return [Segment("".join(segments)), Segment(last[:1], style_of(severity)), Segment(last[1:])]

@@ -1,0 +1,78 @@
+"""The whole sequence in one row: a sign for each piece of it, so that trouble is seen and gone to."""
+
+from __future__ import annotations
+
+import numpy as np
+from rich.segment import Segment
+from rich.style import Style
+from textual.strip import Strip
+from textual.widget import Widget
+
+from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
+from inspector.sequence.discovery.settings import frame_text
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.styles import CURSOR, FAINT, sign_of, style_of
+from inspector.tui.widgets.strips import strip_of
+
+_MARKED = Style(underline=True)
+
+
+class Overview(Widget):
+    """The frame under the cursor is reversed, the frames of the chosen finding are underlined."""
+
+    def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._glyphs = glyphs
+        self._view: SequenceView | None = None
+        self._row: int | None = None
+        self._finding: int | None = None
+        self._note = ""
+
+    def show(self, view: SequenceView, row: int | None, finding: int | None, note: str) -> None:
+        """row: of the view, under the cursor; finding: place in its findings; note: what stands at the right."""
+        now = (view, row, finding, note)
+        if now != (self._view, self._row, self._finding, self._note):
+            self._view, self._row, self._finding, self._note = now
+            self.refresh()
+
+    def neighbour(self, row: int, step: int) -> int:
+        """The row that begins the next (or previous) cell, seen from the cell of `row`."""
+        if self._view is None or not self._view.rows:
+            return row
+        starts = self._starts()
+        cell = int(np.searchsorted(starts, row, "right")) - 1
+        return int(starts[max(0, min(cell + step, len(starts) - 1))])
+
+    def _ends(self) -> tuple[str, str]:
+        rows = self._view.rows if self._view else ()
+        return (frame_text(rows[0].number), frame_text(rows[-1].number)) if rows else ("", "")
+
+    def _starts(self) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+        """First row of each cell."""
+        rows = len(self._view.rows) if self._view else 0
+        first, last = self._ends()
+        room = max(1, self.size.width - 5 - len(first) - len(last) - len(self._note))
+        cells = min(rows, room)
+        return np.arange(cells, dtype=np.intp) * rows // max(1, cells)
+
+    def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is but one
+        width = self.size.width
+        view = self._view
+        if view is None or not view.rows:
+            return strip_of([], width)
+        starts = self._starts()
+        worst = np.maximum.reduceat(view.worst, starts) if view.inspection else np.full(len(starts), NOTHING)
+        cursor = -1 if self._row is None else int(np.searchsorted(starts, self._row, "right")) - 1
+        marked = np.zeros(len(starts), bool)
+        if self._finding is not None:
+            marked[np.searchsorted(starts, view.rows_by_finding[self._finding], "right") - 1] = True
+        first, last = self._ends()
+        segments = [Segment(f"  {first} ", FAINT)]
+        for cell, value in enumerate(worst.tolist()):
+            severity = severity_of(value)
+            style = style_of(severity) + (CURSOR if cell == cursor else _MARKED if marked[cell] else Style())
+            segments.append(Segment(sign_of(severity) if view.inspection else " ", style))
+        segments.append(Segment(f" {last}", FAINT))
+        used = sum(segment.cell_length for segment in segments)
+        note = self._glyphs.fit(self._note, max(0, width - used - 1), right=True)
+        return strip_of([*segments, Segment(" "), Segment(note, FAINT)], width)

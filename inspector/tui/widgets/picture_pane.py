@@ -1,0 +1,48 @@
+"""The place where a picture stands on the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.segment import Segment
+from textual.geometry import Region
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.widgets.strips import strip_of
+
+
+class PicturePane(Widget):
+    """Shows lines that a painter made, and draws only those anew that changed."""
+
+    class Resized(Message):
+        """The pane has another size: pictures of the old one don't fit."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__()
+        self._glyphs = glyphs
+        self._strips: list[Strip] = []
+
+    def on_resize(self) -> None:
+        self.post_message(self.Resized())
+
+    def show(self, strips: Sequence[Strip]) -> None:
+        before, self._strips = self._strips, list(strips)
+        if len(before) != len(self._strips):
+            self.refresh()
+            return
+        rows = [row for row, (old, new) in enumerate(zip(before, self._strips, strict=True)) if old != new]
+        if rows:
+            self.refresh(*(Region(0, row, self.size.width, 1) for row in rows))
+
+    def say(self, words: str) -> None:
+        """Words in the place of a picture."""
+        width, height = self.size
+        line = strip_of([Segment(self._glyphs.fit(f"  {words}", width))], width)
+        self.show([strip_of([], width)] * (height // 2) + [line] + [strip_of([], width)] * (height - height // 2 - 1))
+
+    def render_line(self, y: int) -> Strip:
+        width = self.size.width
+        return self._strips[y].adjust_cell_length(width) if y < len(self._strips) else strip_of([], width)

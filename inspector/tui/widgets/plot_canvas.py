@@ -1,0 +1,68 @@
+"""A curve over frames as characters: Braille dots, or two dots a cell where there is no Unicode."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.picture.charts import envelope, joined
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.cells import braille, text_of
+
+Dots = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
+
+_HALVES = np.array(list(" '.:"))
+"""Nothing, the upper dot, the lower dot, both."""
+
+
+def cell_rows(dots: Dots, glyphs: Glyphs) -> list[str]:
+    """Dots, the first row on top -> lines of characters: (4 h, 2 w) for Unicode, (2 h, w) for ASCII, h lines of w."""
+    if not glyphs.ascii:
+        return [text_of(line) for line in braille(dots)]
+    return ["".join(line) for line in _HALVES[dots[0::2] + 2 * dots[1::2].astype(int)]]
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """Lines of characters, and the ends of the axis; both NaN where there was no value."""
+
+    lines: list[str]
+    low: float
+    high: float
+
+
+def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
+    """The values (n,), one a frame, from left to right over so many cells; NaN leaves a gap."""
+    across, down = (1, 2) if glyphs.ascii else (2, 4)
+    low, high = in_columns(values, columns * across)
+    if not np.isfinite(low).any():
+        return Curve([" " * columns] * rows, np.nan, np.nan)
+    ends = float(np.nanmin(low)), float(np.nanmax(high))
+    return Curve(cell_rows(plot(*joined(low, high), rows * down, *ends), glyphs), *ends)
+
+
+def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
+    """Least and greatest value of each column, (columns,) each; NaN where a column has no value.
+
+    With fewer values than columns each column shows the value that lies under it.
+    """
+    if 0 < len(values) < columns:
+        values = values[np.arange(columns) * len(values) // columns]
+    return envelope(np.arange(0.5, len(values), 1.0), values, 0.0, float(len(values)), columns)
+
+
+def plot(bottom: Floats, top: Floats, rows: int, low: float, high: float) -> Dots:
+    """Dots (rows, columns), each column set from bottom to top (columns,); low and high: the ends of the axis. A line
+    in the middle where they are one."""
+    dots = np.zeros((rows, len(bottom)), bool)
+    with np.errstate(over="ignore", invalid="ignore"):
+        shares = [
+            (end / 2 - low / 2) / (high / 2 - low / 2) if high > low else end * 0.0 + 0.5 for end in (bottom, top)
+        ]
+    for column in np.flatnonzero(np.isfinite(shares).all(axis=0)):
+        first, last = (round((rows - 1) * float(share[column])) for share in shares)
+        dots[rows - 1 - last : rows - first, column] = True
+    return dots

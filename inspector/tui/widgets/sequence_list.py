@@ -1,0 +1,105 @@
+"""The sequences of the folder, each with the tally of what was found; below them what is none, and why."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from rich.text import Text
+from textual.geometry import Size
+
+from inspector.inspection.inspection import NotASequence
+from inspector.report.frame_rows import SequenceView
+from inspector.sequence.discovery.settings import frame_text
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.styles import FAINT, PLAIN, counted, tally
+from inspector.tui.widgets.cursor_list import CursorList
+
+
+def pattern_text(view: SequenceView) -> str:
+    """Folder (if it is not the root) and pattern."""
+    folder = view.sequence.relative.display
+    pattern = view.sequence.pattern.display
+    return pattern if folder == "." else f"{folder}/{pattern}"
+
+
+def range_text(view: SequenceView) -> str:
+    first, last = view.sequence.files[0].number, view.sequence.files[-1].number
+    return f"{frame_text(first)}-{frame_text(last)}"
+
+
+def files_text(view: SequenceView) -> str:
+    return counted(len(view.sequence.files), ("file", "files"))
+
+
+class SequenceList(CursorList):
+    """The cursor stops on sequences only."""
+
+    def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
+        super().__init__(glyphs, id)
+        self._views: tuple[SequenceView, ...] = ()
+        self._others: tuple[NotASequence, ...] = ()
+        self._checking = False
+        self._widths = [0, 0, 0, 0]
+
+    def show(
+        self, views: tuple[SequenceView, ...], others: tuple[NotASequence, ...] = (), *, checking: bool = False
+    ) -> None:
+        """checking: the checks run on all of them."""
+        before = self.row_count()
+        self._views, self._others, self._checking = views, others, checking
+        texts = (pattern_text, range_text, files_text, lambda view: state_text(view, checking=checking).plain)
+        self._widths = [max((cell_len(self.glyphs.text(text(view))) for view in views), default=0) for text in texts]
+        self.rows_changed()
+        if self.row_count() != before:
+            self.refresh(layout=True)
+
+    def row_count(self) -> int:
+        return len(self._views) + len(self._others)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
+        return self.row_count()
+
+    def put_cursor(self, at: int) -> None:
+        super().put_cursor(min(at, len(self._views) - 1))
+
+    def row(self, at: int, width: int) -> list[Segment]:
+        if at >= len(self._views):
+            other = self._others[at - len(self._views)]
+            said = f"{other.pattern.display}  {counted(other.count, ('file', 'files'))}: {other.reason}"
+            return [Segment(self.glyphs.fit(said, width), FAINT)]
+        view = self._views[at]
+        end = state_text(view, checking=self._checking)
+        counts = f"  {range_text(view):<{self._widths[1]}}  {files_text(view):>{self._widths[2]}}  "
+        room = min(self._widths[0], max(8, width - len(counts) - self._widths[3]))
+        name = self.glyphs.fit(pattern_text(view), room, keep_end=True)
+        return [Segment(name + counts, PLAIN), *_segments(end)]
+
+
+def state_text(view: SequenceView, *, checking: bool) -> Text:
+    """What was found, or how far the reading has come: it may have been stopped there."""
+    if checking:
+        return Text("checking", FAINT)
+    if view.inspection is not None:
+        text = tally(view.findings)
+        failed = len(view.inspection.verdict.failed)
+        if failed:
+            text.append(f"  ! {counted(failed, ('check', 'checks'))} failed")
+        return text
+    total = len(view.sequence.files)
+    if not view.read:
+        return Text("listed, not read yet", FAINT)
+    return Text("all read, not checked yet" if view.read == total else f"{view.read:,} of {total:,} read", FAINT)
+
+
+def _segments(text: Text) -> list[Segment]:
+    """A one-line text as segments; only for texts of our own words."""
+    plain = text.plain
+    marks = sorted({0, len(plain), *(edge for span in text.spans for edge in (span.start, span.end))})
+    segments = []
+    for start, stop in pairwise(marks):
+        styles = [span.style for span in text.spans if span.start <= start < span.end]
+        style = styles[0] if styles else text.style
+        segments.append(Segment(plain[start:stop], style if not isinstance(style, str) else None))
+    return segments

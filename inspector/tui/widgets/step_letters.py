@@ -1,0 +1,64 @@
+"""Letters in the cells of a shaded picture, so that its steps can be told apart without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from rich.segment import Segment
+from rich.style import Style
+from textual.strip import Strip
+
+from inspector.picture.ramp import NO_VALUE, Steps
+from inspector.tui.pictures.cells import Cells
+from inspector.tui.styles import PLAIN, STRONG
+
+_ROWS, _COLUMNS = 2, 8
+"""A letter stands in every second row and every eighth column, shifted by half of that from row to row."""
+
+_BLOCKS = " ▀"
+_ON_LIGHT, _ON_DARK = Style(color="black"), Style(color="bright_white", bold=True)
+
+
+def lettered(strips: Sequence[Strip], steps: Steps, letters: str, cells: Cells) -> list[Strip]:
+    """Lines of a picture with letters on it; steps: of each of its pixels."""
+    lines = list(strips)
+    for row, column, step in _places(steps, cells):
+        ink = _ON_LIGHT if step >= len(letters) / 2 else _ON_DARK
+        upper = steps[row * cells.down, column * cells.across] == step
+        lines[row] = _with_letter(lines[row], column, letters[step], ink, upper=bool(upper))
+    return [line.simplify() for line in lines]
+
+
+def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
+    """Row, column and step of cells for letters: those of a grid that are full of one step; and for each step that
+    gets none there the cell with most of it, as near as can be to the middle of such cells."""
+    height, width = steps.shape
+    pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)
+    row, column = np.indices((pixels.shape[0], pixels.shape[2]))
+    free = np.ones(row.shape, bool)
+    on_grid = (row % _ROWS == 0) & ((column + row // _ROWS % 2 * (_COLUMNS // 2)) % _COLUMNS == 0)
+    for step in np.setdiff1d(steps, [NO_VALUE]).tolist():
+        share = (pixels == step).sum(axis=(1, 3)) * free
+        places = np.argwhere(on_grid & (share == cells.down * cells.across))
+        if not len(places):
+            most = np.argwhere(share == share.max())
+            places = most[len(most) // 2 :][:1]
+        for at, across in places.tolist():
+            free[at, across] = False
+            yield at, across, step
+
+
+def _with_letter(line: Strip, column: int, letter: str, ink: Style, *, upper: bool) -> Strip:
+    """In a cell of two colours the letter stands in `ink` on that of the half that it is about, among coloured dots on
+    their ground; without colours it is bold."""
+    (cell,) = line.crop(column, column + 1)
+    style = cell.style or PLAIN
+    if style.bgcolor is None:
+        style += STRONG
+    elif cell.text in _BLOCKS:
+        two = cell.text == _BLOCKS[1]
+        style = Style(bgcolor=style.color if two and upper else style.bgcolor) + ink
+    else:
+        style = Style(bgcolor=style.bgcolor) + _ON_DARK
+    return Strip.join([line.crop(0, column), Strip([Segment(letter, style)], 1), line.crop(column + 1)])

@@ -1,0 +1,86 @@
+"""Text that is longer than its pane: scrolled by the same keys as a list."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual.containers import VerticalScroll
+from textual.geometry import Size
+from textual.widget import Widget
+
+from inspector.report.text_style import Look
+from inspector.tui import keys
+from inspector.tui.glyphs import Glyphs, beyond_words
+from inspector.tui.widgets.card import Card
+from inspector.tui.widgets.rule import Rule
+
+
+class CardView(Widget):
+    """A card, wrapped to the width it has."""
+
+    def __init__(self, glyphs: Glyphs, card: Card) -> None:
+        super().__init__()
+        self._ascii = glyphs.ascii
+        self.card = card
+
+    def _text(self, width: int) -> Text:
+        return self.card.text(Look(max(1, width), ascii=self._ascii))
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width tells
+        return self._text(width).plain.count("\n") + 1
+
+    def render(self) -> Text:
+        return self._text(self.size.width)
+
+
+class Page(VerticalScroll, can_focus=True):
+    """Shows a card. No scrollbar: it costs more than the text on a slow link. The rule above it says where text lies
+    beyond what is seen: in words, or by `more`, which names a key that shows it."""
+
+    BINDINGS = keys.bindings(keys.LIST)
+
+    def __init__(
+        self,
+        glyphs: Glyphs,
+        rule: Rule,
+        card: Card | None = None,
+        *,
+        more: str = "",
+        id: str | None = None,
+        can_focus: bool = True,
+    ) -> None:
+        self._view = CardView(glyphs, card or Card())
+        self._rule = rule
+        self._more = more
+        super().__init__(self._view, id=id, can_focus=can_focus)
+
+    def on_mount(self) -> None:
+        self.watch(self, "virtual_size", self._tell_of_more, init=False)
+
+    def on_resize(self) -> None:
+        self._tell_of_more()
+
+    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
+        super().watch_scroll_y(old_value, new_value)
+        self._tell_of_more()
+
+    def _tell_of_more(self) -> None:
+        words = beyond_words(self.scroll_offset.y > 0, self.scroll_offset.y < self.max_scroll_y)
+        self._rule.note = words and (self._more or words)
+
+    def show(self, card: Card) -> None:
+        """Show another card, from its top."""
+        if card != self._view.card:
+            same_start = card.paragraphs[:1] == self._view.card.paragraphs[:1]
+            self._view.card = card
+            self._view.refresh(layout=True)
+            if not same_start:
+                self.action_edge(-1)
+
+    def action_move(self, rows: int) -> None:
+        self.scroll_relative(y=rows, animate=False)
+
+    def action_page(self, pages: int) -> None:
+        self.scroll_relative(y=pages * max(1, self.size.height - 1), animate=False)
+
+    def action_edge(self, side: int) -> None:
+        self.scroll_to(y=0 if side < 0 else self.max_scroll_y, animate=False)

@@ -1,0 +1,1 @@
+"""Work done in threads, and the messages it posts."""

@@ -1,0 +1,169 @@
+"""The engine's work, done in threads: each function drains the engine and posts what came of it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+from threading import Lock
+
+from textual.message import Message
+
+from inspector import limits
+from inspector.checks.base.check import Scope as CheckScope
+from inspector.delivery.deliver import deliver
+from inspector.delivery.plan import Plan, make_plan
+from inspector.errors import Cancelled, MeshqcError
+from inspector.fixes.base.registry import all_fixes
+from inspector.inspection.inspection import FolderInspection, check_folder, first_look
+from inspector.report.frame_rows import SequenceView, is_unread, unread
+from inspector.sequence.discovery.discover import Discovery, discover
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.cache import FactsCache, cache_folder
+from inspector.sequence.run.chunks import Urgent, nobody_looks
+from inspector.sequence.run.collect import collect
+from inspector.sequence.run.scan import Cancel
+from inspector.tui.staging import Choices
+from inspector.tui.styles import tally
+from inspector.tui.workers.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
+
+Post = Callable[[Message], object]
+_BETWEEN_REPORTS = 0.1  # seconds: ten a second is all that an eye follows and a slow link carries
+ENGINE = Lock()  # context keeps frames that it read; one thread at a time may use it
+
+
+class Pace:
+    """Says when the next report of progress is due."""
+
+    def __init__(self) -> None:
+        self._last = 0.0
+
+    def due(self) -> bool:
+        now = time.monotonic()
+        if now - self._last < _BETWEEN_REPORTS:
+            return False
+        self._last = now
+        return True
+
+    def told(self) -> None:
+        """The report that was due is made: at most a tenth of the time goes into reports."""
+        took = time.monotonic() - self._last
+        self._last += 10 * took
+
+
+def read_and_check(
+    root: Path, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent = nobody_looks
+) -> None:
+    """Read all frames of the folder, those on the screen first, and check them. Posts Read as it goes on, then Checked
+    or Stopped."""
+    with ENGINE:
+        try:
+            discovery = discover(root)
+            views = _read(discovery, settings, post, cancelled, on_screen)
+            post(Read(views, "checking", checking=True))
+            inspection = check_folder(discovery, [(view.sequence, view.facts) for view in views], settings)
+            all_fixes()  # loaded here, as the card of the first finding asks for them
+            post(Checked(inspection, views_of(inspection)))
+        except Cancelled:
+            post(Stopped("stopped: not all frames are read, nothing is checked; a: read again"))
+        except MeshqcError as error:
+            post(Stopped(str(error), fatal=True))
+
+
+def _read(
+    discovery: Discovery, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent
+) -> tuple[SequenceView, ...]:
+    """Views with the facts of all frames, none of them checked. Raises Cancelled.
+
+    In a long sequence a few frames come first (collect); what they show is said while the rest is read.
+    """
+    sequences = discovery.sequences
+    facts = [[unread(file) for file in sequence.files] for sequence in sequences]
+    total = sum(map(len, facts))
+
+    def views() -> tuple[SequenceView, ...]:
+        return _ready([SequenceView(one, tuple(own)) for one, own in zip(sequences, facts, strict=True)])
+
+    pace = Pace()
+    looked = ""
+    if total:
+        looked = _first_look(discovery, views(), settings, CheckScope.FILES)
+        post(Read(views(), f"{looked}reading {total:,} files  c: stop"))
+    with closing(FactsCache(cache_folder())) as cache:
+        for done, (number, index, one) in enumerate(collect(sequences, cache, None, cancelled, on_screen), 1):
+            facts[number][index] = one
+            if done == limits.SAMPLES and total >= limits.SAMPLES_FROM:
+                looked = _first_look(discovery, views(), settings, CheckScope.FRAME)
+                pace = Pace()
+            if pace.due():
+                post(Read(views(), f"{looked}reading {done:,} of {total:,}  c: stop"))
+                pace.told()
+    return views()
+
+
+def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
+    """The tally of what the names of all frames show, or the few frames of each sequence that are read."""
+    of_names = scope is CheckScope.FILES
+    read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
+    looked = first_look(discovery, read, settings, scope)
+    found = tally([finding for one in looked for finding in one.findings]).plain
+    return f"{'names' if of_names else 'first look'}: {found}  "
+
+
+def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:
+    """Check what was measured under other settings, without reading the frames again."""
+    with ENGINE:
+        measured: list[tuple[FrameSequence, tuple[FrameFacts, ...]]] = [
+            (one.sequence, one.series.facts) for one in before.inspections
+        ]
+        try:
+            inspection = check_folder(before.discovery, measured, settings)
+        except MeshqcError as error:
+            post(Stopped(str(error)))
+            return
+        inspection = replace(inspection, not_sequences=before.not_sequences)
+        post(Checked(inspection, views_of(inspection)))
+
+
+def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
+    """A view of each sequence."""
+    return _ready([SequenceView(one.sequence, one.series.facts, one) for one in inspection.inspections])
+
+
+def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
+    """The views, with all worked out that the screens will ask them for."""
+    for view in views:
+        view.work_out()
+    return tuple(views)
+
+
+def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
+    """Work a plan out, if it is still wanted when its turn comes. Posts Planned or PlanRefused."""
+    with ENGINE:
+        if not wanted():
+            return
+        try:
+            post(Planned(choices, make_plan(inspection, choices)))
+        except MeshqcError as error:
+            post(PlanRefused(choices, str(error)))
+
+
+def write(inspection: FolderInspection, plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
+    """Write and prove the corrected folder. Posts Writing as it goes on, then Written or NotWritten."""
+    paces: dict[str, Pace] = {}
+
+    def progress(what: str, done: int, of: int) -> None:
+        if paces.setdefault(what, Pace()).due():
+            post(Writing(what, done, of))
+
+    with ENGINE:
+        try:
+            post(Written(deliver(inspection, plan, out, progress, cancelled)))
+        except Cancelled:
+            post(NotWritten("stopped; nothing stands under the final name"))
+        except MeshqcError as error:
+            post(NotWritten(str(error)))

@@ -1,0 +1,84 @@
+"""What texture and lettering a sequence wants, worked out in a thread; and the template of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from textual.message import Message
+
+from inspector.delivery.output_file import write_new
+from inspector.errors import Cancelled, MeshqcError
+from inspector.lettering.maps_fit import judge_maps
+from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
+from inspector.lettering.template_fit import template_of
+from inspector.names import safe
+from inspector.picture.png import png_bytes
+from inspector.picture.svg import template_svg
+from inspector.picture.template import draw_template
+from inspector.report.fit_text import FitReport
+from inspector.sequence.materials.resolver import MaterialResolver
+from inspector.sequence.run.scan import Cancel
+from inspector.sequence.series import Series
+from inspector.tui.workers.engine import Pace, Post
+
+
+class Fitting(Message):
+    """How far the work is."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__()
+        self.words = words
+
+
+class Fitted(Message):
+    """What came of it."""
+
+    def __init__(self, report: FitReport) -> None:
+        super().__init__()
+        self.report = report
+
+
+class NotFitted(Message):
+    """Nothing came of it, and why."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__()
+        self.reason = reason
+
+
+class TemplateDone(Message):
+    """The template is written, or it is not: in words."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__()
+        self.words = words
+
+
+def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, cancelled: Cancel) -> None:
+    """Work it out; frames are read again. Posts Fitting as it goes on, then Fitted or NotFitted."""
+    pace = Pace()
+
+    def stage(doing: str, done: int, total: int) -> None:
+        if pace.due():
+            post(Fitting(f"{doing}, {done:,} of {total:,}"))
+
+    try:
+        fitted = fit_sequence(series, wanted, stage, cancelled)
+        lettering = read_lettering(fitted, stage, cancelled)
+        maps = judge_maps(book.of_frame(series.base), fitted.texture, fitted.density, book.scope)
+        post(Fitted(FitReport(fitted, lettering, maps)))
+    except Cancelled:
+        post(NotFitted("stopped"))
+    except MeshqcError as error:
+        post(NotFitted(str(error)))
+
+
+def write_template(fitted: SequenceFit, path: Path, post: Post) -> None:
+    """Draw the template of the fit's material and write it under a name that nothing has. Posts TemplateDone."""
+    try:
+        template = template_of(fitted)
+        vectors = path.suffix.lower() == ".svg"
+        write_new(path, template_svg(template).encode() if vectors else png_bytes(draw_template(template)))
+        post(TemplateDone(f"written: {safe(path.name)}, {template.title()}"))
+    except (MeshqcError, OSError) as error:
+        post(TemplateDone(f"not written: {error}"))

@@ -1,0 +1,95 @@
+"""Watching an export, in a thread: posts what came, and an alarm for the first frame that is wrong, cause by cause."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from pathlib import Path
+from threading import Event
+
+from inspector.checks.base.finding import Finding
+from inspector.errors import MeshqcError
+from inspector.inspection.arrivals import Arrival, Arrivals, Doubts
+from inspector.inspection.inspection import FolderInspection, check_folder
+from inspector.report.frame_rows import SequenceView
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.settings import Settings, frame_text
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.watch import Look, watch
+from inspector.tui.styles import counted
+from inspector.tui.widgets.columns import title_of
+from inspector.tui.workers.engine import ENGINE, Post, views_of
+from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
+
+Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
+
+
+def measured_of(inspection: FolderInspection | None) -> Measured:
+    """What need not be measured again."""
+    return [(one.sequence, one.series.facts) for one in inspection.inspections] if inspection else []
+
+
+def watch_and_check(
+    root: Path, settings: Settings, known: Measured, post: Post, stop: Event, wanted: Callable[[], bool]
+) -> None:
+    """Watch the folder until `stop` is set, then check what came, if that is wanted. known: what is measured already;
+    its frames raise no alarm. Posts Read where something came, Alarm once a cause, at the end Checked or Stopped."""
+    with ENGINE:
+        try:
+            last = _watch(root, settings, known, post, stop)
+            if not wanted():
+                return
+            inspection = check_folder(last.discovery, last.measured, settings)
+            post(Checked(inspection, views_of(inspection)))
+        except MeshqcError as error:
+            post(Stopped(str(error), fatal=True))
+
+
+def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Event) -> Look:
+    arrivals, doubts, alarms = Arrivals(settings), Doubts(), Alarms()
+    old = {one.file.path for _, facts in known for one in facts}
+    views: tuple[SequenceView, ...] = ()
+    told = ""
+    for look in watch(root, lambda seconds: not stop.wait(seconds), known):
+        news = [one for one in arrivals.take(look) if one.facts.file.path not in old]
+        if look.arrived or not told:
+            views = tuple(SequenceView(one.sequence, one.series.facts, one) for one in arrivals.looked(look))
+        words = _words(look)
+        if look.arrived or words != told:
+            post(Read(views, words))
+            told = words
+        for bad in doubts.take(news, time.monotonic()):
+            words = alarms.words(bad)
+            if words:
+                post(Alarm(words))
+    return look
+
+
+def _words(look: Look) -> str:
+    count = sum(len(facts) for _, facts in look.measured)
+    growing = f"  {len(look.growing)} being written" if look.growing else ""
+    came = counted(count, ("frame", "frames")) if count else "no frame yet"
+    return f"live: {came}  l: end{growing}"
+
+
+class Alarms:
+    """Each cause rings once: an export that was wrong from the start can still become worse."""
+
+    def __init__(self) -> None:
+        self._rung: set[tuple[str, object]] = set()
+
+    def words(self, arrival: Arrival) -> str:
+        """`frame 3: No UVs  manta.0003.obj` for the newest cause of a bad frame, empty where each has rung before."""
+        new = [error for error in arrival.errors if error.cause not in self._rung]
+        self._rung.update(error.cause for error in new)
+        if not new:
+            return ""
+        number = arrival.facts.number
+        newest = min(new, key=lambda error: _before(error, number))
+        return f"frame {frame_text(number)}: {title_of(newest.check)}  {arrival.file.display}"
+
+
+def _before(error: Finding, number: Fraction) -> int:
+    """How many frames before that one have it as well."""
+    return sum(one < number for one in error.frames)

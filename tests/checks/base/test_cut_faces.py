@@ -1,0 +1,44 @@
+"""concave-faces and non-planar-faces: where it matters how a reader cuts a face into triangles."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.helpers.meshes import Mesh, wing
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.surfaces import EVERY, drawn, sequence, with_face
+
+SQUARE = [[5.0, 0, 0], [6, 0, 0], [6, 0, 1], [5, 0, 1]]
+ARROW = [[5.0, 0, 0], [6, 0, 0], [5.3, 0, 0.3], [5, 0, 1]]
+SADDLE = [[5.0, 0, 0], [6, 0.6, 0], [6, 0, 1], [5, 0.6, 1]]
+
+
+def with_square(number: int) -> Mesh:
+    return with_face(wing(number), SQUARE)
+
+
+def test_concave_on_one_frame(tmp_path: Path) -> None:
+    assert heard(look(tmp_path / "square", sequence(with_square))) == []
+    said, inspection = broken(
+        tmp_path, "concave-faces", sequence(lambda n: with_face(wing(n), drawn(SQUARE, ARROW, n)))
+    )
+    assert said == [("concave-faces", "warning", [5.0])]
+    assert finding_of(inspection, "concave-faces").message.startswith("1 face bending in; 1 more on some frames")
+    assert finding_of(inspection, "concave-faces").where[0].element == "face 13"
+
+
+def test_warped_on_one_frame(tmp_path: Path) -> None:
+    said, inspection = broken(
+        tmp_path, "non-planar-faces", sequence(lambda n: with_face(wing(n), drawn(SQUARE, SADDLE, n)))
+    )
+    assert said == [("non-planar-faces", "warning", [5.0])]
+    assert finding_of(inspection, "non-planar-faces").message.startswith("1 face far from flat; ")
+    assert finding_of(inspection, "non-planar-faces").where[0].element == "face 13"
+
+
+def test_on_every_frame_it_is_a_note(tmp_path: Path) -> None:
+    said = heard(look(tmp_path / "arrow", sequence(lambda n: with_face(wing(n), ARROW))))
+    assert said == [("concave-faces", "note", EVERY)]
+    said = heard(look(tmp_path / "saddle", sequence(lambda n: with_face(wing(n), SADDLE))))
+    assert said == [("non-planar-faces", "note", EVERY)]

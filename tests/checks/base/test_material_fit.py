@@ -1,0 +1,39 @@
+"""How a texture lies on a material, by a sample: the same as by all faces, on a surface whose parts differ."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from inspector import limits
+from inspector.checks.base.material_fit import material_fits
+from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.meshes import Mesh
+from tests.helpers.shapes import sheet_mesh, wall
+
+
+def parts(fine: int) -> Mesh:
+    """A standing sheet of one large face whose texture is laid upright, 2 by 1, and one of many, half as large, whose
+    texture is turned by a quarter to the left."""
+    large = sheet_mesh(wall(2, 1), 1, 1)
+    small = sheet_mesh(wall(1, 1), fine, fine)
+    uvs = np.stack([small.uvs[:, 1], 1.0 - small.uvs[:, 0]], axis=-1)
+    shift = len(large.positions)
+    faces = tuple(tuple((v + shift, vt + shift, vn) for v, vt, vn in face) for face in small.faces)
+    return Mesh(
+        np.concatenate([large.positions, small.positions + np.array([3, 0, 0])]),
+        (*large.faces, *faces),
+        np.concatenate([large.uvs, uvs]),
+    )
+
+
+@pytest.mark.parametrize("fine", [20, 90])
+def test_a_large_face_counts_by_its_area(fine: int) -> None:
+    """By hand: two thirds of the surface want a texture twice as wide as high, one third a square one; directions
+    upright and a quarter turn to the left add up to 2 + i, which is atan(1/2) = 26.6 degrees, over 3 in length."""
+    assert (fine**2 > limits.FIT_SAMPLES) is (fine == 90)
+    (fit,) = material_fits(read_frame(parts(fine).text())).values()
+    assert fit.aspects == pytest.approx((1.0, 2.0, 2.0), abs=1e-3)
+    assert abs(fit.reading.turned) == pytest.approx(np.degrees(np.arctan(0.5)), abs=0.1)
+    assert fit.reading.spread == pytest.approx(1 - np.sqrt(5) / 3, abs=1e-3)
+    assert fit.reading.mirrored == 0.0

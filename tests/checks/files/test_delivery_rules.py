@@ -1,0 +1,159 @@
+"""Each demand of a rules file: kept by the healthy shot, then broken in one thing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.checks.base.finding import Severity
+from inspector.sequence.discovery.settings import Settings
+from tests.helpers.images import image_file, spots
+from tests.helpers.meshes import Mesh
+from tests.helpers.one_thing import broken, every
+from tests.helpers.rules import rules_of
+from tests.helpers.sequences import Files, Heard, heard, look, shot
+
+ALL = [float(number) for number in range(1, 13)]
+
+
+def edited(edit: Callable[[Mesh], Mesh], numbers: range = range(1, 13)) -> Files:
+    return shot(dict.fromkeys(numbers, edit))
+
+
+def pentagon(mesh: Mesh) -> Mesh:
+    """The first face gets a corner more, the vertex behind it."""
+    return mesh.edit(faces=((*mesh.faces[0], (10, mesh.faces[0][0][1], -1)), *mesh.faces[1:]))
+
+
+def with_normals(mesh: Mesh) -> Mesh:
+    """One normal for all corners."""
+    faces = tuple(tuple((v, vt, 0) for v, vt, _ in face) for face in mesh.faces)
+    return mesh.edit(faces=faces, normals=np.array([[0.0, -1.0, 0.0]]))
+
+
+def turned(mesh: Mesh) -> Mesh:
+    """Y up becomes z up."""
+    x, y, z = mesh.positions.T
+    return mesh.edit(positions=np.stack([x, -z, y], axis=1))
+
+
+def renamed(files: Files) -> Files:
+    return {name.replace("manta.00", "manta."): data for name, data in files.items()}
+
+
+CASES: dict[str, tuple[str, Files, list[float]]] = {
+    "frames.range": ('[frames]\nrange = "1-12"', shot(numbers=range(1, 15)), [13.0, 14.0]),
+    "frames.padding": ("[frames]\npadding = 4", renamed(shot()), ALL),
+    "frames.most": ("[frames]\nmost = 12", shot(numbers=range(1, 14)), [*ALL, 13.0]),
+    "frames.most_bytes": ("[frames]\nmost_bytes = 20_000", every(lambda data: data + b"# " + b"x" * 2000 + b"\n"), ALL),
+    "mesh.corners": ("[mesh]\ncorners = [4]", edited(pentagon), ALL),
+    "mesh.most_bytes": ("[mesh]\nmost_bytes = 2000", every(lambda data: data + b"# " + b"x" * 2000 + b"\n"), ALL),
+    "mesh.normals": ('[mesh]\nnormals = "forbidden"', edited(with_normals), ALL),
+    "mesh.material_names": (
+        '[mesh]\nmaterial_names = ["skin"]',
+        every(lambda data: data.replace(b"skin", b"hide")) | {"manta.mtl": b"newmtl hide\nmap_Kd skin.png\n"},
+        ALL,
+    ),
+    "scene.size": ("[scene]\nsize = 4", edited(lambda mesh: mesh.edit(positions=mesh.positions * 7)), ALL),
+    "scene.up": ('[scene]\nup = "y"\nheight = 0.35', edited(turned), ALL),
+    "scene.sides": ("[scene]\nsides = [4, 0.35, 1.5]", edited(turned), ALL),
+    "textures.most_side": ("[textures]\nmost_side = 64", shot() | {"skin.png": image_file(spots(128, 40))}, ALL),
+}
+
+
+TURNED = {"uv-turned": "what points up turns with the object"}
+COMPANIONS = {
+    "mesh.corners": {"concave-faces": "the corner that is put in bends in"},
+    "scene.up": TURNED,
+    "scene.sides": TURNED,
+}
+
+
+@pytest.mark.parametrize("key", CASES)
+def test_a_demand_kept_and_broken(tmp_path: Path, key: str) -> None:
+    text, files, frames = CASES[key]
+    settings = Settings().under(rules_of(tmp_path, f'{text}\n[checks]\nscale-suspect = "off"'))
+    stated = {"rules": settings.rules, "expected": settings.expected, "size": settings.size}
+    found, inspection = broken(tmp_path, "delivery-rules", files, companions=COMPANIONS.get(key), **stated)
+    assert ("delivery-rules", "error", frames) in found
+    (finding,) = (one for one in inspection.findings if one.check == "delivery-rules")
+    assert finding.numbers["rule"] == key
+    assert finding.message.startswith(f"{key}: ")
+
+
+def says(tmp_path: Path, text: str, files: Files) -> list[Heard]:
+    """What delivery-rules says of the files, and nothing else."""
+    one = look(tmp_path / "shot", files, rules=rules_of(tmp_path, text))
+    return [said for said in heard(one) if said[0] == "delivery-rules"]
+
+
+@pytest.mark.parametrize(
+    ("kept", "missed"),
+    [
+        ("[mesh]\nvertices = 20", "[mesh]\nvertices = 21"),
+        ("[mesh]\nfaces = 12", "[mesh]\nfaces = 11"),
+        ("[mesh]\nmost_vertices = 20", "[mesh]\nmost_vertices = 19"),
+        ('[mesh]\nuvs = "required"', '[mesh]\nuvs = "forbidden"'),
+        ('[mesh]\nmaterials = "required"', '[mesh]\nmaterials = "forbidden"'),
+        ("[mesh]\ncorners = [3, 4]", "[mesh]\ncorners = [3]"),
+        ("[frames]\nmost = 12", "[frames]\nmost = 11"),
+        ("[textures]\nmost_side = 64", "[textures]\npower_of_two = true"),
+    ],
+)
+def test_at_the_edge_of_a_demand(tmp_path: Path, kept: str, missed: str) -> None:
+    """The wing has 20 vertices, 12 quads, UVs and a material; its texture 64 x 20 pixels."""
+    assert says(tmp_path, kept, shot()) == []
+    assert says(tmp_path, missed, shot()) == [("delivery-rules", "error", ALL)]
+
+
+@pytest.mark.parametrize("kind", ["uvs", "normals", "materials"])
+def test_what_is_required_and_lacks_on_some_frames(tmp_path: Path, kind: str) -> None:
+    def bare(mesh: Mesh) -> Mesh:
+        if kind == "materials":
+            return mesh.edit(state=())
+        return mesh.edit(faces=tuple(tuple((v, -1, -1) for v, _, _ in face) for face in mesh.faces))
+
+    files = edited(with_normals) | {f"manta.{n:04}.obj": edited(bare)[f"manta.{n:04}.obj"] for n in (3, 4)}
+    assert says(tmp_path, f'[mesh]\n{kind} = "required"', files) == [("delivery-rules", "error", [3.0, 4.0])]
+
+
+def test_the_reason_of_a_rule_goes_with_its_finding(tmp_path: Path) -> None:
+    text = '[mesh]\ncorners = { value = [3], reason = "the renderer takes triangles" }'
+    (finding,) = look(tmp_path / "shot", shot(), rules=rules_of(tmp_path, text)).findings
+    assert (finding.reason, finding.fixes) == ("the renderer takes triangles", ("triangulate",))
+
+
+def test_a_check_switched_off_says_so(tmp_path: Path) -> None:
+    files = edited(lambda mesh: mesh.edit(faces=mesh.faces[:-1]), range(5, 6))
+    assert [one.check for one in look(tmp_path / "shot", files).findings if one.severity is Severity.ERROR]
+    text = '[checks]\nface-count = { severity = "off", reason = "it sheds" }'
+    one = look(tmp_path / "shot", files, rules=rules_of(tmp_path, text))
+    assert dict(one.verdict.skipped)["face-count"] == "switched off by the rules: it sheds"
+    assert "face-count" not in {finding.check for finding in one.findings}
+
+
+def test_another_severity_and_its_reason(tmp_path: Path) -> None:
+    files = edited(lambda mesh: mesh.edit(faces=mesh.faces[:-1]), range(5, 6))
+    text = '[checks]\nface-count = { severity = "note", reason = "it sheds" }'
+    one = look(tmp_path / "shot", files, rules=rules_of(tmp_path, text))
+    (finding,) = (finding for finding in one.findings if finding.check == "face-count")
+    assert (finding.severity, finding.reason) == (Severity.NOTE, "it sheds")
+    assert one.findings[-1] is finding  # worst first, by the severity that the rules give
+
+
+def larger(mesh: Mesh) -> Mesh:
+    middle = mesh.positions.mean(axis=0)
+    return mesh.edit(positions=middle + 1.6 * (mesh.positions - middle))
+
+
+def test_another_threshold(tmp_path: Path) -> None:
+    files = edited(larger, range(6, 7))
+
+    def found(factor: float) -> bool:
+        rules = rules_of(tmp_path, f"[checks]\nsize-jump = {{ thresholds = {{ jump-size = {factor} }} }}")
+        return "size-jump" in {one.check for one in look(tmp_path / "shot", files, rules=rules).findings}
+
+    assert [found(1.15), found(1.5), found(1.8)] == [True, True, False]

@@ -1,0 +1,51 @@
+"""missing-frames: inside the range, and of the stated range."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look, shot
+
+
+def without(*numbers: int) -> dict[str, bytes]:
+    return {name: data for name, data in shot().items() if name not in {f"manta.{n:04}.obj" for n in numbers}}
+
+
+def stated(first: int, last: int) -> tuple[Fraction, Fraction]:
+    return Fraction(first), Fraction(last)
+
+
+def test_one_inside(tmp_path: Path) -> None:
+    said, _ = broken(tmp_path, "missing-frames", without(5))
+    assert said == [("missing-frames", "error", [5.0])]
+
+
+def test_several_inside_are_one_finding_and_no_jump(tmp_path: Path) -> None:
+    """The motion over the gap is as fast as before: one cause, one finding."""
+    said, _ = broken(tmp_path, "missing-frames", without(4, 5, 6, 7, 8, 10))
+    assert said == [("missing-frames", "error", [4.0, 5.0, 6.0, 7.0, 8.0, 10.0])]
+
+
+def test_the_stated_range_counts_at_both_ends(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "missing-frames", without(1, 5, 12), expected=stated(1, 12))
+    assert said == [("missing-frames", "error", [1.0, 5.0, 12.0])]
+    assert finding_of(inspection, "missing-frames").numbers["missing"] == 3
+
+
+def test_frames_beyond_the_stated_range_are_not_missed(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, shot(), expected=stated(3, 8))) == []
+
+
+def test_a_regular_step_is_no_gap_but_a_hole_in_it_is(tmp_path: Path) -> None:
+    files = shot(numbers=[n for n in range(1, 40, 3) if n != 16])
+    assert heard(look(tmp_path, files)) == [("missing-frames", "error", [16.0])]
+    assert heard(look(tmp_path, files, expected=stated(1, 45))) == [("missing-frames", "error", [16.0, 40.0, 43.0])]
+
+
+def test_missing_sub_frames(tmp_path: Path) -> None:
+    files = {f"manta.{n:04}{part}.obj": data for n in range(1, 9) for part, data in (("", b""), (".5", b""))}
+    whole = shot(numbers=[1])["manta.0001.obj"]
+    files = {"manta.mtl": b"newmtl skin\n"} | {name: whole for name in files if name != "manta.0004.5.obj"}
+    assert ("missing-frames", "error", [4.5]) in heard(look(tmp_path, files))

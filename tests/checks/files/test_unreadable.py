@@ -1,0 +1,61 @@
+"""unreadable: frames that can't be read or that end early. Kinds: observed in public data (format facts, section 3)."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from inspector.inspection.inspection import inspect_folder
+from tests.helpers.meshes import wing
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look, shot, write
+
+WHOLE = wing(5).text()
+
+FILES = {
+    "empty": b"",
+    "cut-off": WHOLE[:700] if WHOLE[699:700].isdigit() else WHOLE[:701],
+    "nul-run": WHOLE[:400] + bytes(512) + WHOLE[912:],
+    "compressed": b"\x1f\x8b\x08" + bytes(40),
+    "foreign": b"<html>\n<body>\nGateway timeout\n</body>\n</html>\n",
+    "no-mesh": b"# nothing\n",
+    "object-file": b"\x7fELF\x02\x01\x01" + bytes(40),
+}
+
+
+@pytest.mark.parametrize("kind", FILES)
+def test_a_file_that_is_no_frame(kind: str, tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "unreadable", shot() | {"manta.0005.obj": FILES[kind]})
+    assert said == [("unreadable", "error", [5.0])]
+    finding = finding_of(inspection, "unreadable")
+    assert finding.numbers["kind"] == kind
+    assert [where.file.raw for where in finding.where] == [b"manta.0005.obj"]
+    assert finding.fixes == ("fill-frames",)
+
+
+def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: Path) -> None:
+    """It reads well on its own; only the missing line end and the missing faces tell."""
+    cut = WHOLE[: WHOLE.rindex(b"\nf")]
+    said, inspection = broken(tmp_path, "unreadable", shot() | {"manta.0005.obj": cut})
+    assert said == [("unreadable", "error", [5.0])]
+    assert finding_of(inspection, "unreadable").numbers == {"kind": "cut-short", "vertices": 20, "faces": 11}
+
+
+def test_one_finding_a_kind_over_all_its_frames(tmp_path: Path) -> None:
+    files = shot() | {"manta.0005.obj": b"", "manta.0007.obj": b"", "manta.0009.obj": FILES["foreign"]}
+    assert heard(look(tmp_path, files)) == [("unreadable", "error", [5.0, 7.0]), ("unreadable", "error", [9.0])]
+
+
+def test_nothing_readable_at_all(tmp_path: Path) -> None:
+    files = {name: b"" for name in shot() if name.endswith(".obj")}
+    assert heard(look(tmp_path, files)) == [("unreadable", "error", [float(n) for n in range(1, 13)])]
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
+def test_a_file_without_permission(tmp_path: Path) -> None:
+    write(tmp_path, shot())
+    (tmp_path / "manta.0005.obj").chmod(0)
+    (inspection,) = inspect_folder(tmp_path).inspections
+    assert heard(inspection) == [("unreadable", "error", [5.0])]

@@ -1,0 +1,23 @@
+"""library-per-frame: as many libraries as frames, all alike."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.helpers.materials import ALL, library, library_a_frame
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look, shot
+
+WHITE = library("Kd 1 1 1", "map_Kd skin.png")
+
+
+def test_a_library_for_each_frame(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "library-per-frame", library_a_frame(dict.fromkeys(range(1, 13), WHITE)))
+    assert said == [("library-per-frame", "note", ALL)]
+    finding = finding_of(inspection, "library-per-frame")
+    assert (finding.numbers["libraries"], finding.fixes) == (12, ("share-library",))
+
+
+def test_two_libraries_for_twelve_frames_are_no_habit(tmp_path: Path) -> None:
+    edits = {5: lambda mesh: mesh.edit(head=("mtllib other.mtl", "o manta"))}
+    assert heard(look(tmp_path, shot(edits) | {"other.mtl": WHITE})) == []

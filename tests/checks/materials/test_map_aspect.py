@@ -1,0 +1,40 @@
+"""map-aspect: the wing is 4 wide and 1.5 deep, its islands 0.4 + 0.4 wide and 1 high in the texture.
+
+Pixels are as wide as high on the surface if the picture's width over its height is that of the lengths on the surface
+of one unit of u and of v: 2 / 0.4 / 1.5 = 3.3 for the flat wing, a little more where it flaps.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.helpers.images import image_file, normals, spots
+from tests.helpers.materials import ALL, with_library, with_skin
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look
+
+
+@pytest.mark.parametrize(("width", "height", "squeeze"), [(64, 64, 1 / 3.4), (200, 20, 10 / 3.4)])
+def test_a_picture_in_other_proportions_than_the_surface(
+    width: int, height: int, squeeze: float, tmp_path: Path
+) -> None:
+    said, inspection = broken(tmp_path, "map-aspect", with_skin(image_file(spots(width, height))))
+    assert said == [("map-aspect", "note", ALL)]
+    numbers = finding_of(inspection, "map-aspect").numbers
+    assert numbers["kind"] == "squeezed"
+    assert numbers["squeeze"] == pytest.approx(squeeze, rel=0.05)
+
+
+def test_maps_of_one_material_in_different_proportions(tmp_path: Path) -> None:
+    files = with_library("map_Kd skin.png", "norm a.png", a=image_file(normals(64, 64)))
+    said, inspection = broken(tmp_path, "map-aspect", files)
+    assert said == [("map-aspect", "note", ALL)]
+    assert finding_of(inspection, "map-aspect").numbers["kind"] == "unlike"
+
+
+@pytest.mark.parametrize("image", [normals(32, 10), normals(256, 80), normals()[:1, :1]])
+def test_other_sizes_in_the_same_proportions(image: object, tmp_path: Path) -> None:
+    files = with_library("map_Kd skin.png", "norm a.png", a=image_file(image))  # type: ignore[arg-type]
+    assert heard(look(tmp_path, files)) == []

@@ -1,0 +1,33 @@
+"""opacity-unclear: `d` is in MTL File Formats 4.2, 1995; `Tr` is not, and both its readings are in use."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.helpers.materials import ALL, with_library
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look
+
+FORMS = {
+    "disagree": (("d 1.0", "Tr 1.0"), "warning"),
+    "invisible": (("d 0.0",), "warning"),
+    "only Tr": (("Tr 0.0",), "note"),
+}
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_one_form(kind: str, tmp_path: Path) -> None:
+    lines, severity = FORMS[kind]
+    said, inspection = broken(tmp_path, "opacity-unclear", with_library(*lines))
+    assert said == [("opacity-unclear", severity, ALL)]
+    assert finding_of(inspection, "opacity-unclear").numbers["kind"] == kind
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [("d 1",), ("d 1.0", "Tr 0.0"), ("d 0.25", "Tr 0.75"), ("d -halo 0.5",), ("Tr 0.5",), ("d 0", "map_d skin.png")],
+)
+def test_clear_opacity(lines: tuple[str, ...], tmp_path: Path) -> None:
+    assert heard(look(tmp_path, with_library(*lines))) == []

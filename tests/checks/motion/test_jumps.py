@@ -1,0 +1,97 @@
+"""centre-jump and size-jump: one frame, a run, a break; several of them; each cause once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.helpers.meshes import Mesh, wing
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
+
+LONG = range(1, 41)
+Edit = Callable[[Mesh], Mesh]
+
+
+def aside(mesh: Mesh) -> Mesh:
+    return mesh.edit(positions=mesh.positions + np.array([3.0, 0, 0]))
+
+
+def scaled(factor: float, about: tuple[float, float, float] | None = None) -> Edit:
+    """By default about the middle of the box, so that the centre stays."""
+
+    def edit(mesh: Mesh) -> Mesh:
+        middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2 if about is None else np.array(about)
+        return mesh.edit(positions=middle + factor * (mesh.positions - middle))
+
+    return edit
+
+
+def long(edits: dict[int, Edit]) -> dict[str, bytes]:
+    return shot(edits, numbers=LONG)
+
+
+@pytest.mark.parametrize("number", [2, 5, 11])
+def test_one_frame_aside(number: int, tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "centre-jump", shot({number: aside}))
+    assert said == [("centre-jump", "warning", [float(number)])]
+    finding = finding_of(inspection, "centre-jump")
+    assert finding.numbers["kind"] == "outlier"
+    assert finding.numbers["way"] == pytest.approx(3.0, abs=0.1)
+    assert finding.fixes == ("align-outlier",)
+
+
+def test_a_run_of_frames_aside(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, long(dict.fromkeys(range(20, 26), aside)))) == [
+        ("centre-jump", "warning", [20.0, 21.0, 22.0, 23.0, 24.0, 25.0])
+    ]
+
+
+def test_a_jump_that_stays(tmp_path: Path) -> None:
+    inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), aside)))
+    assert heard(inspection) == [("centre-jump", "warning", [20.0])]
+    finding = finding_of(inspection, "centre-jump")
+    assert (finding.numbers["kind"], finding.fixes) == ("break", ())
+
+
+def test_two_frames_near_each_other(tmp_path: Path) -> None:
+    """Each leaves and comes back; that the other does so too does not hide it."""
+    assert heard(look(tmp_path, long({20: aside, 24: aside}))) == [("centre-jump", "warning", [20.0, 24.0])]
+
+
+def test_a_frame_aside_of_an_object_that_stands_still(tmp_path: Path) -> None:
+    meshes = {number: wing(0) for number in LONG} | {20: aside(wing(0))}
+    said = heard(look(tmp_path, MATERIALS | frames(meshes)))
+    assert ("centre-jump", "warning", [20.0]) in said
+    assert [severity for _, severity, _ in said].count("warning") == 1
+
+
+@pytest.mark.parametrize("factor", [1.5, 0.5, 100, 0.01])
+def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "size-jump", shot({5: scaled(factor)}))
+    assert said == [("size-jump", "warning", [5.0])]
+    assert finding_of(inspection, "size-jump").numbers["ratio"] == pytest.approx(factor, rel=0.02)
+
+
+def test_a_frame_scaled_about_the_origin_is_one_cause(tmp_path: Path) -> None:
+    """Its centre moves as well, because of the size: said once."""
+    said, _ = broken(tmp_path, "size-jump", shot({5: scaled(10, (0, 0, -9))}))
+    assert said == [("size-jump", "warning", [5.0])]
+
+
+def test_a_size_that_stays(tmp_path: Path) -> None:
+    inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), scaled(2.54, (0, 0, 0)))))
+    assert heard(inspection) == [("size-jump", "warning", [20.0])]
+    assert finding_of(inspection, "size-jump").numbers["kind"] == "break"
+
+
+def test_small_slips_stay_below(tmp_path: Path) -> None:
+    """A hundredth of the diagonal does not show as a jump."""
+
+    def slip(mesh: Mesh) -> Mesh:
+        return mesh.edit(positions=mesh.positions + np.array([0.04, 0, 0]))
+
+    assert heard(look(tmp_path, shot({5: slip}))) == []

@@ -1,0 +1,63 @@
+"""loop: whether a sequence comes round, and how well it closes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import Files, along_x, finding_of, heard, look, move
+
+SIXTEENTH = 2 * np.pi / 16
+
+
+def circle(turns: Sequence[float]) -> Files:
+    """The wing on a circle of 9 units, at these sixteenths of a turn."""
+    return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
+
+
+@pytest.mark.parametrize(
+    ("turns", "kind", "fixes"),
+    [
+        (range(16), "closed", ()),
+        (range(17), "doubled", ("trim-loop",)),
+        (range(15), "open", ()),
+        ([n % 16 for n in range(32)], "rounds", ("trim-loop",)),
+        ([n % 16 for n in range(33)], "rounds", ("trim-loop",)),
+        ([0, 0, 0, *range(17), 0, 0], "rounds", ("trim-loop",)),
+        ([0, 0, *range(17)], "doubled", ("trim-loop",)),
+    ],
+)
+def test_it_comes_round(turns: Sequence[float], kind: str, fixes: tuple[str, ...], tmp_path: Path) -> None:
+    held = {"frozen": "the pose that is held is noted"} if list(turns[:2]) == [0, 0] else {}
+    said, inspection = broken(tmp_path, "loop", circle(turns), companions=held)
+    assert ("loop", "note", [0.0, len(turns) - 1.0]) in said
+    assert {severity for _, severity, _ in said} == {"note"}
+    finding = finding_of(inspection, "loop")
+    assert (finding.numbers["kind"], finding.fixes) == (kind, fixes)
+
+
+def test_by_how_much_it_is_off(tmp_path: Path) -> None:
+    """A chord of a circle: 2 r sin(angle / 2)."""
+    finding = finding_of(look(tmp_path, circle(range(15))), "loop")
+    assert finding.numbers["seam"] == pytest.approx(18 * np.sin(SIXTEENTH), rel=1e-5)
+    assert finding.numbers["step"] == pytest.approx(18 * np.sin(SIXTEENTH / 2), rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    "places",
+    [range(16), [0.0] * 9, [*range(8), *range(8)], [0, 5, 1, 6, 2, 7, 3], [*[0] * 4, *range(10)]],
+    ids=["straight on", "still", "once more", "to and fro on the way", "held, then off"],
+)
+def test_no_loop(places: Sequence[float], tmp_path: Path) -> None:
+    said = heard(look(tmp_path, along_x(map(float, places))))
+    assert "loop" not in {check for check, _, _ in said}
+
+
+def test_not_judged_where_frames_are_missing(tmp_path: Path) -> None:
+    files = circle(range(17))
+    del files["manta.0004.obj"]
+    assert "loop" in dict(look(tmp_path, files).verdict.skipped)

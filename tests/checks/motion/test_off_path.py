@@ -1,0 +1,150 @@
+"""spike and pop: a few vertices, a part of the surface, or all of it, off the path for a frame."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.checks.base.off_path import spread
+from inspector.checks.motion.spike import stray_vertices
+from tests.helpers.meshes import ABSENT, Mesh, plain, torus, wing, with_faces
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
+from tests.helpers.surfaces import EVERY, NUMBERS, Edit, ring, sequence, with_face
+
+UP = np.array([0.0, 1.0, 0.0])
+
+
+def lifted(vertices: slice | list[int], way: float = 0.8) -> Edit:
+    def edit(mesh: Mesh) -> Mesh:
+        positions = mesh.positions.copy()
+        positions[vertices] += way * UP
+        return mesh.edit(positions=positions)
+
+    return edit
+
+
+TIP = slice(4, 20, WING := 5)
+"""The outer column of the wing's five: a fifth of its vertices."""
+
+
+@pytest.mark.parametrize("way", [0.5, 5.0, 500.0])
+@pytest.mark.parametrize("number", [2, 5, 11])
+def test_one_vertex_leaps(number: int, way: float, tmp_path: Path) -> None:
+    """Its box is larger, its faces are bent: told once."""
+    said, inspection = broken(tmp_path, "spike", shot({number: lifted([7], way)}))
+    assert said == [("spike", "warning", [float(number)])]
+    finding = finding_of(inspection, "spike")
+    assert finding.where[0].element == "vertex 8"
+    lines = shot({number: lifted([7], way)})[f"manta.{number:04}.obj"].split(b"\n")
+    assert lines[(finding.where[0].line or 0) - 1].startswith(b"v ")
+    assert finding.numbers["way"] == pytest.approx(way, abs=0.3)
+    assert finding.fixes == ("fill-frames",)
+
+
+def test_a_spike_of_three_frames(tmp_path: Path) -> None:
+    said = heard(look(tmp_path, shot(dict.fromkeys([5, 6, 7], lifted([7], 5.0)))))
+    assert said == [("spike", "warning", [5.0, 6.0, 7.0])]
+
+
+def test_a_vertex_far_out_throughout(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "spike", sequence(lambda n: beside_ring(n, 500.0)), good=sequence(beside_ring))
+    assert said == [("spike", "warning", EVERY)]
+    finding = finding_of(inspection, "spike")
+    assert (finding.numbers["kind"], finding.where[0].element) == ("stray", "vertex 291")
+
+
+def beside_ring(number: int, third: float = 1.0) -> Mesh:
+    """A ring of 288 vertices, and beside it a triangle, whose third corner may lie far away."""
+    around = with_faces(ring(number, 24, 12), lambda corner: (*corner[:2], ABSENT)).edit(normals=np.empty((0, 3)))
+    return with_face(around, [[4, 0, 0], [5, 0, 0], [4, third, 0]])
+
+
+@pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), (list(range(40)), 0)])
+def test_what_counts_as_stray(far: list[int], count: int) -> None:
+    """Of 3,000 vertices three may be strays; forty are a part."""
+    positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
+    positions[far] += 1000.0
+    assert len(stray_vertices(positions)[0]) == count
+
+
+@pytest.mark.parametrize("number", [2, 5, 11])
+def test_a_part_pops(number: int, tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "pop", shot({number: lifted(TIP)}))
+    assert said == [("pop", "warning", [float(number)])]
+    finding = finding_of(inspection, "pop")
+    assert finding.numbers["kind"] == "part"
+    assert finding.numbers["share"] == pytest.approx(0.2)
+    assert finding.numbers["way"] == pytest.approx(0.8, abs=0.1)
+    assert finding.fixes == ("fill-frames",)
+
+
+def test_a_part_that_widens_the_box_is_no_change_of_size(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, shot({5: lifted(TIP, 6.0)}))) == [("pop", "warning", [5.0])]
+
+
+def test_two_pops_near_each_other(tmp_path: Path) -> None:
+    files = shot({10: lifted(TIP), 14: lifted(TIP)}, numbers=range(1, 31))
+    assert heard(look(tmp_path, files)) == [("pop", "warning", [10.0, 14.0])]
+
+
+def test_the_object_as_a_whole_slips(tmp_path: Path) -> None:
+    """By less than a tenth of its diagonal: no jump of the centre, and yet off the path."""
+    said = heard(look(tmp_path, sequence(slow, {5: lifted(slice(None), 0.3)})))
+    assert said == [("pop", "warning", [5.0])]
+
+
+def slow(number: int) -> Mesh:
+    return wing(number / 10)
+
+
+def test_a_part_of_many_vertices_seen_by_the_sample(tmp_path: Path) -> None:
+    """A twentieth of 7,200 vertices."""
+
+    def with_pop(number: int, way: float = 0.0) -> Mesh:
+        mesh = torus(120, 60)
+        positions = mesh.positions + np.array([0, 0, 0.05 * number])
+        positions[:360] += way * UP
+        return mesh.edit(positions=positions)
+
+    files = frames({n: with_pop(n, 0.5 * (n == 6)) for n in NUMBERS})
+    assert [one for one in heard(look(tmp_path, files)) if one[1] != "note"] == [("pop", "warning", [6.0])]
+
+
+def test_points_pop_too(tmp_path: Path) -> None:
+    points = np.random.default_rng(4).normal(size=(200, 3))
+    clouds = {n: plain(points + 0.02 * n + np.where(np.arange(200) < 60, 1.0 * (n == 7), 0)[:, None] * UP, [])
+              for n in NUMBERS}  # fmt: skip
+    assert ("pop", "warning", [7.0]) in heard(look(tmp_path, frames(clouds)))
+
+
+def test_the_spread_is_the_scaled_median_absolute_deviation() -> None:
+    """Rousseeuw and Croux 1993: 1.4826 times it is the standard deviation of normally distributed noise."""
+    noise = np.random.default_rng(1).normal(0.0, 0.3, (200_001, 1))
+    assert spread(noise) == pytest.approx(0.3, rel=0.01)
+    assert spread(np.array([[0.0], [1.0], [1.0], [2.0], [1000.0]])) == pytest.approx(1.4826)
+
+
+def blink(number: int) -> Mesh:
+    """A part closes for four frames of many, as an eye does: in two steps, out in two."""
+    shut = {8: 0.5, 9: 1.0, 10: 1.0, 11: 1.0, 12: 0.5}.get(number, 0.0)
+    return lifted(TIP, 0.5 * shut)(wing(0))
+
+
+def snap(number: int) -> Mesh:
+    """A part changes its place from one frame to the next and stays there for a while, as stepped animation does."""
+    return lifted(TIP, 0.5 * (9 <= number < 13))(wing(0))
+
+
+def kick(number: int) -> Mesh:
+    """One part moves and bounces while all else stands."""
+    return lifted(TIP, 0.8 * abs(np.sin(0.5 * number)) * (number > 5))(wing(0))
+
+
+@pytest.mark.parametrize("motion", [blink, snap, kick])
+def test_healthy_parts(motion: Callable[[int], Mesh], tmp_path: Path) -> None:
+    files = MATERIALS | frames({n: motion(n) for n in range(1, 25)})
+    assert [one for one in heard(look(tmp_path, files)) if one[1] != "note"] == []

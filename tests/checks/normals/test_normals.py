@@ -1,0 +1,103 @@
+"""Checks of normals: missing, of another length, against the winding, in changing number; and smoothing groups."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from tests.helpers.meshes import ABSENT, Mesh, wing, with_faces
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look, shot
+from tests.helpers.surfaces import EVERY, lit, sequence
+
+
+def unlit(mesh: Mesh, of: range = range(12)) -> Mesh:
+    return with_faces(mesh, lambda corner: (*corner[:2], ABSENT), of)
+
+
+def test_the_lit_shot_is_silent(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, sequence(lit))) == []
+
+
+def test_missing_on_some_faces(tmp_path: Path) -> None:
+    said, inspection = broken(
+        tmp_path, "missing-normals", sequence(lit, {5: lambda mesh: unlit(mesh, range(4, 7))}), good=sequence(lit)
+    )
+    assert said == [("missing-normals", "warning", [5.0])]
+    finding = finding_of(inspection, "missing-normals")
+    assert finding.numbers == {"kind": "no-normal", "most": 3, "least": 3}
+    assert finding.where[0].element == "face 5"
+
+
+def test_missing_on_a_frame(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, sequence(lit, {5: unlit}))) == [("missing-normals", "warning", [5.0])]
+
+
+def test_missing_throughout_and_no_smoothing(tmp_path: Path) -> None:
+    bare = sequence(lambda n: wing(n).edit(smooth=""))
+    assert heard(look(tmp_path, bare)) == [("missing-normals", "note", EVERY)]
+
+
+def test_lengths(tmp_path: Path) -> None:
+    files = sequence(lit, {5: lambda mesh: mesh.edit(normals=mesh.normals * 2)})
+    said, inspection = broken(tmp_path, "normal-length", files, good=sequence(lit))
+    assert said == [("normal-length", "warning", [5.0])]
+    (where,) = finding_of(inspection, "normal-length").where
+    assert where.element == "normal 1"
+    assert files["manta.0005.obj"].split(b"\n")[(where.line or 0) - 1].startswith(b"vn ")
+
+
+def test_no_direction(tmp_path: Path) -> None:
+    inspection = look(tmp_path, sequence(lit, {5: lambda mesh: mesh.edit(normals=mesh.normals * 0)}))
+    assert heard(inspection) == [("normal-length", "warning", [5.0])]
+    assert finding_of(inspection, "normal-length").numbers["kind"] == "no-direction"
+
+
+def test_rounding_to_two_decimals_is_no_other_length(tmp_path: Path) -> None:
+    slant = np.round(np.array([[0.577, -0.577, 0.577]]), 2)
+    assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
+
+
+def test_against_the_winding(tmp_path: Path) -> None:
+    def up(mesh: Mesh) -> Mesh:
+        both = np.concatenate([mesh.normals, -mesh.normals])
+        return with_faces(mesh.edit(normals=both), lambda corner: (*corner[:2], 1), [7])
+
+    files = sequence(lambda n: up(lit(n)))
+    said, inspection = broken(tmp_path, "reversed-normals", files, good=sequence(lit))
+    assert said == [("reversed-normals", "warning", EVERY)]
+    finding = finding_of(inspection, "reversed-normals")
+    assert finding.where[0].element == "face 8"
+    assert finding.numbers["most"] == 1
+
+
+def test_smoothed_normals_in_a_fold_are_not_against(tmp_path: Path) -> None:
+    """Ninety-five degrees off where the wing is level, and more beside that."""
+    slant = np.array([[0.0, -np.cos(np.radians(95)), np.sin(np.radians(95))]])
+    assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
+
+
+def test_their_number_changes(tmp_path: Path) -> None:
+    files = sequence(lambda n: lit(n).edit(normals=np.repeat(lit(n).normals, 1 + n % 3, axis=0)))
+    said, inspection = broken(tmp_path, "normal-count", files, good=sequence(lit))
+    assert said == [("normal-count", "note", EVERY)]
+    assert finding_of(inspection, "normal-count").numbers == {"least": 1, "most": 3}
+
+
+def test_smoothing(tmp_path: Path) -> None:
+    files = shot(
+        {
+            5: lambda mesh: mesh.edit(smooth="off"),
+            6: lambda mesh: mesh.edit(smooth="2"),
+        }
+    )
+    said, _ = broken(tmp_path, "smoothing-change", files)
+    assert said == [("smoothing-change", "warning", [5.0, 6.0])]
+
+
+def test_off_and_0_and_nothing_are_one(tmp_path: Path) -> None:
+    """The format document: `s 0` is `s off`; without the statement there is no smoothing."""
+    off = ["", "off", "0"]
+    said = heard(look(tmp_path, sequence(lambda n: lit(n).edit(smooth=off[n % 3]))))
+    assert "smoothing-change" not in {check for check, _, _ in said}

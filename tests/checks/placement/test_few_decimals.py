@@ -1,0 +1,66 @@
+"""few-decimals: positions rounded so that the object is a few thousand steps across."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.helpers.meshes import Mesh, plain, torus
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, frames, heard, look
+
+
+def ring(n: int) -> Mesh:
+    mesh = torus(16, 8).edit(normals=np.empty((0, 3)))
+    mesh = plain(mesh.positions, [[v for v, _, _ in face] for face in mesh.faces])
+    return mesh.edit(positions=mesh.positions + np.array([0.01 * n, 0, 0]))
+
+
+def texts(decimals: int, size: float = 1.0) -> dict[int, bytes]:
+    return {n: ring(n).edit(positions=size * ring(n).positions).text(decimals) for n in range(1, 7)}
+
+
+def only(folder: Path, decimals: int, size: float = 1.0) -> list[str]:
+    return [one.check for one in look(folder, frames(texts(decimals, size))).findings if one.check != "no-uvs"]
+
+
+def test_silent_then_broken(tmp_path: Path) -> None:
+    """Companion: the ring has no UVs, with enough decimals as well."""
+    every = [float(n) for n in range(1, 7)]
+    assert only(tmp_path / "fine", 6) == []
+    said, inspection = broken(tmp_path, "few-decimals", frames(texts(3)), companions={"no-uvs": "the ring has none"})
+    assert said == [("few-decimals", "warning", every), ("no-uvs", "error", every)]
+    finding = finding_of(inspection, "few-decimals")
+    # The torus of 2 and 0.7 (three decimals) measures 5.4 by 5.4 by 1.4: its diagonal is 7.764, in steps of 0.001.
+    assert finding.numbers["steps"] == pytest.approx(7764, abs=1)
+    assert finding.message.startswith("3 decimals: only 7,764 steps")
+
+
+def test_what_counts_is_decimals_against_size(tmp_path: Path) -> None:
+    assert only(tmp_path / "large", 3, 10.0) == []
+    assert only(tmp_path / "small", 4, 0.1) == ["few-decimals"]
+
+
+def test_one_frame_rounded(tmp_path: Path) -> None:
+    inspection = look(tmp_path, frames({**texts(6), 4: ring(4).text(3)}))
+    assert [one for one in heard(inspection) if one[0] != "no-uvs"] == [
+        ("few-decimals", "warning", [4.0]),
+        ("mixed-exports", "note", [4.0]),
+    ]
+
+
+def test_few_points_on_round_numbers_are_healthy(tmp_path: Path) -> None:
+    cube = [[x, y, z] for x in (0, 2) for y in (0, 2) for z in (0, 2)]
+    faces = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+    texts = {n: plain(np.add(cube, [n, 0.0, 0.0]), faces).text(0) for n in range(1, 7)}
+    assert {one.check for one in look(tmp_path, frames(texts)).findings} == {"no-uvs"}
+
+
+def test_a_mesh_of_blocks_is_healthy(tmp_path: Path) -> None:
+    """Steps of whole units in one plane after the other: every edge runs along an axis."""
+    corners = [(x, x // 2 % 3, z) for x in range(20) for z in range(10)]
+    faces = [(at, at + 1, at + 11, at + 10) for at in range(0, 190) if at % 10 < 9 and at // 10 % 2 == 0]
+    texts = {n: plain(np.add(corners, [n, 0.0, 0.0]), faces).text(0) for n in range(1, 7)}
+    assert "few-decimals" not in {one.check for one in look(tmp_path, frames(texts)).findings}

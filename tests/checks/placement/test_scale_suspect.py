@@ -1,0 +1,65 @@
+"""scale-suspect: a size off by a factor between units.
+
+Sources: SI prefixes (BIPM, SI brochure, 9th edition, table 7: centi 0.01, milli 0.001); international yard and pound
+agreement of 1959: the inch is 2.54 cm, the foot 30.48 cm.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.helpers.meshes import Mesh, wing
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, look_at_all, shot
+
+ALL = [float(number) for number in range(1, 13)]
+SIZE = 4.0  # the wing's span, its longest side
+
+
+def times(factor: float, mesh: Mesh) -> Mesh:
+    return mesh.edit(positions=mesh.positions * factor)
+
+
+def scaled_shot(factor: float) -> dict[str, bytes]:
+    return MATERIALS | frames({number: times(factor, wing(number)) for number in range(1, 13)})
+
+
+@pytest.mark.parametrize("factor", [10, 100, 1000, 2.54, 30.48, 0.1, 0.01, 0.001, 1 / 2.54, 1 / 30.48])
+@pytest.mark.parametrize("roughly", [0.95, 1.0, 1.05])
+def test_against_a_stated_size(factor: float, roughly: float, tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "scale-suspect", scaled_shot(factor), size=SIZE * roughly)
+    assert said == [("scale-suspect", "warning", ALL)]
+    assert finding_of(inspection, "scale-suspect").numbers["factor"] == pytest.approx(factor)
+
+
+@pytest.mark.parametrize("factor", [0.9, 1.0, 1.1])
+def test_a_size_about_as_stated(factor: float, tmp_path: Path) -> None:
+    assert heard(look(tmp_path, scaled_shot(factor), size=SIZE)) == []
+
+
+@pytest.mark.parametrize("factor", [1.7, 3.2, 5.0, 0.3])
+def test_another_size_that_lies_between_no_units_is_a_note(factor: float, tmp_path: Path) -> None:
+    assert heard(look(tmp_path, scaled_shot(factor), size=SIZE)) == [("scale-suspect", "note", ALL)]
+
+
+def test_without_a_stated_size_and_without_a_twin_it_is_skipped(tmp_path: Path) -> None:
+    assert "scale-suspect" in dict(look(tmp_path, shot()).verdict.skipped)
+
+
+def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
+    """Two agree, one is a hundred times too large: that one is told."""
+    files = dict(MATERIALS)
+    for stem, factor in (("ray_a.", 1), ("ray_b.", 100), ("ray_c.", 1)):
+        files |= frames({number: times(factor, wing(number)) for number in range(1, 5)}, stem)
+    said = {one.sequence.name.display: heard(one) for one in look_at_all(tmp_path, files).inspections}
+    assert said == {"ray_a": [], "ray_b": [("scale-suspect", "warning", [1.0, 2.0, 3.0, 4.0])], "ray_c": []}
+
+
+def test_another_model_is_no_twin(tmp_path: Path) -> None:
+    files = shot() | frames(
+        {n: times(100, wing(n).edit(faces=(*wing(n).faces[:5], *wing(n).faces[6:]))) for n in range(1, 5)}, "kelp."
+    )
+    for inspection in look_at_all(tmp_path, files).inspections:
+        assert heard(inspection) == []

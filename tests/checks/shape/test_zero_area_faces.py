@@ -1,0 +1,60 @@
+"""zero-area-faces: a face whose corners lie on a line or in a point."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.helpers.meshes import Mesh, wing
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.surfaces import EVERY, drawn, sequence, with_face
+
+TAIL = [[5.0, 0, 0], [6, 0, 0], [5.5, 0, 1]]
+FLAT = {
+    "on a line": [[5.0, 0, 0], [6, 0.5, 0], [5.3, 0.15, 0]],
+    "two in one point": [[5.0, 0, 0], [6, 0, 0], [6, 0, 0]],
+    "all in one point": [[6.0, 0, 0]] * 3,
+    "four on a line": [[5.0, 0, 0], [5.2, 0, 0], [6, 0, 0], [5.7, 0, 0]],
+}
+
+
+def with_tail(number: int) -> Mesh:
+    return with_face(wing(number), TAIL)
+
+
+@pytest.mark.parametrize("name", [name for name in FLAT if name != "four on a line"])
+def test_on_one_frame(name: str, tmp_path: Path) -> None:
+    assert heard(look(tmp_path / "tail", sequence(with_tail))) == []
+    said, inspection = broken(
+        tmp_path,
+        "zero-area-faces",
+        sequence(lambda n: with_face(wing(n), drawn(TAIL, FLAT[name], n))),
+    )
+    assert said == [("zero-area-faces", "warning", [5.0])]
+    finding = finding_of(inspection, "zero-area-faces")
+    assert finding.where[0].element == "face 13"
+    assert finding.numbers == {"kind": "flat-face", "most": 1, "least": 1}
+
+
+@pytest.mark.parametrize("name", FLAT)
+def test_on_every_frame_it_is_the_model(name: str, tmp_path: Path) -> None:
+    assert heard(look(tmp_path, sequence(lambda n: with_face(wing(n), FLAT[name])))) == [
+        ("zero-area-faces", "note", EVERY)
+    ]
+
+
+def test_thin_faces_have_an_area(tmp_path: Path) -> None:
+    """A hundred thousand times as long as wide."""
+    thin = [[5.0, 0, 0], [6, 0, 0], [6, 0, 0.00001]]
+    assert heard(look(tmp_path, sequence(lambda n: with_face(wing(n), thin)))) == []
+
+
+def test_a_mesh_that_grows_from_a_point(tmp_path: Path) -> None:
+    def grown(number: int) -> Mesh:
+        mesh = wing(0)
+        return mesh.edit(positions=mesh.positions * np.float64((number - 1) / 11))
+
+    assert "zero-area-faces" not in {check for check, _, _ in heard(look(tmp_path, sequence(grown)))}

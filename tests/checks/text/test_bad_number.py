@@ -1,0 +1,34 @@
+"""bad-number: what is no finite decimal number. Forms: observed in public data (format facts, section 3)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.helpers.meshes import wing
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, shot
+
+TEXT = wing(5).text()
+LINE = 4  # two lines above the vertices, and the second vertex
+SECOND = TEXT.split(b"\n")[LINE - 1]
+
+
+@pytest.mark.parametrize(
+    ("line", "kind"),
+    [
+        (b"v nan 0 0", "bad-number"),
+        (b"v 0 1e999 0", "bad-number"),
+        (b"v 0 0 -1.#IND", "bad-number"),
+        (b"v 0 0,25 0", "decimal-comma"),
+        (b"v 0 0", "few-numbers"),
+    ],
+)
+def test_one_vertex(line: bytes, kind: str, tmp_path: Path) -> None:
+    files = shot() | {"manta.0005.obj": TEXT.replace(SECOND, line)}
+    said, inspection = broken(tmp_path, "bad-number", files)
+    assert said == [("bad-number", "error", [5.0])]
+    finding = finding_of(inspection, "bad-number")
+    assert finding.numbers == {"kind": kind, "places": 1}
+    assert [(where.file.raw, where.line) for where in finding.where] == [(b"manta.0005.obj", LINE)]

@@ -1,0 +1,62 @@
+"""boundary-edges: a slit opens, or a fold appears. A sheet's own rim is healthy, which the shot itself shows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from tests.helpers.meshes import Mesh
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look, shot
+from tests.helpers.surfaces import ring, sequence, with_corners
+
+
+def torn(mesh: Mesh) -> Mesh:
+    """Face 7 has a corner elsewhere: the two sides that it shared there are open on both sides now."""
+    return with_corners(mesh, [(6, 1, 0)])
+
+
+def unwelded(mesh: Mesh) -> Mesh:
+    """Vertex 3 at the rim is split between its two faces: the edge between them is one of each now."""
+    positions = np.concatenate([mesh.positions, mesh.positions[[2]]])
+    return with_corners(mesh.edit(positions=positions), [(2, 0, 20)])
+
+
+def folded(mesh: Mesh) -> Mesh:
+    """Faces 1 and 2 share their side with a third one."""
+    return with_corners(mesh, [(11, 0, 1), (11, 1, 6)])
+
+
+def test_a_corner_elsewhere(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "boundary-edges", shot({5: torn}))
+    assert said == [("boundary-edges", "error", [5.0])]
+    # By hand: a sheet of 3 x 4 quads has 2 * (3 + 4) = 14 open edges; four sides of the torn corner join them.
+    assert finding_of(inspection, "boundary-edges").numbers == {
+        "open": 18,
+        "crowded": 0,
+        "reference_open": 14,
+        "reference_crowded": 0,
+    }
+
+
+def test_an_edge_of_three_faces(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "boundary-edges", shot({5: folded}))
+    assert said == [("boundary-edges", "error", [5.0])]
+    assert finding_of(inspection, "boundary-edges").numbers["crowded"] == 1
+
+
+def test_a_seam_that_came_apart(tmp_path: Path) -> None:
+    """With a companion: split vertices are more vertices. The count says how many, this one says what."""
+    inspection = look(tmp_path, shot({5: unwelded}))
+    assert heard(inspection) == [("boundary-edges", "error", [5.0]), ("vertex-count", "error", [5.0])]
+    assert finding_of(inspection, "boundary-edges").numbers["open"] == 16
+
+
+def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:
+    said = heard(look(tmp_path, shot({5: lambda mesh: mesh.edit(faces=(*mesh.faces[:6], *mesh.faces[7:]))})))
+    assert said == [("face-count", "error", [5.0])]
+
+
+def test_sheets_and_closed_shapes_are_healthy(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, sequence(ring))) == []

@@ -1,0 +1,44 @@
+"""changed-faces: equal counts, other connections. Seen in public data: a few faces re-triangulated in most frames."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.helpers.meshes import Mesh
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look, shot
+
+
+def turned(mesh: Mesh) -> Mesh:
+    """Face 7 begins at another corner: the split into triangles runs along the other diagonal."""
+    a, b, c, d = mesh.faces[6]
+    return mesh.edit(faces=(*mesh.faces[:6], (b, c, d, a), *mesh.faces[7:]))
+
+
+def triangle_and_pentagon(mesh: Mesh) -> Mesh:
+    """A corner moved from one face to the next: as many faces and corners."""
+    one, two = mesh.faces[:2]
+    return mesh.edit(faces=(one[:3], (*two, one[3]), *mesh.faces[2:]))
+
+
+def test_one_face(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "changed-faces", shot({5: turned}))
+    assert said == [("changed-faces", "error", [5.0])]
+    finding = finding_of(inspection, "changed-faces")
+    assert finding.numbers == {"faces": 1, "variants": 1}
+    (where,) = finding.where
+    text = shot({5: turned})["manta.0005.obj"].split(b"\n")
+    assert text[(where.line or 0) - 1].startswith(b"f 9/")
+    assert where.element == "face 7"
+
+
+def test_faces_of_other_sizes(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "changed-faces", shot({5: triangle_and_pentagon}))
+    assert said == [("changed-faces", "error", [5.0])]
+    assert finding_of(inspection, "changed-faces").numbers["faces"] == 2
+
+
+def test_most_frames(tmp_path: Path) -> None:
+    """Two kinds of triangulation by turns: the larger group is right, one finding for the rest."""
+    files = shot(dict.fromkeys([1, 4, 7, 9], turned))
+    assert heard(look(tmp_path, files)) == [("changed-faces", "error", [1.0, 4.0, 7.0, 9.0])]

@@ -1,0 +1,52 @@
+"""pieces: parts of the mesh that come, go or join."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.helpers.meshes import Mesh, wing
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.surfaces import sequence, with_corners, with_face
+
+SQUARE = [[2.1, 0, -0.75], [2.4, 0, -0.75], [2.4, 0, -0.25], [2.1, 0, -0.25]]
+
+
+def with_fin(number: int) -> Mesh:
+    return with_face(wing(number), SQUARE)
+
+
+def without_fin(mesh: Mesh) -> Mesh:
+    return mesh.edit(faces=mesh.faces[:-1])
+
+
+def grown_on(mesh: Mesh) -> Mesh:
+    """The fin hangs on two of the wing's vertices, and leaves two of its own to no face."""
+    return with_corners(mesh, [(12, 0, 4), (12, 3, 9)])
+
+
+def test_a_piece_joins(tmp_path: Path) -> None:
+    assert heard(look(tmp_path / "two", sequence(with_fin))) == []
+    said, inspection = broken(tmp_path, "component-count", sequence(with_fin, {5: grown_on}))
+    assert said == [("component-count", "error", [5.0])]
+    assert finding_of(inspection, "component-count").numbers == {"reference": 2, "least": 1, "most": 1}
+
+
+def test_a_piece_vanishes(tmp_path: Path) -> None:
+    """With a companion: a piece takes its faces with it. The count says how many, this one says what."""
+    said = heard(look(tmp_path, sequence(with_fin, {5: without_fin, 6: without_fin})))
+    assert said == [("component-count", "error", [5.0, 6.0]), ("face-count", "error", [5.0, 6.0])]
+
+
+def test_a_piece_appears(tmp_path: Path) -> None:
+    said = heard(look(tmp_path, sequence(wing, {5: lambda _: with_fin(5)})))
+    assert said == [
+        ("component-count", "error", [5.0]),
+        ("face-count", "error", [5.0]),
+        ("vertex-count", "error", [5.0]),
+    ]
+
+
+def test_a_lost_face_of_a_piece_that_stays_is_not_a_piece(tmp_path: Path) -> None:
+    said = heard(look(tmp_path, sequence(wing, {5: without_fin})))
+    assert said == [("face-count", "error", [5.0])]

@@ -1,0 +1,29 @@
+"""face-order: the reference's faces, listed in another order. From memory: writers that go through a hash table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.helpers.meshes import Mesh
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, shot
+
+
+def last_first(mesh: Mesh) -> Mesh:
+    """The last face is listed before all others."""
+    return mesh.edit(faces=(mesh.faces[-1], *mesh.faces[:-1]))
+
+
+def test_another_order(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "face-order", shot({5: last_first, 7: last_first}))
+    assert said == [("face-order", "warning", [5.0, 7.0])]
+    finding = finding_of(inspection, "face-order")
+    assert finding.numbers["variants"] == 1
+    first, second = finding.where
+    assert (first.file.raw, second.file.raw) == (b"manta.0005.obj", b"manta.0007.obj")
+    text = shot({5: last_first})["manta.0005.obj"].split(b"\n")
+    usual = shot()["manta.0005.obj"].split(b"\n")
+    line = (first.line or 0) - 1
+    assert text[line].startswith(b"f ")
+    assert text[line] != usual[line]
+    assert text[:line] == usual[:line]

@@ -1,0 +1,70 @@
+"""winding: counter-clockwise faces the viewer (format document). A surface turned, in part, or mirrored."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.helpers.meshes import Mesh
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look, shot
+from tests.helpers.surfaces import EVERY, lit, ring, sequence
+
+
+def turned(mesh: Mesh, faces: range = range(12)) -> Mesh:
+    return mesh.edit(faces=tuple(face[::-1] if at in faces else face for at, face in enumerate(mesh.faces)))
+
+
+def begun_elsewhere(mesh: Mesh) -> Mesh:
+    """Turned, and each face begins at another corner than the last one."""
+    return mesh.edit(faces=tuple(face[at % 4 :: -1] + face[: at % 4 : -1] for at, face in enumerate(mesh.faces)))
+
+
+def mirrored(mesh: Mesh) -> Mesh:
+    return mesh.edit(positions=mesh.positions * [-1, 1, 1])
+
+
+def test_all_faces(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "winding", shot({5: turned}))
+    assert said == [("winding", "error", [5.0])]
+    finding = finding_of(inspection, "winding")
+    assert finding.numbers == {"kind": "faces", "faces": 12}
+    assert finding.where[0].element == "face 1"
+
+
+def test_some_faces(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "winding", shot({5: lambda mesh: turned(mesh, range(3, 5))}))
+    assert said == [("winding", "error", [5.0])]
+    finding = finding_of(inspection, "winding")
+    assert (finding.numbers["faces"], finding.where[0].element) == (2, "face 4")
+
+
+def test_from_another_corner(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, shot({5: begun_elsewhere, 6: begun_elsewhere}))) == [("winding", "error", [5.0, 6.0])]
+
+
+def test_normals_that_stay_are_the_same_cause(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, sequence(lit, {5: turned}))) == [("winding", "error", [5.0])]
+
+
+@pytest.mark.parametrize("far", [0.0, 1e5])
+def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
+    """As a negative scale leaves it. Far from the origin as well, where products of coordinates cancel out."""
+
+    def placed(number: int) -> Mesh:
+        mesh = ring(number)
+        return mesh.edit(positions=mesh.positions + np.array([0, far, 0]))
+
+    away = [("far-from-origin", "warning", EVERY)] if far else []
+    assert heard(look(tmp_path / "healthy", sequence(placed))) == away
+    inspection = look(tmp_path / "broken", sequence(placed, {5: mirrored}))
+    assert heard(inspection) == [*away, ("winding", "error", [5.0])]
+    assert finding_of(inspection, "winding").numbers["kind"] == "mirrored"
+
+
+def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> None:
+    """Half a turn about +z, which changes the sign of two axes."""
+    files = sequence(ring, {n: lambda mesh: mesh.edit(positions=mesh.positions * [-1, -1, 1]) for n in range(5, 13)})
+    assert not [said for said in heard(look(tmp_path, files)) if said[0] == "winding"]

@@ -1,0 +1,55 @@
+"""no-uvs and partial-uvs: frames, or faces, without a place on the texture."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.helpers.meshes import ABSENT, Mesh, plain, with_faces
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, frames, heard, look, shot
+
+
+def bare(mesh: Mesh) -> Mesh:
+    return with_faces(mesh, lambda corner: (corner[0], ABSENT, corner[2])).edit(uvs=np.empty((0, 2)))
+
+
+def unused(mesh: Mesh) -> Mesh:
+    """The coordinates are written, but no face names them."""
+    return bare(mesh).edit(uvs=mesh.uvs)
+
+
+@pytest.mark.parametrize(("edit", "left"), [(bare, 0), (unused, 24)])
+def test_one_frame(edit: object, left: int, tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "no-uvs", shot({5: edit}))
+    assert said == [("no-uvs", "error", [5.0])]
+    assert finding_of(inspection, "no-uvs").numbers == {"frames": 1, "unused": left}
+
+
+def test_all_frames_are_one_finding(tmp_path: Path) -> None:
+    numbers = range(1, 13)
+    assert heard(look(tmp_path, shot(dict.fromkeys(numbers, bare)))) == [
+        ("no-uvs", "error", [float(n) for n in numbers])
+    ]
+
+
+def test_points_alone_need_none(tmp_path: Path) -> None:
+    cloud = plain(np.arange(30.0).reshape(10, 3), [])
+    inspection = look(tmp_path, frames({1: cloud, 2: cloud}))
+    assert "no-uvs" in dict(inspection.verdict.skipped)
+
+
+def test_some_faces(tmp_path: Path) -> None:
+    said, inspection = broken(
+        tmp_path,
+        "partial-uvs",
+        shot({5: lambda mesh: with_faces(mesh, lambda corner: (corner[0], ABSENT, corner[2]), of=[4, 5])}),
+    )
+    assert said == [("partial-uvs", "error", [5.0])]
+    finding = finding_of(inspection, "partial-uvs")
+    assert finding.numbers == {"faces": 2}
+    assert finding.where[0].element == "face 5"
+    line = shot({5: bare})["manta.0005.obj"].split(b"\n").index(b"f 6 7 12 11")
+    assert finding.where[0].line == line + 24 + 1  # the 24 lines of UVs are still there

@@ -1,0 +1,55 @@
+"""uv-collapsed: faces with an area on the surface and none in the texture."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from tests.helpers.meshes import wing
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import MATERIALS, Files, finding_of, heard, look
+from tests.helpers.surfaces import EVERY, sequence, with_face
+from tests.helpers.uvs import all_laid
+
+
+def test_an_island_on_a_line(tmp_path: Path) -> None:
+    """A projection seen edge-on: half of the surface is smeared."""
+    said, inspection = broken(tmp_path, "uv-collapsed", all_laid(lambda uv: uv * [0, 1] + [0.7, 0]))
+    assert said == [("uv-collapsed", "warning", EVERY)]
+    finding = finding_of(inspection, "uv-collapsed")
+    assert finding.message == "6 faces without area in the texture: 50.0% of the surface of material `skin`"
+    assert finding.where[0].element == "face 3"
+
+
+def test_everything_at_one_point(tmp_path: Path) -> None:
+    inspection = look(tmp_path, all_laid(lambda uv: uv * 0 + 0.5, first=0))
+    assert heard(inspection) == [("uv-collapsed", "warning", EVERY)]
+    assert "all lie at one point" in finding_of(inspection, "uv-collapsed").message
+
+
+def test_a_palette(tmp_path: Path) -> None:
+    """A material that takes its one colour from a point is meant so, beside another that is painted."""
+
+    def text(n: int) -> bytes:
+        mesh = wing(n)
+        uvs = np.concatenate([mesh.uvs[:12], mesh.uvs[12:] * 0 + 0.95])
+        left = [face for face in mesh.faces if face[0][0] % 5 < 2]
+        right = [face for face in mesh.faces if face[0][0] % 5 >= 2]
+        lines = mesh.edit(uvs=uvs, faces=(*left, *right)).text().split(b"\n")
+        lines.insert(next(at for at, line in enumerate(lines) if line.startswith(b"f ")) + len(left), b"usemtl fin")
+        return b"\n".join(lines)
+
+    files: Files = {**MATERIALS, "manta.mtl": MATERIALS["manta.mtl"] + b"newmtl fin\nmap_Kd skin.png\n"}
+    files |= {f"manta.{n:04}.obj": text(n) for n in range(1, 13)}
+    assert heard(look(tmp_path, files)) == [("uv-collapsed", "note", EVERY)]
+
+
+def test_a_face_without_area_on_the_surface_needs_none_in_the_texture(tmp_path: Path) -> None:
+    line = [[5.0, 0, 0], [5.3, 0, 0], [6, 0, 0]]
+
+    def at(n: int) -> object:
+        mesh = with_face(wing(n), line)
+        return mesh.edit(uvs=np.concatenate([mesh.uvs[:24], mesh.uvs[24:] * 0 + 0.95]))
+
+    assert heard(look(tmp_path, sequence(at))) == [("zero-area-faces", "note", EVERY)]  # type: ignore[arg-type]

@@ -1,0 +1,55 @@
+"""uv-mirrored: a note on what reads backwards; nothing where faces merely look inward."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from tests.helpers.meshes import Mesh
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.surfaces import EVERY, lit, ring, sequence
+from tests.helpers.uvs import all_laid
+
+
+def test_everything_mirrored(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "uv-mirrored", all_laid(lambda uv: [1, 0] + uv * [-1, 1], first=0))
+    assert said == [("uv-mirrored", "note", EVERY)]
+    finding = finding_of(inspection, "uv-mirrored")
+    assert (finding.message, finding.fixes) == ("the whole surface shows the texture mirrored", ("uv-mirror",))
+
+
+def test_one_island_mirrored(tmp_path: Path) -> None:
+    """Of the islands' equal areas the half; mirrored halves are meant, so no fix is named."""
+    inspection = look(tmp_path, all_laid(lambda uv: [1.4, 0] + uv * [-1, 1]))
+    assert heard(inspection) == [("uv-mirrored", "note", EVERY)]
+    finding = finding_of(inspection, "uv-mirrored")
+    assert (finding.message, finding.fixes) == ("50% of the layout is mirrored", ())
+
+
+def turned_round(mesh: Mesh) -> Mesh:
+    """Its faces run round the other way: on the surface and in the texture."""
+    return mesh.edit(faces=tuple(face[::-1] for face in mesh.faces))
+
+
+def test_faces_that_look_inward(tmp_path: Path) -> None:
+    """A closed ring turned inside out reads as before from outside, its UVs running round with it."""
+    assert heard(look(tmp_path / "ring", sequence(ring))) == []
+    inside_out = sequence(lambda n: turned_round(ring(n)).edit(normals=-ring(n).normals))
+    assert [one for one in heard(look(tmp_path / "inside out", inside_out)) if one[0].startswith("uv-")] == []
+
+
+def test_faces_against_their_normals(tmp_path: Path) -> None:
+    """An open sheet: normals tell which side is shown, and that they are against the faces is told of alone."""
+    said = heard(look(tmp_path, sequence(lambda n: turned_round(lit(n)))))
+    assert [check for check, _, _ in said] == ["reversed-normals"]
+
+
+def test_faces_back_to_back_are_told_of_alone(tmp_path: Path) -> None:
+    def backed(n: int) -> Mesh:
+        mesh = lit(n)
+        up = tuple((v, vt, 1) for v, vt, _ in mesh.faces[2][::-1])
+        return mesh.edit(faces=(*mesh.faces, up), normals=np.array([[0.0, -1, 0], [0, 1, 0]]))
+
+    assert heard(look(tmp_path, sequence(backed))) == [("coincident-faces", "warning", EVERY)]

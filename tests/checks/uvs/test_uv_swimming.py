@@ -1,0 +1,49 @@
+"""uv-swimming: UVs that drift through the whole sequence are a note, UVs that tremble a warning."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.helpers.one_thing import broken
+from tests.helpers.sequences import Files, finding_of, heard, look, shot
+from tests.helpers.surfaces import NUMBERS
+from tests.helpers.uvs import laid, moved
+
+LATER = [float(number) for number in NUMBERS if number > 1]
+
+
+def noise(number: int, size: float) -> np.ndarray:
+    return np.random.default_rng(number).uniform(0.2, 1.0, (24, 2)) * size
+
+
+def trembling(size: float) -> Files:
+    return shot({n: laid(lambda uv, n=n: uv * 0.95 + noise(n, size), first=0) for n in NUMBERS})
+
+
+def test_uvs_that_tremble(tmp_path: Path) -> None:
+    said, inspection = broken(tmp_path, "uv-swimming", trembling(0.01))
+    assert said == [("uv-swimming", "warning", LATER)]
+    finding = finding_of(inspection, "uv-swimming")
+    assert finding.fixes == ("uv-restore",)
+    assert 0.002 < finding.numbers["usual"] <= finding.numbers["longest"] < 0.012  # type: ignore[operator]
+
+
+def test_uvs_that_drift_are_meant(tmp_path: Path) -> None:
+    files = shot({n: laid(moved(0.005 * n, 0)) for n in NUMBERS})
+    inspection = look(tmp_path, files)
+    assert heard(inspection) == [("uv-swimming", "note", LATER)]
+    numbers = finding_of(inspection, "uv-swimming").numbers
+    assert numbers["usual"] == numbers["longest"] == pytest.approx(0.005, abs=1e-5)
+    assert numbers["reach"] == pytest.approx(11 * 0.005, abs=1e-5)
+
+
+def test_a_slow_drift_is_seen_by_its_reach(tmp_path: Path) -> None:
+    files = shot({n: laid(moved(0.00005 * n, 0)) for n in NUMBERS})
+    assert heard(look(tmp_path, files)) == [("uv-swimming", "note", LATER)]
+
+
+def test_noise_of_the_last_digits_is_none(tmp_path: Path) -> None:
+    assert heard(look(tmp_path, trembling(0.00005))) == []

@@ -1,0 +1,188 @@
+"""Scene files out, against usd-core's and trimesh's own reading, and back in again."""
+
+from __future__ import annotations
+
+import io
+import json
+from fractions import Fraction
+from hashlib import sha256
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+from PIL import Image
+from pxr import Usd, UsdGeom, UsdShade
+from scipy.spatial import cKDTree
+
+from inspector.cli import help as words
+from inspector.delivery.audit import audit
+from inspector.delivery.deliver import Delivery, deliver
+from inspector.delivery.output_forms import Form, forms
+from inspector.delivery.plan import Choice, make_plan
+from inspector.delivery.unpack import Wanted, unpack
+from inspector.errors import Refusal
+from inspector.formats.frame import Frame
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.discovery.animations import open_animation
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run.scan import load_frame
+from tests.helpers.meshes import ABSENT, torus, with_faces
+from tests.helpers.sequences import Files, frames, write
+
+
+def delivered(source: Path, out: Path, form: Form, *choices: Choice) -> Delivery:
+    inspection = inspect_folder(source)
+    return deliver(inspection, make_plan(inspection, choices), out, form=form)
+
+
+def frame_of(folder: Path, number: int) -> Frame:
+    (path,) = folder.glob(f"*.{number:04d}.obj")
+    return load_frame(path)
+
+
+def sums_hold(folder: Path) -> bool:
+    lines = (folder / "SHA256SUMS").read_text().splitlines()
+    listed = {line.split("  ", 1)[1]: line.split("  ", 1)[0] for line in lines}
+    there = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()} - {"SHA256SUMS"}
+    return set(listed) == there and all(
+        sha256((folder / name).read_bytes()).hexdigest() == value for name, value in listed.items()
+    )
+
+
+def test_the_words_of_the_command_are_the_forms_there_are() -> None:
+    assert set(words.FORMS) == {"obj", *forms()}
+
+
+def test_usd_core_reads_what_was_delivered(demo: Path, tmp_path: Path) -> None:
+    form = Form("usd", "cm", Fraction(25))
+    delivery = delivered(demo / "manta", tmp_path / "out", form, Choice("scale", {"factor": 2.0}))
+    assert delivery.proof.clean
+    assert sums_hold(tmp_path / "out")
+    stage = Usd.Stage.Open(str(tmp_path / "out" / "manta.usdc"))
+    assert (stage.GetStartTimeCode(), stage.GetEndTimeCode(), stage.GetTimeCodesPerSecond()) == (1, 24, 25)
+    assert UsdGeom.GetStageMetersPerUnit(stage) == 0.01
+    assert UsdGeom.GetStageUpAxis(stage) == "Y"
+    (mesh,) = (UsdGeom.Mesh(prim) for prim in stage.Traverse() if prim.IsA(UsdGeom.Mesh))
+    primvar = UsdGeom.PrimvarsAPI(mesh).GetPrimvar("st")
+    for number in (1, 13, 24):
+        ours = frame_of(demo / "manta", number)
+        theirs = np.asarray(mesh.GetPointsAttr().Get(number))
+        np.testing.assert_allclose(theirs, 2 * ours.positions, rtol=1e-6, atol=1e-7)
+        np.testing.assert_array_equal(mesh.GetFaceVertexIndicesAttr().Get(number), ours.corners.v)
+        np.testing.assert_array_equal(mesh.GetFaceVertexCountsAttr().Get(number), ours.corners.sizes)
+        uvs = np.asarray(primvar.ComputeFlattened(number))
+        np.testing.assert_allclose(uvs, ours.uvs[ours.corners.vt], atol=1e-7)
+    assert mesh.GetFaceVertexIndicesAttr().GetNumTimeSamples() == 0, "what stays is written once"
+    (subset,) = UsdShade.MaterialBindingAPI(mesh).GetMaterialBindSubsets()
+    material = UsdShade.MaterialBindingAPI(subset.GetPrim()).ComputeBoundMaterial()[0]
+    assert material.GetPrim().GetDisplayName() == "manta_skin"
+    texture = UsdShade.Shader(stage.GetPrimAtPath(f"{material.GetPath()}/texture"))
+    resolved = texture.GetInput("file").Get().resolvedPath
+    assert Path(resolved).read_bytes() == (demo / "manta" / "textures" / "manta.png").read_bytes()
+
+
+def test_obj_to_usd_and_back(demo: Path, tmp_path: Path) -> None:
+    delivered(demo / "manta", tmp_path / "usd", Form("usd"))
+    path = tmp_path / "usd" / "manta.usdc"
+    animation = open_animation(path)
+    unpack(path, animation, Wanted((), animation.frames), tmp_path / "back")
+    for number in range(1, 25):
+        before, after = frame_of(demo / "manta", number), frame_of(tmp_path / "back", number)
+        np.testing.assert_array_equal(after.positions.astype(np.float32), before.positions.astype(np.float32))
+        np.testing.assert_array_equal(after.uvs.astype(np.float32), before.uvs.astype(np.float32))
+        for slot in ("offsets", "v", "vt", "vn"):
+            np.testing.assert_array_equal(getattr(after.corners, slot), getattr(before.corners, slot))
+        assert after.materials == before.materials
+    library = (tmp_path / "back" / "manta.mtl").read_text()
+    assert "map_Kd textures/manta_manta.png" in library
+
+
+def test_obj_to_ply_and_back(tmp_path: Path) -> None:
+    write(tmp_path / "in", frames({n: torus(9, 7).edit(positions=torus(9, 7).positions + n / 7) for n in range(1, 4)}))
+    delivered(tmp_path / "in", tmp_path / "ply", Form("ply"))
+    inspection = inspect_folder(tmp_path / "ply")
+    plan = make_plan(inspection, [Choice("scale", {"factor": 2.0})])
+    deliver(inspection, plan, tmp_path / "back")
+    for number in (1, 2, 3):
+        before, after = frame_of(tmp_path / "in", number), frame_of(tmp_path / "back", number)
+        np.testing.assert_allclose(after.positions, 2 * before.positions, rtol=2e-7)
+        np.testing.assert_array_equal(after.corners.v, before.corners.v)
+        np.testing.assert_array_equal(after.corners.offsets, before.corners.offsets)
+        pairs = after.uvs[after.corners.vt], before.uvs[before.corners.vt]
+        np.testing.assert_array_equal(*(pair.astype(np.float32) for pair in pairs))
+
+
+def test_trimesh_reads_the_glbs(demo: Path, tmp_path: Path) -> None:
+    delivery = delivered(demo / "manta", tmp_path / "out", Form("glb", "cm"))
+    assert delivery.proof.clean
+    assert sums_hold(tmp_path / "out")
+    assert sorted(path.suffix for path in (tmp_path / "out").rglob("*") if path.is_file()) == [
+        *[""], *[".glb"] * 24, ".json", ".txt"
+    ]  # fmt: skip
+    ours = frame_of(demo / "manta", 7)
+    theirs = trimesh.load(tmp_path / "out" / "manta.0007.glb", force="mesh", process=False)
+    # glTF is in metres (specification 3.4): centimetres are a hundredth. A quad is two triangles, 598 faces 1,196.
+    np.testing.assert_allclose(theirs.bounds * 100, ours.box, rtol=1e-6)
+    assert len(theirs.faces) == int((ours.corners.sizes - 2).sum())
+    assert theirs.visual.material.name == "manta_skin"
+    image = theirs.visual.material.baseColorTexture
+    with Image.open(demo / "manta" / "textures" / "manta.png") as skin:
+        assert image.size == skin.size
+    pairs = np.column_stack([theirs.vertices * 100, theirs.visual.uv])
+    expected = np.column_stack([ours.positions[ours.corners.v], ours.uvs[ours.corners.vt]])
+    assert cKDTree(pairs).query(expected)[0].max() < 1e-6
+    assert cKDTree(expected).query(pairs)[0].max() < 1e-6
+
+
+def changing() -> Files:
+    """A torus, and from frame 3 on another."""
+    return frames({1: torus(8, 6), 2: torus(8, 6), 3: torus(9, 7), 4: torus(9, 7)})
+
+
+def test_changing_topology_is_written_as_time_samples(tmp_path: Path) -> None:
+    write(tmp_path / "in", changing())
+    delivered(tmp_path / "in", tmp_path / "out", Form("usd"))
+    stage = Usd.Stage.Open(str(tmp_path / "out" / "manta.usdc"))
+    (mesh,) = (UsdGeom.Mesh(prim) for prim in stage.Traverse() if prim.IsA(UsdGeom.Mesh))
+    for number in range(1, 5):
+        ours = frame_of(tmp_path / "in", number)
+        np.testing.assert_array_equal(mesh.GetFaceVertexIndicesAttr().Get(number), ours.corners.v)
+        assert len(mesh.GetPointsAttr().Get(number)) == len(ours.positions)
+    assert mesh.GetFaceVertexIndicesAttr().GetTimeSamples() == [2, 3]
+
+
+def test_what_a_form_cannot_hold_is_refused_and_nothing_is_left(tmp_path: Path) -> None:
+    partial = with_faces(torus(9, 7), lambda corner: (corner[0], ABSENT, ABSENT), [2, 3])
+    write(tmp_path / "in", frames({1: partial, 2: partial}))
+    with pytest.raises(Refusal, match="some corners have UVs and some don't"):
+        delivered(tmp_path / "in", tmp_path / "out", Form("usd"))
+    assert not (tmp_path / "out").exists()
+
+
+def test_receipt_and_note_speak_of_the_form(demo: Path, tmp_path: Path) -> None:
+    delivered(demo / "manta", tmp_path / "out", Form("usd"))
+    receipt = json.loads((tmp_path / "out" / "meshqc-receipt.json").read_text())
+    (scene,) = (file for file in receipt["files"] if file["path"].endswith(".usdc"))
+    assert len(scene["before"]) == 24
+    assert not [file for file in receipt["files"] if file["path"].endswith((".obj", ".mtl"))]
+    note = (tmp_path / "out" / "HANDOFF.txt").read_text()
+    assert "Written as OpenUSD" in note
+    assert "objects become one mesh" in note
+
+
+@pytest.mark.parametrize("kind", ["usd", "glb", "off"])
+def test_the_delivery_is_proven_later_too(demo: Path, tmp_path: Path, kind: str) -> None:
+    delivered(demo / "manta", tmp_path / "out", Form(kind))
+    assert audit(tmp_path / "out", Settings(), lambda _, __: None).proven
+
+
+def test_stl_keeps_the_surface(demo: Path, tmp_path: Path) -> None:
+    delivered(demo / "manta", tmp_path / "out", Form("stl"))
+    data = (tmp_path / "out" / "manta.0005.stl").read_bytes()
+    assert len(data) == 84 + 50 * 1196
+    ours = trimesh.load(demo / "manta" / "manta.0005.obj", process=False)
+    theirs = trimesh.load(io.BytesIO(data), file_type="stl", process=False)
+    # Not every quad is flat, and trimesh may cut it along the other diagonal.
+    assert theirs.area == pytest.approx(ours.area, rel=1e-3)
+    np.testing.assert_allclose(theirs.bounds, ours.bounds, rtol=1e-6)

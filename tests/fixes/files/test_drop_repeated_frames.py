@@ -1,0 +1,37 @@
+"""Files that repeat a frame dropped."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from inspector.errors import Refusal
+from tests.helpers.fixing import fixed, plan_for
+from tests.helpers.meshes import wing
+from tests.helpers.sequences import shot
+
+
+def test_the_repeat_without_zeros_is_dropped(tmp_path: Path) -> None:
+    files = shot() | {"manta.5.obj": wing(5).text()}
+    result = fixed(tmp_path, files, "drop-repeated-frames")
+    assert "manta.5.obj" not in result.after
+    assert {name for name in shot() if result.after[name] != files[name]} == set()
+    assert result.delivery.proof.clean
+    assert any(one["path"] == "manta.5.obj" for one in result.delivery.receipt["sources"])  # type: ignore[attr-defined]
+
+
+def test_other_line_ends_and_comments_are_no_other_content(tmp_path: Path) -> None:
+    files = shot() | {"manta.5.obj": b"# again\r\n" + wing(5).text().replace(b"\n", b"\r\n")}
+    assert "manta.5.obj" not in fixed(tmp_path, files, "drop-repeated-frames").after
+
+
+def test_two_different_files_are_not_decided_between(tmp_path: Path) -> None:
+    files = shot() | {"manta.5.obj": wing(5.5).text()}
+    with pytest.raises(Refusal, match=r"frame 5: manta\.0005\.obj and manta\.5\.obj differ"):
+        plan_for(tmp_path, files, "drop-repeated-frames")
+
+
+def test_without_repeats_it_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(Refusal, match="no frame stands in two files"):
+        plan_for(tmp_path, shot(), "drop-repeated-frames")

@@ -1,0 +1,123 @@
+"""Missing and broken frames made from their neighbours."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.errors import Refusal
+from inspector.fixes.base.blend import blend
+from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.fixing import fixed, plan_for
+from tests.helpers.meshes import Mesh, torus, wing
+from tests.helpers.sequences import shot
+
+GAP = shot(numbers=[*range(1, 6), 7, *range(10, 14)])
+
+
+def flipped(mesh: Mesh) -> Mesh:
+    return mesh.edit(faces=(mesh.faces[0][1:] + mesh.faces[0][:1], *mesh.faces[1:]))
+
+
+def positions(data: bytes) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    return np.asarray(read_frame(data).positions)
+
+
+def test_gaps_are_blended_by_their_place_between_the_neighbours(tmp_path: Path) -> None:
+    result = fixed(tmp_path, GAP, "fill-frames")
+    assert result.step.frames == (6, 8, 9)
+    for made, before, after, share in (("0006", "0005", "0007", 1 / 2), ("0009", "0007", "0010", 2 / 3)):
+        a, b = (positions(GAP[f"manta.{number}.obj"]) for number in (before, after))
+        assert np.allclose(positions(result.after[f"manta.{made}.obj"]), a + share * (b - a), rtol=0, atol=1e-6)
+    assert {name for name in GAP if GAP[name] != result.after[name]} == set()
+    assert result.delivery.proof.clean
+    receipt = json.loads(result.after["meshqc-receipt.json"])
+    assert {one["path"]: one["invented"] for one in receipt["files"] if one["invented"]} == {
+        f"manta.000{number}.obj": "blend" for number in (6, 8, 9)
+    }
+    assert "Invented frames" in result.after["HANDOFF.txt"].decode()
+
+
+def test_a_held_frame_is_the_nearest_one_and_is_not_called_frozen(tmp_path: Path) -> None:
+    result = fixed(tmp_path, GAP, "fill-frames", {"mode": "hold"})
+    assert result.after["manta.0009.obj"] == GAP["manta.0010.obj"]
+    assert result.after["manta.0008.obj"] == GAP["manta.0007.obj"]
+    assert result.delivery.proof.clean
+    assert {one.severity.word for one in result.delivery.after.inspections[0].findings} == {"note"}
+
+
+def test_frames_beyond_the_last_one_are_held(tmp_path: Path) -> None:
+    expected = (Fraction(1), Fraction(14))
+    result = fixed(tmp_path, shot(), "fill-frames", expected=expected)
+    assert {result.after[f"manta.00{number}.obj"] for number in (13, 14)} == {shot()["manta.0012.obj"]}
+    assert result.delivery.proof.clean
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        wing(6).text()[:300],
+        wing(6).text().replace(b"v 0", b"v nan", 1),
+        flipped(wing(6)).text(),
+        wing(6).edit(faces=wing(6).faces[:-1]).text(),
+        wing(6).text() + b"v 0 0 0\n",
+        b"",
+    ],
+    ids=["cut off", "bad number", "other faces", "face lost", "stray vertex", "empty"],
+)
+def test_a_broken_frame_is_made_anew_under_its_own_name(tmp_path: Path, broken: bytes) -> None:
+    files = shot() | {"manta.0006.obj": broken}
+    result = fixed(tmp_path, files, "fill-frames")
+    a, b = (positions(files[f"manta.000{number}.obj"]) for number in (5, 7))
+    assert np.allclose(positions(result.after["manta.0006.obj"]), (a + b) / 2, rtol=0, atol=1e-6)
+    assert result.changed() == {"manta.0006.obj"}
+    assert result.delivery.proof.clean
+
+
+def test_the_blend_touches_positions_alone_where_there_are_no_normals(tmp_path: Path) -> None:
+    result = fixed(tmp_path, shot() | {"manta.0006.obj": b""}, "fill-frames")
+    before, made = (
+        {block.keyword: data[block.start : block.stop] for block in read_frame(data).blocks}
+        for data in (result.before["manta.0005.obj"], result.after["manta.0006.obj"])
+    )
+    assert {word for word in before if before[word] != made[word]} == {b"v"}
+
+
+def test_normals_are_blended_by_corner_and_have_length_one() -> None:
+    """Half way between a normal and the same turned by 90 degrees lies the one turned by 45 (by hand)."""
+    a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
+    b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 9 9 9\nvn 0 1 0\nf 1//2 2//2 3//2\n")
+    half = blend([a, b], [0.5, 0.5])
+    assert np.allclose(half.normals[half.corners.vn], [[0, 0.5**0.5, 0.5**0.5]] * 3)
+
+
+def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
+    a, b = (read_frame(torus(12, 8, large=size).text()) for size in (2.0, 3.0))
+    half = blend([a, b], [0.5, 0.5])
+    assert np.allclose(np.linalg.norm(half.normals, axis=1), 1)
+    assert np.allclose(half.positions, read_frame(torus(12, 8, large=2.5).text()).positions, rtol=0, atol=2e-6)
+
+
+@pytest.mark.parametrize(
+    ("files", "parameters", "frames", "reason"),
+    [
+        (shot(), {}, None, "no frame is missing"),
+        (GAP, {"mode": "guess"}, None, "mode=guess is none of hold, blend"),
+        (shot(), {"mode": "blend"}, (13,), "frame 13 can't be blended: it has a neighbour on one side only"),
+        (shot(), {}, tuple(range(3, 12)), "9 frames would be made up from 3"),
+        (shot() | {"manta.6.obj": b"v 0 0"}, {}, (6,), "several files hold this number"),
+    ],
+)
+def test_refusals(
+    tmp_path: Path,
+    files: dict[str, bytes],
+    parameters: dict[str, object],
+    frames: tuple[int, ...] | None,
+    reason: str,
+) -> None:
+    with pytest.raises(Refusal, match=reason):
+        plan_for(tmp_path, files, "fill-frames", parameters, frames)

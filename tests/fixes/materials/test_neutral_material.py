@@ -1,0 +1,86 @@
+"""A neutral material where faces have none, or one that no library describes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from inspector.errors import Refusal
+from inspector.formats.wavefront.library import read_library
+from inspector.formats.wavefront.reader import read_frame
+from inspector.names import Name
+from tests.checks.materials.test_faces_without_material import without
+from tests.helpers.fixing import fixed, plan_for
+from tests.helpers.materials import library
+from tests.helpers.one_thing import FACE
+from tests.helpers.sequences import MATERIALS, Files, shot
+
+PLAIN = MATERIALS["manta.mtl"]
+# MTL File Formats 4.2, 1995: Kd is the diffuse reflectivity, illum 1 colour and ambient light alone.
+GREY = b"\nKa 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
+ALL = dict.fromkeys(range(1, 13), without)
+
+
+def test_faces_without_a_material_get_one(tmp_path: Path) -> None:
+    name = "manta.0005.obj"
+    files = shot({5: without})
+    result = fixed(tmp_path, files, "neutral-material")
+    assert result.changed() == {name, "manta.mtl"}
+    assert result.after["manta.mtl"] == PLAIN + b"newmtl neutral" + GREY
+    assert result.after[name] == files[name].replace(b"\nf ", b"\nusemtl neutral\nf ", 1)
+    assert result.touched(name) == {b"usemtl"}
+    assert [finding.check for _, finding in result.delivery.proof.gone] == ["faces-without-material"]
+    assert result.delivery.proof.clean
+
+
+def test_faces_before_the_first_material_alone_get_it(tmp_path: Path) -> None:
+    name = "manta.0005.obj"
+    files = shot()
+    files[name] = files[name].replace(b"usemtl skin\n" + FACE, FACE + b"\nusemtl skin")
+    after = fixed(tmp_path, files, "neutral-material").after
+    assert [run.material for run in read_frame(after[name]).runs] == [Name(b"neutral"), Name(b"skin")]
+
+
+def test_materials_that_no_library_describes_are_described(tmp_path: Path) -> None:
+    files = shot() | {"manta.mtl": library().replace(b"skin", b"fin")}
+    result = fixed(tmp_path, files, "neutral-material")
+    assert result.after["manta.mtl"] == b"newmtl fin\nnewmtl skin" + GREY
+    assert result.changed() == {"manta.mtl"}
+    assert "material-undefined" in {finding.check for _, finding in result.delivery.proof.gone}
+    assert result.delivery.proof.clean
+
+
+def test_without_any_library_there_is_one_then(tmp_path: Path) -> None:
+    files = {name: data for name, data in shot().items() if name != "manta.mtl"}
+    result = fixed(tmp_path, files, "neutral-material")
+    assert result.after["neutral.mtl"] == b"newmtl skin" + GREY
+    for name in result.changed():
+        assert result.after[name] == files[name].replace(b"mtllib manta.mtl", b"mtllib neutral.mtl")
+        assert result.touched(name) == {b"mtllib"}
+    assert len(result.changed()) == 12
+    assert "name neutral.mtl" in result.step.summary
+    assert result.delivery.proof.clean
+
+
+def test_its_names_are_free_ones(tmp_path: Path) -> None:
+    taken = PLAIN + b"newmtl neutral\nKd 1 0 0\n"
+    result = fixed(tmp_path, shot({5: without}) | {"manta.mtl": taken}, "neutral-material")
+    assert [str(name) for name in read_library(result.after["manta.mtl"]).materials] == ["skin", "neutral", "neutral2"]
+    files = {name: data for name, data in shot(ALL).items() if name != "manta.mtl"} | {"neutral.mtl": b"# mine\n"}
+    second = fixed(tmp_path / "second", files, "neutral-material")
+    assert b"mtllib neutral2.mtl\n" in second.after["manta.0001.obj"]
+    assert "neutral2.mtl" in second.after
+
+
+def test_a_library_found_elsewhere_comes_first(tmp_path: Path) -> None:
+    files = shot(ALL) | {"maps/manta.mtl": PLAIN}
+    del files["manta.mtl"]
+    with pytest.raises(Refusal, match=r"manta\.mtl was found, but not as written; point the frames there first"):
+        plan_for(tmp_path, files, "neutral-material")
+
+
+@pytest.mark.parametrize("files", [shot()])
+def test_refusals(tmp_path: Path, files: Files) -> None:
+    with pytest.raises(Refusal, match="every face has a material that a library describes"):
+        plan_for(tmp_path, files, "neutral-material")

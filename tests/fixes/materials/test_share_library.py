@@ -1,0 +1,94 @@
+"""All frames pointed at one material library."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from inspector.errors import Refusal
+from tests.helpers.fixing import fixed, plan_for
+from tests.helpers.meshes import Mesh
+from tests.helpers.sequences import MATERIALS, shot
+
+NAME = "manta.0004.obj"
+FRAMES = {name for name in shot() if name.endswith(".obj")}
+
+
+def naming(*libraries: str) -> object:
+    def edit(mesh: Mesh) -> Mesh:
+        return mesh.edit(head=(*(f"mtllib {name}" for name in libraries), "o manta"))
+
+    return edit
+
+
+def all_naming(library: str, numbers: range = range(1, 13)) -> dict[str, bytes]:
+    return shot(dict.fromkeys(numbers, naming(library)))  # type: ignore[arg-type]
+
+
+def test_a_library_found_elsewhere_comes_beside_the_frames(tmp_path: Path) -> None:
+    files = all_naming("Export\\MANTA.MTL")
+    files["looks/manta.mtl"] = files.pop("manta.mtl").replace(b"skin.png", b"../skin.png")
+    result = fixed(tmp_path, files, "share-library")
+    for name in FRAMES:
+        assert result.touched(name) == {b"mtllib"}
+        assert result.after[name] == files[name].replace(b"Export\\MANTA.MTL", b"manta.mtl")
+    # Its map was found from where it stood; from its new place the path is another, and every other byte is as before.
+    assert result.after["manta.mtl"] == MATERIALS["manta.mtl"]
+    assert result.after["skin.png"] == files["skin.png"]
+    assert "looks/manta.mtl" not in result.after
+    assert result.delivery.proof.clean
+
+
+def test_one_frame_is_pointed_at_what_the_others_use(tmp_path: Path) -> None:
+    result = fixed(tmp_path, shot({4: naming("gone.mtl")}), "share-library")  # type: ignore[dict-item]
+    assert result.changed() == {NAME}
+    assert result.after[NAME] == shot()[NAME]
+
+
+def test_a_library_for_each_frame_becomes_one(tmp_path: Path) -> None:
+    files = {name: data for name, data in shot().items() if name != "manta.mtl"}
+    for number in range(1, 13):
+        name = f"manta.{number:04}"
+        files[f"{name}.obj"] = files[f"{name}.obj"].replace(b"manta.mtl", name.encode() + b".mtl")
+        files[f"{name}.mtl"] = MATERIALS["manta.mtl"] + b"# frame %d\n" % number
+    result = fixed(tmp_path, files, "share-library")
+    assert [name for name in result.after if name.endswith(".mtl")] == ["manta.0001.mtl"]
+    assert result.changed() == FRAMES - {"manta.0001.obj"}
+
+
+def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) -> None:
+    files = {name: data.replace(b"mtllib manta.mtl", b"mtllib a.mtl") for name, data in shot().items()}
+    files[NAME] = files[NAME].replace(b"a.mtl", b"a.mtl\nmtllib b/b.mtl") + b"usemtl eye\nf 1 2 3\n"
+    files["a.mtl"] = b"newmtl skin\nmap_Kd skin.png\n"
+    files["b/b.mtl"], files["b/eye.png"] = b"newmtl eye\nmap_Kd eye.png", b"an eye"
+    del files["manta.mtl"]
+    result = fixed(tmp_path, files, "share-library", frames=(4,))
+    assert result.after["manta.mtl"] == b"newmtl skin\nmap_Kd skin.png\nnewmtl eye\nmap_Kd b/eye.png"
+    assert result.after[NAME] == files[NAME].replace(b"a.mtl\nmtllib b/b.mtl", b"manta.mtl")
+    assert result.after["b/eye.png"] == b"an eye"
+    assert "b/b.mtl" not in result.after
+
+
+@pytest.mark.parametrize(
+    ("files", "reason"),
+    [
+        (shot(), "already"),
+        (all_naming("gone.mtl") | {"manta.mtl": b""}, "no library was found that the frames lead to"),
+        (shot({4: lambda mesh: mesh.edit(state=("usemtl chrome",))}), "no library that was found defines chrome"),
+        (
+            all_naming("other.mtl", range(1, 7)) | {"other.mtl": b"newmtl skin\nKd 0 0 0\n"},
+            "define a material in different ways; say library=FILE",
+        ),
+    ],
+)
+def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
+    with pytest.raises(Refusal, match=reason):
+        plan_for(tmp_path, files, "share-library")
+
+
+def test_of_two_that_differ_the_user_names_one(tmp_path: Path) -> None:
+    files = all_naming("other.mtl", range(1, 7)) | {"other.mtl": b"newmtl skin\nKd 0 0 0\n"}
+    result = fixed(tmp_path, files, "share-library", {"library": "other.mtl"})
+    assert all(b"mtllib other.mtl" in result.after[name] for name in FRAMES)
+    assert "manta.mtl" not in result.after

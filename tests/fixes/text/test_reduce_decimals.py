@@ -1,0 +1,41 @@
+"""Positions written with as many decimals as the object's size needs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.errors import Refusal
+from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.fixing import fixed, plan_for
+from tests.helpers.meshes import wing
+from tests.helpers.sequences import frames, shot
+
+LONG = {name: wing(int(name[6:10])).text(15) if name.endswith("obj") else data for name, data in shot().items()}
+
+
+def test_digits_go_and_no_vertex_moves_by_a_millionth_of_the_diagonal(tmp_path: Path) -> None:
+    result = fixed(tmp_path, LONG, "reduce-decimals")
+    reference = read_frame(LONG["manta.0001.obj"])
+    assert reference.box is not None
+    diagonal = float(np.linalg.norm(reference.box[1] - reference.box[0]))
+    for name in LONG:
+        if name.endswith("obj"):
+            before, after = (read_frame(files[name]) for files in (LONG, result.after))
+            assert np.linalg.norm(after.positions - before.positions, axis=1).max() < 1e-6 * diagonal
+            assert result.touched(name) == {b"v"}
+    saved = sum(len(LONG[name]) - len(result.after[name]) for name in LONG)
+    # Told from the first frame, whose minus signs are not the others'.
+    assert result.step.parameters["saved"] == pytest.approx(saved, rel=0.02)
+    assert not result.delivery.proof.new
+
+
+@pytest.mark.parametrize(
+    ("files", "reason"),
+    [(frames({1: wing(1).edit(), 2: wing(2)}), "no frame has more than the 6 decimals")],
+)
+def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
+    with pytest.raises(Refusal, match=reason):
+        plan_for(tmp_path, files, "reduce-decimals")

@@ -1,0 +1,52 @@
+"""Faces without a surface dropped, the same on all frames."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from inspector.errors import Refusal
+from tests.helpers.fixing import fixed, plan_for
+from tests.helpers.meshes import Mesh
+from tests.helpers.sequences import shot
+
+ALL = range(1, 13)
+
+
+def faulty(mesh: Mesh) -> Mesh:
+    """A quad with one corner twice, an edge, one folded over a vertex, and a point, among good faces."""
+    a, b, c, d = mesh.faces[0]
+    bad = ((a, b, b, c, d), (a, b), (a, b, a, c), (a, a, a))
+    return mesh.edit(faces=(*bad[:2], *mesh.faces[1:4], *bad[2:], *mesh.faces[4:]))
+
+
+def test_what_has_no_surface_goes_and_every_other_face_stays(tmp_path: Path) -> None:
+    files = shot(dict.fromkeys(ALL, faulty))
+    result = fixed(tmp_path, files, "drop-degenerate-faces")
+    for name, good in shot().items():
+        assert result.after[name] == good
+        if name.endswith(".obj"):
+            assert result.touched(name) == {b"f"}
+    assert {finding.check for _, finding in result.delivery.proof.gone} >= {"degenerate-faces", "repeated-corners"}
+    assert result.delivery.proof.clean
+
+
+def test_comments_behind_other_statements_stay(tmp_path: Path) -> None:
+    files = {
+        name: data.replace(b"usemtl skin", b"g wings  # both")
+        for name, data in shot(dict.fromkeys(ALL, faulty)).items()
+    }
+    assert b"\ng wings  # both\n" in fixed(tmp_path, files, "drop-degenerate-faces").after["manta.0002.obj"]
+
+
+@pytest.mark.parametrize(
+    ("files", "reason"),
+    [
+        (shot(), "three corners or more, and none beside its like"),
+        (shot({4: faulty}), "must be the same on all frames; frame 4"),
+    ],
+)
+def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
+    with pytest.raises(Refusal, match=reason):
+        plan_for(tmp_path, files, "drop-degenerate-faces")

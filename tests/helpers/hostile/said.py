@@ -1,0 +1,66 @@
+"""What the headless face says of a folder, in every form, and what none of them may ever hold."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable
+from html.parser import HTMLParser
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from inspector.__main__ import main
+from tests.helpers.command import harmful, strict_json
+
+_FORMULA = re.compile(r"\s*[=@+-]")
+_NUMBER = re.compile(r"-?\d+(\.\d+)?(e[+-]?\d+)?(,|$)")
+
+FORMATS = ("text", "json", "junit", "lines", "csv", "html")
+Said = Callable[..., str]
+
+
+class _Tags(HTMLParser):
+    """The elements and attributes of a page, by name; the names in files of these tests are called evil."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: set[str] = set()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags |= {tag, *(name for name, _ in attrs)}
+
+
+@pytest.fixture
+def said(capsys: pytest.CaptureFixture[str]) -> Said:
+    """Runs a command line and gives stdout; nothing may have gone wrong but what the exit code says."""
+
+    def run(*words: str | Path, codes: tuple[int, ...] = (0, 1)) -> str:
+        code = main([*map(str, words)])
+        out, err = capsys.readouterr()
+        assert code in codes, (words, code, err)
+        assert "Traceback" not in out + err
+        assert "a mistake in meshqc" not in err
+        assert not harmful(err.replace("\r", ""))
+        return out
+
+    return run
+
+
+def assert_harmless(text: str, form: str) -> None:
+    """No control or hidden character, no formula, no markup of a file's, and well formed."""
+    assert not harmful(text.replace("\r\n", "\n") if form == "csv" else text), form
+    if form == "json":
+        strict_json(text)
+    if form == "junit":
+        ElementTree.fromstring(text)
+    if form == "html":
+        parser = _Tags()
+        parser.feed(text)
+        assert "evil" not in parser.tags
+    if form == "csv":
+        for delimiter in (",", ";"):  # what a spreadsheet takes for the end of a cell depends on its locale
+            cells = [cell for row in csv.reader(io.StringIO(text), delimiter=delimiter) for cell in row]
+            assert [cell for cell in cells if _FORMULA.match(cell) and not _NUMBER.match(cell)] == []

@@ -1,0 +1,59 @@
+"""Something that takes a path's place at the last moment: when it was judged, and is about to be opened."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from inspector import safe_open
+from inspector.delivery import open_folder
+from inspector.formats.usd import materials as usd_materials
+from inspector.rules import read as rules_read
+from inspector.sequence.discovery import scope
+from inspector.sequence.materials import image_cache
+from inspector.sequence.run import storage
+
+Swap = Callable[[Path, Path], None]
+
+_OPENING = (safe_open, storage, scope, image_cache, rules_read)
+
+
+def instead(path: Path, away: Path) -> None:
+    """A link to `away` in the place of `path`, once."""
+    if not path.is_symlink():
+        path.rename(path.with_name(f"was {path.name}"))
+        path.symlink_to(away)
+
+
+@pytest.fixture
+def swap(monkeypatch: pytest.MonkeyPatch) -> Swap:
+    """Puts a link in the place of a path when it, or what is in it, is about to be opened. Every way to a file that
+    was judged ends in these functions."""
+
+    def install(path: Path, away: Path) -> None:
+        file, read, folder = safe_open.open_place, safe_open.read_place, safe_open.open_folder_place
+
+        def here(place: Path) -> None:
+            if place == path or path in place.parents:
+                instead(path, away)
+
+        def opened(place: Path) -> int:
+            here(place)
+            return file(place)
+
+        def opened_folder(place: Path) -> int:
+            here(place)
+            return folder(place)
+
+        def read_all(place: Path) -> bytes:
+            here(place)
+            return read(place)
+
+        for module in _OPENING:
+            monkeypatch.setattr(module, "open_place", opened)
+        monkeypatch.setattr(open_folder, "open_folder_place", opened_folder)
+        monkeypatch.setattr(usd_materials, "read_place", read_all)
+
+    return install

@@ -1,0 +1,145 @@
+"""A walk by keys through every screen of the keyboard face: which screens there are is the code's to say, what leads to
+each is in one table, and what is pressed there is the screen's own table of keys."""
+
+from __future__ import annotations
+
+import importlib
+import itertools
+import pkgutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from textual.pilot import Pilot
+from textual.screen import Screen
+
+import inspector.tui
+from inspector.tui.app import MeshqcApp
+from inspector.tui.drawers.actions import ActionsDrawer
+from inspector.tui.drawers.choice import ChoiceDrawer, ChoiceList
+from inspector.tui.drawers.prompt import Prompt
+from inspector.tui.screens.compare_screen import CompareScreen
+from inspector.tui.screens.finding_screen import FindingScreen
+from inspector.tui.screens.fit_screen import FitScreen
+from inspector.tui.screens.main_screen import MainScreen
+from inspector.tui.screens.picture_screen import PictureScreen
+from inspector.tui.screens.plan_screen import PlanScreen
+from inspector.tui.screens.plots_screen import PlotsScreen
+from inspector.tui.screens.text_screen import TextScreen
+from inspector.tui.screens.uv_screen import UvScreen
+from inspector.tui.screens.viewer_screen import ViewerScreen
+from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.widgets.footer import KeyFooter
+
+AnyScreen = type[Screen[object]]
+Keys = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Row:
+    """ways: keys that lead to a screen from the main screen, one way or several. over: keys after each of which all
+    frames are stepped through."""
+
+    ways: tuple[Keys, ...]
+    over: tuple[Keys, ...] = ()
+
+
+ROWS: dict[AnyScreen, Row] = {
+    FindingScreen: Row((("n", "enter"),)),
+    WritingScreen: Row((("w", "ctrl+u", *"out", "enter"),)),
+    ViewerScreen: Row((("v",),), ((), ("l", "2"), ("l", "4"), ("l", "5", "r"))),
+    UvScreen: Row((("u",),), ((), ("l", "2", "r"))),
+    CompareScreen: Row((("o", "enter"), ("o", "end", "enter", "ctrl+u", *"out", "enter")), ((),)),
+    PlotsScreen: Row((("d",),), ((),)),
+    FitScreen: Row((("t",),)),
+    PlanScreen: Row((("p",),)),
+    TextScreen: Row((("question_mark",),)),
+    Prompt: Row((("g",),)),
+    ChoiceDrawer: Row((("f",),)),
+    ActionsDrawer: Row((("colon",),)),
+    MainScreen: Row(((),)),
+}
+"""The main screen comes last: its keys for filter and order hide frames."""
+
+BACK = "escape"
+_LEAVES = {"q", "escape", "ctrl+c"}
+_LINES = 12  # of a list that are tried
+_GOES_ON = {"app.live"}  # until the key is pressed again
+
+
+def all_screens() -> set[AnyScreen]:
+    """What is shown as a screen of its own: the classes that no other one of ours is made from."""
+    for module in pkgutil.walk_packages(inspector.tui.__path__, "inspector.tui."):
+        importlib.import_module(module.name)
+    return {one for one in _below(Screen) if one.__module__.startswith("inspector.") and not one.__subclasses__()}
+
+
+def _below(one: type) -> Iterator[AnyScreen]:
+    for sub in one.__subclasses__():
+        yield sub
+        yield from _below(sub)
+
+
+class Walker:
+    """look: told after each key what was pressed."""
+
+    def __init__(self, app: MeshqcApp, pilot: Pilot[int], look: Callable[[str], None]) -> None:
+        self.app, self.pilot, self.look = app, pilot, look
+
+    async def press(self, *keys: str) -> None:
+        """Press keys, and let all that follows from each happen; without any, what is on its way."""
+        for key in keys or ("",):
+            await self.pilot.press(*[key] if key else [])
+            await self.app.workers.wait_for_complete()
+            await self.pilot.pause()
+            self.look(key)
+
+    async def to(self, kind: AnyScreen, way: Keys) -> None:
+        """From wherever it is to a screen of a kind."""
+        await self.back_to(kind)
+        if type(self.app.screen) is not kind:
+            await self.press(*way)
+        assert type(self.app.screen) is kind, f"{way} leads to {self.app.screen}, not {kind}"
+
+    async def back_to(self, kind: AnyScreen) -> None:
+        """To the screen of this kind that is open, or to the main screen."""
+        while type(self.app.screen) not in (kind, MainScreen):
+            before = self.app.screen
+            await self.press(BACK)
+            assert self.app.screen is not before, f"{BACK} doesn't leave {before}"
+
+    async def every_key(self, kind: AnyScreen, *, every_line: bool = False) -> None:
+        """Each key of the screen's own table; of a list that it opens each line, if wanted; what it opens is left
+        again."""
+        way = ROWS[kind].ways[0]
+        await self.to(kind, way)
+        for key in self.app.screen.query_one(KeyFooter).table:
+            for name in key.keys:
+                if name in _LEAVES:
+                    continue
+                await self.to(kind, way)
+                if key.action in _GOES_ON:
+                    await self.pilot.press(name)
+                    await self.pilot.pause(0.1)
+                    self.look(name)
+                await self.press(name)
+                if every_line and kind is not ChoiceDrawer and isinstance(self.app.screen, ChoiceDrawer):
+                    await self._every_line(name, kind, way)
+
+    async def _every_line(self, name: str, kind: AnyScreen, way: Keys) -> None:
+        for line in range(min(_LINES, self.app.screen.query_one(ChoiceList).row_count())):
+            if not isinstance(self.app.screen, ChoiceDrawer):
+                await self.to(kind, way)
+                await self.press(name)
+            await self.press("home", *["down"] * line, "enter")
+
+    async def every_frame(self, kind: AnyScreen) -> None:
+        """By each way, and in each way of looking, to each frame and round to where it was."""
+        row = ROWS[kind]
+        for way, keys in itertools.product(row.ways, row.over):
+            await self.back_to(MainScreen)
+            await self.to(kind, way)
+            await self.press(*keys)
+            screen = self.app.screen
+            assert isinstance(screen, PictureScreen | PlotsScreen)
+            for _ in screen.view.rows:
+                await self.press("full_stop")

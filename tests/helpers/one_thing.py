@@ -1,0 +1,56 @@
+"""The way of every check's test: silent on a healthy shot, then exactly one thing is broken."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from inspector.inspection.inspection import Inspection
+from tests.helpers.meshes import wing
+from tests.helpers.sequences import Files, Heard, finding_of, heard, look, shot
+
+TEXT = wing(5).text()
+"""Frame 5 of the healthy shot."""
+FACE = b"f 1/1 2/2 7/5 6/4"
+"""Its first face."""
+
+
+def broken(
+    folder: Path,
+    check: str,
+    files: Mapping[str, bytes],
+    good: Mapping[str, bytes] | None = None,
+    companions: Mapping[str, str] | None = None,
+    inspect: Callable[[Path], Inspection] | None = None,
+    **settings: Any,
+) -> tuple[list[Heard], Inspection]:
+    """What all checks say of the files. On the healthy shot, or the `good` one, nothing is said, and the check was not
+    skipped; on the files it alone speaks, but for companions: check id -> why it rightly speaks as well. inspect: how
+    the folder of the files is inspected where writing them is not all that breaks it.
+
+    test_registry.py wants a call of this for every check, so that all calls together are the matrix of all checks.
+    """
+    healthy = look(folder / "healthy", shot() if good is None else good, **settings)
+    assert heard(healthy) == []
+    assert check not in dict(healthy.verdict.skipped)
+    inspection = look(folder / "broken", files, **settings)
+    if inspect is not None:
+        inspection = inspect(folder / "broken")
+    assert {one for one, _, _ in heard(inspection)} == {check, *(companions or {})}, heard(inspection)
+    assert all(reason.strip() for reason in (companions or {}).values())
+    return heard(inspection), inspection
+
+
+def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files:
+    """The healthy shot with every frame changed in one way."""
+    files = shot() if files is None else files
+    return {name: change(data) if name.endswith(".obj") else data for name, data in files.items()}
+
+
+def same_form(inspection: Inspection, check: str, kind: str) -> None:
+    """The finding of a note in one frame: its kind, its file, and a line."""
+    finding = finding_of(inspection, check)
+    assert finding.numbers["kind"] == kind
+    assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}
+    assert all(where.line is not None for where in finding.where)

@@ -1,0 +1,43 @@
+"""What the tests of screens with a picture share: one opened by keys on a frame, and the picture as text."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import replace
+
+import pytest
+from textual.pilot import Pilot
+
+from inspector.checks.base.runner import Verdict
+from inspector.inspection.inspection import FolderInspection
+from inspector.tui.app import MeshqcApp
+from inspector.tui.glyphs import UNICODE, Glyphs
+from tests.helpers.tui.screens import SMALL, app_on, press, screen_text
+
+
+def with_findings(inspection: FolderInspection, *checks: str) -> FolderInspection:
+    """The folder as if only these checks had been made: screens don't change with every new check."""
+    ones = tuple(
+        replace(one, verdict=Verdict(tuple(found for found in one.findings if found.check in checks), (), ()))
+        for one in inspection.inspections
+    )
+    return replace(inspection, inspections=ones)
+
+
+@asynccontextmanager
+async def viewer(
+    inspection: FolderInspection, patch: pytest.MonkeyPatch, frame: int = 8, glyphs: Glyphs = UNICODE, key: str = "v"
+) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
+    """The viewer, or the screen behind another key, on a frame; without colours, so that the picture is in the text."""
+    patch.setenv("NO_COLOR", "1")
+    app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await press(pilot, "g", *str(frame), "enter", key)
+        yield app, pilot
+
+
+def picture(app: MeshqcApp) -> str:
+    rows = screen_text(app).splitlines()
+    return "\n".join(rows[1:-4])

@@ -1,0 +1,95 @@
+"""A screen that was taken apart, painted: as pixels, and as an SVG picture."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import groupby
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+
+from tests.helpers.tui.drawn import HIGH, PAPER, WIDE, Colour, Drawn, Run
+
+_FONT = "/usr/share/fonts/truetype/dejavu/DejaVuSansMono{}.ttf"
+_SIZE = 16  # of letters, in pixels
+_DOT = 3
+_BASE = 16  # pixels from a cell's top to the foot of its letters
+_WORDS = re.compile(r"[^ ]+(?: [^ ]+)*")  # up to two blanks in a row, which SVG takes for one
+Box = tuple[int, int, int, int]
+"""Left, top, width, height in pixels."""
+
+
+def pixels(screen: Drawn) -> np.ndarray:
+    """(h, w, 3) uint8; letters in the system's DejaVu Sans Mono."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    image = Image.new("RGB", (screen.columns * WIDE, screen.rows * HIGH), PAPER)
+    pen = ImageDraw.Draw(image)
+    for colour, boxes in boxes_by_colour(screen).items():
+        for left, top, width, height in boxes:
+            pen.rectangle((left, top, left + width - 1, top + height - 1), fill=colour)
+    fonts = [ImageFont.truetype(Path(_FONT.format(name)), _SIZE) for name in ("", "-Bold")]
+    for run in screen.runs:
+        top = run.row * HIGH
+        for at, letter in enumerate(run.text, run.column):
+            pen.text((at * WIDE, top), letter, fill=run.ink, font=fonts[run.bold])
+        if run.underline:
+            end = (run.column + len(run.text)) * WIDE - 1
+            pen.line((run.column * WIDE, top + HIGH - 2, end, top + HIGH - 2), fill=run.ink)
+    return np.asarray(image)
+
+
+def svg(screen: Drawn, title: str) -> str:
+    """A box is a thick line, and a path holds all of a colour and thickness; letters are text, in the reader's own
+    monospaced font."""
+    width, height = screen.columns * WIDE, screen.rows * HIGH
+    root = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}", role="img")
+    ElementTree.SubElement(root, "title").text = title
+    ElementTree.SubElement(root, "rect", width="100%", height="100%", fill=_hex(PAPER))
+    blocks = ElementTree.SubElement(root, "g", {"shape-rendering": "crispEdges"})
+    for colour, boxes in boxes_by_colour(screen).items():
+        for thick in sorted({box[3] for box in boxes}, reverse=True):
+            path = "".join(f"M{left} {top + thick / 2:g}h{wide}" for left, top, wide, high in boxes if high == thick)
+            look = {"stroke": _hex(colour), "stroke-width": str(thick), "d": path}
+            ElementTree.SubElement(blocks, "path", look)
+    letters = ElementTree.SubElement(root, "g", {"font-family": "DejaVu Sans Mono, monospace", "font-size": str(_SIZE)})
+    for run in screen.runs:
+        for words in _WORDS.finditer(run.text):
+            _text(letters, run, words)
+    return ElementTree.tostring(root, encoding="unicode") + "\n"
+
+
+def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
+    """As wide as its cells, whatever the font is."""
+    place = {"x": str((run.column + words.start()) * WIDE), "y": str(run.row * HIGH + _BASE), "fill": _hex(run.ink)}
+    size = {"textLength": str(len(words[0]) * WIDE), "lengthAdjust": "spacingAndGlyphs"}
+    bold = {"font-weight": "bold"} if run.bold else {}
+    line = {"text-decoration": "underline"} if run.underline else {}
+    ElementTree.SubElement(parent, "text", place | size | bold | line).text = words[0]
+
+
+def boxes_by_colour(screen: Drawn) -> dict[Colour, list[Box]]:
+    """Everything that is no letter; equal neighbours in a row are one box, and paper is left out."""
+    boxes: dict[Colour, list[Box]] = {}
+    for colour, box in _runs(screen):
+        boxes.setdefault(colour, []).append(box)
+    for colour, dots in screen.dots.items():
+        boxes.setdefault(colour, []).extend((left, top, _DOT, _DOT) for left, top in dots)
+    return boxes
+
+
+def _runs(screen: Drawn) -> Iterator[tuple[Colour, Box]]:
+    half = HIGH // 2
+    for at, row in enumerate(screen.halves):
+        column = 0
+        for colour, cells in groupby(row):
+            count = len(list(cells))
+            if colour != PAPER:
+                yield colour, (column * WIDE, at * half, count * WIDE, half)
+            column += count
+
+
+def _hex(colour: Colour) -> str:
+    return "#{:02x}{:02x}{:02x}".format(*colour)

@@ -1,0 +1,71 @@
+"""Screens as PNG pictures, to be looked at: the keyboard face on a folder after some keys.
+
+By hand: python -m tests.helpers.tui.pictures OUT.png FOLDER [KEY ...] [--size 80x24]
+[--colours truecolor|256|standard|none] [--ascii]. A key `wait` lets half a second pass. Keys are Textual's names
+(space, full_stop, enter).
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from inspector.picture.png import png_bytes
+from tests.helpers.tui.drawn import drawn
+from tests.helpers.tui.painting import pixels
+
+if TYPE_CHECKING:
+    from textual.strip import Strip
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("keys", nargs="*")
+    parser.add_argument("--size", default="80x24")
+    parser.add_argument("--colours", choices=("truecolor", "256", "standard", "none"), default="truecolor")
+    parser.add_argument("--ascii", action="store_true")
+    options = parser.parse_args()
+    set_colours(options.colours)
+    width, height = map(int, options.size.split("x"))
+    strips = asyncio.run(screen(options.folder, options.keys, (width, height), ascii_only=options.ascii))
+    options.out.write_bytes(png_bytes(pixels(drawn(strips))))
+    sys.stdout.write("\n".join("".join(segment.text for segment in strip) for strip in strips) + "\n")
+
+
+def set_colours(colours: str) -> None:
+    """Before the app is imported: what its terminal can show."""
+    os.environ.pop("NO_COLOR", None)
+    if colours == "none":
+        os.environ["NO_COLOR"] = "1"
+    else:
+        os.environ["TEXTUAL_COLOR_SYSTEM"] = colours
+
+
+async def screen(folder: Path, keys: Sequence[str], size: tuple[int, int], *, ascii_only: bool) -> list[Strip]:
+    """The lines of the screen once the folder is read and the keys are done."""
+    from inspector.sequence.discovery.settings import Settings
+    from inspector.tui.app import MeshqcApp
+    from inspector.tui.glyphs import ASCII, UNICODE
+
+    app = MeshqcApp(folder, Settings(), ASCII if ascii_only else UNICODE)
+    async with app.run_test(size=size) as pilot:
+        await app.workers.wait_for_complete()
+        for key in keys:
+            if key == "wait":
+                await asyncio.sleep(0.5)
+            else:
+                await pilot.press(key)
+                await app.workers.wait_for_complete()
+        await pilot.pause()
+        return app.screen._compositor.render_strips()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,35 @@
+"""A sheet of 16 by 9 that drifts, as a sequence; and how lettering on one reads."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.wavefront.reader import read_frame
+from inspector.lettering.texture_fit import RegionFit, fit_texture
+from tests.helpers.meshes import Mesh
+from tests.helpers.sequences import Files, move
+from tests.helpers.shapes import scanned, sheet_mesh, wall
+
+SHEET = sheet_mesh(wall(16, 9), 4, 4).edit(head=("mtllib manta.mtl",), state=("usemtl skin",))
+
+
+def sheets(mesh: Mesh, count: int = 3) -> Files:
+    """Frames in which the mesh moves along."""
+    return move(lambda number: (0.1 * number, 0, 0), range(1, count + 1), lambda _: mesh)
+
+
+def uvs_of(data: bytes) -> npt.NDArray[np.float64]:
+    return read_frame(data).uvs
+
+
+def fit_of(folder: Path) -> RegionFit:
+    """The one material of the sequence in a folder."""
+    (region,) = fit_texture(scanned(folder)).materials
+    return region
+
+
+def lettering(folder: Path) -> str:
+    return fit_of(folder).reading.words

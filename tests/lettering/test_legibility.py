@@ -1,0 +1,190 @@
+"""Lettering on sheets before a pinhole camera: a length l at right angles to the line of sight, at distance d, is
+l H / (2 d tan(a / 2)) pixels long in a picture H pixels high (projective geometry)."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector import limits
+from inspector.lettering.captions import fit_captions
+from inspector.lettering.legibility import Legibility, Obstacle, Shot, legibility
+from inspector.picture.camera import Camera
+from inspector.surface.lettering_box import Rectangle
+from tests.helpers.meshes import Mesh
+from tests.helpers.shapes import remapped, series_of, sheet_mesh, wall
+
+SHEET = sheet_mesh(wall(16, 9), 4, 4).edit(
+    positions=sheet_mesh(lambda u, v: (16 * u - 8, 9 * v - 4.5, 0 * u), 4, 4).positions
+)
+MIDDLE = Rectangle(0.4, 0.4, 0.6, 0.6)
+DISTANCE = 20.0
+CAMERA = Camera(np.array([0, 0, DISTANCE]), np.zeros(3), np.array([0.0, 1, 0]), field_of_view=40.0)
+PER_UNIT = 1080 / (2 * DISTANCE * np.tan(np.radians(20)))
+
+
+def turned(mesh: Mesh, degrees: float, axis: int = 1) -> Mesh:
+    """Turned about the x (0), y (1) or z (2) axis, counter-clockwise seen against it."""
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    turn = np.eye(3)
+    others = [(1, 2), (2, 0), (0, 1)][axis]
+    turn[np.ix_(others, others)] = [[c, -s], [s, c]]
+    return mesh.edit(positions=mesh.positions @ turn.T)
+
+
+def seen(folder: Path, *meshes: Mesh, rectangle: Rectangle = MIDDLE, camera: Camera = CAMERA) -> Legibility:
+    return legibility(series_of(folder, dict(enumerate(meshes, 1))), Shot(camera), rectangle)
+
+
+def test_head_on_everything_is_seen_at_its_size(tmp_path: Path) -> None:
+    found = seen(tmp_path, SHEET)
+    assert found.seen == found.facing == [1.0]
+    assert found.hidden == [0.0]
+    assert found.height == pytest.approx(0.2 * 9 * PER_UNIT)
+    assert found.turned == pytest.approx(0, abs=1e-9)
+    # mean over the rectangle of 20 / root(400 + x^2 + y^2), |x| < 1.6, |y| < 0.9: about 1 - (1.6^2 + 0.9^2) / 3 / 800
+    assert found.foreshortening == pytest.approx(1 - (1.6**2 + 0.9**2) / 3 / 800, abs=1e-4)
+
+
+def test_with_parallel_rays_distance_does_not_matter(tmp_path: Path) -> None:
+    camera = Camera(np.array([0, 0, 500.0]), np.zeros(3), np.array([0.0, 1, 0]), parallel_height=18.0)
+    found = seen(tmp_path, SHEET, turned(SHEET, 60), camera=camera)
+    assert found.height == pytest.approx(0.2 * 9 * 1080 / 18)
+    assert found.foreshortening == pytest.approx([1, 0.5])
+    assert found.seen.tolist() == [1, 1]
+
+
+def test_foreshortening_is_the_cosine_of_the_turn(tmp_path: Path) -> None:
+    small = Rectangle(0.495, 0.495, 0.505, 0.505)
+    found = seen(tmp_path, *(turned(SHEET, angle) for angle in (0, 30, 60, 80, 120)), rectangle=small)
+    assert found.foreshortening[:4] == pytest.approx(np.cos(np.radians([0, 30, 60, 80])), abs=1e-3)
+    assert np.isnan(found.foreshortening[4])
+    assert found.facing.tolist() == [1, 1, 1, 1, 0]
+    assert found.height[:3] == pytest.approx(0.01 * 9 * PER_UNIT, rel=1e-3)  # turned about y, heights stay
+
+
+def test_leaning_back_letters_get_lower(tmp_path: Path) -> None:
+    small = Rectangle(0.495, 0.495, 0.505, 0.505)
+    found = seen(tmp_path, turned(SHEET, -60, axis=0), rectangle=small)
+    assert found.height == pytest.approx(0.01 * 9 * PER_UNIT * 0.5, rel=1e-2)
+
+
+def test_turned_and_mirrored_lettering_is_told(tmp_path: Path) -> None:
+    mirrored = remapped(SHEET, lambda u, v: (1 - u, v))
+    assert seen(tmp_path / "a", turned(SHEET, 30, axis=2)).turned == pytest.approx(30, abs=1e-5)  # six decimals of text
+    found = seen(tmp_path / "b", mirrored)
+    assert found.mirrored == [1.0]
+    assert found.turned == pytest.approx(0, abs=1e-6)
+    assert not found.readable().any()
+
+
+def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None:
+    """The rectangle's own sides, put through the camera: the direction of its lines, its height across them."""
+    sheet = turned(turned(SHEET, 50), 20, axis=0)
+    small = Rectangle(0.95, 0.9, 0.951, 0.901)
+    found = seen(tmp_path, sheet, rectangle=small)
+    corners = np.array([[0.95, 0.9], [0.951, 0.9], [0.95, 0.901]])
+    flat = np.column_stack([16 * corners[:, 0] - 8, 9 * corners[:, 1] - 4.5, np.zeros(3)])
+    place = CAMERA.project(turned(turned(SHEET.edit(positions=flat), 50), 20, axis=0).positions, 1920, 1080)[:, :2]
+    along, upward = (place[1:] - place[0]) * [1, -1]
+    assert found.turned == pytest.approx(np.degrees(np.arctan2(along[1], along[0])), abs=0.1)
+    height = abs(along[0] * upward[1] - along[1] * upward[0]) / np.linalg.norm(along)
+    assert found.height == pytest.approx(height, rel=2e-3)
+
+
+def with_screen(mesh: Mesh, left: float, right: float) -> Mesh:
+    """A second sheet, without UVs within the rectangle, one unit in front, from x = left to right."""
+    corners = np.array([[left, -5, 1], [right, -5, 1], [right, 5, 1], [left, 5, 1]])
+    v, vt = len(mesh.positions), len(mesh.uvs)
+    face = tuple((v + i, vt + i, -1) for i in range(4))
+    return Mesh(
+        np.concatenate([mesh.positions, corners]),
+        (*mesh.faces, face),
+        np.concatenate([mesh.uvs, np.array([[2.0, 2], [3, 2], [3, 3], [2, 3]])]),
+    )
+
+
+def test_the_surface_hides_itself(tmp_path: Path) -> None:
+    """The rectangle reaches from x = -1.6 to 1.6; a screen at z = 1 over x < 0 hides its left half exactly."""
+    found = seen(tmp_path, with_screen(SHEET, -5, 0), with_screen(SHEET, -9, -7), with_screen(SHEET, -5, 0.4))
+    assert found.facing.tolist() == [1, 1, 1]
+    assert found.hidden[:2] == pytest.approx([0.5, 0])
+    # seen from 20 away the screen's end at x = 0.4 covers up to 0.4 * 20 / 19 at z = 0
+    assert found.hidden[2] == pytest.approx((1.6 + 0.4 * 20 / 19) / 3.2, abs=0.5 / limits.LETTER_SAMPLES[1])
+    assert (found.seen + found.hidden).tolist() == [1, 1, 1]
+
+
+def test_outside_the_picture_nothing_is_seen(tmp_path: Path) -> None:
+    width = 1920 / PER_UNIT
+    half, gone = (SHEET.edit(positions=np.add(SHEET.positions, [x, 0, 0])) for x in (width / 2, width))
+    found = seen(tmp_path, half, gone)
+    assert found.seen == pytest.approx([0.5, 0])
+    assert np.isnan(found.height[1])
+
+
+def test_frames_that_can_be_read_come_as_ranges(tmp_path: Path) -> None:
+    angles = [0, 20, 70, 80, 10, 180, 0]
+    found = seen(tmp_path, *(turned(SHEET, angle) for angle in angles))
+    assert found.readable().tolist() == [True, True, False, False, True, False, True]
+    assert found.ranges() == tuple((Fraction(a), Fraction(b)) for a, b in ((1, 2), (5, 5), (7, 7)))
+
+
+def test_a_rectangle_off_the_surface_is_never_seen(tmp_path: Path) -> None:
+    found = seen(tmp_path, SHEET, rectangle=Rectangle(2, 2, 3, 3))
+    assert found.seen.tolist() == found.facing.tolist() == [0]
+    assert found.ranges() == ()
+
+
+def test_captions_of_different_length(tmp_path: Path) -> None:
+    """A rectangle of 0.2 by 0.2 on a texture of 16 by 9 is 16/9 as wide as high. Letters 0.8 as wide as high: two fill
+    1.6 of the height and stand as high as the rectangle; n letters come to (16/9) / (0.8 n) of it."""
+    found = seen(tmp_path, SHEET, turned(SHEET, 70))
+    short, long, endless, none = fit_captions(["ab", "abcdefgh", "x" * 200, " "], found, aspect=16 / 9, advance=0.8)
+    height = 0.2 * 9 * PER_UNIT
+    assert short.share == none.share == 1.0
+    assert long.share == pytest.approx((16 / 9) / 6.4)
+    assert long.heights is not None
+    assert long.heights[1] == pytest.approx(height * (16 / 9) / 6.4, rel=0.01)
+    assert [caption.fits for caption in (short, long, endless)] == [True, True, False]
+    assert long.ranges == ((Fraction(1), Fraction(1)),)
+    assert height * endless.share < limits.READ_PIXELS < height * long.share
+
+
+def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:
+    """One obstacle a frame; the one that hides is a screen over the left half."""
+    away = SHEET.edit(positions=np.add(SHEET.positions, [100, 0, 0]))
+    tiny = SHEET.edit(positions=SHEET.positions * 0.01)
+    found = [
+        *seen(tmp_path / "a", *(turned(SHEET, a) for a in (0, 70, 180)), turned(SHEET, 60, axis=2), away).obstacles(),
+        *seen(tmp_path / "b", with_screen(SHEET, -5, 0)).obstacles(),
+        *seen(tmp_path / "c", tiny).obstacles(),
+        *seen(tmp_path / "d", remapped(SHEET, lambda u, v: (1 - u, v))).obstacles(),
+    ]
+    assert found == [
+        None,
+        Obstacle.ASLANT,
+        Obstacle.AWAY,
+        Obstacle.TURNED,
+        Obstacle.OUTSIDE,
+        Obstacle.HIDDEN,
+        Obstacle.SMALL,
+        Obstacle.MIRRORED,
+    ]
+
+
+def test_lettering_lies_on_the_faces_that_are_meant(tmp_path: Path) -> None:
+    """Two sheets share the texture: the first looks away, the second, 4 units nearer, faces."""
+    back = SHEET.edit(faces=[face[::-1] for face in SHEET.faces])
+    v, vt = len(SHEET.positions), len(SHEET.uvs)
+    both = Mesh(
+        np.concatenate([SHEET.positions, np.add(SHEET.positions, [0, 0, 4])]),
+        (*back.faces, *(tuple((a + v, b + vt, -1) for a, b, _ in face) for face in SHEET.faces)),
+        np.concatenate([SHEET.uvs, SHEET.uvs]),
+    )
+    series = series_of(tmp_path, {1: both, 2: both})
+    of_second = np.arange(2 * len(SHEET.faces)) >= len(SHEET.faces)
+    for faces, facing in ((None, 0.0), (~of_second, 0.0), (of_second, 1.0)):
+        assert legibility(series, Shot(CAMERA), MIDDLE, faces).facing.tolist() == [facing, facing]

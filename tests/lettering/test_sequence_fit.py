@@ -1,0 +1,118 @@
+"""From what the user states to a picture, a density and a place for lettering. Sheets in proportion and a pinhole:
+common practice and projective geometry, as in test_texture_fit.py and test_legibility.py."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.errors import MeshqcError
+from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
+from inspector.lettering.viewpoint import View, side_of, up_in_picture, word_of_side
+from inspector.surface.lettering_box import Rectangle
+from inspector.surface.text_direction import Upright
+from tests.helpers.meshes import Mesh
+from tests.helpers.sequences import frames, write
+from tests.helpers.shapes import scanned, series_of, sheet_mesh, wall
+
+SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
+FLOOR = SHEET.edit(positions=SHEET.positions[:, [0, 2, 1]] * [1, 1, -1])  # v runs away from the one in front
+Z_UP = Upright((0.0, 0.0, 1.0), (0.0, -1.0, 0.0))
+
+
+def turned_about_y(mesh: Mesh, degrees: float) -> Mesh:
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    return mesh.edit(positions=mesh.positions @ np.array([[c, 0, s], [0, 1, 0], [-s, 0, c]]).T)
+
+
+@pytest.mark.parametrize("degrees", [0, 37, 90, 180, -120])
+def test_without_a_statement_it_is_looked_at_head_on(tmp_path: Path, degrees: float) -> None:
+    mesh = turned_about_y(SHEET, degrees)
+    fit = fit_sequence(series_of(tmp_path, {1: mesh, 2: mesh}), Wanted())
+    normal = [np.sin(np.radians(degrees)), 0, np.cos(np.radians(degrees))]
+    assert fit.shot.camera.axes[2] == pytest.approx(-np.array(normal), abs=1e-5)
+    found = read_lettering(fit)
+    assert found is not None
+    assert found[0].seen.tolist() == [1, 1]
+    assert found[0].readable().all()
+
+
+@pytest.mark.parametrize("mesh", [FLOOR, FLOOR.edit(faces=[face[::-1] for face in FLOOR.faces])])
+def test_a_floor_is_seen_from_above_and_a_ceiling_from_below_with_the_viewers_right_at_the_right(
+    tmp_path: Path, mesh: Mesh
+) -> None:
+    """Seen head on, lettering must be turned in the picture as `Reading` says it is turned for the viewer."""
+    fit = fit_sequence(series_of(tmp_path, {1: mesh, 2: mesh}), Wanted())
+    assert fit.region is not None
+    assert fit.shot.camera.axes[0] == pytest.approx([1, 0, 0], abs=1e-6)
+    found = read_lettering(fit)
+    assert found is not None
+    reading = fit.region.reading
+    assert np.cos(np.radians(found[0].turned - reading.turned)) == pytest.approx([1, 1], abs=1e-6)
+    assert (found[0].mirrored > 0.5).tolist() == [reading.reads_mirrored] * 2
+
+
+def test_sides_have_words_for_any_up_axis() -> None:
+    """With z up and -y to the front, x is to the right: up x front = z x -y = x."""
+    assert side_of("right", Upright()) == side_of("right", Z_UP) == (1, 0, 0)
+    assert side_of("below", Z_UP) == (0, 0, -1)
+    assert side_of("back", Z_UP) == (0, 1, 0)
+    for upright in (Upright(), Z_UP):
+        for word in ("front", "back", "right", "left", "above", "below"):
+            assert word_of_side(np.array(side_of(word, upright)), upright) == word
+    assert up_in_picture(np.array([0.0, 0, 1]), Z_UP) == (0, 1, 0)  # from above, what is behind is on top
+    assert up_in_picture(np.array([0.0, -1, 0]), Z_UP) == (0, 0, 1)
+
+
+def test_a_stated_distance_is_from_the_middle_of_the_motion(tmp_path: Path) -> None:
+    series = series_of(tmp_path, {1: SHEET, 2: SHEET.edit(positions=np.add(SHEET.positions, [4, 0, 0]))})
+    camera = View(side=(0.0, 0.0, 5.0), distance=30.0, field_of_view=50.0).shot(series).camera
+    assert camera.position.tolist() == [10, 4.5, 30]
+    assert camera.target.tolist() == [10, 4.5, 0]
+    assert camera.field_of_view == 50.0
+
+
+def test_density_by_each_statement(tmp_path: Path) -> None:
+    series = series_of(tmp_path, {1: SHEET, 2: SHEET})
+    fills = fit_sequence(series, Wanted())
+    assert fills.density == pytest.approx(1920 / 16)
+    assert fills.material.pixels(fills.density) == (1920, 1080)
+    assert fit_sequence(series, Wanted(fills=3840)).material.pixels(3840 / 16) == (3840, 2160)
+    assert fit_sequence(series, Wanted(density=50)).density == 50
+    far = fit_sequence(series, Wanted(view=View(distance=20, field_of_view=90)))
+    assert far.density == pytest.approx(1080 / (2 * 20 * 1.0))
+
+
+def second_sheet(mesh: Mesh, material: str, way: list[float]) -> bytes:
+    """The mesh, and once more, displaced, of another material over the same square of texture."""
+    v, vt = len(mesh.positions), len(mesh.uvs)
+    again = mesh.edit(
+        positions=np.add(mesh.positions, way),
+        faces=[tuple((a + v, b + vt, -1) for a, b, _ in face) for face in mesh.faces],
+        state=(f"usemtl {material}",),
+    )
+    return mesh.text() + again.text()
+
+
+def test_the_material_that_is_meant_is_looked_at(tmp_path: Path) -> None:
+    both = second_sheet(SHEET, "fin", [0, 20, 0])
+    series = scanned(write(tmp_path, frames({1: both, 2: both})))
+    view = View(side=(0.0, 0.0, 1.0), distance=30.0, field_of_view=60.0)
+    for name in ("skin", "fin"):
+        fit = fit_sequence(series, Wanted(view=view, material=name, rectangle=Rectangle(0.4, 0.4, 0.6, 0.6)))
+        assert fit.region is not None
+        assert str(fit.region.material) == str(fit.material.material) == name
+        assert fit.region.island == ("skin", "fin").index(name)
+    with pytest.raises(MeshqcError, match="no material of that name with UVs; it has skin, fin"):
+        fit_sequence(series, Wanted(material="tail"))
+    with pytest.raises(MeshqcError, match="no surface under the stated rectangle"):
+        fit_sequence(series, Wanted(rectangle=Rectangle(2, 2, 3, 3)))
+
+
+def test_without_a_safe_place_there_is_no_lettering(tmp_path: Path) -> None:
+    wide = SHEET.edit(positions=SHEET.positions * [3, 1, 1])
+    fit = fit_sequence(series_of(tmp_path, {1: SHEET, 2: wide}), Wanted())
+    assert fit.rectangle is None
+    assert read_lettering(fit) is None

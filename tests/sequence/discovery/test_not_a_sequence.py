@@ -1,0 +1,73 @@
+"""Numbered files that are no sequence. Seen in public data (format facts, section 4): parts of bodies, shards."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from inspector.sequence.discovery.not_a_sequence import why_no_sequence
+from inspector.sequence.measure.facts import FrameFacts
+from tests.sequence.test_series import GOOD, UNREADABLE
+
+
+def box(at: float, size: float) -> tuple[float, float, float, float, float, float]:
+    return (at, 0.0, 0.0, at + size, size, size)
+
+
+def facts(count: int, *, place: float, size: float, vertices: int) -> list[FrameFacts]:
+    """Frames that go on by `place`, by turns `size` times as large, each with `vertices` more than the last."""
+    return [
+        replace(
+            GOOD,
+            box=box(number * place, size if number % 2 else 1.0),
+            vertices=4 + vertices * number,
+            topology=b"t%d" % (vertices * number),
+        )
+        for number in range(count)
+    ]
+
+
+def test_parts_differ_in_everything() -> None:
+    assert why_no_sequence(facts(8, place=3, size=2, vertices=1)) is not None
+
+
+@pytest.mark.parametrize(
+    ("place", "size", "vertices"),
+    [(3, 2, 0), (3, 1, 1), (0.1, 1.3, 1), (50, 1, 0), (0, 1, 1), (0, 1, 0)],
+    ids=[
+        "one mesh that moves and grows",
+        "a fluid that moves",
+        "a fluid that grows in place",
+        "fast",
+        "remeshed",
+        "still",
+    ],
+)
+def test_frames_share_something(place: float, size: float, vertices: int) -> None:
+    assert why_no_sequence(facts(8, place=place, size=size, vertices=vertices)) is None
+
+
+def test_two_parts_that_are_alike_do_not_make_the_rest_a_sequence() -> None:
+    parts = facts(8, place=3, size=2, vertices=1)
+    assert why_no_sequence([*parts, parts[-1]]) is not None
+
+
+def test_one_odd_frame_does_not_make_parts_of_a_sequence() -> None:
+    frames = facts(8, place=0.1, size=1, vertices=0)
+    frames[3] = replace(frames[3], vertices=99, topology=b"odd", box=box(70, 5))
+    assert why_no_sequence(frames) is None
+
+
+def test_nothing_to_compare() -> None:
+    assert why_no_sequence([]) is None
+    assert why_no_sequence([GOOD]) is None
+    assert why_no_sequence([UNREADABLE, UNREADABLE]) is None
+
+
+def test_flat_boxes_overlap_by_their_area() -> None:
+    """A sheet in a plane has no volume; it still is where it was."""
+    sheet = [
+        replace(GOOD, box=(0.01 * n, 0, 0, 4.0 * (1 + n % 2), 0, 3), vertices=n, topology=b"%d" % n) for n in range(6)
+    ]
+    assert why_no_sequence(sheet) is None

@@ -1,0 +1,72 @@
+"""How vertices moved: the farthest of all, and the sample that stands for them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector import limits
+from inspector.formats.lines import vertex_line
+from inspector.formats.wavefront.reader import FrameReader, read_frame
+from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.measure.facts_json import facts_from_json, facts_to_json
+from inspector.sequence.measure.measure import measure
+from inspector.sequence.measure.motion_facts import Leap, movement, sample, sample_positions, sampled
+
+TEXT = b"v 0 0 0\nv 3 0 0\n# between\nv 0 4 0\nv 0 0 12\nf 1 2 3\n"
+MOVED = TEXT.replace(b"v 0 0 12", b"v 3 4 24").replace(b"v 3 0 0", b"v 3 0 7").replace(b"v 0 4 0", b"v 0 4 6")
+
+
+def test_the_farthest_vertex_its_way_and_how_many_went_half_as_far() -> None:
+    """Ways of 0, 7, 6 and 13 (3, 4, 12): 7 is more than half of 13, and 6 less."""
+    leap = movement(read_frame(MOVED), read_frame(TEXT)).leap
+    assert leap == Leap(3, (3.0, 4.0, 12.0), 2)
+
+
+def test_nothing_leaps_where_nothing_moves_or_frames_do_not_compare() -> None:
+    frame = read_frame(TEXT)
+    for other in (TEXT, TEXT.replace(b"v 0 4 0\n", b""), TEXT.replace(b"v 0 4 0", b"v 0 nan 0")):
+        assert movement(read_frame(other), frame).leap is None
+    assert movement(frame, None).leap is None
+
+
+def test_the_line_of_a_vertex() -> None:
+    lines = TEXT.split(b"\n")
+    assert [lines[vertex_line(read_frame(TEXT), vertex) - 1] for vertex in range(4)] == [
+        line for line in lines if line[:2] == b"v "
+    ]
+
+
+def test_it_survives_the_cache() -> None:
+    reader = FrameReader()
+    file = FrameFile(Fraction(2), Path("/nowhere/manta.0002.obj"), 1, 1)
+    facts = measure(reader.read(MOVED), file, read_frame(TEXT))
+    again = facts_from_json(facts_to_json(facts), file)
+    assert again == facts
+    assert sample_positions(again.sample).tolist() == reader.read(MOVED).positions.tolist()
+
+
+@pytest.mark.parametrize("count", [0, 1, 63, 64, 65, 100, 600, 90_000])
+def test_the_sample_is_spread_over_all(count: int) -> None:
+    chosen = sampled(count)
+    assert len(chosen) <= limits.SAMPLED_VERTICES
+    assert (np.diff(chosen) > 0).all()
+    assert set(chosen.tolist()) <= set(range(count))
+    if count:
+        gaps = np.diff([-1, *chosen.tolist(), count])
+        assert gaps.max() <= 3 * max(1, count / limits.SAMPLED_VERTICES)
+
+
+@pytest.mark.parametrize("columns", [64, 100, 128, 300])
+def test_the_sample_of_a_grid_lies_in_all_its_columns(columns: int) -> None:
+    """Not all in a few of them, as every n-th vertex might."""
+    thirds = np.bincount(sampled(columns * 300) % columns * 3 // columns, minlength=3)
+    assert thirds.min() >= limits.SAMPLED_VERTICES / 5
+
+
+def test_a_sample_is_what_the_frame_has() -> None:
+    frame = read_frame(b"".join(b"v %d 1 2\n" % n for n in range(1000)))
+    assert np.array_equal(sample_positions(sample(frame))[:, 0], sampled(1000))

@@ -1,0 +1,48 @@
+"""Other machines through a Dask scheduler: a real local cluster of two worker processes."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from inspector.errors import MeshqcError
+from inspector.sequence.discovery.discover import discover
+from inspector.sequence.run.cache import FactsCache
+from inspector.sequence.run.cluster import ClusterExecutor
+from inspector.sequence.run.collect import collect
+from inspector.sequence.run.scan import scan
+
+distributed = pytest.importorskip("distributed", reason="the optional extra `cluster` is not installed")
+pytestmark = pytest.mark.filterwarnings("ignore")  # the scheduler's own shutdown warns in many ways
+
+
+@pytest.fixture
+def cluster() -> Iterator[object]:
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1"
+    ) as cluster:
+        yield cluster
+
+
+def test_results_are_the_same_with_one_worker_killed_in_the_middle(cluster: object, demo: Path) -> None:
+    sequences = discover(demo).sequences
+    expected = {(n, i): facts for n, one in enumerate(sequences) for i, facts in enumerate(scan(one.files))}
+    executor = ClusterExecutor(cluster.scheduler_address)  # type: ignore[attr-defined]
+    executor.chunk_bytes = 200_000
+    workers = list(cluster.workers.values())  # type: ignore[attr-defined]
+    got = {}
+    for sequence, index, facts in collect(sequences, FactsCache(None), executor):
+        got[sequence, index] = facts
+        if len(got) == 9:
+            os.kill(workers[0].process.pid, signal.SIGKILL)
+    executor.close()
+    assert got == expected
+
+
+def test_no_scheduler_is_said_plainly() -> None:
+    with pytest.raises(MeshqcError, match=r"no scheduler answers at 127\.0\.0\.1:1"):
+        ClusterExecutor("127.0.0.1:1")

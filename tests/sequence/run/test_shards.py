@@ -1,0 +1,70 @@
+"""A sequence measured in parts by a render queue gives the verdict of the whole."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from inspector.errors import MeshqcError
+from inspector.inspection.inspection import check_folder, inspect_folder
+from inspector.report.document import folder_document
+from inspector.sequence.discovery.discover import discover
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run.cache import FactsCache
+from inspector.sequence.run.collect import measure_spans
+from inspector.sequence.run.executors import InlineExecutor
+from inspector.sequence.run.shards import Part, merge_parts, part_document
+
+
+def write_parts(root: Path, out: Path, of: int) -> list[Path]:
+    """Each part as another machine would: alone, with nothing but the folder."""
+    paths = []
+    for number in range(1, of + 1):
+        sequences = discover(root).sequences
+        part = Part(number, of)
+        arrivals = measure_spans(sequences, part.spans(sequences), FactsCache(None), InlineExecutor())
+        rows = [(facts, sequences[sequence].files[index - 1] if index else None) for sequence, index, facts in arrivals]
+        paths.append(out / f"part{number}.json")
+        paths[-1].write_text(json.dumps(part_document(part, root, rows)))
+    return paths
+
+
+@pytest.mark.parametrize("of", [1, 3, 8, 30])
+def test_merged_parts_give_the_verdict_of_the_whole(demo: Path, tmp_path: Path, of: int) -> None:
+    paths = write_parts(demo, tmp_path, of)
+    discovery = discover(demo)
+    merged = check_folder(discovery, merge_parts(paths, demo, discovery.sequences), Settings())
+    assert folder_document(merged) == folder_document(inspect_folder(demo))
+
+
+def test_a_part_that_is_missing_is_named(demo: Path, tmp_path: Path) -> None:
+    paths = write_parts(demo, tmp_path, 3)
+    with pytest.raises(MeshqcError, match=r"kelp_broken.####.obj: no part has frame 5 as it is now"):
+        merge_parts([paths[0], paths[2]], demo, discover(demo).sequences)
+
+
+def test_a_frame_that_changed_since_is_named(demo: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "demo"
+    shutil.copytree(demo, copy)
+    paths = write_parts(copy, tmp_path, 2)
+    with (copy / "manta" / "manta.0004.obj").open("ab") as file:
+        file.write(b"# later\n")
+    with pytest.raises(MeshqcError, match=r"manta.####.obj: no part has frame 4 as it is now"):
+        merge_parts(paths, copy, discover(copy).sequences)
+
+
+def test_the_folder_may_stand_elsewhere_on_each_machine(demo: Path, tmp_path: Path) -> None:
+    paths = write_parts(demo, tmp_path, 2)
+    copy = tmp_path / "mounted"
+    shutil.copytree(demo, copy)  # copy2: times are kept
+    assert len(merge_parts(paths, copy, discover(copy).sequences)) == 3
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"format": 1, "measurement": 0, "frames": []}'])
+def test_what_is_no_part_is_named(demo: Path, tmp_path: Path, text: str) -> None:
+    (tmp_path / "odd.json").write_text(text)
+    with pytest.raises(MeshqcError, match=r"odd\.json: "):
+        merge_parts([tmp_path / "odd.json"], demo, discover(demo).sequences)

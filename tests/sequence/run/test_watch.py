@@ -1,0 +1,73 @@
+"""Frames that arrive are measured once they stand still, and give the facts of a scan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from inspector.sequence.discovery.discover import discover
+from inspector.sequence.run.scan import scan
+from inspector.sequence.run.watch import Look, watch
+
+
+def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[Look]:
+    """Watch `folder`; behind each look one step is done in place of waiting. Ends with the steps."""
+    left = list(steps)
+
+    def wait(_: float) -> bool:
+        if not left:
+            return False
+        left.pop(0)()
+        return True
+
+    return watch(folder, wait)
+
+
+def frame(demo: Path, number: int) -> bytes:
+    return (demo / "manta" / f"manta.{number:04d}.obj").read_bytes()
+
+
+def nothing() -> None:
+    pass
+
+
+def test_a_frame_counts_when_it_stood_still_over_two_looks(demo: Path, tmp_path: Path) -> None:
+    path = tmp_path / "manta.0001.obj"
+    whole = frame(demo, 1)
+    steps: list[Callable[[], object]] = [
+        lambda: path.write_bytes(whole[:5000]),
+        lambda: path.write_bytes(whole[:9000]),
+        lambda: path.write_bytes(whole),
+        nothing,
+        nothing,
+    ]
+    looks = list(looks_while(tmp_path, steps))
+    assert [[facts.number for facts in look.arrived] for look in looks] == [[], [], [], [], [1], []]
+    assert [len(look.growing) for look in looks] == [0, 1, 1, 1, 0, 0]
+    assert looks[4].arrived[0].vertices == 600
+
+
+def test_each_frame_arrives_once_and_all_are_as_a_scan_has_them(demo: Path, tmp_path: Path) -> None:
+    def write(number: int) -> Callable[[], object]:
+        return lambda: (tmp_path / f"manta.{number:04d}.obj").write_bytes(frame(demo, number))
+
+    # Out of order, as several machines export: frame 2 comes last.
+    looks = list(looks_while(tmp_path, [write(1), write(3), write(4), write(2), nothing, nothing]))
+    arrived = [int(facts.number) for look in looks for facts in look.arrived]
+    assert arrived == [1, 3, 4, 2]
+    (sequence, facts) = looks[-1].measured[0]
+    assert facts == tuple(scan(discover(tmp_path).sequences[0].files))
+    assert len(sequence.files) == 4
+
+
+def test_a_frame_written_again_arrives_again(demo: Path, tmp_path: Path) -> None:
+    path = tmp_path / "manta.0001.obj"
+    steps: list[Callable[[], object]] = [
+        lambda: path.write_bytes(frame(demo, 1)),
+        nothing,
+        nothing,
+        lambda: path.write_bytes(frame(demo, 2) + b"# again\n"),
+        nothing,
+        nothing,
+    ]
+    assert [len(look.arrived) for look in looks_while(tmp_path, steps)] == [0, 0, 1, 0, 0, 1, 0]

@@ -1,0 +1,125 @@
+"""Pictures in cells: every pixel is shown, in the nearest colour that the terminal has."""
+
+from __future__ import annotations
+
+import unicodedata
+
+import numpy as np
+import pytest
+from rich.color import ColorType
+
+from inspector.picture.canvas import GROUND, blank
+from inspector.tui.pictures.cells import block_strips, cells_for, dot_strips, letter_strips
+from inspector.tui.pictures.colours import Depth, Palette, depth_of
+
+COLOURED = [Depth.TRUE, Depth.INDEXED, Depth.SIXTEEN]
+BLACK, WHITE = (0, 0, 0), (255, 255, 255)
+
+
+def noise(height: int, width: int) -> np.ndarray:
+    return np.random.default_rng(5).integers(0, 256, (height, width, 3), np.uint8)
+
+
+@pytest.mark.parametrize("ascii_only", [True, False])
+@pytest.mark.parametrize("dots", [True, False])
+@pytest.mark.parametrize("depth", list(Depth))
+def test_every_way_fills_its_cells(depth: Depth, dots: bool, ascii_only: bool) -> None:
+    cells = cells_for(depth, ascii_only, dots=dots)
+    width, height = cells.pixels(columns=13, rows=5)
+    strips = cells.strips(noise(height, width))
+    assert [strip.cell_length for strip in strips] == [13] * 5
+    assert [len(strip.text) for strip in strips] == [13] * 5
+    assert not ascii_only or all(strip.text.isascii() for strip in strips)
+
+
+@pytest.mark.parametrize(("depth", "tolerance"), [(Depth.TRUE, 5), (Depth.INDEXED, 40)])
+def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
+    """Ink is the upper pixel and paper the lower one. Five bits a channel are at most 4.2 off by rounding; of 256
+    colours the cube's widest step is 95, so its middle is 48 off, and half of 80 above."""
+    picture = noise(20, 30)
+    picture[picture < 96] = 96
+    for row, strip in enumerate(block_strips(picture, depth)):
+        column = 0
+        for text, style, _ in strip:
+            assert style is not None
+            assert style.bgcolor is not None
+            assert style.color is not None or not text.strip()
+            for _letter in text:
+                upper = style.color or style.bgcolor  # blanks have no ink
+                for colour, pixel in ((upper, picture[2 * row]), (style.bgcolor, picture[2 * row + 1])):
+                    shown = np.array(colour.get_truecolor())
+                    assert np.abs(shown - pixel[column].astype(int)).max() <= tolerance
+                column += 1
+
+
+def test_of_256_colours_the_nearest_is_taken() -> None:
+    """Against a search through all 240 of them as rich has them."""
+    from rich._palettes import EIGHT_BIT_PALETTE
+
+    table = np.array([EIGHT_BIT_PALETTE[number] for number in range(16, 256)])
+    step = np.arange(0, 32, 3) * 255 // 31
+    wanted = np.stack(np.meshgrid(step, step, step), axis=-1).reshape(-1, 3)
+    codes = Palette(Depth.INDEXED).codes(wanted[None].astype(np.uint8))[0]
+    best = ((wanted[:, None] - table) ** 2).sum(axis=2).min(axis=1)
+    assert (((table[codes - 16] - wanted) ** 2).sum(axis=1) == best).all()
+
+
+def test_sixteen_colours_make_shades_of_patterns_and_leave_the_ground_black() -> None:
+    palette = Palette(Depth.SIXTEEN)
+    assert (palette.codes(blank(16, 16)) == 0).all()
+    share = [np.isin(palette.codes(blank(16, 16, (level,) * 3)), [7, 15]).mean() for level in (90, 150, 180, 210)]
+    assert share == sorted(share)
+    assert share[0] < 0.1 < share[1] < 0.9 < share[3]
+
+
+def test_codes_of_few_colours_are_sent_as_such() -> None:
+    for depth, kinds in (
+        (Depth.SIXTEEN, {ColorType.STANDARD}),
+        (Depth.INDEXED, {ColorType.EIGHT_BIT, ColorType.STANDARD}),
+    ):
+        for strip in block_strips(noise(8, 8), depth):
+            assert {style.color.type for _, style, _ in strip if style and style.color} <= kinds
+
+
+@pytest.mark.parametrize("depth", list(Depth))
+def test_a_dot_is_where_its_pixel_is(depth: Depth) -> None:
+    """The Unicode name of a Braille pattern says which dots are raised, counted down the left column first; 7 and 8
+    are the lowest row (The Unicode Standard, chapter 21)."""
+    dot_at = {(0, 0): 1, (1, 0): 2, (2, 0): 3, (0, 1): 4, (1, 1): 5, (2, 1): 6, (3, 0): 7, (3, 1): 8}
+    for (row, column), number in dot_at.items():
+        picture = blank(2, 4, BLACK)
+        picture[row, column] = WHITE
+        (strip,) = dot_strips(picture, depth)
+        assert unicodedata.name(strip.text) == f"BRAILLE PATTERN DOTS-{number}"
+
+
+def test_without_colours_blocks_are_lit_by_lightness() -> None:
+    picture = blank(4, 2, WHITE)
+    picture[0, 1] = picture[1, 2] = picture[:, 3] = BLACK
+    assert block_strips(picture, Depth.NONE)[0].text == "█▄▀ "
+    for grey in (60, 120, 180):
+        text = "".join(strip.text for strip in block_strips(blank(40, 40, (grey,) * 3), Depth.NONE))
+        lit = sum({" ": 0, "▀": 1, "▄": 1, "█": 2}[one] for one in text) / 1600
+        assert lit == pytest.approx((grey - 40) / 175, abs=1 / 16)
+
+
+def test_letters_take_more_ink_the_lighter_a_pixel_is() -> None:
+    greys = np.linspace(30, 255, 40).astype(np.uint8)
+    (strip,) = letter_strips(np.repeat(np.tile(greys, (2, 1))[..., None], 3, axis=2))
+    ramp = " .:-=+*%#@"
+    places = [ramp.index(letter) for letter in strip.text]
+    assert places == sorted(places)
+    assert (places[0], places[-1]) == (0, len(ramp) - 1)
+
+
+@pytest.mark.parametrize("depth", list(Depth))
+def test_the_ground_is_one_segment_a_line(depth: Depth) -> None:
+    for strips in (block_strips(blank(80, 40), depth), dot_strips(blank(80, 40), depth)):
+        assert all(len(list(strip)) == 1 and not strip.text.strip() for strip in strips)
+
+
+def test_no_color_wins_over_what_the_terminal_can() -> None:
+    assert depth_of("truecolor", no_color=True) is Depth.NONE
+    assert depth_of(None, no_color=False) is Depth.NONE
+    assert [depth_of(name, no_color=False) for name in ("truecolor", "256", "standard")] == COLOURED
+    assert GROUND != BLACK
