@@ -64,7 +64,7 @@ def test_inspect_takes_what_a_command_takes(demo: Path, tmp_path: Path) -> None:
     before = digests(demo)
     found = inspect(demo / "manta", frames=(1, 25), reference=2, rules=tmp_path / "house.toml")
     assert {one.check for one in found.inspections[0].findings} == {"missing-frames", "delivery-rules"}
-    assert found.inspections[0].series.base.number == 2
+    assert found.inspections[0].series.reference_facts.number == 2
     assert digests(demo) == before
     with pytest.raises(MeshqcError):
         inspect(tmp_path / "gone")

@@ -46,4 +46,6 @@ def _report(series: Series, asked: Wanted, book: MaterialResolver) -> FitReport:
     with staged(series) as stage:
         fit = fit_sequence(series, asked, stage)
         lettering = read_lettering(fit, stage)
-    return FitReport(fit, lettering, judge_maps(book.of_frame(series.base), fit.texture, fit.density, book.scope))
+    return FitReport(
+        fit, lettering, judge_maps(book.of_frame(series.reference_facts), fit.texture, fit.density, book.scope)
+    )

@@ -72,7 +72,7 @@ def _refuse_words(options: Namespace) -> None:
 def _chosen(series: Series, options: Namespace) -> list[int]:
     """Indices of the frames to draw, rising. Raises MeshqcError for a stated one that can't be drawn."""
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
-    if not there or series.reference is None:
+    if not there or series.reference_index is None:
         raise MeshqcError(f"{series.sequence.pattern}: no frame can be drawn")
     if options.frame:
         by_number = {series.facts[index].number: index for index in reversed(there)}
@@ -83,7 +83,7 @@ def _chosen(series: Series, options: Namespace) -> list[int]:
     if options.sheet:
         places = np.linspace(0, len(there) - 1, min(options.sheet, len(there)))
         return [there[place] for place in places.round().astype(int).tolist()]
-    return there[:: options.each or 1] if options.animate else [series.reference]
+    return there[:: options.each or 1] if options.animate else [series.reference_index]
 
 
 def _refuse_large(asked: Wanted, indices: list[int], options: Namespace) -> None:
@@ -113,7 +113,7 @@ def _drawn(series: Series, indices: list[int], asked: Wanted, options: Namespace
 def _fit(series: Series, asked: Wanted, options: Namespace, stage: Stage) -> SequenceFit | None:
     """What the surface wants, where the picture depends on it. None without UVs as well."""
     own_grid = not options.plain and not options.texture
-    if series.base.faces_without_uvs == series.base.faces:
+    if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
         if options.texture:
             raise MeshqcError(f"{series.sequence.pattern}: without UVs no texture can be shown")
         if own_grid:

@@ -52,10 +52,10 @@ def _sequence(one: Inspection) -> Iterator[str]:
     yield f"Range: frames {frame_text(first)} to {frame_text(last)}, step {frame_text(sequence.step)}, " + (
         f"{len(sequence.files)} files."
     )
-    if series.reference is not None:
-        low, high = series.boxes[series.reference]
+    if series.reference_index is not None:
+        low, high = series.boxes[series.reference_index]
         size = " x ".join(f"{value:.6g}" for value in (high - low).tolist())
-        number = frame_text(series.base.number)
+        number = frame_text(series.reference_facts.number)
         yield f"Size of frame {number}: {size} units along x, y, z. The format states no unit."
     yield "Up axis: the format states none, and nothing in the files was taken for one."
     yield from _materials(one)

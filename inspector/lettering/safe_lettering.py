@@ -45,7 +45,7 @@ def safe_areas(
 ) -> tuple[SafeArea, ...]:
     """The safe rectangle of each region of `fit.regions`, largest first as seen on the texture. Reads frames again."""
     triangulator = Triangulator()
-    reference = next(iter(replay(series, [series.reference or 0])))
+    reference = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulator.of(reference)
     inside = [np.flatnonzero(fit.islands.of_face[triangles.face] == region.island) for region in fit.regions]
     worst = [np.ones(len(chosen)) for chosen in inside]

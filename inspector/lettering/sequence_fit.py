@@ -150,7 +150,7 @@ def _region_at(series: Series, texture: TextureFit, wanted: Wanted) -> RegionFit
     """The island that holds most of the stated rectangle; its material where the island is a small one."""
     rectangle = wanted.rectangle
     assert rectangle is not None
-    frame: Frame = next(iter(replay(series, [series.reference or 0])))
+    frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)
     ours = np.zeros(frame.faces, bool)
     for one in texture.materials:

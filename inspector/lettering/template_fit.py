@@ -41,7 +41,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None) -> Template:
         raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density, or a lower --fills")
     if material.use is None or material.use.used is None:
         raise MeshqcError(f"{name}: its UVs run over so many unit squares that the texture is a repeated pattern")
-    frame: Frame = next(iter(replay(fit.series, [fit.series.reference or 0])))
+    frame: Frame = next(iter(replay(fit.series, [fit.series.reference_index or 0])))
     islands = fit.texture.islands
     ours = np.array([one == material.material for one in islands.material])
     faces = (islands.of_face >= 0) & ours[islands.of_face]

@@ -109,11 +109,11 @@ def fit_texture(
 
     Raises MeshqcError if the reference has no UVs or no frame is readable, Cancelled when stopped.
     """
-    if series.base.faces_without_uvs == series.base.faces:
+    if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
         raise MeshqcError(f"{series.sequence.pattern.display}: without UVs no texture can be fitted")
     indices = alike(series)
     triangulator = Triangulator()
-    reference = next(iter(replay(series, [series.reference or 0])))
+    reference = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulator.of(reference)
     islands = find_islands(reference)
     regions = _regions(reference, triangles, islands)

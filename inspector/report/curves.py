@@ -65,7 +65,7 @@ def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], 
 
 
 def _movement(series: Series) -> Floats:
-    diagonal = np.nan if series.reference is None else series.diagonals[series.reference]
+    diagonal = np.nan if series.reference_index is None else series.diagonals[series.reference_index]
     return series.steps / (diagonal if diagonal > 0 else np.nan)
 
 

@@ -73,7 +73,7 @@ def _sequence(one: Inspection) -> Json:
         "step": frame_json(sequence.step),
         "count": len(sequence.files),
         "missing": [frame_json(number) for number in sequence.missing],
-        "reference": None if series.reference is None else frame_json(series.base.number),
+        "reference": None if series.reference_index is None else frame_json(series.reference_facts.number),
         "frames": _frames(one),
         "findings": [finding_json(finding) for finding in one.findings],
         "checks": {
@@ -138,9 +138,9 @@ def _frame(one: Inspection, index: int) -> Json:
 def _drift(series: Series, index: int) -> Json | None:
     """Centre and size against the reference frame; None where either has no box."""
     moved = series.drift[index].tolist()
-    if series.reference is None or not all(map(math.isfinite, moved)):
+    if series.reference_index is None or not all(map(math.isfinite, moved)):
         return None
-    diagonal = float(series.diagonals[series.reference])
+    diagonal = float(series.diagonals[series.reference_index])
     return {
         "centre": moved,
         "centre_diagonals": finite(math.hypot(*moved) / diagonal) if diagonal > 0 else None,

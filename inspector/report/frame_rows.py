@@ -147,9 +147,9 @@ class SequenceView:
     def centre_distance(self) -> npt.NDArray[np.float64]:
         """(facts,): distance of the box's centre from the reference's, in diagonals of the reference's box."""
         series = self.series
-        if series is None or series.reference is None:
+        if series is None or series.reference_index is None:
             return np.full(len(self.facts), np.nan)
-        diagonal = series.diagonals[series.reference]
+        diagonal = series.diagonals[series.reference_index]
         with np.errstate(over="ignore"):  # a way beyond what a float64 holds is shown as without end
             return np.asarray(np.linalg.norm(series.drift, axis=1) / (diagonal if diagonal > 0 else np.nan))
 

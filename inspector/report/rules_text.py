@@ -71,8 +71,8 @@ def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
     if not any(frame.problem("bare-face") for frame in facts):
         yield "mesh.materials", "required"
         yield from _material_names(sorted({name for frame in facts for name in frame.materials}))
-    if one.series.base.box is not None:
-        low, high = one.series.base.box[:3], one.series.base.box[3:]
+    if one.series.reference_facts.box is not None:
+        low, high = one.series.reference_facts.box[:3], one.series.reference_facts.box[3:]
         sides = [float(f"{end - start:.4g}") for start, end in zip(low, high, strict=True)]
         if min(sides) > 0:
             yield "scene.sides", sides

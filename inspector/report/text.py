@@ -90,9 +90,9 @@ def sequence_range(sequence: FrameSequence) -> str:
 def facts_text(one: Inspection) -> str:
     """The reference frame and what is in it."""
     series = one.series
-    if series.reference is None:
+    if series.reference_index is None:
         return "no frame can be read"
-    base = series.base
+    base = series.reference_facts
     return f"reference frame {frame_text(base.number)}: {counts_text(base)}, {_size(base.box)}"
 
 

@@ -22,14 +22,14 @@ from inspector.sequence.measure.motion_facts import sample_positions, sampled
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """facts in the order of `sequence.files`; `reference` is an index into them, None if no frame is readable.
+    """facts in the order of `sequence.files`; `reference_index` is an index into them, None if no frame is readable.
 
     The arrays have one row a frame, NaN where a frame has no box or no step.
     """
 
     sequence: FrameSequence
     facts: tuple[FrameFacts, ...]
-    reference: int | None
+    reference_index: int | None
 
     @cached_property
     def usable(self) -> npt.NDArray[np.bool_]:
@@ -43,12 +43,12 @@ class Series:
 
         A file cut exactly behind a complete line reads well on its own; only its neighbours show the cut.
         """
-        if self.reference is None or self.base.problem("no-final-newline"):
+        if self.reference_index is None or self.reference_facts.problem("no-final-newline"):
             return np.zeros(len(self.facts), bool)
         return np.array(
             [
                 facts.problem("no-final-newline") is not None
-                and (facts.vertices < self.base.vertices or facts.faces < self.base.faces)
+                and (facts.vertices < self.reference_facts.vertices or facts.faces < self.reference_facts.faces)
                 for facts in self.facts
             ],
             bool,
@@ -81,12 +81,12 @@ class Series:
     def drift(self) -> FloatArray:
         """(n, 3), scene units: centre against the reference's centre."""
         with np.errstate(over="ignore"):
-            return self.centres - (np.nan if self.reference is None else self.centres[self.reference])
+            return self.centres - (np.nan if self.reference_index is None else self.centres[self.reference_index])
 
     @cached_property
     def size_ratio(self) -> FloatArray:
         """(n,): diagonal over the reference's diagonal; NaN where that is 0."""
-        base = np.nan if self.reference is None else self.diagonals[self.reference]
+        base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: FloatArray = self.diagonals / (base if base > 0 else np.nan)
         return ratio
 
@@ -109,28 +109,28 @@ class Series:
     def samples(self) -> FloatArray:
         """(n, s, 3), scene units: places of the vertices that `motion_facts.sampled` chooses; NaN in frames that are
         not whole or have other faces than the reference. Read-only."""
-        size = 0 if self.reference is None else len(sampled(self.base.vertices))
+        size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         places = np.full((len(self.facts), size, 3), np.nan)
         for index in np.flatnonzero(self.usable):
             facts = self.facts[index]
-            if (facts.vertices, facts.topology) == (self.base.vertices, self.base.topology):
+            if (facts.vertices, facts.topology) == (self.reference_facts.vertices, self.reference_facts.topology):
                 places[index] = sample_positions(facts.sample)
         places.setflags(write=False)
         return places
 
     @property
-    def base(self) -> FrameFacts:
+    def reference_facts(self) -> FrameFacts:
         """Facts of the reference. Raises MeshqcError if no frame is readable."""
-        if self.reference is None:
+        if self.reference_index is None:
             raise MeshqcError(f"{self.sequence.pattern.display}: no frame can be read")
-        return self.facts[self.reference]
+        return self.facts[self.reference_index]
 
     @property
     def reference_size(self) -> float:
         """Longest side of the reference's box, scene units; NaN without a box."""
-        if self.reference is None:
+        if self.reference_index is None:
             return float("nan")
-        low, high = self.boxes[self.reference]
+        low, high = self.boxes[self.reference_index]
         with np.errstate(over="ignore"):
             return float((high - low).max())
 

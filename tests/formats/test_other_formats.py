@@ -74,7 +74,7 @@ def test_the_same_motion_gives_the_same_counts_boxes_drift_and_findings(tmp_path
     ours = look(tmp_path / "obj", files)
     theirs = unpacked(tmp_path) if kind == "usd" else look(tmp_path / kind, written(kind, jumping()))
     # STL has no vertices that faces share: three for each triangle.
-    vertices = 3 * ours.series.base.faces if kind == "stl" else ours.series.base.vertices
+    vertices = 3 * ours.series.reference_facts.faces if kind == "stl" else ours.series.reference_facts.vertices
     for a, b in zip(ours.series.facts, theirs.series.facts, strict=True):
         assert (b.format, b.vertices, b.faces) == ("obj" if kind == "usd" else kind, vertices, a.faces)
         assert a.box is not None
@@ -214,7 +214,7 @@ def test_materials_and_textures_inside_frames_become_one_library_and_files(tmp_p
     assert "newmtl skin\nKd 1 0.5 0.5\nmap_Kd textures/manta_texture1.png" in library
     assert (tmp_path / "out" / "textures" / "manta_texture1.png").read_bytes() == image_file(spots())
     (after,) = delivery.after.inspections
-    assert [str(name) for name in after.series.base.materials] == ["skin"]
+    assert [str(name) for name in after.series.reference_facts.materials] == ["skin"]
     assert after.context.materials(0).undefined == ()
 
 
@@ -240,8 +240,8 @@ def test_a_mesh_in_several_files_is_never_taken_from_the_cache(tmp_path: Path) -
         known = FactsCache(cache)
         (one,) = inspect_folder(folder, cache=known).inspections
         known.close()
-        assert one.series.base.box is not None
-        assert one.series.base.box[3] == width
+        assert one.series.reference_facts.box is not None
+        assert one.series.reference_facts.box[3] == width
 
 
 def samples() -> list[tuple[str, bytes]]:

@@ -45,7 +45,7 @@ def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[Map
     library = "\n".join(["newmtl skin", *lines, "newmtl other", "map_Kd map0.png"]) + "\n"
     series = series_of(folder, {1: SHEET, 2: SHEET}, {"manta.mtl": library.encode()} | files | (others or {}))
     book = MaterialResolver(Scope(folder))
-    return judge_maps(book.of_frame(series.base), fit_texture(series), WANTED, book.scope)
+    return judge_maps(book.of_frame(series.reference_facts), fit_texture(series), WANTED, book.scope)
 
 
 @pytest.mark.parametrize(
@@ -108,4 +108,4 @@ def test_a_map_outside_the_folder_is_not_opened(tmp_path: Path) -> None:
         tmp_path / "in", {1: SHEET, 2: SHEET}, {"manta.mtl": b"newmtl skin\nmap_Kd map0.png\nmap_Ks ../outside.png\n"}
     )
     book = MaterialResolver(Scope(tmp_path / "in"))
-    assert judge_maps(book.of_frame(series.base), fit_texture(series), WANTED, book.scope) == ()
+    assert judge_maps(book.of_frame(series.reference_facts), fit_texture(series), WANTED, book.scope) == ()

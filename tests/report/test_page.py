@@ -158,7 +158,7 @@ def test_a_long_sequence_is_fitted_on_frames_spread_evenly(tmp_path: Path, monke
     (one,) = inspect_folder(write(tmp_path, shot(numbers=range(1, 31)))).inspections
     few = thinned(one.series, 4)
     assert [int(facts.number) for facts in few.facts] == [1, 15, 30]
-    assert few.base is one.series.base
+    assert few.reference_facts is one.series.reference_facts
     monkeypatch.setattr(limits, "PAGE_FACES", 1)
     assert "measured on 2 of 30 frames" in words(parsed(made(tmp_path)))
 

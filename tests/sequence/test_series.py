@@ -71,7 +71,7 @@ def test_the_reference_is_the_earliest_of_the_largest_group(facts: list[FrameFac
 
 
 def test_the_user_may_choose_another() -> None:
-    assert series([GOOD, GOOD, GOOD], reference=Fraction(3)).reference == 2
+    assert series([GOOD, GOOD, GOOD], reference=Fraction(3)).reference_index == 2
 
 
 @pytest.mark.parametrize("number", [2, 9])
@@ -97,7 +97,7 @@ def test_without_a_readable_frame_there_is_no_base() -> None:
     assert np.isnan(found.reference_size)
     assert not found.usable.any()
     with pytest.raises(MeshqcError, match="no frame can be read"):
-        _ = found.base
+        _ = found.reference_facts
 
 
 def test_a_point_has_no_size_ratio() -> None:

@@ -53,7 +53,7 @@ class CheckContext:
 
     def _make_room(self, size: int) -> None:
         """Let go of frames, the reference last, before one of `size` bytes is read."""
-        others = [key for key in self._frames if key != self.series.reference]
+        others = [key for key in self._frames if key != self.series.reference_index]
         for key in others:
             held = sum(len(frame.data) for frame in self._frames.values())
             if len(self._frames) < _FRAMES_KEPT and held + size <= limits.EVIDENCE_BYTES:
@@ -61,26 +61,26 @@ class CheckContext:
             del self._frames[key]
 
     @property
-    def reference(self) -> Frame:
+    def reference_frame(self) -> Frame:
         """The reference frame. Raises MeshqcError if there is none."""
-        if self.series.reference is None:
+        if self.series.reference_index is None:
             raise MeshqcError("no frame can be read")
-        return self.frame(self.series.reference)
+        return self.frame(self.series.reference_index)
 
     def face_change(self, index: int) -> FaceChange:
         """How the faces at an index differ from the reference's; looked at once for each distinct state. The frame
         must have as many vertices and faces as the reference, and other faces. Raises MeshqcError as `frame` does."""
         facts = self.series.facts[index]
-        if facts.face_set == self.series.base.face_set:  # known without reading the frame again
+        if facts.face_set == self.series.reference_facts.face_set:  # known without reading the frame again
             return FaceChange("reordered", facts.faces, 0)
         if facts.topology not in self._face_changes:
-            self._face_changes[facts.topology] = face_change(self.reference, self.frame(index))
+            self._face_changes[facts.topology] = face_change(self.reference_frame, self.frame(index))
         return self._face_changes[facts.topology]
 
     @cached_property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
         """How a texture lies on the surface of each material in the reference frame; measured once for all checks."""
-        return material_fits(self.reference)
+        return material_fits(self.reference_frame)
 
     def materials(self, index: int) -> FrameMaterials:
         """Libraries, materials and maps of the frame at an index, resolved."""

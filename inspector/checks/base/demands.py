@@ -142,9 +142,9 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
 
 def _sides(context: CheckContext) -> FloatArray:
     """Sides of the reference's box along x, y, z, scene units. Raises NotApplicable without one."""
-    if context.series.reference is None or context.series.base.box is None:
+    if context.series.reference_index is None or context.series.reference_facts.box is None:
         raise NotApplicable("the reference frame has no size")
-    low, high = context.series.boxes[context.series.reference]
+    low, high = context.series.boxes[context.series.reference_index]
     return np.asarray(high - low)
 
 

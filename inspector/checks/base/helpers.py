@@ -18,9 +18,9 @@ from inspector.sequence.measure.facts import FrameFacts
 
 def base_facts(context: CheckContext) -> FrameFacts:
     """Facts of the reference. Raises NotApplicable where no frame can be read."""
-    if context.series.reference is None:
+    if context.series.reference_index is None:
         raise NotApplicable("no frame can be read")
-    return context.series.base
+    return context.series.reference_facts
 
 
 def base_with_uvs(context: CheckContext) -> FrameFacts:
@@ -44,7 +44,7 @@ def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool])
 
 def same_faces(context: CheckContext) -> list[int]:
     """Indices of the frames whose faces are the reference's and whose UVs are complete: UVs can be compared."""
-    base = context.series.base
+    base = context.series.reference_facts
     return usable_where(context, lambda facts: facts.topology == base.topology and has_whole_uvs(facts))
 
 

@@ -31,7 +31,7 @@ def changes(context: CheckContext) -> Iterator[Change]:
     another check speaks of these.
     """
     states = material_states(context)
-    reference = context.series.reference
+    reference = context.series.reference_index
     if len(states) < 2:
         return
     states.sort(key=lambda state: reference not in state.indices)

@@ -52,14 +52,16 @@ def off_path(series: Series) -> list[int]:
 @lru_cache(maxsize=2)
 def pops_and_spikes(series: Series) -> OffPath:
     """All frames that are off; a score of checks ask for them, one series after the other."""
-    if series.reference is None or not series.diagonals[series.reference] > 0:
+    if series.reference_index is None or not series.diagonals[series.reference_index] > 0:
         return OffPath()
-    smallest = limits.POP_DIAGONALS * float(series.diagonals[series.reference])
+    smallest = limits.POP_DIAGONALS * float(series.diagonals[series.reference_index])
     with np.errstate(over="ignore", invalid="ignore"):
         off = _off(series)
         popped = dict(_popped(series, off, smallest))
         popped |= dict(_leaping(series, smallest))
-    popped = {index: pop for index, pop in popped.items() if series.facts[index].topology == series.base.topology}
+    popped = {
+        index: pop for index, pop in popped.items() if series.facts[index].topology == series.reference_facts.topology
+    }
     popped = {index: pop for index, pop in popped.items() if index not in turned_frames(series)}
     spikes = {index: pop for index, pop in popped.items() if _few(series, pop)}
     rest = {index: pop for index, pop in popped.items() if index not in spikes}
@@ -70,7 +72,9 @@ def pops_and_spikes(series: Series) -> OffPath:
 
 
 def _few(series: Series, pop: Pop) -> bool:
-    return pop.share * series.base.vertices <= max(limits.SPIKE_FEW, limits.SPIKE_SHARE * series.base.vertices)
+    return pop.share * series.reference_facts.vertices <= max(
+        limits.SPIKE_FEW, limits.SPIKE_SHARE * series.reference_facts.vertices
+    )
 
 
 def _off(series: Series) -> FloatArray:
@@ -98,7 +102,7 @@ def _popped(series: Series, off: FloatArray, smallest: float) -> Iterator[tuple[
         if len(vertices):
             farthest = int(vertices[ways[index, vertices].argmax()])
             way = float(ways[index, farthest])
-            yield index, Pop(int(sampled(series.base.vertices)[farthest]), way, len(vertices) / off.shape[1])
+            yield index, Pop(int(sampled(series.reference_facts.vertices)[farthest]), way, len(vertices) / off.shape[1])
 
 
 def _shaped(off: FloatArray, ways: FloatArray) -> Flags:
@@ -157,7 +161,7 @@ def _leaping(series: Series, smallest: float) -> Iterator[tuple[int, Pop]]:
         leap = leaps[run[0] - 1] if len(run) else None
         if leap is None:
             continue
-        pop = Pop(leap.vertex, float(np.linalg.norm(leap.way)), leap.alike / series.base.vertices)
+        pop = Pop(leap.vertex, float(np.linalg.norm(leap.way)), leap.alike / series.reference_facts.vertices)
         if len(run) == 1 or (_few(series, pop) and pop.way > far):
             yield from ((rows[row], pop) for row in run.tolist())
 

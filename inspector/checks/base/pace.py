@@ -18,7 +18,7 @@ def dropped_before(series: Series) -> dict[int, float]:
     brings it in so many steps.
     """
     run = limits.DROPPED_RUN
-    if series.reference is None or len(series.facts) < 2 * run + 2:
+    if series.reference_index is None or len(series.facts) < 2 * run + 2:
         return {}
     steps = series.steps
     around = np.stack([np.roll(steps, shift) for shift in (*range(run, 0, -1), *range(-1, -run - 1, -1))])
@@ -27,7 +27,7 @@ def dropped_before(series: Series) -> dict[int, float]:
         uneven = np.abs(np.log(around[1:] / around[:-1])).max(axis=0)
         likely = (steps >= limits.DROPPED_STEP * pace) & (uneven <= np.log(limits.DROPPED_STEADY))
     inner = range(run + 1, len(steps) - run)  # the first frame has no step
-    least = 10.0**-series.base.decimals  # a pace of a few last digits is none
+    least = 10.0**-series.reference_facts.decimals  # a pace of a few last digits is none
     return {
         index: float(steps[index] / pace[index])
         for index in np.flatnonzero(likely).tolist()

@@ -23,7 +23,7 @@ FACES = "face-order"
 
 def told_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
     """The frames, by index, of which that check tells. Counts are the reference's; the faces differ."""
-    base = context.series.base
+    base = context.series.reference_facts
     if changes_throughout(context, lambda facts: facts.faces):
         return {}
     others = usable_where(context, lambda facts: same_counts(facts, base) and facts.topology != base.topology)
@@ -32,7 +32,7 @@ def told_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
 
 
 def _teller(context: CheckContext, index: int, change: FaceChange) -> str:
-    facts, base = context.series.facts[index], context.series.base
+    facts, base = context.series.facts[index], context.series.reference_facts
     if change.kind == "reversed":
         return WINDING
     if change.kind == "renumbered":
@@ -90,7 +90,7 @@ def sound_surface(context: CheckContext) -> list[int]:
 
 
 def _same_faces(context: CheckContext) -> list[int]:
-    base = context.series.base
+    base = context.series.reference_facts
     return [
         index
         for index in usable(context)
@@ -100,7 +100,7 @@ def _same_faces(context: CheckContext) -> list[int]:
 
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Frames with the reference's faces in which a closed surface has its volume on the other side of them."""
-    side = side_of(context.series.base)
+    side = side_of(context.series.reference_facts)
     return [index for index in same_surface(context) if side_of(context.series.facts[index]) == -side != 0]
 
 

@@ -36,8 +36,8 @@ def moving_uvs(context: CheckContext) -> list[int]:
     """The frames, by index, with the reference's faces and UV indices and UVs of their own, if that is what most
     frames have: UVs that move all the time. The reference must have UVs."""
     series = context.series
-    alike = [one for one in same_faces(context) if series.facts[one].uv_indices == series.base.uv_indices]
-    others = [index for index in alike if series.facts[index].uv_values != series.base.uv_values]
+    alike = [one for one in same_faces(context) if series.facts[one].uv_indices == series.reference_facts.uv_indices]
+    others = [index for index in alike if series.facts[index].uv_values != series.reference_facts.uv_values]
     return others if len({series.facts[index].uv_values for index in others}) > len(alike) / 2 else []
 
 

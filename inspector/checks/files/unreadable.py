@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         )
     short = [int(index) for index in np.flatnonzero(context.series.cut_short)]
     if short:
-        facts, base = context.series.facts[short[0]], context.series.base
+        facts, base = context.series.facts[short[0]], context.series.reference_facts
         yield Finding(
             CHECK.id,
             Severity.ERROR,

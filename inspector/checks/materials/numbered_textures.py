@@ -59,7 +59,7 @@ def _changes(group: list[Texture]) -> bool:
 
 
 def _leaves_unit_square(context: CheckContext) -> bool:
-    uvs = context.reference.uvs[:, :2]
+    uvs = context.reference_frame.uvs[:, :2]
     rim = limits.UV_DIFFERENCE
     return bool(len(uvs) and ((uvs < -rim).any() or (uvs > 1.0 + rim).any()))
 

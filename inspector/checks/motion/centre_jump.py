@@ -33,7 +33,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             continue
         indices = [rows[hit] for hit in hits]
         way = math.dist(series.centres[indices[0]], series.centres[rows[hits[0] - 1]])  # without end beyond float64
-        diagonals = way / float(series.diagonals[series.reference or 0])
+        diagonals = way / float(series.diagonals[series.reference_index or 0])
         extent = "and comes back" if kind == "outlier" else "and stays there"
         yield Finding(
             CHECK.id,
@@ -49,9 +49,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def centre_jumps(series: Series, least: float = limits.JUMP_DIAGONALS) -> tuple[list[int], Jumps]:
     """Frame indices that have a place, and where in them it jumps by `least` diagonals or more."""
     rows = rows_with(series, np.isfinite(series.diagonals))
-    if series.reference is None or not series.diagonals[series.reference] > 0:
+    if series.reference_index is None or not series.diagonals[series.reference_index] > 0:
         return rows, Jumps()
-    smallest = least * float(series.diagonals[series.reference])
+    smallest = least * float(series.diagonals[series.reference_index])
     return rows, find_jumps(series.centres[rows], series.times[rows], smallest)
 
 

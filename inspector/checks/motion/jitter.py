@@ -23,7 +23,7 @@ _REACH = 2
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     series = context.series
-    diagonal = float(series.diagonals[series.reference or 0])
+    diagonal = float(series.diagonals[series.reference_index or 0])
     if not base.faces or not whole_indices(base):
         raise NotApplicable("without faces, points may each go their own way")
     if not diagonal > 0:

@@ -20,7 +20,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     found = pops_and_spikes(series)
     told = {rows[hit] for rows, jumps in (centre_jumps(series), size_jumps(series)) for hit in jumps.outliers}
     in_order = set(same_surface(context)) - set(mirrored_frames(context))
-    diagonal = float(series.diagonals[series.reference or 0])
+    diagonal = float(series.diagonals[series.reference_index or 0])
     for kind, words, pops in (
         ("part", "of the surface is", found.parts),
         ("whole", "of the surface, as one, is", found.whole),

@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     spikes = pops_and_spikes(context.series).spikes
     if spikes:
-        diagonal = float(context.series.diagonals[context.series.reference or 0])
+        diagonal = float(context.series.diagonals[context.series.reference_index or 0])
         worst = max(spikes.values(), key=lambda spike: spike.way)
         vertices = count_of(max(1, round(worst.share * base.vertices)), "vertex")
         yield Finding(
@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 def _strays(context: CheckContext) -> Iterator[Finding]:
     """A few vertices that lie far out throughout. Whether there may be some, the sampled vertices tell."""
-    series, reference = context.series, context.series.reference
+    series, reference = context.series, context.series.reference_index
     if reference is None or not series.samples.shape[1]:
         return
     with np.errstate(invalid="ignore", over="ignore"):
@@ -45,7 +45,7 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
         suspect = series.diagonals > limits.SPIKE_FAR / 2.0 * inner
     if not suspect[reference]:
         return
-    far, times = stray_vertices(context.reference.positions)
+    far, times = stray_vertices(context.reference_frame.positions)
     if not len(far):
         return
     vertices = count_of(len(far), "vertex")

@@ -16,7 +16,7 @@ from inspector.sequence.measure.facts import FrameFacts
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
-    diagonal = float(context.series.diagonals[context.series.reference or 0])
+    diagonal = float(context.series.diagonals[context.series.reference_index or 0])
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
     fewest = context.limit("FEWEST_STEPS")

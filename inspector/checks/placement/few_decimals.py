@@ -18,7 +18,7 @@ from inspector.sequence.measure.facts import FrameFacts
 
 def run(context: CheckContext) -> Iterator[Finding]:
     series = context.series
-    diagonal = 0.0 if series.reference is None else float(series.diagonals[series.reference])
+    diagonal = 0.0 if series.reference_index is None else float(series.diagonals[series.reference_index])
 
     def coarse(facts: FrameFacts) -> bool:
         enough = facts.vertices >= context.limit("TICKING_VERTICES")

@@ -72,8 +72,8 @@ def _against_twins(context: CheckContext, size: float, others: list[float]) -> I
 
 
 def _same_model(context: CheckContext, other: Series) -> bool:
-    base = context.series.base
-    return other.reference is not None and base.faces > 0 and other.base.topology == base.topology
+    base = context.series.reference_facts
+    return other.reference_index is not None and base.faces > 0 and other.reference_facts.topology == base.topology
 
 
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:

@@ -49,9 +49,11 @@ def _against_twins(context: CheckContext) -> int:
     behind is told of."""
     series = context.series
     ways = [
-        quarter_turn(other.samples[other.reference], series.samples[series.reference or 0], limits.TURN_MISS_TWINS)
+        quarter_turn(
+            other.samples[other.reference_index], series.samples[series.reference_index or 0], limits.TURN_MISS_TWINS
+        )
         for other in context.siblings
-        if other.reference is not None and other.base.faces and _alike(other, series)
+        if other.reference_index is not None and other.reference_facts.faces and _alike(other, series)
     ]
     turned = [way for way in ways if way]
     first = all(_sorts_behind(other, series) for other in context.siblings if _alike(other, series))
@@ -62,9 +64,10 @@ def _against_twins(context: CheckContext) -> int:
 
 def _alike(one: Series, other: Series) -> bool:
     return (
-        one.reference is not None
-        and (one.base.topology, one.base.vertices) == (other.base.topology, other.base.vertices)
-        and one.base.vertices >= limits.TURN_POINTS
+        one.reference_index is not None
+        and (one.reference_facts.topology, one.reference_facts.vertices)
+        == (other.reference_facts.topology, other.reference_facts.vertices)
+        and one.reference_facts.vertices >= limits.TURN_POINTS
     )
 
 
@@ -76,11 +79,11 @@ def _stands_along_z(series: Series) -> bool:
     """Whether the object rests on z = 0 in most frames and never sinks below, rises from there about as high as it is
     wide or higher, and has the origin within its outline; but doesn't rest on y = 0."""
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST)]
-    if not len(boxes) or series.reference is None:
+    if not len(boxes) or series.reference_index is None:
         return False
     low: FloatArray = boxes[:, 0]
     high: FloatArray = boxes[:, 1]
-    slack = limits.GROUND * float(series.diagonals[series.reference])
+    slack = limits.GROUND * float(series.diagonals[series.reference_index])
     grounded = (np.abs(low) <= slack).mean(axis=0) > 0.5
     sunk = bool((low[:, 2] < -slack).any())
     sizes = np.median(high - low, axis=0)

@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _first_moved(context: CheckContext, index: int) -> Where:
     """Looked up on one frame alone: each is read again for it."""
     frame = context.frame(index)
-    face = int(changed_faces(context.reference, frame)[0])
+    face = int(changed_faces(context.reference_frame, frame)[0])
     return Where(context.file_name(index), face_line(frame, face), f"face {face + 1}")
 
 

@@ -21,7 +21,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         Severity.NOTE,
         "points only: no frame has a face",
         context.numbers(bare),
-        numbers={"vertices": context.series.base.vertices},
+        numbers={"vertices": context.series.reference_facts.vertices},
     )
 
 

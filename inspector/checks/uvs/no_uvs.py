@@ -18,7 +18,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     bare = [index for index in with_faces if _bare(context, index)]
     if not bare:
         return
-    everywhere = context.series.reference in bare  # then no frame has any that others could be given
+    everywhere = context.series.reference_index in bare  # then no frame has any that others could be given
     unused = context.series.facts[bare[0]].uvs
     extent = "no frame has" if len(bare) == len(usable(context)) else "these frames have no"
     message = f"{extent} UVs" if not unused else f"{unused:,} UV coordinates are written, but no face uses them"

@@ -21,11 +21,11 @@ from inspector.surface.uv_layout import lay_out
 
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
-    base = context.series.base
+    base = context.series.reference_facts
     fault = base.problem("uv-collapsed")
     if fault is None:
         return
-    shares, faces = _collapsed(context.reference)
+    shares, faces = _collapsed(context.reference_frame)
     told = {name: share for name, share in shares.items() if share > limits.COLLAPSED_SHARE}
     if not told:
         return

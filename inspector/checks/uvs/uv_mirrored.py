@@ -16,7 +16,7 @@ from inspector.sequence.measure.facts import FrameFacts
 
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
-    base = context.series.base
+    base = context.series.reference_facts
     if _against_normals(base):
         return  # which side is shown can't be told; that they are against each other is
     share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # seen from outside

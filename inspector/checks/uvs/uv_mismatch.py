@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     by_kind: dict[tuple[str, int], list[tuple[UvDifference, list[int], Where]]] = {}
     for indices in alike.values():  # one look at each distinct state, however many frames share it
         frame = context.frame(indices[0])
-        difference = compare_uvs(context.reference, frame)
+        difference = compare_uvs(context.reference_frame, frame)
         face = int(difference.faces[0]) if len(difference.faces) else 0
         where = Where(context.file_name(indices[0]), face_line(frame, face), f"face {face + 1}")
         by_kind.setdefault((difference.kind, difference.shift), []).append((difference, indices, where))
@@ -42,7 +42,7 @@ def _finding(
     context: CheckContext, kind: str, shift: int, group: list[tuple[UvDifference, list[int], Where]]
 ) -> Finding:
     faces = max(len(difference.faces) for difference, _, _ in group)
-    words = _WORDS[kind].format(shift=shift, faces=count_of(faces, "face"), total=context.series.base.faces)
+    words = _WORDS[kind].format(shift=shift, faces=count_of(faces, "face"), total=context.series.reference_facts.faces)
     return Finding(
         CHECK.id,
         Severity.NOTE if kind == "renumbered" else Severity.ERROR,

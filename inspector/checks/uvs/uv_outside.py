@@ -17,7 +17,7 @@ from inspector.surface.uv_layout import is_outside
 
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
-    base = context.series.base
+    base = context.series.reference_facts
     if base.uv_box is None or not is_outside(base.uv_box):
         return
     crossing = base.problem("uv-crossing")

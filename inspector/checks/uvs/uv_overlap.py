@@ -16,18 +16,18 @@ from inspector.formats.lines import face_line
 
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
-    base = context.series.base
+    base = context.series.reference_facts
     if base.uv_overlap is None:
         raise NotApplicable(f"the UVs go on for more than {limits.UV_TILES} squares: the texture is a repeated pattern")
     if base.uv_overlap <= limits.OVERLAP_SHARE or base.uv_box is None:
         return
-    overlap = island_overlap(context.reference, base.uv_box)
+    overlap = island_overlap(context.reference_frame, base.uv_box)
     whole = overlap.stacked + overlap.partly
     if whole <= limits.OVERLAP_SHARE:
         return
     partly = overlap.partly > limits.OVERLAP_SHARE
     stacked = f", {overlap.stacked:.0%} on islands that lie on each other as a whole" if overlap.stacked else ""
-    line = face_line(context.reference, overlap.face)
+    line = face_line(context.reference_frame, overlap.face)
     yield Finding(
         CHECK.id,
         Severity.WARNING if partly else Severity.NOTE,

@@ -43,7 +43,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 @np.errstate(over="ignore", invalid="ignore")  # a way beyond what a float64 holds counts as none
 def _reach(context: CheckContext, last: int) -> float:
     """The longest way of a corner's UV from the reference to a frame, in widths of the texture."""
-    way = corner_uvs(context.frame(last)) - corner_uvs(context.reference)
+    way = corner_uvs(context.frame(last)) - corner_uvs(context.reference_frame)
     reach = float(np.sqrt((way * way).sum(axis=1).max()))
     return reach if np.isfinite(reach) else 0.0
 

@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         facts = series.facts[index]
         if facts.uv_indices == base.uv_indices and facts.uv_values != base.uv_values:
             by_values.setdefault(facts.uv_values, []).append(index)
-    wanted = corner_uvs(context.reference) if by_values else np.empty((0, 2))
+    wanted = corner_uvs(context.reference_frame) if by_values else np.empty((0, 2))
     other: list[int] = []
     largest = 0.0
     for indices in by_values.values():

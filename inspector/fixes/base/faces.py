@@ -88,9 +88,9 @@ def has_legal_faces(frame: Frame) -> bool:
 def refuse_mixed_faces(context: CheckContext) -> None:
     """Raises Refusal unless every frame that can be read has the reference's faces, in equal states."""
     series = context.series
-    if series.reference is None:
+    if series.reference_index is None:
         raise Refusal("no frame can be read")
-    base = series.base
+    base = series.reference_facts
     other = [
         one.number
         for one in series.facts

@@ -18,7 +18,9 @@ _SHARE_OF_DIAGONAL = 1e-6  # no vertex moves by more than this share of the refe
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:
     """Decimals at which rounding stays below 1e-6 of the reference's diagonal, after a scale by `factor`."""
-    return 0 if series.reference is None else decimals_for(float(series.diagonals[series.reference]) * factor)
+    return (
+        0 if series.reference_index is None else decimals_for(float(series.diagonals[series.reference_index]) * factor)
+    )
 
 
 def decimals_for(diagonal: float) -> int:

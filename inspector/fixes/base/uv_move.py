@@ -45,8 +45,8 @@ class UvMove:
 
 def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step:
     """The step of a fix that moves all UVs alike, with the reference's first UVs before and after."""
-    base = context.series.base
-    before = context.reference.uvs[:_SHOWN]
+    base = context.series.reference_facts
+    before = context.reference_frame.uvs[:_SHOWN]
     label = f"frame {frame_text(base.number)}, UV"
     preview = tuple(
         Change(f"{label} {number}", point_text(old[:2]), point_text(new[:2]))
@@ -67,9 +67,9 @@ def apply_move(frame: Frame, step: Step, _: Fraction) -> Frame:
 
 def fit_of(context: CheckContext) -> TextureFit:
     """How a texture lies on the whole sequence. Raises Refusal where none can."""
-    if context.series.reference is None:
+    if context.series.reference_index is None:
         raise Refusal("no frame can be read")
-    if context.series.base.faces_without_uvs == context.series.base.faces:
+    if context.series.reference_facts.faces_without_uvs == context.series.reference_facts.faces:
         raise Refusal("there are no UVs")
     fit = fit_texture(context.series)
     if not fit.materials:

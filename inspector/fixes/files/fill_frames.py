@@ -71,9 +71,9 @@ def _good(series: Series, wanted: set[Fraction]) -> list[int]:
         for index, facts in enumerate(series.facts)
         if series.usable[index] and facts.number not in wanted and facts.problem("bad-number") is None
     ]
-    if series.reference is None:
+    if series.reference_index is None:
         return []
-    alike = [index for index in whole if _alike(series.facts[index], series.base)]
+    alike = [index for index in whole if _alike(series.facts[index], series.reference_facts)]
     return alike if 2 * len(alike) > len(whole) else whole
 
 
@@ -101,7 +101,7 @@ def _filling(series: Series, good: list[int], number: Fraction, mode: str | None
 
 def _same_materials(series: Series, index: int) -> bool:
     """What isn't blended comes from one neighbour: rather from one that is like the reference."""
-    facts, base = series.facts[index], series.base
+    facts, base = series.facts[index], series.reference_facts
     return facts.materials == base.materials and [one.name for one in facts.libraries] == [
         one.name for one in base.libraries
     ]

@@ -37,7 +37,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
         raise Refusal("give the objects or groups to keep: names=NAME,NAME")
     refuse_mixed_faces(context)
     refuse_other_users(context)
-    reference = context.reference
+    reference = context.reference_frame
     wanted = _wanted(reference, str(parameters["names"]))
     runs = [run for run in reference.runs if {run.object, run.group} & wanted]
     faces = np.concatenate([np.arange(run.start, run.stop) for run in runs])
@@ -70,7 +70,7 @@ def _wanted(reference: Frame, names: str) -> set[Name | None]:
 
 def _refuse_other_states(context: CheckContext) -> None:
     """One look at each distinct set of names would do, but the facts hold no groups: every frame is looked at."""
-    wanted = states_of(context.reference)
+    wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
         if facts.readable and states_of(context.frame(index)) != wanted:
             raise Refusal(f"{context.file_name(index)}: its faces stand in other objects, groups or materials")

@@ -34,7 +34,7 @@ class Work:
 
 def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
     series = context.series
-    if series.reference is None:
+    if series.reference_index is None:
         raise Refusal("no frame can be read")
     facts = series.facts
     readable = tuple(one.number for one in facts if one.readable)
@@ -49,7 +49,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         FIX.id,
         {},
         numbers,
-        f"call the materials of {numbers_text(numbers)} as on frame {frame_text(series.base.number)}",
+        f"call the materials of {numbers_text(numbers)} as on frame {frame_text(series.reference_facts.number)}",
         (Change(f"frame {frame_text(numbers[0])}, material", old.display, new.display),),
         work=Work({facts[index].number: names for index, names in found.items()}, libraries),
     )
@@ -57,7 +57,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
 
 def _names(context: CheckContext, index: int) -> Names:
     """Materials of a frame that the reference lacks, and which of those that it lacks itself each of them is."""
-    base, own = context.series.base.materials, context.series.facts[index].materials
+    base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}
     stems = Counter(name_stem(name) for name in base if name not in own)
     strange = [name for name in own if name not in base and name_stem(name) in gone]
@@ -75,7 +75,7 @@ def _alike(name: Name, names: list[Name]) -> int:
 def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
     """All names at once. Raises Refusal where that would change what a face shows."""
     together: dict[Name, Name] = {}
-    reference = context.series.reference
+    reference = context.series.reference_index
     assert reference is not None
     for index, names in found.items():
         for old, new in names.items():

@@ -36,7 +36,7 @@ class Work:
 def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
     weight = word_of(parameters, "weight", (ANGLE, AREA)) or ANGLE
     refuse_mixed_faces(context)
-    reference = context.reference
+    reference = context.reference_frame
     if not has_legal_faces(reference):
         raise Refusal("faces have under three corners or lack a vertex")
     triangles = triangulate(reference.corners, reference.positions)

@@ -20,7 +20,7 @@ _UP = {"y": 1, "z": 2}
 
 
 def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
-    base = context.series.reference
+    base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
     at, up = word_of(parameters, "at", (CENTRE, GROUND)), word_of(parameters, "up", tuple(_UP))

@@ -78,7 +78,7 @@ def _settling(series: Series, index: int, outliers: set[int]) -> Settling:
     target = series.centres[before] * (1 - share) + series.centres[after] * share
     wanted = math.exp(math.log(series.diagonals[before]) * (1 - share) + math.log(series.diagonals[after]) * share)
     factor = wanted / size if max(wanted / size, size / wanted) > limits.JUMP_SIZE else 1.0
-    base = series.diagonals[index if series.reference is None else series.reference]
+    base = series.diagonals[index if series.reference_index is None else series.reference_index]
     near = float(np.linalg.norm(target - centre)) <= limits.JUMP_DIAGONALS * float(base)
     if near and factor == 1.0:
         raise Refusal(f"frame {frame_text(series.facts[index].number)} is in line with its neighbours")

@@ -19,7 +19,7 @@ _AXES = ("x", "y", "z")
 
 
 def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
-    base = context.series.reference
+    base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
     axis = word_of(parameters, "axis", _AXES)

@@ -20,7 +20,7 @@ from inspector.units import METRES
 
 def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
     series = context.series
-    base = series.reference
+    base = series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
     factor = _factor(context, parameters)

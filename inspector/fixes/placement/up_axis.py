@@ -16,7 +16,7 @@ from inspector.formats.frame import FloatArray, Frame
 
 
 def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
-    base = context.series.reference
+    base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
     to = word_of(parameters, "to", ("y", "z"))

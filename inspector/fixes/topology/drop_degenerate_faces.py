@@ -29,7 +29,7 @@ class Work:
 
 def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
     refuse_mixed_faces(context)
-    reference = context.reference
+    reference = context.reference_frame
     corners = reference.corners
     if (corners.v == ABSENT).any():
         raise Refusal("a face lacks a vertex")

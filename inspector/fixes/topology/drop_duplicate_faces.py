@@ -18,7 +18,7 @@ from inspector.surface.connections import same_corners
 
 def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
     refuse_mixed_faces(context)
-    reference = context.reference
+    reference = context.reference_frame
     doubled, backed = same_corners(reference.corners)
     if not len(doubled) and not len(backed):
         raise Refusal("no two faces have the same vertices")

@@ -17,7 +17,7 @@ from inspector.formats.frame import ABSENT, Frame
 def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
     refuse_mixed_faces(context)
     refuse_other_users(context)
-    reference = context.reference
+    reference = context.reference_frame
     used = used_vertices(reference)
     loose = int((~used).sum())
     if not loose:

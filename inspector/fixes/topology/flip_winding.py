@@ -29,9 +29,9 @@ class Work:
 
 def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
     series = context.series
-    if series.reference is None:
+    if series.reference_index is None:
         raise Refusal("no frame can be read")
-    base, reference = series.base, context.reference
+    base, reference = series.reference_facts, context.reference_frame
     wanted = _candidates(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if series.facts[index].topology != base.topology]
     if not indices:
@@ -56,7 +56,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
 
 
 def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
-    base = context.series.base
+    base = context.series.reference_facts
     indices = [
         index
         for index, one in enumerate(context.series.facts)
@@ -66,7 +66,7 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
         [
             index
             for index in indices
-            if turned_corners(context.reference.corners, context.frame(index).corners) is not None
+            if turned_corners(context.reference_frame.corners, context.frame(index).corners) is not None
         ]
     )
 

@@ -39,9 +39,9 @@ class Work:
 
 def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
     series = context.series
-    if series.reference is None:
+    if series.reference_index is None:
         raise Refusal("no frame can be read")
-    base, reference = series.base, context.reference
+    base, reference = series.reference_facts, context.reference_frame
     if not has_legal_faces(reference):
         raise Refusal("the reference has faces with under three corners or without a vertex")
     wanted = tuple(dict.fromkeys(one.number for one in series.facts if one.readable)) if frames is None else frames

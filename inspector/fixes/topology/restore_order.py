@@ -42,11 +42,11 @@ class Work:
 
 def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
     series = context.series
-    if series.reference is None:
+    if series.reference_index is None:
         raise Refusal("no frame can be read")
-    if not has_legal_faces(context.reference):
+    if not has_legal_faces(context.reference_frame):
         raise Refusal("the reference has faces with under three corners or without a vertex")
-    base = series.base
+    base = series.reference_facts
     wanted = _shuffled(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if not _alike(series.facts[index], base)]
     if not indices:
@@ -60,7 +60,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         tuple(orders),
         f"put the vertices and faces of {numbers_text(orders)} back into the order of frame {frame_text(base.number)}",
         (Change(f"frame {frame_text(next(iter(orders)))}", f"{count_of(moved, 'vertex number')} differ", "none"),),
-        work=Work(context.reference.corners, orders),
+        work=Work(context.reference_frame.corners, orders),
     )
 
 
@@ -69,7 +69,7 @@ def _alike(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
-    base = context.series.base
+    base = context.series.reference_facts
     return tuple(
         dict.fromkeys(
             one.number
@@ -83,7 +83,7 @@ def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
 def _order(context: CheckContext, index: int) -> Order:
     """Raises Refusal where the frame is no permutation of the reference, or where several fit equally."""
     name = f"frame {frame_text(context.series.facts[index].number)}"
-    frame, reference = context.frame(index), context.reference
+    frame, reference = context.frame(index), context.reference_frame
     _refuse_unfit(frame, reference, name)
     ambiguous = 0
     # Once as they stand, once from the middle of all vertices: a motion of the whole then doesn't count.
@@ -122,7 +122,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
     def way(one: int, other: Fraction) -> float:
         return float(abs(facts[one].number - other))
 
-    good = [one for one in range(len(facts)) if series.usable[one] and _alike(facts[one], series.base)]
+    good = [one for one in range(len(facts)) if series.usable[one] and _alike(facts[one], series.reference_facts)]
     good = [one for one in good if facts[one].problem("bad-number") is None]
     if not good:
         raise Refusal("no frame with the reference's faces is whole")

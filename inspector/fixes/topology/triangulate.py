@@ -20,7 +20,7 @@ from inspector.surface.triangles import Triangles, triangulate
 
 def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
     refuse_mixed_faces(context)
-    reference, base = context.reference, context.series.base
+    reference, base = context.reference_frame, context.series.reference_facts
     if not has_legal_faces(reference):
         raise Refusal("faces have under three corners or lack a vertex")
     larger = int((reference.corners.sizes > 3).sum())

@@ -40,17 +40,17 @@ _ROUNDING = 1e-12
 
 def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
     series = context.series
-    if series.reference is None:
+    if series.reference_index is None:
         raise Refusal("no frame can be read")
     path, donor = donor_of(context, parameters)
-    number, reference = frame_text(series.base.number), context.reference
+    number, reference = frame_text(series.reference_facts.number), context.reference_frame
     indices = lacking_uvs(context, frames)
     refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
     if not has_legal_faces(reference) or not np.isfinite(reference.positions).all():
         raise Refusal("the reference has a bad number, or faces with under three corners or without a vertex")
     surface = _Surface(donor, safe(path.name))
     distance = float(surface.tree.closest(reference.positions[used_vertices(reference)])[1].max())
-    share = distance / float(series.diagonals[series.reference])
+    share = distance / float(series.diagonals[series.reference_index])
     distance = distance if share > _ROUNDING else 0.0
     if not share <= limits.DONOR_DISTANCE:
         raise Refusal(

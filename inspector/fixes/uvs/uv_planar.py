@@ -36,13 +36,13 @@ isn't mirrored for who looks from there; y is up, or on a level sheet what is aw
 
 def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
     series = context.series
-    if series.reference is None:
+    if series.reference_index is None:
         raise Refusal("no frame can be read")
     axis, fit = word_of(parameters, "axis", tuple(_AXES)), word_of(parameters, "fit", (OWN, FILL)) or OWN
-    number = frame_text(series.base.number)
+    number = frame_text(series.reference_facts.number)
     wanted = tuple(one.number for one in series.facts if one.readable) if frames is None else frames
     indices = readable_indices(context, wanted)
-    reference = context.reference
+    reference = context.reference_frame
     refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
     areas = _areas(reference)
     along = int(np.abs(areas).sum(axis=0).argmax()) if axis is None else _AXES.index(axis)

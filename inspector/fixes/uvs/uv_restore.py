@@ -21,14 +21,14 @@ from inspector.sequence.discovery.settings import frame_text
 
 def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
     series = context.series
-    if series.reference is None:
+    if series.reference_index is None:
         raise Refusal("no frame can be read")
-    reference = context.reference
-    name = f"the reference (frame {frame_text(series.base.number)})"
+    reference = context.reference_frame
+    name = f"the reference (frame {frame_text(series.reference_facts.number)})"
     if not has_whole_uvs(reference):
         raise Refusal(f"{name} lacks UVs itself")
     wanted = _differing(context) if frames is None else frames
-    indices = [index for index in readable_indices(context, wanted) if index != series.reference]
+    indices = [index for index in readable_indices(context, wanted) if index != series.reference_index]
     if not indices:
         raise Refusal("every frame with the reference's faces has its UVs already")
     refuse_other_faces(context, reference, name, indices)
@@ -36,16 +36,16 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
     numbers = context.numbers(indices)
     return Step(
         FIX.id,
-        {"reference": frame_text(series.base.number)},
+        {"reference": frame_text(series.reference_facts.number)},
         numbers,
-        uv_summary(numbers, f"frame {frame_text(series.base.number)}"),
+        uv_summary(numbers, f"frame {frame_text(series.reference_facts.number)}"),
         uv_changes(context, indices[0], given),
         work=given,
     )
 
 
 def _differing(context: CheckContext) -> tuple[Fraction, ...]:
-    base = context.series.base
+    base = context.series.reference_facts
     return tuple(
         dict.fromkeys(
             one.number

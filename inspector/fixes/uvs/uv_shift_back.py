@@ -19,9 +19,9 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
-    if context.series.reference is None:
+    if context.series.reference_index is None:
         raise Refusal("no frame can be read")
-    reference, facts = context.reference, context.series.facts
+    reference, facts = context.reference_frame, context.series.facts
     wanted = _candidates(context) if frames is None else frames
     shifts: dict[int, int] = {}
     known: dict[tuple[bytes, bytes, bytes], int] = {}
@@ -48,14 +48,14 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
 
 
 def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
-    base = context.series.base
+    base = context.series.reference_facts
     indices = [
         index
         for index, one in enumerate(context.series.facts)
         if one.topology == base.topology and not one.faces_without_uvs and one.uv_indices != base.uv_indices
     ]
     return context.numbers(
-        [index for index in indices if constant_shift(context.reference, context.frame(index)) is not None]
+        [index for index in indices if constant_shift(context.reference_frame, context.frame(index)) is not None]
     )
 
 

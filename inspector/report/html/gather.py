@@ -118,23 +118,23 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage) -> Shown:
 
 def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -> FitReport:
     """share: of the work that a page may take."""
-    most = min(limits.PAGE_FRAMES, limits.PAGE_FACES // max(1, one.series.base.faces))
+    most = min(limits.PAGE_FRAMES, limits.PAGE_FACES // max(1, one.series.reference_facts.faces))
     series = thinned(one.series, max(3, int(share * most)))
     fit = fit_sequence(series, Wanted(), told)
     lettering = read_lettering(fit, told)
     book = one.context.book
-    maps = judge_maps(book.of_frame(series.base), fit.texture, fit.density, book.scope)
+    maps = judge_maps(book.of_frame(series.reference_facts), fit.texture, fit.density, book.scope)
     return FitReport(fit, lettering, maps)
 
 
 def thinned(series: Series, most: int) -> Series:
     """The series with at most `most` of its frames, spread evenly, its reference among them."""
-    if len(series.facts) <= most or series.reference is None:
+    if len(series.facts) <= most or series.reference_index is None:
         return series
-    chosen = {*_spread(len(series.facts), most - 1), series.reference}
+    chosen = {*_spread(len(series.facts), most - 1), series.reference_index}
     facts = [series.facts[index] for index in sorted(chosen)]
     sequence = replace(series.sequence, files=tuple(one.file for one in facts))
-    return Series(sequence, tuple(facts), facts.index(series.base))
+    return Series(sequence, tuple(facts), facts.index(series.reference_facts))
 
 
 def _spread(count: int, most: int) -> list[int]:

@@ -26,7 +26,7 @@ def quiet(done: int, total: int) -> None:
 def alike(series: Series) -> list[int]:
     """Indices of the frames whose faces, vertices and UV indices are the reference's: one triangulation, one set of
     UV islands serves them all. Raises MeshqcError if no frame is readable."""
-    base = series.base
+    base = series.reference_facts
     traits = ("vertices", "topology", "uv_indices", "uvs")
     return [
         int(index)

@@ -105,7 +105,7 @@ class FrameStore:
     def reference(self) -> ReadFrame | None:
         """The frame that the others are held against, None without any. Raises MeshqcError as `frame` does."""
         series = self._view.series
-        return None if series is None or series.reference is None else self.frame(series.reference)
+        return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> PickedOut:
         """The faces and vertices of the frame that a finding is about; nothing where it isn't about this frame."""
@@ -148,5 +148,5 @@ class FrameStore:
             for at in list(self._kept)[:-1]:
                 if self._more + self.bytes <= limits.VIEWER_BYTES:
                     return
-                if series is None or at != series.reference:
+                if series is None or at != series.reference_index:
                     del self._kept[at]

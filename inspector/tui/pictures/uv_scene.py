@@ -72,7 +72,7 @@ class UvScene:
         if reference is None or series is None:
             return None, ""
         before = self.layouts.of(reference, self.material).map
-        number = frame_text(series.base.number)
+        number = frame_text(series.reference_facts.number)
         moved = moved_triangles(layout.map, before)
         if moved is None:
             return before, f"frame {number} (dotted) has other faces: what moved can't be told"

@@ -91,8 +91,8 @@ class MainLooks(MainPanes):
         view = source.view
         marked = [rows[0] for number in self.session.marked(view) if (rows := view.rows_by_number.get(number))]
         ones = [fixed_frame(source, marked[-1], "marked frame")] if marked else []
-        if view.series is not None and view.series.reference is not None:
-            number = view.facts[view.series.reference].number
+        if view.series is not None and view.series.reference_index is not None:
+            number = view.facts[view.series.reference_index].number
             ones.append(fixed_frame(source, view.rows_by_number[number][0], "reference frame"))
         return [*ones, frame_before(source)]
 

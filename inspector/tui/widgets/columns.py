@@ -93,7 +93,7 @@ def _worst_text(values: FrameValues, row: int) -> str:
     view, places = values.view, values.view.on_row(row)
     if view.inspection is None:
         return ""
-    is_reference = view.rows[row].at == view.inspection.series.reference is not None
+    is_reference = view.rows[row].at == view.inspection.series.reference_index is not None
     if not places:
         return f"{GOOD_SIGN} reference" if is_reference else GOOD_SIGN
     finding = view.findings[places[0]]

@@ -65,7 +65,7 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
     try:
         fitted = fit_sequence(series, wanted, stage, cancelled)
         lettering = read_lettering(fitted, stage, cancelled)
-        maps = judge_maps(book.of_frame(series.base), fitted.texture, fitted.density, book.scope)
+        maps = judge_maps(book.of_frame(series.reference_facts), fitted.texture, fitted.density, book.scope)
         post(Fitted(FitReport(fitted, lettering, maps)))
     except Cancelled:
         post(NotFitted("stopped"))

@@ -131,5 +131,5 @@ def test_all_that_a_finding_counts_is_picked_out(demo: Path) -> None:
         most = 0
         for index in (at[number] for number in finding.frames):
             frame, name = one.context.frame(index), one.context.file_name(index)
-            most = max(most, len(pick_out(finding, frame, name, one.context.reference).faces))
+            most = max(most, len(pick_out(finding, frame, name, one.context.reference_frame).faces))
         assert most == finding.numbers["faces"]

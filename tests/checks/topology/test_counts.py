@@ -34,7 +34,7 @@ def test_a_face_less(tmp_path: Path) -> None:
 def test_an_odd_first_frame_does_not_blame_all_others(tmp_path: Path) -> None:
     inspection = look(tmp_path, shot({1: one_vertex_more}))
     assert heard(inspection) == [("vertex-count", "error", [1.0])]
-    assert inspection.series.reference == 1
+    assert inspection.series.reference_index == 1
 
 
 def test_frames_that_alternate_between_two_counts_are_no_simulation(tmp_path: Path) -> None:
