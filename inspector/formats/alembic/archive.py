@@ -1,0 +1,494 @@
+"""An archive as objects with properties: names, kinds and counts are read; samples only when they are asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.alembic.ogawa import DATA, ArchiveError, Ogawa, TooMuchStructure
+from inspector.formats.alembic.times import TimeSampling, read_times
+from inspector.names import safe
+
+MAX_OBJECTS = 200_000
+"""Objects of one archive, expanded instances too. The largest scenes seen have some ten thousand."""
+MAX_DEPTH = 512
+"""Nesting of objects. Scenes seen stay under 30."""
+MAX_PATH = 1024
+"""Characters of an object's path. Without a limit, long names nested deep would fill the memory from a small file."""
+
+LAYOUT_VERSION = 0
+OLDEST_LIBRARY = 9999
+INLINE = 255
+"""The index of metadata that follows in full."""
+HASHES = 32
+"""Bytes after the headers of child objects that readers ignore: hashes of the properties and of the children."""
+KEY = 16
+"""Bytes before the values of a sample: their hash, which readers don't check."""
+
+TYPES: tuple[np.dtype[Any], ...] = tuple(
+    np.dtype(name) for name in ("?", "u1", "i1", "<u2", "<i2", "<u4", "<i4", "<u8", "<i8", "<f2", "<f4", "<f8")
+)
+"""Types of values by their number; 12 and 13 are strings."""
+STRING, WIDE_STRING = 12, 13
+
+Metadata = Mapping[str, str]
+Place = tuple[int, int]
+"""Offset and size of a sample's bytes; equal places hold equal samples."""
+Values = npt.NDArray[Any]
+
+_PROBLEMS_KEPT = 20
+
+
+def parse_metadata(text: bytes) -> Metadata:
+    """`key=value;key=value`. The first of equal keys counts; a piece without `=` ends it."""
+    found: dict[str, str] = {}
+    for piece in text.decode("utf-8", "surrogateescape").split(";"):
+        key, equals, value = piece.partition("=")
+        if not equals:
+            break
+        found.setdefault(key, value)
+    return MappingProxyType(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What an archive says about one property.
+
+    Attributes:
+        name: Of the property, inside its compound.
+        kind: 0 compound, 1 scalar, 2 array, 3 array of one item in every sample.
+        type: Number of the value type (TYPES, STRING, WIDE_STRING).
+        extent: Values in one item: 3 for a point.
+        samples: Samples that the property has; equal neighbours are stored once.
+        first: First sample that differs from the one before; 0 if all are equal.
+        last: Last sample that differs from the one before.
+        sampling: Index of the time sampling.
+        metadata: Key and value pairs.
+        fault: Why the property can't be used, "" if it can.
+    """
+
+    name: str
+    kind: int
+    type: int = 0
+    extent: int = 1
+    samples: int = 0
+    first: int = 0
+    last: int = 0
+    sampling: int = 0
+    metadata: Metadata = field(default_factory=dict)
+    fault: str = ""
+
+
+class Property:
+    """A scalar or array property."""
+
+    def __init__(self, archive: Archive, header: Header, word: int) -> None:
+        self.header = header
+        self.sampling = archive.samplings[header.sampling]
+        self._file = archive.file
+        self._start, self._stored = self._file.group_at(word)
+
+    @property
+    def constant(self) -> bool:
+        """Whether all samples are equal."""
+        return self.header.samples <= 1 or self.header.first == 0 == self.header.last
+
+    def place(self, index: int) -> Place:
+        """Where the bytes of a sample are, key included; (0, 0) for an empty array.
+
+        Raises:
+            ArchiveError: The sample isn't stored, or not as the header says.
+        """
+        header = self.header
+        if not 0 <= index < header.samples:
+            raise ArchiveError(f"{safe(header.name)} has no sample {index + 1:,}")
+        if header.first > header.last:
+            raise ArchiveError(f"{safe(header.name)}: its first change is after its last")
+        constant = header.first == 0 == header.last
+        slot = 0 if constant or index < header.first else min(index, header.last) - header.first + 1
+        per_slot = 1 if header.kind == 1 else 2
+        if slot * per_slot >= self._stored:
+            stored = self._stored // per_slot
+            raise ArchiveError(f"{safe(header.name)} claims {header.samples:,} samples and stores {stored:,}")
+        start, size = self._file.block_at(self._file.words(self._start + 8 * slot * per_slot, 1)[0])
+        if 0 < size < KEY:
+            raise ArchiveError(f"{safe(header.name)}: a sample of {size} bytes, shorter than its own key")
+        if header.kind == 1 and header.type < STRING and size != KEY + TYPES[header.type].itemsize * header.extent:
+            raise ArchiveError(f"{safe(header.name)}: a sample of another size than its type has")
+        return start, size
+
+    def items(self, index: int) -> int:
+        """How many items a sample has; its values are not read. Not for strings."""
+        size = self.place(index)[1]
+        return self._items(size)
+
+    def _items(self, size: int) -> int:
+        if size == 0:
+            return 0
+        item = TYPES[self.header.type].itemsize * self.header.extent
+        count, rest = divmod(size - KEY, item)
+        if rest:
+            raise ArchiveError(f"{safe(self.header.name)}: a sample that ends inside an item")
+        return count
+
+    def numbers(self, index: int) -> Values:
+        """The values of a sample, (items, extent), read-only."""
+        if self.header.type >= STRING:
+            raise ArchiveError(f"{safe(self.header.name)} holds text where numbers belong")
+        start, size = self.place(index)
+        count = self._items(size)
+        kind = TYPES[self.header.type]
+        if count == 0:
+            return np.zeros((0, self.header.extent), kind)
+        values = np.frombuffer(self._file.read(start + KEY, size - KEY), "u1" if kind == np.bool_ else kind)
+        return (values != 0 if kind == np.bool_ else values).reshape(count, self.header.extent)
+
+    def text(self, index: int) -> str:
+        """The first string of a sample."""
+        if self.header.type != STRING:
+            raise ArchiveError(f"{safe(self.header.name)} holds no text")
+        start, size = self.place(index)
+        data = self._file.read(start + KEY, size - KEY) if size else b""
+        return data.partition(b"\0")[0].decode("utf-8", "surrogateescape")
+
+    def strings(self, index: int) -> tuple[str, ...]:
+        """All strings of a sample."""
+        if self.header.type not in (STRING, WIDE_STRING):
+            raise ArchiveError(f"{safe(self.header.name)} holds no text")
+        start, size = self.place(index)
+        data = self._file.read(start + KEY, size - KEY) if size else b""
+        if self.header.type == STRING:
+            return tuple(part.decode("utf-8", "surrogateescape") for part in data.split(b"\0")[:-1])
+        if len(data) % 4:
+            raise ArchiveError(f"{safe(self.header.name)}: a sample that ends inside a character")
+        try:
+            return tuple(data.decode("utf-32-le").split("\0")[:-1])
+        except UnicodeDecodeError:
+            raise ArchiveError(f"{safe(self.header.name)}: text with characters that don't exist") from None
+
+
+class Compound:
+    """Properties by name. A property that can't be used is treated as absent; `faults` says why."""
+
+    def __init__(self, archive: Archive, word: int) -> None:
+        """Read the headers.
+
+        Raises:
+            ArchiveError: The headers can't be told apart, or the group was read before as that of another compound.
+        """
+        self._archive = archive
+        self.headers: dict[str, Header] = {}
+        self.faults: list[str] = []
+        self._numbers: dict[str, int] = {}
+        self._found: dict[str, Property | Compound | None] = {}
+        if word == 0:
+            return
+        archive.visit(word)
+        *self._words, headers = archive.file.group(word)
+        for number, header in enumerate(_property_headers(archive, archive.file.block(headers))):
+            if number >= len(self._words):
+                self.faults.append("more properties are announced than stored")
+                break
+            fault = "another property has the same name" if header.name in self.headers else header.fault
+            if fault:
+                self._note(header.name, fault)
+            if header.name not in self.headers:
+                self.headers[header.name] = header
+                self._numbers[header.name] = number
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.headers
+
+    def property(self, name: str) -> Property | None:
+        """The scalar or array of that name; None if there is none that can be used, or one without samples."""
+        found = self._find(name)
+        return found if isinstance(found, Property) else None
+
+    def compound(self, name: str) -> Compound | None:
+        """The compound of that name; None if there is none that can be used."""
+        found = self._find(name)
+        return found if isinstance(found, Compound) else None
+
+    def _find(self, name: str) -> Property | Compound | None:
+        if name not in self._found:  # a failure is remembered too: the second visit would blame the wrong thing
+            self._found[name] = self._read(name)
+        return self._found[name]
+
+    def _read(self, name: str) -> Property | Compound | None:
+        header = self.headers.get(name)
+        if header is None or header.fault:
+            return None
+        word = self._words[self._numbers[name]]
+        try:
+            if header.kind == 0:
+                return Compound(self._archive, word)
+            return Property(self._archive, header, word) if header.samples else None
+        except TooMuchStructure:
+            raise
+        except ArchiveError as error:
+            self._note(name, str(error))
+            return None
+
+    def _note(self, name: str, fault: str) -> None:
+        if len(self.faults) < _PROBLEMS_KEPT:
+            self.faults.append(f"{safe(name[:MAX_PATH])}: {fault}")
+
+
+class Object:
+    """One node of the scene: a mesh, a transform, anything.
+
+    Attributes:
+        name: Its own; path: with the names of all above, "/" at the front; metadata: with `schema`, its kind.
+        parent: None for the top; children: in the order of the file.
+    """
+
+    __slots__ = ("_archive", "_properties", "children", "metadata", "name", "parent", "path", "word")
+
+    def __init__(self, archive: Archive, name: str, metadata: Metadata, parent: Object | None, word: int) -> None:
+        self.name, self.metadata, self.parent = name, metadata, parent
+        self.path: str = "/" if parent is None else f"{parent.path.rstrip('/')}/{name}"
+        self.children: list[Object] = []
+        self.word = word
+        self._archive = archive
+        self._properties: Compound | ArchiveError | None = None
+
+    @property
+    def schema(self) -> str:
+        """The kind of the object; "" for a plain node."""
+        return self.metadata.get("schema", "")
+
+    @property
+    def properties(self) -> Compound:
+        """The properties.
+
+        Raises:
+            ArchiveError: Their group or their headers are damaged; the same cause each time.
+        """
+        if self._properties is None:
+            try:
+                self._properties = Compound(self._archive, self.word)
+            except ArchiveError as error:
+                self._properties = error
+        if isinstance(self._properties, ArchiveError):
+            raise self._properties
+        return self._properties
+
+
+class Archive:
+    """An opened archive.
+
+    Attributes:
+        file: The container; metadata: of the whole archive; samplings: its times; top: the root of its objects.
+        problems: What can't be read and was left out, in words; `left_out` counts them all.
+    """
+
+    def __init__(self, descriptor: int) -> None:
+        """Read the tree of objects, not their properties. Takes over the descriptor.
+
+        Raises:
+            ArchiveError: The file as a whole can't be read.
+            OSError: The storage failed.
+        """
+        self.file = Ogawa(descriptor)
+        self.problems: list[str] = []
+        self.left_out = 0
+        self._visited: set[int] = set()
+        root = self.file.group(self.file.root)
+        if len(root) < 6 or root[2] & DATA or not all(root[child] & DATA for child in (0, 1, 3, 4, 5)):
+            raise ArchiveError("its root isn't that of an archive")
+        layout, self.library = self._number(root[0]), self._number(root[1])
+        if layout != LAYOUT_VERSION:
+            raise ArchiveError(f"version {layout} of the layout is not known")
+        if self.library < OLDEST_LIBRARY:
+            raise ArchiveError(f"written by version {self.library} of the format's library, which is too old")
+        self.metadata = parse_metadata(self.file.block(root[3]))
+        self.samplings: tuple[TimeSampling, ...] = read_times(self.file.block(root[4]))
+        if not self.samplings:
+            raise ArchiveError("it has no times")
+        self._indexed = _indexed_metadata(self.file.block(root[5]))
+        self.top = self._walk(root[2])
+
+    def objects(self) -> Iterator[Object]:
+        """All objects, each after the one above it, in the order of the file."""
+        pending = [self.top]
+        while pending:
+            one = pending.pop()
+            yield one
+            pending += reversed(one.children)
+
+    @cached_property
+    def by_path(self) -> Mapping[str, Object]:
+        """All objects by path."""
+        return {one.path: one for one in self.objects()}
+
+    def visit(self, word: int) -> None:
+        """Raise ArchiveError if the group of an object or compound was met before: the file runs in a circle."""
+        if word in self._visited:
+            raise ArchiveError("its group is used twice; the file runs in a circle")
+        self._visited.add(word)
+
+    def note(self, where: str, problem: str) -> None:
+        """Keep what had to be left out."""
+        self.left_out += 1
+        if len(self.problems) < _PROBLEMS_KEPT:
+            self.problems.append(f"{safe(where[:MAX_PATH])}: {problem}")
+
+    def indexed(self, index: int) -> Metadata | None:
+        """Metadata by its index; None if there is none."""
+        return self._indexed[index] if index < len(self._indexed) else None
+
+    def _number(self, word: int) -> int:
+        data = self.file.block(word)
+        if len(data) != 4:
+            raise ArchiveError("its version is not a number")
+        return int.from_bytes(data, "little", signed=True)
+
+    def _walk(self, word: int) -> Object:
+        """The tree, with a stack of its own: a file can nest deeper than Python does."""
+        properties, headers = self._open(word)
+        top = Object(self, "", MappingProxyType({}), None, properties)
+        pending, count = [(top, headers, 1)], 0
+        while pending:
+            parent, words, depth = pending.pop()
+            for name, metadata, child in self._children(parent, words):
+                count += 1
+                if count > MAX_OBJECTS:
+                    raise TooMuchStructure(f"more than {MAX_OBJECTS:,} objects")
+                path = f"{parent.path.rstrip('/')}/{name}"
+                try:
+                    if depth >= MAX_DEPTH or len(path) > MAX_PATH:
+                        raise ArchiveError(f"nested more than {MAX_DEPTH} deep, or a path over {MAX_PATH:,} characters")
+                    properties, below = self._open(child)
+                except TooMuchStructure:
+                    raise
+                except ArchiveError as error:
+                    self.note(path, str(error))
+                    continue
+                one = Object(self, name, metadata, parent, properties)
+                parent.children.append(one)
+                if len(below) > 1 or below[0] & ~DATA:
+                    pending.append((one, below, depth + 1))
+        return top
+
+    def _open(self, word: int) -> tuple[int, tuple[int, ...]]:
+        """The word of an object's properties, and those of its children with that of their headers at the end."""
+        if word == 0:
+            raise ArchiveError("its group is empty")
+        if not word & DATA:
+            self.visit(word)
+        first, *others = self.file.group(word)
+        if first & DATA or not others or not others[-1] & DATA:
+            raise ArchiveError("its group isn't that of an object")
+        return first, tuple(others)
+
+    def _children(self, parent: Object, words: tuple[int, ...]) -> Iterator[tuple[str, Metadata, int]]:
+        """Names, metadata and words of the children that have sound headers."""
+        names: set[str] = set()
+        try:
+            block = self.file.block(words[-1])
+            for number, (name, metadata, broken) in enumerate(_object_headers(self, block)):
+                if number >= len(words) - 1:
+                    raise ArchiveError("more children are announced than stored")
+                fault = "another object has the same path" if name in names else broken
+                names.add(name)
+                if fault:
+                    self.note(f"{parent.path.rstrip('/')}/{name}", fault)
+                else:
+                    yield name, metadata, words[number]
+        except TooMuchStructure:
+            raise
+        except ArchiveError as error:
+            self.note(parent.path, str(error))
+
+
+def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
+    """Metadata that many headers share. Index 0 is the empty string, which isn't stored."""
+    found = [parse_metadata(b"")]
+    at = 0
+    while at < len(block):
+        size = block[at]
+        if at + 1 + size > len(block) or len(found) > INLINE - 1:
+            raise ArchiveError("its list of metadata is cut off")
+        found.append(parse_metadata(block[at + 1 : at + 1 + size]))
+        at += 1 + size
+    return tuple(found)
+
+
+class _Cursor:
+    """Reads fields of a block one after the other."""
+
+    def __init__(self, block: bytes, what: str) -> None:
+        self._block, self._what, self._at = block, what, 0
+
+    def more(self) -> bool:
+        return self._at < len(self._block)
+
+    def number(self, width: int) -> int:
+        return int.from_bytes(self.take(width), "little")
+
+    def take(self, size: int) -> bytes:
+        if size > len(self._block) - self._at:
+            raise ArchiveError(f"its list of {self._what} is cut off")
+        self._at += size
+        return self._block[self._at - size : self._at]
+
+    def name(self, width: int) -> str:
+        size = self.number(width)
+        if size == 0:
+            raise ArchiveError(f"one of its {self._what} has no name")
+        return self.take(size).decode("utf-8", "surrogateescape")
+
+
+def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metadata, str]]:
+    """Name, metadata and fault of every child object."""
+    cursor = _Cursor(block[:-HASHES], "children")
+    while cursor.more():
+        name = cursor.name(4)
+        index = cursor.number(1)
+        metadata = parse_metadata(cursor.take(cursor.number(4))) if index == INLINE else archive.indexed(index)
+        fault = "its metadata is missing" if metadata is None else ""
+        if "/" in name or "\0" in name:
+            fault = "a name with a slash or a NUL"
+        yield name, metadata or {}, fault
+
+
+def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
+    """All headers of a compound. A fault that leaves the next header in its place belongs to its property only."""
+    cursor = _Cursor(block, "properties")
+    while cursor.more():
+        info = cursor.number(4)
+        kind, width_code, value_type = info & 3, info >> 2 & 3, info >> 4 & 15
+        extent, index = info >> 12 & 0xFF, info >> 20 & 0xFF
+        if width_code == 3:
+            raise ArchiveError("a property with numbers of unknown width")
+        width = 1 << width_code
+        samples = first = last = sampling = 0
+        if kind:
+            samples = cursor.number(width)
+            first, last = 1, max(samples - 1, 0)
+            if info & 0x200:
+                first, last = cursor.number(width), cursor.number(width)
+            if info & 0x800 or samples <= 1:
+                first = last = 0
+            if info & 0x100:
+                sampling = cursor.number(width)
+        name = cursor.name(width)
+        metadata = parse_metadata(cursor.take(cursor.number(width))) if index == INLINE else archive.indexed(index)
+        fault = ""
+        if "\0" in name or "/" in name:
+            fault = "a name with a slash or a NUL"
+        elif metadata is None:
+            fault = "its metadata is missing"
+        elif sampling >= len(archive.samplings):
+            fault = f"time sampling {sampling} does not exist"
+        elif kind and value_type > WIDE_STRING:
+            fault = f"value type {value_type} does not exist"
+        elif kind and extent == 0:
+            fault = "items of no value"
+        yield Header(name, kind, value_type, extent, samples, first, last, sampling, metadata or {}, fault)

@@ -1,0 +1,442 @@
+"""One mesh object of an archive: points, faces, UVs, normals and face sets at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.alembic.archive import Compound, Object, Property, Values
+from inspector.formats.alembic.ogawa import ArchiveError, TooMuchStructure
+from inspector.formats.alembic.times import At
+from inspector.names import safe
+
+POLYGONS = "AbcGeom_PolyMesh_v1"
+CAGE = "AbcGeom_SubD_v1"
+FACE_SET = "AbcGeom_FaceSet_v1"
+MESHES = (POLYGONS, CAGE)
+
+Indices = npt.NDArray[np.int64]
+T = TypeVar("T")
+
+_NOTHING: Values = np.zeros((0, 0), np.float32)
+_SCOPES = {"con": "constant", "": "constant", "uni": "face", "var": "point", "vtx": "point", "fvr": "corner"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeshSample:
+    """A mesh at one time, in its own space, faces counter-clockwise seen from outside (as in OBJ).
+
+    An array that is the same object as in the sample before is unchanged.
+
+    Attributes:
+        points: (n, 3) float32 or float64, as stored.
+        sizes: Corners of each face, (f,).
+        v: Point of each corner, (c,).
+        uvs: (m, 2), origin at the bottom left; vt: UV of each corner, (c,). Without UVs (0, 0) and None.
+        normals: (k, 3); vn: normal of each corner, (c,). Without normals (0, 0) and None.
+        materials: Names of materials; material_of: index of each face's material among them, (f,), -1 for none.
+        notes: What was left out of this sample, in words.
+    """
+
+    points: Values
+    sizes: Indices
+    v: Indices
+    uvs: Values
+    vt: Indices | None
+    normals: Values
+    vn: Indices | None
+    materials: tuple[str, ...]
+    material_of: Indices
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """Values that belong to points, corners, faces or the whole mesh (a GeomParam).
+
+    Attributes:
+        name: For people: of the UV set.
+        values: The values; indices: which value each element has, None if there is one value per element.
+        scope: "corner", "point", "face" or "constant": what the file says the elements are.
+    """
+
+    name: str
+    values: Property
+    indices: Property | None
+    scope: str
+
+    def expanded(self, index: int) -> Values:
+        """The value of each element in a sample of both, as the file orders them."""
+        values = self.values.numbers(index)
+        picks = None if self.indices is None else self.indices.numbers(index).ravel()
+        return values if picks is None or not len(picks) else values[picks]
+
+
+class _Last(Generic[T]):
+    """Keeps the last result, so that what doesn't change isn't made twice."""
+
+    def __init__(self) -> None:
+        self._key: object = None
+        self._value: T | None = None
+
+    def get(self, key: object, make: Callable[[], T]) -> T:
+        if self._value is None or key != self._key:
+            self._value, self._key = make(), key
+        return self._value
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Faces:
+    """The faces of one sample, checked. order: the stored corner that each turned corner was, (c,)."""
+
+    sizes: Indices
+    v: Indices
+    order: Indices
+    lowest: int
+    highest: int
+
+    def of_corner(self, scope: str) -> Indices:
+        """The element of each corner, in a scope, (c,)."""
+        match scope:
+            case "corner":
+                return self.order
+            case "point":
+                return self.v
+            case "face":
+                return np.repeat(np.arange(len(self.sizes)), self.sizes)
+            case _:
+                return np.zeros(len(self.v), np.int64)
+
+    def fitting(self, scope: str, length: int, points: int) -> str:
+        """The scope that values of that length have: the one that the file names, if it fits; "" if none does."""
+        lengths = {"corner": len(self.v), "point": points, "face": len(self.sizes), "constant": 1}
+        return next((one for one in (scope, *lengths) if lengths[one] == length), "")
+
+
+class MeshReader:
+    """Reads the samples of one mesh object, which may be in several places of the scene."""
+
+    def __init__(self, node: Object) -> None:
+        """Find the properties; no array is read.
+
+        Raises:
+            ArchiveError: A part is missing that every mesh has.
+        """
+        geometry = node.properties.compound(".geom")
+        if geometry is None:
+            raise ArchiveError("; ".join(["a mesh without geometry", *node.properties.faults]))
+        self.cage = node.schema == CAGE
+        self._points = _required(geometry, "P", "f", 3)
+        self._counts = _required(geometry, ".faceCounts", "i", 1)
+        self._indices = _required(geometry, ".faceIndices", "i", 1)
+        self._bounds = geometry.property(".selfBnds")
+        self.normals = None if self.cage else _parameter(geometry, "N", 3, "normals")
+        self.uv_sets = tuple(_uv_sets(geometry))
+        self._sets = []
+        faults = list(geometry.faults)
+        for child in node.children:
+            try:
+                if child.schema == FACE_SET:
+                    self._sets.append(_FaceSet(child))
+            except TooMuchStructure:
+                raise
+            except ArchiveError as error:
+                faults.append(f"face set {safe(child.name)}: {error}")
+        self._material = _assigned(node)
+        self.faults = tuple(faults)
+        self._last_faces: _Last[_Faces] = _Last()
+        self._last_points: _Last[Values] = _Last()
+        self._last_uvs: _Last[tuple[Values, Indices]] = _Last()
+        self._last_normals: _Last[tuple[Values, Indices]] = _Last()
+        self._last_materials: _Last[Indices] = _Last()
+
+    @property
+    def points(self) -> int:
+        """Points of the first sample."""
+        return self._points.items(0)
+
+    @property
+    def faces(self) -> int:
+        """Faces of the first sample."""
+        return self._counts.items(0)
+
+    @property
+    def topology(self) -> str:
+        """constant: nothing moves; deforming: points move; changing: the faces change."""
+        if not (self._counts.constant and self._indices.constant):
+            return "changing"
+        return "constant" if self._points.constant else "deforming"
+
+    @property
+    def materials(self) -> tuple[str, ...]:
+        """Names of the materials: that of the whole mesh, then those of the face sets."""
+        names = [self._material] if self._material else []
+        return tuple(dict.fromkeys([*names, *(one.material for one in self._sets)]))
+
+    @property
+    def properties(self) -> Iterator[Property]:
+        """Every property that decides what the mesh is at a time."""
+        yield from (self._points, self._counts, self._indices)
+        for parameter in (*self.uv_sets, *([self.normals] if self.normals else [])):
+            yield parameter.values
+            if parameter.indices is not None:
+                yield parameter.indices
+        yield from (one.faces for one in self._sets)
+
+    def bounds(self) -> Values | None:
+        """The box that the file states for the first sample, (2, 3); None if it states none, or an empty one."""
+        if self._bounds is None:
+            return None
+        try:
+            box = self._bounds.numbers(0).astype(np.float64).reshape(-1)
+        except ArchiveError:
+            return None
+        if len(box) != 6 or not np.isfinite(box).all() or (box[:3] > box[3:]).any() or np.abs(box).max() > 1e30:
+            return None
+        return box.reshape(2, 3)
+
+    def uv_set(self, name: str | None) -> Parameter | None:
+        """The UV set of that name; None: the main set."""
+        return next((one for one in self.uv_sets if name is None or one.name == name), None)
+
+    def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
+        """The mesh at a time in seconds.
+
+        Args:
+            time: In seconds.
+            uv_set: Name of the UV set to take; None: the main set.
+            blend: Whether points between two samples are blended; only where the faces don't change between them.
+
+        Raises:
+            ArchiveError: The sample is damaged, or there is none at that time and `blend` is off.
+        """
+        notes: list[str] = []
+        at = self._points.sampling.at(time, self._points.header.samples)
+        if at.blend and not blend:
+            raise NoSample("its points have no sample at this time")
+        faces = self._faces_at(time)
+        points = self._points_at(at)
+        if len(faces.v) and not 0 <= faces.lowest <= faces.highest < len(points):
+            wrong = faces.lowest if faces.lowest < 0 else faces.highest
+            raise ArchiveError(f"a face uses point {wrong:,}; the mesh has {len(points):,} points, counted from 0")
+        uvs, vt = self._elements(self.uv_set(uv_set), time, faces, len(points), self._last_uvs, notes)
+        normals, vn = self._elements(self.normals, time, faces, len(points), self._last_normals, notes)
+        material_of = self._materials_at(time, len(faces.sizes), notes)
+        return MeshSample(points, faces.sizes, faces.v, uvs, vt, normals, vn, self.materials, material_of, tuple(notes))
+
+    def _faces_at(self, time: float) -> _Faces:
+        counts, indices = _held(self._counts, time), _held(self._indices, time)
+        return self._last_faces.get(
+            (self._counts.place(counts), self._indices.place(indices)),
+            lambda: _faces(self._counts.numbers(counts).ravel(), self._indices.numbers(indices).ravel()),
+        )
+
+    def _points_at(self, at: At) -> Values:
+        here = self._points.place(at.index)
+        there = self._points.place(at.index + 1) if at.blend else here
+        if here == there:
+            return self._last_points.get(here, lambda: _finite(self._points.numbers(at.index)))
+        return self._last_points.get((here, there, at.blend), lambda: self._blended(at))
+
+    def _blended(self, at: At) -> Values:
+        """Points between two samples of the same faces."""
+        times = [self._points.sampling.time(index) for index in (at.index, at.index + 1)]
+        first, second = (_finite(self._points.numbers(index)) for index in (at.index, at.index + 1))
+        before, after = ([one.place(_held(one, time)) for one in (self._counts, self._indices)] for time in times)
+        if before != after or len(first) != len(second):
+            raise NoSample("its faces change between the samples beside this time, so they can't be blended")
+        kind = np.float64 if first.dtype == np.float64 else np.float32
+        return (first * (1 - at.blend) + second * at.blend).astype(kind)
+
+    def _elements(
+        self,
+        parameter: Parameter | None,
+        time: float,
+        faces: _Faces,
+        points: int,
+        last: _Last[tuple[Values, Indices]],
+        notes: list[str],
+    ) -> tuple[Values, Indices | None]:
+        """Values and the value of each corner; without them, and with a note, if they don't fit the mesh."""
+        if parameter is None:
+            return _NOTHING, None
+        try:
+            number = _held(parameter.values, time)
+            places = [parameter.values.place(number)]
+            index = 0
+            if parameter.indices is not None:
+                index = _held(parameter.indices, time)
+                places.append(parameter.indices.place(index))
+            return last.get((faces, points, *places), lambda: _expanded(parameter, number, index, faces, points))
+        except ArchiveError as error:
+            notes.append(f"{safe(parameter.name)}: {error}; left out")
+            return _NOTHING, None
+
+    def _materials_at(self, time: float, faces: int, notes: list[str]) -> Indices:
+        names = self.materials
+        start = 0 if self._material else -1
+        wanted: list[tuple[_FaceSet, int]] = []
+        places: list[object] = [faces]
+        for one in self._sets:
+            try:
+                number = _held(one.faces, time)
+                places.append(one.faces.place(number))
+                wanted.append((one, number))
+            except ArchiveError as error:
+                notes.append(f"face set {safe(one.material)}: {error}; left out")
+        return self._last_materials.get(tuple(places), lambda: _material_of(faces, start, names, wanted))
+
+
+class NoSample(ArchiveError):
+    """A time between two samples."""
+
+
+class _FaceSet:
+    """A named set of faces, which stands for a material."""
+
+    def __init__(self, node: Object) -> None:
+        compound = node.properties.compound(".faceset")
+        faces = None if compound is None else compound.property(".faces")
+        if faces is None or not _is(faces, "i", 1):
+            raise ArchiveError("no list of faces")
+        self.faces = faces
+        self.material = _assigned(node) or node.name
+
+
+def _assigned(node: Object) -> str:
+    """The last part of the path of the material that the object states, "" if it states none."""
+    assigned = node.properties.property(".material.assign")
+    if assigned is None:
+        return ""
+    try:
+        return assigned.text(0).rpartition("/")[2]
+    except ArchiveError:
+        return ""
+
+
+def _required(geometry: Compound, name: str, kind: str, extent: int) -> Property:
+    found = geometry.property(name)
+    if found is None:
+        cause = "; ".join(geometry.faults) or "it may be a layer that overrides another file; export the whole scene"
+        raise ArchiveError(f"a mesh without `{name}`: {cause}")
+    if not _is(found, kind, extent):
+        raise ArchiveError(f"a mesh whose `{name}` is of another type than a mesh has")
+    return found
+
+
+def _is(one: Property, kind: str, extent: int) -> bool:
+    types = {"f": (9, 10, 11), "i": (1, 2, 3, 4, 5, 6, 7, 8)}
+    return one.header.kind in (2, 3) and one.header.type in types[kind] and one.header.extent == extent
+
+
+def _held(one: Property, time: float) -> int:
+    """The sample that holds at a time: what isn't a number to blend stays until its next sample."""
+    return one.sampling.at(time, one.header.samples).index
+
+
+def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parameter | None:
+    """A GeomParam: an array, or a compound of values and indices. None if there is none of that extent."""
+    header = compound.headers.get(name)
+    if header is None:
+        return None
+    if header.kind == 0:
+        inside = compound.compound(name)
+        values = None if inside is None else inside.property(".vals")
+        indices = None if inside is None else inside.property(".indices")
+    else:
+        values, indices = compound.property(name), None
+    if values is None or not _is(values, "f", extent) or (indices is not None and not _is(indices, "i", 1)):
+        return None
+    return Parameter(shown, values, indices, _SCOPES.get(header.metadata.get("geoScope", ""), "constant"))
+
+
+def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
+    """`uv`, then the further sets, each name once."""
+    names: set[str] = set()
+    main = geometry.headers.get("uv")
+    if main is not None:
+        name = _set_name(main.metadata.get("sourceName", "")) or "uv"
+        found = _parameter(geometry, "uv", 2, name)
+        if found is not None:
+            names.add(name)
+            yield found
+    others = geometry.compound(".arbGeomParams")
+    for key, header in others.headers.items() if others is not None else ():
+        metadata = header.metadata
+        scoped = metadata.get("geoScope") in ("var", "vtx", "fvr")
+        if metadata.get("interpretation") != "vector" or not scoped or metadata.get("notUV") == "1":
+            continue
+        name = _set_name(metadata.get("sourceName", "")) or _set_name(key)
+        found = _parameter(others, key, 2, name) if others is not None and name not in names else None
+        if found is not None:
+            names.add(name)
+            yield found
+
+
+def _set_name(name: str) -> str:
+    """The name of a UV set. One exporter writes the text of a Python bytes literal."""
+    inside = name[2:-1] if len(name) > 3 and name.startswith(("b'", 'b"')) and name[-1] == name[1] else name
+    return inside
+
+
+def _faces(counts: Values, indices: Values) -> _Faces:
+    """Faces in OBJ's order. Stored corners run clockwise seen from outside; each face keeps its first corner."""
+    sizes = counts.astype(np.int64)
+    if len(sizes) and int(sizes.min()) < 0:
+        raise ArchiveError("a face with a negative number of corners")
+    # Python's own integers: 2^33 faces of 2^31 corners would go round in 64 bits.
+    total = int(sizes.sum()) if len(sizes) == 0 or int(sizes.max()) * len(sizes) < 1 << 62 else -1
+    if total != len(indices):
+        raise ArchiveError("the corners of its faces don't add up to its list of corners")
+    order = turned(sizes)
+    v = indices.astype(np.int64)[order]
+    lowest, highest = (int(v.min()), int(v.max())) if total else (0, -1)
+    return _Faces(sizes, v, order, lowest, highest)
+
+
+def turned(sizes: Indices) -> Indices:
+    """The order of corners in which every face goes the other way and keeps its first corner, (c,); its own inverse."""
+    starts = np.repeat(np.cumsum(sizes) - sizes, sizes)
+    within = np.arange(len(starts)) - starts
+    return starts + np.where(within == 0, 0, np.repeat(sizes, sizes) - within)
+
+
+def _finite(points: Values) -> Values:
+    values = points.astype(np.float32) if points.dtype.itemsize < 4 else points
+    with np.errstate(over="ignore", invalid="ignore"):
+        if not np.isfinite(values.sum(dtype=np.float64)):
+            bad = int((~np.isfinite(values)).any(axis=1).sum())
+            if bad:
+                raise ArchiveError(f"{bad:,} of {len(values):,} points are not finite")
+    return values
+
+
+def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, points: int) -> tuple[Values, Indices]:
+    """Values, and which of them each corner has."""
+    values = parameter.values.numbers(number)
+    values = values.astype(np.float32) if values.dtype.itemsize < 4 else values
+    indices = parameter.indices.numbers(index).ravel() if parameter.indices is not None else np.zeros(0, np.uint32)
+    length = len(indices) or len(values)
+    scope = faces.fitting(parameter.scope, length, points)
+    if not scope:
+        raise ArchiveError(f"{length:,} values fit neither the corners, points nor faces of the mesh")
+    of_corner = faces.of_corner(scope)
+    if not len(indices):
+        return values, of_corner
+    if int(indices.max()) >= len(values) or int(indices.min()) < 0:
+        raise ArchiveError(f"an index beyond its {len(values):,} values")
+    return values, indices.astype(np.int64)[of_corner]
+
+
+def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
+    """The material of each face: that of the first face set that it is in, else that of the whole mesh."""
+    found = np.full(faces, start, np.int64)
+    for one, number in reversed(sets):
+        members: npt.NDArray[Any] = one.faces.numbers(number).ravel()
+        members = members[(members >= 0) & (members < faces)]
+        found[members] = names.index(one.material)
+    return found

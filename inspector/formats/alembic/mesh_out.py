@@ -1,0 +1,189 @@
+"""One mesh, frame by frame, as an archive: indexed UVs and normals per corner, a face set for each material."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from typing import BinaryIO
+
+import numpy as np
+
+from inspector.errors import Refusal
+from inspector.formats.alembic.archive import Metadata, Values
+from inspector.formats.alembic.mesh import FACE_SET, POLYGONS, Indices, MeshSample, turned
+from inspector.formats.alembic.scene import XFORM
+from inspector.formats.alembic.times import ACYCLIC, TimeSampling
+from inspector.formats.alembic.writer import ArchiveWriter, CompoundOut, ObjectOut, PropertyOut
+
+_BASE = {"schemaBaseType": "AbcGeom_GeomBase_v1"}
+_BOX = {"interpretation": "box"}
+_SAMPLING = 1
+
+
+class MeshWriter:
+    """Takes the frames in order; `finish` completes the file. What stays the same is stored once."""
+
+    def __init__(
+        self, file: BinaryIO, name: str, rate: Fraction, frames: Sequence[Fraction], materials: Sequence[str]
+    ) -> None:
+        """Begin an archive of one mesh, `NAME/NAMEShape`.
+
+        Args:
+            file: Empty, open for writing and seeking.
+            name: Of the object.
+            rate: Frames per second.
+            frames: The numbers of all frames that will be added, rising.
+            materials: Names of all materials that faces have in any frame.
+        """
+        stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}
+        self._archive = ArchiveWriter(file, stated, [_sampling(rate, frames)])
+        self._box = self._archive.top.properties.scalar(".childBnds", "f8", 6, _BOX, _SAMPLING)
+        plain = _object_name(name)
+        place = self._archive.top.child(plain, {"schema": XFORM, "schemaObjTitle": f"{XFORM}:.xform"})
+        place.properties.compound(".xform", {"schema": XFORM})
+        mesh = place.child(f"{plain}Shape", {"schema": POLYGONS, "schemaObjTitle": f"{POLYGONS}:.geom", **_BASE})
+        geometry = mesh.properties.compound(".geom", {"schema": POLYGONS, **_BASE})
+        self._geometry = geometry
+        self._bounds = geometry.scalar(".selfBnds", "f8", 6, _BOX, _SAMPLING)
+        metadata = {"geoScope": "vtx", "interpretation": "point"}
+        self._points = geometry.array("P", "f4", 3, metadata, _SAMPLING)
+        self._indices = geometry.array(".faceIndices", "i4", 1, None, _SAMPLING)
+        self._counts = geometry.array(".faceCounts", "i4", 1, None, _SAMPLING)
+        self._parameters: dict[str, tuple[PropertyOut, PropertyOut]] = {}
+        self._sets = [_FaceSetOut(mesh, unique) for unique in _object_names(materials)]
+        self._has: tuple[bool, bool] | None = None
+        self._faces: _FacesOut | None = None
+
+    def add(self, frame: Fraction, mesh: MeshSample) -> None:
+        """One more frame.
+
+        Raises:
+            Refusal: Some corners have UVs or normals and others don't, or some frames: the format can't hold that.
+        """
+        has = _whole(frame, mesh.vt, "UVs"), _whole(frame, mesh.vn, "normals")
+        if self._has not in (None, has):
+            raise Refusal(f"frame {frame}: has UVs or normals and the frames before don't, or the other way round")
+        if self._has is None:
+            self._has = has
+            if has[0]:
+                self._parameters["uv"] = _parameter(self._geometry, "uv", 2, "vector")
+            if has[1]:
+                self._parameters["N"] = _parameter(self._geometry, "N", 3, "normal")
+        faces = self._faces = _FacesOut.of(mesh, len(self._sets), self._faces)
+        points = np.ascontiguousarray(mesh.points, np.float32)
+        box = _box(points)
+        self._box.add(box)
+        self._bounds.add(box)
+        self._points.add(points)
+        self._indices.add(faces.stored)
+        self._counts.add(mesh.sizes)
+        for key, values, slots in (("uv", mesh.uvs, mesh.vt), ("N", mesh.normals, mesh.vn)):
+            if key in self._parameters and slots is not None:
+                vals, indices = self._parameters[key]
+                vals.add(values.astype(np.float32))
+                indices.add(slots[faces.order])
+        for one, members, corners in zip(self._sets, faces.members, faces.points, strict=True):
+            one.add(members, _box(points[corners]))
+
+    def finish(self) -> None:
+        """Complete the file."""
+        self._archive.finish()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _FacesOut:
+    """What follows from the faces and their materials alone; kept while they stay the same.
+
+    Attributes:
+        order: The corner of OBJ's order that each stored corner is; stored: the point of each stored corner.
+        members: The faces of each material; points: the points of those.
+    """
+
+    mesh: MeshSample
+    order: Indices
+    stored: Indices
+    members: list[Indices]
+    points: list[Indices]
+
+    @classmethod
+    def of(cls, mesh: MeshSample, materials: int, before: _FacesOut | None) -> _FacesOut:
+        if before is not None:
+            pairs = [(getattr(mesh, name), getattr(before.mesh, name)) for name in ("sizes", "v", "material_of")]
+            if all(one is other or np.array_equal(one, other) for one, other in pairs):
+                return before
+        order = turned(mesh.sizes)
+        face_of_corner = np.repeat(np.arange(len(mesh.sizes)), mesh.sizes)
+        material_of_corner = mesh.material_of[face_of_corner]
+        members = [np.flatnonzero(mesh.material_of == number) for number in range(materials)]
+        points = [np.unique(mesh.v[material_of_corner == number]) for number in range(materials)]
+        return cls(mesh, order, mesh.v[order], members, points)
+
+
+class _FaceSetOut:
+    def __init__(self, mesh: ObjectOut, name: str) -> None:
+        node = mesh.child(name, {"schema": FACE_SET, "schemaObjTitle": f"{FACE_SET}:.faceset", **_BASE})
+        compound = node.properties.compound(".faceset", {"schema": FACE_SET, **_BASE})
+        self._bounds = compound.scalar(".selfBnds", "f8", 6, _BOX, _SAMPLING)
+        self._faces = compound.array(".faces", "i4", 1, None, _SAMPLING)
+        exclusive = compound.scalar(".facesExclusive", "u4")
+        exclusive.add(np.array([1]))
+
+    def add(self, members: Indices, box: Values) -> None:
+        self._bounds.add(box)
+        self._faces.add(members)
+
+
+def _parameter(geometry: CompoundOut, name: str, extent: int, interpretation: str) -> tuple[PropertyOut, PropertyOut]:
+    metadata: Metadata = {
+        "arrayExtent": "1",
+        "geoScope": "fvr",
+        "interpretation": interpretation,
+        "isGeomParam": "true",
+        "podExtent": str(extent),
+        "podName": "float32_t",
+    }
+    compound = geometry.compound(name, metadata)
+    values = compound.array(".vals", "f4", extent, metadata, _SAMPLING)
+    return values, compound.array(".indices", "u4", 1, None, _SAMPLING)
+
+
+def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
+    """Uniform where the frames are; else each time is listed."""
+    steps = {after - before for before, after in pairwise(frames)} or {Fraction(1)}
+    if len(steps) == 1:
+        return TimeSampling(float(steps.pop() / rate), (float(frames[0] / rate),), 0)
+    return TimeSampling(ACYCLIC, tuple(float(frame / rate) for frame in frames), 0)
+
+
+def _box(points: Values) -> Values:
+    """Lowest and highest corner, (6,); the empty box of the format without points."""
+    if not len(points):
+        limit = np.finfo(np.float64).max
+        return np.array([limit] * 3 + [-limit] * 3)
+    return np.concatenate([points.min(axis=0), points.max(axis=0)]).astype(np.float64)
+
+
+def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
+    """Whether every corner has one."""
+    missing = np.zeros(0, bool) if slots is None else slots < 0
+    if missing.any() and not missing.all():
+        raise Refusal(f"frame {frame}: some corners have {what} and some don't, which Alembic can't hold")
+    return len(missing) > 0 and not missing.any()
+
+
+def _object_name(name: str) -> str:
+    """A name that an object may have: no slash, no NUL, not empty."""
+    return name.replace("/", "_").replace("\0", "_") or "mesh"
+
+
+def _object_names(names: Sequence[str]) -> list[str]:
+    """Names that objects side by side may have: each once."""
+    found: list[str] = []
+    for name in map(_object_name, names):
+        unique, number = name, 2
+        while unique in found:
+            unique, number = f"{name}_{number}", number + 1
+        found.append(unique)
+    return found

@@ -1,0 +1,155 @@
+"""The container of an Alembic archive: groups that list their children, and blocks of data.
+
+Everything is little-endian except the version of the container. A group is a count followed by one word per child; a
+block is a size followed by its bytes. A word is the offset of the child in the file; its top bit says "data".
+"""
+
+from __future__ import annotations
+
+import os
+import struct
+import weakref
+
+from inspector.errors import MeshqcError
+
+DATA = 1 << 63
+"""The bit of a child word that tells data from a group."""
+FROZEN = 0xFF
+"""The byte that a writer sets when it has finished the file."""
+SIGNATURE = b"Ogawa"
+HEADER = struct.Struct("<5sBHQ")
+
+_HDF5 = b"\x89HDF\r\n\x1a\n"
+_POINTER = b"version https://git-lfs"
+_STRUCTURE_FACTOR = 4
+"""How often each byte of a file may be read as part of its structure (groups and headers). A sound file needs 1."""
+_STRUCTURE_MORE = 1 << 20
+"""Bytes of structure that are allowed to any file, so that a small file isn't refused for a few shared headers. Each
+byte of headers can cost 50 in memory."""
+
+
+class ArchiveError(MeshqcError):
+    """An archive, an object or a sample that can't be read; the message is the cause, in words fit for a screen."""
+
+
+class Ogawa:
+    """An open file. Every offset, count and size is compared with the size of the file before it is used.
+
+    The file is read piece by piece, not mapped: a mapped file that somebody shortens ends the process (SIGBUS).
+    """
+
+    def __init__(self, descriptor: int) -> None:
+        """Take over a descriptor that is open for reading; it is closed with this object.
+
+        Raises:
+            ArchiveError: The file is not a finished Ogawa archive.
+            OSError: The file can't be read.
+        """
+        self._descriptor = descriptor
+        self._close = weakref.finalize(self, os.close, descriptor)
+        status = os.fstat(descriptor)
+        self.size = status.st_size
+        self._state = (status.st_size, status.st_mtime_ns)
+        self._structure_left = _STRUCTURE_FACTOR * self.size + _STRUCTURE_MORE
+        self.root = self._read_header()
+
+    def _read_header(self) -> int:
+        """The word of the root group."""
+        head = self._at(0, min(self.size, 64))
+        if head.startswith(_HDF5):
+            raise ArchiveError("an Alembic file of the old HDF5 kind; export it again as Alembic Ogawa")
+        if head.startswith(_POINTER):
+            raise ArchiveError("a large-file pointer of a version control system, not the file; fetch the file itself")
+        if not head:
+            raise ArchiveError("the file is empty")
+        if not head.startswith(SIGNATURE):
+            raise ArchiveError("not an Alembic archive")
+        if len(head) < HEADER.size:
+            raise ArchiveError("the file is cut off: its header is incomplete")
+        _, frozen, _, root = HEADER.unpack_from(head)
+        if frozen != FROZEN:
+            raise ArchiveError("an unfinished export, or one that is still being written; export it again or wait")
+        version = int.from_bytes(head[6:8], "big")
+        if version != 1:
+            raise ArchiveError(f"version {version} of the container is not known")
+        if not HEADER.size <= root <= self.size - 8:
+            raise ArchiveError("the file is cut off: its root is beyond the end")
+        return int(root)
+
+    def refuse_changed(self) -> None:
+        """Raise ArchiveError if the file is not the one that was opened: an exporter is writing it again."""
+        status = os.fstat(self._descriptor)
+        if (status.st_size, status.st_mtime_ns) != self._state:
+            raise ArchiveError("the file changed while it was read: it is still being written")
+
+    def group(self, word: int) -> tuple[int, ...]:
+        """The words of all children of a group.
+
+        Raises:
+            ArchiveError: Not a group, or one that is longer than the file.
+        """
+        start, count = self.group_at(word)
+        data = self._structure(start, 8 * count)
+        return struct.unpack(f"<{count}Q", data)
+
+    def group_at(self, word: int) -> tuple[int, int]:
+        """Where the child words of a group start, and how many there are; none are read."""
+        if word & DATA:
+            raise ArchiveError("a block of data where a group belongs")
+        if word == 0:
+            return 0, 0
+        count = self._length(word, "a group")
+        if not 0 < count <= (self.size - word - 8) // 8:
+            raise ArchiveError(f"a group claims {count:,} children, more than the file can hold")
+        return word + 8, count
+
+    def words(self, start: int, count: int) -> tuple[int, ...]:
+        """A few child words of a group that `group_at` found."""
+        return struct.unpack(f"<{count}Q", self._at(start, 8 * count))
+
+    def block_at(self, word: int) -> tuple[int, int]:
+        """Where the bytes of a block start, and how many there are; none are read."""
+        if not word & DATA:
+            raise ArchiveError("a group where a block of data belongs")
+        offset = word & ~DATA
+        if offset == 0:
+            return 0, 0
+        size = self._length(offset, "a block")
+        if size > self.size - offset - 8:
+            raise ArchiveError(f"a block claims {size:,} bytes, more than the file has left")
+        return offset + 8, size
+
+    def block(self, word: int) -> bytes:
+        """The bytes of a block that belongs to the structure of the file: headers, metadata, times."""
+        return self._structure(*self.block_at(word))
+
+    def read(self, start: int, size: int) -> bytes:
+        """Bytes of a block that `block_at` found."""
+        return self._at(start, size)
+
+    def _length(self, offset: int, what: str) -> int:
+        if not HEADER.size <= offset <= self.size - 8:
+            raise ArchiveError(f"{what} is beyond the end of the file")
+        return int.from_bytes(self._at(offset, 8), "little")
+
+    def _structure(self, start: int, size: int) -> bytes:
+        """Bytes of groups and headers. Each is needed once: a file that leads here again and again is built to."""
+        self._structure_left -= size
+        if self._structure_left < 0:
+            raise TooMuchStructure("its headers and groups share the same bytes too often")
+        return self._at(start, size)
+
+    def _at(self, start: int, size: int) -> bytes:
+        os.lseek(self._descriptor, start, os.SEEK_SET)
+        pieces, left = [], size
+        while left:
+            piece = os.read(self._descriptor, left)
+            if not piece:
+                raise ArchiveError("the file became shorter while it was read")
+            pieces.append(piece)
+            left -= len(piece)
+        return pieces[0] if len(pieces) == 1 else b"".join(pieces)
+
+
+class TooMuchStructure(ArchiveError):
+    """The whole file is refused: reading on could take for ever."""

@@ -1,0 +1,134 @@
+"""When samples are: the time samplings of an archive, and the sample of a property at a time."""
+
+from __future__ import annotations
+
+import math
+import struct
+import sys
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+from inspector.formats.alembic.ogawa import ArchiveError
+
+ACYCLIC = sys.float_info.max / 32
+"""The period that says "each time is listed": the largest float64 / 32."""
+TOLERANCE = 1e-5
+"""Seconds by which a sample may miss the time that is asked for and still be meant (the reference library's value)."""
+
+_HEAD = struct.Struct("<IdI")
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """A time among samples.
+
+    Attributes:
+        index: The last sample at or before the time; the first sample for a time before all.
+        blend: How far the time is on the way to the next sample, 0 to below 1; 0 if it is that of the sample.
+    """
+
+    index: int
+    blend: float
+
+
+@dataclass(frozen=True, slots=True)
+class TimeSampling:
+    """The times of samples, in seconds.
+
+    Attributes:
+        period: Seconds after which the times repeat; ACYCLIC if they don't.
+        times: Times of one period, rising; all times of an acyclic sampling.
+        largest: The sample count of the property that has most, as the writer recorded it (a constant counts as 1).
+    """
+
+    period: float
+    times: tuple[float, ...]
+    largest: int
+
+    @property
+    def acyclic(self) -> bool:
+        """Whether each time is listed."""
+        return self.period == ACYCLIC
+
+    def time(self, index: int) -> float:
+        """The time of a sample.
+
+        Raises:
+            ArchiveError: The sample has no time.
+        """
+        if self.acyclic:
+            if index >= len(self.times):
+                raise ArchiveError(f"sample {index + 1:,} has no time; the file lists {len(self.times):,}")
+            return self.times[index]
+        cycle, within = divmod(index, len(self.times))
+        return self.times[within] + cycle * self.period
+
+    def at(self, time: float, count: int) -> At:
+        """Where a time is among the first `count` samples, at least 1. Before all it is the first, after all the last.
+
+        Raises:
+            ArchiveError: Some of these samples have no time.
+        """
+        if count == 1:
+            return At(0, 0.0)
+        last = self.time(count - 1)
+        if time <= self.times[0] + TOLERANCE:
+            return At(0, 0.0)
+        if time >= last - TOLERANCE:
+            return At(count - 1, 0.0)
+        index = self._floor(time, count)
+        before, after = self.time(index), self.time(index + 1)
+        if time - before <= TOLERANCE:
+            return At(index, 0.0)
+        if after - time <= TOLERANCE:
+            return At(index + 1, 0.0)
+        return At(index, (time - before) / (after - before))
+
+    def _floor(self, time: float, count: int) -> int:
+        """The last sample at or before a time that is between the first and the last of `count` samples."""
+        if self.acyclic:
+            return min(bisect_right(self.times, time, hi=count) - 1, count - 2)
+        cycle = math.floor((time - self.times[0]) / self.period)
+        within = bisect_right(self.times, time - cycle * self.period) - 1
+        index = cycle * len(self.times) + within
+        return max(0, min(index, count - 2))
+
+
+def read_times(block: bytes) -> tuple[TimeSampling, ...]:
+    """All time samplings of an archive, by their index.
+
+    Raises:
+        ArchiveError: Times that are not finite or don't rise, or a record that is cut off. Nothing in the archive has a
+            time then.
+    """
+    return tuple(_records(block))
+
+
+def _records(block: bytes) -> Iterator[TimeSampling]:
+    at = 0
+    while at < len(block):
+        if len(block) - at < _HEAD.size:
+            raise ArchiveError("its times are cut off")
+        largest, period, count = _HEAD.unpack_from(block, at)
+        at += _HEAD.size
+        if not 0 < count <= (len(block) - at) // 8:
+            raise ArchiveError(f"a list of times claims {count:,} times, more than it holds")
+        times = struct.unpack_from(f"<{count}d", block, at)
+        at += 8 * count
+        if not all(map(math.isfinite, times)) or any(after <= before for before, after in pairwise(times)):
+            raise ArchiveError("a list of times is not finite or doesn't rise")
+        if not period > 0 or not math.isfinite(period):
+            raise ArchiveError("samples repeat after a time that is not above 0")
+        if period != ACYCLIC and times[-1] - times[0] > period:
+            raise ArchiveError("the times of one period are longer than the period")
+        yield TimeSampling(period, times, largest)
+
+
+def times_block(samplings: Iterable[TimeSampling]) -> bytes:
+    """What `read_times` reads."""
+    return b"".join(
+        _HEAD.pack(one.largest, one.period, len(one.times)) + struct.pack(f"<{len(one.times)}d", *one.times)
+        for one in samplings
+    )

@@ -1,0 +1,163 @@
+"""A mesh written frame by frame: read back here and by the reference library's binding, equal in every value."""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from inspector.errors import Refusal
+from inspector.formats.alembic.mesh import MeshSample
+from inspector.formats.alembic.mesh_out import MeshWriter
+from inspector.formats.alembic.scene import Scene, clock_of, frames_of
+from tests.helpers import alembic_binding
+from tests.helpers.alembic import CUBE, CUBE_FACES, archive_at, volume
+
+RATE = Fraction(25)
+FRAMES = tuple(Fraction(number) for number in (1001, 1002, 1003, 1004))
+
+
+def cube(shift: float = 0.0, *, uvs: bool = True, faces: int = 6, materials: tuple[str, ...] = ("skin", "wet")) -> Any:
+    """A cube, or some of its faces; two faces of `wet`, the others of `skin`."""
+    corners = np.concatenate(CUBE_FACES[:faces])
+    none = np.zeros((0, 0), np.float32)
+    return MeshSample(
+        points=np.array(CUBE, np.float64) + shift / 3,
+        sizes=np.full(faces, 4),
+        v=corners,
+        uvs=np.arange(10.0).reshape(5, 2) / 7 if uvs else none,
+        vt=np.arange(4 * faces) % 5 if uvs else None,
+        normals=np.eye(3) + 0.25,
+        vn=np.repeat(np.arange(faces) % 3, 4),
+        materials=materials,
+        material_of=np.array([0, 1, 0, 0, 1, 0])[:faces],
+        notes=(),
+    )
+
+
+def written(tmp_path: Path, samples: list[Any], frames: tuple[Fraction, ...] = FRAMES) -> Path:
+    file = io.BytesIO()
+    writer = MeshWriter(file, "kelp", RATE, frames[: len(samples)], samples[0].materials)
+    for frame, sample in zip(frames, samples, strict=False):
+        writer.add(frame, sample)
+    writer.finish()
+    path = tmp_path / "kelp.abc"
+    path.write_bytes(file.getvalue())
+    return path
+
+
+def opened(path: Path) -> Scene:
+    return Scene(archive_at(path, path.read_bytes()))
+
+
+def same(ours: MeshSample, theirs: MeshSample) -> None:
+    assert np.array_equal(ours.points, theirs.points.astype(np.float32))
+    assert np.array_equal(ours.sizes, theirs.sizes)
+    assert np.array_equal(ours.v, theirs.v)
+    for values, index, back, back_index in (
+        (theirs.uvs, theirs.vt, ours.uvs, ours.vt),
+        (theirs.normals, theirs.vn, ours.normals, ours.vn),
+    ):
+        assert (index is None) == (back_index is None)
+        if index is not None and back_index is not None:
+            assert np.array_equal(back[back_index], values.astype(np.float32)[index])
+    names = [("", *theirs.materials)[number + 1] for number in theirs.material_of.tolist()]
+    assert [("", *ours.materials)[number + 1] for number in ours.material_of.tolist()] == names
+
+
+@pytest.mark.parametrize(
+    "samples",
+    [
+        [cube(number) for number in range(4)],
+        [cube(0)] * 3,
+        [cube(0)],
+        [cube(0), cube(1, faces=4), cube(1, faces=4), cube(0)],
+        [replace(cube(n, uvs=False, materials=()), material_of=np.full(6, -1)) for n in range(2)],
+        [replace(cube(0), material_of=np.array([n, -1, -1, 0, 1, 1])) for n in range(2)],
+        [replace(cube(0), points=np.zeros((0, 3)), sizes=np.zeros(0, int), v=np.zeros(0, int), vt=None, vn=None,
+                 material_of=np.zeros(0, int))],
+    ],
+)  # fmt: skip
+def test_frames_read_back(tmp_path: Path, samples: list[Any]) -> None:
+    path = written(tmp_path, samples)
+    scene = opened(path)
+    clock = clock_of(scene)
+    assert (clock.rate, clock.source) == (25, "file")
+    assert [mesh.path for mesh in scene.meshes] == ["/kelp/kelpShape"]
+    assert scene.archive.problems == []
+    expected = FRAMES[: len(samples)]
+    assert frames_of(scene, clock) == (expected, ())
+    for frame, sample in zip(expected, samples, strict=True):
+        seconds = clock.seconds(frame)
+        if len(sample.sizes):
+            same(scene.meshes[0].sample(seconds), sample)
+        assert np.array_equal(scene.meshes[0].placement.world(seconds), np.eye(4))
+
+
+def test_the_stored_faces_are_clockwise(tmp_path: Path) -> None:
+    reader = opened(written(tmp_path, [cube()])).meshes[0].reader
+    stored = next(one for one in reader.properties if one.header.name == ".faceIndices").numbers(0).reshape(-1, 4)
+    assert volume(CUBE, stored.tolist()) == pytest.approx(-1)
+
+
+def test_what_stands_still_is_stored_once(tmp_path: Path) -> None:
+    one = written(tmp_path, [cube()]).stat().st_size
+    two = written(tmp_path, [cube(0), cube(1)]).stat().st_size
+    points, boxes = 8 * 12 + 24, 2 * (48 + 24)
+    assert two - one < points + 2 * boxes + 200
+
+
+def test_frames_with_gaps_and_steps(tmp_path: Path) -> None:
+    gaps = tuple(Fraction(number) for number in (1, 2, 5, 6))
+    scene = opened(written(tmp_path, [cube(number) for number in range(4)], gaps))
+    assert frames_of(scene, clock_of(scene)) == (gaps, ())
+    steps = tuple(Fraction(number) for number in (2, 4, 6, 8))
+    scene = opened(written(tmp_path, [cube(number) for number in range(4)], steps))
+    assert frames_of(scene, clock_of(scene)) == (steps, ())
+    parts = (Fraction(1), Fraction(5, 4), Fraction(2))
+    scene = opened(written(tmp_path, [cube(number) for number in range(3)], parts))
+    assert frames_of(scene, clock_of(scene)) == ((1, 2), (Fraction(5, 4),))
+
+
+def test_names_that_no_object_may_have(tmp_path: Path) -> None:
+    path = written(tmp_path, [cube(materials=("a/b", "a_b"))])
+    assert opened(path).meshes[0].reader.materials == ("a_b", "a_b_2")
+
+
+def test_what_the_format_cannot_hold_is_refused(tmp_path: Path) -> None:
+    some = replace(cube(), vt=np.array([-1, *range(23)]) % 5 - 1)
+    with pytest.raises(Refusal, match="some corners have UVs and some don't"):
+        written(tmp_path, [some])
+    with pytest.raises(Refusal, match="frame 1002: has UVs or normals"):
+        written(tmp_path, [cube(), cube(uvs=False)])
+
+
+@pytest.mark.skipif(importlib.util.find_spec("alembic3d") is None, reason="alembic3d has no wheel for this machine")
+def test_the_binding_reads_the_same(tmp_path: Path) -> None:
+    samples = [cube(0), cube(1), cube(1, faces=4), cube(2)]
+    theirs = alembic_binding.read([written(tmp_path, samples)])[0]
+    mesh = theirs["/kelp/kelpShape"]
+    geometry = mesh["properties"][".geom"]
+    assert mesh["face sets"] == ["skin", "wet"]
+    assert mesh["topology"] == "kHeterogenousTopology"
+    assert geometry["P"]["times"] == [float(frame / 25) for frame in FRAMES]
+    for index, sample in enumerate(samples):
+        assert np.array_equal(geometry["P"]["values"][index], sample.points.astype(np.float32))
+        faces = len(sample.sizes)
+        stored = np.array(geometry[".faceIndices"]["values"][index]).reshape(faces, 4)
+        assert np.array_equal(stored[:, [0, 3, 2, 1]].ravel(), sample.v)
+        for name, values, slots in (("uv", sample.uvs, sample.vt), ("N", sample.normals, sample.vn)):
+            expanded, scope = mesh[name][index]
+            turned = np.asarray(expanded).reshape(faces, 4, -1)[:, [0, 3, 2, 1]].reshape(4 * faces, -1)
+            assert np.array_equal(turned, values.astype(np.float32)[slots])
+            assert scope == "kFacevaryingScope"
+        box = theirs["/"]["properties"][".childBnds"]["values"][index]
+        assert box == [*sample.points.min(axis=0).astype(np.float32), *sample.points.max(axis=0).astype(np.float32)]
+    skin = theirs["/kelp/kelpShape/skin"]["properties"][".faceset"][".faces"]["values"]
+    assert [list(map(int, np.ravel(one))) for one in skin] == [[0, 2, 3, 5], [0, 2, 3, 5], [0, 2, 3], [0, 2, 3, 5]]
