@@ -192,9 +192,14 @@ class PropertyOut:
         self._lengths: set[int] = set()
         self._samples = self._first = self._last = 0
         self._word: int | None = None
+        self._before: object = None
 
     def add(self, values: Values | str | Sequence[str]) -> None:
-        """One more sample: numbers (items, extent), or text."""
+        """One more sample: numbers (items, extent), or text. The same object as before is the same sample."""
+        if values is self._before:
+            self._samples += 1
+            return
+        self._before = values
         if self._type == STRING:
             strings = [values] if isinstance(values, str) else list(values)
             data = b"".join(str(one).encode("utf-8", "surrogateescape") + b"\0" for one in strings)

@@ -15,7 +15,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from inspector.formats.alembic.archive import MAX_OBJECTS, Archive
+from inspector.formats.alembic import archive as archives
+from inspector.formats.alembic import scene as scenes
+from inspector.formats.alembic.archive import Archive
 from inspector.formats.alembic.mesh import MeshReader
 from inspector.formats.alembic.ogawa import DATA, ArchiveError
 from inspector.formats.alembic.scene import Scene, clock_of, frames_of
@@ -208,20 +210,14 @@ def test_11_groups_that_share_millions_of_headers(tmp_path: Path) -> None:
     assert "share the same bytes" in refused(tmp_path, writer_file.getvalue())
 
 
-def test_11_more_objects_than_any_scene_has(tmp_path: Path) -> None:
-    writer_file = io.BytesIO()
-    writer = ArchiveWriter(writer_file, {})
-    hashes = writer.block(bytes(32))
+def test_11_more_objects_than_any_scene_has(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(archives, "MAX_OBJECTS", 500)
 
-    class Top(ObjectOut):
-        def finish(self) -> int:
-            words = [writer.group([0, hashes]) for _ in range(MAX_OBJECTS + 1)]
-            names = b"".join(struct.pack("<I", 6) + b"%06d\0" % number for number in range(MAX_OBJECTS + 1))
-            return writer.group([0, *words, writer.block(names, bytes(32))])
+    def fill(count: int) -> bytes:
+        return archive_bytes(lambda writer: [writer.top.child(f"kelp{number}", {}) for number in range(count)])
 
-    writer.top = Top(writer, "", {})
-    writer.finish()
-    assert "more than 200,000 objects" in refused(tmp_path, writer_file.getvalue())
+    assert "more than 500 objects" in refused(tmp_path, fill(501))
+    assert refused(tmp_path, fill(500)) == ""
 
 
 # 12 to 15: headers
@@ -496,7 +492,9 @@ def test_25_instances_of_nothing_and_of_themselves(tmp_path: Path, source: str) 
     assert "/reef/self: an instance of" in scene.archive.problems[0]
 
 
-def test_25_instances_that_double_forty_times(tmp_path: Path) -> None:
+def test_25_instances_that_double_forty_times(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(scenes, "MAX_OBJECTS", 500)
+
     def fill(writer: ArchiveWriter) -> None:
         before = writer.top.child("level0", XFORM)
         add_mesh(before)

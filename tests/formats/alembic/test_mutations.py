@@ -95,7 +95,7 @@ def read_all(path: Path) -> None:
     clock = clock_of(scene)
     whole, parts = frames_of(scene, clock)
     for mesh in scene.meshes[:20]:
-        look(mesh, [clock.seconds(frame) for frame in (*whole[:3], *whole[-2:], *parts[:2])])
+        look(mesh, [clock.seconds(frame) for frame in (*whole[:2], *parts[:1])])
     for node in list(scene.archive.objects())[:40]:
         with suppress(ArchiveError):
             look_at(node.properties)
@@ -106,16 +106,15 @@ def look(mesh: PlacedMesh, times: list[float]) -> None:
     for ask in (lambda: mesh.reader.points, lambda: mesh.reader.faces, lambda: mesh.hidden):
         with suppress(ArchiveError):
             ask()
-    for moment in times:
-        for blend in (False, True):
-            with suppress(ArchiveError):
-                mesh.placement.world(moment, blend)
-            with suppress(ArchiveError):
-                sample = mesh.sample(moment, None, blend)
-                assert len(sample.v) == sample.sizes.sum()
-                assert sample.vt is None or len(sample.vt) == len(sample.v)
-            with suppress(ArchiveError):
-                mesh.placement.shown(moment)
+    for moment, blend in zip(times, (False, False, True), strict=False):
+        with suppress(ArchiveError):
+            mesh.placement.world(moment, blend)
+        with suppress(ArchiveError):
+            sample = mesh.sample(moment, None, blend)
+            assert len(sample.v) == sample.sizes.sum()
+            assert sample.vt is None or len(sample.vt) == len(sample.v)
+        with suppress(ArchiveError):
+            mesh.placement.shown(moment)
 
 
 def look_at(compound: Compound) -> None:
@@ -129,7 +128,7 @@ def look_at(compound: Compound) -> None:
                 one.strings(index) if one.header.type > 11 else one.numbers(index)
 
 
-@pytest.mark.parametrize("count", [3000, pytest.param(100_000, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("count", [2000, pytest.param(100_000, marks=pytest.mark.slow)])
 def test_random_damage(tmp_path: Path, count: int) -> None:
     source = random.Random(count)
     sound, path = seeds(), tmp_path / "damaged.abc"
