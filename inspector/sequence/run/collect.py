@@ -134,8 +134,8 @@ def _measure(
 
 
 def _arrivals(chunk: Chunk, measured: Sequence[FrameFacts], cache: FactsCache) -> Iterator[Arrival]:
-    befores = (chunk.before, *chunk.files[:-1])
-    cache.keep(zip(measured, befores, strict=True))
+    previous_files = (chunk.before, *chunk.files[:-1])
+    cache.keep(zip(measured, previous_files, strict=True))
     for offset, facts in enumerate(measured):
         yield chunk.sequence, chunk.start + offset, facts
 
