@@ -9,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
+from inspector import _native, limits
 from inspector.formats.frame import ABSENT, Block, Corners, FloatArray, IndexArray
 from inspector.formats.problems import Place, Problem, ProblemLog
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots
@@ -145,7 +145,7 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
         return np.empty(0, np.int32)
     low, high = int(raw.min()), int(raw.max())
     if low >= 1 and high <= count:
-        return np.asarray((raw - 1).astype(np.int32))
+        return np.subtract(raw, 1, dtype=np.int32)
     if low == high == NOT_GIVEN:
         return np.full(len(raw), ABSENT, np.int32)
     given = raw != NOT_GIVEN
@@ -175,4 +175,4 @@ def _share(fresh: Array, before: Array | None) -> Array:
     """The array of the frame before, where it holds the same bits: what was derived from it then serves again."""
     if before is None or fresh is before or fresh.shape != before.shape or fresh.dtype != before.dtype:
         return fresh
-    return before if np.array_equal(fresh.view(np.uint8), before.view(np.uint8)) else fresh
+    return before if _native.is_same(fresh, before) else fresh

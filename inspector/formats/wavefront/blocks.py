@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from inspector import _native
 from inspector.formats.frame import Block
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT
 
@@ -70,13 +71,15 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
         return False
     # The last bytes differ more often than the first; looking there spares the whole comparison.
     tail = min(4096, stop - position)
-    if not np.array_equal(octets[stop - tail : stop], octets_before[old.stop - tail : old.stop]):
+    if not _native.is_same(octets[stop - tail : stop], octets_before[old.stop - tail : old.stop]):
         return False
-    return bool(np.array_equal(octets[position:stop], octets_before[old.start : old.stop]))
+    return _native.is_same(octets[position:stop], octets_before[old.start : old.stop])
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
     """Where the run of lines with `keyword` that begins at `position` stops, and its number of lines."""
+    if _native.active:
+        return _native.core.find_run(text, position, keyword)
     stop = text.find(b"\n", position) + 1
     if stop == 0:
         return len(text), 1

@@ -69,6 +69,6 @@ def face_table(offsets: OffsetArray, v: Slots, vt: Slots, vn: Slots, problems: t
 
 def _narrow(slots: Slots) -> Slots:
     """8 million corners as int64 would be 200 MB, held as long as the frame is the last one read."""
-    if not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
+    if slots.dtype == np.int32 or not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
         return slots
     return slots.astype(np.int32)

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, join_tables
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector import _native, limits
+from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots, face_table, join_tables
 from inspector.formats.wavefront.indices_plain import read_lines
 from inspector.formats.wavefront.indices_regular import read_regular
-from inspector.formats.wavefront.pieces import SMALL, read_pieces
+from inspector.formats.wavefront.pieces import SMALL, read_pieces, read_runs
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
@@ -18,4 +23,21 @@ def read_faces(text: bytes, keyword: bytes = b"f") -> FaceTable:
     """
     if len(text) < SMALL:
         return read_lines(text)
+    if _native.active:
+        return join_tables(_native_runs(text, keyword))
     return join_tables(read_pieces(text, lambda piece: read_regular(piece, keyword), read_lines))
+
+
+def _native_runs(text: bytes, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
+    lines, blanks = _native.core.count_bytes(text, 0)  # a blank before each corner
+
+    def fast(start: int) -> tuple[FaceTable | None, int, int]:
+        run = _native.read_faces(text, start, keyword, limits.MANY_CORNERS, (lines + 1, blanks))
+        faces = len(run.offsets) - 1
+        if not faces:
+            return None, 0, start
+        none: Slots = np.broadcast_to(np.int64(NOT_GIVEN), run.v.shape)
+        vt, vn = (none if slot is None else slot for slot in (run.vt, run.vn))
+        return face_table(run.offsets, run.v, vt, vn), faces, run.stop
+
+    return read_runs(text, fast, read_lines)

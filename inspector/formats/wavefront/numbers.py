@@ -1,16 +1,20 @@
 """The numbers of a block of `v`, `vt` or `vn` lines: exactly what Python's float() gives, and fast.
 
-Three ways to read a piece, each one taken where those before it don't fit: all numbers of one fixed form; any
-finite numbers, the same count in each line; line by line, which also says what is wrong.
+Lines with the same count of finite numbers are read by the native core. Without it there are two ways, the second taken
+where the first doesn't fit: all numbers of one fixed form, and any finite numbers. All else is read line by line, which
+also says what is wrong.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+from inspector import _native
 from inspector.formats.wavefront.number_table import NumberTable, join_tables
 from inspector.formats.wavefront.numbers_fixed import FixedForm
 from inspector.formats.wavefront.numbers_general import read_general
 from inspector.formats.wavefront.numbers_plain import MOST_DECIMALS, read_lines
-from inspector.formats.wavefront.pieces import SMALL, read_pieces
+from inspector.formats.wavefront.pieces import SMALL, line_at, read_pieces, read_runs
 
 __all__ = ["NumberTable", "read_numbers"]
 
@@ -24,6 +28,8 @@ def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTa
     """
     if len(text) < SMALL:
         return read_lines(text, least, most)
+    if _native.active:
+        return join_tables(_native_runs(text, keyword, least, most))
     first = text[: text.find(b"\n") + 1]
     form = FixedForm.of_line(first, keyword) if len(first) < SMALL else None
 
@@ -37,3 +43,20 @@ def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTa
         return NumberTable(values, None, min(decimals, MOST_DECIMALS), plain=True)
 
     return join_tables(read_pieces(text, fast, lambda piece: read_lines(piece, least, most)))
+
+
+def _native_runs(text: bytes, keyword: bytes, least: int, most: int) -> Iterator[tuple[NumberTable, int]]:
+    lines, _ = _native.core.count_bytes(text, 0)
+
+    def fast(start: int) -> tuple[NumberTable | None, int, int]:
+        columns = len(line_at(text, start).split()) - 1
+        if not least <= columns <= most:
+            return None, 0, start
+        run = _native.read_numbers(text, start, keyword, columns, lines + 1)
+        if not len(run.values):
+            return None, 0, start
+        run.values.flags.writeable = False
+        table = NumberTable(run.values, None, min(run.decimals, MOST_DECIMALS), plain=True)
+        return table, len(run.values), run.stop
+
+    return read_runs(text, fast, lambda piece: read_lines(piece, least, most))

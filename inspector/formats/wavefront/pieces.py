@@ -15,6 +15,8 @@ _PIECE = 1 << 18
 """Bytes worked on at once: more don't fit the cache, fewer spread the cost of each call less."""
 SMALL = 1 << 9
 """Bytes below which the setting up of whole arrays costs more than reading line by line."""
+_ODD_PIECE = SMALL * 8
+"""Bytes read line by line around what the fast reader can't read."""
 _SHARE = 8
 """Into how many parts a piece is cut that isn't as the fast reader needs it: one odd line slows only one part."""
 
@@ -50,14 +52,49 @@ def read_pieces(
             yield slow(piece) if table is None else table, lines
 
 
+def read_runs(
+    text: bytes, fast: Callable[[int], tuple[Table | None, int, int]], slow: Callable[[bytes], Table]
+) -> Iterator[tuple[Table, int]]:
+    """As read_pieces, for a fast reader that itself finds how far it can go.
+
+    fast: gives the table from a position on (None for none), its physical lines, and where it stopped. What it stops at
+    is read by `slow`, in pieces that grow while there is little between them to be read fast.
+
+    Raises LongLine.
+    """
+    start = line = 0
+    size = _ODD_PIECE
+    while start < len(text):
+        table, lines, stop = fast(start)
+        if table is not None:
+            yield table, lines
+        line += lines
+        size = _ODD_PIECE if stop - start > size else min(2 * size, _PIECE)
+        start = stop
+        if start == len(text):
+            return
+        piece = next(_cut(text, size, start))
+        if len(piece) > limits.LINE_BYTES:
+            raise LongLine(line)
+        lines = _lines(piece)
+        yield slow(piece), lines
+        line += lines
+        start += len(piece)
+
+
+def line_at(text: bytes, start: int) -> bytes:
+    """The line that begins at `start`, with its end; cut off where it is too long for the fast readers."""
+    end = text.find(b"\n", start, start + _PIECE) + 1
+    return text[start : end or start + _PIECE]
+
+
 def _lines(piece: bytes) -> int:
     """Physical lines; numpy counts short lines ten times as fast as bytes.count does."""
     return int(np.count_nonzero(np.frombuffer(piece, np.uint8) == ord("\n")))
 
 
-def _cut(text: bytes, size: int) -> Iterator[bytes]:
+def _cut(text: bytes, size: int, start: int = 0) -> Iterator[bytes]:
     """Consecutive pieces of at most `size` bytes (more where one line is longer), each ending in a newline."""
-    start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1
         if not stop:

@@ -1,0 +1,33 @@
+"""The functions of the extension module; what they do is said above each in the C source."""
+
+from typing import Any, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+_Text: TypeAlias = bytes | memoryview
+_Array: TypeAlias = npt.NDArray[np.generic[Any]]
+
+def read_numbers(
+    text: _Text, start: int, keyword: bytes, columns: int, powers: bytes, values: _Array, doubts: _Array, /
+) -> tuple[int, int, int, int]: ...
+def read_faces(
+    text: _Text, start: int, keyword: bytes, most: int, v: _Array, vt: _Array, vn: _Array, ends: _Array, /
+) -> tuple[int, int, int, bool, bool]: ...
+def find_run(text: _Text, start: int, keyword: bytes, /) -> tuple[int, int]: ...
+def is_same(one: _Array, other: _Array, /) -> bool: ...
+def count_bytes(text: _Text, start: int, /) -> tuple[int, int]: ...
+def measure_faces(
+    positions: _Array,
+    normals: _Array,
+    offsets: _Array,
+    v: _Array,
+    vn: _Array,
+    closed: bool,
+    thresholds: tuple[float, float, float, float],
+    flags: _Array,
+    /,
+) -> tuple[int, float, float, float, tuple[int, int, int, int]]: ...
+def measure_box(positions: _Array, /) -> tuple[float, float, float, float, float, float] | None: ...
+def measure_motion(positions: _Array, before: _Array, /) -> tuple[float, int, int]: ...
+def count_lengths(normals: _Array, low: float, high: float, /) -> int: ...

@@ -1,0 +1,26 @@
+/* The extension module inspector._native._core. Its functions are typed in _core.pyi and documented where they are. */
+#include "spans.h"
+
+static PyMethodDef FUNCTIONS[] = {
+    {"read_numbers", read_numbers, METH_VARARGS, NULL},
+    {"read_faces", read_faces, METH_VARARGS, NULL},
+    {"find_run", find_run, METH_VARARGS, NULL},
+    {"is_same", is_same, METH_VARARGS, NULL},
+    {"count_bytes", count_bytes, METH_VARARGS, NULL},
+    {"measure_faces", measure_faces, METH_VARARGS, NULL},
+    {"measure_box", measure_box, METH_VARARGS, NULL},
+    {"measure_motion", measure_motion, METH_VARARGS, NULL},
+    {"count_lengths", count_lengths, METH_VARARGS, NULL},
+    {NULL, NULL, 0, NULL},
+};
+
+static PyModuleDef_Slot SLOTS[] = {{0, NULL}};
+
+static struct PyModuleDef MODULE = {
+    .m_base = PyModuleDef_HEAD_INIT,
+    .m_name = "_core",
+    .m_methods = FUNCTIONS,
+    .m_slots = SLOTS,
+};
+
+PyMODINIT_FUNC PyInit__core(void) { return PyModuleDef_Init(&MODULE); }
