@@ -51,7 +51,7 @@ class NumberRun:
     stop: int
 
 
-def read_numbers(text: bytes, start: int, keyword: bytes, columns: int, most: int) -> NumberRun:
+def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: int, most: int) -> NumberRun:
     """Read lines of `keyword` and `columns` finite numbers from `start` on, exactly as float() reads each number.
 
     Args:
@@ -71,7 +71,7 @@ def read_numbers(text: bytes, start: int, keyword: bytes, columns: int, most: in
         values = values[:rows].copy()
     flat = values.reshape(-1)
     for index, begin, end in doubts[:in_doubt].tolist():
-        flat[index] = float(text[begin:end])
+        flat[index] = float(bytes(text[begin:end]))
     return NumberRun(values[:rows], decimals, stop)
 
 
@@ -92,7 +92,9 @@ class CornerRun:
     stop: int
 
 
-def read_faces(text: bytes, start: int, keyword: bytes, size: int, most: tuple[int, int]) -> CornerRun:
+def read_faces(
+    text: bytes | memoryview, start: int, keyword: bytes, size: int, most: tuple[int, int]
+) -> CornerRun:
     """Read lines of `keyword` and corners from `start` on; see read_numbers.
 
     Args:
@@ -110,6 +112,31 @@ def read_faces(text: bytes, start: int, keyword: bytes, size: int, most: tuple[i
     faces, corners, stop, has_vt, has_vn = core.read_faces(text, start, keyword, size, v, vt, vn, offsets[1:])
     v, vt, vn = (slot[:corners].copy() if corners < most[1] // 2 else slot[:corners] for slot in (v, vt, vn))
     return CornerRun(offsets[: faces + 1], v, vt if has_vt else None, vn if has_vn else None, stop)
+
+
+@dataclass(frozen=True, slots=True)
+class Special:
+    """Which bytes a text has that need care.
+
+    Attributes:
+        nul: whether there is a NUL.
+        carriage_return: whether there is a carriage return.
+        backslash: whether there is a backslash.
+        beyond_ascii: whether there is a byte above 127.
+    """
+
+    nul: bool
+    carriage_return: bool
+    backslash: bool
+    beyond_ascii: bool
+
+
+def find_special(text: bytes) -> Special:
+    """Look for all of them in one pass."""
+    if active:
+        flags = core.find_special(text)
+        return Special(*(bool(flags & bit) for bit in (1, 2, 4, 8)))
+    return Special(b"\0" in text, b"\r" in text, b"\\" in text, not text.isascii())
 
 
 def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> bool:

@@ -65,6 +65,29 @@ PyObject *is_same(PyObject *module, PyObject *arguments)
     return PyBool_FromLong(same);
 }
 
+/* find_special(text) -> flags: 1 if there is a NUL, 2 a carriage return, 4 a backslash, 8 a byte beyond ASCII. */
+PyObject *find_special(PyObject *module, PyObject *arguments)
+{
+    (void)module;
+    Py_buffer text;
+    if (!PyArg_ParseTuple(arguments, "y*:find_special", &text))
+        return NULL;
+    Text at = text.buf, stop = at + text.len;
+    uint8_t nul = 0, carriage_return = 0, backslash = 0, bits = 0;
+
+    Py_BEGIN_ALLOW_THREADS
+    for (; at < stop; at++) {
+        nul |= *at == 0;
+        carriage_return |= *at == '\r';
+        backslash |= *at == '\\';
+        bits |= *at;
+    }
+    Py_END_ALLOW_THREADS
+
+    PyBuffer_Release(&text);
+    return PyLong_FromLong(nul | carriage_return << 1 | backslash << 2 | (bits >> 7) << 3);
+}
+
 /* count_bytes(text, start) -> (newlines, blanks): bytes from `start` on that are line ends, and spaces or tabs. */
 PyObject *count_bytes(PyObject *module, PyObject *arguments)
 {

@@ -6,6 +6,7 @@ static PyMethodDef FUNCTIONS[] = {
     {"read_faces", read_faces, METH_VARARGS, NULL},
     {"find_run", find_run, METH_VARARGS, NULL},
     {"is_same", is_same, METH_VARARGS, NULL},
+    {"find_special", find_special, METH_VARARGS, NULL},
     {"count_bytes", count_bytes, METH_VARARGS, NULL},
     {"measure_faces", measure_faces, METH_VARARGS, NULL},
     {"measure_box", measure_box, METH_VARARGS, NULL},

@@ -73,6 +73,7 @@ PyObject *read_numbers(PyObject *module, PyObject *arguments);
 PyObject *read_faces(PyObject *module, PyObject *arguments);
 PyObject *find_run(PyObject *module, PyObject *arguments);
 PyObject *is_same(PyObject *module, PyObject *arguments);
+PyObject *find_special(PyObject *module, PyObject *arguments);
 PyObject *count_bytes(PyObject *module, PyObject *arguments);
 PyObject *measure_faces(PyObject *module, PyObject *arguments);
 PyObject *measure_box(PyObject *module, PyObject *arguments);

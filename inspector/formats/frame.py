@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from inspector import _native
 from inspector.formats.problems import Problem
 from inspector.names import Name
 
@@ -173,6 +174,9 @@ class Frame:
 def _bounds(positions: FloatArray) -> FloatArray | None:
     if not len(positions):
         return None
+    found = _native.core.measure_box(positions) if _native.active else None
+    if found is not None:
+        return np.array(found).reshape(2, 3)
     # Column by column: numpy reduces a strided column 20 times faster than the short rows of a whole (n, 3) array.
     columns = positions.T
     box = np.array([[column.min() for column in columns], [column.max() for column in columns]])

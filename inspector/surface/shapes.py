@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
+from inspector import _native, limits
 from inspector.formats.frame import ABSENT, Frame
 from inspector.surface.arrays import Flags, Floats, Indices
 from inspector.surface.connections import Rings, rings_by_size
@@ -53,6 +53,30 @@ class _Group:
 @np.errstate(over="ignore", invalid="ignore", divide="ignore")  # bad numbers are told of elsewhere; they compare false
 def face_shapes(frame: Frame, closed: bool) -> Shapes:
     """The shapes of a frame's faces; those that lack a vertex are passed over. closed: measure the volume as well."""
+    return _native_shapes(frame, closed) if _native.active else _numpy_shapes(frame, closed)
+
+
+def _native_shapes(frame: Frame, closed: bool) -> Shapes:
+    corners = frame.corners
+    thresholds = (limits.NO_AREA, limits.WARPED, limits.BENDS_IN, limits.AGAINST_COSINE)
+    flags = np.empty(frame.faces, np.uint8)
+    count, sides, area, volume, counts = _native.core.measure_faces(
+        frame.positions, frame.normals, corners.offsets, corners.v, corners.vn, closed, thresholds, flags
+    )
+    parts = {
+        name: np.flatnonzero(flags & (1 << bit)) if found else np.zeros(0, np.int64)
+        for bit, (name, found) in enumerate(zip(_KINDS, counts, strict=True))
+    }
+    if len(parts["flat"]):
+        some = corners.picked(parts["flat"])
+        order = np.lexsort((some.v, some.face_of_corner()))
+        face, vertex = some.face_of_corner()[order], some.v[order]
+        twice = face[1:][(face[1:] == face[:-1]) & (vertex[1:] == vertex[:-1])]
+        parts["flat"] = np.delete(parts["flat"], twice)
+    return Shapes(sides / max(count, 1), area, volume, **parts)
+
+
+def _numpy_shapes(frame: Frame, closed: bool) -> Shapes:
     points = np.ascontiguousarray(frame.positions.T)
     origin = points[:, :1]  # far from the scene's own, a volume would be a small difference of large numbers
     normals = np.ascontiguousarray(frame.normals.T)
@@ -127,16 +151,16 @@ def _polygons(ring: Floats) -> _Group:
     rays = from_first.swapaxes(0, 1)
     double = cross(rays[:, :-1], rays[:, 1:]).sum(axis=1)
     square = _dot(double, double)
-    reach = np.einsum("sik,sik->k", from_first, from_first) / len(from_first)
+    reach = _dot(rays, rays).sum(axis=0) / len(from_first)
     flat = _is_flat(square, reach)
     if len(ring) == 3:
         none = np.zeros_like(flat)
         return _Group(side, double, flat, none, none)
-    heights = np.einsum("sik,ik->sk", ring, double)
+    heights = _dot(ring.swapaxes(0, 1), double)
     gap = heights.max(axis=0) - heights.min(axis=0)
     warped = ~flat & (gap * gap > limits.WARPED**2 * square * np.sqrt(square) / 2.0)
     edges = (np.roll(ring, -1, axis=0) - ring).swapaxes(0, 1)
-    turns = np.einsum("isk,ik->sk", cross(np.roll(edges, 1, axis=1), edges), double)
+    turns = _dot(cross(np.roll(edges, 1, axis=1), edges), double)
     concave = ~flat & ~warped & (turns.min(axis=0) < -limits.BENDS_IN * turns.max(axis=0))
     return _Group(side, double, flat, concave, warped)
 
@@ -160,5 +184,6 @@ def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, leng
 
 
 def _dot(a: Floats, b: Floats) -> Floats:
-    products: Floats = np.einsum("ik,ik->k", a, b)
+    """Of (3, ...) and (3, ...). Not by einsum, which joins products and sums into one rounding on some processors."""
+    products: Floats = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return products

@@ -10,25 +10,25 @@ from inspector import _native, limits
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots, face_table, join_tables
 from inspector.formats.wavefront.indices_plain import read_lines
 from inspector.formats.wavefront.indices_regular import read_regular
-from inspector.formats.wavefront.pieces import SMALL, read_pieces, read_runs
+from inspector.formats.wavefront.pieces import SMALL, Span, read_pieces, read_runs
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
 
-def read_faces(text: bytes, keyword: bytes = b"f") -> FaceTable:
+def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
 
     Lines end in \\n or \\r\\n, the last may lack it; blank lines are no statements. Problem kinds: bad-number,
     index-range, empty-slot, mixed-corners, short-face, n-gons, comment-behind-data.
     """
     if len(text) < SMALL:
-        return read_lines(text)
+        return read_lines(bytes(text))
     if _native.active:
         return join_tables(_native_runs(text, keyword))
-    return join_tables(read_pieces(text, lambda piece: read_regular(piece, keyword), read_lines))
+    return join_tables(read_pieces(bytes(text), lambda piece: read_regular(piece, keyword), read_lines))
 
 
-def _native_runs(text: bytes, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
+def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
     lines, blanks = _native.core.count_bytes(text, 0)  # a blank before each corner
 
     def fast(start: int) -> tuple[FaceTable | None, int, int]:

@@ -14,12 +14,12 @@ from inspector.formats.wavefront.number_table import NumberTable, join_tables
 from inspector.formats.wavefront.numbers_fixed import FixedForm
 from inspector.formats.wavefront.numbers_general import read_general
 from inspector.formats.wavefront.numbers_plain import MOST_DECIMALS, read_lines
-from inspector.formats.wavefront.pieces import SMALL, line_at, read_pieces, read_runs
+from inspector.formats.wavefront.pieces import SMALL, Span, first_line, read_pieces, read_runs
 
 __all__ = ["NumberTable", "read_numbers"]
 
 
-def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTable:
+def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
 
     Lines end in \\n or \\r\\n, the last may lack it; blank lines are no statements. A statement has `least` to
@@ -27,9 +27,10 @@ def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTa
     decimal-comma, few-numbers, comment-behind-data.
     """
     if len(text) < SMALL:
-        return read_lines(text, least, most)
+        return read_lines(bytes(text), least, most)
     if _native.active:
         return join_tables(_native_runs(text, keyword, least, most))
+    text = bytes(text)
     first = text[: text.find(b"\n") + 1]
     form = FixedForm.of_line(first, keyword) if len(first) < SMALL else None
 
@@ -45,11 +46,11 @@ def read_numbers(text: bytes, keyword: bytes, least: int, most: int) -> NumberTa
     return join_tables(read_pieces(text, fast, lambda piece: read_lines(piece, least, most)))
 
 
-def _native_runs(text: bytes, keyword: bytes, least: int, most: int) -> Iterator[tuple[NumberTable, int]]:
+def _native_runs(text: Span, keyword: bytes, least: int, most: int) -> Iterator[tuple[NumberTable, int]]:
     lines, _ = _native.core.count_bytes(text, 0)
 
     def fast(start: int) -> tuple[NumberTable | None, int, int]:
-        columns = len(line_at(text, start).split()) - 1
+        columns = len(first_line(text, start).split()) - 1
         if not least <= columns <= most:
             return None, 0, start
         run = _native.read_numbers(text, start, keyword, columns, lines + 1)

@@ -10,6 +10,8 @@ import numpy as np
 from inspector import limits
 
 Table = TypeVar("Table")
+Span = bytes | memoryview
+"""Text, or a part of one that isn't copied."""
 
 _PIECE = 1 << 18
 """Bytes worked on at once: more don't fit the cache, fewer spread the cost of each call less."""
@@ -53,7 +55,7 @@ def read_pieces(
 
 
 def read_runs(
-    text: bytes, fast: Callable[[int], tuple[Table | None, int, int]], slow: Callable[[bytes], Table]
+    text: Span, fast: Callable[[int], tuple[Table | None, int, int]], slow: Callable[[bytes], Table]
 ) -> Iterator[tuple[Table, int]]:
     """As read_pieces, for a fast reader that itself finds how far it can go.
 
@@ -73,7 +75,7 @@ def read_runs(
         start = stop
         if start == len(text):
             return
-        piece = next(_cut(text, size, start))
+        piece = _piece_at(text, start, size)
         if len(piece) > limits.LINE_BYTES:
             raise LongLine(line)
         lines = _lines(piece)
@@ -82,10 +84,21 @@ def read_runs(
         start += len(piece)
 
 
-def line_at(text: bytes, start: int) -> bytes:
-    """The line that begins at `start`, with its end; cut off where it is too long for the fast readers."""
-    end = text.find(b"\n", start, start + _PIECE) + 1
-    return text[start : end or start + _PIECE]
+def first_line(text: Span, start: int) -> bytes:
+    """The line that begins at `start`; cut off where it is too long for the fast readers."""
+    some = bytes(text[start : start + SMALL])
+    return (some if b"\n" in some else bytes(text[start : start + _PIECE])).partition(b"\n")[0]
+
+
+def _piece_at(text: Span, start: int, size: int) -> bytes:
+    """Whole lines from `start` on: at most `size` bytes, or one line that is longer; it ends in a newline."""
+    some = bytes(text[start : start + size])
+    stop = some.rfind(b"\n") + 1
+    while not stop and start + len(some) < len(text):
+        size *= _SHARE
+        some = bytes(text[start : start + size])
+        stop = some.find(b"\n") + 1
+    return some[:stop] if stop else some + b"\n"
 
 
 def _lines(piece: bytes) -> int:
@@ -93,8 +106,9 @@ def _lines(piece: bytes) -> int:
     return int(np.count_nonzero(np.frombuffer(piece, np.uint8) == ord("\n")))
 
 
-def _cut(text: bytes, size: int, start: int = 0) -> Iterator[bytes]:
+def _cut(text: bytes, size: int) -> Iterator[bytes]:
     """Consecutive pieces of at most `size` bytes (more where one line is longer), each ending in a newline."""
+    start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1
         if not stop:

@@ -56,11 +56,12 @@ def read_frame(data: bytes) -> Frame:
 
 def _table(text: bytes, block: Block) -> Table:
     bounds = statements.NUMBER_STATEMENTS.get(block.keyword)
+    span = memoryview(text)[block.start : block.stop]
     try:
         if bounds is not None:
-            return read_numbers(text[block.start : block.stop], block.keyword, *bounds)
+            return read_numbers(span, block.keyword, *bounds)
         if block.keyword in statements.FACE_STATEMENTS:
-            return read_faces(text[block.start : block.stop], block.keyword)
+            return read_faces(span, block.keyword)
     except LongLine as error:
         raise UnreadableFrame("long-line", block.first_line + error.line) from None
     return None

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from inspector import _native
 from inspector.formats.problems import Place, Problem, ProblemLog, UnreadableFrame
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 
@@ -53,10 +54,13 @@ def source_text(data: bytes) -> SourceText:
         log.add("wide-text", Place(1))
     elif data.startswith(BYTE_ORDER_MARK):
         log.add("byte-order-mark", Place(1))
-    _refuse_what_is_no_text(data)
-    text = _even_line_ends(data, log)
-    if b"\\" in text:
+    special = _native.find_special(data)
+    _refuse_what_is_no_text(data, special.nul)
+    text = _even_line_ends(data, log) if special.carriage_return else data
+    if special.backslash:
         text = _join_continued(text, log)
+    if special.beyond_ascii:
+        _report_not_utf8(data, log)
     return SourceText(data, text, encoding, log.problems())
 
 
@@ -68,22 +72,27 @@ def _wide_without_mark(head: bytes) -> str | None:
     return "utf-16-le" if not any(high) else "utf-16-be" if not any(low) else None
 
 
-def _refuse_what_is_no_text(data: bytes) -> None:
+def _report_not_utf8(data: bytes, log: ProblemLog) -> None:
+    try:
+        data.decode()
+    except UnicodeDecodeError as error:
+        log.add("not-utf8", Place(data.count(b"\n", 0, error.start) + 1))
+
+
+def _refuse_what_is_no_text(data: bytes, nul_inside: bool) -> None:
     if data.startswith(_COMPRESSED):
         raise UnreadableFrame("compressed")
     if data.startswith(_OBJECT_FILES) or (data.startswith(_COFF_MACHINES) and b"\0" in data[:_COFF_HEADER]):
         raise UnreadableFrame("object-file")
     if not data[:4096].strip() and not data.strip():  # strip copies: not the whole file where its head tells
         raise UnreadableFrame("empty")
-    nul = data.find(b"\0")
-    if nul >= 0:
+    if nul_inside:
+        nul = data.index(b"\0")
         began_as_mesh = re.search(rb"^[ \t]*(v|vt|vn|f|o|g|usemtl|mtllib|#)[ \t]", data[:nul], re.MULTILINE)
         raise UnreadableFrame("nul-run" if began_as_mesh or nul == 0 else "foreign", data.count(b"\n", 0, nul) + 1)
 
 
 def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
-    if b"\r" not in data:
-        return data
     returns, pairs, feeds = data.count(b"\r"), data.count(b"\r\n"), data.count(b"\n")
     text = data
     if returns > pairs:

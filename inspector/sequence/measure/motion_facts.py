@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
+from inspector import _native, limits
 from inspector.formats.frame import FloatArray, Frame
 
 
@@ -37,19 +37,26 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
         return Movement()
     if before.positions is frame.positions:
         return Movement(0.0, still=True)
-    with np.errstate(over="ignore"):  # a way beyond what a float64 holds is none that can be compared
-        moved = frame.positions - before.positions
-        squares = np.einsum("ij,ij->i", moved, moved)
-        step = float(np.sqrt(squares).mean())
+    with np.errstate(all="ignore"):  # a way beyond what a float64 holds is none that can be compared
+        distances, vertex, alike = _motion(frame.positions, before.positions)
+        step = float(np.float64(distances) / len(frame.positions))
     if not np.isfinite(step):
         return Movement()
-    return Movement(step, step == 0.0, _leap(moved, squares) if step > 0.0 else None)
+    if step == 0.0:
+        return Movement(step, still=True)
+    x, y, z = (frame.positions[vertex] - before.positions[vertex]).tolist()
+    return Movement(step, False, Leap(vertex, (x, y, z), alike))
 
 
-def _leap(moved: FloatArray, squares: FloatArray) -> Leap:
-    vertex = int(squares.argmax())
-    x, y, z = moved[vertex].tolist()
-    return Leap(vertex, (x, y, z), int(np.count_nonzero(squares >= squares[vertex] / 4.0)))
+def _motion(positions: FloatArray, before: FloatArray) -> tuple[float, int, int]:
+    """The sum of all ways, the vertex with the longest, and how many are at least half as long."""
+    if _native.active:
+        return _native.core.measure_motion(positions, before)
+    x, y, z = (positions - before).T
+    squares = x * x + y * y + z * z
+    farthest = int(squares.argmax()) if len(squares) else 0
+    alike = np.count_nonzero(squares >= squares[farthest] / 4.0) if len(squares) else 0
+    return float(np.sqrt(squares).sum()), farthest, int(alike)
 
 
 def sample(frame: Frame) -> bytes:

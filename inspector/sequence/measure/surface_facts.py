@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypedDict
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
+from inspector import _native, limits
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name
 from inspector.surface.connections import connect
@@ -91,10 +91,12 @@ def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
 
 def _normal_faults(frame: Frame) -> list[Fault]:
     """Normals without a direction, and those of another length than 1. Bad numbers are told of elsewhere."""
+    low, high = (1.0 - limits.NORMAL_LENGTH) ** 2, (1.0 + limits.NORMAL_LENGTH) ** 2
+    if _native.active and not _native.core.count_lengths(frame.normals, low, high):
+        return []
     x, y, z = frame.normals.T
     with np.errstate(over="ignore", invalid="ignore"):
         square = x * x + y * y + z * z
-        low, high = (1.0 - limits.NORMAL_LENGTH) ** 2, (1.0 + limits.NORMAL_LENGTH) ** 2
         off = np.flatnonzero(((square < low) | (square > high)) & (square > 0.0))
     return faults_of(zip(OF_NORMALS, (np.flatnonzero(square == 0.0), off), strict=True))
 

@@ -57,14 +57,8 @@ def fixed_decimals(frame: Frame) -> int | None:
 
 
 def form_problems(frame: Frame) -> Iterator[Problem]:
-    """Forms that the reader takes without a word: text that is not UTF-8, odd numbers, faces counted from 0 or
-    before the first material."""
+    """Forms that the reader takes without a word: odd numbers, faces counted from 0 or before the first material."""
     yield from _faces_before_material(frame)
-    if not frame.data.isascii():
-        try:
-            frame.data.decode()
-        except UnicodeDecodeError as error:
-            yield Problem("not-utf8", 1, (Place(frame.data.count(b"\n", 0, error.start) + 1),))
     odd = _odd_number(frame)
     if odd is not None:
         yield Problem("odd-number", 1, (odd,))
