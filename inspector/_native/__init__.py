@@ -92,9 +92,7 @@ class CornerRun:
     stop: int
 
 
-def read_faces(
-    text: bytes | memoryview, start: int, keyword: bytes, size: int, most: tuple[int, int]
-) -> CornerRun:
+def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, most: tuple[int, int]) -> CornerRun:
     """Read lines of `keyword` and corners from `start` on; see read_numbers.
 
     Args:

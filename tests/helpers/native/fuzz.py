@@ -1,0 +1,177 @@
+"""One case of the fuzzing of the native core: each function against plain Python, in buffers of just the size it needs.
+
+By hand: python -m tests.helpers.native.fuzz [--cases 100000] [--seed N]. Under the sanitizers: tests/native/sanitize.py.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import re
+import time
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import _native
+from tests.helpers.native.cases import face_block, mesh, number_block
+
+_NUMBER = rb"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+_CORNER = re.compile(rb"(-?[0-9]{1,9})(?:/(-?[0-9]{1,9})?(?:/(-?[0-9]{1,9}))?)?")
+_THRESHOLDS = (1e-6, 0.4, 0.05, -0.5)
+
+
+def run_case(rng: random.Random) -> int:
+    """Hold one case of each function against what plain Python makes of it; how many lines were read fast."""
+    keyword, text = number_block(rng)
+    read = check_numbers(keyword, text)
+    faces = face_block(rng)
+    read += check_faces(faces)
+    check_blocks(rng, keyword, text)
+    check_blocks(rng, b"f", faces)
+    check_mesh(rng)
+    return read
+
+
+def run_cases(cases: int, seed: int) -> int:
+    """Run cases; how many lines the core read. The case that fails is printed."""
+    read = 0
+    for case in range(cases):
+        try:
+            read += run_case(random.Random(f"{seed} {case}"))
+        except BaseException:
+            print(f"case {case} of seed {seed}")
+            raise
+    return read
+
+
+def check_numbers(keyword: bytes, text: bytes) -> int:
+    """Read the first run of lines: each number is what float() gives, and nothing regular is left behind."""
+    columns = max(1, len(text.partition(b"\n")[0].split()) - 1)
+    lines = text.count(b"\n") + 1
+    run = _native.read_numbers(_exact(text), 0, keyword, columns, lines)
+    done = _lines(text[: run.stop])
+    assert len(done) == len(run.values)
+    expected = np.array([[float(token) for token in line.split()[1:]] for line in done]).reshape(-1, columns)
+    assert run.values.tobytes() == expected.tobytes()
+    if run.stop < len(text):
+        line = _lines(text[run.stop :])[0].strip(b" \t\r\n")
+        regular = re.fullmatch(keyword + rb"(?:[ \t\r]+%b){%d}" % (_NUMBER, columns), line)
+        assert not regular or max(abs(float(token)) for token in line.split()[1:]) > 1e250 or b"e" in line.lower()
+    return len(done)
+
+
+def check_faces(text: bytes) -> int:
+    """Read the first run of faces: each index is what int() gives, and nothing regular is left behind."""
+    lines, corners = text.count(b"\n") + 1, text.count(b" ") + text.count(b"\t")
+    run = _native.read_faces(_exact(text), 0, b"f", 255, (lines, corners))
+    done = [line.split()[1:] for line in _lines(text[: run.stop])]
+    assert np.diff(run.offsets).tolist() == [len(tokens) for tokens in done]
+    matches = [_CORNER.fullmatch(token) for tokens in done for token in tokens]
+    for group, slot in enumerate((run.v, run.vt, run.vn), 1):
+        given = [match and match[group] for match in matches]
+        if slot is None:
+            assert not any(given)
+        else:
+            assert slot.tolist() == [int(index) for index in given if index is not None]
+    if run.stop < len(text):
+        line = _lines(text[run.stop :])[0].strip(b" \t\r\n")
+        tokens = line.split()[1:] if re.match(rb"f[ \t\r]", line) else []
+        forms = {tuple(part is not None for part in match.groups()) for token in tokens if (match := _full(token))}
+        form = (True, run.vt is not None, run.vn is not None)
+        regular = all(map(_full, tokens)) and 3 <= len(tokens) <= 255 and forms == {form}
+        assert not regular
+    return len(done)
+
+
+def _full(token: bytes) -> re.Match[bytes] | None:
+    match = _CORNER.fullmatch(token)
+    return None if match is None or token.endswith(b"/") else match
+
+
+def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
+    """Runs of lines, counts and comparisons."""
+    start = rng.randrange(len(text) + 1)
+    start = text.rfind(b"\n", 0, start) + 1
+    stop, lines = _native.core.find_run(_exact(text), start, keyword)
+    rest = text[start:].split(b"\n")
+    same = 1
+    while same < len(rest) and re.match(rb"[ \t]*%b(?=[ \t\r]|$)" % keyword, rest[same]) and (rest[same] or rest[same + 1 :]):
+        same += 1
+    assert lines == same
+    assert text[start:stop] == b"".join(line + b"\n" for line in rest[:same])[: len(text) - start]
+    assert _native.core.count_bytes(_exact(text), start) == (
+        text.count(b"\n", start),
+        text.count(b" ", start) + text.count(b"\t", start),
+    )
+    assert _native.core.find_special(_exact(text)) == (
+        (b"\0" in text) | (b"\r" in text) << 1 | (b"\\" in text) << 2 | (not text.isascii()) << 3
+    )
+    other = bytearray(text)
+    if other and rng.random() < 0.5:
+        other[rng.randrange(len(other))] ^= 1
+    assert _native.core.is_same(_exact(text), _exact(bytes(other))) == (text == other)
+
+
+def check_mesh(rng: random.Random) -> None:
+    """What is measured: counts and extremes against plain Python. Indices that lead nowhere must do no harm."""
+    one = mesh(rng)
+    positions = np.array(one.positions)
+    flags = np.zeros(len(one.offsets) - 1, np.uint8)
+    v, offsets = one.v.copy(), one.offsets.copy()
+    wild = rng.random() < 0.3
+    if wild and len(v):
+        v[rng.randrange(len(v))] = rng.choice((-(2**31), 2**31 - 1, len(positions)))
+        offsets[rng.randrange(len(offsets))] = rng.choice((-(2**63), 2**63 - 1, -1, len(v) + 1))
+    measured, sides, area, _, counts = _native.core.measure_faces(
+        positions, one.normals, offsets, v, one.vn, True, _THRESHOLDS, flags
+    )
+    assert [int(np.count_nonzero(flags & bit)) for bit in (1, 2, 4, 8)] == list(counts)
+    assert not sides < 0.0 and not area < 0.0
+    if not wild:
+        sizes = np.diff(offsets)
+        whole = np.array([(v[offsets[face] : offsets[face + 1]] >= 0).all() for face in range(len(sizes))], bool)
+        assert measured == np.count_nonzero(whole & (sizes >= 3))
+    before = one.normals
+    with np.errstate(all="ignore"):
+        _check_points(positions, before)
+
+
+def _check_points(positions: npt.NDArray[np.float64], before: npt.NDArray[np.float64]) -> None:
+    box = _native.core.measure_box(positions)
+    if np.isfinite(positions).all():
+        assert box == (*positions.min(axis=0), *positions.max(axis=0))
+        x, y, z = (positions - before).T
+        squares = x * x + y * y + z * z
+        total, vertex, alike = _native.core.measure_motion(positions, before)
+        assert np.isclose(total, np.sqrt(squares).sum(), rtol=1e-13, atol=0.0)
+        assert (vertex, alike) == (squares.argmax(), np.count_nonzero(squares >= squares.max() / 4.0))
+    else:
+        assert box is None
+    x, y, z = positions.T
+    squares = x * x + y * y + z * z
+    assert _native.core.count_lengths(positions, 0.9, 1.1) == np.count_nonzero((squares < 0.9) | (squares > 1.1))
+
+
+def _exact(text: bytes) -> memoryview:
+    """The text in memory of just its size: a bytes object has a further byte, which hides a read too far."""
+    return memoryview(np.frombuffer(text, np.uint8).copy())
+
+
+def _lines(text: bytes) -> list[bytes]:
+    return text.removesuffix(b"\n").split(b"\n") if text else []
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--cases", type=int, default=100_000)
+    parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**9))
+    options = parser.parse_args()
+    print(f"seed {options.seed}, {options.cases:,} cases, {_native.description()}", flush=True)
+    start = time.process_time()
+    read = run_cases(options.cases, options.seed)
+    print(f"{options.cases:,} cases held, {read:,} lines read; {time.process_time() - start:.0f} s")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,85 @@
+"""Build the native core under AddressSanitizer and UndefinedBehaviorSanitizer, and fuzz it there. By hand.
+
+    python -m tests.native.sanitize [--cases 1000000] [--seed N] [--frames 20000]
+
+Needs gcc or clang with both sanitizers. The first read or write outside a buffer, overflow of a signed number or
+misaligned access ends the run with a report and exit code 1. Afterwards whole frames are fuzzed in the same process.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.machinery
+import importlib.util
+import os
+import random
+import subprocess
+import sys
+import sysconfig
+import tempfile
+from pathlib import Path
+
+import inspector
+
+SOURCES = Path(inspector.__file__).parent / "_native"
+FLAGS = ("-O1", "-g", "-fno-omit-frame-pointer", "-ffp-contract=off", "-Wall", "-Wextra", "-Werror")
+SANITIZERS = ("-fsanitize=address,undefined", "-fno-sanitize-recover=all")
+MODULE = "MESHQC_SANITIZED_MODULE"
+
+
+def build(compiler: str, target: Path) -> None:
+    """Compile all C sources into one extension module."""
+    include = f"-I{sysconfig.get_paths()['include']}"
+    sources = sorted(map(str, SOURCES.glob("*.c")))
+    command = [compiler, "-shared", "-fPIC", *FLAGS, *SANITIZERS, include, *sources, "-o", str(target), "-lm"]
+    subprocess.run(command, check=True)
+
+
+def fuzz(module: Path, options: argparse.Namespace) -> None:
+    """Fuzz the module at that path: in the process that has the sanitizer's runtime."""
+    name = "inspector._native._core"
+    spec = importlib.util.spec_from_loader(name, importlib.machinery.ExtensionFileLoader(name, str(module)))
+    assert spec is not None
+    sys.modules[name] = importlib.util.module_from_spec(spec)
+    from inspector import _native
+    from tests.helpers.fuzz import cases as frames
+    from tests.helpers.native import fuzz as native
+
+    assert _native.active
+    assert Path(_native.core.__file__) == module
+    lines = native.run_cases(options.cases, options.seed)
+    print(f"{options.cases:,} cases of the core held, {lines:,} lines read", flush=True)
+    read = frames.run_cases(options.frames, options.seed)
+    print(f"{options.frames:,} frames held, {read:,} of them read")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--cases", type=int, default=1_000_000)
+    parser.add_argument("--frames", type=int, default=20_000)
+    parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**9))
+    parser.add_argument("--compiler", default="gcc")
+    options = parser.parse_args()
+    if MODULE in os.environ:
+        fuzz(Path(os.environ[MODULE]), options)
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        module = Path(folder) / "_core.abi3.so"
+        build(options.compiler, module)
+        runtime = subprocess.run(
+            [options.compiler, "-print-file-name=libasan.so"], check=True, capture_output=True, text=True
+        ).stdout.strip()
+        print(f"seed {options.seed}", flush=True)
+        environment = {
+            **os.environ,
+            MODULE: str(module),
+            "LD_PRELOAD": runtime,
+            "PYTHONMALLOC": "malloc",  # each object in memory of its own, watched by the sanitizer
+            "ASAN_OPTIONS": "detect_leaks=0",  # Python keeps memory until it ends
+        }
+        arguments = ["--cases", str(options.cases), "--frames", str(options.frames), "--seed", str(options.seed)]
+        sys.exit(subprocess.run([sys.executable, "-m", "tests.native.sanitize", *arguments], env=environment).returncode)
+
+
+if __name__ == "__main__":
+    main()
