@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -13,6 +14,16 @@ from inspector.cli.parser import Parser, command_parser
 from inspector.units import METRES
 
 
+class _ShowVersion(argparse.Action):
+    """The version, and which path the numbers take. That is looked up only here: it imports NumPy."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from inspector import _native
+
+        print(f"meshqc {__version__} ({_native.description()})")
+        parser.exit()
+
+
 def _open() -> Parser:
     commands = "\n".join(f"  meshqc {usage:<24} {what}" for usage, what in COMMANDS.values())
     parser = command_parser(
@@ -22,7 +33,7 @@ def _open() -> Parser:
         "a folder with sequences; subfolders are searched",
         f"commands:\n{commands}\n\n{CODES}",
     )
-    parser.add_argument("--version", action="version", version=f"meshqc {__version__}")
+    parser.add_argument("--version", action=_ShowVersion, nargs=0, help="show the version and exit")
     common_options.statements(parser)
     common_options.sources(parser)
     common_options.measuring(parser)

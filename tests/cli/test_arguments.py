@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from inspector import __version__
+from inspector import __version__, _native
 from inspector.cli.arguments import parse
 from inspector.cli.parser import UsageError
 from tests.helpers.command import assert_one_sentence, environment, meshqc
@@ -125,7 +125,13 @@ def test_wrong_words_end_with_2() -> None:
 
 def test_version() -> None:
     run = meshqc("--version")
-    assert (run.returncode, run.stdout) == (0, f"meshqc {__version__}\n")
+    assert (run.returncode, run.stdout) == (0, f"meshqc {__version__} ({_native.description()})\n")
+
+
+def test_version_names_the_path_that_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(_native.SWITCH, "0")
+    run = meshqc("--version")
+    assert (run.returncode, run.stdout.split(" ", 2)[2][:11]) == (0, "(NumPy only")
 
 
 @pytest.mark.parametrize("words", [["--help"], ["check", "--help"], ["fix", "--help"], ["demo", "--help"]])
