@@ -78,7 +78,8 @@ def main() -> None:
             "ASAN_OPTIONS": "detect_leaks=0",  # Python keeps memory until it ends
         }
         arguments = ["--cases", str(options.cases), "--frames", str(options.frames), "--seed", str(options.seed)]
-        sys.exit(subprocess.run([sys.executable, "-m", "tests.native.sanitize", *arguments], env=environment).returncode)
+        run = subprocess.run([sys.executable, "-m", "tests.native.sanitize", *arguments], env=environment, check=False)
+        sys.exit(run.returncode)
 
 
 if __name__ == "__main__":

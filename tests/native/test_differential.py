@@ -141,7 +141,9 @@ def test_box_leaves_out_what_is_not_finite(both: Both[object]) -> None:
     assert native.tolist() == plain.tolist() == [[-4.0, 0.0, 0.0], [1.0, 5.0, 3.0]]
 
 
-def test_findings_are_equal_also_through_a_shared_cache(both: Both[FolderInspection], demo: Path, tmp_path: Path) -> None:
+def test_findings_are_equal_also_through_a_shared_cache(
+    both: Both[FolderInspection], demo: Path, tmp_path: Path
+) -> None:
     native, plain = both(lambda: inspect_folder(demo))
     assert _findings(native) == _findings(plain)
     assert any(found for _, found in _findings(native)), "there is something to compare"

@@ -12,7 +12,24 @@ import numpy.typing as npt
 
 BLANKS = (" ", " ", " ", " ", "  ", "\t", " \t ")
 ENDS = ("\n", "\n", "\n", "\n", "\r\n", " \n")
-JUNK = ("nan", "inf", "-", "+", ".", "1e", "1.5e+", "1,5", "0x10", "1_0", "1e999", "1e123456789", "--1", "1.2.3", "#", "")
+JUNK = (
+    "nan",
+    "inf",
+    "-",
+    "+",
+    ".",
+    "1e",
+    "1.5e+",
+    "1,5",
+    "0x10",
+    "1_0",
+    "1e999",
+    "1e123456789",
+    "--1",
+    "1.2.3",
+    "#",
+    "",
+)
 KEYWORDS = (b"v", b"v", b"vn", b"vt")
 
 
@@ -67,7 +84,9 @@ def face_block(rng: random.Random) -> bytes:
     lines = []
     for _ in range(rng.randrange(1, 40)):
         size = rng.choice((3, 4, 4, 4, 5, 6)) if rng.random() < 0.98 else rng.randrange(3)
-        of_line = form if rng.random() < 0.98 else rng.choice(("{}", "{}/{}", "{}//{}", "{}/", "{}/{}/", "/{}", "{}/{}/{}/1"))
+        of_line = (
+            form if rng.random() < 0.98 else rng.choice(("{}", "{}/{}", "{}//{}", "{}/", "{}/{}/", "/{}", "{}/{}/{}/1"))
+        )
         lines.append(_line(rng, b"f", [of_line.format(*(_index(rng) for _ in range(3))) for _ in range(size)]))
     if rng.random() < 0.02:
         lines.append(_line(rng, b"f", [form.format(*(_index(rng) for _ in range(3))) for _ in range(300)]))
@@ -120,5 +139,7 @@ def mesh(rng: random.Random) -> Mesh:
         positions[rng.randrange(count), rng.randrange(3)] = rng.choice((np.nan, np.inf, -np.inf, 1e300, 1e-300))
     sizes = random_numbers.choice([0, 1, 2, 3, 3, 4, 4, 4, 4, 5, 6, 12], size=rng.randrange(40))
     offsets = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
-    v, vn = (random_numbers.integers(-1 if rng.random() < 0.3 else 0, count, offsets[-1]).astype(np.int32) for _ in "ab")
+    v, vn = (
+        random_numbers.integers(-1 if rng.random() < 0.3 else 0, count, offsets[-1]).astype(np.int32) for _ in "ab"
+    )
     return Mesh(positions, random_numbers.normal(size=(count, 3)), offsets, v, vn)

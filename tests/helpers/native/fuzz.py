@@ -1,6 +1,7 @@
 """One case of the fuzzing of the native core: each function against plain Python, in buffers of just the size it needs.
 
-By hand: python -m tests.helpers.native.fuzz [--cases 100000] [--seed N]. Under the sanitizers: tests/native/sanitize.py.
+By hand: python -m tests.helpers.native.fuzz [--cases 100000] [--seed N]
+Under the sanitizers: tests/native/sanitize.py
 """
 
 from __future__ import annotations
@@ -96,7 +97,11 @@ def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
     stop, lines = _native.core.find_run(_exact(text), start, keyword)
     rest = text[start:].split(b"\n")
     same = 1
-    while same < len(rest) and re.match(rb"[ \t]*%b(?=[ \t\r]|$)" % keyword, rest[same]) and (rest[same] or rest[same + 1 :]):
+    while (
+        same < len(rest)
+        and re.match(rb"[ \t]*%b(?=[ \t\r]|$)" % keyword, rest[same])
+        and (rest[same] or rest[same + 1 :])
+    ):
         same += 1
     assert lines == same
     assert text[start:stop] == b"".join(line + b"\n" for line in rest[:same])[: len(text) - start]
@@ -127,7 +132,8 @@ def check_mesh(rng: random.Random) -> None:
         positions, one.normals, offsets, v, one.vn, True, _THRESHOLDS, flags
     )
     assert [int(np.count_nonzero(flags & bit)) for bit in (1, 2, 4, 8)] == list(counts)
-    assert not sides < 0.0 and not area < 0.0
+    assert not sides < 0.0
+    assert not area < 0.0
     if not wild:
         sizes = np.diff(offsets)
         whole = np.array([(v[offsets[face] : offsets[face + 1]] >= 0).all() for face in range(len(sizes))], bool)
