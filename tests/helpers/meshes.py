@@ -19,7 +19,7 @@ class Mesh:
     """positions (n, 3), uvs (m, 2), normals (k, 3); each face a tuple of corners (v, vt, vn) from 0, -1 absent.
 
     `head` are the lines above the vertices, `state` those between the vertices and the faces; `smooth` is the smoothing
-    group of all faces, "" for no such line.
+    group of all faces, "" for no such line; `marks` are lines among the faces, each with the index of the face below it.
     """
 
     positions: Floats
@@ -29,6 +29,7 @@ class Mesh:
     head: tuple[str, ...] = ()
     state: tuple[str, ...] = ()
     smooth: str = "1"
+    marks: tuple[tuple[int, str], ...] = ()
 
     def edit(self, **changes: Any) -> Mesh:
         return replace(self, **changes)
@@ -42,9 +43,16 @@ class Mesh:
             *number_lines("vn", self.normals, decimals),
             *([f"s {self.smooth}"] if self.smooth and self.faces else []),
             *self.state,
-            *("f " + " ".join(map(corner_text, face)) for face in self.faces),
+            *face_lines(self.faces, self.marks),
         ]
         return ("\n".join(lines) + "\n").encode()
+
+
+def face_lines(faces: Iterable[Sequence[Corner]], marks: Sequence[tuple[int, str]] = ()) -> list[str]:
+    lines = ["f " + " ".join(map(corner_text, face)) for face in faces]
+    for face, line in reversed(marks):
+        lines.insert(face, line)
+    return lines
 
 
 def number_lines(keyword: str, values: Floats, decimals: int) -> Iterable[str]:

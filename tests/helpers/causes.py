@@ -1,0 +1,57 @@
+"""The causes that a verdict names, and the checks that name each: the one table of the mutation matrix and of the real
+sequences. A check that is renamed is renamed here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+CAUSES: Mapping[str, frozenset[str]] = {
+    cause: frozenset(checks.split())
+    for cause, checks in {
+        # time and numbers
+        "frames in another order": "frame-order",
+        "frame of another take": "frame-order pop centre-jump size-jump",
+        "frozen": "frozen",
+        "dropped": "dropped-frames",
+        "another pace": "pace",
+        "off the cycle": "loop frame-order pop",
+        "missing frame": "missing-frames",
+        "numbers shifted": "frames-shifted",
+        "outside the stated range": "frames-outside-range",
+        # one thing off
+        "vertices off": "spike",
+        "part off": "pop spike",
+        "noise": "jitter pop",
+        "moved": "centre-jump",
+        "slightly moved": "pop centre-jump",
+        "scaled": "size-jump",
+        "other units": "scale-suspect",
+        "mirrored": "winding mirrored-frame",
+        "turned": "up-axis-suspect",
+        "rounded": "few-decimals",
+        # topology
+        "vertex order": "vertex-order",
+        "face order": "face-order",
+        "turned faces": "winding",
+        "other faces": "other-faces",
+        "wrong index": "other-faces open-edges",
+        "index range": "index-range",
+        "faces lost": "face-count",
+        # files
+        "unreadable": "unreadable",
+        "cut at a line": "unreadable face-count",
+        "bad number": "bad-number",
+        # UVs and normals
+        "other UV indices": "uv-mismatch",
+        "other UVs": "uv-values",
+        "UVs missing": "no-uvs partial-uvs",
+        "layout outside the square": "uv-outside",
+        "normals missing": "missing-normals",
+        "normals reversed": "normals-against",
+        # materials
+        "library missing": "library-missing",
+        "texture missing": "texture-missing",
+        "no material": "faces-without-material",
+        "other material": "materials-change material-undefined groups-change",
+    }.items()
+}  # fmt: skip

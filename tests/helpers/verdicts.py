@@ -1,0 +1,122 @@
+"""What an inspection says of a folder, held against what it should say."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum
+from functools import lru_cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from inspector import inspect
+from tests.helpers.bodies import Body, shot_of
+from tests.helpers.causes import CAUSES
+from tests.helpers.mutations import Mutant, Mutation
+from tests.helpers.sequences import Files, write
+
+_LOUD = ("warning", "error")
+
+
+@dataclass(frozen=True)
+class Said:
+    """One finding that is an error or a warning.
+
+    Attributes:
+        check: id of the check.
+        severity: "warning" or "error".
+        message: its sentence.
+        frames: numbers of its frames.
+        lines: lines of its places, by file name.
+    """
+
+    check: str
+    severity: str
+    message: str
+    frames: frozenset[float]
+    lines: frozenset[tuple[str, int | None]]
+
+
+def errors_and_warnings(files: Files, **settings: Any) -> tuple[Said, ...]:
+    """What is said of a folder with these files. A check that fails is said as an error of its own."""
+    with TemporaryDirectory() as folder:
+        result = inspect(write(Path(folder), files), **settings)
+    said = [
+        Said(
+            finding.check,
+            finding.severity.word,
+            finding.message,
+            frozenset(map(float, finding.frames)),
+            frozenset((where.file.text, where.line) for where in finding.where),
+        )
+        for inspection in result.inspections
+        for finding in inspection.findings
+        if finding.severity.word in _LOUD
+    ]
+    failed = [check for inspection in result.inspections for check in inspection.verdict.failed]
+    none = [] if result.inspections else [Said("no sequence", "error", "no sequence", frozenset(), frozenset())]
+    broken = [Said(f"{check} failed", "error", "failed", frozenset(), frozenset()) for check in failed]
+    return (*said, *none, *broken)
+
+
+class Outcome(Enum):
+    """found: the right cause on the right frames and nothing else. place: the right cause, but not on the right frames,
+    not at the right line or not as severe. beside: right, and something false beside it. wrong: something else is said.
+    missed: nothing is said."""
+
+    FOUND = "found"
+    PLACE = "place"
+    BESIDE = "beside"
+    WRONG = "wrong"
+    MISSED = "missed"
+
+
+TODAY = Path(__file__).parents[1] / "matrix" / "not_right_today.toml"
+
+
+@lru_cache
+def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
+    """What the tool doesn't judge rightly yet: for "defects" and "healthy" the seeds, by kind and by body.
+
+    Each of them is to go; the tests fail for one that is judged rightly. `python -m tests.matrix.table` writes it.
+    """
+    with TODAY.open("rb") as file:
+        table: dict[str, dict[str, dict[str, list[int]]]] = tomllib.load(file)
+    return table
+
+
+@lru_cache(maxsize=64)
+def healthy_checks(body: Body, seed: int) -> frozenset[str]:
+    """The checks that speak already of the healthy body: false alarms, which are counted elsewhere."""
+    return frozenset(said.check for said in errors_and_warnings(shot_of(body, seed).files))
+
+
+def verdict_on(mutation: Mutation, body: Body, seed: int) -> tuple[Outcome, tuple[Said, ...]]:
+    """The outcome, and what was said beyond the false alarms of the healthy body."""
+    mutant = mutation.mutant(shot_of(body, seed), seed)
+    said = errors_and_warnings(mutant.files, **mutant.settings)
+    accepted = frozenset[str]().union(*(CAUSES[cause] for cause in mutation.causes))
+    own = tuple(one for one in said if one.check in accepted or one.check not in healthy_checks(body, seed))
+    beside = [one for one in own if one.check not in accepted]
+    named = [[one for one in own if one.check in CAUSES[cause]] for cause in mutation.causes]
+    if not all(named):
+        return (Outcome.WRONG if own else Outcome.MISSED), own
+    if not all(_in_place(mutation, mutant, of_cause) for of_cause in named):
+        return Outcome.PLACE, own
+    return (Outcome.BESIDE if beside else Outcome.FOUND), own
+
+
+def _in_place(mutation: Mutation, mutant: Mutant, said: Iterable[Said]) -> bool:
+    """Whether the findings of one cause name the right frames, the right line, and are severe enough."""
+    severe = [one for one in said if _LOUD.index(one.severity) >= _LOUD.index(mutation.level)]
+    lines = {line for one in severe for _, line in one.lines}
+    frames = frozenset[float]().union(*(one.frames for one in severe))
+    if not severe or (mutant.line is not None and mutant.line not in lines):
+        return False
+    if not mutant.frames:
+        return True
+    hit = [number for number in mutant.frames if any(abs(number - frame) <= mutation.margin for frame in frames)]
+    false = [frame for frame in frames if all(abs(number - frame) > mutation.margin for number in mutant.frames)]
+    return len(hit) >= mutation.share * len(mutant.frames) and not false
