@@ -1,5 +1,8 @@
-"""The causes that a verdict names, and the checks that name each: the one table of the mutation matrix and of the real
-sequences. A check that is renamed is renamed here."""
+"""The causes that a verdict names, and the checks that name each.
+
+The one table of the mutation matrix and of the real sequences. A check that is renamed is renamed here; a cause
+without a check is one that the tool can't name yet.
+"""
 
 from __future__ import annotations
 
@@ -9,15 +12,15 @@ CAUSES: Mapping[str, frozenset[str]] = {
     cause: frozenset(checks.split())
     for cause, checks in {
         # time and numbers
-        "frames in another order": "frame-order",
-        "frame of another take": "frame-order pop centre-jump size-jump",
+        "frames in another order": "",
+        "frame of another take": "pop centre-jump size-jump",
         "frozen": "frozen",
         "dropped": "dropped-frames",
-        "another pace": "pace",
-        "off the cycle": "loop frame-order pop",
+        "another pace": "",
+        "off the cycle": "pop",
         "missing frame": "missing-frames",
-        "numbers shifted": "frames-shifted",
-        "outside the stated range": "frames-outside-range",
+        "numbers shifted": "",
+        "outside the stated range": "",
         # one thing off
         "vertices off": "spike",
         "part off": "pop spike",
@@ -26,15 +29,15 @@ CAUSES: Mapping[str, frozenset[str]] = {
         "slightly moved": "pop centre-jump",
         "scaled": "size-jump",
         "other units": "scale-suspect",
-        "mirrored": "winding mirrored-frame",
+        "mirrored": "winding",
         "turned": "up-axis-suspect",
         "rounded": "few-decimals",
         # topology
         "vertex order": "vertex-order",
         "face order": "face-order",
         "turned faces": "winding",
-        "other faces": "other-faces",
-        "wrong index": "other-faces open-edges",
+        "other faces": "changed-faces",
+        "wrong index": "changed-faces boundary-edges",
         "index range": "index-range",
         "faces lost": "face-count",
         # files
@@ -47,7 +50,7 @@ CAUSES: Mapping[str, frozenset[str]] = {
         "UVs missing": "no-uvs partial-uvs",
         "layout outside the square": "uv-outside",
         "normals missing": "missing-normals",
-        "normals reversed": "normals-against",
+        "normals reversed": "reversed-normals",
         # materials
         "library missing": "library-missing",
         "texture missing": "texture-missing",

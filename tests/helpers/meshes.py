@@ -19,7 +19,8 @@ class Mesh:
     """positions (n, 3), uvs (m, 2), normals (k, 3); each face a tuple of corners (v, vt, vn) from 0, -1 absent.
 
     `head` are the lines above the vertices, `state` those between the vertices and the faces; `smooth` is the smoothing
-    group of all faces, "" for no such line; `marks` are lines among the faces, each with the index of the face below it.
+    group of all faces, "" for no such line; `marks` are lines among the faces, each with the index of the face after
+    it.
     """
 
     positions: Floats

@@ -280,7 +280,7 @@ def noisy(size: float) -> Callable[[Shot, Floats, Random], Floats]:
 
 def scaled(factor: float) -> Callable[[Shot, Floats, Random], Floats]:
     """About the origin, as a change of units does."""
-    return lambda shot, positions, random: positions * factor
+    return lambda _, positions, __: positions * factor
 
 
 def scaled_in_place(shot: Shot, positions: Floats, random: Random) -> Floats:
@@ -451,7 +451,7 @@ def uvs_lost(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def one_square_up(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    return mesh.edit(uvs=mesh.uvs + [0.0, 1.0])
+    return mesh.edit(uvs=mesh.uvs + np.array([0.0, 1.0]))
 
 
 def normals_lost(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
@@ -548,10 +548,14 @@ MUTATIONS: tuple[Mutation, ...] = (
     Mutation("all faces flipped", ("turned faces",), in_one_frame(flipped(1.0)), level="error"),
     Mutation("re-triangulated, 5 %", ("other faces",), in_one_frame(recut), _ORDER | {"triangles"}),
     Mutation("a wrong index", ("wrong index",), wrong_corner(another_vertex), level="error"),
-    Mutation("an index out of range", ("index range",), wrong_corner(lambda mesh, *_: len(mesh.positions) + 9), level="error"),
+    Mutation(
+        "an index out of range", ("index range",), wrong_corner(lambda mesh, *_: len(mesh.positions) + 9), level="error"
+    ),
     Mutation("5 % of the faces lost", ("faces lost",), in_one_frame(fewer_faces), _ORDER),
     Mutation("cut at 70 %", ("unreadable",), in_one_frame(text_changed(cut(0.7))), level="error"),
-    Mutation("cut at 70 %, end of a line", ("cut at a line",), in_one_frame(text_changed(cut_at_a_line)), level="error"),
+    Mutation(
+        "cut at 70 %, end of a line", ("cut at a line",), in_one_frame(text_changed(cut_at_a_line)), level="error"
+    ),
     Mutation("cut at 30 %", ("unreadable",), in_one_frame(text_changed(cut(0.3))), level="error"),
     Mutation("an empty file", ("unreadable",), in_one_frame(text_changed(cut(0.0))), level="error"),
     Mutation("not a number", ("bad number",), not_a_number, level="error"),
@@ -561,12 +565,29 @@ MUTATIONS: tuple[Mutation, ...] = (
     Mutation("UVs one square up", ("layout outside the square",), in_all_frames(one_square_up), _UVS),
     Mutation("normals lost, one frame", ("normals missing",), in_one_frame(normals_lost), _NORMALS),
     Mutation("normals reversed, one frame", ("normals reversed",), in_one_frame(normals_reversed), _NORMALS),
-    Mutation("library missing, one frame", ("library missing",), in_one_frame(library_of_one_frame(b"kelp.mtl")), _MATERIALS, level="error"),
+    Mutation(
+        "library missing, one frame",
+        ("library missing",),
+        in_one_frame(library_of_one_frame(b"kelp.mtl")),
+        _MATERIALS,
+        level="error",
+    ),
     Mutation("library missing, all frames", ("library missing",), without(".mtl"), _MATERIALS, level="error"),
-    Mutation("library in capitals, one frame", ("library missing",), in_one_frame(library_of_one_frame(b"MANTA.MTL")), _MATERIALS, level="error"),
+    Mutation(
+        "library in capitals, one frame",
+        ("library missing",),
+        in_one_frame(library_of_one_frame(b"MANTA.MTL")),
+        _MATERIALS,
+        level="error",
+    ),
     Mutation("textures missing", ("texture missing",), without(".png"), _MATERIALS, level="error"),
-    Mutation("no usemtl, one frame", ("no material",), in_one_frame(text_changed(lambda text: text.replace(b"usemtl ", b"# "))), _MATERIALS),
+    Mutation(
+        "no usemtl, one frame",
+        ("no material",),
+        in_one_frame(text_changed(lambda text: text.replace(b"usemtl ", b"# "))),
+        _MATERIALS,
+    ),
     Mutation("other material name, one frame", ("other material",), renamed_material(lasts=False), _MATERIALS),
     Mutation("other material name from one frame on", ("other material",), renamed_material(lasts=True), _MATERIALS),
     Mutation("faces of another material", ("other material",), in_one_frame(faces_of_another_material), _MATERIALS),
-)  # fmt: skip
+)

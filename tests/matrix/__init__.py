@@ -1,0 +1,1 @@
+"""Defects planted into healthy bodies, each to be answered by the right cause and nothing else."""
