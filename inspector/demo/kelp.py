@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from inspector.demo.mesh import ABSENT, Floats, Mesh, grid_quads, vertex_normals
+from inspector.arrays import Floats
+from inspector.demo.mesh import ABSENT, Mesh, grid_quads, vertex_normals
 
 FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)

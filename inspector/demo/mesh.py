@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
-Indices = npt.NDArray[np.int64]
+from inspector.arrays import Floats, Indices
 
 ABSENT = -1
 """A corner's UV index where the corner names none."""

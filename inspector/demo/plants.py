@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from inspector.arrays import Floats, Indices
 from inspector.demo import outline
-from inspector.demo.mesh import ABSENT, Floats, Indices, Mesh
+from inspector.demo.mesh import ABSENT, Mesh
 from inspector.demo.text import library_text, obj_text
 
 Files = dict[str, bytes]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.demo import outline
-from inspector.demo.mesh import Floats, Mesh, vertex_normals
+from inspector.demo.mesh import Mesh, vertex_normals
 from inspector.demo.outline import ROWS, SPAN, TAIL_ROWS, both_halves
 
 FRAMES = range(1, 25)

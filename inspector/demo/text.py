@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.demo.mesh import ABSENT, Floats, Mesh
+from inspector.arrays import Floats
+from inspector.demo.mesh import ABSENT, Mesh
 
 DECIMALS = 6
 """Digits behind the point: a micrometre, far coarser than what float64 differs by from one machine to the next."""

@@ -10,12 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import _native
+from inspector.arrays import Floats, Indices, SmallIndices
 from inspector.formats.problems import Problem
 from inspector.names import Name
-
-FloatArray = npt.NDArray[np.float64]
-IndexArray = npt.NDArray[np.int32]
-OffsetArray = npt.NDArray[np.int64]
 
 ABSENT = -1
 """A corner's index where the file gives none, or none that is legal (a Problem then says so)."""
@@ -42,17 +39,17 @@ class Corners:
     offsets (f + 1,) int64; v, vt, vn (c,) int32, counted from 0, ABSENT where a corner has none. Read-only.
     """
 
-    offsets: OffsetArray
-    v: IndexArray
-    vt: IndexArray
-    vn: IndexArray
+    offsets: Indices
+    v: SmallIndices
+    vt: SmallIndices
+    vn: SmallIndices
 
     @property
-    def sizes(self) -> OffsetArray:
+    def sizes(self) -> Indices:
         """Corners of each face, (f,) int64."""
         return np.diff(self.offsets)
 
-    def face_of_corner(self) -> OffsetArray:
+    def face_of_corner(self) -> Indices:
         """The face that each corner belongs to, (c,) int64."""
         return np.repeat(np.arange(len(self.offsets) - 1), self.sizes)
 
@@ -107,9 +104,9 @@ class Frame:
 
     data: bytes
     blocks: tuple[Block, ...]
-    positions: FloatArray
-    uvs: FloatArray
-    normals: FloatArray
+    positions: Floats
+    uvs: Floats
+    normals: Floats
     corners: Corners
     runs: tuple[FaceRun, ...]
     libraries: tuple[LibraryLine, ...]
@@ -137,16 +134,16 @@ class Frame:
         return tuple(dict.fromkeys(run.material for run in self.runs if run.material is not None))
 
     @cached_property
-    def box(self) -> FloatArray | None:
+    def box(self) -> Floats | None:
         """Axis-aligned box of all finite positions, (2, 3) float64: minimum, maximum. None without any."""
         return _bounds(self.positions)
 
     def replace(
         self,
         *,
-        positions: FloatArray | None = None,
-        uvs: FloatArray | None = None,
-        normals: FloatArray | None = None,
+        positions: Floats | None = None,
+        uvs: Floats | None = None,
+        normals: Floats | None = None,
         corners: Corners | None = None,
         libraries: tuple[LibraryLine, ...] | None = None,
         decimals: Mapping[bytes, int] | None = None,
@@ -171,7 +168,7 @@ class Frame:
         )
 
 
-def _bounds(positions: FloatArray) -> FloatArray | None:
+def _bounds(positions: Floats) -> Floats | None:
     if not len(positions):
         return None
     found = _native.core.measure_box(positions) if _native.active else None

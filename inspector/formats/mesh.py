@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import ABSENT, Corners, IndexArray, OffsetArray
+from inspector.arrays import Indices, SmallIndices
+from inspector.formats.frame import ABSENT, Corners
 from inspector.names import Name
 
 Numbers = npt.NDArray[np.floating[Any]]
@@ -67,8 +68,8 @@ def corners_of(
 ) -> Corners:
     """Corners from arrays of any integer type; without vt or vn those are ABSENT throughout."""
     none = np.full(len(v), ABSENT, np.int32)
-    slots: list[IndexArray] = [none if slot is None else slot.astype(np.int32) for slot in (v, vt, vn)]
-    starts: OffsetArray = offsets.astype(np.int64)
+    slots: list[SmallIndices] = [none if slot is None else slot.astype(np.int32) for slot in (v, vt, vn)]
+    starts: Indices = offsets.astype(np.int64)
     return Corners(starts, *slots)
 
 
@@ -78,7 +79,7 @@ def legal(indices: Offsets, count: int) -> Offsets:
     return np.where((indices < 0) | (indices > count), count, indices)
 
 
-def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> OffsetArray:
+def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
     """Where each face's corners begin, and the end: (f + 1,) from the corners of each face, (f,)."""
     offsets = np.zeros(len(sizes) + 1, np.int64)
     np.cumsum(sizes, out=offsets[1:])

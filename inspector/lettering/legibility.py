@@ -7,9 +7,9 @@ from enum import Enum
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Flags, Floats
 from inspector.formats.frame import Frame
 from inspector.picture.camera import Camera
 from inspector.sequence.run.replay import Progress, alike, quiet, replay
@@ -20,9 +20,6 @@ from inspector.surface.locate import Samples, locate
 from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
-
-Floats = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)

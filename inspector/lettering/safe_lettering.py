@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.formats.frame import Frame
 from inspector.lettering.texture_fit import RegionFit, TextureFit
 from inspector.sequence.run.replay import Progress, alike, quiet, replay
@@ -16,8 +17,6 @@ from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle, safe_rectangle
 from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

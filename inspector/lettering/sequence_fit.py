@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from functools import cached_property, partial
 
 import numpy as np
-import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Flags
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.lettering.captions import CaptionFit, fit_captions
@@ -25,8 +25,6 @@ from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.locate import locate
 from inspector.surface.triangles import triangulate
-
-Flags = npt.NDArray[np.bool_]
 
 Stage = Callable[[str, int, int], None]
 """Called after each frame with what is being done, how many frames are, and of how many."""

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.frame import Frame
 from inspector.lettering.safe_lettering import SafeArea
@@ -18,8 +19,6 @@ from inspector.surface.edges import next_corner
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
-
-Floats = npt.NDArray[np.float64]
 
 _LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
 _ARROW_SHARE = 0.5

@@ -5,14 +5,12 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
-import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.errors import MeshqcError
 from inspector.picture.camera import Camera
 from inspector.sequence.series import Series
-
-Floats = npt.NDArray[np.float64]
 
 
 def motion_box(series: Series) -> Floats:

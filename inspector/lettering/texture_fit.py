@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats, Indices
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.names import Name
@@ -22,9 +23,6 @@ from inspector.surface.statistics import weighted_percentiles
 from inspector.surface.text_direction import Directions, Reading, Upright, directions, summarise
 from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
-
-Floats = npt.NDArray[np.float64]
-Indices = npt.NDArray[np.int64]
 
 SHARES = (0.05, 0.5, 0.95)
 """The shares of the surface at which `RegionFit.lengths` and `aspects` are given."""

@@ -5,17 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.lettering.legibility import Shot
 from inspector.lettering.texel_density import motion_box
 from inspector.picture.camera import frame_box
 from inspector.sequence.discovery.settings import SIDES
 from inspector.sequence.series import Series
 from inspector.surface.text_direction import Direction, Upright
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

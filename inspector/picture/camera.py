@@ -10,9 +10,8 @@ from functools import cached_property
 from typing import TypedDict, Unpack
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from inspector.arrays import Floats
 
 MARGIN = 1.05
 """How much wider than the box a framed picture is, so that nothing touches the edge."""

@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from inspector.arrays import Floats
 
 
 def envelope(places: Floats, values: Floats, first: float, last: float, columns: int) -> tuple[Floats, Floats]:

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats, Integers
 from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, unblocked
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.integer]
 
 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats, Integers
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import GROUND, INK, QUIET, Colour, Mask, Picture, blank, grown, stripes, write_framed
 from inspector.picture.font import HEIGHT, fitted
@@ -19,9 +20,6 @@ from inspector.picture.shading import brightness
 from inspector.picture.shape import Shape
 from inspector.picture.texture import sampled, seen_uvs
 from inspector.picture.view import view
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.integer]
 
 _SURFACE = (206, 208, 204)
 _TEXTURE_SHADE = 0.5

@@ -13,9 +13,9 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.picture.canvas import Picture
 
-Floats = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8

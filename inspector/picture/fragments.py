@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0

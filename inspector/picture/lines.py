@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats, Integers
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import Mask
 from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.integer]
 
 _SLACK = 1e-6
 """Share of the depth by which a line may lie behind the surface it belongs to: rounding, far below any wall."""

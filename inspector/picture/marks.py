@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats, Integers
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import DARK, Colour, Mask, Picture, stripes
 from inspector.picture.lines import unhidden
 from inspector.picture.raster import Raster
 from inspector.picture.shape import Shape
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.integer]
 
 MARK: Colour = (250, 196, 70)
 """Light against the surface, dark stripes between: the form shows in grey as well."""

@@ -8,9 +8,9 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.picture.canvas import DARK, Colour, Picture, stripes
 
-Floats = npt.NDArray[np.float64]
 Steps = npt.NDArray[np.int64]
 
 NO_VALUE = -1

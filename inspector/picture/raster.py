@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.picture.fragments import Counts, Flat, Prepared, block_of, fragments, in_blocks, unblocked
 
-Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.int32]
 
 NONE = -1

@@ -5,10 +5,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.picture.camera import Camera
 from inspector.picture.raster import Raster
-
-Floats = npt.NDArray[np.float64]
 
 _TO_LIGHT = np.array([-0.35, 0.55, -0.76])
 """From the surface to the light, in camera axes (right, up, forward): over the left shoulder, so that forms show."""

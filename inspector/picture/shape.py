@@ -5,14 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats, Integers
 from inspector.formats.frame import ABSENT, Frame
 from inspector.surface.edges import edges_of, next_corner
 from inspector.surface.triangles import Triangles
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.integer]
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,15 +5,13 @@ from __future__ import annotations
 from xml.sax.saxutils import escape
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.names import safe
 from inspector.picture import template as look
 from inspector.picture.canvas import Colour
 from inspector.picture.coverage import twice_areas
 from inspector.picture.template import Template, arrow_lines
-
-Floats = npt.NDArray[np.float64]
 
 
 def template_svg(template: Template) -> str:

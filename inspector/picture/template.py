@@ -7,12 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.picture.canvas import Colour, Mask, Picture, blank, grown, stripes, write_framed
 from inspector.picture.coverage import coverage
 from inspector.picture.font import ADVANCE, HEIGHT
 from inspector.picture.lines import line_pixels
-
-Floats = npt.NDArray[np.float64]
 
 PAPER: Colour = (238, 238, 234)
 BLEED: Colour = (206, 208, 210)

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.picture.canvas import Picture
 from inspector.picture.raster import Raster
-
-Floats = npt.NDArray[np.float64]
 
 
 def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:

@@ -5,18 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats, Integers
 from inspector.picture.canvas import DARK, INK, QUIET, Colour, Mask, Picture, blank, stripes, write_framed
 from inspector.picture.coverage import coverage, twice_areas
 from inspector.picture.lines import line_pixels
 from inspector.picture.marks import MARK, hatch
 from inspector.picture.raster import rasterise
 from inspector.picture.texture import sampled
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.integer]
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
 """Quiet greys for neighbours to differ; the outlines tell islands apart without them."""

@@ -5,11 +5,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats, Integers
 from inspector.picture.camera import Camera
 from inspector.picture.raster import NONE, Raster, rasterise
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.integer]
 
 
 def view(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Raster:

@@ -6,13 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

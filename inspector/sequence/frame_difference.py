@@ -8,11 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.formats.frame import Frame
 from inspector.formats.lines import face_line, normal_line, uv_line, vertex_line
 from inspector.names import Name
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

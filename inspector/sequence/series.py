@@ -12,8 +12,8 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.errors import MeshqcError
-from inspector.formats.frame import FloatArray
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
@@ -55,39 +55,39 @@ class Series:
         )
 
     @cached_property
-    def boxes(self) -> FloatArray:
+    def boxes(self) -> Floats:
         """(n, 2, 3), scene units: minimum and maximum."""
         none = (np.nan,) * 6
         return np.array([facts.box or none for facts in self.facts], float).reshape(-1, 2, 3)
 
     @cached_property
-    def centres(self) -> FloatArray:
+    def centres(self) -> Floats:
         """(n, 3), scene units: middle of the box."""
         return np.asarray(self.boxes[:, 0] / 2 + self.boxes[:, 1] / 2)
 
     @cached_property
-    def diagonals(self) -> FloatArray:
+    def diagonals(self) -> Floats:
         """(n,), scene units: length of the box's diagonal; NaN as well where it is beyond what a float64 holds."""
         with np.errstate(over="ignore"):
             lengths = np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1)
         return np.where(np.isfinite(lengths), lengths, np.nan)
 
     @cached_property
-    def times(self) -> FloatArray:
+    def times(self) -> Floats:
         """(n,), steps of the sequence: the frame numbers, counted in its step."""
         return np.array([float(facts.number / self.sequence.step) for facts in self.facts])
 
     @cached_property
-    def drift(self) -> FloatArray:
+    def drift(self) -> Floats:
         """(n, 3), scene units: centre against the reference's centre."""
         with np.errstate(over="ignore"):
             return self.centres - (np.nan if self.reference_index is None else self.centres[self.reference_index])
 
     @cached_property
-    def size_ratio(self) -> FloatArray:
+    def size_ratio(self) -> Floats:
         """(n,): diagonal over the reference's diagonal; NaN where that is 0."""
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
-        ratio: FloatArray = self.diagonals / (base if base > 0 else np.nan)
+        ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio
 
     @cached_property
@@ -98,7 +98,7 @@ class Series:
         return np.array([False, *(after.number - before.number == one_step for before, after in pairwise(self.facts))])
 
     @cached_property
-    def steps(self) -> FloatArray:
+    def steps(self) -> Floats:
         """(n,), scene units: mean distance that a vertex moved since the frame file before; NaN where it doesn't follow
         on that (follows)."""
         steps = np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
@@ -106,7 +106,7 @@ class Series:
         return steps
 
     @cached_property
-    def samples(self) -> FloatArray:
+    def samples(self) -> Floats:
         """(n, s, 3), scene units: places of the vertices that `motion_facts.sampled` chooses; NaN in frames that are
         not whole or have other faces than the reference. Read-only."""
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.surface.arrays import Indices
+from inspector.arrays import Indices
 
 
 def connected(count: int, links: Indices) -> Indices:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Flags, Indices
 from inspector.formats.frame import ABSENT, Corners
-from inspector.surface.arrays import Flags, Indices
 from inspector.surface.components import connected
 from inspector.surface.edges import edges_of
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
-from inspector.surface.arrays import Flags, Floats, Indices
+from inspector.arrays import Flags, Floats, Indices
 
 
 @dataclass(frozen=True, slots=True)

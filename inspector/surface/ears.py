@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.surface.arrays import Floats, Indices
+from inspector.arrays import Floats, Indices
 
 _Point = tuple[float, float]
 

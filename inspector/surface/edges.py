@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Indices
 from inspector.formats.frame import Corners
-from inspector.surface.arrays import Indices
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import Corners, IndexArray, OffsetArray
+from inspector.arrays import Indices, SmallIndices
+from inspector.formats.frame import Corners
 
 _CHUNK = 1 << 14
 """Faces at a time: their words fit into a core's own cache."""
@@ -31,7 +32,7 @@ def face_set(corners: Corners) -> bytes:
 
 
 @np.errstate(over="ignore")  # sums go round at 2^64
-def _sum(v: IndexArray, offsets: OffsetArray) -> np.uint64:
+def _sum(v: SmallIndices, offsets: Indices) -> np.uint64:
     sizes = np.diff(offsets)
     place = np.arange(len(v)) - np.repeat(offsets[:-1], sizes)
     words = _mixed((v.astype(np.int64) + 1).view(np.uint64) + place.view(np.uint64) * _STEP)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from inspector.arrays import Flags, Indices
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name
-from inspector.surface.arrays import Flags, Indices
 from inspector.surface.components import connected
 from inspector.surface.edges import Edges, edges_of, next_corner
 

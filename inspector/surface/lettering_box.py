@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector.surface.arrays import Flags, Floats
+from inspector.arrays import Flags, Floats
 from inspector.surface.coverage import Grid, affordable, covered, touched
 
 

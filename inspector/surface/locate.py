@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector.surface.arrays import Floats, Indices
+from inspector.arrays import Floats, Indices
 from inspector.surface.coverage import Grid, covered
 from inspector.surface.lettering_box import Rectangle
 

@@ -13,8 +13,8 @@ from functools import cached_property
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Flags, Floats
 from inspector.formats.frame import Frame
-from inspector.surface.arrays import Flags, Floats
 from inspector.surface.triangles import Triangles
 
 

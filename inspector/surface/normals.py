@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.surface.arrays import Floats
+from inspector.arrays import Floats
 from inspector.surface.triangles import Triangles
 
 _Places = np.ndarray[tuple[int, ...], np.dtype[np.integer]]

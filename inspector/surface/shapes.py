@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import _native, limits
+from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Frame
-from inspector.surface.arrays import Flags, Floats, Indices
 from inspector.surface.connections import Rings, rings_by_size
 from inspector.surface.metric import cross, length
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.surface.arrays import Floats
+from inspector.arrays import Floats
 
 
 def weighted_percentiles(values: Floats, weights: Floats, shares: tuple[float, ...]) -> tuple[float, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
-from inspector.surface.arrays import Flags, Floats
+from inspector.arrays import Flags, Floats
 from inspector.surface.metric import Metric, cross, length
 
 Direction = tuple[float, float, float]

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Corners, Frame
-from inspector.surface.arrays import Flags, Floats, Indices
 from inspector.surface.ears import clip_ears
 
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import ABSENT, Corners, FloatArray
-from inspector.surface.arrays import Floats, Indices
+from inspector.arrays import Floats, Indices
+from inspector.formats.frame import ABSENT, Corners
 from inspector.surface.connections import rings_by_size
 
 Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
@@ -72,7 +72,7 @@ class _Grid:
         return self.cells * (self.cells + 1)
 
 
-def finite_rings(corners: Corners, uvs: FloatArray) -> Rings:
+def finite_rings(corners: Corners, uvs: Floats) -> Rings:
     """The faces of which every corner has a UV of finite numbers, by size."""
     rings: Rings = rings_by_size(replace(corners, v=corners.vt))
     finite = np.isfinite(uvs[:, 0]) & np.isfinite(uvs[:, 1])
@@ -82,7 +82,7 @@ def finite_rings(corners: Corners, uvs: FloatArray) -> Rings:
     return [(faces[keep], ring[keep]) for (faces, ring), keep in zip(rings, good, strict=True)]
 
 
-def chunks(rings: Rings, uvs: FloatArray) -> Iterator[Ring]:
+def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
     """The faces with their coordinates, a few thousand at a time."""
     u, v = np.ascontiguousarray(uvs[:, :2].T)
     for faces, ring in rings:
@@ -99,7 +99,7 @@ def ring_areas(ring: Ring) -> Floats:
     return areas
 
 
-def layer_spans(rings: Rings, uvs: FloatArray, material: Indices, box: Floats, cells: int) -> Iterator[Spans]:
+def layer_spans(rings: Rings, uvs: Floats, material: Indices, box: Floats, cells: int) -> Iterator[Spans]:
     """The covered cells of all materials, a part at a time; a material is never in two parts.
 
     rings: of `finite_rings`; material (f,): of each face, from 0, ABSENT for faces left out; box (2, 2): least u and v,
@@ -117,7 +117,7 @@ def layer_spans(rings: Rings, uvs: FloatArray, material: Indices, box: Floats, c
         yield Spans(row * cells + column, length[covered], layers[covered])
 
 
-def _pools(rings: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> Iterator[Rings]:
+def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterator[Rings]:
     """The faces of whole materials: small ones together, as long as their sides cross few rows, large ones alone."""
     pool = _pool_of(_crossings(rings, uvs, material, grid))
     count = int(pool.max(initial=-1)) + 1
@@ -134,7 +134,7 @@ def _pools(rings: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> Ite
             yield some
 
 
-def _crossings(rings: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> Floats:
+def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Floats:
     """How many rows the sides of each material cross."""
     count = int(material.max(initial=-1)) + 1
     crossings = np.zeros(count)
@@ -154,7 +154,7 @@ def _pool_of(crossings: Floats) -> Indices:
     return pool
 
 
-def _collected(pool: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
+def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
     """The steps of one material, added up at each place."""
     steps = np.zeros(grid.stride)
     for ring in chunks(pool, uvs):
@@ -164,7 +164,7 @@ def _collected(pool: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> 
     return places + int(material[pool[0][0][0]]) * grid.stride, steps[places]
 
 
-def _sorted(pool: Rings, uvs: FloatArray, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
+def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
     """The steps of several small materials, one after the other."""
     found = [
         (material[ring.face[face]] * grid.stride + place, weight)

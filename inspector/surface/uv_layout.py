@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
-from inspector.formats.frame import Corners, FloatArray
-from inspector.surface.arrays import Floats, Indices
+from inspector.arrays import Floats, Indices
+from inspector.formats.frame import Corners
 from inspector.surface.uv_layers import Ring, Rings, chunks, finite_rings, layer_spans, ring_areas
 
 Box = tuple[float, float, float, float]
@@ -36,7 +36,7 @@ class UvLayout:
 
 
 @np.errstate(over="ignore", invalid="ignore")  # coordinates out of all bounds are told of as such
-def lay_out(corners: Corners, uvs: FloatArray, material: Indices | None) -> UvLayout:
+def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout:
     """material (f,): of each face, from 0; None where the overlap is not asked for. uvs (m, 2 or 3)."""
     rings = finite_rings(corners, uvs)
     none = np.zeros(0, np.int64)
@@ -82,7 +82,7 @@ def _ends(ring: Ring) -> tuple[Floats, Floats]:
     return np.stack([ring.u.min(axis=0), ring.v.min(axis=0)]), np.stack([ring.u.max(axis=0), ring.v.max(axis=0)])
 
 
-def _overlap(rings: Rings, uvs: FloatArray, box: Floats, material: Indices) -> float | None:
+def _overlap(rings: Rings, uvs: Floats, box: Floats, material: Indices) -> float | None:
     if not np.prod(np.floor(box[1]) - np.floor(box[0]) + 1.0) <= limits.UV_TILES:
         return None
     used = again = 0
@@ -92,7 +92,7 @@ def _overlap(rings: Rings, uvs: FloatArray, box: Floats, material: Indices) -> f
     return again / used if used else 0.0
 
 
-def uv_areas(corners: Corners, uvs: FloatArray) -> Floats:
+def uv_areas(corners: Corners, uvs: Floats) -> Floats:
     """Of each face (f,), positive where corners run counter-clockwise in the texture; 0 without a whole set of UVs."""
     areas = np.zeros(len(corners.offsets) - 1)
     for ring in chunks(finite_rings(corners, uvs), uvs):

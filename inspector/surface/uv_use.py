@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
-from inspector.surface.arrays import Floats
+from inspector.arrays import Floats
 from inspector.surface.coverage import Grid, affordable, covered
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0

@@ -9,8 +9,9 @@ from typing import Any
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.names import Name
-from inspector.picture.camera import Camera, Floats
+from inspector.picture.camera import Camera
 from inspector.picture.uv_map import Window
 from inspector.tui.pictures.render_modes import Under
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from inspector.arrays import Floats
+
 Corner = tuple[int, int, int]
 ABSENT = -1
 

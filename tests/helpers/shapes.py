@@ -6,8 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.reader import read_frame
 from inspector.sequence.discovery.discover import discover
@@ -19,7 +19,6 @@ from inspector.surface.triangles import Triangles, triangulate
 from tests.helpers.meshes import Mesh, grid_faces, mapped
 from tests.helpers.sequences import Files, frames, write
 
-Floats = npt.NDArray[np.float64]
 Surface = Callable[[Floats, Floats], tuple[Floats, Floats, Floats]]
 
 

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.surface.coverage import Grid, covered, touched
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.locate import locate
 from inspector.surface.uv_use import uv_use
 
-Floats = npt.NDArray[np.float64]
 GRID = Grid(-0.2, 0.1, 1.3, 0.9, rows=9, columns=14)
 
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
+from inspector.arrays import Floats
 from inspector.surface.lettering_box import Rectangle, largest_rectangle, safe_rectangle
 
-Floats = npt.NDArray[np.float64]
 CELLS = 100
 
 

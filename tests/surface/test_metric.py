@@ -8,16 +8,15 @@ Gortler, Hoppe 2001, "Texture Mapping Progressive Meshes", section 3.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inspector.arrays import Floats
 from inspector.surface.metric import Metric, measure
 from tests.helpers.meshes import ABSENT, with_faces
 from tests.helpers.shapes import measured, remapped, sheet_mesh, wall
 
-Floats = npt.NDArray[np.float64]
 TURN = 2 * np.pi
 entry = st.floats(-10, 10).map(lambda x: round(x, 3))
 

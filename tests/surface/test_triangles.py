@@ -6,21 +6,19 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.formats.frame import ABSENT, Corners
 from inspector.sequence.run.scan import load_frame
 from inspector.surface.normals import area_vectors
 from inspector.surface.triangles import Triangulator, triangulate
 from tests.helpers.meshes import plain, torus
 from tests.helpers.shapes import read
-
-Floats = npt.NDArray[np.float64]
 
 
 def shoelace(ring: Floats) -> float:

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from inspector import limits
+from inspector.arrays import Indices
 from inspector.formats.wavefront.reader import read_frame
 from inspector.surface import uv_layers
-from inspector.surface.arrays import Indices
 from inspector.surface.uv_layers import finite_rings, layer_spans
 from inspector.surface.uv_layout import UvLayout, is_outside, lay_out, uv_areas
 from tests.helpers.meshes import Mesh, grid_faces, mapped, sphere

@@ -10,13 +10,12 @@ import pytest
 import trimesh
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.picture.camera import Camera
 from inspector.sequence.run.scan import load_frame
 from inspector.surface.normals import area_vectors
 from inspector.surface.triangles import triangulate
 from inspector.surface.visibility import Eye, unhidden
-
-Floats = npt.NDArray[np.float64]
 
 
 def eye_at(position: list[float], target: list[float], *, parallel: bool = False) -> Eye:

@@ -13,10 +13,11 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.uv_compare import compare_uvs
-from inspector.formats.frame import ABSENT, FloatArray, Frame
+from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name
 from inspector.sequence.measure.text_forms import repeated_corners
 from inspector.surface.connections import same_corners
@@ -90,7 +91,7 @@ def _collapsed(frame: Frame) -> Indices:
     return np.asarray(whole[_uv_areas(frame)[whole] == 0.0])
 
 
-def _uv_areas(frame: Frame) -> FloatArray:
+def _uv_areas(frame: Frame) -> Floats:
     """(f,): signed area of each face in the texture (shoelace formula), counter-clockwise positive; corners without a
     UV lie at the origin."""
     uvs, face = _corner_uvs(frame)
@@ -98,7 +99,7 @@ def _uv_areas(frame: Frame) -> FloatArray:
     return np.bincount(face, u * next_v - next_u * v, minlength=frame.faces) / 2.0
 
 
-def _corner_uvs(frame: Frame) -> tuple[FloatArray, Indices]:
+def _corner_uvs(frame: Frame) -> tuple[Floats, Indices]:
     """(c, 2), 0 for a corner without, and the face of each corner, (c,)."""
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))

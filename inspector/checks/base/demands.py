@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import count_of, files, usable, usable_where
 from inspector.checks.base.textures import Texture, textures
 from inspector.checks.placement.scale_suspect import agrees
-from inspector.formats.frame import FloatArray
 from inspector.names import Name
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
@@ -140,7 +140,7 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
         yield Breach(f"material `{strange}` is none of those agreed on", other, strange.display, files(context, other))
 
 
-def _sides(context: CheckContext) -> FloatArray:
+def _sides(context: CheckContext) -> Floats:
     """Sides of the reference's box along x, y, z, scene units. Raises NotApplicable without one."""
     if context.series.reference_index is None or context.series.reference_facts.box is None:
         raise NotApplicable("the reference frame has no size")

@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import usable
-from inspector.formats.frame import FloatArray
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
@@ -36,14 +36,14 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
     return np.searchsorted(starts, times, side="right")
 
 
-def _starts(times: FloatArray) -> FloatArray:
+def _starts(times: Floats) -> Floats:
     """Times at which an export begins, but for the first one."""
     pauses = np.diff(times)
     longest = np.sort(pauses)[::-1]
     for count in range(1, min(len(longest), limits.PLACES_KEPT) + 1):
         rest = longest[count] if count < len(longest) else 0.0
         if longest[count - 1] > max(limits.SEAM_SECONDS, limits.SEAM_PAUSES * rest):
-            starts: FloatArray = times[1:][pauses >= longest[count - 1]]
+            starts: Floats = times[1:][pauses >= longest[count - 1]]
             return starts
     return np.empty(0)
 

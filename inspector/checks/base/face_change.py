@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
-from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame
+from inspector.arrays import Floats
+from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.surface.connections import from_lowest
 from inspector.surface.edges import next_corner
 
@@ -97,10 +98,10 @@ def _explodes(reference: Frame, frame: Frame) -> bool:
 
 
 @np.errstate(over="ignore", invalid="ignore")  # lengths out of all bounds compare false
-def side_lengths(frame: Frame, corners: Corners) -> FloatArray:
+def side_lengths(frame: Frame, corners: Corners) -> Floats:
     """Length of the side that starts at each corner, with the positions of `frame`, (c,), scene units; 0 where a
     vertex is lacking."""
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)
-    lengths: FloatArray = np.sqrt(np.einsum("ci,ci->c", sides, sides))
+    lengths: Floats = np.sqrt(np.einsum("ci,ci->c", sides, sides))
     return lengths

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Frame
-from inspector.surface.arrays import Flags, Floats, Indices
 from inspector.surface.connections import same_corners
 from inspector.surface.coverage import Grid, covered
 from inspector.surface.islands import face_materials, find_islands

@@ -6,10 +6,10 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.off_path import off_path
 from inspector.checks.base.steps import Jumps, jumps_in
 from inspector.checks.base.stillness import frozen_frames
-from inspector.formats.frame import FloatArray
 from inspector.sequence.series import Series
 
 
@@ -22,7 +22,7 @@ def rows_with(series: Series, known: npt.NDArray[np.bool_]) -> list[int]:
     return [int(index) for index in np.flatnonzero(fits)]
 
 
-def find_jumps(path: FloatArray, times: FloatArray, smallest: float) -> Jumps:
+def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
     """Rows of `path` (n, d), finite, that jump by more than `smallest` (its unit) a frame.
 
     times (n,): frame numbers in steps of the sequence; a way over missing frames counts as so many steps. What stands

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats, Indices
 from inspector.formats.frame import Frame
 from inspector.lettering.texture_fit import measure_region
 from inspector.names import Name
-from inspector.surface.arrays import Floats, Indices
 from inspector.surface.islands import face_materials
 from inspector.surface.metric import measure_frame
 from inspector.surface.shapes import face_areas

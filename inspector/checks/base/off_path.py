@@ -11,16 +11,13 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Flags, Floats
 from inspector.checks.base.steps import jumps_in
 from inspector.checks.base.turned import turned_frames
-from inspector.formats.frame import FloatArray
 from inspector.sequence.measure.motion_facts import sampled
 from inspector.sequence.series import Series
-
-Flags = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +74,7 @@ def _few(series: Series, pop: Pop) -> bool:
     )
 
 
-def _off(series: Series) -> FloatArray:
+def _off(series: Series) -> Floats:
     """(n, s, 3): how far the sampled vertices are off the middle of the frames beside, scene units; NaN where those
     aren't one step before and behind."""
     places = series.samples
@@ -89,7 +86,7 @@ def _off(series: Series) -> FloatArray:
     return off
 
 
-def _popped(series: Series, off: FloatArray, smallest: float) -> Iterator[tuple[int, Pop]]:
+def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int, Pop]]:
     """Frames on which sampled vertices pop."""
     if len(off) < 4 or not off.shape[1]:
         return
@@ -105,7 +102,7 @@ def _popped(series: Series, off: FloatArray, smallest: float) -> Iterator[tuple[
             yield index, Pop(int(sampled(series.reference_facts.vertices)[farthest]), way, len(vertices) / off.shape[1])
 
 
-def _shaped(off: FloatArray, ways: FloatArray) -> Flags:
+def _shaped(off: Floats, ways: Floats) -> Flags:
     """(n, s): whether the frames beside are thrown off by half the way, backwards; at the ends, that on one side."""
     fits = np.ones(ways.shape, bool)
     known = np.zeros(ways.shape, bool)
@@ -117,7 +114,7 @@ def _shaped(off: FloatArray, ways: FloatArray) -> Flags:
     return fits & known
 
 
-def _stands_out(ways: FloatArray, steps: FloatArray, index: int) -> Flags:
+def _stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
     """(s,): whether the way off at `index` is far above what is usual for these vertices on the frames around."""
     low = max(0, index - limits.JUMP_WINDOW)
     around = ways[low : index + limits.JUMP_WINDOW + 1].copy()
@@ -131,7 +128,7 @@ def _stands_out(ways: FloatArray, steps: FloatArray, index: int) -> Flags:
     return np.asarray(ways[index] > usual)
 
 
-def spread(ways: FloatArray) -> FloatArray:
+def spread(ways: Floats) -> Floats:
     """(s,): robust spread of ways (n, s) off a path, which are 0 on it: 1.4826 times their median (see
     limits.POP_SPREADS)."""
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
@@ -166,7 +163,7 @@ def _leaping(series: Series, smallest: float) -> Iterator[tuple[int, Pop]]:
             yield from ((rows[row], pop) for row in run.tolist())
 
 
-def _as_a_whole(series: Series, off: FloatArray, index: int) -> bool:
+def _as_a_whole(series: Series, off: Floats, index: int) -> bool:
     """Whether moving and scaling the object as a whole would bring the sampled vertices back on their path."""
     here = series.samples[index]
     path = here - off[index]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +19,7 @@ class Jumps:
     breaks: tuple[int, ...] = ()
 
 
-def jumps_in(steps: FloatArray, gap: Callable[[int, int], float], smallest: float) -> Jumps:
+def jumps_in(steps: Floats, gap: Callable[[int, int], float], smallest: float) -> Jumps:
     """Rows to which a step leads that is larger than `smallest` and limits.JUMP_FACTOR times each step around it.
 
     Two that undo each other stand out together; other such pairs near them don't count. Where jumping is what the
@@ -45,7 +45,7 @@ def jumps_in(steps: FloatArray, gap: Callable[[int, int], float], smallest: floa
     return Jumps(outliers, tuple(step + 1 for step in breaks))
 
 
-def _stands_out(rest: FloatArray, size: float, first: int, last: int) -> bool:
+def _stands_out(rest: Floats, size: float, first: int, last: int) -> bool:
     """Whether `size` is far above every step of `rest` near first:last + 1, these two not counted."""
     low = max(0, first - limits.JUMP_WINDOW)
     around = rest[low : last + limits.JUMP_WINDOW + 1].copy()
@@ -53,7 +53,7 @@ def _stands_out(rest: FloatArray, size: float, first: int, last: int) -> bool:
     return bool(size > limits.JUMP_FACTOR * around.max())
 
 
-def _pairs(steps: FloatArray, gap: Callable[[int, int], float], smallest: float) -> Iterator[tuple[int, int]]:
+def _pairs(steps: Floats, gap: Callable[[int, int], float], smallest: float) -> Iterator[tuple[int, int]]:
     """Steps out and back, at most limits.JUMP_WINDOW apart, with a quiet step before and behind: the second leads
     to where the path would be without both. The nearest such pairs, none within another."""
     quiet_before = steps > limits.JUMP_FACTOR * np.concatenate([[0.0], steps[:-1]])

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector import limits
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Floats
 from inspector.sequence.series import Series
 
 
@@ -30,7 +30,7 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
             start = None
 
 
-def motion_went_on(steps: FloatArray, start: int, stop: int) -> bool:
+def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step behind the still run catches up with what it missed: about as many usual steps as frames.
 
     Both neighbouring steps must be there and move: at the ends, and around other stills, it is a hold.

@@ -7,13 +7,13 @@ from itertools import pairwise
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.face_change import FaceChange
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
 from inspector.checks.base.off_path import off_path
-from inspector.formats.frame import FloatArray
 from inspector.formats.lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
 
@@ -138,7 +138,7 @@ def exploded_frames(context: CheckContext) -> list[int]:
     return found
 
 
-def _leaps(edges: FloatArray, sizes: FloatArray) -> list[int]:
+def _leaps(edges: Floats, sizes: Floats) -> list[int]:
     """Rows from which on edges are longer or shorter by limits.ORDER_FACTOR, beyond what the box's size explains."""
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from inspector import limits
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Floats
 from inspector.sequence.series import Series
 
 FORTH, BACK = 1, -1
@@ -34,7 +34,7 @@ def turned_frames(series: Series) -> tuple[int, ...]:
     return tuple(index for index in frames if states[index] != usual)
 
 
-def quarter_turn(before: FloatArray, after: FloatArray, most: float) -> int:
+def quarter_turn(before: Floats, after: Floats, most: float) -> int:
     """FORTH or BACK where points (s, 3) came to `after` by that turn about x, wherever they stand, and not by less; 0
     elsewhere. `most`: the miss allowed, root mean square, as a share of their spread about their middle."""
     with np.errstate(over="ignore", invalid="ignore"):

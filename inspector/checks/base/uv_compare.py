@@ -8,9 +8,10 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import same_faces
-from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.frame import Frame
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,7 @@ class UvDifference:
     shift: int = 0
 
 
-def corner_uvs(frame: Frame) -> FloatArray:
+def corner_uvs(frame: Frame) -> Floats:
     """The coordinate at every corner, (c, 2) float64. Every corner must have a UV."""
     return frame.uvs[frame.corners.vt, :2]
 
@@ -77,7 +78,7 @@ def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.b
     face = frame.corners.face_of_corner()
     touched = np.isin(face, face[differs])
 
-    def rows(one: Frame) -> FloatArray:
+    def rows(one: Frame) -> Floats:
         uvs = np.round(corner_uvs(one)[touched] / limits.UV_DIFFERENCE)
         return uvs[np.lexsort((uvs[:, 1], uvs[:, 0], face[touched]))]
 

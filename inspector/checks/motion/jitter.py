@@ -7,12 +7,12 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.topology_changes import sound_surface, whole_indices
-from inspector.formats.frame import FloatArray
 from inspector.sequence.series import Series
 from inspector.surface.edges import next_corner
 
@@ -45,7 +45,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
-def _off_cubic(context: CheckContext) -> FloatArray:
+def _off_cubic(context: CheckContext) -> Floats:
     """(n,), scene units: how far the sampled vertices are off the cubic path through two frames before and two behind,
     root mean square; NaN where those aren't one step apart each, or one of them is told of as out of place or order."""
     series = context.series
@@ -62,7 +62,7 @@ def _off_cubic(context: CheckContext) -> FloatArray:
     return ways
 
 
-def off_path_of(places: Sequence[FloatArray]) -> FloatArray:
+def off_path_of(places: Sequence[Floats]) -> Floats:
     """How far the third of five places is off the cubic through the others.
 
     At the middle of evenly spaced places it is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula).
@@ -71,7 +71,7 @@ def off_path_of(places: Sequence[FloatArray]) -> FloatArray:
     return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)
 
 
-def _pace(series: Series) -> FloatArray:
+def _pace(series: Series) -> Floats:
     """(n,): the step to each frame, 0 where there is none."""
     return np.nan_to_num(series.steps)
 

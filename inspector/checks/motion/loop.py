@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.off_path import off_path
-from inspector.formats.frame import FloatArray
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.series import Series
 
@@ -85,7 +85,7 @@ def _seam(series: Series) -> Seam:
     return Seam(float(away[-1]), float(np.median(steps)), float(longest), float(away[good].max(initial=0.0)), held)
 
 
-def _ways(here: FloatArray, there: FloatArray) -> FloatArray:
+def _ways(here: Floats, there: Floats) -> Floats:
     """(n,): mean distances of the sampled vertices (n, s, 3)."""
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 

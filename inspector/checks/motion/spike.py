@@ -7,12 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats, SmallIndices
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, vertex_places
 from inspector.checks.base.off_path import pops_and_spikes
-from inspector.formats.frame import FloatArray, IndexArray
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -59,7 +59,7 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
     )
 
 
-def stray_vertices(positions: FloatArray) -> tuple[IndexArray, float]:
+def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
     """The few vertices of (n, 3) that lie far out, the farthest first, and how many times as far as all others; none
     where those that are farther out than the others are too many or not far enough.
 

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable
 from inspector.checks.base.turned import FORTH, quarter_turn, turned_frames
-from inspector.formats.frame import FloatArray
 from inspector.sequence.series import Series
 
 
@@ -81,8 +81,8 @@ def _stands_along_z(series: Series) -> bool:
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST)]
     if not len(boxes) or series.reference_index is None:
         return False
-    low: FloatArray = boxes[:, 0]
-    high: FloatArray = boxes[:, 1]
+    low: Floats = boxes[:, 0]
+    high: Floats = boxes[:, 1]
     slack = limits.GROUND * float(series.diagonals[series.reference_index])
     grounded = (np.abs(low) <= slack).mean(axis=0) > 0.5
     sunk = bool((low[:, 2] < -slack).any())

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats, Indices, SmallIndices
 from inspector.fixes.base.precision import decimals_for, position_decimals
-from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
+from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.wavefront.writer import decimals_of
-from inspector.surface.arrays import Indices
 from inspector.surface.normals import grouped_normals, unit
 from inspector.surface.triangles import triangulate
 
@@ -38,14 +38,14 @@ def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     )
 
 
-def _sum(weights: Sequence[float], values: Sequence[FloatArray]) -> FloatArray:
+def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
     total = values[0] * weights[0]
     for weight, one in zip(weights[1:], values[1:], strict=True):
         total += one * weight
     return total
 
 
-def _worked_out(frames: Sequence[Frame], positions: FloatArray) -> tuple[IndexArray, FloatArray] | None:
+def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
     """A normal for each vertex and each set of normals that its corners have, from the faces; None where the frames'
     own are others."""
     corners = frames[0].corners
@@ -63,7 +63,7 @@ def _worked_out(frames: Sequence[Frame], positions: FloatArray) -> tuple[IndexAr
     return group.astype(np.int32), grouped_normals(positions, triangles, of_corner, len(first))
 
 
-def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[IndexArray, FloatArray]:
+def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
     """Unit normals; where opposite ones cancel out, the first frame's. A set that several corners share is blended
     once."""
     group, first = _told_apart([one.corners.vn for one in frames])
@@ -73,7 +73,7 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[IndexAr
     return group.astype(np.int32), np.where(cancelled, given[0], unit(mean))
 
 
-def _told_apart(columns: Sequence[IndexArray]) -> tuple[Indices, Indices]:
+def _told_apart(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
     """Rows of columns (c,) of indices from 0 on: the number of each distinct row, (c,), and where it stands first."""
     number = np.zeros(len(columns[0]), np.int64)
     for column in columns:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector.surface.arrays import Floats, Indices
+from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
 """Points that go down the tree together: their pairs with boxes stay in the cache."""

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Indices
 from inspector.formats.frame import Corners
-from inspector.surface.arrays import Indices
 from inspector.surface.connections import rings_by_size
 
 Colours = npt.NDArray[np.uint64]

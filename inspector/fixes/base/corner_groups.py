@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
+from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import Frame
-from inspector.surface.arrays import Flags, Floats, Indices
 from inspector.surface.components import connected
 from inspector.surface.edges import edges_of, next_corner
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from inspector.arrays import Indices
 from inspector.fixes.base.faces import run_of_face
 from inspector.formats.frame import Corners, Frame
-from inspector.surface.arrays import Indices
 from inspector.surface.connections import from_lowest, rings_by_size
 
 

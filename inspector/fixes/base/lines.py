@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from inspector.arrays import Flags, Indices
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.reader import read_frame
 from inspector.formats.wavefront.text import source_text
 from inspector.formats.wavefront.writer import write_frame
-from inspector.surface.arrays import Flags, Indices
 
 _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
 _ENDS = re.compile(rb"\r\n|\n|\r")

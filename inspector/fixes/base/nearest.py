@@ -6,8 +6,8 @@ from itertools import product
 
 import numpy as np
 
+from inspector.arrays import Flags, Floats, Indices
 from inspector.fixes.base.colours import Colours, mixed
-from inspector.surface.arrays import Flags, Floats, Indices
 
 _PAIRS = 1 << 21
 """Pairs of points compared at once."""

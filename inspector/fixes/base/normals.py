@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.fixes.base.fix import Change
 from inspector.fixes.base.preview import point_text
-from inspector.formats.frame import FloatArray
 from inspector.sequence.discovery.settings import frame_text
 
 
-def normal_changes(context: CheckContext, index: int, change: Callable[[FloatArray], FloatArray]) -> tuple[Change, ...]:
+def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
     """The first normal of the frame at an index that `change` of normals (k, 3) alters, before and after."""
     before = context.frame(index).normals
     after = change(before)

@@ -6,7 +6,8 @@ import math
 
 import numpy as np
 
-from inspector.formats.frame import FloatArray, Frame
+from inspector.arrays import Floats
+from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of
 from inspector.sequence.series import Series
 
@@ -38,7 +39,7 @@ def position_decimals(frame: Frame, needed: int, more: int = 0) -> dict[bytes, i
     return {b"v": min(MOST_DECIMALS, max(decimals_of(frame, b"v") + more, needed))}
 
 
-def exact_decimals(values: FloatArray, least: int) -> int:
+def exact_decimals(values: Floats, least: int) -> int:
     """The fewest decimals, `least` or more, that give back every value bit for bit; MOST_DECIMALS if none do."""
     for decimals in range(least, MOST_DECIMALS):
         if np.array_equal(np.round(values, decimals), values):

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.fixes.base.fix import Change
-from inspector.formats.frame import FloatArray
 from inspector.sequence.discovery.settings import frame_text
 
 _VERTICES = 2
 
 
-def point_text(values: FloatArray) -> str:
+def point_text(values: Floats) -> str:
     """`1.25 0 -3.5`."""
     return " ".join(f"{value:.7g}" for value in values.tolist())
 
 
-def position_changes(
-    context: CheckContext, index: int, change: Callable[[FloatArray], FloatArray]
-) -> tuple[Change, ...]:
+def position_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
     """The first vertices of the frame at an index, before and after `change` of positions (n, 3)."""
     before = context.frame(index).positions[:_VERTICES]
     after = change(before)

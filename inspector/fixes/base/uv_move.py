@@ -9,13 +9,14 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.precision import MOST_DECIMALS
 from inspector.fixes.base.preview import point_text
-from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of
 from inspector.lettering.texture_fit import TextureFit, fit_texture
 from inspector.sequence.discovery.settings import frame_text
@@ -27,10 +28,10 @@ _SHOWN = 2
 class UvMove:
     """(u, v) -> matrix (2, 2) times (u, v), plus shift (2,)."""
 
-    matrix: FloatArray
-    shift: FloatArray
+    matrix: Floats
+    shift: Floats
 
-    def __call__(self, uvs: FloatArray) -> FloatArray:
+    def __call__(self, uvs: Floats) -> Floats:
         """UVs (m, 2 or 3) moved; a third column stays."""
         moved = uvs.copy()
         moved[:, :2] = uvs[:, :2] @ self.matrix.T + self.shift
@@ -77,7 +78,7 @@ def fit_of(context: CheckContext) -> TextureFit:
     return fit
 
 
-def gathered(context: CheckContext, measure: Callable[[Frame], FloatArray]) -> list[FloatArray]:
+def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[Floats]:
     """`measure` of one frame of each distinct set of UVs and UV indices; unreadable frames have none."""
     first: dict[tuple[bytes, bytes], int] = {}
     for index, facts in enumerate(context.series.facts):

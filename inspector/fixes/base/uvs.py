@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from inspector.arrays import Floats, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.helpers import count_of
@@ -17,7 +18,7 @@ from inspector.fixes.base.fix import Change, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.precision import exact_decimals
 from inspector.fixes.base.preview import point_text
-from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame, IndexArray
+from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.lines import face_line
 from inspector.names import safe
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -33,8 +34,8 @@ UV_DECIMALS = 6
 class UvSet:
     """uvs (m, 2 or 3) float64; vt (c,) int32, one index for each corner of the faces; decimals that keep all exact."""
 
-    uvs: FloatArray
-    vt: IndexArray
+    uvs: Floats
+    vt: SmallIndices
     decimals: int
 
 
@@ -128,7 +129,7 @@ def uv_changes(context: CheckContext, index: int, given: UvSet) -> tuple[Change,
     return tuple(changes)
 
 
-def _uv_text(uvs: FloatArray, index: int) -> str:
+def _uv_text(uvs: Floats, index: int) -> str:
     return "none" if index == ABSENT else f"{index + 1} ({point_text(uvs[index, :2])})"
 
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from inspector.arrays import Flags, Floats, Indices
 from inspector.fixes.base.colours import Colours, Refinement, classes_of, mixed
 from inspector.fixes.base.nearest import nearest_alike, spacing_alike
-from inspector.formats.frame import FloatArray, Frame
-from inspector.surface.arrays import Flags, Indices
+from inspector.formats.frame import Frame
 from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
 
@@ -37,8 +37,8 @@ class Course:
     """Where the reference's vertices stand near the frame in time, (n, 3), and how far each may have moved since,
     (n,), by the pace of the good frames around; scene units."""
 
-    places: FloatArray
-    motion: FloatArray
+    places: Floats
+    motion: Floats
 
 
 def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
@@ -58,7 +58,7 @@ def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
 
 
 def _follow(
-    meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: FloatArray
+    meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
     """The frame's vertex for each of the reference's, -1 where none could be told."""
     ours, theirs = colours
@@ -87,7 +87,7 @@ def _singles(ours: Colours, theirs: Colours) -> Indices:
 
 
 def _by_place(
-    ours: Colours, theirs: Colours, order: Indices, course: Course, positions: FloatArray
+    ours: Colours, theirs: Colours, order: Indices, course: Course, positions: Floats
 ) -> tuple[Indices, Indices]:
     """Reference's vertices of shared colours that place alone decides, and the frame's vertices that they are."""
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Flags, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import (
@@ -21,7 +22,6 @@ from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name, safe
-from inspector.surface.arrays import Flags, Indices
 
 
 @dataclass(frozen=True, slots=True, eq=False)

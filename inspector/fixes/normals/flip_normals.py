@@ -6,12 +6,13 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.normals import normal_changes
-from inspector.formats.frame import ABSENT, FloatArray, Frame
+from inspector.formats.frame import ABSENT, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.surface.normals import face_normals
 from inspector.surface.triangles import triangulate
@@ -46,7 +47,7 @@ def share_against(frame: Frame) -> float:
     return float((along < 0.0).mean())
 
 
-def _turned(normals: FloatArray) -> FloatArray:
+def _turned(normals: Floats) -> Floats:
     return np.asarray(0.0 - normals)
 
 

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats, Indices, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.corner_groups import all_soft, by_angle, by_smoothing
@@ -14,9 +15,8 @@ from inspector.fixes.base.faces import has_legal_faces, refuse_mixed_faces
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
-from inspector.formats.frame import Corners, FloatArray, Frame, IndexArray
+from inspector.formats.frame import Corners, Frame
 from inspector.formats.wavefront.writer import decimals_of
-from inspector.surface.arrays import Indices
 from inspector.surface.normals import area_vectors, face_normals, gathered, grouped_normals, unit
 from inspector.surface.triangles import Triangles, triangulate
 
@@ -29,7 +29,7 @@ class Work:
     """triangles of the reference; group (c,): the normal of each corner; weight: ANGLE or AREA."""
 
     triangles: Triangles
-    group: IndexArray
+    group: SmallIndices
     weight: str
 
 
@@ -76,7 +76,7 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
     )
 
 
-def _normals(frame: Frame, work: Work) -> FloatArray:
+def _normals(frame: Frame, work: Work) -> Floats:
     """Unit normals (g, 3), one for each group of corners; +z where the faces round it have no area.
 
     By area: the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex Normals from Facet Normals").

@@ -6,12 +6,13 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.normals import normal_changes
-from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
@@ -42,7 +43,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
     )
 
 
-def _off(normals: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """(k,): normals of another length than 1, or none."""
     length = np.linalg.norm(normals, axis=1)
     return np.asarray(~(np.abs(length - 1.0) <= _OFF))

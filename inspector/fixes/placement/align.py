@@ -6,6 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
@@ -13,7 +14,7 @@ from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import point_text, position_changes
-from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.frame import Frame
 
 CENTRE, GROUND = "centre", "ground"
 _UP = {"y": 1, "z": 2}
@@ -41,7 +42,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
     )
 
 
-def _offset(context: CheckContext, base: int, up: int | None) -> FloatArray:
+def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
     """The way of the middle of the reference's box, or of the middle of its bottom, to the origin; in its digits."""
     low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
     if not np.isfinite(centre).all():

@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.motion.centre_jump import centre_jumps
 from inspector.checks.motion.size_jump import size_jumps
@@ -17,7 +18,7 @@ from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
-from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.frame import Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.series import Series
@@ -27,11 +28,11 @@ from inspector.sequence.series import Series
 class Settling:
     """positions -> (positions - centre) * factor + target; centre, target (3,) scene units."""
 
-    centre: FloatArray
+    centre: Floats
     factor: float
-    target: FloatArray
+    target: Floats
 
-    def move(self, positions: FloatArray) -> FloatArray:
+    def move(self, positions: Floats) -> Floats:
         return (positions - self.centre) * self.factor + self.target
 
 

@@ -6,14 +6,14 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.preview import position_changes
-from inspector.formats.frame import Corners, FloatArray, Frame
-from inspector.surface.arrays import Indices
+from inspector.formats.frame import Corners, Frame
 
 _AXES = ("x", "y", "z")
 
@@ -34,7 +34,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
     )
 
 
-def mirrored(vectors: FloatArray, axis: str) -> FloatArray:
+def mirrored(vectors: Floats, axis: str) -> Floats:
     """Rows (n, 3) with one coordinate's sign turned."""
     fresh = vectors.copy()
     fresh[:, _AXES.index(axis)] = 0.0 - fresh[:, _AXES.index(axis)]

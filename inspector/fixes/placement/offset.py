@@ -6,6 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
@@ -13,7 +14,7 @@ from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import point_text, position_changes
-from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.frame import Frame
 
 _AXES = ("x", "y", "z")
 
@@ -35,7 +36,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
     )
 
 
-def _offset(context: CheckContext, base: int, parameters: Parameters) -> FloatArray:
+def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
     """What was given (also by a plan), else the way of the reference's centre to the origin, in the source's digits."""
     given = [number_of(parameters, axis) for axis in _AXES]
     to_origin = word_of(parameters, "to", ("origin",)) is not None

@@ -6,13 +6,14 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.preview import position_changes
-from inspector.formats.frame import FloatArray, Frame
+from inspector.formats.frame import Frame
 
 
 def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
@@ -31,7 +32,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
     )
 
 
-def turned(vectors: FloatArray, to: str) -> FloatArray:
+def turned(vectors: Floats, to: str) -> Floats:
     """Rows (n, 3) turned about x by a right angle: y to z, or z to y. A rotation that rounds nothing."""
     x, y, z = vectors.T
     return np.stack([x, 0.0 - z, y] if to == "z" else [x, z, 0.0 - y], axis=-1)

@@ -6,11 +6,12 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
-from inspector.formats.frame import ABSENT, Corners, Frame, IndexArray
+from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.problems import KINDS
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
@@ -70,7 +71,7 @@ def _counted_up(frame: Frame) -> Frame:
     )
 
 
-def _up(indices: IndexArray, count: int) -> IndexArray:
+def _up(indices: SmallIndices, count: int) -> SmallIndices:
     """The reader has counted each down by one and made 0 ABSENT; left as it is where the highest is in use."""
     if (indices == ABSENT).all() or int(indices.max()) != count - 2:
         return indices

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Flags, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
@@ -14,7 +15,6 @@ from inspector.fixes.base.faces import counts_of, refuse_mixed_faces, with_faces
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import ABSENT, Corners, Frame
-from inspector.surface.arrays import Flags, Indices
 from inspector.surface.edges import next_corner
 
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
@@ -16,7 +17,6 @@ from inspector.fixes.base.frames import readable_indices
 from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
-from inspector.surface.arrays import Indices
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,16 +8,16 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Indices, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import has_legal_faces, run_of_face, states_of, with_faces
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
-from inspector.formats.frame import Corners, Frame, IndexArray
+from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
-from inspector.surface.arrays import Indices
 from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
@@ -152,7 +152,7 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
     return source
 
 
-def _corners_at(frame: Frame, faces: Indices, vertices: IndexArray) -> Indices:
+def _corners_at(frame: Frame, faces: Indices, vertices: SmallIndices) -> Indices:
     """A corner of these faces at each of the vertices; the outline tells that there is one at all but inner ones."""
     corner = np.full(len(frame.positions), -1)
     sides = _sides(frame.corners, faces)
@@ -163,7 +163,7 @@ def _corners_at(frame: Frame, faces: Indices, vertices: IndexArray) -> Indices:
     return np.asarray(found)
 
 
-def _refuse_seams(frame: Frame, slot: IndexArray, faces: Indices, what: str) -> None:
+def _refuse_seams(frame: Frame, slot: SmallIndices, faces: Indices, what: str) -> None:
     """Raises Refusal where a vertex has several UVs or normals on the faces that go: which goes where isn't known."""
     sides = _sides(frame.corners, faces)
     pairs = np.unique(np.column_stack([frame.corners.v[sides], slot[sides]]), axis=0)

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
@@ -17,11 +18,10 @@ from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.lines import settled, with_lines_reordered
 from inspector.fixes.base.vertex_match import Course, match_vertices
-from inspector.formats.frame import Corners, FloatArray, Frame
+from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.surface.arrays import Indices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,7 +115,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
     series = context.series
     facts, number = series.facts, series.facts[index].number
 
-    def placed(one: int) -> FloatArray:
+    def placed(one: int) -> Floats:
         positions = context.frame(one).positions
         return _centred(positions) if centre else positions
 
@@ -136,7 +136,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
     return Course(places, motion)
 
 
-def _centred(positions: FloatArray) -> FloatArray:
+def _centred(positions: Floats) -> Floats:
     """Positions (n, 3) from their mean, which doesn't depend on their order."""
     return np.asarray(positions - positions.mean(axis=0))
 

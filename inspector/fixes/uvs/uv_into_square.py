@@ -7,12 +7,13 @@ import math
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.parameters import number_of
 from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, gathered, move_step
-from inspector.formats.frame import ABSENT, FloatArray, Frame
+from inspector.formats.frame import ABSENT, Frame
 from inspector.lettering.texture_fit import TextureFit
 
 _CONSTANTS = ("scale_u", "scale_v", "shift_u", "shift_v")
@@ -51,7 +52,7 @@ def _aspect(parameters: Parameters) -> float:
     return aspect
 
 
-def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[FloatArray, FloatArray]:
+def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
     """Scale and shift (2,) that put the box of all UVs into the middle of the square, as large as it goes.
 
     The aspect that a texture must have goes with the length of a unit of u over that of v; so scaling v by r times the
@@ -72,12 +73,12 @@ def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floa
     return scale, 0.5 - scale * (low + high) / 2.0
 
 
-def _box(context: CheckContext) -> tuple[FloatArray, FloatArray]:
+def _box(context: CheckContext) -> tuple[Floats, Floats]:
     boxes = np.array(gathered(context, _used_box))
     return boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
 
 
-def _used_box(frame: Frame) -> FloatArray:
+def _used_box(frame: Frame) -> Floats:
     """Least and largest u and v of the UVs that faces use, (2, 2); the other way round where there are none."""
     used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
     used = used[np.isfinite(used).all(axis=1)]

@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Flags, Floats, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
@@ -27,7 +28,6 @@ from inspector.fixes.base.uvs import (
 from inspector.formats.frame import Frame
 from inspector.names import safe
 from inspector.sequence.discovery.settings import frame_text
-from inspector.surface.arrays import Flags, Floats, Indices
 from inspector.surface.normals import area_vectors, gathered
 from inspector.surface.triangles import triangulate
 

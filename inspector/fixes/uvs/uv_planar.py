@@ -6,16 +6,16 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, refuse_other_faces, uv_changes
-from inspector.formats.frame import ABSENT, FloatArray, Frame
+from inspector.formats.frame import ABSENT, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
-from inspector.surface.arrays import Floats
 from inspector.surface.normals import area_vectors
 from inspector.surface.triangles import triangulate
 
@@ -68,7 +68,7 @@ def _areas(reference: Frame) -> Floats:
     return area_vectors(reference.positions, triangulate(corners, reference.positions))
 
 
-def _projected(reference: Frame, along: int, positive: bool, fit: str) -> FloatArray:
+def _projected(reference: Frame, along: int, positive: bool, fit: str) -> Floats:
     """One UV for each vertex (n, 2), within the unit square; in the sheet's own proportions it lies in the middle."""
     (column, turn), (row, tilt) = _SIDES[along, positive]
     flat = reference.positions[:, [column, row]] * [turn, tilt]

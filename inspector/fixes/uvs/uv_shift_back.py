@@ -7,13 +7,14 @@ from fractions import Fraction
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.uv_compare import constant_shift
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.uvs import has_whole_uvs
-from inspector.formats.frame import Corners, Frame, IndexArray
+from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
@@ -77,7 +78,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
 
 def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
     """Shifted back, the indices are the reference's; the list of UVs stays as it is."""
-    vt: IndexArray = np.asarray(step.work, np.int32)
+    vt: SmallIndices = np.asarray(step.work, np.int32)
     corners = frame.corners
     return frame.replace(corners=Corners(corners.offsets, corners.v, vt, corners.vn))
 

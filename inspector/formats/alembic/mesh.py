@@ -9,6 +9,7 @@ from typing import Any, Generic, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Indices
 from inspector.formats.alembic.archive import Compound, Object, Property, Values
 from inspector.formats.alembic.ogawa import ArchiveError, TooMuchStructure
 from inspector.formats.alembic.times import At
@@ -19,7 +20,6 @@ CAGE = "AbcGeom_SubD_v1"
 FACE_SET = "AbcGeom_FaceSet_v1"
 MESHES = (POLYGONS, CAGE)
 
-Indices = npt.NDArray[np.int64]
 T = TypeVar("T")
 
 _NOTHING: Values = np.zeros((0, 0), np.float32)

@@ -10,9 +10,10 @@ from typing import BinaryIO
 
 import numpy as np
 
+from inspector.arrays import Indices
 from inspector.errors import Refusal
 from inspector.formats.alembic.archive import Metadata, Values
-from inspector.formats.alembic.mesh import FACE_SET, POLYGONS, Indices, MeshSample, turned
+from inspector.formats.alembic.mesh import FACE_SET, POLYGONS, MeshSample, turned
 from inspector.formats.alembic.scene import XFORM
 from inspector.formats.alembic.times import ACYCLIC, TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter, CompoundOut, ObjectOut, PropertyOut

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.errors import MeshqcError
-from inspector.formats.frame import FloatArray
 from inspector.formats.mesh import Mesh, join_meshes, placed
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.geometry import read_geometry
@@ -65,7 +65,7 @@ class StageAnimation:
                 continue
             mesh = read_geometry(prim, time)
             mesh = replace(mesh, parts=self._table.parts(prim, len(mesh.corners.sizes), time))
-            world: FloatArray = np.array(places.GetLocalToWorldTransform(prim)).T  # USD's vectors are rows
+            world: Floats = np.array(places.GetLocalToWorldTransform(prim)).T  # USD's vectors are rows
             pieces.append(placed(mesh, constant @ world))
         if not pieces:
             raise UnreadableFrame("no-mesh")

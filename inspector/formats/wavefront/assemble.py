@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import _native, limits
-from inspector.formats.frame import ABSENT, Block, Corners, FloatArray, IndexArray
+from inspector.arrays import Floats, SmallIndices
+from inspector.formats.frame import ABSENT, Block, Corners
 from inspector.formats.problems import Place, Problem, ProblemLog
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots
 from inspector.formats.wavefront.numbers import NumberTable
@@ -26,11 +27,11 @@ def gather_numbers(
     blocks: Sequence[Block],
     tables: Sequence[object],
     keyword: bytes,
-    before: FloatArray | None,
+    before: Floats | None,
     log: ProblemLog,
-) -> tuple[FloatArray, int]:
+) -> tuple[Floats, int]:
     """All rows of one keyword, (n, columns) float64, and the most decimals any has. Reports with file lines."""
-    parts: list[FloatArray] = []
+    parts: list[Floats] = []
     decimals, row, partial = 0, 0, False
     found = [(b, t) for b, t in zip(blocks, tables, strict=True) if b.keyword == keyword and isinstance(t, NumberTable)]
     widths = {table.values.shape[1] for _, table in found}
@@ -54,7 +55,7 @@ def _told_apart(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem,
     return tuple(replace(one, kind="bad-uv") if one.kind == "bad-number" else one for one in problems)
 
 
-def _fit(table: NumberTable, columns: int, keyword: bytes) -> FloatArray:
+def _fit(table: NumberTable, columns: int, keyword: bytes) -> Floats:
     values = table.values
     if keyword == b"vt" and (table.columns is not None or values.shape[1] < columns):
         # A UV has 1 to 3 numbers, missing ones are 0 (format document, vt).
@@ -91,7 +92,7 @@ def gather_corners(
         return before
     log = ProblemLog()
     offsets: list[npt.NDArray[np.int64]] = [np.zeros(1, np.int64)]
-    slots: tuple[list[IndexArray], ...] = ([], [], [])
+    slots: tuple[list[SmallIndices], ...] = ([], [], [])
     corners = 0
     for part in parts:
         log.merge(part.table.problems, part.block.first_line, part.faces_before)
@@ -139,7 +140,7 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
     return parts
 
 
-def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> IndexArray:
+def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
     """Indices as written -> from 0, ABSENT where none or none legal. The check comes before any narrowing."""
     if not len(raw):
         return np.empty(0, np.int32)
@@ -162,7 +163,7 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
     return np.where(given & ~zero & ~wrong, index, ABSENT).astype(np.int32)
 
 
-def _joined(parts: list[IndexArray]) -> IndexArray:
+def _joined(parts: list[SmallIndices]) -> SmallIndices:
     return _read_only(parts[0] if len(parts) == 1 else np.concatenate(parts or [np.empty(0, np.int32)]))
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Flags
+
 Bytes = npt.NDArray[np.uint8]
-Flags = npt.NDArray[np.bool_]
 Positions = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 

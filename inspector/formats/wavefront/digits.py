@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import FloatArray, IndexArray, OffsetArray
-from inspector.formats.wavefront.digit_words import Bytes, Flags
+from inspector.arrays import Flags, Floats, Indices, SmallIndices
+from inspector.formats.wavefront.digit_words import Bytes
 from inspector.formats.wavefront.exact_scale import rounded_multiples
 
 _Unsigned = npt.NDArray[np.unsignedinteger[Any]]
@@ -28,13 +28,13 @@ _SPELLED: dict[int, _Unsigned] = {
 """Digits at once -> the text of each number that has so many, as one word; the most first."""
 
 
-def format_rows(keyword: bytes, values: FloatArray, decimals: int, newline: bytes = b"\n") -> bytes:
+def format_rows(keyword: bytes, values: Floats, decimals: int, newline: bytes = b"\n") -> bytes:
     """Lines `keyword x y z` from values (n, c) float64, each number as Python's '%.*f' gives it."""
     parts = (values[start : start + _ROWS] for start in range(0, len(values), _ROWS))
     return b"".join(_rows(keyword, part, decimals, newline) for part in parts)
 
 
-def _rows(keyword: bytes, values: FloatArray, decimals: int, newline: bytes) -> bytes:
+def _rows(keyword: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
     most = float(np.abs(values).max(initial=0.0))  # NaN if there is one
     if decimals > _MOST_DECIMALS or not most * 10.0**decimals < _EXACT_INTEGERS:
         line: bytes = keyword + b" %%.%df" % decimals * values.shape[1] + newline
@@ -55,10 +55,10 @@ def _rows(keyword: bytes, values: FloatArray, decimals: int, newline: bytes) -> 
 
 
 def format_faces(
-    offsets: OffsetArray,
-    v: IndexArray,
-    vt: IndexArray,
-    vn: IndexArray,
+    offsets: Indices,
+    v: SmallIndices,
+    vt: SmallIndices,
+    vn: SmallIndices,
     newline: bytes = b"\n",
     keyword: bytes = b"f",
 ) -> bytes:
@@ -79,7 +79,7 @@ def format_faces(
     return b"".join(line + newline for line in lines)
 
 
-def _corners(head: bytes, first: Flags, v: IndexArray, vt: IndexArray, vn: IndexArray) -> bytes:
+def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: SmallIndices) -> bytes:
     """Corners ` v/vt/vn`, each with the head of a face's line before it where it is the `first` of one."""
     slots = [_narrow(slot.astype(np.int64) + 1) for slot in (v, vt, vn)]
     has_vt, has_vn = slots[1] > 0, slots[2] > 0

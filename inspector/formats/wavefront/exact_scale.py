@@ -12,7 +12,7 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Floats
 
 LEAST_POWER, MOST_POWER = -280, 250
 """Powers of ten for which no product or error term of numbers below 10^30 leaves the range of float64."""
@@ -21,10 +21,10 @@ _SPLITTER = 2.0**27 + 1.0
 _RELATIVE_ERROR = 2.0**-98
 """A generous bound: each of the roundings below errs by 2^-103 of the result or less, and there are seven."""
 
-Pair = tuple[FloatArray, FloatArray]
+Pair = tuple[Floats, Floats]
 
 
-def scaled(front: FloatArray, back: FloatArray, shift: int, power: npt.NDArray[np.int64]) -> Pair:
+def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]) -> Pair:
     """(front * 10^shift + back) * 10^power, all (n,), as its lower and its upper bound, each rounded to float64.
 
     front and back are integers from 0 up to 2^53, shift is 0 to 22, power is LEAST_POWER to MOST_POWER. The
@@ -41,7 +41,7 @@ def scaled(front: FloatArray, back: FloatArray, shift: int, power: npt.NDArray[n
     return result + (error - bound), result + (error + bound)
 
 
-def rounded_multiples(values: FloatArray, decimals: int) -> npt.NDArray[np.int64]:
+def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
     """values * 10^decimals, rounded to the nearest integer, halves to even: the digits that '%.*f' gives.
 
     values (n, c) are 0 or more, decimals 0 to 22, the products below 2^51. There all halves are exact, so that only a
@@ -59,7 +59,7 @@ def rounded_multiples(values: FloatArray, decimals: int) -> npt.NDArray[np.int64
     return nearest.astype(np.int64)
 
 
-def _product(one: FloatArray, other: FloatArray) -> Pair:
+def _product(one: Floats, other: Floats) -> Pair:
     """one * other as a rounded product and its exact error (Dekker 1971, after G. W. Veltkamp's splitting)."""
     product = one * other
     one_high, one_low = _halves(one)
@@ -71,13 +71,13 @@ def _product(one: FloatArray, other: FloatArray) -> Pair:
     return product, error
 
 
-def _halves(number: FloatArray) -> Pair:
+def _halves(number: Floats) -> Pair:
     large = number * _SPLITTER
     high = large - (large - number)
     return high, number - high
 
 
-def _sum(one: FloatArray, other: FloatArray) -> Pair:
+def _sum(one: Floats, other: Floats) -> Pair:
     """one + other as a rounded sum and its exact error (D. E. Knuth, TAOCP volume 2, section 4.2.2)."""
     total = one + other
     other_part = total - one
@@ -90,4 +90,4 @@ def _power(exponent: int) -> tuple[float, float]:
     return nearest, float(exact - Fraction(nearest))
 
 
-_POWERS: FloatArray = np.array([_power(exponent) for exponent in range(LEAST_POWER, MOST_POWER + 1)]).T.copy()
+_POWERS: Floats = np.array([_power(exponent) for exponent in range(LEAST_POWER, MOST_POWER + 1)]).T.copy()

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import OffsetArray
+from inspector.arrays import Indices
 from inspector.formats.problems import Problem, ProblemLog
 
 Slots = npt.NDArray[np.signedinteger[Any]]
@@ -28,7 +28,7 @@ class FaceTable:
     0 in the block.
     """
 
-    offsets: OffsetArray
+    offsets: Indices
     v: Slots
     vt: Slots
     vn: Slots
@@ -59,7 +59,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
     )
 
 
-def face_table(offsets: OffsetArray, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
+def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
     """A table whose arrays are made read-only, its slots half as wide where all their values fit."""
     v, vt, vn = _narrow(v), _narrow(vt), _narrow(vn)
     for array in (offsets, v, vt, vn):

@@ -10,8 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
-from inspector.formats.frame import OffsetArray
-from inspector.formats.wavefront.digit_words import Bytes, Flags, Positions, digit_flags, padded
+from inspector.arrays import Flags, Indices
+from inspector.formats.wavefront.digit_words import Bytes, Positions, digit_flags, padded
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots, face_table
 
 _NEWLINE, _SLASH, _MINUS = ord("\n"), ord("/"), ord("-")
@@ -103,7 +103,7 @@ def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions) 
         return None
     width = len(places) // corners
     slots: list[Slots] = [np.full(corners, NOT_GIVEN) for _ in range(3)]
-    offsets: OffsetArray = np.zeros(len(line_ends) + 1, np.int64)
+    offsets: Indices = np.zeros(len(line_ends) + 1, np.int64)
     uniform = width * corners == len(places) and bool((places[width:] == places[:-width]).all())
     if uniform:
         for column, place in enumerate(places[:width].tolist()):
@@ -121,6 +121,6 @@ def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions) 
     return face_table(offsets, slots[0], slots[1], slots[2])
 
 
-def _unmixed(slots: list[Slots], offsets: OffsetArray, sizes: OffsetArray) -> bool:
+def _unmixed(slots: list[Slots], offsets: Indices, sizes: Indices) -> bool:
     form = (slots[1] != NOT_GIVEN) + 2 * (slots[2] != NOT_GIVEN)
     return np.array_equal(form, np.repeat(form[offsets[:-1]], sizes))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Floats
 from inspector.formats.problems import Problem, ProblemLog
 
 
@@ -24,7 +24,7 @@ class NumberTable:
     problems: lines and elements (rows) counted from 0 in the block.
     """
 
-    values: FloatArray
+    values: Floats
     columns: npt.NDArray[np.uint8] | None
     decimals: int
     plain: bool
@@ -56,7 +56,7 @@ def join_tables(pieces: Iterable[tuple[NumberTable, int]]) -> NumberTable:
     )
 
 
-def _widened(values: FloatArray, width: int) -> FloatArray:
+def _widened(values: Floats, width: int) -> Floats:
     missing = width - values.shape[1]
     return np.pad(values, ((0, 0), (0, missing)), constant_values=np.nan) if missing else values
 

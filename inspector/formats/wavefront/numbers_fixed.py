@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Floats
 from inspector.formats.wavefront.digit_words import MARGIN, Bytes, Positions, digit_flags, padded, positions
 
 _NUMBER = re.compile(rb"-?[0-9]*\.([0-9]+)")
@@ -47,7 +47,7 @@ class FixedForm:
             return None
         return cls(lead, (*between, end + lead), decimals.pop())
 
-    def read(self, piece: bytes) -> FloatArray | None:
+    def read(self, piece: bytes) -> Floats | None:
         """The numbers of whole lines, (n, c) float64, or None if a single byte is not as in the first line."""
         text = padded(piece)
         dots = positions(text == ord("."))
@@ -87,7 +87,7 @@ class FixedForm:
                 return False
         return True
 
-    def _integers(self, text: Bytes, dots: Positions, whole: Positions) -> FloatArray:
+    def _integers(self, text: Bytes, dots: Positions, whole: Positions) -> Floats:
         """The digits of each number as one integer, without its sign, put together from pairs of digits."""
         ones = text - np.uint8(ord("0"))
         digit = (ones < 10).view(np.uint8)
@@ -95,7 +95,7 @@ class FixedForm:
         twos = ones[:-1] * np.uint8(10)
         twos *= digit[1:]  # where no digit follows, as before a bare point, the first one is not of this number
         twos += ones[1:]
-        values: FloatArray = twos.take(dots - 2).astype(np.float64)
+        values: Floats = twos.take(dots - 2).astype(np.float64)
         for more in range(2, int(whole.max()), 2):
             values += twos.take(dots - (more + 2)) * np.where(whole > more, 10.0**more, 0.0)
         for place in range(1, self.decimals, 2):

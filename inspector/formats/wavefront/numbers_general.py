@@ -11,11 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Flags, Floats
 from inspector.formats.wavefront import exact_scale
 from inspector.formats.wavefront.digit_words import (
     Bytes,
-    Flags,
     Positions,
     digit_flags,
     first_digits,
@@ -42,7 +41,7 @@ class _Tokens:
     exponent: Positions
 
 
-def read_general(piece: bytes, keyword: bytes) -> tuple[FloatArray, int] | None:
+def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
     """The numbers (n, c) float64 of whole lines, and the most digits behind the point.
 
     None if a line is blank or holds a comment, another count of numbers, or anything that is not a finite number.
@@ -132,7 +131,7 @@ def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions |
     return owners if inside.all() else None
 
 
-def _values(text: Bytes, tokens: _Tokens) -> FloatArray:
+def _values(text: Bytes, tokens: _Tokens) -> Floats:
     long = (tokens.whole > _WHOLE_DIGITS) | (tokens.fraction > _FRACTION_DIGITS)
     front = last_digits(word_at(text, tokens.point - 8), np.minimum(tokens.whole, 8)) * 10**8
     front += first_digits(word_at(text, tokens.point + 1), np.minimum(tokens.fraction, 8))
@@ -152,7 +151,7 @@ def _values(text: Bytes, tokens: _Tokens) -> FloatArray:
     return values
 
 
-def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[FloatArray, int]:
+def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Floats, int]:
     """The decimals from the ninth on as integers (n,) float64, and how many places each of them fills."""
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:

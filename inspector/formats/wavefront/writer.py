@@ -7,8 +7,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.errors import MeshqcError
-from inspector.formats.frame import Block, Corners, FloatArray, Frame
+from inspector.formats.frame import Block, Corners, Frame
 from inspector.formats.wavefront.digit_words import count_words
 from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS
@@ -83,7 +84,7 @@ def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
         raise MeshqcError(f"{row} lines of vertices can't hold {len(frame.positions)} vertices")
 
 
-def _with_extras(lines: bytes, values: FloatArray, decimals: int, newline: bytes) -> bytes:
+def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
     """The lines with their first three numbers replaced; a number that is none stays as it was written."""
     formed = []
     for line, row in zip(lines.split(b"\n"), values.tolist(), strict=False):

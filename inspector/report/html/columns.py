@@ -6,13 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.report.curves import PANELS, Measured
 from inspector.report.fit_text import letters
 from inspector.report.html.gather import Shown
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,13 +10,12 @@ from itertools import groupby
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.picture.charts import envelope, ticks
 from inspector.report.frame_rows import SequenceView
 from inspector.report.html.columns import Column
 from inspector.report.html.elements import Element, el
 from inspector.sequence.discovery.settings import frame_text
-
-Floats = npt.NDArray[np.float64]
 
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0

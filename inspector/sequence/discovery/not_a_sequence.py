@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from inspector import limits
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 
@@ -34,7 +34,7 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     return "vertex count, size and place differ from file to file: these are parts of something, not frames"
 
 
-def _overlap(boxes: FloatArray) -> FloatArray:
+def _overlap(boxes: Floats) -> Floats:
     """Shared over joint volume of each pair of boxes, (n, 2, 2, 3) -> (n,). A flat side counts as a sliver."""
     extents = boxes[:, :, 1] - boxes[:, :, 0]
     sliver = np.maximum(1e-9 * extents.max(axis=(1, 2)), np.finfo(float).tiny)
@@ -42,5 +42,5 @@ def _overlap(boxes: FloatArray) -> FloatArray:
     common = np.prod(np.maximum(shared + sliver[:, None], 0.0), axis=1)
     volumes = np.prod(extents + sliver[:, None, None], axis=2)
     joint = volumes.sum(axis=1) - common
-    overlap: FloatArray = np.divide(common, joint, out=np.ones_like(common), where=joint > 0)
+    overlap: Floats = np.divide(common, joint, out=np.ones_like(common), where=joint > 0)
     return overlap

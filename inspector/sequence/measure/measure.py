@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
-from inspector.formats.frame import ABSENT, Corners, FloatArray, Frame
+from inspector.arrays import Floats
+from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.lines import face_line, normal_line
 from inspector.formats.problems import Place, Problem
 from inspector.sequence.discovery.discover import FrameFile
@@ -143,7 +144,7 @@ def same_faces(frame: Frame, before: Frame) -> bool:
     return frame.corners.v is before.corners.v and frame.corners.offsets is before.corners.offsets
 
 
-def _six(box: FloatArray) -> tuple[float, float, float, float, float, float]:
+def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
     a, b, c, d, e, f = box.ravel().tolist()
     return a, b, c, d, e, f
 

@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import _native, limits
-from inspector.formats.frame import FloatArray, Frame
+from inspector.arrays import Floats
+from inspector.formats.frame import Frame
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
     return Movement(step, False, Leap(vertex, (x, y, z), alike))
 
 
-def _motion(positions: FloatArray, before: FloatArray) -> tuple[float, int, int]:
+def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
     """The sum of all ways, the vertex with the longest, and how many are at least half as long."""
     if _native.active:
         return _native.core.measure_motion(positions, before)
@@ -64,7 +65,7 @@ def sample(frame: Frame) -> bytes:
     return np.ascontiguousarray(frame.positions[sampled(len(frame.positions))], "<f8").tobytes()
 
 
-def sample_positions(data: bytes) -> FloatArray:
+def sample_positions(data: bytes) -> Floats:
     """The positions (s, 3) that `sample` made bytes of."""
     return np.frombuffer(data, "<f8").reshape(-1, 3)
 

@@ -45,9 +45,14 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
 
 def same_layout(frame: Frame, before: Frame) -> bool:
-    """Whether the frames share the very arrays of face sizes, UV indices and UVs, and have their materials alike."""
+    """Whether the frames share the very arrays of face sizes, vertices, UV indices and UVs, and have equal materials.
+
+    The vertices of faces belong to it: overlap is counted by material and by islands, which end where faces that share
+    a UV don't share the vertex.
+    """
     return (
         frame.corners.offsets is before.corners.offsets
+        and frame.corners.v is before.corners.v
         and frame.corners.vt is before.corners.vt
         and frame.uvs is before.uvs
         and _materials(frame) == _materials(before)

@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.errors import MeshqcError
 from inspector.picture.camera import Camera
 from inspector.picture.drawing import Style, draw_with_raster, seen_values
 from inspector.picture.ramp import NO_VALUE, Ramp, Steps
 from inspector.picture.raster import Raster
-from inspector.sequence.frame_difference import Difference, Floats, differences, displacement
+from inspector.sequence.frame_difference import Difference, differences, displacement
 from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.comparison_frames import Against
 from inspector.tui.pictures.frame_store import ReadFrame

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name
 from inspector.picture.coverage import twice_areas
-from inspector.picture.uv_map import Floats, UvMap
+from inspector.picture.uv_map import UvMap
 from inspector.surface.edges import next_corner
 from inspector.surface.islands import Islands, find_islands
 from inspector.surface.uv_use import uv_use

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.lettering.viewpoint import side_of, up_in_picture
-from inspector.picture.camera import Camera, Floats, frame_points
+from inspector.picture.camera import Camera, frame_points
 from inspector.sequence.discovery.settings import SIDES
 from inspector.surface.text_direction import Upright
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.picture.camera import Camera, Floats
+from inspector.arrays import Floats
+from inspector.picture.camera import Camera
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.pictures.viewpoints import (
     AT_MARKS,

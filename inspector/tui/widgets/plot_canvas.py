@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.picture.charts import envelope, joined
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.pictures.cells import braille, text_of
 
 Dots = npt.NDArray[np.bool_]
-Floats = npt.NDArray[np.float64]
 
 _HALVES = np.array(list(" '.:"))
 """Nothing, the upper dot, the lower dot, both."""

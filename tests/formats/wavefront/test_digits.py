@@ -10,7 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from inspector.formats.frame import FloatArray
+from inspector.arrays import Floats
 from inspector.formats.wavefront import digit_words
 from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.formats.wavefront.indices import NOT_GIVEN, read_faces
@@ -19,7 +19,7 @@ from inspector.formats.wavefront.numbers import read_numbers
 ANY = st.one_of(st.floats(), st.floats(-1e6, 1e6), st.floats(-1e-6, 1e-6))
 
 
-def expected(keyword: bytes, values: FloatArray, decimals: int, newline: bytes) -> bytes:
+def expected(keyword: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
     numbers = [[b"%.*f" % (decimals, number) for number in row] for row in values.tolist()]
     return b"".join(b" ".join([keyword, *row]) + newline for row in numbers)
 
@@ -29,7 +29,7 @@ def expected(keyword: bytes, values: FloatArray, decimals: int, newline: bytes) 
     st.integers(0, 25),
     st.sampled_from([b"\n", b"\r\n"]),
 )
-def test_rows(values: FloatArray, decimals: int, newline: bytes) -> None:
+def test_rows(values: Floats, decimals: int, newline: bytes) -> None:
     assert format_rows(b"vt", values, decimals, newline) == expected(b"vt", values, decimals, newline)
 
 
@@ -53,7 +53,7 @@ def test_half_way(decimals: int) -> None:
 
 
 @given(arrays.arrays(np.float64, (7, 3), elements=st.floats(-1e5, 1e5)), st.integers(1, 12))
-def test_rows_come_back(values: FloatArray, decimals: int) -> None:
+def test_rows_come_back(values: Floats, decimals: int) -> None:
     table = read_numbers(format_rows(b"v", np.tile(values, (20, 1)), decimals), b"v", 3, 3)
     rounded = [float(b"%.*f" % (decimals, number)) for number in values.ravel().tolist()]
     assert table.values.ravel().view(np.int64).tolist() == np.array(rounded * 20).view(np.int64).tolist()

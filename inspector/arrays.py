@@ -1,0 +1,12 @@
+"""The array types of the package; what a shape holds is said where an array is taken or returned."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+Indices = npt.NDArray[np.int64]
+SmallIndices = npt.NDArray[np.int32]
+Integers = npt.NDArray[np.integer]
