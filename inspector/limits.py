@@ -242,24 +242,6 @@ LOOP_AWAY = 2.5
 """How many times farther than over the seam, and than any step, the motion must have been from its first frame: else it
 never left, or leapt back. A round of eight frames has 2.6, twice the radius over a chord of 45 degrees."""
 
-JITTER_DIAGONALS = 5e-4
-"""Way off the path, root mean square, in diagonals of the reference, from which trembling is seen: one to two pixels of
-an object that fills a picture of 2,000 to 4,000."""
-
-JITTER_ROUNDING = 2.0
-"""Smallest steps of the written decimals that trembling must reach: below it is rounding, which is told of as that."""
-
-JITTER_OF_STEP = 0.2
-"""Share of a step that trembling must reach. A swing off its path by so much has five frames or fewer, and what moves
-five times as far as it trembles hides it in motion blur."""
-
-JITTER_RUN = 6
-"""Frames in a row that must tremble. One frame that is off disturbs the path of five."""
-
-JITTER_APART = 0.5
-"""How far off their path the ends of an edge must be from each other, squared, against how far each is off: 0 where
-neighbours move as one, 1 where each goes its own way."""
-
 POP_DIAGONALS = 0.02
 """Way off its path, in diagonals of the reference, from which a vertex can pop. A slip of half of it is hardly seen in
 motion (common practice, no source)."""
@@ -303,19 +285,6 @@ FROZEN_OVER_USUAL = 1.5
 motion, where the mean alone would mislead."""
 
 # --- Size and axes ---
-
-UNIT_FACTORS = {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15}
-"""Factors between units that scenes are built in, and the ratio by which size over stated size may miss each. SI
-prefixes (BIPM, SI brochure, 9th edition, table 7); the inch of 2.54 cm and the foot of 30.48 cm (exact since the
-international yard and pound agreement of 1959). A stated size is a rough figure ("about 1.8"); for 2.54 wider bounds
-would claim an honest 3."""
-
-STATED_SIZE = 1.15
-"""Ratio up to which a size agrees with the stated one, which is a rough figure."""
-
-SAME_SIZE = 1.05
-"""Ratio of reference sizes up to which two sequences of one model count as equally large, or as larger by just a factor
-between units. Poses differ a little; fish of one school differ by more (common practice, no source)."""
 
 TURN_POINTS = 4
 """Sampled vertices from which a turn can be told: three may come to lie so by chance."""

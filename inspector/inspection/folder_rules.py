@@ -17,4 +17,4 @@ def load_rules(folder: Path, file: Path | None = None) -> Rules:
     Raises MeshqcError as read_rules does.
     """
     found = find_rules(folder) if file is None else Path(os.path.realpath(file))
-    return Rules() if found is None else read_rules(found, {check.id: check.settable for check in all_checks()})
+    return Rules() if found is None else read_rules(found, {check.id: check.settable_names for check in all_checks()})

@@ -12,7 +12,7 @@ from inspector.fixes.base.fix import Fix, FixKind
 from inspector.fixes.base.registry import all_fixes, fix_by_id
 from inspector.names import safe
 from inspector.report.text_style import Look
-from inspector.report.thresholds import thresholds
+from inspector.report.thresholds import threshold_text
 
 _KINDS = {
     FixKind.EXACT: "invents nothing and loses nothing; plain meshqc fix makes it where it answers a finding",
@@ -58,9 +58,9 @@ def _check_lines(check: Check, look: Look) -> Iterator[str]:
     yield from _part("What to do", [check.rationale.what_to_do], look)
     fixes = [fix_by_id(name) for name in check.fixes]
     yield from _items("Fixes", [(f"{fix.id} ({fix.kind.value})", fix.does) for fix in fixes], look)
-    limits = [(f"{one.words} = {one.value_text}", one.reason) for one in thresholds(check.thresholds)]
+    limits = [(threshold_text(threshold), threshold.why) for threshold in check.values]
     yield from _items("Thresholds", limits, look)
-    names = ", ".join(name.lower().replace("_", "-") for name in check.settable)
+    names = ", ".join(check.settable_names)
     yield from _part("Thresholds that delivery rules can set", [names] if names else [], look)
 
 

@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check
 from inspector.fixes.base.fix import Fix
 from inspector.report.document import Json, head
 from inspector.report.reference import answered_by
-from inspector.report.thresholds import thresholds
+from inspector.report.thresholds import value_json
 
 
 def table_document(checks: Sequence[Check], fixes: Sequence[Fix]) -> Json:
@@ -31,9 +31,10 @@ def _check(check: Check) -> Json:
         "what_to_do": check.rationale.what_to_do,
         "fixes": list(check.fixes),
         "thresholds": [
-            {"name": one.name, "value": one.plain, "reason": one.reason} for one in thresholds(check.thresholds)
+            {"name": one.name, "value": value_json(one.value), "unit": one.unit, "reason": one.why}
+            for one in check.values
         ],
-        "settable": list(check.settable),
+        "settable": list(check.settable_names),
     }
 
 

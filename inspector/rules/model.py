@@ -19,7 +19,7 @@ class Demand:
 @dataclass(frozen=True, slots=True)
 class CheckRule:
     """severity: "error", "warning" or "note" in place of the check's own; "off": it isn't run; "": its own.
-    thresholds: name in limits.py -> value in place of the one there."""
+    thresholds: name -> value in place of the check's own."""
 
     severity: str = ""
     thresholds: Mapping[str, float] = field(default_factory=dict)

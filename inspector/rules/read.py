@@ -107,7 +107,7 @@ class _Reading:
 
     def _thresholds(self, check: str, value: object) -> dict[str, float]:
         path = ("checks", check, "thresholds")
-        known = {name.lower().replace("_", "-"): name for name in self.checks[check]}
+        known = self.checks[check]
         given = {}
         for key, number in self._table(path, value).items():
             if key not in known:
@@ -116,7 +116,7 @@ class _Reading:
             if not isinstance(number, int | float) or isinstance(number, bool):
                 self._refuse((*path, key), f"a number above 0 is expected, not {number!r}")
             try:
-                given[known[key]] = values.positive(str(number))
+                given[key] = values.positive(str(number))
             except ValueError as error:
                 self._refuse((*path, key), str(error))
         return given

@@ -26,7 +26,7 @@ def test_a_page_about_a_check_and_about_a_fix() -> None:
     check = strict_json(meshqc("explain", "scale-suspect", "--json").stdout)["check"]
     assert check["fixes"] == ["scale"]
     factors = check["thresholds"][0]
-    assert (factors["name"], factors["value"][0]) == ("UNIT_FACTORS", [10.0, 1.5])
+    assert (factors["name"], factors["value"][0]) == ("unit-factors", [10.0, 1.5])
     fix = strict_json(meshqc("explain", "scale", "--json").stdout)["fix"]
     assert (fix["kind"], fix["answers"]) == ("constant", ["delivery-rules", "scale-suspect"])
     assert "Multiplies every position" in meshqc("explain", "scale").stdout

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import re
-from pathlib import Path
-
 import pytest
 
-import inspector.checks
-from inspector import limits
 from inspector.checks.base.check import Check
-from inspector.checks.base.registry import all_checks, check_by_id
+from inspector.checks.base.registry import all_checks
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import Fix
 from inspector.fixes.base.registry import all_fixes
 from inspector.report.reference import lookup, page_text, table_text
 from inspector.report.text_style import Look, cells
-from inspector.report.thresholds import thresholds
+from inspector.report.thresholds import threshold_text, value_text
+from inspector.threshold import Threshold
 
 BOTH = pytest.mark.parametrize("subject", [*all_checks(), *all_fixes()], ids=lambda one: one.id)
 
@@ -50,7 +46,7 @@ def test_a_page_has_every_word_and_keeps_to_80_columns(subject: Check | Fix) -> 
         texts = [subject.rationale.what, subject.rationale.after_import, subject.rationale.what_to_do]
         fixes = {fix.id: fix for fix in all_fixes()}
         texts += [f"{name} ({fixes[name].kind.value}) {fixes[name].does}" for name in subject.fixes]
-        texts += [f"{one.words} = {one.value_text} {one.reason}" for one in thresholds(subject.thresholds)]
+        texts += [f"{threshold_text(one)} {one.why}" for one in subject.values]
         texts.append(subject.severity.word)
     else:
         texts = [subject.does, subject.cost, subject.kind.value, *subject.parameters, *subject.parameters.values()]
@@ -59,19 +55,8 @@ def test_a_page_has_every_word_and_keeps_to_80_columns(subject: Check | Fix) -> 
 
 
 @pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
-def test_a_check_names_every_threshold_that_its_file_goes_by(check: Check) -> None:
-    source = Path(inspector.checks.__path__[0]) / f"{check.id.replace('-', '_')}.py"
-    used = set(re.findall(r"limits\.([A-Z_]+)", source.read_text(encoding="utf-8"))) - {"PLACES_KEPT"}
-    assert used <= set(check.thresholds)
-    assert all(
-        one.reason.endswith(".") and one.value is getattr(limits, one.name) for one in thresholds(check.thresholds)
-    )
-
-
-def test_every_threshold_has_a_reason() -> None:
-    names = [name for name in vars(limits) if name.isupper()]
-    assert len(names) > 80
-    assert [one.name for one in thresholds(names) if not one.reason.endswith(".")] == []
+def test_every_threshold_has_a_reason(check: Check) -> None:
+    assert all(threshold.why.endswith(".") for threshold in check.values)
 
 
 @pytest.mark.parametrize(
@@ -89,10 +74,7 @@ def test_nothing_near_leads_to_the_list() -> None:
 
 
 def test_values_of_thresholds_as_people_read_them() -> None:
-    values = {one.name: one.value_text for one in thresholds(["UNIT_FACTORS", "FROZEN_NEXT_STEP", "TICKING_VERTICES"])}
-    assert values == {
-        "UNIT_FACTORS": "10: 1.5, 100: 1.5, 1000: 1.5, 2.54: 1.15, 30.48: 1.15",
-        "FROZEN_NEXT_STEP": "0.7, 1.4",
-        "TICKING_VERTICES": "100",
-    }
-    assert check_by_id("scale-suspect").thresholds[0] == "UNIT_FACTORS"
+    assert value_text({10.0: 1.5, 2.54: 1.15}) == "10: 1.5, 2.54: 1.15"
+    assert value_text((0.7, 1.4)) == "0.7, 1.4"
+    assert value_text(10_000) == "10,000"
+    assert threshold_text(Threshold("jump-diagonals", 0.1, "Because.", "diagonals")) == "jump diagonals = 0.1 diagonals"

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import Enum
+from functools import cached_property
 
+from inspector import limits
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.formats.format import Trait
+from inspector.threshold import Threshold
 
 
 class NotApplicable(Exception):
@@ -33,11 +36,11 @@ class Scope(Enum):
     SEQUENCE = "sequence"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Check:
     """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
-    thresholds: names of those in limits.py that decide what it says, here or where its values are measured; settable:
-    those of them that delivery rules can set, since run asks context.limit for them.
+    thresholds: what decides what it reports, here or where its values are measured. A name in limits.py stands for a
+    threshold that has not moved into its check yet; settable lists those of these names that delivery rules can set.
     Checks of files scope give a first verdict before any frame is read, those of frame scope on a few frames.
 
     needs: what a format must be able to carry to be judged; frames of other formats make the check not applicable.
@@ -52,6 +55,21 @@ class Check:
     run: Callable[[CheckContext], Iterator[Finding]]
     fixes: tuple[str, ...] = ()
     scope: Scope = Scope.FRAME
-    thresholds: tuple[str, ...] = ()
+    thresholds: tuple[Threshold[object] | str, ...] = ()
     needs: tuple[Trait, ...] = ()
     settable: tuple[str, ...] = ()
+
+    @cached_property
+    def values(self) -> tuple[Threshold[object], ...]:
+        """Its thresholds as values."""
+        return tuple(self._value(given) if isinstance(given, str) else given for given in self.thresholds)
+
+    def _value(self, name: str) -> Threshold[object]:
+        return Threshold(
+            name.lower().replace("_", "-"), getattr(limits, name), "See limits.py.", settable=name in self.settable
+        )
+
+    @property
+    def settable_names(self) -> tuple[str, ...]:
+        """Names of the thresholds that delivery rules can set."""
+        return tuple(threshold.name for threshold in self.values if threshold.settable)

@@ -19,6 +19,7 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.materials.resolver import FrameMaterials, MaterialResolver
 from inspector.sequence.run.scan import load_frame
 from inspector.sequence.series import Series
+from inspector.threshold import Threshold
 
 _FRAMES_KEPT = 3  # the reference and two neighbours
 
@@ -38,10 +39,15 @@ class CheckContext:
     _materials: dict[int, FrameMaterials] = field(default_factory=dict)
     _face_changes: dict[bytes, FaceChange] = field(default_factory=dict)
 
-    def limit(self, name: str) -> float:
-        """The threshold with that name in limits.py, or the one that stands in its place."""
-        value: float = self.thresholds.get(name, getattr(limits, name))
-        return value
+    def limit(self, threshold: Threshold[float] | str) -> float:
+        """The value of a threshold, or what the delivery rules set in its place.
+
+        Args:
+            threshold: The threshold, or a name in limits.py for one that has not moved into its check yet.
+        """
+        if isinstance(threshold, str):
+            return self.thresholds.get(threshold.lower().replace("_", "-"), getattr(limits, threshold))
+        return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:
         """The frame at an index of `series.facts`, read again if need be. Raises MeshqcError if it went away."""

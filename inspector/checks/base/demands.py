@@ -14,8 +14,8 @@ from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import count_of, files, usable, usable_where
+from inspector.checks.base.sizes import STATED_SIZE, agrees
 from inspector.checks.base.textures import Texture, textures
-from inspector.checks.placement.scale_suspect import agrees
 from inspector.names import Name
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
@@ -151,7 +151,7 @@ def _sides(context: CheckContext) -> Floats:
 def _size(context: CheckContext, _: object) -> Iterator[Breach]:
     """What the command line states beats the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
-    if not agrees(size, wanted, limits.STATED_SIZE):
+    if not agrees(size, wanted, context.limit(STATED_SIZE)):
         words = f"longest side {size:.4g} units, {wanted:.4g} is wanted"
         yield Breach(words, list(range(len(context.series.facts))), size, fixes=("scale",))
 
@@ -160,7 +160,9 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
     sides, wanted = _sides(context), context.settings.rules.value("scene.height")
     assert isinstance(wanted, float)
     height = float(sides["xyz".index(axis)])
-    fitting = [name for name, side in zip("xyz", sides, strict=True) if agrees(float(side), wanted, limits.STATED_SIZE)]
+    fitting = [
+        name for name, side in zip("xyz", sides, strict=True) if agrees(float(side), wanted, context.limit(STATED_SIZE))
+    ]
     if axis not in fitting:
         turned = f"; along {fitting[0]} it is: does {fitting[0]} point up?" if len(fitting) == 1 else ""
         words = f"{height:.4g} units high along {axis}, {wanted:.4g} is wanted{turned}"
@@ -169,10 +171,11 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
 
 def _all_sides(context: CheckContext, wanted: tuple[float, ...]) -> Iterator[Breach]:
     sides = [float(side) for side in _sides(context)]
-    if all(agrees(side, other, limits.STATED_SIZE) for side, other in zip(sides, wanted, strict=True)):
+    if all(agrees(side, other, context.limit(STATED_SIZE)) for side, other in zip(sides, wanted, strict=True)):
         return
     alike = all(
-        agrees(side, other, limits.STATED_SIZE) for side, other in zip(sorted(sides), sorted(wanted), strict=True)
+        agrees(side, other, context.limit(STATED_SIZE))
+        for side, other in zip(sorted(sides), sorted(wanted), strict=True)
     )
     shown, listed = (" x ".join(f"{side:.4g}" for side in some) for some in (sides, wanted))
     turned = ": the same sides along other axes, so the object is turned" if alike else ""

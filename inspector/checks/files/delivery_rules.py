@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.demands import JUDGES
 from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.sizes import STATED_SIZE
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -38,5 +39,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("renumber", "triangulate", "recompute-normals", "drop-normals", "scale", "up-axis"),
-    thresholds=("STATED_SIZE",),
+    thresholds=(STATED_SIZE,),
 )

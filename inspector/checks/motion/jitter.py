@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
@@ -15,6 +14,37 @@ from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.topology_changes import sound_surface, whole_indices
 from inspector.sequence.series import Series
 from inspector.surface.edges import next_corner
+from inspector.threshold import Threshold
+
+JITTER_DIAGONALS = Threshold(
+    "jitter-diagonals",
+    5e-4,
+    "Distance off the path, root mean square, from which trembling is seen: one to two pixels of an object that fills "
+    "a picture of 2,000 to 4,000.",
+    "diagonals of the reference",
+)
+JITTER_ROUNDING = Threshold(
+    "jitter-rounding",
+    2.0,
+    "Below it, the trembling is rounding, which few-decimals reports.",
+    "smallest steps of the written decimals",
+)
+JITTER_OF_STEP = Threshold(
+    "jitter-of-step",
+    0.2,
+    "A swing off its path by so much has five frames or fewer, and what moves five times as far as it trembles hides "
+    "it in motion blur.",
+    "steps",
+)
+JITTER_RUN = Threshold(
+    "jitter-run", 6, "Frames in a row that must tremble. One frame that is off disturbs the path of five.", "frames"
+)
+JITTER_APART = Threshold(
+    "jitter-apart",
+    0.5,
+    "How far off their path the ends of an edge must be from each other, squared, against how far each is off: 0 where "
+    "neighbours move as one, 1 where each moves on its own.",
+)
 
 _REACH = 2
 """Frames on each side that lay down the path of the one between."""
@@ -29,8 +59,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
     off = _off_cubic(context)
-    least = max(limits.JITTER_DIAGONALS * diagonal, limits.JITTER_ROUNDING * 10.0**-base.decimals)
-    runs = [run for run in _runs((off > least) & (off > limits.JITTER_OF_STEP * _pace(series))) if _apart(context, run)]
+    least = max(JITTER_DIAGONALS.value * diagonal, JITTER_ROUNDING.value * 10.0**-base.decimals)
+    runs = [run for run in _runs((off > least) & (off > JITTER_OF_STEP.value * _pace(series))) if _apart(context, run)]
     indices = [index for start, stop in runs for index in range(start, stop)]
     if not indices:
         return
@@ -77,10 +107,10 @@ def _pace(series: Series) -> Floats:
 
 
 def _runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    """Runs start:stop of at least limits.JITTER_RUN frames."""
+    """Runs start:stop of at least JITTER_RUN frames."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
     pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
-    return [(start, stop) for start, stop in pairs if stop - start >= limits.JITTER_RUN]
+    return [(start, stop) for start, stop in pairs if stop - start >= JITTER_RUN.value]
 
 
 def _apart(context: CheckContext, run: tuple[int, int]) -> bool:
@@ -93,7 +123,7 @@ def _apart(context: CheckContext, run: tuple[int, int]) -> bool:
         corners = context.frame(middle).corners
         one, other = off[corners.v], off[corners.v[next_corner(corners)]]
         each = np.square(one).sum() + np.square(other).sum()
-        return bool(np.square(one - other).sum() > limits.JITTER_APART * each)
+        return bool(np.square(one - other).sum() > JITTER_APART.value * each)
 
 
 CHECK = Check(
@@ -108,5 +138,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("JITTER_DIAGONALS", "JITTER_ROUNDING", "JITTER_OF_STEP", "JITTER_RUN", "JITTER_APART"),
+    thresholds=(JITTER_DIAGONALS, JITTER_ROUNDING, JITTER_OF_STEP, JITTER_RUN, JITTER_APART),
 )

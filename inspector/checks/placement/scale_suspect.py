@@ -5,11 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from inspector import limits
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.sizes import STATED_SIZE, UNIT_FACTORS, agrees, unit_factor
 from inspector.sequence.series import Series
+from inspector.threshold import Threshold
+
+SAME_SIZE = Threshold(
+    "same-size",
+    1.05,
+    "Ratio of reference sizes up to which two sequences of one model count as equally large, or as larger by just a "
+    "factor between units. Poses differ a little; fish of one school differ by more (common practice, no source).",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -36,7 +44,7 @@ def _against_stated(context: CheckContext, size: float, stated: float) -> Iterat
             f"{size:.4g} units long where you stated {stated:.4g}: {_times(factor)}, as between units",
             CHECK.fixes,
         )
-    elif not agrees(size, stated, context.limit("STATED_SIZE")):
+    elif not agrees(size, stated, context.limit(STATED_SIZE)):
         yield _finding(
             context,
             Severity.NOTE,
@@ -47,18 +55,13 @@ def _against_stated(context: CheckContext, size: float, stated: float) -> Iterat
         )
 
 
-def agrees(size: float, other: float, ratio: float) -> bool:
-    """Whether two sizes differ by no more than the ratio."""
-    return 1 / ratio <= size / other <= ratio
-
-
 def _against_twins(context: CheckContext, size: float, others: list[float]) -> Iterator[Finding]:
     """The sequences that agree with most of their twins are right; of two that differ the odd one can't be told.
 
     Twins are measured, not stated, so the factor must fit closely: a school has fish of many sizes.
     """
-    agree = [other for other in others if agrees(size, other, limits.SAME_SIZE)]
-    factors = [factor for other in others if (factor := unit_factor(size / other, limits.SAME_SIZE)) is not None]
+    agree = [other for other in others if agrees(size, other, SAME_SIZE.value)]
+    factors = [factor for other in others if (factor := unit_factor(size / other, SAME_SIZE.value)) is not None]
     if len(factors) > len(agree):
         factor = factors[0]
         yield _finding(
@@ -74,19 +77,6 @@ def _against_twins(context: CheckContext, size: float, others: list[float]) -> I
 def _same_model(context: CheckContext, other: Series) -> bool:
     base = context.series.reference_facts
     return other.reference_index is not None and base.faces > 0 and other.reference_facts.topology == base.topology
-
-
-def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
-    """The factor between units that `ratio` comes close to (limits.UNIT_FACTORS): 100, 0.01, 2.54, ... or None.
-
-    closest: a ratio by which it may miss at most, where that is less.
-    """
-    for unit, rough in limits.UNIT_FACTORS.items():
-        tolerance = min(rough, closest)
-        for factor in (unit, 1 / unit):
-            if 1 / tolerance <= ratio / factor <= tolerance:
-                return factor
-    return None
 
 
 def _times(factor: float) -> str:
@@ -111,6 +101,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("scale",),
-    thresholds=("UNIT_FACTORS", "STATED_SIZE", "SAME_SIZE"),
-    settable=("STATED_SIZE",),
+    thresholds=(UNIT_FACTORS, STATED_SIZE, SAME_SIZE),
 )

@@ -1,0 +1,43 @@
+"""Sizes against each other: whether they agree, and which factor between units lies between them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from inspector.threshold import Threshold
+
+UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
+    "unit-factors",
+    {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15},
+    "Factors between units that scenes are built in, and the ratio by which size over stated size may miss each. SI "
+    "prefixes (BIPM, SI brochure, 9th edition, table 7); the inch of 2.54 cm and the foot of 30.48 cm (exact since the "
+    'international yard and pound agreement of 1959). A stated size is a rough figure ("about 1.8"); for 2.54 wider '
+    "bounds would claim an honest 3.",
+)
+STATED_SIZE = Threshold(
+    "stated-size", 1.15, "Ratio up to which a size agrees with the stated one, which is a rough figure.", settable=True
+)
+
+
+def agrees(size: float, other: float, ratio: float) -> bool:
+    """Whether two sizes differ by no more than the ratio."""
+    return 1 / ratio <= size / other <= ratio
+
+
+def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
+    """The factor between units that a ratio of sizes comes close to.
+
+    Args:
+        ratio: A size over the size that is expected.
+        closest: A ratio by which it may miss the factor at most, where that is less than UNIT_FACTORS allows.
+
+    Returns:
+        100, 0.01, 2.54, ... or None.
+    """
+    for unit, rough in UNIT_FACTORS.value.items():
+        tolerance = min(rough, closest)
+        for factor in (unit, 1 / unit):
+            if 1 / tolerance <= ratio / factor <= tolerance:
+                return factor
+    return None

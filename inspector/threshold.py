@@ -1,0 +1,30 @@
+"""A number that decides what a check reports, with its unit and the reason for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+T_co = TypeVar("T_co", covariant=True)
+
+
+@dataclass(frozen=True, eq=False)
+class Threshold(Generic[T_co]):
+    """A value that a check compares with.
+
+    It is defined once, in the check that uses it, or in the module that measures with it if several checks share that.
+
+    Attributes:
+        name: Lower-case words with hyphens, as in delivery rules and in `explain`.
+        value: A number, several numbers, or numbers by number.
+        why: The reason for the value, as a full sentence; with its source, or "common practice, no source".
+        unit: What the value counts, "" for a ratio of equal units.
+        settable: Whether delivery rules can set it. The check then reads it through `CheckContext.limit`, never
+            through `value`. The value is a single number above 0.
+    """
+
+    name: str
+    value: T_co
+    why: str
+    unit: str = ""
+    settable: bool = False
