@@ -1,6 +1,9 @@
-"""What goes wrong in a way that the user is told, in words fit for a screen."""
+"""Errors that are reported to the user, in words fit for a screen."""
 
 from __future__ import annotations
+
+import traceback
+from pathlib import Path
 
 
 class MeshqcError(Exception):
@@ -13,3 +16,15 @@ class Refusal(MeshqcError):
 
 class Cancelled(MeshqcError):
     """The user stopped the work; nothing is half done under its final name."""
+
+
+def unexpected(error: BaseException) -> str:
+    """Describe an error that nobody foresaw, for the user and for a bug report.
+
+    Returns:
+        `a mistake in meshqc (scan.py:12): KeyError: ...`; the location is the innermost one. Characters beyond
+        printable ASCII are escaped, since the message may hold text from a file.
+    """
+    frames = traceback.extract_tb(error.__traceback__)
+    location = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""
+    return f"a mistake in meshqc{location}: {type(error).__name__}: {ascii(str(error))[1:-1]}"

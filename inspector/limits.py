@@ -44,13 +44,6 @@ SAMPLED_VERTICES = 64
 """Vertices whose places are kept of every frame, 1.5 KB: what a twentieth of a surface does is seen by one of them at
 least in 96 of 100 cases, 1 - 0.95^64."""
 
-CACHE_SETTLED = 2.0
-"""Seconds since its last write from which a file's size and time identify its content. FAT stores times to two seconds,
-the coarsest clock of a file system in use."""
-
-CACHE_DAYS = 30
-"""Days that unused facts are kept. A shot in work is opened more often; a row is about four kilobytes."""
-
 CHUNK_BYTES = 16_000_000
 """Bytes of frames handed to a worker at once: some 50 ms of work, so that progress and cancel come often and the
 hand-over of a chunk (under a millisecond) does not show."""

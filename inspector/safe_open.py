@@ -9,6 +9,18 @@ from pathlib import Path
 
 from inspector import limits
 
+FileState = tuple[int, int, int, int]
+"""Size in bytes, modification and change time in ns, inode number."""
+
+
+def file_state(status: os.stat_result) -> FileState:
+    """Say what identifies the content of a file without reading it.
+
+    A copy that keeps the old modification time has another change time, and a file renamed into place another inode.
+    A write through a memory map that was dirty already leaves all four as they are until the system writes it back.
+    """
+    return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino
+
 
 def read_file(path: Path) -> bytes:
     """The bytes of a regular file that the user named. Raises OSError; a FIFO or device is refused without

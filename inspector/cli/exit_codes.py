@@ -8,9 +8,8 @@ import sys
 from collections.abc import Callable
 from typing import TextIO
 
-from inspector.errors import MeshqcError
+from inspector.errors import MeshqcError, unexpected
 from inspector.names import safe
-from inspector.report.unexpected_error import mistake_text
 
 FOUND, FAILED = 1, 2
 """Exit codes beside 0: something was found or is left; it could not be done."""
@@ -36,7 +35,7 @@ def guarded(command: Callable[[], int]) -> int:
     except Exception as error:
         if isinstance(error.__cause__, KeyboardInterrupt):  # in an import; before 3.12 Python wraps it
             return fail(_STOPPED)
-        return fail(mistake_text(error))
+        return fail(unexpected(error))
     finally:
         _let_go()
     return code

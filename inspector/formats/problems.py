@@ -70,6 +70,7 @@ KINDS: dict[str, str] = {
     "part-outside": "the mesh lies in part in another file, which is not read",
     "other-format": "the file is in another format than its ending says",
     "still-written": "the file changed while it was read: it is still being written",
+    "not-measured": "reading or measuring the file failed",
     "reader-died": "the reading process died over this file (memory ran out, or it was killed)",
     # numbers
     "bad-number": "not a finite decimal number",

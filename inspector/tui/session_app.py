@@ -13,7 +13,7 @@ from textual.app import App
 from textual.events import Event, Key
 from textual.worker import Worker, WorkerState
 
-from inspector.report.unexpected_error import mistake_text
+from inspector.errors import unexpected
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui import saved_state
 from inspector.tui.glyphs import Glyphs
@@ -134,7 +134,7 @@ class SessionApp(App[int]):
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         if event.state == WorkerState.ERROR and event.worker.error is not None:
-            self.end(mistake_text(event.worker.error))
+            self.end(unexpected(event.worker.error))
 
     def end(self, reason: str) -> None:
         """End the program, which could not do what was wanted."""

@@ -25,7 +25,7 @@ from inspector.inspection.inspection import Inspection, inspect_folder
 from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import load_frame
-from tests.formats.files.test_gltf import scene, triangle
+from tests.helpers.gltf import scene, triangle
 from tests.helpers.images import image_file, spots
 from tests.helpers.meshes import Mesh, plain, torus, wing
 from tests.helpers.meshes_out import mesh_of, ply_binary
@@ -227,7 +227,7 @@ def test_materials_that_differ_from_frame_to_frame_are_a_finding_and_no_shared_l
         make_plan(folder, [Choice("scale", {"factor": 10.0})])
 
 
-def test_a_mesh_in_several_files_is_never_taken_from_the_cache(tmp_path: Path) -> None:
+def test_a_mesh_in_several_files_is_taken_from_the_cache_only_while_all_are_as_they_were(tmp_path: Path) -> None:
     document, primitive = triangle()
     folder, cache = tmp_path / "in", tmp_path / "cache"
     folder.mkdir()

@@ -31,9 +31,9 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.executors import InlineExecutor
 from inspector.tui import saved_state
 from tests.fixes.uvs.test_uv_restore import bare
-from tests.formats.files.test_gltf import scene, triangle
 from tests.formats.usd.test_usd import add_mesh, bind, stage_at
 from tests.helpers.command import digests
+from tests.helpers.gltf import scene, triangle
 from tests.helpers.hostile.swapping import Swap, instead, swap  # noqa: F401
 from tests.helpers.images import image_file, spots
 from tests.helpers.sequences import finding_of, shot, write

@@ -17,6 +17,7 @@ from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.formats.registry import animations_by_ending
 from inspector.names import Name
+from inspector.safe_open import FileState, file_state
 from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders, path_of
 from inspector.sequence.discovery.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
 
@@ -26,14 +27,30 @@ _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
 
 @dataclass(frozen=True, slots=True)
 class FrameFile:
-    """One file of a sequence: exact frame number (3/2 for 0001.5), absolute path, bytes, nanoseconds; target: where the
-    file is, if the path is a link."""
+    """One file of a sequence.
+
+    Attributes:
+        number: Exact frame number, 3/2 for 0001.5.
+        path: Absolute path.
+        size: Bytes.
+        mtime_ns: Modification time, nanoseconds.
+        target: Where the file is, if the path is a link.
+        ctime_ns: Change time of the file's entry, nanoseconds.
+        inode: Number of the file in its file system.
+    """
 
     number: Fraction
     path: Path
     size: int
     mtime_ns: int
     target: Path | None = None
+    ctime_ns: int = 0
+    inode: int = 0
+
+    @property
+    def state(self) -> FileState:
+        """What identified the content when the folder was listed, as safe_open.file_state gives it."""
+        return self.size, self.mtime_ns, self.ctime_ns, self.inode
 
     @property
     def place(self) -> Path:
@@ -227,7 +244,8 @@ def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbere
 def _frame_file(member: _Numbered) -> FrameFile:
     file, status = member.file, member.file.status
     target = None if file.place == file.path else path_of(file.place)
-    return FrameFile(member.numeral.value, path_of(file.path), status.st_size, status.st_mtime_ns, target)
+    size, modified, changed, inode = file_state(status)
+    return FrameFile(member.numeral.value, path_of(file.path), size, modified, target, changed, inode)
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:

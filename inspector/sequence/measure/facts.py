@@ -8,6 +8,7 @@ from fractions import Fraction
 from inspector.formats.frame import LibraryLine
 from inspector.formats.problems import Place, Problem
 from inspector.names import Name
+from inspector.safe_open import FileState, file_state
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.motion_facts import Leap
 
@@ -16,19 +17,69 @@ Digest = bytes
 
 
 @dataclass(frozen=True, slots=True)
+class FileBeside:
+    """A further file that a frame's content depends on.
+
+    Attributes:
+        name: Path as seen from the frame's folder.
+        state: What identified its content when it was read (safe_open.file_state).
+    """
+
+    name: Name
+    state: FileState
+
+
+@dataclass(frozen=True, slots=True)
 class FrameFacts:
     """One frame, measured. Of an unreadable frame only number, file and problems mean something; counts are 0.
 
-    box: (x, y, z minimum, x, y, z maximum) of the finite positions, scene units. step: mean distance that a vertex
-    moved since the frame file before, scene units; None for the first, or where vertex counts differ or a number is
-    bad. still: every position equals the frame before's. leap: the vertex that moved farthest, None where nothing did.
-    sample: see sequence/motion_facts.py. topology covers face sizes and vertex indices; uv_indices
-    the UV index of every corner; uv_values the UV coordinates. header, line_end, fixed_decimals: see sequence/forms.py;
-    header is a digest, b"" without a header. pieces to volume: see surface/connections.py,
-    face_set.py and shapes.py. smoothing: a digest of which faces are in which smoothing group, b"" where it is off.
-    format, library, images: as in Frame; where the format has no lines of text, places have line 0 and what is told
-    of text says nothing.
-    uv_box to uv_overlap: see surface/uv_layout.py; uv_step: sequence/uv_facts.py.
+    Attributes:
+        number: Frame number.
+        file: The file that was measured.
+        readable: Whether the frame could be read whole.
+        problems: What the reader and the measures found at fault, one entry per kind.
+        vertices: Positions in the file.
+        uvs: UV coordinates in the file.
+        normals: Normals in the file.
+        faces: Faces in the file.
+        faces_without_uvs: Faces of which at least one corner has no legal UV.
+        first_face_without_uvs: Where the first of those is.
+        box: x, y, z minimum, x, y, z maximum of the finite positions, scene units.
+        step: Mean distance that a vertex moved since the frame file before, scene units; None for the first frame, or
+            where vertex counts differ or a number is bad.
+        still: Every position equals that of the frame before.
+        topology: Digest of face sizes and vertex indices.
+        uv_indices: Digest of the UV index of every corner.
+        uv_values: Digest of the UV coordinates.
+        decimals: Most decimal places of a position as written.
+        objects: Names of objects, in file order.
+        materials: Names of materials that faces use, in file order.
+        libraries: Material libraries that the file names, with their lines.
+        header: Digest of the comment lines above the first statement, b"" without any (text_forms.py).
+        line_end: How lines end (text_forms.py).
+        fixed_decimals: Decimal places that all positions share, None where they differ (text_forms.py).
+        pieces: Connected components of the faces (surface/connections.py).
+        boundary_edges: Edges of exactly one face.
+        non_manifold_edges: Edges of more than two faces.
+        unused_vertices: Vertices that no face uses.
+        face_set: Digest of the faces, whatever their order (surface/face_set.py).
+        edge_length: Mean length of an edge, scene units (surface/shapes.py).
+        area: Area of the surface, scene units squared.
+        volume: Enclosed volume by the divergence theorem, scene units cubed; meaningful for closed meshes.
+        faces_without_normals: Faces of which at least one corner has no normal.
+        groups: Names of groups, in file order.
+        smoothing: Digest of which faces are in which smoothing group, b"" where smoothing is off.
+        leap: The vertex that moved farthest since the frame before, None where none did.
+        sample: Positions of a fixed choice of vertices (motion_facts.py).
+        format: Id of the file's format. Where it has no lines of text, locations have line 0.
+        library: Materials that the frame file itself holds, as library text.
+        images: Textures that the frame file itself names or holds.
+        uv_box: u, v minimum, u, v maximum (surface/uv_layout.py).
+        uv_tiles: Unit squares of the texture plane that faces lie in.
+        uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
+        uv_overlap: Share of the covered texture that several faces cover, None where not measured.
+        uv_step: Largest change of a UV since the frame before (measure/uv_facts.py).
+        beside: Files that were read along with the frame (the buffers of a glTF file), and what identified them.
     """
 
     number: Fraction
@@ -75,7 +126,24 @@ class FrameFacts:
     uv_mirrored: float = 0.0
     uv_overlap: float | None = None
     uv_step: float | None = None
+    beside: tuple[FileBeside, ...] = ()
 
     def problem(self, kind: str) -> Problem | None:
         """The problem of that kind (a key of problems.KINDS), if the reader met any."""
         return next((problem for problem in self.problems if problem.kind == kind), None)
+
+    def still_holds(self, portable: bool = False) -> bool:
+        """Say whether the files beside the frame are still what they were when it was measured.
+
+        Args:
+            portable: Compare size and modification time alone, which are the same on every machine that mounts the
+                storage.
+        """
+        kept = 2 if portable else 4
+        folder = self.file.path.parent
+        try:
+            return all(
+                file_state((folder / other.name.text).stat())[:kept] == other.state[:kept] for other in self.beside
+            )
+        except OSError:
+            return False

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from functools import cache
+from typing import Any, get_type_hints
 
 from inspector.formats.frame import LibraryLine
 from inspector.formats.problems import Place, Problem
 from inspector.names import Name
 from inspector.sequence.discovery.discover import FrameFile
-from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 10
+MEASUREMENT = 11
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -34,6 +35,7 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
     document["leap"] = facts.leap and [facts.leap.vertex, list(facts.leap.way), facts.leap.alike]
     document |= {key: (box := getattr(facts, key)) and list(box) for key in _BOXES}
     document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
+    document["beside"] = [[other.name.text, list(other.state)] for other in facts.beside]
     document["libraries"] = [[line.name.text, line.line] for line in facts.libraries]
     document["problems"] = [
         [problem.kind, problem.count, [_place(place) for place in problem.places]] for problem in facts.problems
@@ -43,16 +45,17 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
 
 def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
     """Raises KeyError, TypeError or ValueError for what facts_to_json did not write."""
-    values: dict[str, Any] = {key: document[key] for key in _PLAIN}
+    values: dict[str, Any] = {key: _plain(key, document[key]) for key in _PLAIN}
     values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
     values |= {key: tuple(_name(text) for text in document[key]) for key in _NAMES}
-    values |= {key: document[key] and tuple(document[key]) for key in _BOXES}
+    values |= {key: None if document[key] is None else tuple(map(float, document[key])) for key in _BOXES}
     first = document["first_face_without_uvs"]
     return FrameFacts(
         number=file.number,
         file=file,
         leap=document["leap"] and _leap(*document["leap"]),
         first_face_without_uvs=None if first is None else _place_from(first),
+        beside=tuple(_beside(*pair) for pair in document["beside"]),
         libraries=tuple(LibraryLine(_name(text), line) for text, line in document["libraries"]),
         problems=tuple(
             Problem(kind, count, tuple(_place_from(place) for place in places))
@@ -60,6 +63,26 @@ def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
         ),
         **values,
     )
+
+
+@cache
+def _types() -> dict[str, Any]:
+    return get_type_hints(FrameFacts)
+
+
+def _plain(key: str, value: object) -> object:
+    """The value, if it has the field's type; whole numbers serve as floats."""
+    expected = _types()[key]
+    if isinstance(value, expected) and not (isinstance(value, bool) and expected is not bool):
+        return value
+    if type(value) is int and expected in (float, float | None):
+        return value
+    raise TypeError(f"{key}: {type(value).__name__}")
+
+
+def _beside(name: str, state: list[int]) -> FileBeside:
+    size, modified, changed, inode = map(int, state)
+    return FileBeside(_name(name), (size, modified, changed, inode))
 
 
 def _leap(vertex: int, way: list[float], alike: int) -> Leap:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import TypedDict
 
 import numpy as np
 import numpy.typing as npt
@@ -158,7 +159,13 @@ def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
     return len(faces), Place(face_line(frame, int(faces[0])), int(faces[0]))
 
 
-def _digests(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> dict[str, Digest]:
+class _Digests(TypedDict):
+    topology: Digest
+    uv_indices: Digest
+    uv_values: Digest
+
+
+def _digests(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> _Digests:
     """Digests of what repeats over a sequence. Shared arrays are not digested again."""
     corners = frame.corners
     old: Corners | None = before.corners if before is not None and facts_before is not None else None

@@ -1,13 +1,16 @@
-"""Facts kept from one run to the next, so that unchanged frames re-open at once. Never needed, never trusted blindly.
+"""Facts kept from one run to the next, so that unchanged frames open again without being read.
 
 One SQLite file in the user's cache folder. Several processes may use it at once; a full disk, a read-only home or a
-damaged file only switch it off. It never changes a verdict: a row counts only while path, size and time of the frame
-and of the frame before it are what they were.
+damaged file only switch it off. A row counts only while path, size, modification time, change time and inode of the
+frame and of the frame before it are what they were, and only while the digest in the row fits what it holds. What no
+time shows (a write through a memory map that the system has not written back yet) is kept out by age: a frame is kept
+only a minute after it was written last.
 """
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 import sqlite3
@@ -16,8 +19,6 @@ import time
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
-from inspector import limits
-from inspector.formats.registry import format_by_id
 from inspector.safe_open import refuse_others
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FrameFacts
@@ -25,6 +26,18 @@ from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, 
 
 _FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
+
+_WRITTEN_BACK = 60.0
+"""Seconds since its last write from which a file's times identify its content. Linux writes changed pages of a memory
+map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write then
+sets the times anew. FAT stores times to 2 s."""
+
+_CLOCK_GRAIN = 0.1
+"""Seconds since its last change from which a further change gets another change time: ten times the tick of the
+coarsest kernel clock in use (100 Hz)."""
+
+_KEPT_DAYS = 30
+"""Days for which unused facts are kept. A shot in work is opened more often; a row is about four kilobytes."""
 
 
 def cache_folder() -> Path:
@@ -64,18 +77,15 @@ class FactsCache:
         """Facts of each file of a sequence, None where they are not known."""
         keys = list(_keys(files))
         rows = self._rows(keys)
-        return [_facts(rows.get(key), file) for key, file in zip(keys, files, strict=True)]
+        return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]
 
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
-        """Keep facts; with each comes the file before it. Frames written a moment ago are not kept: a further write
-        within the clock's grain could leave size and time as they are."""
+        """Keep facts, each with the file before it. Frames that were written a moment ago are left out."""
         now = time.time()
-        self._pending += [
-            (_key(facts.file, before), int(now), json.dumps(facts_to_json(facts)))
-            for facts, before in measured
-            if all(now - file.mtime_ns / 1e9 > limits.CACHE_SETTLED for file in (facts.file, before) if file)
-            and _depends_on_content(facts)
-        ]
+        for facts, before in measured:
+            if all(_settled(file, now) for file in (facts.file, before) if file) and _depends_on_content(facts):
+                key, document = _key(facts.file, before), json.dumps(facts_to_json(facts))
+                self._pending.append((key, int(now), _digest(key, document) + document))
         # A transaction waits for the disk: one for many rows, and one every few seconds, so that a kill loses little.
         if len(self._pending) >= 512 or time.monotonic() - self._written > 2.0:
             self._write()
@@ -83,7 +93,7 @@ class FactsCache:
     def close(self) -> None:
         """Write what waits, forget what is old, and let go of the file. Nothing is found or kept afterwards."""
         self._write()
-        oldest = int(time.time()) - limits.CACHE_DAYS * 86_400
+        oldest = int(time.time()) - _KEPT_DAYS * 86_400
         with contextlib.suppress(sqlite3.Error):
             if self._connection is not None:
                 with self._connection:
@@ -133,20 +143,33 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:
-    """Whether the file alone decided; a failed read may go well next time, and a mesh that lies in several files may
-    change while this one doesn't."""
-    if not format_by_id(facts.format).alone:
-        return False
+    """Whether what was read decided; a failed read may go well next time."""
     return facts.readable or not any(map(facts.problem, ("unopenable", "stalled", "reader-died", "still-written")))
 
 
-def _facts(document: str | None, file: FrameFile) -> FrameFacts | None:
-    if document is None:
+def _settled(file: FrameFile, now: float) -> bool:
+    return now - file.mtime_ns / 1e9 > _WRITTEN_BACK and now - file.ctime_ns / 1e9 > _CLOCK_GRAIN
+
+
+def _facts(key: bytes, row: object, file: FrameFile) -> FrameFacts | None:
+    if not isinstance(row, str):
+        return None
+    digest, document = row[:_DIGEST_LENGTH], row[_DIGEST_LENGTH:]
+    if digest != _digest(key, document):
         return None
     try:
-        return facts_from_json(json.loads(document), file)
+        facts = facts_from_json(json.loads(document), file)
+        return facts if facts.still_holds() else None
     except (ValueError, TypeError, KeyError):
         return None
+
+
+_DIGEST_LENGTH = 32  # hexadecimal digits
+
+
+def _digest(key: bytes, document: str) -> str:
+    """The digest that a row begins with: damage in mid-row must not change a verdict."""
+    return hashlib.blake2b(key + b"\0" + document.encode(), digest_size=_DIGEST_LENGTH // 2).hexdigest()
 
 
 def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
@@ -160,5 +183,5 @@ def _key(file: FrameFile, before: FrameFile | None) -> bytes:
     """Facts depend on the frame's file and on the one before it (movement), and on how we measure."""
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):
-        parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d" % (one.size, one.mtime_ns)]
+        parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d %d %d" % one.state]
     return b"\0".join(parts)

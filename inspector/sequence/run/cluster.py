@@ -6,9 +6,10 @@ import itertools
 from collections.abc import Iterator
 from typing import Any
 
-from inspector import limits
+from inspector import __version__, limits
 from inspector.errors import Cancelled, MeshqcError
 from inspector.names import safe
+from inspector.sequence.measure.facts_json import MEASUREMENT
 from inspector.sequence.run.chunks import Chunk
 from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
@@ -56,22 +57,34 @@ class ClusterExecutor:
                 if cancelled():
                     raise Cancelled("stopped")
                 for future in done:
-                    yield flying.pop(future), _result(future)
+                    yield flying.pop(future), measured(future)
         finally:
             for future in flying:
                 future.cancel()
 
 
-def _measure(chunk: Chunk) -> Measured:
-    return measure_chunk(Measurer(), chunk)
+def _measure(chunk: Chunk) -> tuple[str, int, Measured]:
+    return __version__, MEASUREMENT, measure_chunk(Measurer(), chunk)
 
 
-def _result(future: Any) -> Measured | None:
-    """What was measured; None where the scheduler gave the task up (KilledWorker) or lost it."""
+def measured(future: Any) -> Measured | None:
+    """What was measured; None where the scheduler gave the task up (KilledWorker) or lost it.
+
+    Raises:
+        MeshqcError: The worker runs another version, whose facts would be taken for ours and kept.
+    """
     from distributed import KilledWorker
 
     try:
-        measured: Measured = future.result()
+        version, measurement, facts = future.result()
     except KilledWorker:
         return None
-    return measured
+    except (TypeError, ValueError) as error:
+        raise MeshqcError(_OTHER_VERSION) from error
+    if (version, measurement) != (__version__, MEASUREMENT):
+        raise MeshqcError(_OTHER_VERSION)
+    known: Measured = facts
+    return known
+
+
+_OTHER_VERSION = f"A worker of the cluster runs another version of meshqc. Install {__version__} on every worker."

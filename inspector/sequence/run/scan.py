@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
-from inspector.errors import Cancelled, MeshqcError
+from inspector.errors import Cancelled, MeshqcError, unexpected
 from inspector.formats.frame import Frame
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.names import Name, safe
-from inspector.safe_open import read_place
+from inspector.safe_open import file_state, read_place
 from inspector.sequence.discovery.discover import FrameFile
-from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.measure import measure
 from inspector.sequence.run.storage import PatientReader, Stalled
 
@@ -45,12 +47,15 @@ class Measurer:
         return self._read(file, self._frame, self._facts)
 
     def _read(self, file: FrameFile, before: Frame | None, facts_before: FrameFacts | None) -> FrameFacts:
+        """Facts of one file. Whatever goes wrong over it is this frame's problem alone: the others are still read."""
         self._file = file
         try:
             data = self._storage.read(file.place)
             if len(data) != file.size:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
-            frame = self._reader.read(data, file.path, self._storage.read)
+            beside: list[FileBeside] = []
+            frame = self._reader.read(data, file.path, partial(self._read_beside, file.path.parent, beside))
+            facts = measure(frame, file, before, facts_before)
         except UnreadableFrame as error:
             return self._unreadable(file, error.problem)
         except Stalled:
@@ -58,8 +63,19 @@ class Measurer:
         except OSError as error:
             reason = Name((error.strerror or type(error).__name__).encode())
             return self._unreadable(file, Problem("unopenable", 1, (Place(1, None, reason),)))
-        self._frame, self._facts = frame, measure(frame, file, before, facts_before)
+        except MemoryError:
+            return self._unreadable(file, Problem("not-measured", 1, (Place(1, None, Name(b"memory ran out")),)))
+        except Exception as error:
+            reason = Name(unexpected(error).encode())
+            return self._unreadable(file, Problem("not-measured", 1, (Place(1, None, reason),)))
+        self._frame, self._facts = frame, replace(facts, beside=tuple(beside)) if beside else facts
         return self._facts
+
+    def _read_beside(self, folder: Path, read: list[FileBeside], path: Path) -> bytes:
+        state = file_state(path.stat())  # before the bytes: a change in between is then seen as one
+        data = self._storage.read(path)
+        read.append(FileBeside(Name.from_path(os.path.relpath(path, folder)), state))
+        return data
 
     def _unreadable(self, file: FrameFile, problem: Problem) -> FrameFacts:
         self._frame, self._facts = None, None

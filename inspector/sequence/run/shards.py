@@ -78,12 +78,27 @@ def _facts(sequence: FrameSequence, root: Path, known: dict[str, dict[str, Any]]
                 f"{sequence.pattern.display}: no part has frame {frame_text(file.number)} as it is now; "
                 "a part is missing, or the file changed since it was measured"
             )
-        yield facts_from_json(row, file)
+        facts = _checked(row, file)
+        if not facts.still_holds(portable=True):
+            raise MeshqcError(
+                f"{file.name.display}: a file that it needs changed since its part was measured. Measure it again."
+            )
+        yield facts
         before = file
+
+
+def _checked(row: dict[str, Any], file: FrameFile) -> FrameFacts:
+    try:
+        return facts_from_json(row, file)
+    except (ValueError, TypeError, KeyError) as error:
+        raise MeshqcError(
+            f"{file.name.display}: its part holds facts of another form. Measure the part again."
+        ) from error
 
 
 def _identity(root: Path, file: FrameFile | None) -> list[Any] | None:
     if file is None:
         return None
+    # Size and modification time alone: change times and inodes differ between the mounts of one storage.
     place = file.path.relative_to(root) if file.path.is_relative_to(root) else file.path
-    return [Name.from_path(place.as_posix()).text, file.size, file.mtime_ns]
+    return [Name.from_path(place.as_posix()).text, *file.state[:2]]

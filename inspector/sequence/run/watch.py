@@ -88,11 +88,14 @@ def _measure(
         facts = []
         before: FrameFile | None = None
         for file in sequence.files:
-            if (file, before) not in known:
-                known[file, before] = measurer.facts(file, before)
-                if file not in counted:  # a frame that came in between changes the next one's step: no arrival
+            old = known.get((file, before))
+            if old is None or not old.readable or not old.still_holds():
+                new = known[file, before] = measurer.facts(file, before)
+                # A frame that came in between changes the next one's step: no arrival. What could not be read, or whose
+                # further files changed (a buffer that was written later), arrives again with another result.
+                if file not in counted or (old is not None and new != old):
                     counted.add(file)
-                    arrived.append(known[file, before])
+                    arrived.append(new)
             facts.append(known[file, before])
             before = file
         measured.append((sequence, tuple(facts)))

@@ -14,6 +14,7 @@ import trimesh
 from inspector.formats.files import ply
 from inspector.formats.frame import ABSENT
 from inspector.formats.problems import UnreadableFrame
+from tests.helpers.gltf import nowhere
 from tests.helpers.meshes import torus, wing
 from tests.helpers.meshes_out import mesh_of, ply_binary, ply_text
 
@@ -26,10 +27,6 @@ HEADER = [
     *("element face 6", "property list uint8 int32 vertex_index"),
 ]
 ROWS = [" ".join(map(str, row)) for row in [*CUBE, *((4, *side) for side in SIDES)]]
-
-
-def nowhere(uri: str) -> bytes:
-    raise AssertionError(uri)
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])

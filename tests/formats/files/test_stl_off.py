@@ -11,7 +11,8 @@ import trimesh
 from inspector.formats.files import off, stl
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import format_of
-from tests.formats.files.test_ply import CUBE, SIDES, nowhere
+from tests.formats.files.test_ply import CUBE, SIDES
+from tests.helpers.gltf import nowhere
 from tests.helpers.meshes import wing
 from tests.helpers.meshes_out import mesh_of
 

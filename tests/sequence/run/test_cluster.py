@@ -9,10 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from inspector import __version__
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.discover import discover
+from inspector.sequence.measure.facts_json import MEASUREMENT
 from inspector.sequence.run.cache import FactsCache
-from inspector.sequence.run.cluster import ClusterExecutor
+from inspector.sequence.run.cluster import ClusterExecutor, measured
 from inspector.sequence.run.collect import collect
 from inspector.sequence.run.scan import scan
 
@@ -41,6 +43,21 @@ def test_results_are_the_same_with_one_worker_killed_in_the_middle(cluster: obje
             os.kill(workers[0].process.pid, signal.SIGKILL)
     executor.close()
     assert got == expected
+
+
+class _Answer:
+    def __init__(self, answer: object) -> None:
+        self._answer = answer
+
+    def result(self) -> object:
+        return self._answer
+
+
+@pytest.mark.parametrize("answer", [("0.0", MEASUREMENT, ()), (__version__, MEASUREMENT - 1, ()), (), None])
+def test_a_worker_of_another_version_is_refused(answer: object) -> None:
+    """A worker that measures in another way would poison the cache. The first versions sent bare facts."""
+    with pytest.raises(MeshqcError, match="another version"):
+        measured(_Answer(answer))
 
 
 def test_no_scheduler_is_said_plainly() -> None:

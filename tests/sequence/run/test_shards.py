@@ -17,6 +17,7 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import measure_spans
 from inspector.sequence.run.executors import InlineExecutor
 from inspector.sequence.run.shards import Part, merge_parts, part_document
+from tests.helpers.gltf import scene, triangle
 
 
 def write_parts(root: Path, out: Path, of: int) -> list[Path]:
@@ -54,6 +55,30 @@ def test_a_frame_that_changed_since_is_named(demo: Path, tmp_path: Path) -> None
         file.write(b"# later\n")
     with pytest.raises(MeshqcError, match=r"manta.####.obj: no part has frame 4 as it is now"):
         merge_parts(paths, copy, discover(copy).sequences)
+
+
+def test_a_buffer_that_changed_since_is_named(tmp_path: Path) -> None:
+    root = tmp_path / "in"
+    root.mkdir()
+    document, primitive = triangle()
+    (root / "kelp.0001.gltf").write_bytes(document.json(scene([primitive]), "kelp.bin"))
+    (root / "kelp.bin").write_bytes(document.buffer)
+    paths = write_parts(root, tmp_path, 1)
+    merge_parts(paths, root, discover(root).sequences)
+    (root / "kelp.bin").write_bytes(document.buffer + b"\0")
+    with pytest.raises(MeshqcError, match=r"kelp\.0001\.gltf: a file that it needs changed"):
+        merge_parts(paths, root, discover(root).sequences)
+
+
+@pytest.mark.parametrize(("key", "value"), [("vertices", "6"), ("readable", 1), ("problems", 5), ("box", {"x": 1})])
+def test_a_part_with_facts_of_another_type_is_refused(demo: Path, tmp_path: Path, key: str, value: object) -> None:
+    (path,) = write_parts(demo, tmp_path, 1)
+    document = json.loads(path.read_text())
+    for row in document["frames"]:
+        row["facts"][key] = value
+    path.write_text(json.dumps(document))
+    with pytest.raises(MeshqcError, match="facts of another form"):
+        merge_parts([path], demo, discover(demo).sequences)
 
 
 def test_the_folder_may_stand_elsewhere_on_each_machine(demo: Path, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from inspector.sequence.discovery.discover import discover
 from inspector.sequence.run.scan import scan
 from inspector.sequence.run.watch import Look, watch
+from tests.helpers.gltf import scene, triangle
 
 
 def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[Look]:
@@ -45,6 +46,30 @@ def test_a_frame_counts_when_it_stood_still_over_two_looks(demo: Path, tmp_path:
     assert [[facts.number for facts in look.arrived] for look in looks] == [[], [], [], [], [1], []]
     assert [len(look.growing) for look in looks] == [0, 1, 1, 1, 0, 0]
     assert looks[4].arrived[0].vertices == 600
+
+
+def test_a_buffer_that_is_written_late_or_again_is_read(tmp_path: Path) -> None:
+    document, primitive = triangle()
+    buffer = tmp_path / "kelp.bin"
+    wide = document.buffer.replace(b"\0\0\x80?", b"\0\0\0@")
+    (tmp_path / "kelp.0001.gltf").write_bytes(document.json(scene([primitive]), buffer.name))
+    steps: list[Callable[[], object]] = [
+        nothing,
+        lambda: buffer.write_bytes(document.buffer),
+        nothing,
+        lambda: buffer.write_bytes(wide),
+        nothing,
+    ]
+    arrived = [[facts.box and facts.box[3] for facts in look.arrived] for look in looks_while(tmp_path, steps)]
+    assert arrived == [[], [None], [1.0], [], [2.0], []]
+
+
+def test_a_frame_that_could_not_be_opened_is_read_once_it_can(demo: Path, tmp_path: Path) -> None:
+    path = tmp_path / "manta.0001.obj"
+    path.write_bytes(b"")
+    steps: list[Callable[[], object]] = [nothing, nothing, lambda: path.write_bytes(frame(demo, 1)), nothing, nothing]
+    arrived = [[facts.readable for facts in look.arrived] for look in looks_while(tmp_path, steps)]
+    assert [one for look in arrived for one in look] == [False, True]
 
 
 def test_each_frame_arrives_once_and_all_are_as_a_scan_has_them(demo: Path, tmp_path: Path) -> None:
