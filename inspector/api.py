@@ -9,7 +9,7 @@ from pathlib import Path
 
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.deliver import deliver as deliver_plan
-from inspector.delivery.plan import Choice, Plan, every_choice, exact_choices, make_plan
+from inspector.delivery.plan import Choice, Plan, all_choices, lossless_choices, make_plan
 from inspector.formats.frame import Frame
 from inspector.inspection.folder_rules import load_rules
 from inspector.inspection.inspection import FolderInspection, inspect_folder
@@ -66,9 +66,9 @@ def plan(
     Raises Refusal for an unknown fix or parameter, fixes that conflict, and a fix that would guess.
     """
     if fixes is None:
-        choices = every_choice(inspection) if every else exact_choices(inspection)
+        choices = all_choices(inspection) if every else lossless_choices(inspection)
         return make_plan(inspection, choices)
-    others = every_choice(inspection) if every else ()
+    others = all_choices(inspection) if every else ()
     asked = [Choice(fix, parameters) for fix, parameters in fixes.items()]
     return make_plan(inspection, [*(choice for choice in others if choice.fix not in fixes), *asked])
 

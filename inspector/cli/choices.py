@@ -6,7 +6,7 @@ from argparse import Namespace
 from collections.abc import Iterable
 
 from inspector.cli.values import FixWords
-from inspector.delivery.plan import Choice, SavedPlan, every_choice, exact_choices
+from inspector.delivery.plan import Choice, SavedPlan, all_choices, lossless_choices
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
 
@@ -18,7 +18,7 @@ def chosen(inspection: FolderInspection, options: Namespace, saved: SavedPlan | 
         return saved.choices
     if options.only is not None:
         return _replaced((), options.only)
-    named = every_choice(inspection) if options.all else exact_choices(inspection)
+    named = all_choices(inspection) if options.all else lossless_choices(inspection)
     for identifier in options.without:
         fix_by_id(identifier)
     kept = [choice for choice in named if choice.fix not in options.without]

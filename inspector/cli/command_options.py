@@ -87,7 +87,7 @@ def _fix() -> Parser:
         default=[],
         help="add one",
     )
-    group.add_argument("--all", action="store_true", help="all that answer a finding, the inventing ones as well")
+    group.add_argument("--all", action="store_true", help="all that answer a finding, also those that change data")
     group.add_argument("--without", metavar="FIX", action="append", default=[], help="leave one out")
     group.add_argument(
         "--only", metavar="FIX[:key=value,...]", type=values.fix, action="extend", nargs="+", help="these and no other"

@@ -28,9 +28,9 @@ def next_steps(result: FolderInspection, arguments: Arguments) -> list[str]:
     kinds = {fix.kind for fix in all_fixes() if fix.id in named}
     if not kinds:
         return [f"next: meshqc {quoted(arguments.folder)}", "      (no fix answers these; look at them by keyboard)"]
-    if kinds == {FixKind.EXACT}:
+    if kinds == {FixKind.LOSSLESS}:
         return [f"next: {_fix_command(arguments)}", "      (exact fixes only: they invent nothing)"]
-    if FixKind.EXACT in kinds:
+    if FixKind.LOSSLESS in kinds:
         hint = "(exact fixes; --all adds those that scale or invent; try --dry-run)"
         return [f"next: {_fix_command(arguments)}", f"      {hint}"]
     return [f"next: {_fix_command(arguments)} --all --dry-run", "      (shows the fixes that scale or invent)"]

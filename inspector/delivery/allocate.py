@@ -11,7 +11,7 @@ from inspector.checks.base.finding import Finding
 from inspector.delivery.answers import serious
 from inspector.delivery.types import Choice, Refused
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, Step
+from inspector.fixes.base.fix import AnyFix, AnyStep, Claim
 from inspector.fixes.base.registry import ORDER, fix_by_id
 from inspector.inspection.inspection import Inspection
 from inspector.names import safe
@@ -25,17 +25,17 @@ class Task:
     """A choice for one sequence while its frames are gathered."""
 
     choice: Choice
-    fix: Fix
+    fix: AnyFix
     frames: list[Fraction] = field(default_factory=list)
     answers: list[str] = field(default_factory=list)
     refusals: list[Refused] = field(default_factory=list)
 
-    def work_out(self, inspection: Inspection, frames: Frames | None) -> Step:
+    def plan(self, inspection: Inspection, frames: Frames | None) -> AnyStep:
         """Raises Refusal."""
-        return self.fix.work_out(inspection.context, self.choice.parameters, frames)
+        return self.fix.plan(inspection.context, self.choice.parameters, frames)
 
 
-def work_out_steps(inspection: Inspection, choices: Sequence[Choice]) -> tuple[list[Step], list[Refused]]:
+def allocate(inspection: Inspection, choices: Sequence[Choice]) -> tuple[list[AnyStep], list[Refused]]:
     """The steps of a sequence in canonical order, and what was refused.
 
     Raises Refusal for an unknown fix or parameter, for two fixes that decide the same value of a frame, and for a fix
@@ -71,12 +71,12 @@ def _task(choice: Choice) -> Task:
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
     """Findings that a frame made anew answers come first: then nothing else need be done to that frame."""
-    makers = {task.fix.id for task in tasks if task.fix.slots is not None}
+    makers = {task.fix.id for task in tasks if task.fix.edit_output is not None}
     return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
 
 
 def _answer(
-    inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[str, Fraction], Task]
+    inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[Claim, Fraction], Task]
 ) -> None:
     """Give each frame of the finding to the first fix that isn't refused, those asked for by name before the others.
 
@@ -106,7 +106,7 @@ def _share(
     inspection: Inspection,
     task: Task,
     left: set[Fraction],
-    taken: dict[tuple[str, Fraction], Task],
+    taken: dict[tuple[Claim, Fraction], Task],
     refusals: list[tuple[Task, Refused]],
 ) -> set[Fraction]:
     """The frames that the task takes; those whose values another task decides already are done with as well."""
@@ -125,7 +125,7 @@ def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
 
 def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: list[tuple[Task, Refused]]) -> bool:
     try:
-        task.work_out(inspection, frames)
+        task.plan(inspection, frames)
     except Refusal as reason:
         refusals.append((task, Refused(task.fix.id, frames or (), str(reason))))
         return False
@@ -141,7 +141,7 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
     return tuple(frame for frame in frames if frame in one_by_one)
 
 
-def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> Iterator[Step]:
+def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> Iterator[AnyStep]:
     """The step of a task, none where there is nothing to do. Raises Refusal where it was asked for and is refused."""
     frames: Frames | None = tuple(sorted(set(task.frames))) or task.choice.frames
     mentioned = any(task.fix.id in finding.fixes for finding in findings)
@@ -150,7 +150,7 @@ def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> It
             raise Refusal(f"{task.fix.id}: {task.refusals[0].reason}")
         return
     try:
-        step = task.work_out(inspection, frames)
+        step = task.plan(inspection, frames)
     except Refusal as reason:
         if task.choice.asked:
             raise Refusal(f"{task.fix.id}: {reason}") from reason
@@ -168,9 +168,9 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
         yield Refused(fix, tuple(sorted(numbers)), reason)
 
 
-def _refuse_conflicts(steps: Sequence[Step]) -> None:
+def _refuse_conflicts(steps: Sequence[AnyStep]) -> None:
     for one, other in combinations(steps, 2):
         both = set(one.frames) & set(other.frames)
-        claims = sorted(fix_by_id(one.fix).claims & fix_by_id(other.fix).claims)
+        claims = sorted(claim.value for claim in fix_by_id(one.fix).claims & fix_by_id(other.fix).claims)
         if both and claims:
             raise Refusal(f"{one.fix} and {other.fix} both decide the {claims[0]} of {numbers_text(both)}; choose one")

@@ -12,12 +12,12 @@ from inspector.fixes.materials.collect_textures import wants_bringing
 from inspector.inspection.inspection import FolderInspection, Inspection
 
 
-def exact_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
+def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
     """Every exact fix that answers an error or a warning."""
-    return tuple(choice for choice in every_choice(inspection) if fix_by_id(choice.fix).kind is FixKind.EXACT)
+    return tuple(choice for choice in all_choices(inspection) if fix_by_id(choice.fix).kind is FixKind.LOSSLESS)
 
 
-def every_choice(inspection: FolderInspection) -> tuple[Choice, ...]:
+def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
     """Every fix that answers an error or a warning, with its defaults.
 
     Textures outside the folder are brought along as well: without them the corrected folder would not be complete.

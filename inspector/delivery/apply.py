@@ -9,8 +9,8 @@ from fractions import Fraction
 from inspector.delivery.sources import Sources
 from inspector.delivery.types import SequencePlan
 from inspector.fixes.base.blend import blend
-from inspector.fixes.base.fix import Step
-from inspector.fixes.base.output_frames import Slot
+from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.output_frames import OutputFrame
 from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.reader import FrameReader
@@ -21,7 +21,7 @@ _FRAMES_KEPT = 4  # the neighbours that a run of made frames is blended from, an
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What one slot comes to. fixes: ids, in the order applied; touches: keywords of blocks that they may change."""
+    """What one output comes to. fixes: ids, in the order applied; touches: keywords of blocks that they may change."""
 
     data: bytes
     fixes: tuple[str, ...]
@@ -36,40 +36,43 @@ class Corrections:
         self._sources = sources
         self._reader = FrameReader()
         self._frames: OrderedDict[int, Frame] = OrderedDict()
-        self._steps: dict[Fraction, list[Step]] = {}
+        self._steps: dict[Fraction, list[AnyStep]] = {}
         for step in plan.steps:
-            if fix_by_id(step.fix).frame is not None:
+            if fix_by_id(step.fix).edit_frame is not None:
                 for number in step.frames:
                     self._steps.setdefault(number, []).append(step)
         self._makers = {
-            number: step.fix for step in plan.steps if fix_by_id(step.fix).slots is not None for number in step.frames
+            number: step.fix
+            for step in plan.steps
+            if fix_by_id(step.fix).edit_output is not None
+            for number in step.frames
         }
 
-    def make(self, slot: Slot) -> Made:
-        """The bytes of one slot. Raises MeshqcError if a source changed or a frame can't be written."""
-        steps = [step for index in slot.sources for step in self._steps_of(index)]
-        if slot.made is None and not steps:
-            facts = self._facts[slot.sources[0]]
+    def make(self, output: OutputFrame) -> Made:
+        """The bytes of one output. Raises MeshqcError if a source changed or a frame can't be written."""
+        steps = [step for index in output.sources for step in self._steps_of(index)]
+        if output.made is None and not steps:
+            facts = self._facts[output.sources[0]]
             read = self._sources.frame_text if facts.readable else self._sources.read_frame
             return Made(read(facts.file), (), frozenset())
-        sources = [self._corrected(index) for index in slot.sources]
-        frame = blend(sources, slot.weights) if len(sources) > 1 else sources[0]
+        sources = [self._corrected(index) for index in output.sources]
+        frame = blend(sources, output.weights) if len(sources) > 1 else sources[0]
         fixes = [step.fix for step in steps]
-        if slot.made is not None and slot.number in self._makers:
-            fixes.append(self._makers[slot.number])
+        if output.made is not None and output.number in self._makers:
+            fixes.append(self._makers[output.number])
         touches = frozenset[bytes]().union(*(fix_by_id(fix).touches for fix in fixes))
         return Made(write_frame(frame), tuple(dict.fromkeys(fixes)), touches)
 
-    def _steps_of(self, index: int) -> list[Step]:
+    def _steps_of(self, index: int) -> list[AnyStep]:
         return self._steps.get(self._facts[index].number, []) if self._facts[index].readable else []
 
     def _corrected(self, index: int) -> Frame:
         if index not in self._frames:
             frame = self._reader.read(self._sources.frame_text(self._facts[index].file))
             for step in self._steps_of(index):
-                apply = fix_by_id(step.fix).frame
-                assert apply is not None
-                frame = apply(frame, step, self._facts[index].number)
+                edit = fix_by_id(step.fix).edit_frame
+                assert edit is not None
+                frame = edit(frame, step, self._facts[index].number)
             self._frames[index] = frame
             while len(self._frames) > _FRAMES_KEPT:
                 self._frames.popitem(last=False)

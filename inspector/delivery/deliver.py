@@ -121,7 +121,7 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, fo
 
 
 def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> FolderInspection:
-    total = sum(len(one.slots) for one in plan.sequences)
+    total = sum(len(one.outputs) for one in plan.sequences)
     done = 0
 
     def count(_: FrameSequence, __: FrameFacts) -> None:

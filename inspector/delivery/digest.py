@@ -25,11 +25,11 @@ def _sequence_state(plan: SequencePlan) -> dict[str, object]:
     return {
         "key": plan.key,
         "steps": [[step.fix, step.parameters, [str(frame) for frame in step.frames]] for step in plan.steps],
-        "slots": [[slot.file.text, slot.sources, slot.weights, slot.made] for slot in plan.slots],
+        "outputs": [[output.file.text, output.sources, output.weights, output.made] for output in plan.outputs],
         "frames": [
             [str(facts.file.path), facts.file.size, facts.file.mtime_ns] for facts in plan.inspection.series.facts
         ],
-        "kit": [[place, [_state(path) for path in file.sources]] for place, file in plan.kit.files().items()],
+        "assets": [[place, [_state(path) for path in file.sources]] for place, file in plan.assets.files().items()],
     }
 
 

@@ -9,7 +9,7 @@ from inspector.checks.base.finding import Finding
 from inspector.delivery.answers import serious
 from inspector.delivery.output_forms import Form, losses
 from inspector.delivery.types import Plan, SequencePlan
-from inspector.delivery.write import slot_place
+from inspector.delivery.write import frame_path
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection
@@ -88,13 +88,13 @@ def _steps(part: SequencePlan) -> Iterator[str]:
     for step in part.steps:
         fix = fix_by_id(step.fix)
         yield f"  {fix.title}: {step.summary}."
-        if fix.kind is FixKind.INVENTING:
+        if fix.kind is FixKind.CHANGES_DATA:
             yield f"    INVENTED: {fix.cost}"
-    made = [slot for slot in part.slots if slot.made is not None]
+    made = [output for output in part.outputs if output.made is not None]
     if made:
-        how = ", ".join(dict.fromkeys(slot.made or "" for slot in made))
-        yield f"  Invented frames (numbers of the source): {numbers_text(slot.number for slot in made)} ({how})."
-        yield from (f"    {slot.file}: {slot.made}" for slot in made)
+        how = ", ".join(dict.fromkeys(output.made or "" for output in made))
+        yield f"  Invented frames (numbers of the source): {numbers_text(output.number for output in made)} ({how})."
+        yield from (f"    {output.file}: {output.made}" for output in made)
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
@@ -117,8 +117,8 @@ def _finding_line(finding: Finding) -> str:
 
 def _alike(plan: Plan) -> Iterator[str]:
     """Names that one file system keeps apart and another does not."""
-    places = [Name(os.fsencode(slot_place(one, slot))) for one in plan.sequences for slot in one.slots]
-    places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.kit.files()]
+    places = [Name(os.fsencode(frame_path(one, output))) for one in plan.sequences for output in one.outputs]
+    places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.assets.files()]
     groups: dict[str, dict[Name, None]] = {}
     for place in places:
         groups.setdefault(fold(place.raw), {})[place] = None

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from inspector.delivery.allocate import work_out_steps
-from inspector.delivery.answers import every_choice, exact_choices
+from inspector.delivery.allocate import allocate
+from inspector.delivery.answers import all_choices, lossless_choices
 from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json
 from inspector.delivery.types import Choice, Plan, Refused, SequencePlan, sequence_key
 from inspector.errors import Refusal
-from inspector.fixes.base.assets import Kit, base_kit
-from inspector.fixes.base.fix import Step
-from inspector.fixes.base.output_frames import Slots, source_slots
+from inspector.fixes.base.assets import Assets, source_assets
+from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.output_frames import OutputFrames, source_frames
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection
 
@@ -21,8 +21,8 @@ __all__ = [
     "Refused",
     "SavedPlan",
     "SequencePlan",
-    "every_choice",
-    "exact_choices",
+    "all_choices",
+    "lossless_choices",
     "make_plan",
     "plan_from_json",
     "plan_to_json",
@@ -54,25 +54,27 @@ def _for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) ->
 def _plan_sequence(inspection: Inspection, choices: Iterable[Choice]) -> SequencePlan:
     key = sequence_key(inspection)
     own = [choice for choice in choices if choice.sequence in (None, key)]
-    steps, refused = work_out_steps(inspection, own)
+    steps, refused = allocate(inspection, own)
     asked = {choice.fix for choice in own if choice.asked}
-    slots, kit, kept = source_slots(inspection.series), base_kit(inspection.context), []
+    outputs, assets, kept = source_frames(inspection.series), source_assets(inspection.context), []
     for step in steps:
         try:
-            slots, kit = _applied(inspection, step, slots, kit)
+            outputs, assets = _applied(inspection, step, outputs, assets)
         except Refusal as reason:
             if step.fix in asked:
                 raise Refusal(f"{step.fix}: {reason}") from reason
             refused.append(Refused(step.fix, step.frames, str(reason)))
             continue
         kept.append(step)
-    return SequencePlan(key, inspection, tuple(kept), slots, kit, tuple(refused))
+    return SequencePlan(key, inspection, tuple(kept), outputs, assets, tuple(refused))
 
 
-def _applied(inspection: Inspection, step: Step, slots: Slots, kit: Kit) -> tuple[Slots, Kit]:
+def _applied(
+    inspection: Inspection, step: AnyStep, outputs: OutputFrames, assets: Assets
+) -> tuple[OutputFrames, Assets]:
     fix = fix_by_id(step.fix)
-    if fix.slots is not None:
-        slots = fix.slots(slots, step, inspection.context)
-    if fix.kit is not None:
-        kit = fix.kit(kit, step, inspection.context)
-    return slots, kit
+    if fix.edit_output is not None:
+        outputs = fix.edit_output(outputs, step, inspection.context)
+    if fix.edit_assets is not None:
+        assets = fix.edit_assets(assets, step, inspection.context)
+    return outputs, assets

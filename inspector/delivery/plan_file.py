@@ -10,7 +10,7 @@ from inspector import __version__
 from inspector.delivery.statements import statements_from_json, statements_to_json
 from inspector.delivery.types import Choice, Plan
 from inspector.errors import MeshqcError
-from inspector.fixes.base.fix import Step
+from inspector.fixes.base.fix import AnyStep
 from inspector.fixes.base.registry import fix_by_id
 from inspector.sequence.discovery.settings import Settings, fraction_of_json
 
@@ -60,25 +60,25 @@ def plan_from_json(text: str) -> SavedPlan:
         raise MeshqcError("not a plan that `meshqc fix --save` wrote") from error
 
 
-def _given(step: Step) -> dict[str, object]:
+def _given(step: AnyStep) -> dict[str, object]:
     """What the fix takes as parameters; of its other values the receipt tells."""
     known = fix_by_id(step.fix).parameters
     return {key: value for key, value in step.parameters.items() if key in known}
 
 
-def _frames(plan: Plan, key: str, step: Step) -> list[str] | None:
+def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
     """The frames, where somebody chose them; those that findings name are found anew in the next export."""
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None
     return [str(number) for number in step.frames]
 
 
-def _asked(plan: Plan, key: str, step: Step) -> bool:
+def _asked(plan: Plan, key: str, step: AnyStep) -> bool:
     """Whether the step is wanted in the next export also where no finding calls for it."""
     return any(choice.asked and (choice.frames is not None or not step.answers) for choice in _choices(plan, key, step))
 
 
-def _choices(plan: Plan, key: str, step: Step) -> list[Choice]:
+def _choices(plan: Plan, key: str, step: AnyStep) -> list[Choice]:
     return [choice for choice in plan.choices if choice.fix == step.fix and choice.sequence in (None, key)]
 
 

@@ -52,10 +52,10 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
             for step in one.steps
         ],
         "invented": [
-            {"sequence": one.key, "frame": frame_json(slot.number), "file": slot.file.text, "made": slot.made}
+            {"sequence": one.key, "frame": frame_json(output.number), "file": output.file.text, "made": output.made}
             for one in plan.sequences
-            for slot in one.slots
-            if slot.made is not None
+            for output in one.outputs
+            if output.made is not None
         ],
         "files": [
             {

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from inspector.checks.base.finding import Finding
-from inspector.delivery.answers import every_choice, serious
+from inspector.delivery.answers import all_choices, serious
 from inspector.delivery.plan import make_plan
 from inspector.delivery.types import Plan, SequencePlan
-from inspector.delivery.write import slot_place
+from inspector.delivery.write import frame_path
 from inspector.inspection.inspection import FolderInspection, Inspection
 
 Found = tuple[tuple[str, Finding], ...]
@@ -57,22 +57,24 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 def second_steps(plan: Plan, after: FolderInspection) -> int:
     """How many steps the same fixes would take once more where findings still call for them."""
     used = {step.fix for step in plan.steps}
-    again = make_plan(after, [choice for choice in every_choice(after) if choice.fix in used])
+    again = make_plan(after, [choice for choice in all_choices(after) if choice.fix in used])
     return len(again.steps)
 
 
 def _pair(plan: SequencePlan, after: FolderInspection) -> _Pair:
-    slots = {slot_place(plan, slot): slot for slot in plan.slots}
+    outputs = {frame_path(plan, output): output for output in plan.outputs}
     findings: list[Finding] = []
     number: dict[Fraction, Fraction] = {}
     facts = plan.inspection.series.facts
     for one in after.inspections:
         places = [_place(one, index) for index in range(len(one.series.facts))]
-        own = [(index, slots[place]) for index, place in enumerate(places) if place in slots]
-        number |= {one.series.facts[index].number: slot.number for index, slot in own}
+        own = [(index, outputs[place]) for index, place in enumerate(places) if place in outputs]
+        number |= {one.series.facts[index].number: output.number for index, output in own}
         findings += serious(one) if own else ()
     inherited = {
-        slot.number: frozenset(facts[index].number for index in slot.sources) for slot in plan.slots if slot.made
+        output.number: frozenset(facts[index].number for index in output.sources)
+        for output in plan.outputs
+        if output.made
     }
     return _Pair(plan, tuple(findings), number, inherited)
 

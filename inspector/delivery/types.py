@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from inspector.fixes.base.assets import Kit
-from inspector.fixes.base.fix import Step
-from inspector.fixes.base.output_frames import Slots
+from inspector.fixes.base.assets import Assets
+from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.output_frames import OutputFrames
 from inspector.inspection.inspection import FolderInspection, Inspection
 
 
@@ -43,9 +43,9 @@ class SequencePlan:
 
     key: str
     inspection: Inspection
-    steps: tuple[Step, ...]
-    slots: Slots
-    kit: Kit
+    steps: tuple[AnyStep, ...]
+    outputs: OutputFrames
+    assets: Assets
     refused: tuple[Refused, ...] = ()
 
 
@@ -58,7 +58,7 @@ class Plan:
     sequences: tuple[SequencePlan, ...]
 
     @property
-    def steps(self) -> tuple[Step, ...]:
+    def steps(self) -> tuple[AnyStep, ...]:
         """The steps of all sequences; none: there is nothing to correct."""
         return tuple(step for one in self.sequences for step in one.steps)
 

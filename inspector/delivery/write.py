@@ -15,8 +15,8 @@ from inspector.delivery.sources import Sources, sha256
 from inspector.delivery.staging import Staging
 from inspector.delivery.types import Plan, SequencePlan
 from inspector.errors import Cancelled, Refusal
-from inspector.fixes.base.assets import KitFile, folder_of
-from inspector.fixes.base.output_frames import Slot
+from inspector.fixes.base.assets import AssetFile, folder_of
+from inspector.fixes.base.output_frames import OutputFrame
 from inspector.names import Name
 from inspector.sequence.discovery.scope import Scope, fold
 from inspector.sequence.run.scan import Cancel
@@ -72,23 +72,23 @@ class Writing:
     def _frames(self) -> Iterator[Job]:
         for one in self.plan.sequences:
             corrections = Corrections(one, self.sources)
-            for slot in one.slots:
-                paths = tuple(one.inspection.series.facts[index].file.path for index in slot.sources)
-                place = slot_place(one, slot)
-                yield Job(place, paths, partial(self._frame, corrections, slot, place, paths))
+            for output in one.outputs:
+                paths = tuple(one.inspection.series.facts[index].file.path for index in output.sources)
+                place = frame_path(one, output)
+                yield Job(place, paths, partial(self._frame, corrections, output, place, paths))
 
     def _frame(
-        self, corrections: Corrections, slot: Slot, place: str, paths: tuple[Path, ...]
+        self, corrections: Corrections, output: OutputFrame, place: str, paths: tuple[Path, ...]
     ) -> tuple[bytes, Written]:
-        made = corrections.make(slot)
+        made = corrections.make(output)
         touches = tuple(sorted(keyword.decode() for keyword in made.touches))
-        return made.data, Written(place, self._digests(paths), sha256(made.data), made.fixes, touches, slot.made)
+        return made.data, Written(place, self._digests(paths), sha256(made.data), made.fixes, touches, output.made)
 
     def _kit(self) -> Iterator[Job]:
-        for place, file in _kit_files(self.plan).items():
+        for place, file in _asset_files(self.plan).items():
             yield Job(place, file.sources, partial(self._along, place, file))
 
-    def _along(self, place: str, file: KitFile) -> tuple[bytes, Written]:
+    def _along(self, place: str, file: AssetFile) -> tuple[bytes, Written]:
         contents = [self.sources.read(path) for path in file.sources]
         data = contents[0] if file.content is None else file.content
         return data, Written(place, self._digests(file.sources), sha256(data))
@@ -111,9 +111,9 @@ class Writing:
         return tuple((source_name(self.plan, path), self.sources.digests[path]) for path in paths)
 
 
-def slot_place(plan: SequencePlan, slot: Slot) -> str:
+def frame_path(plan: SequencePlan, output: OutputFrame) -> str:
     """The place of a frame in the delivered folder."""
-    return posixpath.join(folder_of(plan.inspection.context), slot.file_name)
+    return posixpath.join(folder_of(plan.inspection.context), output.file_name)
 
 
 def source_name(plan: Plan, path: Path) -> str:
@@ -122,11 +122,11 @@ def source_name(plan: Plan, path: Path) -> str:
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else str(path)
 
 
-def _kit_files(plan: Plan) -> dict[str, KitFile]:
+def _asset_files(plan: Plan) -> dict[str, AssetFile]:
     """What goes along with all sequences. Raises Refusal where two want different files in one place."""
-    files: dict[str, KitFile] = {}
+    files: dict[str, AssetFile] = {}
     for one in plan.sequences:
-        for place, file in one.kit.files().items():
+        for place, file in one.assets.files().items():
             other = files.setdefault(place, file)
             if other == file:
                 continue

@@ -8,7 +8,7 @@ from inspector.checks.base.finding import Severity
 from inspector.delivery.deliver import Delivery, Proof
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.delivery.plan import Plan, SequencePlan
-from inspector.fixes.base.fix import Change, FixKind, Step
+from inspector.fixes.base.fix import AnyStep, Change, FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import Inspection
 from inspector.names import Name
@@ -55,10 +55,10 @@ def proof_words(proof: Proof) -> str:
     return "; ".join(words)
 
 
-def step_title(step: Step, one: Inspection) -> str:
-    """`scale (constant), all frames`."""
-    kind = fix_by_id(step.fix).kind
-    said = "" if kind is FixKind.EXACT else f" ({kind.value})"
+def step_title(step: AnyStep, one: Inspection) -> str:
+    """`scale (one constant), all frames`."""
+    fix = fix_by_id(step.fix)
+    said = "" if fix.kind is FixKind.LOSSLESS else f" ({fix.kind_text})"
     return f"{step.fix}{said}{frames_words(step.frames, one.sequence)}"
 
 
@@ -77,7 +77,7 @@ def _sequence_plan(plan: SequencePlan, look: Look) -> Iterator[str]:
         yield from look.wrap(f"{refused.fix}{where}: {refused.reason}", "  not done: ", "    ")
 
 
-def _step(number: int, step: Step, one: Inspection, look: Look) -> Iterator[str]:
+def _step(number: int, step: AnyStep, one: Inspection, look: Look) -> Iterator[str]:
     yield from look.wrap(step_title(step, one), f"{number:>3} ")
     yield from look.wrap(step.summary, "    ")
     for change in step.preview:

@@ -8,22 +8,22 @@ from difflib import get_close_matches
 from inspector.checks.base.check import Check
 from inspector.checks.base.registry import all_checks
 from inspector.errors import MeshqcError
-from inspector.fixes.base.fix import Fix, FixKind
+from inspector.fixes.base.fix import AnyFix, FixKind
 from inspector.fixes.base.registry import all_fixes, fix_by_id
 from inspector.names import safe
 from inspector.report.text_style import Look
 from inspector.report.thresholds import threshold_text
 
 _KINDS = {
-    FixKind.EXACT: "invents nothing and loses nothing; plain meshqc fix makes it where it answers a finding",
-    FixKind.CONSTANT: "one stated number for all frames; by --all or --with",
-    FixKind.INVENTING: "makes something up or drops something; by --all or --with",
+    FixKind.LOSSLESS: "adds nothing and drops nothing; plain meshqc fix applies it where it answers a finding",
+    FixKind.ONE_CONSTANT: "one declared number for all frames; applied by --all or --with",
+    FixKind.CHANGES_DATA: "adds, estimates or drops data; applied by --all or --with",
 }
 
 
-def lookup(identifier: str) -> Check | Fix:
+def lookup(identifier: str) -> Check | AnyFix:
     """The check or fix with that id. Raises MeshqcError that names the nearest ids there are."""
-    subjects: list[Check | Fix] = [*all_checks(), *all_fixes()]
+    subjects: list[Check | AnyFix] = [*all_checks(), *all_fixes()]
     known = {one.id: one for one in subjects}
     if identifier in known:
         return known[identifier]
@@ -44,7 +44,7 @@ def table_text(checks: Sequence[Check], look: Look) -> str:
     return "\n".join([*lines, f"{len(checks)} checks; meshqc explain ID says more of one, or of a fix"]) + "\n"
 
 
-def page_text(subject: Check | Fix, look: Look) -> str:
+def page_text(subject: Check | AnyFix, look: Look) -> str:
     """All that is known of one check or fix."""
     lines = _check_lines(subject, look) if isinstance(subject, Check) else _fix_lines(subject, look)
     return "\n".join(lines) + "\n"
@@ -64,9 +64,9 @@ def _check_lines(check: Check, look: Look) -> Iterator[str]:
     yield from _part("Thresholds that delivery rules can set", [names] if names else [], look)
 
 
-def _fix_lines(fix: Fix, look: Look) -> Iterator[str]:
+def _fix_lines(fix: AnyFix, look: Look) -> Iterator[str]:
     yield look.strong(f"{fix.id}: {fix.title}")
-    yield from look.wrap(f"{fix.kind.value}: {_KINDS[fix.kind]}", "a fix, ", "  ")
+    yield from look.wrap(f"{fix.kind_text}: {_KINDS[fix.kind]}", "a fix, ", "  ")
     yield from _part("What it does", [fix.does], look)
     yield from _part("What is lost or made up", [fix.cost] if fix.cost else [], look)
     yield from _items("What you can give it", list(fix.parameters.items()), look)
@@ -74,7 +74,7 @@ def _fix_lines(fix: Fix, look: Look) -> Iterator[str]:
     yield from _part("Answers", answers or ["no finding by itself; it is made where you name it"], look)
 
 
-def answered_by(fix: Fix) -> list[Check]:
+def answered_by(fix: AnyFix) -> list[Check]:
     """The checks whose findings the fix can answer."""
     return [check for check in all_checks() if fix.id in check.fixes]
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from inspector.checks.base.check import Check
-from inspector.fixes.base.fix import Fix
+from inspector.fixes.base.fix import AnyFix, DataChange
 from inspector.report.document import Json, head
 from inspector.report.reference import answered_by
 from inspector.report.thresholds import value_json
 
 
-def table_document(checks: Sequence[Check], fixes: Sequence[Fix]) -> Json:
+def table_document(checks: Sequence[Check], fixes: Sequence[AnyFix]) -> Json:
     """All of them."""
     return {**head(), "checks": [_check(one) for one in checks], "fixes": [_fix(one) for one in fixes]}
 
 
-def page_document(subject: Check | Fix) -> Json:
+def page_document(subject: Check | AnyFix) -> Json:
     """One of them, under `check` or `fix`."""
     return {**head(), **({"check": _check(subject)} if isinstance(subject, Check) else {"fix": _fix(subject)})}
 
@@ -38,11 +38,12 @@ def _check(check: Check) -> Json:
     }
 
 
-def _fix(fix: Fix) -> Json:
+def _fix(fix: AnyFix) -> Json:
     return {
         "id": fix.id,
         "title": fix.title,
         "kind": fix.kind.value,
+        "changes": [change.value for change in DataChange if change in fix.changes],
         "does": fix.does,
         "cost": fix.cost,
         "parameters": dict(fix.parameters),

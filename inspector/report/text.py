@@ -77,7 +77,7 @@ def place_text(finding: Finding) -> str:
 
 def _fix(identifier: str) -> str:
     kind = fix_by_id(identifier).kind
-    return identifier if kind is FixKind.EXACT else f"{identifier} ({kind.value})"
+    return identifier if kind is FixKind.LOSSLESS else f"{identifier} ({kind.value})"
 
 
 def sequence_range(sequence: FrameSequence) -> str:

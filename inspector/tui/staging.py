@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from inspector.checks.base.finding import Finding
 from inspector.delivery.plan import Choice, Plan, SequencePlan
-from inspector.fixes.base.fix import Fix, Step
+from inspector.fixes.base.fix import AnyFix, AnyStep
 from inspector.fixes.base.registry import all_fixes
 
 Choices = tuple[Choice, ...]
@@ -18,9 +18,9 @@ Choices = tuple[Choice, ...]
 class Offer:
     """A fix that answers a finding. staged: it is chosen for it. step: what the plan made of it, once worked out."""
 
-    fix: Fix
+    fix: AnyFix
     staged: bool
-    step: Step | None = None
+    step: AnyStep | None = None
     refused: str | None = None
 
 
@@ -39,7 +39,7 @@ def offers(finding: Finding, key: str, choices: Choices, plan: Plan | None, refu
     ]
 
 
-def _offer(fix: Fix, finding: Finding, key: str, choices: Choices, plan: Plan | None) -> Offer:
+def _offer(fix: AnyFix, finding: Finding, key: str, choices: Choices, plan: Plan | None) -> Offer:
     choice = choice_of(fix, key, choices)
     if choice is None or not _covers(choice, finding):
         return Offer(fix, False)
@@ -71,7 +71,7 @@ def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
     return next((part for part in plan.sequences if part.key == key), None) if plan else None
 
 
-def choice_of(fix: Fix, key: str, choices: Choices) -> Choice | None:
+def choice_of(fix: AnyFix, key: str, choices: Choices) -> Choice | None:
     """The choice of this fix that holds for a sequence."""
     return next((one for one in choices if one.fix == fix.id and one.sequence in (None, key)), None)
 
@@ -80,7 +80,7 @@ def _covers(choice: Choice, finding: Finding) -> bool:
     return choice.frames is None or set(finding.frames) <= set(choice.frames)
 
 
-def stage(choices: Choices, fix: Fix, finding: Finding, key: str, parameters: Mapping[str, object]) -> Choices:
+def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters: Mapping[str, object]) -> Choices:
     """Choose a fix for the frames of a finding; chosen for others of the sequence already, it keeps those as well."""
     before = choice_of(fix, key, choices)
     rest = tuple(one for one in choices if one is not before)

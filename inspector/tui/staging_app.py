@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from inspector.delivery.plan import exact_choices
+from inspector.delivery.plan import lossless_choices
 from inspector.tui.drawers.parameters import parameter_fields, parameter_values
 from inspector.tui.drawers.prompt import Prompt, Values
 from inspector.tui.screens.plan_screen import PlanScreen
@@ -73,7 +73,7 @@ class StagingApp(SessionApp):
         if session.inspection is None:
             self.say(self.no_fixes)
             return
-        choices = with_exact(session.choices, exact_choices(session.inspection))
+        choices = with_exact(session.choices, lossless_choices(session.inspection))
         if choices == session.choices:
             self.say("every exact fix is staged already" if choices else "no finding that an exact fix answers")
         else:

@@ -34,7 +34,7 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 
 
 def test_plain_every_with_without_only(demo: Path) -> None:
-    """Expected sets: the demo's table of planted defects, and the kinds of the fixes (exact, constant, inventing)."""
+    """Expected sets: the demo's table of planted defects, and the kinds of the fixes."""
     folder = demo / "manta_broken"
     exact = [
         "drop-repeated-frames",

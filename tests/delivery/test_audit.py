@@ -11,7 +11,7 @@ import pytest
 
 from inspector.delivery.audit import Audit, audit
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import every_choice, exact_choices, make_plan
+from inspector.delivery.plan import all_choices, lossless_choices, make_plan
 from inspector.delivery.receipt import sums_bytes, sums_of
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.settings import Settings
@@ -27,7 +27,7 @@ def delivery(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """With one finding left: the frame that jumps in size is answered by no exact fix."""
     folder = tmp_path_factory.mktemp("delivery")
     inspection = look_at_all(folder / "in", FILES, expected=(1, 14))
-    deliver(inspection, make_plan(inspection, exact_choices(inspection)), folder / "out")
+    deliver(inspection, make_plan(inspection, lossless_choices(inspection)), folder / "out")
     return folder / "out"
 
 
@@ -153,7 +153,7 @@ def test_what_is_no_receipt_proves_nothing(copy: Path, text: str) -> None:
 def test_every_demo_delivery_is_proven(demo: Path, tmp_path: Path) -> None:
     for folder in ("manta_broken", "kelp_broken", "manta"):
         inspection = look_at_all(demo / folder, {})
-        deliver(inspection, make_plan(inspection, every_choice(inspection)), tmp_path / folder)
+        deliver(inspection, make_plan(inspection, all_choices(inspection)), tmp_path / folder)
         assert prove(tmp_path / folder).proven
 
 

@@ -11,8 +11,8 @@ import pytest
 from inspector.delivery.plan import (
     Choice,
     Plan,
-    every_choice,
-    exact_choices,
+    all_choices,
+    lossless_choices,
     make_plan,
     plan_from_json,
     plan_to_json,
@@ -40,29 +40,31 @@ def fixes(plan: Plan) -> list[str]:
 
 def test_a_healthy_folder_needs_no_step(demo: Path) -> None:
     inspection = inspect_folder(demo / "manta")
-    assert every_choice(inspection) == ()
-    plan = make_plan(inspection, exact_choices(inspection))
+    assert all_choices(inspection) == ()
+    plan = make_plan(inspection, lossless_choices(inspection))
     assert plan.steps == ()
-    assert [slot.file.text for slot in plan.sequences[0].slots] == [f"manta.{number:04}.obj" for number in range(1, 25)]
+    assert [output.file.text for output in plan.sequences[0].outputs] == [
+        f"manta.{number:04}.obj" for number in range(1, 25)
+    ]
 
 
 def test_plain_takes_exact_fixes_alone(demo: Path) -> None:
     inspection = kelp(demo)
-    plan = make_plan(inspection, exact_choices(inspection))
+    plan = make_plan(inspection, lossless_choices(inspection))
     assert fixes(plan) == ["share-library", "collect-textures"]
-    assert {fix_by_id(name).kind for name in fixes(plan)} == {FixKind.EXACT}
+    assert {fix_by_id(name).kind for name in fixes(plan)} == {FixKind.LOSSLESS}
 
 
 def test_every_takes_constants_and_inventions_too_in_canonical_order(demo: Path) -> None:
     inspection = kelp(demo)
-    plan = make_plan(inspection, every_choice(inspection))
+    plan = make_plan(inspection, all_choices(inspection))
     assert fixes(plan) == ["uv-donor", "scale", "fill-frames", "share-library", "collect-textures"]
 
 
 @pytest.mark.parametrize("name", ["manta_broken", "kelp_broken"])
 def test_no_value_of_a_frame_is_decided_twice(demo: Path, name: str) -> None:
     inspection = kelp(demo) if name == "kelp_broken" else inspect_folder(demo / name)
-    plan = make_plan(inspection, every_choice(inspection))
+    plan = make_plan(inspection, all_choices(inspection))
     claims = Counter(
         (claim, frame) for step in plan.steps for frame in step.frames for claim in fix_by_id(step.fix).claims
     )
@@ -71,7 +73,7 @@ def test_no_value_of_a_frame_is_decided_twice(demo: Path, name: str) -> None:
 
 def test_what_can_not_be_answered_is_refused_with_its_reason(demo: Path) -> None:
     inspection = inspect_folder(demo / "manta_broken")
-    choices = [choice for choice in every_choice(inspection) if choice.fix != "neutral-material"]
+    choices = [choice for choice in all_choices(inspection) if choice.fix != "neutral-material"]
     (plan,) = make_plan(inspection, choices).sequences
     assert [(one.fix, one.frames) for one in plan.refused] == [("share-library", (18,))]
     assert "manta_skin_wet" in plan.refused[0].reason
@@ -83,14 +85,14 @@ def test_a_frame_made_anew_needs_nothing_else(tmp_path: Path) -> None:
 
     inspection = look_at_all(tmp_path, shot({4: lost_and_bare}))
     assert {finding.check for finding in inspection.inspections[0].findings} == {"face-count", "no-uvs"}
-    plan = make_plan(inspection, every_choice(inspection))
+    plan = make_plan(inspection, all_choices(inspection))
     assert [(step.fix, step.frames) for step in plan.steps] == [("fill-frames", (4,))]
     assert plan.sequences[0].refused == ()
 
 
 def test_two_findings_of_one_fix_are_one_step(tmp_path: Path) -> None:
     inspection = look_at_all(tmp_path, shot({3: bare, 5: reassigned, 7: slid}))
-    (step,) = make_plan(inspection, exact_choices(inspection)).steps
+    (step,) = make_plan(inspection, lossless_choices(inspection)).steps
     assert (step.fix, step.frames) == ("uv-restore", (3, 5, 7))
     assert set(step.answers) == {"no-uvs", "uv-mismatch", "uv-values"}
 
@@ -113,7 +115,7 @@ def test_what_was_asked_for_by_name_comes_before_what_is_taken_anyway(tmp_path: 
     inspection = look_at_all(tmp_path, shot({3: bare}))
     donor = tmp_path / "rest.obj"
     donor.write_bytes(wing(0).text())
-    plan = make_plan(inspection, [*exact_choices(inspection), Choice("uv-donor", {"from": str(donor)})])
+    plan = make_plan(inspection, [*lossless_choices(inspection), Choice("uv-donor", {"from": str(donor)})])
     assert [(step.fix, step.frames) for step in plan.steps] == [("uv-donor", (3,))]
 
 
@@ -130,7 +132,7 @@ def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
         tmp_path / "1",
         shot({3: bare} | {n: lambda m: m.edit(positions=m.positions * 100) for n in range(4, 5)}),
     )
-    plan = make_plan(first, [*exact_choices(first), Choice("scale", {"size": "2"})])
+    plan = make_plan(first, [*lossless_choices(first), Choice("scale", {"size": "2"})])
     again = plan_from_json(plan_to_json(plan)).choices
     second_shot = {name: data for name, data in shot({5: bare, 6: slid}).items() if not name.endswith(".obj")}
     meshes = {number: wing(number) for number in range(1, 9)}

@@ -15,7 +15,7 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.destination import parts_of
 from inspector.delivery.journal import Journal, Written
 from inspector.delivery.open_folder import OpenFolder
-from inspector.delivery.plan import Plan, exact_choices, make_plan
+from inspector.delivery.plan import Plan, lossless_choices, make_plan
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.inspection.inspection import FolderInspection
@@ -29,7 +29,7 @@ FILES = shot({4: bare})
 @pytest.fixture
 def planned(tmp_path: Path) -> tuple[FolderInspection, Plan]:
     inspection = look_at_all(tmp_path / "in", FILES)
-    return inspection, make_plan(inspection, exact_choices(inspection))
+    return inspection, make_plan(inspection, lossless_choices(inspection))
 
 
 Planned = tuple[FolderInspection, Plan]
@@ -49,7 +49,7 @@ def test_never_inside_a_folder_of_textures(tmp_path: Path) -> None:
     (tmp_path / "shared").mkdir()
     inspection = look_at_all(tmp_path / "in", FILES, textures=(tmp_path / "shared",))
     with pytest.raises(Refusal, match="only read"):
-        deliver(inspection, make_plan(inspection, exact_choices(inspection)), tmp_path / "shared" / "out")
+        deliver(inspection, make_plan(inspection, lossless_choices(inspection)), tmp_path / "shared" / "out")
 
 
 @pytest.mark.parametrize("kind", ["folder", "file", "dangling link"])
@@ -272,7 +272,7 @@ def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Planned, name:
     assert not (tmp_path / "out").exists()
     source.write_bytes(FILES[name])
     inspection = look_at_all(tmp_path / "in", FILES)
-    assert deliver(inspection, make_plan(inspection, exact_choices(inspection)), tmp_path / "out").proof.clean
+    assert deliver(inspection, make_plan(inspection, lossless_choices(inspection)), tmp_path / "out").proof.clean
 
 
 def test_a_plan_for_another_inspection_is_refused(tmp_path: Path, planned: Planned) -> None:

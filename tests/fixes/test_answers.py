@@ -284,7 +284,7 @@ def test_the_finding_goes_and_nothing_comes(
     plan = make_plan(before, [Choice(fix, parameters, sequence_key(inspection))])
     assert plan.steps
     delivery = deliver(before, plan, tmp_path / "out")
-    if fix_by_id(fix).slots is None:  # others make frames anew, or give them other names
+    if fix_by_id(fix).edit_output is None:  # others make frames anew, or give them other names
         delivered = files_of(tmp_path / "out")
         for name in (name for name in case.files if name.endswith(".obj")):
             assert touched(case.files[name], delivered.get(name, case.files[name])) <= fix_by_id(fix).touches

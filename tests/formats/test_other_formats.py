@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from inspector.checks.base.registry import all_checks
 from inspector.delivery.deliver import deliver
 from inspector.delivery.output_forms import Form
-from inspector.delivery.plan import Choice, every_choice, make_plan
+from inspector.delivery.plan import Choice, all_choices, make_plan
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
 from inspector.formats.problems import KINDS, UnreadableFrame
@@ -171,7 +171,7 @@ def test_the_delivery_writes_obj_frames_that_prove_themselves(tmp_path: Path, ki
     del files[f"manta.0004.{kind}"]
     look(tmp_path / "in", files)
     inspection = inspect_folder(tmp_path / "in")
-    plan = make_plan(inspection, [*every_choice(inspection), Choice("scale", {"factor": 2.0})])
+    plan = make_plan(inspection, [*all_choices(inspection), Choice("scale", {"factor": 2.0})])
     delivery = deliver(inspection, plan, tmp_path / "out")
     assert delivery.proof.clean
     assert sorted(path.name for path in (tmp_path / "out").glob("*.obj")) == [f"manta.{n:04d}.obj" for n in range(1, 9)]

@@ -10,7 +10,7 @@ from typing import Any
 
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.plan import Choice, Plan, make_plan
-from inspector.fixes.base.fix import Step
+from inspector.fixes.base.fix import AnyStep
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.sequences import look_at_all
 
@@ -25,7 +25,7 @@ class Fixed:
     after: dict[str, bytes]
 
     @property
-    def step(self) -> Step:
+    def step(self) -> AnyStep:
         (step,) = self.plan.steps
         return step
 

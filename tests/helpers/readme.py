@@ -12,10 +12,10 @@ _HEAD = "| check | worst | what it finds | fixes |\n| --- | --- | --- | --- |\n"
 _FIXES_HEAD = """
 ## All fixes
 
-In the order in which they are applied. An *exact* fix invents and loses nothing, a *constant* one sets one number for
-all frames, an *inventing* one makes something that wasn't there, or drops something. `meshqc explain FIX` says more.
+In the order in which they are applied. A *lossless* fix adds and drops nothing; *one constant* sets one
+declared number for all frames; *changes data* adds, estimates or drops data. `meshqc explain FIX` says more.
 
-| fix | class | what it does |
+| fix | kind | what it does |
 | --- | --- | --- |
 """
 
@@ -26,7 +26,7 @@ def table() -> str:
         f"| `{check.id}` | {check.severity.word} | {check.title} | {', '.join(f'`{fix}`' for fix in check.fixes)} |"
         for check in all_checks()
     ]
-    fixes = [f"| `{fix.id}` | {fix.kind.value} | {fix.title} |" for fix in all_fixes()]
+    fixes = [f"| `{fix.id}` | {fix.kind_text} | {fix.title} |" for fix in all_fixes()]
     return _HEAD + "\n".join(checks) + "\n" + _FIXES_HEAD + "\n".join(fixes) + "\n"
 
 

@@ -7,7 +7,7 @@ import pytest
 from inspector.checks.base.check import Check
 from inspector.checks.base.registry import all_checks
 from inspector.errors import MeshqcError
-from inspector.fixes.base.fix import Fix
+from inspector.fixes.base.fix import AnyFix
 from inspector.fixes.base.registry import all_fixes
 from inspector.report.reference import lookup, page_text, table_text
 from inspector.report.text_style import Look, cells
@@ -37,7 +37,7 @@ def test_the_table_has_a_row_for_each_check_and_keeps_to_80_columns() -> None:
 
 
 @BOTH
-def test_a_page_has_every_word_and_keeps_to_80_columns(subject: Check | Fix) -> None:
+def test_a_page_has_every_word_and_keeps_to_80_columns(subject: Check | AnyFix) -> None:
     page = page_text(subject, Look(80))
     assert page.startswith(f"{subject.id}: {subject.title}\n")
     assert max(map(cells, page.splitlines())) <= 80

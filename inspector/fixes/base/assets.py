@@ -18,7 +18,7 @@ from inspector.sequence.materials.references import Status, Target, resolve_map
 
 
 @dataclass(frozen=True, slots=True)
-class KitTexture:
+class TextureAsset:
     """What one map of a library leads to. place: its path in the delivered folder; None: it doesn't go along.
     content: of a file that is made, or of an image inside a frame's file, which is then the target."""
 
@@ -28,18 +28,18 @@ class KitTexture:
 
 
 @dataclass(frozen=True)
-class KitLibrary:
+class LibraryAsset:
     """A library that goes along. sources: the files it comes from; textures: one for each of `library.maps`; made: its
     bytes are no source's, for it stands inside frames or a fix has changed it."""
 
     library: Library
     sources: tuple[Path, ...]
-    textures: tuple[KitTexture, ...]
+    textures: tuple[TextureAsset, ...]
     made: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class KitFile:
+class AssetFile:
     """One file that goes along: a byte copy of its first source, or `content` where that isn't None."""
 
     sources: tuple[Path, ...]
@@ -47,27 +47,27 @@ class KitFile:
 
 
 @dataclass(frozen=True)
-class Kit:
+class Assets:
     """libraries: by their place. A place is a path relative to the delivered folder, with forward slashes, undecodable
     bytes as surrogate escapes."""
 
-    libraries: Mapping[str, KitLibrary] = field(default_factory=dict)
+    libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)
 
-    def files(self) -> dict[str, KitFile]:
+    def files(self) -> dict[str, AssetFile]:
         """Every file that goes along, by its place. A library whose maps stand elsewhere now names their new places."""
-        files: dict[str, KitFile] = {}
+        files: dict[str, AssetFile] = {}
         for place, entry in self.libraries.items():
             content = rewritten(entry, place)
             as_read = len(entry.sources) == 1 and content == entry.library.data and not entry.made
-            files[place] = KitFile(entry.sources, None if as_read else content)
+            files[place] = AssetFile(entry.sources, None if as_read else content)
             for texture in entry.textures:
                 if texture.place is not None and (texture.content is not None or texture.target.path is not None):
                     sources = () if texture.target.path is None else (texture.target.path,)
-                    files[texture.place] = KitFile(sources, texture.content)
+                    files[texture.place] = AssetFile(sources, texture.content)
         return files
 
 
-def rewritten(entry: KitLibrary, place: str) -> bytes:
+def rewritten(entry: LibraryAsset, place: str) -> bytes:
     """The library's bytes as it stands at `place`: maps that would miss their textures from there are renamed."""
     folder = posixpath.dirname(place)
     names = {}
@@ -80,7 +80,7 @@ def rewritten(entry: KitLibrary, place: str) -> bytes:
     return entry.library.with_map_names(names).data
 
 
-def place_of(path: Path, context: CheckContext) -> str | None:
+def output_path_of(path: Path, context: CheckContext) -> str | None:
     """The path relative to the inspected folder: its place in the delivered one too. None if it lies outside."""
     root = context.book.scope.roots[0]
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
@@ -92,43 +92,43 @@ def folder_of(context: CheckContext) -> str:
     return "" if relative == "." else Path(relative).as_posix()
 
 
-def read_entry(path: Path, context: CheckContext) -> KitLibrary | None:
+def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
     """A library of the source with what its maps lead to; textures found as written keep their places."""
     library = context.book.library(path)
     if library is None:
         return None
-    return KitLibrary(library, (path,), tuple(_texture(line, path.parent, context) for line in library.maps))
+    return LibraryAsset(library, (path,), tuple(_texture(line, path.parent, context) for line in library.maps))
 
 
-def _texture(line: MapLine, folder: Path, context: CheckContext) -> KitTexture:
+def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset:
     """What a map of a library in `folder` leads to."""
     target = resolve_map(line.name, folder, context.series.sequence.folder, context.book.scope)
     found = target.status is Status.FOUND and target.path is not None
-    return KitTexture(target, place_of(target.path, context) if found and target.path else None)
+    return TextureAsset(target, output_path_of(target.path, context) if found and target.path else None)
 
 
-def kit_of(context: CheckContext, indices: Iterable[int]) -> Kit:
+def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
     """The libraries that these frames name and that are found as written inside the folder, with their textures."""
-    libraries: dict[str, KitLibrary] = {}
+    libraries: dict[str, LibraryAsset] = {}
     for index in indices:
         for use in context.materials(index).libraries:
             path = use.target.path
-            place = place_of(path, context) if path is not None and use.target.status is Status.FOUND else None
+            place = output_path_of(path, context) if path is not None and use.target.status is Status.FOUND else None
             if path is None or place is None or place in libraries or use.inside:
                 continue
             entry = read_entry(path, context)
             if entry is not None:
                 libraries[place] = entry
-    return Kit(libraries)
+    return Assets(libraries)
 
 
-def base_kit(context: CheckContext) -> Kit:
+def source_assets(context: CheckContext) -> Assets:
     """What goes along with the frames as they are. Raises Refusal where materials inside frames contradict."""
-    kit = kit_of(context, range(len(context.series.facts)))
-    return Kit({**kit.libraries, **_from_inside(context)})
+    assets = assets_of(context, range(len(context.series.facts)))
+    return Assets({**assets.libraries, **_from_inside(context)})
 
 
-def _from_inside(context: CheckContext) -> dict[str, KitLibrary]:
+def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
     """One library for all frames that have their materials inside their files, with the textures from there."""
     files: dict[bytes, Path] = {}
     for facts in context.series.facts:
@@ -140,18 +140,18 @@ def _from_inside(context: CheckContext) -> dict[str, KitLibrary]:
         merged = read_library(merge_libraries([read_library(text) for text in files]))
     except MeshqcError as conflict:
         raise Refusal(f"{conflict} The frames can't share one library.") from conflict
-    images: dict[Name, KitTexture] = {}
+    images: dict[Name, TextureAsset] = {}
     for path in files.values():
         for image in source_text(context.book.scope.read(path), path, read_place).images:
             place = posixpath.join(folder_of(context), os.fsdecode(image.name.raw))
-            images.setdefault(image.name, KitTexture(Target(Status.FOUND, path), place, image.data))
+            images.setdefault(image.name, TextureAsset(Target(Status.FOUND, path), place, image.data))
     first = next(iter(files.values()))
     textures = tuple(images.get(line.name) or _texture(line, first.parent, context) for line in merged.maps)
     place = posixpath.join(folder_of(context), os.fsdecode(library_name(first).raw))
-    return {place: KitLibrary(merged, tuple(files.values()), textures, made=True)}
+    return {place: LibraryAsset(merged, tuple(files.values()), textures, made=True)}
 
 
-def free_place(folder: str, name: str, taken: Callable[[str], bool]) -> str:
+def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
     """`folder/name`, with a number before its ending where `taken` says that the place has another file."""
     stem, ending = posixpath.splitext(name)
     candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from inspector.fixes.base.assets import KitLibrary
+from inspector.fixes.base.assets import LibraryAsset
 from inspector.formats.wavefront.library import Definition, MapLine, read_library
 from inspector.formats.wavefront.library_lines import LINE
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
@@ -16,12 +16,12 @@ _Edit = tuple[int, int, bytes]
 """Bytes from, up to, in a library's data, and what stands there then."""
 
 
-def without_definitions(entry: KitLibrary, definitions: Iterable[Definition]) -> KitLibrary:
+def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) -> LibraryAsset:
     """The library without these of its materials."""
     return _edited(entry, [(one.start, one.stop, b"") for one in definitions])
 
 
-def without_maps(entry: KitLibrary, maps: Iterable[MapLine]) -> KitLibrary:
+def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
     """The library without the lines of these of its maps."""
     data, edits = entry.library.data, []
     for one in maps:
@@ -31,7 +31,7 @@ def without_maps(entry: KitLibrary, maps: Iterable[MapLine]) -> KitLibrary:
     return _edited(entry, edits)
 
 
-def renamed(entry: KitLibrary, names: Mapping[Name, Name]) -> KitLibrary:
+def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
     """The library with other names for materials; of several that come to one name the first stays."""
     library, edits = entry.library, []
     taken = set(library.materials) - set(names)
@@ -46,20 +46,20 @@ def renamed(entry: KitLibrary, names: Mapping[Name, Name]) -> KitLibrary:
     return _edited(entry, edits)
 
 
-def extended(entry: KitLibrary, text: bytes) -> KitLibrary:
+def extended(entry: LibraryAsset, text: bytes) -> LibraryAsset:
     """The library with more lines at its end."""
     data = entry.library.data
     joint = b"" if not data or data.endswith((b"\n", b"\r")) else b"\n"
     return _edited(entry, [(len(data), len(data), joint + text)])
 
 
-def plain(entry: KitLibrary) -> KitLibrary:
+def plain(entry: LibraryAsset) -> LibraryAsset:
     """The library in UTF-8 (the reader recodes UTF-16) without a byte-order mark."""
     marked = entry.library.data.startswith(BYTE_ORDER_MARK)
     return _edited(entry, [(0, len(BYTE_ORDER_MARK) if marked else 0, b"")])
 
 
-def _edited(entry: KitLibrary, edits: list[_Edit]) -> KitLibrary:
+def _edited(entry: LibraryAsset, edits: list[_Edit]) -> LibraryAsset:
     data, at, pieces = entry.library.data, 0, []
     edits.sort()
     for start, stop, text in edits:

@@ -13,7 +13,7 @@ from inspector.sequence.series import Series
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class OutputFrame:
     """One frame to write.
 
     number: as in the source, also for a frame that the source lacks. file: its name in the delivered folder.
@@ -33,12 +33,12 @@ class Slot:
         return os.fsdecode(self.file.raw)
 
 
-Slots = tuple[Slot, ...]
+OutputFrames = tuple[OutputFrame, ...]
 
 
-def source_slots(series: Series) -> Slots:
+def source_frames(series: Series) -> OutputFrames:
     """Every frame of the source under its own name; a frame of another format that can be read is written as OBJ."""
-    return tuple(Slot(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
+    return tuple(OutputFrame(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
 
 
 def _delivered(facts: FrameFacts) -> Name:

@@ -9,7 +9,7 @@ from functools import cache
 
 import inspector.fixes
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix
+from inspector.fixes.base.fix import AnyFix
 from inspector.names import safe
 
 ORDER = (
@@ -65,7 +65,7 @@ their text, then faces, UVs and positions, then which frames there are, then nor
 
 
 @cache
-def all_fixes() -> tuple[Fix, ...]:
+def all_fixes() -> tuple[AnyFix, ...]:
     """List all fixes in the order in which they apply.
 
     Returns:
@@ -74,11 +74,11 @@ def all_fixes() -> tuple[Fix, ...]:
     Raises:
         ValueError: A fix is missing from ORDER, is named there twice, or is not defined by any module.
     """
-    fixes: dict[str, Fix] = {}
+    fixes: dict[str, AnyFix] = {}
     for module in pkgutil.walk_packages(inspector.fixes.__path__, "inspector.fixes."):
         if module.ispkg or module.name.startswith("inspector.fixes.base."):
             continue
-        fix: Fix = importlib.import_module(module.name).FIX
+        fix: AnyFix = importlib.import_module(module.name).FIX
         if fix.id in fixes:
             raise ValueError(f"two fixes have the id {fix.id}")
         fixes[fix.id] = fix
@@ -87,7 +87,7 @@ def all_fixes() -> tuple[Fix, ...]:
     return tuple(fixes[identifier] for identifier in ORDER)
 
 
-def fix_by_id(identifier: str) -> Fix:
+def fix_by_id(identifier: str) -> AnyFix:
     """The fix with that id. Raises Refusal that names the nearest ids there are, or all."""
     fixes = {fix.id: fix for fix in all_fixes()}
     if identifier not in fixes:

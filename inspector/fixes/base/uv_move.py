@@ -44,7 +44,7 @@ class UvMove:
         return max(0, math.ceil(-math.log10(least) - 1e-9))
 
 
-def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step:
+def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step[UvMove]:
     """The step of a fix that moves all UVs alike, with the reference's first UVs before and after."""
     base = context.series.reference_facts
     before = context.reference_frame.uvs[:_SHOWN]
@@ -56,7 +56,7 @@ def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvM
     return Step(fix, parameters, all_numbers(context), summary, preview, work=move)
 
 
-def apply_move(frame: Frame, step: Step, _: Fraction) -> Frame:
+def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
     """The `frame` hook of fixes whose work is one UvMove."""
     move = step.work
     assert isinstance(move, UvMove)

@@ -82,9 +82,8 @@ def with_uvs(frame: Frame, given: UvSet) -> Frame:
     )
 
 
-def apply_uv_set(frame: Frame, step: Step, _: Fraction) -> Frame:
+def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
     """The `frame` hook of fixes whose work is one UvSet."""
-    assert isinstance(step.work, UvSet)
     return with_uvs(frame, step.work)
 
 

@@ -10,15 +10,15 @@ import numpy as np
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.output_frames import Slots
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.output_frames import OutputFrames
 from inspector.formats.frame import Frame
 from inspector.safe_open import read_place
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[int]]:
     by_number: defaultdict[Fraction, list[int]] = defaultdict(list)
     for index, facts in enumerate(context.series.facts):
         if frames is None or facts.number in frames:
@@ -71,20 +71,19 @@ def _same_content(a: Frame, b: Frame) -> bool:
     )
 
 
-def apply(slots: Slots, step: Step, _: CheckContext) -> Slots:
-    assert isinstance(step.work, frozenset)
+def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:
     dropped = step.work
-    return tuple(slot for slot in slots if slot.made is not None or slot.sources[0] not in dropped)
+    return tuple(output for output in outputs if output.made is not None or output.sources[0] not in dropped)
 
 
 FIX = Fix(
     id="drop-repeated-frames",
     title="Drop repeated files",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Of two equal files with the same frame number, keeps the one whose name fits the sequence.",
     cost="",
     touches=frozenset(),
-    claims=frozenset({"files"}),
-    work_out=work_out,
-    slots=apply,
+    claims=frozenset({Claim.FILES}),
+    plan=plan,
+    edit_output=edit_output,
 )

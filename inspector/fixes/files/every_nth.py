@@ -6,14 +6,14 @@ from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
-from inspector.fixes.base.output_frames import Slots
+from inspector.fixes.base.output_frames import OutputFrames
 from inspector.fixes.base.parameters import number_of
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
     every = number_of(parameters, "n")
     if every is None:
         raise Refusal("give n=: of how many frames one is kept")
@@ -34,22 +34,22 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
     )
 
 
-def apply(slots: Slots, step: Step, _: CheckContext) -> Slots:
+def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
     """Counted by frame number, so that a missing frame doesn't shift those behind it."""
-    assert isinstance(step.work, frozenset)
-    return tuple(slot for slot in slots if slot.number in step.work)
+    return tuple(output for output in outputs if output.number in step.work)
 
 
 FIX = Fix(
     id="every-nth",
     title="Keep every n-th frame",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Keeps the first frame and every n-th from it on, under their own numbers; renumber closes the gaps.",
     cost="The frames between are gone, and with them what happened there.",
     touches=frozenset(),
-    claims=frozenset({"files"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FILES}),
+    plan=plan,
     parameters={"n": "2 keeps every second frame, 3 every third"},
     whole=True,
-    slots=apply,
+    edit_output=edit_output,
 )

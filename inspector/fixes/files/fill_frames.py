@@ -8,8 +8,8 @@ from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.output_frames import Slot, Slots, as_obj, numbered_file
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, as_obj, numbered_file
 from inspector.fixes.base.parameters import word_of
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
@@ -29,7 +29,9 @@ class Filling:
     made: str
 
 
-def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(
+    context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None
+) -> Step[tuple[Filling, ...]]:
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))
     wanted = tuple(sorted(set(_gaps(series) if frames is None else frames)))
@@ -118,13 +120,12 @@ def _change(series: Series, filling: Filling) -> Change:
     return Change(f"frame {frame_text(filling.number)}", "as it is" if there else "missing", how)
 
 
-def apply(slots: Slots, step: Step, context: CheckContext) -> Slots:
-    assert isinstance(step.work, tuple)
-    fillings = {one.number: one for one in step.work if isinstance(one, Filling)}
-    files = {slot.number: slot.file for slot in reversed(slots)}
-    kept = [slot for slot in slots if slot.number not in fillings]
+def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
+    fillings = {filling.number: filling for filling in step.work}
+    files = {output.number: output.file for output in reversed(outputs)}
+    kept = [output for output in outputs if output.number not in fillings]
     made = [
-        Slot(
+        OutputFrame(
             number,
             as_obj(files.get(number) or numbered_file(context.series.sequence, number)),
             one.sources,
@@ -133,18 +134,19 @@ def apply(slots: Slots, step: Step, context: CheckContext) -> Slots:
         )
         for number, one in fillings.items()
     ]
-    return tuple(sorted([*kept, *made], key=lambda slot: slot.number))
+    return tuple(sorted([*kept, *made], key=lambda output: output.number))
 
 
 FIX = Fix(
     id="fill-frames",
     title="Fill frames from their neighbours",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ESTIMATES}),
     does="Makes a missing or broken frame as a blend of the good frames around it, or holds the nearest one.",
     cost="What the object did on these frames is not known: they are made up, and marked so in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
-    claims=frozenset({"positions", "faces", "uvs", "libraries"}),
-    work_out=work_out,
+    claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),
+    plan=plan,
     parameters={"mode": "blend (both neighbours) or hold (the nearest one); blend where possible if not given"},
-    slots=apply,
+    edit_output=edit_output,
 )

@@ -18,21 +18,21 @@ from inspector.fixes.base.faces import (
     with_faces_kept,
     with_vertices_kept,
 )
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name, safe
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Work:
+class KeptElements:
     """faces (k,): those that stay, rising; vertices (n,): those that stay."""
 
     faces: Indices
     vertices: Flags
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[KeptElements]:
     if "names" not in parameters:
         raise Refusal("give the objects or groups to keep: names=NAME,NAME")
     refuse_mixed_faces(context)
@@ -54,7 +54,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
         all_numbers(context),
         f"keep {names}: {len(faces):,} of {reference.faces:,} faces",
         (Change("vertices of each frame", f"{len(vertices):,}", f"{int(vertices.sum()):,}"),),
-        work=Work(faces, vertices),
+        work=KeptElements(faces, vertices),
     )
 
 
@@ -76,22 +76,22 @@ def _refuse_other_states(context: CheckContext) -> None:
             raise Refusal(f"{context.file_name(index)}: its faces stand in other objects, groups or materials")
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
     return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)
 
 
 FIX = Fix(
     id="keep-objects",
     title="Keep chosen objects",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Keeps the faces of the named objects or groups and their vertices, and drops all others, on "
     "every frame alike.",
     cost="All other objects are gone; numbers of faces and vertices shift, on every frame alike.",
     touches=frozenset({b"v", b"f", b"fo"}),
-    claims=frozenset({"faces"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FACES}),
+    plan=plan,
     parameters={"names": "objects or groups of the reference to keep, with commas between"},
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

@@ -9,9 +9,9 @@ from inspector import limits
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import refuse_mixed_faces
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
-from inspector.fixes.base.output_frames import Slot, Slots, numbered_file, source_slots
+from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, numbered_file, source_frames
 from inspector.fixes.base.parameters import word_of
 from inspector.names import safe
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -23,7 +23,7 @@ Shares = dict[int, float]
 """Frame of the source, counted from the first -> its weight."""
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
     source, target = _rate(context, parameters, "from"), _rate(context, parameters, "to")
     way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
     if source == target:
@@ -32,16 +32,16 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
         raise Refusal(f"more than {limits.MOST_NEW_FRAMES} frames would be made of each one")
     _refuse_gaps(context)
     numbers = all_numbers(context)
-    slots = _slots(context, source / target, _SHARES[way])
-    made = [slot for slot in slots if slot.made]
+    outputs = _slots(context, source / target, _SHARES[way])
+    made = [output for output in outputs if output.made]
     return Step(
         FIX.id,
         {"from": str(source), "to": str(target), "way": way},
-        tuple(sorted({*numbers, *(slot.number for slot in slots)})),
-        f"from {frame_text(source)} to {frame_text(target)} frames a second: {len(slots)} frames in place of "
+        tuple(sorted({*numbers, *(output.number for output in outputs)})),
+        f"from {frame_text(source)} to {frame_text(target)} frames a second: {len(outputs)} frames in place of "
         f"{len(numbers)}, {len(made)} of them blended ({way})",
-        tuple(_change(context, slot) for slot in slots[1:4]),
-        work=slots,
+        tuple(_change(context, output) for output in outputs[1:4]),
+        work=outputs,
     )
 
 
@@ -74,23 +74,23 @@ def _refuse_gaps(context: CheckContext) -> None:
     refuse_mixed_faces(context)
 
 
-def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> Slots:
+def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> OutputFrames:
     """pace: frames of the source from one new frame to the next."""
     sequence, facts = context.series.sequence, context.series.facts
     first, last = facts[0].number, len(facts) - 1
-    slots = []
+    outputs = []
     for order in range(int(last / pace) + 1):
         before, rest = divmod(order * pace, 1)
         number, name = first + order * pace * sequence.step, numbered_file(sequence, first + order * sequence.step)
         if not rest:
-            slots.append(Slot(number, name, (int(before),)))
+            outputs.append(OutputFrame(number, name, (int(before),)))
             continue
         found = shares(int(before), float(rest), last)
         sources, weights = zip(*sorted(found.items(), key=lambda one: -one[1]), strict=True)
-        slots.append(Slot(number, name, sources, weights, "blend"))
-    if len(slots) < 2:
-        raise Refusal(f"of {len(facts)} frames {len(slots)} would be left")
-    return tuple(slots)
+        outputs.append(OutputFrame(number, name, sources, weights, "blend"))
+    if len(outputs) < 2:
+        raise Refusal(f"of {len(facts)} frames {len(outputs)} would be left")
+    return tuple(outputs)
 
 
 def _linear(before: int, share: float, _: int) -> Shares:
@@ -121,39 +121,39 @@ def _smooth(before: int, share: float, last: int) -> Shares:
 _SHARES: dict[str, Callable[[int, float, int], Shares]] = {LINEAR: _linear, SMOOTH: _smooth}
 
 
-def _change(context: CheckContext, slot: Slot) -> Change:
+def _change(context: CheckContext, output: OutputFrame) -> Change:
     facts = context.series.facts
     parts = [
         f"{weight:.0%} of frame {frame_text(facts[source].number)}"
-        for source, weight in zip(slot.sources, slot.weights, strict=True)
+        for source, weight in zip(output.sources, output.weights, strict=True)
     ]
-    return Change(slot.file.display, "", " and ".join(parts))
+    return Change(output.file.display, "", " and ".join(parts))
 
 
-def apply(slots: Slots, step: Step, context: CheckContext) -> Slots:
+def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckContext) -> OutputFrames:
     """Raises Refusal where another fix changes which frames there are: the new ones come from the source's."""
-    if slots != source_slots(context.series):
+    if outputs != source_frames(context.series):
         raise Refusal("frames that other fixes make or drop can't be blended; deliver without this one first")
-    assert isinstance(step.work, tuple)
     return step.work
 
 
 FIX = Fix(
     id="retime",
     title="Another frame rate",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ESTIMATES, DataChange.DROPS}),
     does="Makes the frames that the same motion has at another rate, numbered one by one from the first: those that "
     "fall between frames of the export are blended from their neighbours, with normals to go with them.",
     cost="What the object did between two frames is not known: blended frames are made up, and marked so in the "
     "receipt; frames that fall between the new ones are gone.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
-    claims=frozenset({"files", "numbers"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FILES, Claim.NUMBERS}),
+    plan=plan,
     parameters={
         "from": "frames a second of the export, such as 24, 23.976 or 24000/1001; the stated rate if not given",
         "to": "frames a second that are wanted",
         "way": "linear (straight from frame to frame) or smooth (a curve through the frames); linear if not given",
     },
     whole=True,
-    slots=apply,
+    edit_output=edit_output,
 )

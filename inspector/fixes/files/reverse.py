@@ -7,12 +7,12 @@ from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
-from inspector.fixes.base.output_frames import Slots
+from inspector.fixes.base.output_frames import OutputFrames
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
     numbers = all_numbers(context)
     if len(numbers) < 2:
@@ -28,23 +28,24 @@ def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | No
         numbers,
         f"play {len(numbers)} frames backwards",
         (Change("first frame", names[0], f"what was {names[1]}"),),
+        work=None,
     )
 
 
-def apply(slots: Slots, _: Step, __: CheckContext) -> Slots:
+def edit_output(outputs: OutputFrames, _: Step[None], __: CheckContext) -> OutputFrames:
     """Each place in the sequence, with its file name, gets the frame from the other end."""
-    return tuple(replace(frame, file=place.file) for place, frame in zip(slots, reversed(slots), strict=True))
+    return tuple(replace(frame, file=place.file) for place, frame in zip(outputs, reversed(outputs), strict=True))
 
 
 FIX = Fix(
     id="reverse",
     title="Play backwards",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Gives the first number to the last frame and so on; every frame stays byte for byte.",
     cost="",
     touches=frozenset(),
-    claims=frozenset({"numbers"}),
-    work_out=work_out,
+    claims=frozenset({Claim.NUMBERS}),
+    plan=plan,
     whole=True,
-    slots=apply,
+    edit_output=edit_output,
 )

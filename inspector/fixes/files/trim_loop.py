@@ -8,9 +8,9 @@ import numpy as np
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
-from inspector.fixes.base.output_frames import Slots
+from inspector.fixes.base.output_frames import OutputFrames
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
@@ -18,7 +18,7 @@ _SHORTEST = 3
 """Frames of a round: two that alternate are no motion."""
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
     series = context.series
     numbers = all_numbers(context)
     if len(numbers) < len(series.facts) or series.sequence.missing or not all(one.readable for one in series.facts):
@@ -60,21 +60,20 @@ def _still(context: CheckContext) -> bool:
     return all(one.still for one in context.series.facts[1:])
 
 
-def apply(slots: Slots, step: Step, _: CheckContext) -> Slots:
-    assert isinstance(step.work, frozenset)
-    return tuple(slot for slot in slots if slot.number not in step.work)
+def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
+    return tuple(output for output in outputs if output.number not in step.work)
 
 
 FIX = Fix(
     id="trim-loop",
     title="Trim to one round of the loop",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Where the frames come round to the first again, drops that doubled frame and all further rounds; what is "
     "left plays on without a hold.",
     cost="",
     touches=frozenset(),
-    claims=frozenset({"files"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FILES}),
+    plan=plan,
     whole=True,
-    slots=apply,
+    edit_output=edit_output,
 )

@@ -9,8 +9,8 @@ from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.libraries import UsedLibrary, named, used_libraries
 from inspector.errors import Refusal
-from inspector.fixes.base.assets import Kit
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.assets import Assets
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.library_edit import plain, without_definitions
 from inspector.formats.problems import KINDS
 from inspector.formats.wavefront.library import Library
@@ -18,7 +18,7 @@ from inspector.formats.wavefront.library import Library
 _ENCODINGS = ("byte-order-mark", "wide-text")
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
     met = [one for one in _libraries(context) if one.library is not None and _faults(one.library)]
     if not met:
         raise Refusal("the libraries that were found are plain already")
@@ -30,6 +30,7 @@ def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | No
         context.numbers(indices),
         f"even out the text of {named(one.file for one in met)}",
         tuple(Change(fault, "some", "none") for fault in faults),
+        work=None,
     )
 
 
@@ -46,24 +47,24 @@ def _faults(library: Library) -> list[str]:
     return found + ["a material that is defined twice, alike"] * bool(library.repeats)
 
 
-def apply(kit: Kit, _: Step, __: CheckContext) -> Kit:
-    libraries = dict(kit.libraries)
-    for place, entry in kit.libraries.items():
+def edit_assets(assets: Assets, _: Step[None], __: CheckContext) -> Assets:
+    libraries = dict(assets.libraries)
+    for place, entry in assets.libraries.items():
         if _faults(entry.library):
             even = plain(entry)
             libraries[place] = without_definitions(even, even.library.repeats)
-    return replace(kit, libraries=libraries)
+    return replace(assets, libraries=libraries)
 
 
 FIX = Fix(
     id="clean-library",
     title="Plain libraries",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Material libraries in UTF-8 without a mark; a material that is defined twice, alike, stands there once.",
     cost="",
     touches=frozenset(),
-    claims=frozenset({"library text"}),
-    work_out=work_out,
+    claims=frozenset({Claim.LIBRARY_TEXT}),
+    plan=plan,
     whole=True,
-    kit=apply,
+    edit_assets=edit_assets,
 )

@@ -10,8 +10,8 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
-from inspector.fixes.base.assets import Kit, KitTexture, free_place, place_of
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.assets import Assets, TextureAsset, free_path, output_path_of
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.names import Name
 from inspector.sequence.materials.references import Status, Target
 from inspector.sequence.materials.resolver import MapUse
@@ -19,7 +19,7 @@ from inspector.sequence.materials.resolver import MapUse
 _FOLDER = "textures"
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
     indices: list[int] = []
     uses: dict[tuple[object, object], MapUse] = {}
     rivals = False
@@ -39,6 +39,7 @@ def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | No
         context.numbers(indices),
         f"bring {count_of(len(names), 'texture')} along into {_FOLDER}/ and point the maps there",
         tuple(_change(use) for use in list(uses.values())[:3]),
+        work=None,
     )
 
 
@@ -46,7 +47,7 @@ def wants_bringing(target: Target, context: CheckContext) -> bool:
     """Found, but not as written, or outside the inspected folder; and no other file fits as well."""
     if target.path is None or target.rivals:
         return False
-    return target.status is not Status.FOUND or place_of(target.path, context) is None
+    return target.status is not Status.FOUND or output_path_of(target.path, context) is None
 
 
 def _change(use: MapUse) -> Change:
@@ -55,28 +56,28 @@ def _change(use: MapUse) -> Change:
     return Change(f"{use.map.statement} of {use.map.material}", use.map.name.display, new.display)
 
 
-def apply(kit: Kit, _: Step, context: CheckContext) -> Kit:
+def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
     """Textures go into a folder beside their library, where every reader looks first."""
-    taken = dict(_textures(kit))
+    taken = dict(_textures(assets))
     libraries = {}
-    for place, entry in kit.libraries.items():
+    for place, entry in assets.libraries.items():
         folder = posixpath.join(posixpath.dirname(place), _FOLDER)
         textures = tuple(_placed(texture, folder, taken, context) for texture in entry.textures)
         libraries[place] = replace(entry, textures=textures)
-    return Kit(libraries)
+    return Assets(libraries)
 
 
-def _placed(texture: KitTexture, folder: str, taken: dict[str, object], context: CheckContext) -> KitTexture:
+def _placed(texture: TextureAsset, folder: str, taken: dict[str, object], context: CheckContext) -> TextureAsset:
     path = texture.target.path
     if texture.place is not None or path is None or not wants_bringing(texture.target, context):
         return texture
-    place = free_place(folder, path.name, lambda one: taken.get(one, path) != path)
+    place = free_path(folder, path.name, lambda one: taken.get(one, path) != path)
     taken[place] = path
-    return KitTexture(texture.target, place)
+    return TextureAsset(texture.target, place)
 
 
-def _textures(kit: Kit) -> Iterator[tuple[str, object]]:
-    for entry in kit.libraries.values():
+def _textures(assets: Assets) -> Iterator[tuple[str, object]]:
+    for entry in assets.libraries.values():
         for texture in entry.textures:
             if texture.place is not None:
                 yield texture.place, texture.target.path
@@ -85,12 +86,12 @@ def _textures(kit: Kit) -> Iterator[tuple[str, object]]:
 FIX = Fix(
     id="collect-textures",
     title="Repair texture paths",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Brings textures that were found elsewhere into textures/ beside their library, and points the maps there.",
     cost="",
     touches=frozenset(),
-    claims=frozenset({"textures"}),
-    work_out=work_out,
+    claims=frozenset({Claim.TEXTURES}),
+    plan=plan,
     whole=True,
-    kit=apply,
+    edit_assets=edit_assets,
 )

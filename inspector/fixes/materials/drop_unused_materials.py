@@ -10,14 +10,14 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.checks.materials import unused_materials
 from inspector.errors import Refusal
-from inspector.fixes.base.assets import Kit
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.assets import Assets
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.library_edit import without_definitions
 from inspector.names import Name
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
     try:
         findings = list(unused_materials.run(context))
     except NotApplicable as reason:
@@ -31,10 +31,11 @@ def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | No
         all_numbers(context),
         f"remove {count_of(int(str(finding.numbers['materials'])), 'material')} from the libraries: {finding.message}",
         tuple(Change(str(where.file), where.element or "", "") for where in finding.where[:3]),
+        work=None,
     )
 
 
-def apply(kit: Kit, _: Step, context: CheckContext) -> Kit:
+def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
     """Also other sequences of the folder may ask for a material."""
     series = (context.series, *context.siblings)
     used: set[Name] = {name for one in series for facts in one.facts for name in facts.materials}
@@ -42,20 +43,21 @@ def apply(kit: Kit, _: Step, context: CheckContext) -> Kit:
         place: without_definitions(entry, unused)
         if (unused := [one for one in entry.library.definitions if one.name not in used])
         else entry
-        for place, entry in kit.libraries.items()
+        for place, entry in assets.libraries.items()
     }
-    return replace(kit, libraries=libraries)
+    return replace(assets, libraries=libraries)
 
 
 FIX = Fix(
     id="drop-unused-materials",
     title="Remove unused materials",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Removes from the libraries the materials that no face of the folder's sequences asks for.",
     cost="These materials, and textures that only they name, are not in the corrected folder.",
     touches=frozenset(),
-    claims=frozenset({"unused materials"}),
-    work_out=work_out,
+    claims=frozenset({Claim.UNUSED_MATERIALS}),
+    plan=plan,
     whole=True,
-    kit=apply,
+    edit_assets=edit_assets,
 )

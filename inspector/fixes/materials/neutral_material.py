@@ -12,8 +12,8 @@ from itertools import count
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.libraries import named
 from inspector.errors import Refusal
-from inspector.fixes.base.assets import Kit, KitLibrary, folder_of, free_place
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.assets import Assets, LibraryAsset, folder_of, free_path
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.library_edit import extended
 from inspector.fixes.base.lines import Draft
@@ -30,7 +30,7 @@ _GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class NeutralMaterials:
     """neutral: the name for faces without a material; text: the descriptions; homeless: numbers of frames that lead to
     no library; file: the one that these get."""
 
@@ -40,7 +40,7 @@ class Work:
     file: Name
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[NeutralMaterials]:
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.readable)
     wanted = readable_indices(context, readable if frames is None else frames)
@@ -53,7 +53,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
     if any(facts[index].problem(_BARE) for index in indices):
         names[neutral] = None
     numbers = context.numbers(indices)
-    work = Work(neutral, _described(names), frozenset(context.numbers(homeless)), _file(context))
+    work = NeutralMaterials(neutral, _described(names), frozenset(context.numbers(homeless)), _file(context))
     return Step(
         FIX.id,
         {},
@@ -90,7 +90,7 @@ def _described(names: Iterable[Name]) -> bytes:
 
 def _file(context: CheckContext) -> Name:
     folder = context.series.facts[0].file.path.parent
-    place = free_place("", "neutral.mtl", lambda name: os.path.lexists(folder / name))
+    place = free_path("", "neutral.mtl", lambda name: os.path.lexists(folder / name))
     return Name(os.fsencode(place))
 
 
@@ -102,9 +102,8 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
     return Change(f"frame {frame_text(facts.number)}, {undefined}", "not described", "mid grey")
 
 
-def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
-    """Where another fix points the frame at a library, that one is left; `bring` puts the materials into it as well."""
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
+    """Where another fix points the frame at a library, that stays: `edit_assets` adds the materials to it."""
     pointed = b"mtllib" in frame.changed
     bare = next((run.block for run in frame.runs if run.material is None), None)
     if bare is not None:
@@ -116,17 +115,16 @@ def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
     return frame
 
 
-def bring(kit: Kit, step: Step, context: CheckContext) -> Kit:
-    assert isinstance(step.work, Work)
+def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckContext) -> Assets:
     work = step.work
-    libraries = {place: _completed(entry, work.text) for place, entry in kit.libraries.items()}
+    libraries = {place: _completed(entry, work.text) for place, entry in assets.libraries.items()}
     if work.homeless:
         place = posixpath.join(folder_of(context), os.fsdecode(work.file.raw))
-        libraries[place] = KitLibrary(read_library(work.text), (), (), made=True)
-    return replace(kit, libraries=libraries)
+        libraries[place] = LibraryAsset(read_library(work.text), (), (), made=True)
+    return replace(assets, libraries=libraries)
 
 
-def _completed(entry: KitLibrary, text: bytes) -> KitLibrary:
+def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
     """The library with those of the materials that it lacks."""
     known = set(entry.library.materials)
     missing = [one for one in read_library(text).definitions if one.name not in known]
@@ -136,12 +134,13 @@ def _completed(entry: KitLibrary, text: bytes) -> KitLibrary:
 FIX = Fix(
     id="neutral-material",
     title="A neutral material where none is",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ADDS}),
     does="Gives faces without a material one of mid grey, and describes so those that no library describes.",
     cost="What these faces should look like is not known; the grey is made up.",
     touches=frozenset({b"usemtl", b"mtllib"}),
-    claims=frozenset({"neutral materials"}),
-    work_out=work_out,
-    frame=apply,
-    kit=bring,
+    claims=frozenset({Claim.NEUTRAL_MATERIALS}),
+    plan=plan,
+    edit_frame=edit_frame,
+    edit_assets=edit_assets,
 )

@@ -13,8 +13,8 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.checks.materials.paths_not_portable import unportable
 from inspector.errors import Refusal
-from inspector.fixes.base.assets import Kit, KitLibrary, KitTexture, folder_of
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.assets import Assets, LibraryAsset, TextureAsset, folder_of
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.names import Name
@@ -24,13 +24,13 @@ _OTHER = re.compile(r"[^A-Za-z0-9._-]+")
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class RenamedLibraries:
     """lines: what stands behind mtllib -> what stands there then."""
 
     lines: Mapping[Name, Name]
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[RenamedLibraries]:
     lines: dict[Name, Name] = {}
     changed: dict[Name, Name] = {}
     for index in range(len(context.series.facts)):
@@ -51,7 +51,7 @@ def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | No
         all_numbers(context),
         f"rename {len(changed)} of the files that frames and libraries name",
         tuple(Change("name", old.display, new.display) for old, new in list(changed.items())[:3]),
-        work=Work({old: new for old, new in lines.items() if old != new}),
+        work=RenamedLibraries({old: new for old, new in lines.items() if old != new}),
     )
 
 
@@ -71,9 +71,8 @@ def _portable_part(part: bytes) -> bytes:
     return plain if unportable(plain, is_library=True) is None else b"_" + plain
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[RenamedLibraries], _: Fraction) -> Frame:
     """Also names that another fix gave the frame."""
-    assert isinstance(step.work, Work)
     pointed = b"mtllib" in frame.changed
     lines = tuple(
         LibraryLine(step.work.lines.get(line.name, Name(_portable(line.name.raw)) if pointed else line.name), line.line)
@@ -82,12 +81,12 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
     return frame if lines == frame.libraries else frame.replace(libraries=lines)
 
 
-def bring(kit: Kit, _: Step, context: CheckContext) -> Kit:
+def edit_assets(assets: Assets, _: Step[RenamedLibraries], context: CheckContext) -> Assets:
     """Every file under its portable name. Raises Refusal where two would get one."""
     folder = folder_of(context) or "."
     taken: dict[str, object] = {}
-    libraries: dict[str, KitLibrary] = {}
-    for place, entry in kit.libraries.items():
+    libraries: dict[str, LibraryAsset] = {}
+    for place, entry in assets.libraries.items():
         new = _moved(place, folder, folder)
         textures = tuple(
             _renamed(texture, posixpath.dirname(place), posixpath.dirname(new)) for texture in entry.textures
@@ -96,10 +95,10 @@ def bring(kit: Kit, _: Step, context: CheckContext) -> Kit:
             if taken.setdefault(where, what) != what:
                 raise Refusal(f"two files would be called {Name.from_path(where)}")
         libraries[new] = replace(entry, textures=textures)
-    return replace(kit, libraries=libraries)
+    return replace(assets, libraries=libraries)
 
 
-def _renamed(texture: KitTexture, old_folder: str, new_folder: str) -> KitTexture:
+def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> TextureAsset:
     if texture.place is None:
         return texture
     return replace(texture, place=_moved(texture.place, old_folder or ".", new_folder or "."))
@@ -114,14 +113,14 @@ def _moved(place: str, old_folder: str, new_folder: str) -> str:
 FIX = Fix(
     id="portable-names",
     title="Portable names",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Gives libraries and textures names of plain letters, digits, `_`, `-` and `.`, and writes these names where "
     "frames and libraries ask for them.",
     cost="",
     touches=frozenset({b"mtllib"}),
-    claims=frozenset({"file names"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FILE_NAMES}),
+    plan=plan,
     whole=True,
-    frame=apply,
-    kit=bring,
+    edit_frame=edit_frame,
+    edit_assets=edit_assets,
 )

@@ -11,8 +11,8 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.checks.base.textures import COLOUR
 from inspector.errors import MeshqcError, Refusal
-from inspector.fixes.base.assets import Kit, KitLibrary, KitTexture
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.assets import Assets, LibraryAsset, TextureAsset
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.library_edit import without_maps
 from inspector.fixes.base.parameters import word_of
 from inspector.formats.wavefront.library import MapLine
@@ -31,14 +31,14 @@ _NARROWEST = 8.0
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class Replacement:
     """by: DROP or GRID; aspects: width over height that the surface wants, by material."""
 
     by: str
     aspects: Mapping[Name, float]
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Replacement]:
     uses: dict[tuple[Name, int], MapUse] = {}
     indices: list[int] = []
     for index in range(len(context.series.facts)):
@@ -66,7 +66,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
             )
             for line in maps[:3]
         ),
-        work=Work(by, _aspects(context) if replaced else {}),
+        work=Replacement(by, _aspects(context) if replaced else {}),
     )
 
 
@@ -83,13 +83,12 @@ def _aspects(context: CheckContext) -> dict[Name, float]:
     return {one.material: one.wanted_aspect for one in regions if one.material is not None}
 
 
-def apply(kit: Kit, step: Step, _: CheckContext) -> Kit:
-    assert isinstance(step.work, Work)
+def edit_assets(assets: Assets, step: Step[Replacement], _: CheckContext) -> Assets:
     work = step.work
-    return replace(kit, libraries={place: _mended(entry, place, work) for place, entry in kit.libraries.items()})
+    return replace(assets, libraries={place: _mended(entry, place, work) for place, entry in assets.libraries.items()})
 
 
-def _mended(entry: KitLibrary, place: str, work: Work) -> KitLibrary:
+def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
     gone = {
         line.start
         for line, texture in zip(entry.library.maps, entry.textures, strict=True)
@@ -106,25 +105,26 @@ def _mended(entry: KitLibrary, place: str, work: Work) -> KitLibrary:
     return without_maps(mended, dropped) if dropped else mended
 
 
-def _grid(texture: KitTexture, folder: str, aspect: float) -> KitTexture:
+def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
     """The picture with cells that are square on the surface."""
     aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
     width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
     place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")
-    return KitTexture(texture.target, place, png_bytes(grid_picture(width, height)))
+    return TextureAsset(texture.target, place, png_bytes(grid_picture(width, height)))
 
 
 FIX = Fix(
     id="replace-missing-maps",
     title="Maps without an image",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Takes maps out whose image is nowhere, so that the material's plain colour shows; or shows our test picture "
     "in their place, with cells that are square on the surface. Maps of heights, normals and opacity are taken out.",
     cost="The name of the lost image is gone from the library; with by=grid what is seen is no texture of yours.",
     touches=frozenset(),
-    claims=frozenset({"missing textures"}),
-    work_out=work_out,
+    claims=frozenset({Claim.MISSING_TEXTURES}),
+    plan=plan,
     parameters={"by": "drop (take them out) or grid (our test picture in their place)"},
     whole=True,
-    kit=apply,
+    edit_assets=edit_assets,
 )

@@ -12,17 +12,17 @@ from pathlib import Path
 from inspector.checks.base.context import CheckContext
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.assets import (
-    Kit,
-    KitLibrary,
-    KitTexture,
+    Assets,
+    LibraryAsset,
+    TextureAsset,
+    assets_of,
     folder_of,
-    free_place,
-    kit_of,
-    place_of,
+    free_path,
+    output_path_of,
     read_entry,
     rewritten,
 )
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers, indices_of
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.formats.wavefront.library import Library, merge_libraries, read_library
@@ -42,16 +42,16 @@ class Candidate:
 
 
 @dataclass(frozen=True)
-class Work:
+class SharedLibrary:
     """name: what the frames will say; place: where the library stands in the delivered folder; touched: indices."""
 
     name: Name
     place: str
-    entry: KitLibrary
+    entry: LibraryAsset
     touched: frozenset[int]
 
 
-def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SharedLibrary]:
     facts = context.series.facts
     indices = [
         index
@@ -72,7 +72,7 @@ def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fracti
         numbers,
         f"point {numbers_text(numbers)} at {name}" + (f", merged from {len(chosen)}" if len(chosen) > 1 else ""),
         (Change("mtllib", before, name.display),),
-        work=Work(name, place, entry, frozenset(touched)),
+        work=SharedLibrary(name, place, entry, frozenset(touched)),
     )
 
 
@@ -84,7 +84,7 @@ def _candidates(context: CheckContext) -> list[Candidate]:
             path, library = use.target.path, use.library
             if path is None or library is None or use.target.rivals or use.inside:
                 continue
-            in_place = use.target.status is Status.FOUND and place_of(path, context) is not None
+            in_place = use.target.status is Status.FOUND and output_path_of(path, context) is not None
             old = found.get(path)
             written = (old.written if old else None) or (use.name if in_place else None)
             found[path] = Candidate(path, library, written, old.frames + 1 if old else 1)
@@ -119,67 +119,65 @@ def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
     return any(a.library.bodies[name] != b.library.bodies[name] for name in needed)
 
 
-def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, KitLibrary]:
+def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, LibraryAsset]:
     """A library that some frame names correctly stays in its place; others come beside the frames."""
     first = chosen[0]
     kept = first.written if len(chosen) == 1 else None
-    here = place_of(first.path, context)
+    here = output_path_of(first.path, context)
     entries = [read_entry(one.path, context) for one in chosen]
     whole = [entry for entry in entries if entry is not None]
     if kept is not None and here is not None:
         return kept, here, whole[0]
     sequence = context.series.sequence
     own_name = first.path.name if len(chosen) == 1 else os.fsdecode(sequence.name.raw) + ".mtl"
-    others = {place_of(one.path, context): one.path for one in _candidates(context)}
+    others = {output_path_of(one.path, context): one.path for one in _candidates(context)}
     mine = {one.path for one in chosen} if len(chosen) == 1 else set()
-    place = free_place(folder_of(context), own_name, lambda one: one in others and others[one] not in mine)
+    place = free_path(folder_of(context), own_name, lambda one: one in others and others[one] not in mine)
     entry = whole[0] if len(whole) == 1 else _merged(whole, place)
     return Name(os.fsencode(posixpath.basename(place))), place, entry
 
 
-def _merged(entries: Sequence[KitLibrary], place: str) -> KitLibrary:
+def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
     """One library from several. Each is first rewritten as it would stand at `place`. Raises Refusal on a conflict."""
     libraries = [read_library(rewritten(entry, place)) for entry in entries]
     try:
         merged = read_library(merge_libraries(libraries))
     except MeshqcError as conflict:
         raise Refusal(str(conflict)) from conflict
-    textures: dict[Name, list[KitTexture]] = {}
+    textures: dict[Name, list[TextureAsset]] = {}
     for entry, library in zip(entries, libraries, strict=True):
-        own: dict[Name, list[KitTexture]] = {}
+        own: dict[Name, list[TextureAsset]] = {}
         for line, texture in zip(library.maps, entry.textures, strict=True):
             own.setdefault(line.material, []).append(texture)
         textures = own | textures  # of a material in several libraries the first stays, as in the merging
     remaining = {name: iter(group) for name, group in textures.items()}
     sources = tuple(source for entry in entries for source in entry.sources)
-    return KitLibrary(merged, sources, tuple(next(remaining[line.material]) for line in merged.maps))
+    return LibraryAsset(merged, sources, tuple(next(remaining[line.material]) for line in merged.maps))
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
     return frame.replace(libraries=(LibraryLine(step.work.name, 0),))
 
 
-def bring(kit: Kit, step: Step, context: CheckContext) -> Kit:
+def edit_assets(assets: Assets, step: Step[SharedLibrary], context: CheckContext) -> Assets:
     """The one library, and those that other frames still name."""
-    assert isinstance(step.work, Work)
     work = step.work
     others = (index for index in range(len(context.series.facts)) if index not in work.touched)
-    still_named = kit_of(context, others).libraries
-    kept = {place: entry for place, entry in kit.libraries.items() if place in still_named}
-    return Kit(kept | {work.place: kept.get(work.place, work.entry)})
+    still_named = assets_of(context, others).libraries
+    kept = {place: entry for place, entry in assets.libraries.items() if place in still_named}
+    return Assets(kept | {work.place: kept.get(work.place, work.entry)})
 
 
 FIX = Fix(
     id="share-library",
     title="Point frames at one library",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Makes the frames name one material library that defines all their materials, found or merged from several.",
     cost="",
     touches=frozenset({b"mtllib"}),
-    claims=frozenset({"libraries"}),
-    work_out=work_out,
+    claims=frozenset({Claim.LIBRARIES}),
+    plan=plan,
     parameters={"library": "the library to take, as a path inside the folder"},
-    frame=apply,
-    kit=bring,
+    edit_frame=edit_frame,
+    edit_assets=edit_assets,
 )

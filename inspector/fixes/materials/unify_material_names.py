@@ -10,8 +10,8 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.numbered_names import name_stem
 from inspector.errors import Refusal
-from inspector.fixes.base.assets import Kit
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.assets import Assets
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.library_edit import renamed
 from inspector.fixes.base.lines import Draft
@@ -25,14 +25,14 @@ Names = Mapping[Name, Name]
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class UnifiedNames:
     """frames: by number; libraries: all of these together."""
 
     frames: Mapping[Fraction, Names]
     libraries: Names
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UnifiedNames]:
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -51,7 +51,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         numbers,
         f"call the materials of {numbers_text(numbers)} as on frame {frame_text(series.reference_facts.number)}",
         (Change(f"frame {frame_text(numbers[0])}, material", old.display, new.display),),
-        work=Work({facts[index].number: names for index, names in found.items()}, libraries),
+        work=UnifiedNames({facts[index].number: names for index, names in found.items()}, libraries),
     )
 
 
@@ -98,8 +98,7 @@ def _content(context: CheckContext, index: int, name: Name) -> bytes | None:
     return next((body[name] for body in bodies if name in body), None)
 
 
-def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[UnifiedNames], number: Fraction) -> Frame:
     names = step.work.frames[number]
     draft = Draft(frame)
     for block in draft.blocks(b"usemtl"):
@@ -113,26 +112,25 @@ def _line(body: bytes, names: Names) -> bytes:
     return body if new is None else keyword + blank + b" " + new.raw
 
 
-def bring(kit: Kit, step: Step, _: CheckContext) -> Kit:
-    assert isinstance(step.work, Work)
+def edit_assets(assets: Assets, step: Step[UnifiedNames], _: CheckContext) -> Assets:
     names = step.work.libraries
     libraries = {
         place: renamed(entry, names) if set(names) & set(entry.library.materials) else entry
-        for place, entry in kit.libraries.items()
+        for place, entry in assets.libraries.items()
     }
-    return replace(kit, libraries=libraries)
+    return replace(assets, libraries=libraries)
 
 
 FIX = Fix(
     id="unify-material-names",
     title="One name for a material",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Where a material has another number at the end of its name in some frames (skin.001, skin.002), calls it as "
     "on the reference, in frames and libraries; descriptions that are then the same are kept once.",
     cost="",
     touches=frozenset({b"usemtl"}),
-    claims=frozenset({"material names"}),
-    work_out=work_out,
-    frame=apply,
-    kit=bring,
+    claims=frozenset({Claim.MATERIAL_NAMES}),
+    plan=plan,
+    edit_frame=edit_frame,
+    edit_assets=edit_assets,
 )

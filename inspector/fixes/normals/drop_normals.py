@@ -8,14 +8,14 @@ import numpy as np
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.wavefront.writer import write_frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
@@ -30,6 +30,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         numbers,
         f"drop the normals of {numbers_text(numbers)}: {saved:,} of {len(first.data):,} bytes less in the first",
         (Change("normals", f"{facts[indices[0]].normals:,}", "0"),),
+        work=None,
     )
 
 
@@ -39,18 +40,19 @@ def without_normals(frame: Frame) -> Frame:
     return frame.replace(normals=np.empty((0, 3)), corners=bare)
 
 
-def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
     return without_normals(frame)
 
 
 FIX = Fix(
     id="drop-normals",
     title="Drop the normals",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Leaves the normals out; whoever imports the frames works them out from the faces.",
     cost="The normals of the export are gone, and with them hard edges that were in nothing else.",
     touches=frozenset({b"vn", b"f", b"fo"}),
-    claims=frozenset({"normals"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.NORMALS}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.normals import normal_changes
 from inspector.formats.frame import ABSENT, Frame
@@ -18,7 +18,7 @@ from inspector.surface.normals import face_normals
 from inspector.surface.triangles import triangulate
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
@@ -33,6 +33,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         numbers,
         f"turn the normals of {numbers_text(numbers)} round",
         normal_changes(context, indices[0], _turned),
+        work=None,
     )
 
 
@@ -51,19 +52,19 @@ def _turned(normals: Floats) -> Floats:
     return np.asarray(0.0 - normals)
 
 
-def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
     return frame.replace(normals=_turned(frame.normals))
 
 
 FIX = Fix(
     id="flip-normals",
     title="Turn normals round",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Where most normals of a frame point against its faces, or on the frames you choose, points them the "
     "other way.",
     cost="",
     touches=frozenset({b"vn"}),
-    claims=frozenset({"normals"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.NORMALS}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

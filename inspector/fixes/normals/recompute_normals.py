@@ -12,7 +12,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.corner_groups import all_soft, by_angle, by_smoothing
 from inspector.fixes.base.faces import has_legal_faces, refuse_mixed_faces
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.formats.frame import Corners, Frame
@@ -25,7 +25,7 @@ _DECIMALS = 6  # a millionth of a unit vector turns light by nothing that is see
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Work:
+class CornerNormals:
     """triangles of the reference; group (c,): the normal of each corner; weight: ANGLE or AREA."""
 
     triangles: Triangles
@@ -33,7 +33,7 @@ class Work:
     weight: str
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
     weight = word_of(parameters, "weight", (ANGLE, AREA)) or ANGLE
     refuse_mixed_faces(context)
     reference = context.reference_frame
@@ -41,7 +41,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
         raise Refusal("faces have under three corners or lack a vertex")
     triangles = triangulate(reference.corners, reference.positions)
     group = _groups(reference, triangles, parameters)
-    work = Work(triangles, group.astype(np.int32), weight)
+    work = CornerNormals(triangles, group.astype(np.int32), weight)
     count = int(group.max()) + 1
     return Step(
         FIX.id,
@@ -66,8 +66,7 @@ def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> I
     return by_angle(reference, face_normals(reference.positions, triangles, reference.faces), degrees)
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
     work, corners = step.work, frame.corners
     return frame.replace(
         normals=_normals(frame, work),
@@ -76,7 +75,7 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
     )
 
 
-def _normals(frame: Frame, work: Work) -> Floats:
+def _normals(frame: Frame, work: CornerNormals) -> Floats:
     """Unit normals (g, 3), one for each group of corners; +z where the faces round it have no area.
 
     By area: the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex Normals from Facet Normals").
@@ -93,17 +92,18 @@ def _normals(frame: Frame, work: Work) -> Floats:
 
 FIX = Fix(
     id="recompute-normals",
-    title="Work normals out anew",
-    kind=FixKind.INVENTING,
+    title="CornerNormals normals out anew",
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ESTIMATES}),
     does="Gives every frame normals from its own faces; which edges are hard is decided once, on the reference.",
     cost="The normals of the export, which may have been edited by hand, are replaced.",
     touches=frozenset({b"vn", b"f", b"fo"}),
-    claims=frozenset({"normals", "faces"}),
-    work_out=work_out,
+    claims=frozenset({Claim.NORMALS, Claim.FACES}),
+    plan=plan,
     parameters={
         "weight": "angle (of the face at the vertex) or area (of the face); angle if not given",
         "hard": "edges that bend by more degrees stay hard; groups: those between smoothing groups; else none",
     },
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.normals import normal_changes
 from inspector.formats.frame import Frame
@@ -22,7 +22,7 @@ _DECIMALS = 6
 _OFF = 2e-3  # a unit vector rounded to three decimals errs by sqrt(3) / 2 * 10^-3 at most
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _off(context.frame(index).normals).any()]
@@ -40,6 +40,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         numbers,
         f"bring the normals of {numbers_text(numbers)} to length 1",
         normal_changes(context, indices[0], unit),
+        work=None,
     )
 
 
@@ -49,18 +50,18 @@ def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     return np.asarray(~(np.abs(length - 1.0) <= _OFF))
 
 
-def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
     return frame.replace(normals=unit(frame.normals), decimals={b"vn": max(decimals_of(frame, b"vn"), _DECIMALS)})
 
 
 FIX = Fix(
     id="unit-normals",
     title="Normals to length 1",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Divides every normal by its length; directions stay, and the format gives the length no meaning.",
     cost="",
     touches=frozenset({b"vn"}),
-    claims=frozenset({"normals"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.NORMALS}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

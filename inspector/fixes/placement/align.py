@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
@@ -20,7 +20,7 @@ CENTRE, GROUND = "centre", "ground"
 _UP = {"y": 1, "z": 2}
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[FloatArray, int]]:
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -52,8 +52,7 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
     return np.asarray(-np.round(centre, context.series.facts[base].decimals) + 0.0)
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
-    assert isinstance(step.work, tuple)
+def edit_frame(frame: Frame, step: Step[tuple[FloatArray, int]], _: Fraction) -> Frame:
     offset, needed = step.work
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
 
@@ -61,17 +60,17 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="align",
     title="Centre or stand on the ground",
-    kind=FixKind.CONSTANT,
+    kind=FixKind.ONE_CONSTANT,
     does="Moves all frames by one offset that brings the reference's box to the origin: its middle, or the middle of "
     "its bottom; the motion stays as it is.",
     cost="",
     touches=frozenset({b"v"}),
-    claims=frozenset({"offset"}),
-    work_out=work_out,
+    claims=frozenset({Claim.OFFSET}),
+    plan=plan,
     parameters={
         "at": "centre, or ground: the bottom comes to height 0",
         "up": "y or z, the axis of the ground's height",
     },
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

@@ -14,7 +14,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.motion.centre_jump import centre_jumps
 from inspector.checks.motion.size_jump import size_jumps
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
@@ -37,12 +37,12 @@ class Settling:
 
 
 @dataclass(frozen=True)
-class Work:
+class Realignment:
     settlings: dict[Fraction, Settling]
     decimals: int
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[Realignment]:
     series = context.series
     wanted = _outliers(context) if frames is None else frames
     indices = readable_indices(context, wanted)
@@ -61,7 +61,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         tuple(settlings),
         f"bring {numbers_text(settlings)} to the place and size of the neighbours",
         position_changes(context, indices[0], first.move),
-        work=Work(settlings, needed_decimals(series)),
+        work=Realignment(settlings, needed_decimals(series)),
     )
 
 
@@ -100,8 +100,7 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
     return before[-1], after[0], float((number - low) / (high - low))
 
 
-def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[Realignment], number: Fraction) -> Frame:
     moved = step.work.settlings[number].move(frame.positions)
     return frame.replace(positions=moved, decimals=position_decimals(frame, step.work.decimals))
 
@@ -109,11 +108,12 @@ def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
 FIX = Fix(
     id="align-outlier",
     title="Bring an outlier to its neighbours",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ESTIMATES}),
     does="Moves and scales one frame as a whole to the place and size between its neighbours; its shape stays.",
     cost="Where the object really was on this frame is not known: the place and size are made up from the neighbours.",
     touches=frozenset({b"v"}),
-    claims=frozenset({"positions"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.POSITIONS}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

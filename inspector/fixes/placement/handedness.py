@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.preview import position_changes
@@ -18,7 +18,7 @@ from inspector.formats.frame import Corners, Frame
 _AXES = ("x", "y", "z")
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -31,6 +31,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
         all_numbers(context),
         f"turn the direction of {axis} on every frame, and faces and normals with it",
         position_changes(context, base, lambda points: mirrored(points, axis)),
+        work=None,
     )
 
 
@@ -49,7 +50,7 @@ def reversed_corners(corners: Corners) -> Indices:
     return np.asarray(np.repeat(first, sizes) + (size - place) % np.maximum(size, 1))
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
     """A mirror turns the side round from which corners run counter-clockwise; read backwards, they run right again."""
     axis, corners = str(step.parameters["axis"]), frame.corners
     back = reversed_corners(corners)
@@ -63,14 +64,14 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="handedness",
     title="Change the handedness",
-    kind=FixKind.CONSTANT,
+    kind=FixKind.ONE_CONSTANT,
     does="Turns the direction of one axis on all frames; faces run the other way and normals follow, so that the "
     "outside stays outside.",
     cost="",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
-    claims=frozenset({"handedness", "faces"}),
-    work_out=work_out,
+    claims=frozenset({Claim.HANDEDNESS, Claim.FACES}),
+    plan=plan,
     parameters={"axis": "x, y or z: the axis whose direction differs between the programs"},
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

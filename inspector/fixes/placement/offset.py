@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
@@ -19,7 +19,7 @@ from inspector.formats.frame import Frame
 _AXES = ("x", "y", "z")
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -50,7 +50,7 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
     return np.asarray(-np.round(centre, context.series.facts[base].decimals) + 0.0)
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
     offset = np.array([float(str(step.parameters[axis])) for axis in _AXES])
     needed = step.work if isinstance(step.work, int) else 0
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
@@ -59,12 +59,12 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="offset",
     title="Move all frames",
-    kind=FixKind.CONSTANT,
+    kind=FixKind.ONE_CONSTANT,
     does="Adds one offset to every position of every frame, before any scale; the motion stays as it is.",
     cost="",
     touches=frozenset({b"v"}),
-    claims=frozenset({"offset"}),
-    work_out=work_out,
+    claims=frozenset({Claim.OFFSET}),
+    plan=plan,
     parameters={
         "x": "units of the source along x",
         "y": "units of the source along y",
@@ -72,5 +72,5 @@ FIX = Fix(
         "to": "origin: the middle of the reference frame's box comes to 0 0 0",
     },
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

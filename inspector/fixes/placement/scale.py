@@ -9,7 +9,7 @@ from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.placement import scale_suspect
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
@@ -18,7 +18,7 @@ from inspector.formats.frame import Frame
 from inspector.units import METRES
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
     series = context.series
     base = series.reference_index
     if base is None:
@@ -76,7 +76,7 @@ def _unit_factor(context: CheckContext) -> float:
     raise Refusal("the size is not off by a factor between units; give factor=, from= and to=, or size=")
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
     factor = float(str(step.parameters["factor"]))
     more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 0.01 needs two more decimals, not three by a rounding error
     needed = step.work if isinstance(step.work, int) else 0
@@ -86,12 +86,12 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="scale",
     title="Scale all frames",
-    kind=FixKind.CONSTANT,
+    kind=FixKind.ONE_CONSTANT,
     does="Multiplies every position of every frame by one number, so that the motion scales with the object.",
     cost="",
     touches=frozenset({b"v"}),
-    claims=frozenset({"scale"}),
-    work_out=work_out,
+    claims=frozenset({Claim.SCALE}),
+    plan=plan,
     parameters={
         "factor": "the number, such as 0.01 for centimetres read as metres",
         "from": f"unit that the export was made in: {', '.join(METRES)}",
@@ -99,5 +99,5 @@ FIX = Fix(
         "size": "length that the longest side of the reference frame shall have, scene units",
     },
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

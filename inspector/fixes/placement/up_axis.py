@@ -9,14 +9,14 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -29,6 +29,7 @@ def work_out(context: CheckContext, parameters: Parameters, _: tuple[Fraction, .
         all_numbers(context),
         f"turn every frame by 90 degrees about x, from {'y' if to == 'z' else 'z'} up to {to} up",
         position_changes(context, base, lambda points: turned(points, to)),
+        work=None,
     )
 
 
@@ -38,7 +39,7 @@ def turned(vectors: Floats, to: str) -> Floats:
     return np.stack([x, 0.0 - z, y] if to == "z" else [x, z, 0.0 - y], axis=-1)
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
     to = str(step.parameters["to"])
     normals = turned(frame.normals, to) if len(frame.normals) else None
     return frame.replace(positions=turned(frame.positions, to), normals=normals)
@@ -47,14 +48,14 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="up-axis",
     title="Turn the up axis",
-    kind=FixKind.CONSTANT,
+    kind=FixKind.ONE_CONSTANT,
     does="Turns positions and normals of all frames by 90 degrees about x: from y up to z up, or back. "
     "Nothing is mirrored.",
     cost="",
     touches=frozenset({b"v", b"vn"}),
-    claims=frozenset({"up axis"}),
-    work_out=work_out,
+    claims=frozenset({Claim.UP_AXIS}),
+    plan=plan,
     parameters={"to": "z: what points along y shall point along z; y: the other way"},
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.lines import Draft, Line
 from inspector.formats.frame import Frame
@@ -34,7 +34,7 @@ _SUPERSEDED = re.compile(rb"\A([ \t]*)fo(?=[ \t])")
 _DATA = frozenset(NUMBER_STATEMENTS) | FACE_STATEMENTS
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _kinds(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _kinds(facts[index])]
@@ -50,6 +50,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         numbers,
         f"even out the text of {numbers_text(numbers)}",
         tuple(Change(KINDS[kind], "some", "none") for kind in kinds),
+        work=None,
     )
 
 
@@ -73,7 +74,7 @@ def _refuse_unknown(facts: FrameFacts) -> None:
         )
 
 
-def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
     draft = Draft(frame)
     newline = _usual_end(draft)
     for number, block in enumerate(draft.frame.blocks):
@@ -109,12 +110,12 @@ def _plain(lines: list[Line]) -> Iterator[Line]:
 FIX = Fix(
     id="clean-text",
     title="Plain text",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="UTF-8 without a mark in place of UTF-16; one kind of line end, also behind the last line; statements on one "
     "line each; comments behind data on lines of their own; no empty slots behind slashes; fo written as f.",
     cost="",
     touches=KNOWN,
-    claims=frozenset({"text form"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.TEXT_FORM}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.lines import Draft
 from inspector.formats.frame import Frame
@@ -22,7 +22,7 @@ _WITH_COMMA = re.compile(rb"[-+]?[0-9]+(?:,[0-9]*)?(?:[eE][-+]?[0-9]+)?")
 _KEYWORDS = tuple(NUMBER_STATEMENTS)
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].problem(_KIND) is not None]
@@ -36,6 +36,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         numbers,
         f"write the numbers of {numbers_text(numbers)} with a point in place of the comma",
         (changes[0],),
+        work=None,
     )
 
 
@@ -69,7 +70,7 @@ def _pointed(body: bytes) -> bytes:
     return numbers.replace(b",", b".") + mark + comment
 
 
-def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
     draft = Draft(frame)
     for number in draft.blocks(*_KEYWORDS):
         draft.put(number, [(_pointed(body), end) for body, end in draft.lines(number)])
@@ -79,11 +80,11 @@ def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
 FIX = Fix(
     id="decimal-commas",
     title="Decimal commas to points",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Writes a point where every number of a frame has a decimal comma.",
     cost="",
     touches=frozenset(NUMBER_STATEMENTS),
-    claims=frozenset({"decimal signs"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.DECIMAL_SIGNS}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

@@ -7,7 +7,7 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.lines import Draft
 from inspector.formats.frame import Frame
@@ -18,7 +18,7 @@ from inspector.sequence.discovery.settings import frame_text
 _KIND = "acting-statement"
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames
     found = [
@@ -39,10 +39,11 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         numbers,
         f"remove {count_of(total, 'statement')} that would act from {numbers_text(numbers)}",
         (Change(label, keyword.display if keyword else "", ""),),
+        work=None,
     )
 
 
-def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
+def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
     draft = Draft(frame)
     for number in draft.blocks(*ACTING_STATEMENTS):
         draft.put(number, [])
@@ -52,11 +53,12 @@ def apply(frame: Frame, _: Step, __: Fraction) -> Frame:
 FIX = Fix(
     id="drop-executable",
     title="Remove statements that act",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Removes the lines that would include another file (call) or run a command (csh).",
     cost="What an included file would have brought is missing, as in every reader that doesn't obey.",
     touches=ACTING_STATEMENTS,
-    claims=frozenset({"acting statements"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.EXECUTABLE_STATEMENTS}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.problems import KINDS
@@ -20,7 +20,7 @@ from inspector.sequence.measure.facts import FrameFacts
 _OUT_OF_RANGE = ("index-zero", "index-range", "vt-index-range", "vn-index-range")
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _amiss(facts[index])]
@@ -78,19 +78,18 @@ def _up(indices: SmallIndices, count: int) -> SmallIndices:
     return (indices + 1).astype(np.int32)
 
 
-def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
-    assert isinstance(step.work, frozenset)
+def edit_frame(frame: Frame, step: Step[frozenset[Fraction]], number: Fraction) -> Frame:
     return _counted_up(frame) if number in step.work else frame.replace(corners=frame.corners)
 
 
 FIX = Fix(
     id="positive-indices",
     title="Count indices from 1",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Rewrites indices that count back from their line, or all from 0, as the same ones counted from 1.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
-    claims=frozenset({"indices"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.INDICES}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

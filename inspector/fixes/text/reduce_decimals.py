@@ -6,14 +6,14 @@ from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.precision import needed_decimals
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of, write_frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[int]:
     series = context.series
     needed = needed_decimals(series)
     if not needed:
@@ -40,9 +40,8 @@ def _shortened(frame: Frame, decimals: int) -> Frame:
     return frame.replace(positions=frame.positions, decimals={b"v": decimals})
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
     """Decimals that a fix before this one has added for its own sake are kept on top."""
-    assert isinstance(step.work, int)
     own = frame.source_decimals.get(b"v", 0)
     return _shortened(frame, min(decimals_of(frame, b"v"), step.work + max(0, decimals_of(frame, b"v") - own)))
 
@@ -50,13 +49,14 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="reduce-decimals",
     title="Fewer digits",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Rounds positions to the decimals that the size of the reference needs; drop-normals "
     "makes files smaller still.",
     cost="Digits below a millionth of the reference's diagonal are gone.",
     touches=frozenset({b"v"}),
-    claims=frozenset({"digits"}),
-    work_out=work_out,
+    claims=frozenset({Claim.DECIMALS}),
+    plan=plan,
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

@@ -12,14 +12,14 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import counts_of, refuse_mixed_faces, with_faces
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.surface.edges import next_corner
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Work:
+class KeptCorners:
     """faces (k,): those that stay, rising; corners (c,): those of them that stay, rising; offsets (k + 1,)."""
 
     faces: Indices
@@ -27,7 +27,7 @@ class Work:
     offsets: Indices
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
     refuse_mixed_faces(context)
     reference = context.reference_frame
     corners = reference.corners
@@ -48,14 +48,14 @@ def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | No
     )
 
 
-def _what_stays(corners: Corners) -> Work:
+def _what_stays(corners: Corners) -> KeptCorners:
     face = corners.face_of_corner()
     single: Flags = corners.v != corners.v[next_corner(corners)]
     sizes = np.bincount(face[single], minlength=len(corners.offsets) - 1)
     gone = (sizes < 3) | _folded(corners, single, sizes)
     faces = np.flatnonzero(~gone)
     kept = np.flatnonzero(single & ~gone[face])
-    return Work(faces, kept, np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes[faces])]))
+    return KeptCorners(faces, kept, np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes[faces])]))
 
 
 def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
@@ -68,8 +68,7 @@ def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
     return folded
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[KeptCorners], _: Fraction) -> Frame:
     kept, corners = step.work.corners, frame.corners
     fresh = Corners(step.work.offsets, corners.v[kept], corners.vt[kept], corners.vn[kept])
     return with_faces(frame, fresh, counts_of(frame.runs, step.work.faces))
@@ -78,13 +77,14 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="drop-degenerate-faces",
     title="Drop faces without a surface",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Drops faces with under three corners or folded onto themselves, and the second of two equal corners "
     "in a row; only where all frames have the same faces.",
     cost="The faces are gone, and face numbers behind them shift, on every frame alike.",
     touches=frozenset({b"f", b"fo"}),
-    claims=frozenset({"faces"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FACES}),
+    plan=plan,
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

@@ -10,13 +10,14 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import refuse_mixed_faces, with_faces_kept
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import Frame
+from inspector.surface.arrays import Indices
 from inspector.surface.connections import same_corners
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Indices]:
     refuse_mixed_faces(context)
     reference = context.reference_frame
     doubled, backed = same_corners(reference.corners)
@@ -33,22 +34,22 @@ def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | No
     )
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
-    assert isinstance(step.work, np.ndarray)
+def edit_frame(frame: Frame, step: Step[Indices], _: Fraction) -> Frame:
     return with_faces_kept(frame, step.work)
 
 
 FIX = Fix(
     id="drop-duplicate-faces",
     title="Drop faces that lie on others",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Of faces with the same vertices, in either direction, keeps the first; only where all frames "
     "have the same faces.",
     cost="The later faces are gone with their UVs and materials, also where two were meant to be seen from two sides; "
     "face numbers behind them shift, on every frame alike.",
     touches=frozenset({b"f", b"fo"}),
-    claims=frozenset({"faces"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FACES}),
+    plan=plan,
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

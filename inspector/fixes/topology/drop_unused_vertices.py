@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import numpy as np
-
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import refuse_mixed_faces, refuse_other_users, used_vertices, with_vertices_kept
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import ABSENT, Frame
+from inspector.surface.arrays import Flags
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Flags]:
     refuse_mixed_faces(context)
     refuse_other_users(context)
     reference = context.reference_frame
@@ -34,22 +33,22 @@ def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | No
     )
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
-    assert isinstance(step.work, np.ndarray)
+def edit_frame(frame: Frame, step: Step[Flags], _: Fraction) -> Frame:
     return with_vertices_kept(frame, step.work)
 
 
 FIX = Fix(
     id="drop-unused-vertices",
     title="Drop loose vertices",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.DROPS}),
     does="Drops the vertices that no face uses, and renumbers those behind them; only where all frames "
     "have the same faces.",
     cost="The vertices are gone, and with them what they marked; the numbers of those behind them shift, on every "
     "frame alike.",
     touches=frozenset({b"v", b"f", b"fo"}),
-    claims=frozenset({"faces"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FACES}),
+    plan=plan,
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

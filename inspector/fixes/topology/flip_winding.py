@@ -12,7 +12,7 @@ from inspector.arrays import Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -20,14 +20,14 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Work:
+class FlippedFaces:
     """faces: the reference's; corners: the frame's corner (c,) for each of the reference's, by frame number."""
 
     faces: Corners
     corners: Mapping[Fraction, Indices]
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[FlippedFaces]:
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -51,7 +51,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         tuple(turned),
         f"turn the faces of {numbers_text(turned)} the way they run in frame {frame_text(base.number)}",
         (Change(f"frame {frame_text(next(iter(turned)))}", f"{count_of(faces, 'face')} run the other way", "none"),),
-        work=Work(reference.corners, turned),
+        work=FlippedFaces(reference.corners, turned),
     )
 
 
@@ -89,8 +89,7 @@ def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
     return source if bool((source >= 0).all()) else None
 
 
-def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[FlippedFaces], number: Fraction) -> Frame:
     source, faces = step.work.corners[number], step.work.faces
     return frame.replace(
         corners=Corners(faces.offsets, faces.v, frame.corners.vt[source], frame.corners.vn[source]),
@@ -100,12 +99,12 @@ def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
 FIX = Fix(
     id="flip-winding",
     title="Turn faces back",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Where faces name the reference's vertices in the opposite direction, names them in its direction; UVs and "
     "normals stay with their vertices.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
-    claims=frozenset({"faces"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.FACES}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

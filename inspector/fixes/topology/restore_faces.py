@@ -13,7 +13,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import has_legal_faces, run_of_face, states_of, with_faces
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -30,14 +30,14 @@ Face = tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Work:
+class RestoredFaces:
     """corners: by frame number; counts: of faces in each run, as in the reference."""
 
     corners: Mapping[Fraction, Corners]
     counts: list[int]
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredFaces]:
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -59,7 +59,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         tuple(given),
         f"give {numbers_text(given)} the faces of frame {frame_text(base.number)}",
         (Change(f"frame {first}, faces", f"{context.frame(indices[0]).faces:,}", f"{reference.faces:,}"),),
-        work=Work(given, [run.stop - run.start for run in reference.runs]),
+        work=RestoredFaces(given, [run.stop - run.start for run in reference.runs]),
     )
 
 
@@ -172,20 +172,19 @@ def _refuse_seams(frame: Frame, slot: SmallIndices, faces: Indices, what: str) -
         raise Refusal(f"{what} have seams at {several:,} vertices of the faces that were cut anew")
 
 
-def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[RestoredFaces], number: Fraction) -> Frame:
     return with_faces(frame, step.work.corners[number], step.work.counts)
 
 
 FIX = Fix(
     id="restore-faces",
     title="Restore the faces",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Where the same vertices were cut into faces in another way, gives the frame the reference's faces; "
     "positions, UVs and normals stay its own.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
-    claims=frozenset({"faces"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.FACES}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

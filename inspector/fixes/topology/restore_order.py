@@ -14,7 +14,7 @@ from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.face_match import corners_alike
 from inspector.fixes.base.faces import has_legal_faces, states_of, with_faces
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.lines import settled, with_lines_reordered
 from inspector.fixes.base.vertex_match import Course, match_vertices
@@ -33,14 +33,14 @@ class Order:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Work:
+class RestoredOrder:
     """faces: the reference's; orders: by frame number."""
 
     faces: Corners
     orders: Mapping[Fraction, Order]
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredOrder]:
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -60,7 +60,7 @@ def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] 
         tuple(orders),
         f"put the vertices and faces of {numbers_text(orders)} back into the order of frame {frame_text(base.number)}",
         (Change(f"frame {frame_text(next(iter(orders)))}", f"{count_of(moved, 'vertex number')} differ", "none"),),
-        work=Work(context.reference_frame.corners, orders),
+        work=RestoredOrder(context.reference_frame.corners, orders),
     )
 
 
@@ -148,8 +148,7 @@ def _whole(reference: Frame, frame: Frame, order: Indices, name: str) -> Order:
     return Order(order, corners)
 
 
-def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
-    assert isinstance(step.work, Work)
+def edit_frame(frame: Frame, step: Step[RestoredOrder], number: Fraction) -> Frame:
     order, faces = step.work.orders[number], step.work.faces
     old = settled(frame)
     counts = [run.stop - run.start for run in old.runs]
@@ -161,12 +160,12 @@ def apply(frame: Frame, step: Step, number: Fraction) -> Frame:
 FIX = Fix(
     id="restore-order",
     title="Restore the vertex order",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Where a frame is the reference with its vertices and faces in another order, puts its lines back into order; "
     "no number changes.",
     cost="",
     touches=frozenset({b"v", b"f", b"fo"}),
-    claims=frozenset({"faces"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.FACES}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

@@ -10,7 +10,7 @@ from inspector import limits
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import counts_of, has_legal_faces, refuse_mixed_faces, with_faces
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.settings import frame_text
@@ -18,7 +18,7 @@ from inspector.surface.normals import area_vectors, face_normals, unit
 from inspector.surface.triangles import Triangles, triangulate
 
 
-def work_out(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Triangles]:
     refuse_mixed_faces(context)
     reference, base = context.reference_frame, context.series.reference_facts
     if not has_legal_faces(reference):
@@ -52,8 +52,7 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
         )
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
-    assert isinstance(step.work, Triangles)
+def edit_frame(frame: Frame, step: Step[Triangles], _: Fraction) -> Frame:
     cut, corners = step.work.corners.ravel(), frame.corners
     offsets = np.arange(0, len(cut) + 1, 3)
     fresh = Corners(offsets, corners.v[cut], corners.vt[cut], corners.vn[cut])
@@ -63,14 +62,15 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="triangulate",
     title="Cut into triangles",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Cuts every face into triangles, by clipping ears on the reference, and every other frame along "
     "the same lines.",
     cost="Faces with more than three corners are gone, and the edges that cut them are made up; a face that bends "
     "along another line on some frame creases there.",
     touches=frozenset({b"f", b"fo"}),
-    claims=frozenset({"faces"}),
-    work_out=work_out,
+    claims=frozenset({Claim.FACES}),
+    plan=plan,
     whole=True,
-    frame=apply,
+    edit_frame=edit_frame,
 )

@@ -5,8 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.uvs import (
+    UvSet,
     apply_uv_set,
     donor_of,
     lacking_uvs,
@@ -18,7 +19,7 @@ from inspector.fixes.base.uvs import (
 from inspector.names import safe
 
 
-def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     path, donor = donor_of(context, parameters)
     name = safe(path.name)
     indices = lacking_uvs(context, frames)
@@ -37,12 +38,13 @@ def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fracti
 FIX = Fix(
     id="uv-donor",
     title="UVs from a donor file",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ADDS}),
     does="Gives frames the UVs of another mesh file, if that has the same faces with the same vertex indices.",
     cost="The UVs come from another file; that they were meant for these frames is taken from the equal faces.",
     touches=frozenset({b"vt", b"f", b"fo"}),
-    claims=frozenset({"uvs"}),
-    work_out=work_out,
+    claims=frozenset({Claim.UVS}),
+    plan=plan,
     parameters={"from": "mesh file with the same faces that has UVs"},
-    frame=apply_uv_set,
+    edit_frame=apply_uv_set,
 )

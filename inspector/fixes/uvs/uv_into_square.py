@@ -19,7 +19,7 @@ from inspector.lettering.texture_fit import TextureFit
 _CONSTANTS = ("scale_u", "scale_v", "shift_u", "shift_v")
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: object) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
     fit = fit_of(context)
     given = [number_of(parameters, key) for key in _CONSTANTS]
     if any(value is not None for value in given):
@@ -88,13 +88,13 @@ def _used_box(frame: Frame) -> Floats:
 FIX = Fix(
     id="uv-into-square",
     title="UVs into the square, in proportion",
-    kind=FixKind.CONSTANT,
+    kind=FixKind.ONE_CONSTANT,
     does="Scales and moves every UV of every frame alike, so that all lie in the unit square and a texture of the "
     "stated aspect isn't squeezed. A texture made for the old UVs no longer fits.",
     cost="",
     touches=frozenset({b"vt"}),
-    claims=frozenset({"uv-square", "uv-turn"}),
-    work_out=work_out,
+    claims=frozenset({}),
+    plan=plan,
     parameters={
         "aspect": "width over height of the texture that will be laid on; left out: 1, a square one",
         "scale_u": "factor for u, as a saved plan keeps it; left out: worked out from all frames",
@@ -103,5 +103,5 @@ FIX = Fix(
         "shift_v": "added to v after the factor",
     },
     whole=True,
-    frame=apply_move,
+    edit_frame=apply_move,
 )

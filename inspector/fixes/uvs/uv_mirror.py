@@ -13,7 +13,7 @@ from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, move_step
 _AXES = ("u", "v")
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: object) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
     stated = word_of(parameters, "axis", _AXES)
     fit = fit_of(context)
     if stated is None and not all(region.reading.reads_mirrored for region in fit.materials):
@@ -38,14 +38,14 @@ def _mirrored(axis: str) -> UvMove:
 FIX = Fix(
     id="uv-mirror",
     title="Mirror the UVs",
-    kind=FixKind.CONSTANT,
+    kind=FixKind.ONE_CONSTANT,
     does="Mirrors every UV of every frame alike, so that lettering doesn't read backwards. A texture made for the "
     "old UVs then lies mirrored.",
     cost="",
     touches=frozenset({b"vt"}),
-    claims=frozenset({"uv-mirror"}),
-    work_out=work_out,
+    claims=frozenset({}),
+    plan=plan,
     parameters={"axis": "u (swaps left and right) or v (top and bottom); left out: u, if lettering reads mirrored"},
     whole=True,
-    frame=apply_move,
+    edit_frame=apply_move,
 )

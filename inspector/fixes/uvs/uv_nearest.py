@@ -14,7 +14,7 @@ from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.closest import TriangleTree, barycentric
 from inspector.fixes.base.faces import has_legal_faces, used_vertices
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.uvs import (
     UV_DECIMALS,
     UvSet,
@@ -38,7 +38,7 @@ _ROUNDING = 1e-12
 """Share of the diagonal below which a distance is what float64 rounds by."""
 
 
-def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -130,14 +130,15 @@ def _shared(uvs: Floats) -> UvSet:
 FIX = Fix(
     id="uv-nearest",
     title="UVs from the closest points of a donor",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ESTIMATES}),
     does="Gives frames the UVs that another mesh file has at the closest points of its surface to the reference, where "
     "its faces are others.",
     cost="The UVs are made up between those of the donor; where surfaces lie close together, the wrong one may be the "
     "closest. Faces across a seam of the donor hang over it.",
     touches=frozenset({b"vt", b"f", b"fo"}),
-    claims=frozenset({"uvs"}),
-    work_out=work_out,
+    claims=frozenset({Claim.UVS}),
+    plan=plan,
     parameters={"from": "mesh file of the same shape, in the pose of the reference, that has UVs"},
-    frame=apply_uv_set,
+    edit_frame=apply_uv_set,
 )

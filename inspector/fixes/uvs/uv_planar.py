@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, refuse_other_faces, uv_changes
@@ -34,7 +34,7 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
 isn't mirrored for who looks from there; y is up, or on a level sheet what is away from a camera on +z."""
 
 
-def work_out(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -93,18 +93,19 @@ def _losses(areas: Floats, along: int, positive: bool) -> str:
 FIX = Fix(
     id="uv-planar",
     title="UVs by projection",
-    kind=FixKind.INVENTING,
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Gives every frame the UVs that the reference has when it is looked at along one axis: the one along which "
     "most of it is seen, from the side that most faces look to.",
     cost="The UVs are made up, in place of those that were there; where the surface lies in two layers both get the "
     "same part of the texture, and steep parts stretch it.",
     touches=frozenset({b"vt", b"f", b"fo"}),
-    claims=frozenset({"uvs"}),
-    work_out=work_out,
+    claims=frozenset({Claim.UVS}),
+    plan=plan,
     parameters={
         "axis": "x, y or z, to look along; the one along which most is seen if not given",
         "fit": "own (the sheet keeps its proportions) or fill (it fills the square, and a square texture is squeezed "
         "with it); own if not given",
     },
-    frame=apply_uv_set,
+    edit_frame=apply_uv_set,
 )

@@ -6,9 +6,10 @@ from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.uvs import (
+    UvSet,
     apply_uv_set,
     has_whole_uvs,
     refuse_other_faces,
@@ -19,7 +20,7 @@ from inspector.fixes.base.uvs import (
 from inspector.sequence.discovery.settings import frame_text
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -60,11 +61,11 @@ def _differing(context: CheckContext) -> tuple[Fraction, ...]:
 FIX = Fix(
     id="uv-restore",
     title="Restore UVs from the reference",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Gives frames with the reference's faces its UV coordinates and its UV index at every corner.",
     cost="",
     touches=frozenset({b"vt", b"f", b"fo"}),
-    claims=frozenset({"uvs"}),
-    work_out=work_out,
-    frame=apply_uv_set,
+    claims=frozenset({Claim.UVS}),
+    plan=plan,
+    edit_frame=apply_uv_set,
 )

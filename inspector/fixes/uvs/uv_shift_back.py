@@ -11,7 +11,7 @@ from inspector.arrays import SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.uv_compare import constant_shift
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Change, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.uvs import has_whole_uvs
 from inspector.formats.frame import Corners, Frame
@@ -19,7 +19,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 
-def work_out(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[IndexArray]:
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
     reference, facts = context.reference_frame, context.series.facts
@@ -76,7 +76,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     return shift
 
 
-def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[IndexArray], _: Fraction) -> Frame:
     """Shifted back, the indices are the reference's; the list of UVs stays as it is."""
     vt: SmallIndices = np.asarray(step.work, np.int32)
     corners = frame.corners
@@ -86,11 +86,11 @@ def apply(frame: Frame, step: Step, _: Fraction) -> Frame:
 FIX = Fix(
     id="uv-shift-back",
     title="Shift UV indices back",
-    kind=FixKind.EXACT,
+    kind=FixKind.LOSSLESS,
     does="Where every UV index of a frame is off by one constant, takes that constant away again.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
-    claims=frozenset({"uvs"}),
-    work_out=work_out,
-    frame=apply,
+    claims=frozenset({Claim.UVS}),
+    plan=plan,
+    edit_frame=edit_frame,
 )

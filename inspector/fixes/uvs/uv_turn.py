@@ -13,7 +13,7 @@ from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, move_step
 _QUARTERS = ("90", "180", "270")
 
 
-def work_out(context: CheckContext, parameters: Parameters, _: object) -> Step:
+def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
     stated = word_of(parameters, "degrees", _QUARTERS)
     fit = fit_of(context)
     if stated is None:
@@ -55,14 +55,14 @@ def _turned(degrees: int) -> UvMove:
 FIX = Fix(
     id="uv-turn",
     title="Turn the UVs",
-    kind=FixKind.CONSTANT,
+    kind=FixKind.ONE_CONSTANT,
     does="Turns every UV of every frame by the same quarter turns, so that lettering reads upright. A texture made for "
     "the old UVs then lies turned.",
     cost="",
     touches=frozenset({b"vt"}),
-    claims=frozenset({"uv-turn"}),
-    work_out=work_out,
+    claims=frozenset({}),
+    plan=plan,
     parameters={"degrees": "90, 180 or 270, to the left; left out: what sets lettering upright"},
     whole=True,
-    frame=apply_move,
+    edit_frame=apply_move,
 )

@@ -8,7 +8,7 @@ from inspector.checks.base.finding import Severity
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.delivery.plan import Plan, SequencePlan
-from inspector.fixes.base.fix import Step
+from inspector.fixes.base.fix import AnyStep
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
 from inspector.report.html.elements import Element, el, terms
@@ -19,7 +19,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 
 _PLANNED = (
     "Nothing was written. With all fixes that answer a finding (--all) meshqc fix would do this; without more it "
-    "does those alone that are neither constant nor inventing."
+    "applies the lossless fixes only."
 )
 
 
@@ -49,7 +49,7 @@ def _plan(plan: Plan) -> Iterator[Element]:
             yield el("p", f"not done: {refused.fix}{where}: {refused.reason}")
 
 
-def _step(step: Step, one: SequencePlan) -> Iterator[Element]:
+def _step(step: AnyStep, one: SequencePlan) -> Iterator[Element]:
     fix = fix_by_id(step.fix)
     yield el("h4", f"{fix.title}: {step_title(step, one.inspection)}")
     yield el("p", step.summary)

@@ -11,7 +11,7 @@ import numpy as np
 from inspector import limits
 from inspector.checks.base.finding import Severity
 from inspector.delivery.deliver import Delivery
-from inspector.delivery.plan import Plan, every_choice, make_plan
+from inspector.delivery.plan import Plan, all_choices, make_plan
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.lettering.maps_fit import judge_maps
@@ -77,7 +77,7 @@ def gather(result: FolderInspection, stage: Stage, plan: Plan | None = None, del
     no_plan = ""
     if plan is None:
         try:
-            plan = make_plan(result, every_choice(result))
+            plan = make_plan(result, all_choices(result))
         except MeshqcError as reason:
             no_plan = str(reason)
     if delivery is None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from inspector.fixes.base.fix import Fix
+from inspector.fixes.base.fix import AnyFix
 from inspector.tui.drawers.prompt import Field, Values
 
 
-def parameter_fields(fix: Fix) -> list[Field]:
+def parameter_fields(fix: AnyFix) -> list[Field]:
     """A row for each parameter; what is left empty is worked out, or refused with the reason."""
     return [Field(name, meaning) for name, meaning in fix.parameters.items()]
 

@@ -81,7 +81,7 @@ def finding_card(view: SequenceView, at: int, offers: Sequence[Offer], later: st
 
 def _offer(card: Card, number: int, offer: Offer) -> None:
     box = "[x]" if offer.staged else "[ ]"
-    card.add(f"{number} {box}", f"{offer.fix.title} ({offer.fix.kind.value})", hang=True)
+    card.add(f"{number} {box}", f"{offer.fix.title} ({offer.fix.kind_text})", hang=True)
     if offer.refused is not None:
         card.add("     ", f"refused: {offer.refused}", hang=True)
     elif offer.step is not None:

@@ -23,9 +23,9 @@ _OTHER_SIGNS = {
     "!": "a check that failed, or a proof that is not complete",
 }
 _KINDS = {
-    FixKind.EXACT: "invents nothing and loses nothing",
-    FixKind.CONSTANT: "sets one number for all frames, which is stated or worked out",
-    FixKind.INVENTING: "makes something up, or drops something; the plan says what it costs",
+    FixKind.LOSSLESS: "adds nothing and drops nothing",
+    FixKind.ONE_CONSTANT: "sets one declared number for all frames",
+    FixKind.CHANGES_DATA: "adds, estimates or drops data; the plan says which",
 }
 
 

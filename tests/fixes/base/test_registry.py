@@ -1,23 +1,37 @@
-"""A fix without a test of its own fails the suite."""
+"""The registry of fixes: what every fix must have, and in which order they apply."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from inspector.checks.base.registry import all_checks
-from inspector.fixes.base.fix import FixKind
-from inspector.fixes.base.registry import all_fixes
+from inspector.fixes.base.fix import DataChange, FixKind
+from inspector.fixes.base.registry import ORDER, all_fixes
+
+PACKAGE = Path(__file__).parents[3] / "inspector/fixes"
+TESTS = Path(__file__).parents[1]
 
 
-def test_every_fix_has_a_test_file() -> None:
-    groups = Path(__file__).parents[1]
-    assert [fix.id for fix in all_fixes() if not list(groups.glob(f"*/test_{fix.id.replace('-', '_')}.py"))] == []
+def modules() -> list[Path]:
+    """The module of every fix, relative to the package."""
+    files = (path.relative_to(PACKAGE) for path in PACKAGE.glob("*/*.py") if path.name != "__init__.py")
+    return sorted(path for path in files if path.parts[0] != "base")
 
 
-def test_every_fix_has_a_test_of_its_refusals() -> None:
-    groups = Path(__file__).parents[1]
-    texts = {fix.id: next(groups.glob(f"*/test_{fix.id.replace('-', '_')}.py")).read_text() for fix in all_fixes()}
-    assert [fix for fix, text in texts.items() if "pytest.raises(Refusal" not in text] == []
+def test_every_fix_has_a_test_file_at_the_mirrored_path() -> None:
+    missing = [path for path in modules() if not (TESTS / path.parent / f"test_{path.name}").is_file()]
+    names = ", ".join(f"tests/fixes/{path.parent}/test_{path.name}" for path in missing)
+    assert not missing, f"write {names}: what the fix changes, what it leaves byte for byte, and each of its refusals"
+
+
+def test_a_module_is_named_after_its_fix() -> None:
+    assert sorted(path.stem.replace("_", "-") for path in modules()) == sorted(fix.id for fix in all_fixes())
+
+
+def test_every_fix_has_one_place_in_the_order() -> None:
+    """`all_fixes` refuses a fix that ORDER doesn't name; here, that it names each once and is followed."""
+    assert len(set(ORDER)) == len(ORDER)
+    assert tuple(fix.id for fix in all_fixes()) == ORDER
 
 
 def test_every_fix_that_a_check_names_exists() -> None:
@@ -25,9 +39,18 @@ def test_every_fix_that_a_check_names_exists() -> None:
     assert {name for check in all_checks() for name in check.fixes} <= known
 
 
-def test_what_a_fix_costs_is_said_where_it_invents_and_only_there() -> None:
-    assert [fix.id for fix in all_fixes() if bool(fix.cost) != (fix.kind is FixKind.INVENTING)] == []
+def test_a_fix_that_changes_data_says_how_and_at_what_cost_and_no_other_does() -> None:
+    changing = {fix.id for fix in all_fixes() if fix.kind is FixKind.CHANGES_DATA}
+    assert {fix.id for fix in all_fixes() if fix.cost} == changing
+    assert {fix.id for fix in all_fixes() if fix.changes} == changing
 
 
-def test_a_fix_changes_something() -> None:
-    assert [fix.id for fix in all_fixes() if not (fix.frame or fix.slots or fix.kit)] == []
+def test_the_kind_in_words_lists_the_changes_in_one_order() -> None:
+    (fix,) = (
+        fix for fix in all_fixes() if fix.changes == {DataChange.ADDS, DataChange.DROPS} and fix.id == "uv-planar"
+    )
+    assert fix.kind_text == "changes data: adds, drops"
+
+
+def test_a_fix_edits_something() -> None:
+    assert [fix.id for fix in all_fixes() if not (fix.edit_frame or fix.edit_output or fix.edit_assets)] == []
