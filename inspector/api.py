@@ -61,7 +61,7 @@ def plan(
 ) -> Plan:
     """Work fixes out for what was found; nothing is written.
 
-    Without more: every exact fix that answers an error or a warning. every: those that scale or invent as well.
+    Without more: every lossless fix that answers an error or a warning. every: those of the other kinds as well.
     fixes: these by name with their parameters, such as {"scale": {"factor": 0.01}}, and no others but those of `every`.
     Raises Refusal for an unknown fix or parameter, fixes that conflict, and a fix that would guess.
     """

@@ -77,7 +77,7 @@ def _watch() -> Parser:
 def _fix() -> Parser:
     parser = command_parser("fix", COMMANDS["fix"][1], "the folder to correct; it is only read", CODES)
     parser.add_argument("--output", metavar="OUT", type=Path, help="the corrected folder; it must not exist yet")
-    group = parser.add_argument_group("which fixes (without any of these: every exact fix that answers a finding)")
+    group = parser.add_argument_group("which fixes (without any of these: every lossless fix that answers a finding)")
     group.add_argument(
         "--with",
         dest="add",

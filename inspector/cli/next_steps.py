@@ -29,9 +29,9 @@ def next_steps(result: FolderInspection, arguments: Arguments) -> list[str]:
     if not kinds:
         return [f"next: meshqc {quoted(arguments.folder)}", "      (no fix answers these; look at them by keyboard)"]
     if kinds == {FixKind.LOSSLESS}:
-        return [f"next: {_fix_command(arguments)}", "      (exact fixes only: they invent nothing)"]
+        return [f"next: {_fix_command(arguments)}", "      (lossless fixes only)"]
     if FixKind.LOSSLESS in kinds:
-        hint = "(exact fixes; --all adds those that scale or invent; try --dry-run)"
+        hint = "(lossless fixes; --all adds the other kinds; try --dry-run)"
         return [f"next: {_fix_command(arguments)}", f"      {hint}"]
     return [f"next: {_fix_command(arguments)} --all --dry-run", "      (shows the fixes that scale or invent)"]
 

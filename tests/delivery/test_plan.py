@@ -43,9 +43,7 @@ def test_a_healthy_folder_needs_no_step(demo: Path) -> None:
     assert all_choices(inspection) == ()
     plan = make_plan(inspection, lossless_choices(inspection))
     assert plan.steps == ()
-    assert [output.file.text for output in plan.sequences[0].outputs] == [
-        f"manta.{number:04}.obj" for number in range(1, 25)
-    ]
+    assert [one.file.text for one in plan.sequences[0].outputs] == [f"manta.{number:04}.obj" for number in range(1, 25)]
 
 
 def test_plain_takes_exact_fixes_alone(demo: Path) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from inspector.checks.base.registry import all_checks
 from inspector.fixes.base.fix import DataChange, FixKind
-from inspector.fixes.base.registry import ORDER, all_fixes
+from inspector.fixes.base.registry import ORDER, all_fixes, fix_by_id
 
 PACKAGE = Path(__file__).parents[3] / "inspector/fixes"
 TESTS = Path(__file__).parents[1]
@@ -46,9 +46,8 @@ def test_a_fix_that_changes_data_says_how_and_at_what_cost_and_no_other_does() -
 
 
 def test_the_kind_in_words_lists_the_changes_in_one_order() -> None:
-    (fix,) = (
-        fix for fix in all_fixes() if fix.changes == {DataChange.ADDS, DataChange.DROPS} and fix.id == "uv-planar"
-    )
+    fix = fix_by_id("uv-planar")
+    assert fix.changes == {DataChange.ADDS, DataChange.DROPS}
     assert fix.kind_text == "changes data: adds, drops"
 
 
