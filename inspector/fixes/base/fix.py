@@ -61,6 +61,9 @@ class Claim(Enum):
     UNUSED_MATERIALS = "unused materials"
     UP_AXIS = "up axis"
     UVS = "UVs"
+    UV_MIRRORING = "UV mirroring"
+    UV_PROPORTION = "UV proportion"
+    UV_ROTATION = "UV rotation"
 
 
 @dataclass(frozen=True, slots=True)

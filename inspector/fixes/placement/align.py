@@ -20,7 +20,7 @@ CENTRE, GROUND = "centre", "ground"
 _UP = {"y": 1, "z": 2}
 
 
-def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[FloatArray, int]]:
+def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -52,7 +52,7 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
     return np.asarray(-np.round(centre, context.series.facts[base].decimals) + 0.0)
 
 
-def edit_frame(frame: Frame, step: Step[tuple[FloatArray, int]], _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[tuple[Floats, int]], _: Fraction) -> Frame:
     offset, needed = step.work
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
 

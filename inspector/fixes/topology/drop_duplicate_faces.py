@@ -6,6 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.arrays import Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
@@ -13,7 +14,6 @@ from inspector.fixes.base.faces import refuse_mixed_faces, with_faces_kept
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import Frame
-from inspector.surface.arrays import Indices
 from inspector.surface.connections import same_corners
 
 

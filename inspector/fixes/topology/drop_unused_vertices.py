@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from inspector.arrays import Flags
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import refuse_mixed_faces, refuse_other_users, used_vertices, with_vertices_kept
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import ABSENT, Frame
-from inspector.surface.arrays import Flags
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Flags]:

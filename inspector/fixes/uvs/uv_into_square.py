@@ -93,7 +93,7 @@ FIX = Fix(
     "stated aspect isn't squeezed. A texture made for the old UVs no longer fits.",
     cost="",
     touches=frozenset({b"vt"}),
-    claims=frozenset({}),
+    claims=frozenset({Claim.UV_PROPORTION, Claim.UV_ROTATION}),
     plan=plan,
     parameters={
         "aspect": "width over height of the texture that will be laid on; left out: 1, a square one",

@@ -43,7 +43,7 @@ FIX = Fix(
     "old UVs then lies mirrored.",
     cost="",
     touches=frozenset({b"vt"}),
-    claims=frozenset({}),
+    claims=frozenset({Claim.UV_MIRRORING}),
     plan=plan,
     parameters={"axis": "u (swaps left and right) or v (top and bottom); left out: u, if lettering reads mirrored"},
     whole=True,

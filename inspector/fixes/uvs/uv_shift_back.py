@@ -19,7 +19,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 
-def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[IndexArray]:
+def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SmallIndices]:
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
     reference, facts = context.reference_frame, context.series.facts
@@ -76,7 +76,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     return shift
 
 
-def edit_frame(frame: Frame, step: Step[IndexArray], _: Fraction) -> Frame:
+def edit_frame(frame: Frame, step: Step[SmallIndices], _: Fraction) -> Frame:
     """Shifted back, the indices are the reference's; the list of UVs stays as it is."""
     vt: SmallIndices = np.asarray(step.work, np.int32)
     corners = frame.corners

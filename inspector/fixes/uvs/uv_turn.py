@@ -60,7 +60,7 @@ FIX = Fix(
     "the old UVs then lies turned.",
     cost="",
     touches=frozenset({b"vt"}),
-    claims=frozenset({}),
+    claims=frozenset({Claim.UV_ROTATION}),
     plan=plan,
     parameters={"degrees": "90, 180 or 270, to the left; left out: what sets lettering upright"},
     whole=True,

@@ -53,3 +53,7 @@ def test_the_kind_in_words_lists_the_changes_in_one_order() -> None:
 
 def test_a_fix_edits_something() -> None:
     assert [fix.id for fix in all_fixes() if not (fix.edit_frame or fix.edit_output or fix.edit_assets)] == []
+
+
+def test_every_fix_claims_what_it_decides() -> None:
+    assert [fix.id for fix in all_fixes() if not fix.claims] == []
