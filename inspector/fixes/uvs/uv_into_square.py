@@ -10,7 +10,7 @@ from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.parameters import number_of
 from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, gathered, move_step
 from inspector.formats.frame import ABSENT, Frame

@@ -6,7 +6,7 @@ import numpy as np
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import Fix, FixKind, Parameters, Step
+from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.parameters import word_of
 from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, move_step
 
