@@ -163,16 +163,6 @@ FORM_NUMBERS = 30
 """Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
 tenth of them fewer, so that 30 are equal by chance in one file of 25."""
 
-FEWEST_STEPS = 10_000
-"""Smallest steps of the written decimals over the object's diagonal. The object fills a picture of 2,000 to 4,000
-pixels; below three steps a pixel, slow points visibly tick (common practice, no source)."""
-
-TICKING_VERTICES = 100
-"""Vertices from which few decimals are rounding: fewer points may well be meant to lie on round numbers."""
-
-SLANTED_EDGES = 0.5
-"""Share of edges along no axis from which a mesh is none of blocks, whose points are meant to lie on a grid."""
-
 WASTE_BYTES = 100_000_000
 """Bytes of a sequence from which its size is worth a word: copying them takes a second or more."""
 
@@ -187,121 +177,7 @@ SINGLE_LARGEST = 3.4028234663852886e38
 
 # --- Motion ---
 
-JUMP_DIAGONALS = 0.1
-"""Way of the box's centre between two frames, in diagonals of the reference, from which it can be a jump at all.
-Smaller slips don't show as a jump in the picture (common practice, no source)."""
-
-JUMP_SIZE = 1.15
-"""Ratio of a box diagonal to the usual (median) one from which the size can jump at all. Flapping and breathing
-motion changes the box by less from frame to frame (common practice, no source)."""
-
-JUMP_FACTOR = 3.0
-"""How much larger a step must be than the steps around it to stand out. Real acceleration doubles a step; it does not
-triple it from one frame to the next (common practice, no source)."""
-
-JUMP_WINDOW = 8
-"""Frames on each side that a step is compared with, and the longest run that can be out of line and come back. Holds
-motion on twos, threes and fours, whose own steps recur within 2 to 4 frames, so that they are not called jumps."""
-
-JUMP_UNDONE = 0.6
-"""Share of a jump out and a jump back that may be left of both together. The motion meanwhile adds half of a jump at
-most, or the jump would not stand out; two steps of a motion on twos go on in one direction."""
-
-JUMPS_OF_A_POSE_SET = 0.25
-"""Share of frames with a jump from which jumping is what the sequence does: a set of poses, not a motion."""
-
-DROPPED_STEP = 1.7
-"""How many steps a step must be at least for frames to be dropped before it: one dropped makes two. Real acceleration
-doubles a step at most, and not for one frame alone (common practice, no source)."""
-
-DROPPED_STEADY = 1.3
-"""Ratio up to which neighbouring steps are an even pace, so that one longer step can't belong to it."""
-
-DROPPED_RUN = 3
-"""Steps at an even pace that must lie on each side of a longer one."""
-
-DROPPED_AIM = 0.25
-"""Share of a long step by which the sampled vertices, in root mean square, may miss the place where their pace would
-have brought them. Over a dropped frame motion curves a little; a jump aims elsewhere."""
-
-LOOP_EVEN = 1.5
-"""Usual (median) steps up to which the step from the last frame to the first is like any other."""
-
-LOOP_SEAM = 3.0
-"""Steps up to which the last frame may be from the first for a loop that doesn't quite close: more is just another
-place."""
-
-LOOP_AWAY = 2.5
-"""How many times farther than over the seam, and than any step, the motion must have been from its first frame: else it
-never left, or leapt back. A round of eight frames has 2.6, twice the radius over a chord of 45 degrees."""
-
-POP_DIAGONALS = 0.02
-"""Way off its path, in diagonals of the reference, from which a vertex can pop. A slip of half of it is hardly seen in
-motion (common practice, no source)."""
-
-POP_OF_SPEED = 1.5
-"""How far off its path a vertex must be, in median steps around. A frame that equals its neighbour is off by one step
-and is told of as that; less is lost in motion blur."""
-
-POP_SPREADS = 6.0
-"""How far off its path a vertex must be, in spreads of how far it is off on the frames around. The spread is 1.4826
-times the median absolute deviation, which for normally distributed noise is its standard deviation (Rousseeuw and
-Croux 1993, "Alternatives to the Median Absolute Deviation"): noise alone doesn't reach six."""
-
-POP_SHAPE = 0.25
-"""Share of a pop by which the frames beside it may be off the half that a pop throws them off by. A bounce or a start
-throws off its own frame alone, motion to and fro all frames alike."""
-
-WHOLE_SHARE = 0.1
-"""Share of the squared ways off the path that may be left when the object as a whole is moved and scaled back, for it
-to be the object that jumps, not a part of its surface."""
-
-SPIKE_SHARE = 0.005
-"""Share of all vertices up to which those that leap together are a few: a spike, not a part of the surface."""
-
-SPIKE_FEW = 3
-"""Vertices that are a few in any mesh."""
-
-SPIKE_FAR = 10.0
-"""How many times farther out than all others a few vertices must lie to be strays. Fins, tails and hairs have vertices
-all the way (common practice, no source)."""
-
-STRAY_SHARE = 0.001
-"""Share of all vertices up to which those far out are strays. A small part that stands far off has more."""
-
-FROZEN_NEXT_STEP = (0.7, 1.4)
-"""Bounds for the step behind a frozen run of n frames, as a share of n + 1 usual steps. A motion that went on
-meanwhile catches up in one step of about that length; a hold goes on with a usual step or a slow start."""
-
-FROZEN_OVER_USUAL = 1.5
-"""How much longer than the steps on both sides the step behind a frozen run must be. Guards a hold between two paces of
-motion, where the mean alone would mislead."""
-
 # --- Size and axes ---
-
-TURN_POINTS = 4
-"""Sampled vertices from which a turn can be told: three may come to lie so by chance."""
-
-TURN_MISS = 0.1
-"""Share of their spread by which sampled vertices may miss the place where a quarter turn brings them from the frame
-before: a step of the motion itself."""
-
-TURN_MISS_TWINS = 0.25
-"""The same between two sequences of one model, whose poses differ."""
-
-TURN_BETTER = 2.0
-"""How much closer a quarter turn must bring the vertices than none. What is nearly round about x fits both."""
-
-GROUND = 0.01
-"""Share of the diagonal within which the lowest point is on the ground: soles sink in a little."""
-
-STANDS_OVER = 0.5
-"""Share of its width by which twice the middle of an object may be off the origin for it to stand over it: models are
-built there, and what moved away says nothing of its axes."""
-
-RISES = 0.75
-"""Share of its width that an object must be high to rise from the ground. Flat things lie on any plane (common
-practice, no source)."""
 
 # --- Faces and edges ---
 
@@ -316,19 +192,6 @@ of a square quad then meet at 60 degrees (geometry of the square; the angle is c
 BENDS_IN = 0.05
 """Share of a face's area (of its sharpest corner's, beyond four corners) by which a corner must bend in to count:
 less is hardly seen when it is cut wrongly."""
-
-FLIP_SHARE = 0.01
-"""Share of all faces by which the number of concave or warped ones must change between frames to be warned about. In
-creases a few faces pass through such shapes in any healthy motion (common practice, no source)."""
-
-VOLUME_SHARE = 1e-3
-"""Volume over area to the power 1.5 above which a closed surface has an inside to speak of. A ball has 0.094, the
-most there is; a closed sheet with a thickness of a hundredth of its width about 0.004."""
-
-ORDER_FACTOR = 1.5
-"""Factor by which edges must grow from one frame to the next, in a box that changes by less, before the vertices count
-as being in another order. In a mesh of twenty vertices a random order makes about 2, in real ones 10 and more; a
-surface that really grows needs a larger box."""
 
 EAR_CORNERS = 256
 """Corners of a face up to which one that bends in is cut exactly; the time rises with the cube of them, and a larger

@@ -8,10 +8,16 @@ from enum import Enum
 from functools import cached_property
 
 from inspector import limits
+from inspector.arrays import Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
 from inspector.threshold import Threshold
+
+Elements = Callable[[Frame, Frame | None], Indices | None]
+"""A frame and the reference -> indices of faces or vertices from 0, ascending, (k,); None where the two can't be
+compared."""
 
 
 class NotApplicable(Exception):
@@ -45,6 +51,12 @@ class Check:
 
     needs: what a format must be able to carry to be judged; frames of other formats make the check not applicable.
 
+    explained_by: ids of checks whose findings explain what this one would report of the same frames. The runner runs
+    them first; frames that they report are in `context.explained`, and the check leaves them out.
+
+    affected_faces, affected_vertices: how all elements that a finding is about are found in a frame, where its places
+    are not enough.
+
     run yields findings (none: passed); it only compares what is measured or derived, and may raise NotApplicable.
     """
 
@@ -58,6 +70,9 @@ class Check:
     thresholds: tuple[Threshold[object] | str, ...] = ()
     needs: tuple[Trait, ...] = ()
     settable: tuple[str, ...] = ()
+    explained_by: tuple[str, ...] = ()
+    affected_faces: Elements | None = None
+    affected_vertices: Elements | None = None
 
     @cached_property
     def values(self) -> tuple[Threshold[object], ...]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import cached_property
+from typing import Any, TypeVar, cast
 
 from inspector import limits
 from inspector.checks.base.face_change import FaceChange, face_change
@@ -14,6 +14,7 @@ from inspector.checks.base.material_fit import MaterialFit, material_fits
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.names import Name
+from inspector.rules.model import CheckRule
 from inspector.sequence.discovery.receipt_marks import ReceiptMarks
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.materials.resolver import FrameMaterials, MaterialResolver
@@ -21,13 +22,42 @@ from inspector.sequence.run.scan import load_frame
 from inspector.sequence.series import Series
 from inspector.threshold import Threshold
 
+T = TypeVar("T")
+
 _FRAMES_KEPT = 3  # the reference and two neighbours
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What all checks of one run share, each measured once.
+
+    Attributes:
+        frames: Frames that were read again, by index.
+        materials: Libraries, materials and maps, by index.
+        face_changes: How faces differ from the reference's, by the digest of the topology.
+        results: What functions handed to `CheckContext.once` returned, by function.
+    """
+
+    frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
+    materials: dict[int, FrameMaterials] = field(default_factory=dict)
+    face_changes: dict[bytes, FaceChange] = field(default_factory=dict)
+    results: dict[Callable[[CheckContext], Any], Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class CheckContext:
-    """series: the sequence under the checks; siblings: the other sequences of the folder; marks: what a receipt in
-    the folder says of its frames; thresholds: what the delivery rules set for the check that looks."""
+    """All that a check may look at.
+
+    Attributes:
+        series: The sequence under the checks.
+        settings: What the user stated, and the delivery rules.
+        book: Resolves libraries, materials and maps.
+        siblings: The other sequences of the folder.
+        marks: What a receipt in the folder says of its frames.
+        thresholds: What the delivery rules set for the check that runs, by the name of the threshold.
+        explained: Frame numbers that a finding of another check explains (`Check.explained_by`).
+        measured: Shared by all checks of a run.
+    """
 
     series: Series
     settings: Settings
@@ -35,9 +65,34 @@ class CheckContext:
     siblings: tuple[Series, ...] = ()
     marks: ReceiptMarks = field(default_factory=ReceiptMarks)
     thresholds: Mapping[str, float] = field(default_factory=dict)
-    _frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
-    _materials: dict[int, FrameMaterials] = field(default_factory=dict)
-    _face_changes: dict[bytes, FaceChange] = field(default_factory=dict)
+    explained: frozenset[Fraction] = frozenset()
+    measured: Measured = field(default_factory=Measured, repr=False)
+
+    def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
+        """The context for one check, with the thresholds that the delivery rules set for it.
+
+        Args:
+            check: Id of the check.
+            explained: Frame numbers that findings of other checks explain.
+        """
+        rule = self.settings.rules.checks.get(check, CheckRule())
+        return replace(self, thresholds=rule.thresholds, explained=frozenset(explained))
+
+    def once(self, measure: Callable[[CheckContext], T]) -> T:
+        """What `measure` returns for the sequence, measured once for all checks of a run.
+
+        Args:
+            measure: A function at the top level of a module. It sees no thresholds of delivery rules, because its
+                result is shared.
+        """
+        results = self.measured.results
+        if measure not in results:
+            results[measure] = measure(replace(self, thresholds={}, explained=frozenset()))
+        return cast(T, results[measure])
+
+    def unexplained(self, indices: Iterable[int]) -> list[int]:
+        """The indices without those of frames that another finding explains."""
+        return [index for index in indices if self.series.facts[index].number not in self.explained]
 
     def limit(self, threshold: Threshold[float] | str) -> float:
         """The value of a threshold, or what the delivery rules set in its place.
@@ -51,20 +106,20 @@ class CheckContext:
 
     def frame(self, index: int) -> Frame:
         """The frame at an index of `series.facts`, read again if need be. Raises MeshqcError if it went away."""
-        if index not in self._frames:
+        if index not in self.measured.frames:
             self._make_room(self.series.facts[index].file.size)
             file = self.series.facts[index].file
-            self._frames[index] = load_frame(file.path, file.place)
-        return self._frames[index]
+            self.measured.frames[index] = load_frame(file.path, file.place)
+        return self.measured.frames[index]
 
     def _make_room(self, size: int) -> None:
         """Let go of frames, the reference last, before one of `size` bytes is read."""
-        others = [key for key in self._frames if key != self.series.reference_index]
+        others = [key for key in self.measured.frames if key != self.series.reference_index]
         for key in others:
-            held = sum(len(frame.data) for frame in self._frames.values())
-            if len(self._frames) < _FRAMES_KEPT and held + size <= limits.EVIDENCE_BYTES:
+            held = sum(len(frame.data) for frame in self.measured.frames.values())
+            if len(self.measured.frames) < _FRAMES_KEPT and held + size <= limits.EVIDENCE_BYTES:
                 return
-            del self._frames[key]
+            del self.measured.frames[key]
 
     @property
     def reference_frame(self) -> Frame:
@@ -79,20 +134,20 @@ class CheckContext:
         facts = self.series.facts[index]
         if facts.face_set == self.series.reference_facts.face_set:  # known without reading the frame again
             return FaceChange("reordered", facts.faces, 0)
-        if facts.topology not in self._face_changes:
-            self._face_changes[facts.topology] = face_change(self.reference_frame, self.frame(index))
-        return self._face_changes[facts.topology]
+        if facts.topology not in self.measured.face_changes:
+            self.measured.face_changes[facts.topology] = face_change(self.reference_frame, self.frame(index))
+        return self.measured.face_changes[facts.topology]
 
-    @cached_property
+    @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """How a texture lies on the surface of each material in the reference frame; measured once for all checks."""
-        return material_fits(self.reference_frame)
+        """How a texture lies on the surface of each material in the reference frame."""
+        return self.once(_reference_fits)
 
     def materials(self, index: int) -> FrameMaterials:
         """Libraries, materials and maps of the frame at an index, resolved."""
-        if index not in self._materials:  # a score of checks ask for every frame
-            self._materials[index] = self.book.of_frame(self.series.facts[index])
-        return self._materials[index]
+        if index not in self.measured.materials:  # a score of checks ask for every frame
+            self.measured.materials[index] = self.book.of_frame(self.series.facts[index])
+        return self.measured.materials[index]
 
     def numbers(self, indices: list[int]) -> tuple[Fraction, ...]:
         """Frame numbers of indices, each once."""
@@ -101,3 +156,7 @@ class CheckContext:
     def file_name(self, index: int) -> Name:
         """The frame's file relative to the inspected folder."""
         return self.book.scope.relative(self.series.facts[index].file.path)
+
+
+def _reference_fits(context: CheckContext) -> dict[Name | None, MaterialFit]:
+    return material_fits(context.reference_frame)

@@ -4,17 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector import limits
-from inspector.checks.base.check import Check, NotApplicable, Rationale
+from inspector.checks.base.check import Check, Elements, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.topology_changes import sound_surface
 from inspector.formats.format import Trait
+from inspector.threshold import Threshold
+
+FLIP_SHARE = Threshold(
+    "flip-share",
+    0.01,
+    "Share of all faces by which the number of concave or warped ones must change between frames to be warned "
+    "about. In creases a few faces pass through such shapes in any healthy motion (common practice, no "
+    "source).",
+    "of the faces",
+)
 
 
-def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale, thresholds: tuple[str, ...]) -> Check:
+def cut_check(
+    id: str,
+    title: str,
+    kind: str,
+    words: str,
+    rationale: Rationale,
+    thresholds: tuple[Threshold[object] | str, ...],
+    affected_faces: Elements,
+) -> Check:
     """A check that tells of faces of that kind (a key of problems.KINDS): a note where their number stays or hardly
     changes; a warning where it changes so much that cuts which flip between frames would be seen."""
 
@@ -27,8 +44,17 @@ def cut_check(id: str, title: str, kind: str, words: str, rationale: Rationale, 
         if not met:
             return
         change = varies(context, kind, frames)
-        many = change > limits.FLIP_SHARE * base.faces
+        many = change > FLIP_SHARE.value * base.faces
         how = "" if not change else f"; {change:,} more on some frames than on others, so that the cut may flip"
         yield fault_finding(context, id, Severity.WARNING if many else Severity.NOTE, met, f"{words}{how}")
 
-    return Check(id, title, Severity.WARNING, rationale, run, thresholds=thresholds, needs=(Trait.POLYGONS,))
+    return Check(
+        id,
+        title,
+        Severity.WARNING,
+        rationale,
+        run,
+        thresholds=thresholds,
+        needs=(Trait.POLYGONS,),
+        affected_faces=affected_faces,
+    )

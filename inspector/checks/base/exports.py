@@ -11,6 +11,7 @@ from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import usable
+from inspector.checks.base.steps import JUMP_FACTOR
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
@@ -84,4 +85,4 @@ def _difference(series: Series, inside: list[int], others: list[int]) -> str | N
     around = np.delete(series.steps, seam)
     around = around[np.isfinite(around)]
     moved = series.steps[seam]
-    return "a leap at the seam" if len(around) and moved > limits.JUMP_FACTOR * around.max() > 0 else None
+    return "a leap at the seam" if len(around) and moved > JUMP_FACTOR.value * around.max() > 0 else None

@@ -7,11 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.surface.connections import from_lowest
 from inspector.surface.edges import next_corner
+from inspector.threshold import Threshold
+
+ORDER_FACTOR = Threshold(
+    "order-factor",
+    1.5,
+    "Factor by which edges must grow from one frame to the next, in a box that changes by less, before the "
+    "vertices count as being in another order. In a mesh of twenty vertices a random order makes about 2, in "
+    "real ones 10 and more; a surface that really grows needs a larger box.",
+)
 
 Faces = npt.NDArray[np.intp]
 
@@ -94,7 +102,7 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
 def _explodes(reference: Frame, frame: Frame) -> bool:
     """Whether the reference's faces, laid over this frame's vertices, have far longer sides than its own faces."""
     own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
-    return bool(len(own) and len(laid) and laid.mean() > limits.ORDER_FACTOR * own.mean() > 0.0)
+    return bool(len(own) and len(laid) and laid.mean() > ORDER_FACTOR.value * own.mean() > 0.0)
 
 
 @np.errstate(over="ignore", invalid="ignore")  # lengths out of all bounds compare false

@@ -5,20 +5,81 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
 from inspector.arrays import Floats
+from inspector.checks.base.context import CheckContext
 from inspector.checks.base.off_path import off_path
 from inspector.checks.base.steps import Jumps, jumps_in
 from inspector.checks.base.stillness import frozen_frames
-from inspector.sequence.series import Series
+from inspector.threshold import Threshold
+
+JUMP_UNDONE = Threshold(
+    "jump-undone",
+    0.6,
+    "Share of a jump out and a jump back that may be left of both together. The motion meanwhile adds half of "
+    "a jump at most, or the jump would not stand out; two steps of a motion on twos go on in one direction.",
+    "of the jump",
+)
+
+JUMP_DIAGONALS = Threshold(
+    "jump-diagonals",
+    0.1,
+    "Distance that the centre of the box moves between two frames, from which it can be a jump at all. Smaller slips "
+    "don't show as a jump in the picture (common practice, no source).",
+    "diagonals of the reference",
+    settable=True,
+)
+JUMP_SIZE = Threshold(
+    "jump-size",
+    1.15,
+    "Ratio of a box diagonal to the usual (median) one from which the size can jump at all. Flapping and breathing "
+    "motion changes the box by less from frame to frame (common practice, no source).",
+    settable=True,
+)
 
 
-def rows_with(series: Series, known: npt.NDArray[np.bool_]) -> list[int]:
+def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
+    """Frames that have a box, and where in them its centre jumps.
+
+    Args:
+        context: The sequence.
+        least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
+
+    Returns:
+        Indices of the frames, and the jumps as rows of these.
+    """
+    series = context.series
+    rows = rows_with(context, np.isfinite(series.diagonals))
+    if series.reference_index is None or not series.diagonals[series.reference_index] > 0:
+        return rows, Jumps()
+    smallest = least * float(series.diagonals[series.reference_index])
+    return rows, find_jumps(series.centres[rows], series.times[rows], smallest)
+
+
+def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
+    """Frames that have a size, and where in them it jumps.
+
+    Args:
+        context: The sequence.
+        least: The smallest ratio of a size to the usual one (JUMP_SIZE).
+
+    Returns:
+        Indices of the frames, and the jumps as rows of these.
+    """
+    series = context.series
+    rows = rows_with(context, series.diagonals > 0)
+    sizes = series.diagonals[rows]
+    # Sizes, not ratios: what grows evenly from almost nothing has a huge ratio in its first step.
+    smallest = (least - 1) * float(np.median(sizes)) if rows else 0.0
+    return rows, find_jumps(sizes[:, None], series.times[rows], smallest)
+
+
+def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
     """Indices of the frames in which jumps are looked for: whole, `known` (n,), not frozen, and with all of the surface
     on its path. What a frozen frame missed is no jump of the next: it counts as two steps."""
+    series = context.series
     fits = series.usable & known
     fits[frozen_frames(series)] = False
-    fits[off_path(series)] = False
+    fits[off_path(context)] = False
     return [int(index) for index in np.flatnonzero(fits)]
 
 
@@ -35,7 +96,7 @@ def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
         with np.errstate(over="ignore", invalid="ignore"):
             forth, home = path[out + 1] - path[out], path[back + 1] - path[back]
             both = np.linalg.norm(forth) + np.linalg.norm(home)
-            undone = np.linalg.norm(forth + home) <= limits.JUMP_UNDONE * both
+            undone = np.linalg.norm(forth + home) <= JUMP_UNDONE.value * both
             return float(np.linalg.norm(path[back + 1] - path[out])) if undone else np.inf
 
     return jumps_in(steps, gap, smallest)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.check import Check, Elements, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import problem_findings
 from inspector.formats.format import Trait
+from inspector.threshold import Threshold
 
 
 def note_check(
@@ -21,8 +22,9 @@ def note_check(
     element: str | None = None,
     unless: str | None = None,
     unanswered: tuple[str, ...] = (),
-    thresholds: tuple[str, ...] = (),
+    thresholds: tuple[Threshold[object] | str, ...] = (),
     needs: tuple[Trait, ...] = (),
+    affected_faces: Elements | None = None,
 ) -> Check:
     """A check that gives one finding for each of the reader's `kinds` that frames have, with its severity.
 
@@ -35,4 +37,14 @@ def note_check(
             answers = () if kind in unanswered else fixes
             yield from problem_findings(context, id, (kind,), severity, answers, element, unless)
 
-    return Check(id, title, max(kinds.values()), rationale, run, fixes, thresholds=thresholds, needs=needs)
+    return Check(
+        id,
+        title,
+        max(kinds.values()),
+        rationale,
+        run,
+        fixes,
+        thresholds=thresholds,
+        needs=needs,
+        affected_faces=affected_faces,
+    )

@@ -8,24 +8,80 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags, Floats
-from inspector.checks.base.steps import jumps_in
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.steps import JUMP_WINDOW, JUMPS_OF_A_POSE_SET, jumps_in
 from inspector.checks.base.turned import turned_frames
 from inspector.sequence.measure.motion_facts import sampled
 from inspector.sequence.series import Series
+from inspector.threshold import Threshold
+
+POP_DIAGONALS = Threshold(
+    "pop-diagonals",
+    0.02,
+    "Distance off its path, in diagonals of the reference, from which a vertex can pop. A slip of half of it "
+    "is hardly seen in motion (common practice, no source).",
+    "diagonals of the reference",
+)
+POP_OF_SPEED = Threshold(
+    "pop-of-speed",
+    1.5,
+    "How far off its path a vertex must be, in median steps around. A frame that equals its neighbour is off "
+    "by one step and is reported as that; less is lost in motion blur.",
+    "median steps",
+)
+POP_SPREADS = Threshold(
+    "pop-spreads",
+    6.0,
+    "How far off its path a vertex must be, in spreads of how far it is off on the frames around. The spread "
+    "is 1.4826 times the median absolute deviation, which for normally distributed noise is its standard "
+    'deviation (Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation"): noise alone '
+    "doesn't reach six.",
+    "spreads",
+)
+POP_SHAPE = Threshold(
+    "pop-shape",
+    0.25,
+    "Share of a pop by which the frames beside it may be off the half that a pop throws them off by. A bounce "
+    "or a start throws off its own frame alone, motion to and fro all frames alike.",
+    "of the pop",
+)
+WHOLE_SHARE = Threshold(
+    "whole-share",
+    0.1,
+    "Share of the squared distances off the path that may be left when the object as a whole is moved and "
+    "scaled back, for it to be the object that jumps, not a part of its surface.",
+)
+SPIKE_SHARE = Threshold(
+    "spike-share",
+    0.005,
+    "Share of all vertices up to which those that leap together are a few: a spike, not a part of the surface.",
+    "of the vertices",
+)
+SPIKE_RUN_DIAGONALS = Threshold(
+    "spike-run-diagonals",
+    0.1,
+    "Distance that a few vertices must leap to be a spike over several frames: a part may well move a little, wait, "
+    "and move back (common practice, no source).",
+    "diagonals of the reference",
+)
+SPIKE_FEW = Threshold(
+    "spike-few",
+    3,
+    "Vertices that are a few in any mesh.",
+    "vertices",
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Pop:
-    """way: how far the vertex that is off most is off, scene units; share: of all vertices, about, that are."""
+    """distance: how far the vertex that is off most is off, scene units; share: of all vertices, about, that are."""
 
     vertex: int
-    way: float
+    distance: float
     share: float
 
 
@@ -39,30 +95,35 @@ class OffPath:
     whole: Mapping[int, Pop] = field(default_factory=dict)
 
 
-def off_path(series: Series) -> list[int]:
+def off_path(context: CheckContext) -> list[int]:
     """Indices of the frames with a part of the surface off its path, or turned on its back: its box says nothing of the
     object."""
-    found = pops_and_spikes(series)
-    return sorted({*found.spikes, *found.parts, *turned_frames(series)})
+    found = pops_and_spikes(context)
+    return sorted({*found.spikes, *found.parts, *turned_frames(context)})
 
 
-@lru_cache(maxsize=2)
-def pops_and_spikes(series: Series) -> OffPath:
-    """All frames that are off; a score of checks ask for them, one series after the other."""
+def pops_and_spikes(context: CheckContext) -> OffPath:
+    """All frames on which a part of the surface, or all of it, is off its path."""
+    return context.once(_pops_and_spikes)
+
+
+def _pops_and_spikes(context: CheckContext) -> OffPath:
+    series = context.series
     if series.reference_index is None or not series.diagonals[series.reference_index] > 0:
         return OffPath()
-    smallest = limits.POP_DIAGONALS * float(series.diagonals[series.reference_index])
+    diagonal = float(series.diagonals[series.reference_index])
+    smallest = POP_DIAGONALS.value * diagonal
     with np.errstate(over="ignore", invalid="ignore"):
         off = _off(series)
         popped = dict(_popped(series, off, smallest))
-        popped |= dict(_leaping(series, smallest))
+        popped |= dict(_leaping(series, smallest, diagonal))
     popped = {
         index: pop for index, pop in popped.items() if series.facts[index].topology == series.reference_facts.topology
     }
-    popped = {index: pop for index, pop in popped.items() if index not in turned_frames(series)}
+    popped = {index: pop for index, pop in popped.items() if index not in turned_frames(context)}
     spikes = {index: pop for index, pop in popped.items() if _few(series, pop)}
     rest = {index: pop for index, pop in popped.items() if index not in spikes}
-    if len(rest) > max(2.0, limits.JUMPS_OF_A_POSE_SET * len(series.facts)):
+    if len(rest) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(series.facts)):
         return OffPath(spikes)
     whole = {index: pop for index, pop in rest.items() if _as_a_whole(series, off, index)}
     return OffPath(spikes, {index: pop for index, pop in rest.items() if index not in whole}, whole)
@@ -70,7 +131,7 @@ def pops_and_spikes(series: Series) -> OffPath:
 
 def _few(series: Series, pop: Pop) -> bool:
     return pop.share * series.reference_facts.vertices <= max(
-        limits.SPIKE_FEW, limits.SPIKE_SHARE * series.reference_facts.vertices
+        SPIKE_FEW.value, SPIKE_SHARE.value * series.reference_facts.vertices
     )
 
 
@@ -109,32 +170,32 @@ def _shaped(off: Floats, ways: Floats) -> Flags:
     for here, beside in ((slice(1, None), slice(None, -1)), (slice(None, -1), slice(1, None))):
         left = off[beside] + off[here] / 2.0
         there = np.isfinite(left).all(axis=-1)
-        fits[here] &= ~there | (np.sqrt(np.einsum("nsi,nsi->ns", left, left)) <= limits.POP_SHAPE * ways[here])
+        fits[here] &= ~there | (np.sqrt(np.einsum("nsi,nsi->ns", left, left)) <= POP_SHAPE.value * ways[here])
         known[here] |= there
     return fits & known
 
 
 def _stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
     """(s,): whether the way off at `index` is far above what is usual for these vertices on the frames around."""
-    low = max(0, index - limits.JUMP_WINDOW)
-    around = ways[low : index + limits.JUMP_WINDOW + 1].copy()
+    low = max(0, index - JUMP_WINDOW.value)
+    around = ways[low : index + JUMP_WINDOW.value + 1].copy()
     around[max(0, index - 1 - low) : index + 2 - low] = np.nan
     around = around[np.isfinite(around).all(axis=1)]
-    paces = steps[low : index + limits.JUMP_WINDOW]
+    paces = steps[low : index + JUMP_WINDOW.value]
     paces = paces[np.isfinite(paces).all(axis=1)]
     if len(around) < 2:
         return np.zeros(ways.shape[1], bool)
-    usual = np.maximum(limits.POP_SPREADS * spread(around), limits.POP_OF_SPEED * np.median(paces, axis=0))
+    usual = np.maximum(POP_SPREADS.value * spread(around), POP_OF_SPEED.value * np.median(paces, axis=0))
     return np.asarray(ways[index] > usual)
 
 
 def spread(ways: Floats) -> Floats:
     """(s,): robust spread of ways (n, s) off a path, which are 0 on it: 1.4826 times their median (see
-    limits.POP_SPREADS)."""
+    POP_SPREADS.value)."""
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 
-def _leaping(series: Series, smallest: float) -> Iterator[tuple[int, Pop]]:
+def _leaping(series: Series, smallest: float, diagonal: float) -> Iterator[tuple[int, Pop]]:
     """Frames on which the vertex that moves farthest of all leaps out and back.
 
     Those of several frames only where they are few and leap far: a part may well move, wait, and move back.
@@ -153,13 +214,13 @@ def _leaping(series: Series, smallest: float) -> Iterator[tuple[int, Pop]]:
 
     paces = np.linalg.norm(ways, axis=1) / np.maximum(np.diff(series.times[rows]), 1.0)
     outliers = jumps_in(paces, gap, smallest).outliers
-    far = limits.JUMP_DIAGONALS / limits.POP_DIAGONALS * smallest
+    far = SPIKE_RUN_DIAGONALS.value * diagonal
     for run in np.split(np.array(outliers, int), np.flatnonzero(np.diff(outliers) > 1) + 1):
         leap = leaps[run[0] - 1] if len(run) else None
         if leap is None:
             continue
         pop = Pop(leap.vertex, float(np.linalg.norm(leap.way)), leap.alike / series.reference_facts.vertices)
-        if len(run) == 1 or (_few(series, pop) and pop.way > far):
+        if len(run) == 1 or (_few(series, pop) and pop.distance > far):
             yield from ((rows[row], pop) for row in run.tolist())
 
 
@@ -173,4 +234,4 @@ def _as_a_whole(series: Series, off: Floats, index: int) -> bool:
     here, path = here - here.mean(axis=0), path - path.mean(axis=0)
     size = float(np.square(path).sum())
     factor = float((here * path).sum()) / size if size > 0.0 else 1.0
-    return bool(np.square(here - factor * path).sum() <= limits.WHOLE_SHARE * before)
+    return bool(np.square(here - factor * path).sum() <= WHOLE_SHARE.value * before)

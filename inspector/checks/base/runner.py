@@ -5,6 +5,7 @@ from __future__ import annotations
 import traceback
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from graphlib import TopologicalSorter
 
 from inspector.checks.base.check import Check, NotApplicable
 from inspector.checks.base.context import CheckContext
@@ -37,15 +38,16 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
     skipped: list[tuple[str, str]] = []
     failed: list[tuple[str, str]] = []
     rules = context.settings.rules
-    for check in checks:
+    for check in _explaining_first(checks):
         rule = rules.checks.get(check.id, CheckRule())
         if rule.severity == "off":
             skipped.append((check.id, f"switched off by the rules{': ' if rule.reason else ''}{rule.reason}"))
             continue
         why = rules.reason(check.id)
+        explained = {number for finding in findings if finding.check in check.explained_by for number in finding.frames}
         try:
             _refuse_where_not_carried(check, context)
-            for finding in check.run(replace(context, thresholds=rule.thresholds)):
+            for finding in check.run(context.of_check(check.id, explained)):
                 severity = _severity(finding, check, rule)
                 findings.append(replace(finding, severity=severity, reason=finding.reason or why))
         except NotApplicable as reason:
@@ -55,7 +57,16 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
         except Exception:
             failed.append((check.id, traceback.format_exc(limit=-3)))
     findings.sort(key=lambda finding: (-finding.severity, finding.frames[:1], finding.check))
+    skipped.sort()
+    failed.sort()
     return Verdict(tuple(findings), tuple(skipped), tuple(failed))
+
+
+def _explaining_first(checks: Sequence[Check]) -> list[Check]:
+    """The checks, each after those that explain its findings. Raises CycleError where two explain each other."""
+    known = {check.id: check for check in checks}
+    order = TopologicalSorter({check.id: [one for one in check.explained_by if one in known] for check in checks})
+    return [known[identifier] for identifier in order.static_order()]
 
 
 def _refuse_where_not_carried(check: Check, context: CheckContext) -> None:

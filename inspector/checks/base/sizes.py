@@ -7,6 +7,15 @@ from collections.abc import Mapping
 
 from inspector.threshold import Threshold
 
+FEWEST_STEPS = Threshold(
+    "fewest-steps",
+    10_000,
+    "Smallest steps of the written decimals over the object's diagonal. The object fills a picture of 2,000 to "
+    "4,000 pixels; below three steps a pixel, slow points visibly tick (common practice, no source).",
+    "smallest steps per diagonal",
+    settable=True,
+)
+
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15},

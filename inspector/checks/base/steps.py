@@ -7,8 +7,29 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
+from inspector.threshold import Threshold
+
+JUMP_FACTOR = Threshold(
+    "jump-factor",
+    3.0,
+    "How much larger a step must be than the steps around it to stand out. Real acceleration doubles a step; "
+    "it does not triple it from one frame to the next (common practice, no source).",
+)
+JUMP_WINDOW = Threshold(
+    "jump-window",
+    8,
+    "Frames on each side that a step is compared with, and the longest run that can be out of line and come "
+    "back. Holds motion on twos, threes and fours, whose own steps recur within 2 to 4 frames, so that they "
+    "are not called jumps.",
+    "frames",
+)
+JUMPS_OF_A_POSE_SET = Threshold(
+    "jumps-of-a-pose-set",
+    0.25,
+    "Share of frames with a jump from which jumping is what the sequence does: a set of poses, not a motion.",
+    "of the frames",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +41,7 @@ class Jumps:
 
 
 def jumps_in(steps: Floats, gap: Callable[[int, int], float], smallest: float) -> Jumps:
-    """Rows to which a step leads that is larger than `smallest` and limits.JUMP_FACTOR times each step around it.
+    """Rows to which a step leads that is larger than `smallest` and JUMP_FACTOR.value times each step around it.
 
     Two that undo each other stand out together; other such pairs near them don't count. Where jumping is what the
     sequence does (a pose set), nothing is reported.
@@ -39,7 +60,7 @@ def jumps_in(steps: Floats, gap: Callable[[int, int], float], smallest: float) -
     rest[[step for pair in leaving for step in pair]] = 0.0
     large = np.flatnonzero(rest > smallest).tolist()
     breaks = [step for step in large if _stands_out(rest, float(rest[step]), step, step)]
-    if 2 * len(leaving) + len(breaks) > max(2, limits.JUMPS_OF_A_POSE_SET * rows):
+    if 2 * len(leaving) + len(breaks) > max(2, JUMPS_OF_A_POSE_SET.value * rows):
         return Jumps()
     outliers = tuple(row for out, back in leaving for row in range(out + 1, back + 1))
     return Jumps(outliers, tuple(step + 1 for step in breaks))
@@ -47,20 +68,20 @@ def jumps_in(steps: Floats, gap: Callable[[int, int], float], smallest: float) -
 
 def _stands_out(rest: Floats, size: float, first: int, last: int) -> bool:
     """Whether `size` is far above every step of `rest` near first:last + 1, these two not counted."""
-    low = max(0, first - limits.JUMP_WINDOW)
-    around = rest[low : last + limits.JUMP_WINDOW + 1].copy()
+    low = max(0, first - JUMP_WINDOW.value)
+    around = rest[low : last + JUMP_WINDOW.value + 1].copy()
     around[[first - low, last - low]] = 0.0
-    return bool(size > limits.JUMP_FACTOR * around.max())
+    return bool(size > JUMP_FACTOR.value * around.max())
 
 
 def _pairs(steps: Floats, gap: Callable[[int, int], float], smallest: float) -> Iterator[tuple[int, int]]:
-    """Steps out and back, at most limits.JUMP_WINDOW apart, with a quiet step before and behind: the second leads
+    """Steps out and back, at most JUMP_WINDOW.value apart, with a quiet step before and behind: the second leads
     to where the path would be without both. The nearest such pairs, none within another."""
-    quiet_before = steps > limits.JUMP_FACTOR * np.concatenate([[0.0], steps[:-1]])
-    quiet_behind = steps > limits.JUMP_FACTOR * np.concatenate([steps[1:], [0.0]])
+    quiet_before = steps > JUMP_FACTOR.value * np.concatenate([[0.0], steps[:-1]])
+    quiet_behind = steps > JUMP_FACTOR.value * np.concatenate([steps[1:], [0.0]])
     outs = np.flatnonzero((steps > smallest) & quiet_before)
     backs = np.flatnonzero((steps > smallest) & quiet_behind)
-    longest = min(limits.JUMP_WINDOW, (len(steps) + 1) // 3)
+    longest = min(JUMP_WINDOW.value, (len(steps) + 1) // 3)
     usual = float(np.median(steps))
     free = 0
     for out in outs.tolist():

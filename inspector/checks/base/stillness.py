@@ -6,9 +6,24 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.sequence.series import Series
+from inspector.threshold import Threshold
+
+FROZEN_NEXT_STEP = Threshold(
+    "frozen-next-step",
+    (0.7, 1.4),
+    "Bounds for the step after a frozen run of n frames, as a share of n + 1 usual steps. A motion that went "
+    "on meanwhile catches up in one step of about that length; a hold goes on with a usual step or a slow "
+    "start.",
+    "steps due",
+)
+FROZEN_OVER_USUAL = Threshold(
+    "frozen-over-usual",
+    1.5,
+    "How much longer than the steps on both sides the step after a frozen run must be. Guards a hold between "
+    "two paces of motion, where the mean alone would mislead.",
+)
 
 
 def frozen_frames(series: Series) -> list[int]:
@@ -42,5 +57,5 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
         return False
     usual = around.mean()
     due = (stop - start + 1) * usual
-    low, high = limits.FROZEN_NEXT_STEP
-    return bool(low * due <= steps[stop] <= high * due and steps[stop] > limits.FROZEN_OVER_USUAL * around.max())
+    low, high = FROZEN_NEXT_STEP.value
+    return bool(low * due <= steps[stop] <= high * due and steps[stop] > FROZEN_OVER_USUAL.value * around.max())

@@ -10,12 +10,20 @@ from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
-from inspector.checks.base.face_change import FaceChange
+from inspector.checks.base.face_change import ORDER_FACTOR, FaceChange
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
 from inspector.checks.base.off_path import off_path
 from inspector.formats.lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.threshold import Threshold
+
+VOLUME_SHARE = Threshold(
+    "volume-share",
+    1e-3,
+    "Volume over area to the power 1.5 above which a closed surface has an inside to speak of. A ball has "
+    "0.094, the most there is; a closed sheet with a thickness of a hundredth of its width about 0.004.",
+)
 
 WINDING, ORDER, PIECES, EDGES, OTHER = "winding", "vertex-order", "component-count", "boundary-edges", "changed-faces"
 FACES = "face-order"
@@ -85,7 +93,7 @@ def same_surface(context: CheckContext) -> list[int]:
 def sound_surface(context: CheckContext) -> list[int]:
     """The same without the frames on which a part of the surface is off its path: faces there are bent and torn, and
     it is told of as that."""
-    torn = set(off_path(context.series))
+    torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
 
 
@@ -106,7 +114,7 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 def side_of(facts: FrameFacts) -> int:
     """1 if faces look outward, -1 inward, 0 where there is no inside to speak of."""
-    if abs(facts.volume) <= limits.VOLUME_SHARE * facts.area**1.5:
+    if abs(facts.volume) <= VOLUME_SHARE.value * facts.area**1.5:
         return 0
     return 1 if facts.volume > 0 else -1
 
@@ -133,16 +141,16 @@ def exploded_frames(context: CheckContext) -> list[int]:
     found: list[int] = []
     for at, (start, stop) in enumerate(runs):
         beside = levels[max(0, at - 1) : at] + levels[at + 1 : at + 2]
-        if beside and levels[at] > limits.ORDER_FACTOR * min(beside):
+        if beside and levels[at] > ORDER_FACTOR.value * min(beside):
             found += frames[start:stop]
     return found
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Rows from which on edges are longer or shorter by limits.ORDER_FACTOR, beyond what the box's size explains."""
+    """Rows from which on edges are longer or shorter by ORDER_FACTOR.value, beyond what the box's size explains."""
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
         by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))
-    factor = np.log(limits.ORDER_FACTOR)
+    factor = np.log(ORDER_FACTOR.value)
     leaps: list[int] = (np.flatnonzero((by_edge > factor + by_size) & (by_size < factor)) + 1).tolist()
     return leaps

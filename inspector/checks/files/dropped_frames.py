@@ -6,19 +6,18 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
-from inspector.checks.base.pace import dropped_before
+from inspector.checks.base.pace import DROPPED_AIM, DROPPED_RUN, DROPPED_STEADY, DROPPED_STEP, dropped_before
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
-    if len(context.series.facts) < 2 * limits.DROPPED_RUN + 2:
+    if len(context.series.facts) < 2 * DROPPED_RUN.value + 2:
         raise NotApplicable("too few frames to know their pace")
-    found = dropped_before(context.series)
+    found = dropped_before(context)
     if not found:
         return
     most = max(found.values())
@@ -46,5 +45,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("DROPPED_STEP", "DROPPED_STEADY", "DROPPED_RUN", "DROPPED_AIM"),
+    thresholds=(DROPPED_STEP, DROPPED_STEADY, DROPPED_RUN, DROPPED_AIM),
 )

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, problem_places, usable
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
+from inspector.surface.islands import face_materials
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -34,6 +39,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces without a material."""
+    names, material = face_materials(frame)
+    return np.flatnonzero(np.array([name is None for name in names], bool)[material])
+
+
 CHECK = Check(
     id="faces-without-material",
     title="Faces without a material",
@@ -46,4 +57,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("neutral-material",),
+    affected_faces=_affected,
 )

@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
-from inspector.checks.base.stillness import motion_went_on, still_runs
+from inspector.checks.base.stillness import FROZEN_NEXT_STEP, FROZEN_OVER_USUAL, motion_went_on, still_runs
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -68,5 +68,5 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=("FROZEN_NEXT_STEP", "FROZEN_OVER_USUAL"),
+    thresholds=(FROZEN_NEXT_STEP, FROZEN_OVER_USUAL),
 )

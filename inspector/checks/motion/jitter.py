@@ -64,14 +64,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
     indices = [index for start, stop in runs for index in range(start, stop)]
     if not indices:
         return
-    way = float(off[indices].max())
+    distance = float(off[indices].max())
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"points tremble, each for itself, by up to {way:.3g} units ({way / diagonal:.2g} diagonals)",
+        f"points tremble, each for itself, by up to {distance:.3g} units ({distance / diagonal:.2g} diagonals)",
         context.numbers(indices),
         files(context, indices),
-        {"way": way, "diagonals": way / diagonal},
+        {"distance": distance, "diagonals": distance / diagonal},
     )
 
 

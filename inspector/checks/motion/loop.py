@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
@@ -16,6 +15,28 @@ from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.off_path import off_path
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.series import Series
+from inspector.threshold import Threshold
+
+LOOP_EVEN = Threshold(
+    "loop-even",
+    1.5,
+    "Usual (median) steps up to which the step from the last frame to the first is like any other.",
+    "usual steps",
+)
+LOOP_SEAM = Threshold(
+    "loop-seam",
+    3.0,
+    "Steps up to which the last frame may be from the first for a loop that doesn't quite close: more is just "
+    "another place.",
+    "usual steps",
+)
+LOOP_AWAY = Threshold(
+    "loop-away",
+    2.5,
+    "How many times farther than over the seam, and than any step, the motion must have been from its first "
+    "frame: otherwise it never left, or leapt back. A round of eight frames has 2.6, twice the radius over a "
+    "chord of 45 degrees.",
+)
 
 _SHORTEST = 3
 """Frames of a round: two that alternate are no motion."""
@@ -37,8 +58,8 @@ class Seam:
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     series = context.series
-    seam = _seam(series)
-    if seam.away <= limits.LOOP_AWAY * max(seam.way, seam.longest) or seam.usual == 0.0:
+    seam = _seam(context)
+    if seam.away <= LOOP_AWAY.value * max(seam.way, seam.longest) or seam.usual == 0.0:
         return
     length = _round(series)
     count = len(series.facts)
@@ -48,9 +69,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif seam.way == 0.0 and not seam.held:
         first = frame_text(series.facts[0].number)
         kind, words = "doubled", f"a loop whose last frame is frame {first} again: played on, this pose stands twice"
-    elif seam.way <= limits.LOOP_EVEN * seam.usual:
+    elif seam.way <= LOOP_EVEN.value * seam.usual:
         kind, words = "closed", "a loop: the step from the last frame to the first is like any other"
-    elif seam.way <= limits.LOOP_SEAM * seam.usual:
+    elif seam.way <= LOOP_SEAM.value * seam.usual:
         kind = "open"
         words = f"nearly a loop: from the last frame to the first it is {seam.way:.4g} units, where a step has "
         words += f"{seam.usual:.4g}"
@@ -66,8 +87,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
-def _seam(series: Series) -> Seam:
-    """Raises NotApplicable where it can't be told."""
+def _seam(context: CheckContext) -> Seam:
+    """Raises NotApplicable where the frames can't be compared."""
+    series = context.series
     places = series.samples
     if len(places) <= _SHORTEST or series.sequence.missing or len({one.number for one in series.facts}) < len(places):
         raise NotApplicable("too few frames to be a loop, or some are missing or there twice")
@@ -80,7 +102,7 @@ def _seam(series: Series) -> Seam:
         raise NotApplicable("places are too far apart to be compared")
     held = bool(steps[0] == steps[-1] == 0.0)
     good = np.ones(len(places), bool)
-    good[off_path(series)] = False
+    good[off_path(context)] = False
     longest = steps[good[1:] & good[:-1]].max(initial=0.0)
     return Seam(float(away[-1]), float(np.median(steps)), float(longest), float(away[good].max(initial=0.0)), held)
 
@@ -115,5 +137,5 @@ CHECK = Check(
     run=run,
     fixes=("trim-loop",),
     scope=Scope.SEQUENCE,
-    thresholds=("LOOP_EVEN", "LOOP_SEAM", "LOOP_AWAY"),
+    thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY),
 )

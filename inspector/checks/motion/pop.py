@@ -8,38 +8,44 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, vertex_places
-from inspector.checks.base.off_path import Pop, pops_and_spikes
+from inspector.checks.base.off_path import (
+    POP_DIAGONALS,
+    POP_OF_SPEED,
+    POP_SHAPE,
+    POP_SPREADS,
+    SPIKE_SHARE,
+    WHOLE_SHARE,
+    Pop,
+    pops_and_spikes,
+)
 from inspector.checks.base.topology_changes import mirrored_frames, same_surface
-from inspector.checks.motion.centre_jump import centre_jumps
-from inspector.checks.motion.size_jump import size_jumps
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     series = context.series
-    found = pops_and_spikes(series)
-    told = {rows[hit] for rows, jumps in (centre_jumps(series), size_jumps(series)) for hit in jumps.outliers}
-    in_order = set(same_surface(context)) - set(mirrored_frames(context))
+    found = pops_and_spikes(context)
+    in_order = set(context.unexplained(same_surface(context))) - set(mirrored_frames(context))
     diagonal = float(series.diagonals[series.reference_index or 0])
     for kind, words, pops in (
         ("part", "of the surface is", found.parts),
         ("whole", "of the surface, as one, is", found.whole),
     ):
-        met = {index: pop for index, pop in pops.items() if index in in_order and index not in told}
+        met = {index: pop for index, pop in pops.items() if index in in_order}
         if met:
             yield _finding(context, kind, words, met, diagonal)
 
 
 def _finding(context: CheckContext, kind: str, words: str, met: dict[int, Pop], diagonal: float) -> Finding:
-    worst = max(met.values(), key=lambda pop: pop.way)
-    way = worst.way / diagonal
+    worst = max(met.values(), key=lambda pop: pop.distance)
+    distance = worst.distance / diagonal
     return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{worst.share:.0%} {words} off its path, by up to {worst.way:.4g} units ({way:.2g} diagonals)",
+        f"{worst.share:.0%} {words} off its path, by up to {worst.distance:.4g} units ({distance:.2g} diagonals)",
         context.numbers(sorted(met)),
         vertex_places(context, {index: pop.vertex for index, pop in met.items()}),
-        {"kind": kind, "way": worst.way, "diagonals": way, "share": worst.share},
+        {"kind": kind, "distance": worst.distance, "diagonals": distance, "share": worst.share},
         CHECK.fixes,
     )
 
@@ -57,5 +63,6 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=("POP_DIAGONALS", "POP_OF_SPEED", "POP_SPREADS", "POP_SHAPE", "WHOLE_SHARE", "SPIKE_SHARE"),
+    thresholds=(POP_DIAGONALS, POP_OF_SPEED, POP_SPREADS, POP_SHAPE, WHOLE_SHARE, SPIKE_SHARE),
+    explained_by=("centre-jump", "size-jump"),
 )

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
-from inspector.checks.base.jumps import find_jumps, rows_with
-from inspector.checks.base.steps import Jumps
-from inspector.sequence.series import Series
+from inspector.checks.base.jumps import JUMP_SIZE, JUMP_UNDONE, size_jumps
+from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    rows, jumps = size_jumps(context.series, context.limit("JUMP_SIZE"))
+    rows, jumps = size_jumps(context, context.limit(JUMP_SIZE))
     for kind, hits in (("outlier", jumps.outliers), ("break", jumps.breaks)):
         if not hits:
             continue
@@ -36,15 +32,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
         )
 
 
-def size_jumps(series: Series, least: float = limits.JUMP_SIZE) -> tuple[list[int], Jumps]:
-    """Frame indices that have a size, and where in them it jumps by a ratio of `least` or more."""
-    rows = rows_with(series, series.diagonals > 0)
-    sizes = series.diagonals[rows]
-    # Sizes, not ratios: what grows evenly from almost nothing has a huge ratio in its first step.
-    smallest = (least - 1) * float(np.median(sizes)) if rows else 0.0
-    return rows, find_jumps(sizes[:, None], series.times[rows], smallest)
-
-
 CHECK = Check(
     id="size-jump",
     title="Size jump",
@@ -58,6 +45,5 @@ CHECK = Check(
     run=run,
     fixes=("align-outlier",),
     scope=Scope.SEQUENCE,
-    thresholds=("JUMP_SIZE", "JUMP_FACTOR", "JUMP_WINDOW", "JUMP_UNDONE", "JUMPS_OF_A_POSE_SET"),
-    settable=("JUMP_SIZE",),
+    thresholds=(JUMP_SIZE, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
 )

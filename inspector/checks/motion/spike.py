@@ -6,30 +6,50 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats, SmallIndices
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, vertex_places
-from inspector.checks.base.off_path import pops_and_spikes
+from inspector.checks.base.off_path import (
+    POP_DIAGONALS,
+    SPIKE_FEW,
+    SPIKE_RUN_DIAGONALS,
+    SPIKE_SHARE,
+    pops_and_spikes,
+)
+from inspector.checks.base.steps import JUMP_FACTOR
+from inspector.threshold import Threshold
+
+SPIKE_FAR = Threshold(
+    "spike-far",
+    10.0,
+    "How many times farther out than all others a few vertices must lie to be strays. Fins, tails and hairs "
+    "have vertices all along (common practice, no source).",
+)
+STRAY_SHARE = Threshold(
+    "stray-share",
+    0.001,
+    "Share of all vertices up to which those far out are strays. A small part that stands far off has more.",
+    "of the vertices",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
-    spikes = pops_and_spikes(context.series).spikes
+    spikes = pops_and_spikes(context).spikes
     if spikes:
         diagonal = float(context.series.diagonals[context.series.reference_index or 0])
-        worst = max(spikes.values(), key=lambda spike: spike.way)
+        worst = max(spikes.values(), key=lambda spike: spike.distance)
         vertices = count_of(max(1, round(worst.share * base.vertices)), "vertex")
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{vertices} of {base.vertices:,} out of place by up to {worst.way:.4g} units "
-            f"({worst.way / diagonal:.2g} diagonals), and back",
+            f"{vertices} of {base.vertices:,} out of place by up to {worst.distance:.4g} units "
+            f"({worst.distance / diagonal:.2g} diagonals), and back",
             context.numbers(list(spikes)),
             vertex_places(context, {index: spike.vertex for index, spike in spikes.items()}),
-            {"kind": "leap", "way": worst.way, "diagonals": worst.way / diagonal},
+            {"kind": "leap", "distance": worst.distance, "diagonals": worst.distance / diagonal},
             CHECK.fixes,
         )
     yield from _strays(context)
@@ -42,7 +62,7 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
         return
     with np.errstate(invalid="ignore", over="ignore"):
         inner = np.linalg.norm(np.ptp(series.samples, axis=1), axis=-1)
-        suspect = series.diagonals > limits.SPIKE_FAR / 2.0 * inner
+        suspect = series.diagonals > SPIKE_FAR.value / 2.0 * inner
     if not suspect[reference]:
         return
     far, times = stray_vertices(context.reference_frame.positions)
@@ -65,14 +85,14 @@ def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
 
     Far out of the middle, which is the median along each axis: a few vertices don't move it.
     """
-    few = max(1, int(limits.STRAY_SHARE * len(positions)))
+    few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)
     if len(away) <= few + 1 or not np.isfinite(away).all():
         return np.zeros(0, np.int32), 0.0
     order = np.argsort(-away, kind="stable")[: few + 1].astype(np.int32)
     for count in range(1, few + 1):
         rest = float(away[order[count]])
-        if away[order[count - 1]] > limits.SPIKE_FAR * rest > 0.0:
+        if away[order[count - 1]] > SPIKE_FAR.value * rest > 0.0:
             return order[:count], float(away[order[count - 1]]) / rest
     return np.zeros(0, np.int32), 0.0
 
@@ -91,5 +111,5 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=("POP_DIAGONALS", "JUMP_FACTOR", "SPIKE_SHARE", "SPIKE_FEW", "SPIKE_FAR", "STRAY_SHARE"),
+    thresholds=(POP_DIAGONALS, SPIKE_RUN_DIAGONALS, JUMP_FACTOR, SPIKE_SHARE, SPIKE_FEW, SPIKE_FAR, STRAY_SHARE),
 )

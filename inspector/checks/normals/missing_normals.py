@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import without_normal
 from inspector.checks.base.faults import fault_finding, faults
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, usable, usable_where
@@ -57,4 +58,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("recompute-normals",),
+    affected_faces=without_normal,
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from inspector.checks.base.check import Rationale
+from inspector.checks.base.face_sets import without_normal
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
 from inspector.formats.format import Trait
@@ -19,4 +20,5 @@ CHECK = note_check(
     element="face",
     unless="zero-based",
     needs=(Trait.NORMALS,),
+    affected_faces=without_normal,
 )

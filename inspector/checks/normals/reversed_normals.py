@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from inspector import limits
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.faults import fault_finding, faults
@@ -12,8 +13,10 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, usable_where
 from inspector.checks.base.topology_changes import mirrored_frames, sound_surface
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
 from inspector.formats.problems import Problem
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.shapes import face_shapes
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -33,6 +36,11 @@ def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
     return against.count >= limits.TURNED_SHARE * (facts.faces - facts.faces_without_normals)
 
 
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces against their normals."""
+    return face_shapes(frame, closed=False).against
+
+
 CHECK = Check(
     id="reversed-normals",
     title="Normals against the winding",
@@ -49,4 +57,5 @@ CHECK = Check(
     run=run,
     fixes=("flip-normals",),
     thresholds=("AGAINST_COSINE", "TURNED_SHARE"),
+    affected_faces=_affected,
 )

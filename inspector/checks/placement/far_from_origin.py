@@ -11,6 +11,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable_where
+from inspector.checks.base.sizes import FEWEST_STEPS
 from inspector.sequence.measure.facts import FrameFacts
 
 
@@ -19,7 +20,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     diagonal = float(context.series.diagonals[context.series.reference_index or 0])
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
-    fewest = context.limit("FEWEST_STEPS")
+    fewest = context.limit(FEWEST_STEPS)
     found = usable_where(context, lambda facts: diagonal < fewest * single_step(facts) < np.inf)
     if not found:
         return
@@ -65,6 +66,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("align", "offset"),
-    thresholds=("FEWEST_STEPS", "SINGLE_LARGEST"),
-    settable=("FEWEST_STEPS",),
+    thresholds=(FEWEST_STEPS, "SINGLE_LARGEST"),
 )

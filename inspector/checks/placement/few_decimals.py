@@ -6,14 +6,29 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files, usable_where
+from inspector.checks.base.sizes import FEWEST_STEPS
 from inspector.formats.format import Trait
 from inspector.formats.frame import ABSENT, Frame
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.threshold import Threshold
+
+TICKING_VERTICES = Threshold(
+    "ticking-vertices",
+    100,
+    "Vertices from which few decimals are rounding: fewer points may well be meant to lie on round numbers.",
+    "vertices",
+    settable=True,
+)
+SLANTED_EDGES = Threshold(
+    "slanted-edges",
+    0.5,
+    "Share of edges along no axis from which a mesh is none of blocks, whose points are meant to lie on a grid.",
+    "of the edges",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -21,8 +36,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     diagonal = 0.0 if series.reference_index is None else float(series.diagonals[series.reference_index])
 
     def coarse(facts: FrameFacts) -> bool:
-        enough = facts.vertices >= context.limit("TICKING_VERTICES")
-        return enough and 0 < diagonal * 10.0**facts.decimals < context.limit("FEWEST_STEPS")
+        enough = facts.vertices >= context.limit(TICKING_VERTICES)
+        return enough and 0 < diagonal * 10.0**facts.decimals < context.limit(FEWEST_STEPS)
 
     found = usable_where(context, coarse)
     if not found or _made_of_blocks(context.frame(found[0])):
@@ -49,7 +64,7 @@ def _made_of_blocks(frame: Frame) -> bool:
     next_corner[corners.offsets[1:][filled] - 1] = corners.offsets[:-1][filled]
     edges = frame.positions[corners.v[next_corner]] - frame.positions[corners.v]
     slanted = np.count_nonzero(edges, axis=1) > 1
-    return bool(slanted.mean() < limits.SLANTED_EDGES)
+    return bool(slanted.mean() < SLANTED_EDGES.value)
 
 
 CHECK = Check(
@@ -63,9 +78,5 @@ CHECK = Check(
         what_to_do="Export with more decimals (six are usual), or in a smaller unit, so that the numbers get larger.",
     ),
     run=run,
-    thresholds=("FEWEST_STEPS", "TICKING_VERTICES", "SLANTED_EDGES"),
-    settable=(
-        "TICKING_VERTICES",
-        "FEWEST_STEPS",
-    ),
+    thresholds=(FEWEST_STEPS, TICKING_VERTICES, SLANTED_EDGES),
 )

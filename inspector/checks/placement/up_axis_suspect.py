@@ -12,13 +12,42 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable
-from inspector.checks.base.turned import FORTH, quarter_turn, turned_frames
+from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
+from inspector.checks.base.turned import FORTH, TURN_BETTER, TURN_MISS, TURN_POINTS, quarter_turn, turned_frames
 from inspector.sequence.series import Series
+from inspector.threshold import Threshold
+
+TURN_MISS_TWINS = Threshold(
+    "turn-miss-twins",
+    0.25,
+    "The same between two sequences of one model, whose poses differ.",
+    "of their spread",
+)
+GROUND = Threshold(
+    "ground",
+    0.01,
+    "Share of the diagonal within which the lowest point is on the ground: soles sink in a little.",
+    "diagonals",
+)
+STANDS_OVER = Threshold(
+    "stands-over",
+    0.5,
+    "Share of its width by which twice the middle of an object may be off the origin for it to stand over it: "
+    "models are built there, and what moved away says nothing of its axes.",
+    "widths",
+)
+RISES = Threshold(
+    "rises",
+    0.75,
+    "Share of its width that an object must be high to rise from the ground. Flat things lie on any plane "
+    "(common practice, no source).",
+    "widths",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
-    turned = turned_frames(context.series)
+    turned = turned_frames(context)
     if turned:
         yield Finding(
             CHECK.id,
@@ -50,7 +79,7 @@ def _against_twins(context: CheckContext) -> int:
     series = context.series
     ways = [
         quarter_turn(
-            other.samples[other.reference_index], series.samples[series.reference_index or 0], limits.TURN_MISS_TWINS
+            other.samples[other.reference_index], series.samples[series.reference_index or 0], TURN_MISS_TWINS.value
         )
         for other in context.siblings
         if other.reference_index is not None and other.reference_facts.faces and _alike(other, series)
@@ -67,7 +96,7 @@ def _alike(one: Series, other: Series) -> bool:
         one.reference_index is not None
         and (one.reference_facts.topology, one.reference_facts.vertices)
         == (other.reference_facts.topology, other.reference_facts.vertices)
-        and one.reference_facts.vertices >= limits.TURN_POINTS
+        and one.reference_facts.vertices >= TURN_POINTS.value
     )
 
 
@@ -83,13 +112,13 @@ def _stands_along_z(series: Series) -> bool:
         return False
     low: Floats = boxes[:, 0]
     high: Floats = boxes[:, 1]
-    slack = limits.GROUND * float(series.diagonals[series.reference_index])
+    slack = GROUND.value * float(series.diagonals[series.reference_index])
     grounded = (np.abs(low) <= slack).mean(axis=0) > 0.5
     sunk = bool((low[:, 2] < -slack).any())
     sizes = np.median(high - low, axis=0)
     middle = np.abs(np.median(high + low, axis=0))
-    rises = sizes[2] >= limits.RISES * max(sizes[0], sizes[1])
-    over = (middle[:2] <= limits.STANDS_OVER * sizes[:2]).all()
+    rises = sizes[2] >= RISES.value * max(sizes[0], sizes[1])
+    over = (middle[:2] <= STANDS_OVER.value * sizes[:2]).all()
     return bool(grounded[2] and not sunk and not grounded[1] and rises and over)
 
 
@@ -108,7 +137,7 @@ CHECK = Check(
     fixes=("up-axis",),
     scope=Scope.SEQUENCE,
     thresholds=(
-        *("TURN_POINTS", "TURN_MISS", "TURN_MISS_TWINS", "TURN_BETTER"),
-        *("JUMPS_OF_A_POSE_SET", "GROUND", "STANDS_OVER", "RISES", "SINGLE_LARGEST"),
+        *(TURN_POINTS, TURN_MISS, TURN_MISS_TWINS, TURN_BETTER),
+        *(JUMPS_OF_A_POSE_SET, GROUND, STANDS_OVER, RISES, "SINGLE_LARGEST"),
     ),
 )

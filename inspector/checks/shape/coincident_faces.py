@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+from inspector.arrays import Indices
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
+from inspector.surface.connections import same_corners
+
+
+def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
+    """The second face of each two that face opposite ways."""
+    return same_corners(frame.corners)[1]
+
 
 CHECK = note_check(
     id="coincident-faces",
@@ -20,4 +29,5 @@ CHECK = note_check(
     element="face",
     fixes=("drop-duplicate-faces",),
     needs=(Trait.SHARED,),
+    affected_faces=_later_of_each_two,
 )

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+from inspector.arrays import Indices
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
+from inspector.surface.connections import same_corners
+
+
+def _repeats(frame: Frame, _: Frame | None) -> Indices:
+    """The faces that repeat an earlier one."""
+    return same_corners(frame.corners)[0]
+
 
 CHECK = note_check(
     id="duplicate-faces",
@@ -20,4 +29,5 @@ CHECK = note_check(
     element="face",
     fixes=("drop-duplicate-faces",),
     needs=(Trait.SHARED,),
+    affected_faces=_repeats,
 )

@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from inspector import limits
+from inspector.arrays import Indices
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
+
+
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces with too many corners."""
+    return np.flatnonzero(frame.corners.sizes > limits.MANY_CORNERS)
+
 
 CHECK = note_check(
     id="n-gons",
@@ -21,4 +32,5 @@ CHECK = note_check(
     element="face",
     thresholds=("MANY_CORNERS",),
     needs=(Trait.POLYGONS,),
+    affected_faces=_affected,
 )

@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+from inspector.arrays import Indices
 from inspector.checks.base.check import Rationale
-from inspector.checks.base.cut_faces import cut_check
+from inspector.checks.base.cut_faces import FLIP_SHARE, cut_check
+from inspector.formats.frame import Frame
+from inspector.surface.shapes import face_shapes
+
+
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces far from flat."""
+    return face_shapes(frame, closed=False).warped
+
 
 CHECK = cut_check(
     id="non-planar-faces",
@@ -17,5 +26,6 @@ CHECK = cut_check(
         what_to_do="Cut these faces into triangles in the scene, once and before the animation, so that all frames "
         "have the same cut.",
     ),
-    thresholds=("WARPED", "FLIP_SHARE"),
+    thresholds=("WARPED", FLIP_SHARE),
+    affected_faces=_affected,
 )

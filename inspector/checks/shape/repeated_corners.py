@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
+from inspector.sequence.measure.text_forms import repeated_corners
 
 CHECK = note_check(
     id="repeated-corners",
@@ -17,4 +20,5 @@ CHECK = note_check(
     ),
     fixes=("drop-degenerate-faces",),
     element="face",
+    affected_faces=lambda frame, _: np.asarray(repeated_corners(frame)),
 )

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from inspector import limits
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.topology_changes import sound_surface
+from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.shapes import face_shapes
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -34,6 +37,11 @@ def _in_bounds(facts: FrameFacts) -> bool:
     return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST
 
 
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces without area."""
+    return face_shapes(frame, closed=False).flat
+
+
 CHECK = Check(
     id="zero-area-faces",
     title="Faces without area",
@@ -48,4 +56,5 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     thresholds=("NO_AREA", "SINGLE_LARGEST"),
+    affected_faces=_affected,
 )

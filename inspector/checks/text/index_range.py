@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import without_vertex
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import problem_findings
 
@@ -33,4 +34,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    affected_faces=without_vertex,
 )

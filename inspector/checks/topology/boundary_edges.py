@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
@@ -11,7 +14,9 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable_where
 from inspector.checks.base.topology_changes import EDGES, edge_counts, told_by, whole_indices
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.edges import edges_of
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -50,6 +55,12 @@ def _words(facts: FrameFacts) -> str:
     return f"{facts.boundary_edges:,} open edges and {facts.non_manifold_edges:,} of three or more faces"
 
 
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces at edges of one face, or of more than two."""
+    edges = edges_of(frame.corners, frame.corners.v)
+    return np.unique(edges.face[edges.uses[edges.edge] != 2])
+
+
 CHECK = Check(
     id="boundary-edges",
     title="Open edges change",
@@ -64,4 +75,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    affected_faces=_affected,
 )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of
 from inspector.checks.base.topology_changes import OTHER, changed_places, told_by
@@ -43,4 +44,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("restore-order", "restore-faces", "fill-frames"),
+    affected_faces=with_other_corners,
 )

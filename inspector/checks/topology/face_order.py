@@ -9,6 +9,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.face_change import changed_faces
+from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.topology_changes import FACES, told_by
@@ -54,4 +55,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("restore-faces", "fill-frames"),
+    affected_faces=with_other_corners,
 )

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.topology_changes import same_surface, whole_indices
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -28,6 +32,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The vertices that no face uses."""
+    return np.setdiff1d(np.arange(len(frame.positions)), frame.corners.v)
+
+
 CHECK = Check(
     id="unused-vertices",
     title="Unused vertices",
@@ -42,4 +51,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("drop-unused-vertices",),
+    affected_vertices=_affected,
 )

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_change import ORDER_FACTOR
+from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.topology_changes import ORDER, changed_places, exploded_frames, told_by
@@ -57,5 +59,6 @@ CHECK = Check(
     run=run,
     fixes=("restore-order", "fill-frames"),
     scope=Scope.SEQUENCE,
-    thresholds=("ORDER_FACTOR",),
+    thresholds=(ORDER_FACTOR,),
+    affected_faces=with_other_corners,
 )

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
-from inspector.checks.base.topology_changes import WINDING, changed_places, mirrored_frames, told_by
+from inspector.checks.base.topology_changes import VOLUME_SHARE, WINDING, changed_places, mirrored_frames, told_by
 from inspector.formats.format import Trait
 
 
@@ -53,5 +54,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("flip-winding", "fill-frames"),
-    thresholds=("VOLUME_SHARE",),
+    thresholds=(VOLUME_SHARE,),
+    affected_faces=with_other_corners,
 )

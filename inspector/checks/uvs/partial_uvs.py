@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import without_uv
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import count_of, usable_where
 from inspector.formats.format import Trait
@@ -48,4 +49,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-restore", "uv-donor", "uv-nearest"),
+    affected_faces=without_uv,
 )

@@ -7,8 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector import limits
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import signed_uv_areas, without_uv
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, problem_places, same_layout
 from inspector.formats.format import Trait
@@ -57,6 +59,12 @@ def _collapsed(frame: Frame) -> tuple[dict[Name | None, float], int]:
     return {name: float(lost[at] / whole[at]) for at, name in enumerate(names) if whole[at] > 0.0}, len(collapsed)
 
 
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces without area in the texture that have a UV at every corner."""
+    whole = np.setdiff1d(np.arange(frame.faces), without_uv(frame))
+    return np.asarray(whole[signed_uv_areas(frame)[whole] == 0.0])
+
+
 CHECK = Check(
     id="uv-collapsed",
     title="Faces without area in the texture",
@@ -71,4 +79,5 @@ CHECK = Check(
     ),
     run=run,
     thresholds=("COLLAPSED_SHARE", "NO_AREA"),
+    affected_faces=_affected,
 )

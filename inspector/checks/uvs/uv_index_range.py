@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import without_uv
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import problem_findings
 from inspector.formats.format import Trait
@@ -29,4 +30,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-restore", "uv-donor"),
+    affected_faces=without_uv,
 )

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from inspector import limits
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import signed_uv_areas
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, same_layout
-from inspector.checks.base.topology_changes import side_of
+from inspector.checks.base.topology_changes import VOLUME_SHARE, side_of
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
 
 
@@ -42,6 +47,11 @@ def _against_normals(base: FrameFacts) -> bool:
     return against is not None and against.count > base.faces / 2
 
 
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces that run clockwise in the texture."""
+    return np.flatnonzero(signed_uv_areas(frame) < 0.0)
+
+
 CHECK = Check(
     id="uv-mirrored",
     title="Mirrored UVs",
@@ -56,5 +66,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-mirror",),
-    thresholds=("MIRRORED_SHARE", "VOLUME_SHARE"),
+    thresholds=("MIRRORED_SHARE", VOLUME_SHARE),
+    affected_faces=_affected,
 )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import with_other_uvs
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_with_uvs, count_of, same_faces
 from inspector.checks.base.uv_compare import UvDifference, compare_uvs
@@ -73,4 +74,5 @@ CHECK = Check(
     run=run,
     fixes=("uv-shift-back", "uv-restore"),
     thresholds=("UV_DIFFERENCE",),
+    affected_faces=with_other_uvs,
 )

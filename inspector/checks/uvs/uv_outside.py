@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from inspector import limits
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import corner_uvs_or_zero
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files, problem_places, same_layout
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
 from inspector.formats.problems import Problem
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.surface.uv_layout import is_outside
@@ -49,6 +54,13 @@ def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     return f"the texture is repeated over {count_of(base.uv_tiles, 'square')}"
 
 
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """The faces with a corner outside the unit square."""
+    uvs = corner_uvs_or_zero(frame)[0]
+    rim = limits.UV_DIFFERENCE
+    return frame.corners.faces_with(np.any((uvs < -rim) | (uvs > 1.0 + rim), axis=1))
+
+
 CHECK = Check(
     id="uv-outside",
     title="UVs outside the square",
@@ -66,4 +78,5 @@ CHECK = Check(
     run=run,
     fixes=("uv-into-square",),
     thresholds=("REPEAT_SPAN", "UV_DIFFERENCE"),
+    affected_faces=_affected,
 )

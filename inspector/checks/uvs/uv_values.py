@@ -8,6 +8,7 @@ import numpy as np
 
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import with_other_uvs
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_with_uvs, files, same_faces
 from inspector.checks.base.uv_compare import corner_uvs, moving_uvs
@@ -59,4 +60,5 @@ CHECK = Check(
     fixes=("uv-restore",),
     thresholds=("UV_DIFFERENCE",),
     settable=("UV_DIFFERENCE",),
+    affected_faces=with_other_uvs,
 )

@@ -8,11 +8,9 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
-from inspector.checks.motion.centre_jump import centre_jumps
-from inspector.checks.motion.size_jump import size_jumps
+from inspector.checks.base.jumps import JUMP_DIAGONALS, JUMP_SIZE, centre_jumps, size_jumps
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
@@ -48,7 +46,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     indices = readable_indices(context, wanted)
     if not indices:
         raise Refusal("no frame is out of line with its neighbours")
-    settlings = {series.facts[index].number: _settling(series, index, set(indices)) for index in indices}
+    settlings = {series.facts[index].number: _settling(context, index, set(indices)) for index in indices}
     first = settlings[series.facts[indices[0]].number]
     return Step(
         FIX.id,
@@ -67,20 +65,29 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 def _outliers(context: CheckContext) -> tuple[Fraction, ...]:
     found: set[int] = set()
-    for rows, jumps in (centre_jumps(context.series), size_jumps(context.series)):
+    for rows, jumps in (centre_jumps(context, _away(context)), size_jumps(context, _ratio(context))):
         found |= {rows[hit] for hit in jumps.outliers}
     return context.numbers(sorted(found))
 
 
-def _settling(series: Series, index: int, outliers: set[int]) -> Settling:
+def _away(context: CheckContext) -> float:
+    return context.of_check("centre-jump").limit(JUMP_DIAGONALS)
+
+
+def _ratio(context: CheckContext) -> float:
+    return context.of_check("size-jump").limit(JUMP_SIZE)
+
+
+def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
     """What is off beyond the limits of the checks is set to the neighbours' course; what is not stays as it is."""
+    series = context.series
     before, after, share = _neighbours(series, index, outliers)
     centre, size = series.centres[index], float(series.diagonals[index])
     target = series.centres[before] * (1 - share) + series.centres[after] * share
     wanted = math.exp(math.log(series.diagonals[before]) * (1 - share) + math.log(series.diagonals[after]) * share)
-    factor = wanted / size if max(wanted / size, size / wanted) > limits.JUMP_SIZE else 1.0
+    factor = wanted / size if max(wanted / size, size / wanted) > _ratio(context) else 1.0
     base = series.diagonals[index if series.reference_index is None else series.reference_index]
-    near = float(np.linalg.norm(target - centre)) <= limits.JUMP_DIAGONALS * float(base)
+    near = float(np.linalg.norm(target - centre)) <= _away(context) * float(base)
     if near and factor == 1.0:
         raise Refusal(f"frame {frame_text(series.facts[index].number)} is in line with its neighbours")
     return Settling(centre, factor, centre if near else target)

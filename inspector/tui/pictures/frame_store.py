@@ -11,7 +11,7 @@ from threading import Lock
 import numpy as np
 
 from inspector import limits
-from inspector.checks.base.affected_elements import PickedOut, pick_out
+from inspector.checks.base.affected_elements import AffectedElements, affected_elements
 from inspector.checks.base.finding import Finding
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
@@ -59,7 +59,7 @@ class FrameStore:
         self._last: ReadFrame | None = None
         self.seconds = 0.0  # that a frame takes to be read, a mean over the last few
         self._more = 0  # bytes that the last frame takes beside what it shares
-        self._picked: tuple[Finding, int, PickedOut] | None = None
+        self._picked: tuple[Finding, int, AffectedElements] | None = None
 
     def frame(self, at: int) -> ReadFrame:
         """The frame at a place of the view's facts. Raises MeshqcError naming file and cause."""
@@ -107,15 +107,15 @@ class FrameStore:
         series = self._view.series
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
-    def picked_out(self, finding: Finding | None, at: int) -> PickedOut:
+    def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
         """The faces and vertices of the frame that a finding is about; nothing where it isn't about this frame."""
         number = self._view.facts[at].number
         if finding is None or (finding.frames and number not in finding.frames):
-            return PickedOut()
+            return AffectedElements()
         if self._picked is None or self._picked[0] is not finding or self._picked[1] != at:
             here, reference = self.frame(at), self.reference
             other = None if reference is None else reference.frame
-            self._picked = (finding, at, pick_out(finding, here.frame, here.file, other))
+            self._picked = (finding, at, affected_elements(finding, here.frame, here.file, other))
         return self._picked[2]
 
     def _read(self, at: int) -> ReadFrame:

@@ -9,7 +9,7 @@ from typing import TypeVar, cast
 
 import numpy as np
 
-from inspector.checks.base.affected_elements import PickedOut
+from inspector.checks.base.affected_elements import AffectedElements
 from inspector.checks.base.finding import Finding
 from inspector.errors import MeshqcError
 from inspector.picture.camera import Camera
@@ -102,7 +102,7 @@ class Scene:
             raise MeshqcError("nothing to draw: no vertex has a place")
         return replace(self, camera=camera)
 
-    def _style(self, read: ReadFrame, picked: PickedOut, width: int, height: int) -> tuple[Style, str]:
+    def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
         """And what there is to say about it."""
         textures, texture_of, note = self._textures(read)
         style = Style(
@@ -152,7 +152,7 @@ def grid() -> Picture:
     return grid_picture(512, 512)
 
 
-def _marks(finding: Finding, number: Fraction, picked: PickedOut, read: ReadFrame, raster: Raster) -> str:
+def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: ReadFrame, raster: Raster) -> str:
     """`E UV index mismatch: 600 faces hatched, 288 of them seen from here`."""
     parts = []
     if len(picked.faces):

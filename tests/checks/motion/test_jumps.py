@@ -40,7 +40,7 @@ def test_one_frame_aside(number: int, tmp_path: Path) -> None:
     assert said == [("centre-jump", "warning", [float(number)])]
     finding = finding_of(inspection, "centre-jump")
     assert finding.numbers["kind"] == "outlier"
-    assert finding.numbers["way"] == pytest.approx(3.0, abs=0.1)
+    assert finding.numbers["distance"] == pytest.approx(3.0, abs=0.1)
     assert finding.fixes == ("align-outlier",)
 
 

@@ -41,7 +41,7 @@ def test_one_vertex_leaps(number: int, way: float, tmp_path: Path) -> None:
     assert finding.where[0].element == "vertex 8"
     lines = shot({number: lifted([7], way)})[f"manta.{number:04}.obj"].split(b"\n")
     assert lines[(finding.where[0].line or 0) - 1].startswith(b"v ")
-    assert finding.numbers["way"] == pytest.approx(way, abs=0.3)
+    assert finding.numbers["distance"] == pytest.approx(way, abs=0.3)
     assert finding.fixes == ("fill-frames",)
 
 
@@ -78,7 +78,7 @@ def test_a_part_pops(number: int, tmp_path: Path) -> None:
     finding = finding_of(inspection, "pop")
     assert finding.numbers["kind"] == "part"
     assert finding.numbers["share"] == pytest.approx(0.2)
-    assert finding.numbers["way"] == pytest.approx(0.8, abs=0.1)
+    assert finding.numbers["distance"] == pytest.approx(0.8, abs=0.1)
     assert finding.fixes == ("fill-frames",)
 
 

@@ -1,0 +1,63 @@
+"""Faces of a frame that checks report: without an index, other than in the reference, by their UVs."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.arrays import Floats, Indices
+from inspector.checks.base.face_change import changed_faces
+from inspector.checks.base.uv_compare import compare_uvs
+from inspector.formats.frame import ABSENT, Frame
+from inspector.surface.edges import next_corner
+
+
+def without_vertex(frame: Frame, _: Frame | None = None) -> Indices:
+    """Faces with a corner that has no legal vertex."""
+    return frame.corners.faces_with(frame.corners.v == ABSENT)
+
+
+def without_uv(frame: Frame, _: Frame | None = None) -> Indices:
+    """Faces with a corner that has no legal UV."""
+    return frame.corners.faces_with(frame.corners.vt == ABSENT)
+
+
+def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
+    """Faces with a corner that has no legal normal."""
+    return frame.corners.faces_with(frame.corners.vn == ABSENT)
+
+
+def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
+    """Faces that use other vertices than in the reference; None where the two can't be compared."""
+    if reference is None or not _comparable(frame, reference):
+        return None
+    return changed_faces(reference, frame)
+
+
+def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
+    """Faces whose corners are elsewhere in the texture than the reference's; None where the two can't be compared."""
+    if reference is None or not _comparable(frame, reference):
+        return None
+    ours, theirs = frame.corners, reference.corners
+    whole = (ours.vt != ABSENT).all() and (theirs.vt != ABSENT).all()
+    same = np.array_equal(ours.v, theirs.v) and np.array_equal(ours.offsets, theirs.offsets)
+    return compare_uvs(reference, frame).faces if whole and same and len(ours.v) else np.zeros(0, np.int64)
+
+
+def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
+    """The UV at every corner, (c, 2), 0 for a corner without one, and the face of each corner, (c,)."""
+    corners = frame.corners
+    uvs = np.zeros((len(corners.vt), 2))
+    uvs[corners.vt != ABSENT] = np.nan_to_num(frame.uvs[corners.vt[corners.vt != ABSENT], :2])
+    return uvs, corners.face_of_corner()
+
+
+def signed_uv_areas(frame: Frame) -> Floats:
+    """Area of each face in the texture (shoelace formula), (f,), counter-clockwise positive; corners without a UV are
+    at the origin."""
+    uvs, face = corner_uvs_or_zero(frame)
+    (u, v), (next_u, next_v) = uvs.T, uvs[next_corner(frame.corners)].T
+    return np.bincount(face, u * next_v - next_u * v, minlength=frame.faces) / 2.0
+
+
+def _comparable(frame: Frame, reference: Frame) -> bool:
+    return frame.faces == reference.faces and len(frame.positions) == len(reference.positions)
