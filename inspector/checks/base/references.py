@@ -1,4 +1,4 @@
-"""Findings about references in files (libraries, maps) that lead nowhere, elsewhere or outside."""
+"""Findings about references to libraries and images that are missing, elsewhere or outside the folder."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def _message(context: CheckContext, thing: str, status: Status, names: tuple[Nam
     named = f"{thing} `{first.name.display}`{more}"
     how = first.target.how or ""
     if status is Status.NEAR and first.target.path is not None:
-        return f"{named} not found as written, but near: `{context.book.scope.relative(first.target.path)}` ({how})"
+        return f"{named} not found as written, but found at `{context.book.scope.relative(first.target.path)}` ({how})"
     if status is Status.OUTSIDE:
-        return f"{named} leads outside the folder and was not opened ({how})"
-    return f"{named} not found anywhere in the folder"
+        return f"{named} is outside the folder and was not opened ({how})"
+    return f"{named} was not found in the folder"

@@ -1,10 +1,14 @@
-"""All checks: every module in the groups of inspector/checks defines one CHECK. An error in one stops the program."""
+"""All checks: every module in the groups of inspector/checks defines a CHECK, or CHECKS where they are rows of a table.
+
+An error in one stops the program.
+"""
 
 from __future__ import annotations
 
 import importlib
 import pkgutil
 from functools import cache
+from types import ModuleType
 
 import inspector.checks
 from inspector.checks.base.check import Check
@@ -17,11 +21,17 @@ def all_checks() -> tuple[Check, ...]:
     for module in pkgutil.walk_packages(inspector.checks.__path__, "inspector.checks."):
         if module.ispkg or module.name.startswith("inspector.checks.base."):
             continue
-        check: Check = importlib.import_module(module.name).CHECK
-        if check.id in checks:
-            raise ValueError(f"two checks have the id {check.id}")
-        checks[check.id] = check
+        for check in checks_of(importlib.import_module(module.name)):
+            if check.id in checks:
+                raise ValueError(f"two checks have the id {check.id}")
+            checks[check.id] = check
     return tuple(checks[key] for key in sorted(checks))
+
+
+def checks_of(module: ModuleType) -> tuple[Check, ...]:
+    """The checks that a module of a group defines. Raises AttributeError where it defines none."""
+    rows: tuple[Check, ...] | None = getattr(module, "CHECKS", None)
+    return (module.CHECK,) if rows is None else rows
 
 
 def check_by_id(identifier: str) -> Check:

@@ -52,11 +52,11 @@ CHECK = Check(
     title="Repeated or mixed frame numbers",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two files claim the same frame number, often with and without leading zeros, or some names have "
-        "another number of digits or another ending than the rest.",
+        what="Two files claim the same frame number, often with and without leading zeros, or some names have another "
+        "number of digits or another ending than the rest.",
         after_import="Which of two is shown depends on the reader; names in another form are often not found at all.",
-        what_to_do="Of two equal files the fix drops one; of different ones keep the newer export. "
-        "Names in another form are numbered alike by the fix.",
+        what_to_do="Of two equal files the fix drops one; of different ones keep the newer export. Names in another "
+        "form are numbered alike by the fix.",
     ),
     run=run,
     fixes=("drop-repeated-frames", "renumber"),

@@ -1,4 +1,4 @@
-"""Colour maps that a black colour multiplies to black."""
+"""Colour maps that are multiplied by black."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_black(material: UsedMaterial) -> bool:
-    """MTL File Formats 4.2, 1995: the map is multiplied by Kd; g and b are r where they are not given."""
+    """MTL File Formats 4.2, 1995: the map is multiplied by Kd; g and b equal r where they are missing."""
     colour = material.last(b"kd")
     if colour is None or material.last(b"map_kd") is None:
         return False

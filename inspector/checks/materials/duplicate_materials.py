@@ -16,9 +16,12 @@ from inspector.names import Name
 
 def run(context: CheckContext) -> Iterator[Finding]:
     libraries = used_libraries(context)
-    files = {one.path: one.file for one in libraries}
-    alike = {(one.file, again.line) for one in libraries if one.library for again in one.library.repeats}
-    for severity, how in ((Severity.WARNING, "twice, in different ways"), (Severity.NOTE, "twice, alike")):
+    files = {library.path: library.file for library in libraries}
+    alike = {(used.file, again.line) for used in libraries if used.library for again in used.library.repeats}
+    for severity, how in (
+        (Severity.WARNING, "twice, with different contents"),
+        (Severity.NOTE, "twice, with the same content"),
+    ):
         met = [
             (definition.name, Spot(Where(files[path], definition.line, definition.name.display), state.indices))
             for state in material_states(context)
@@ -34,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
-    """Definitions of a name that stands before in the frame's libraries, and whether they differ from the first."""
+    """Definitions of a name that the frame's libraries defined before, and whether they differ from the first."""
     first: dict[Name, bytes] = {}
     libraries = {use.target.path: use.library for use in state.materials.libraries}
     for path, library in libraries.items():
@@ -54,8 +57,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The libraries of a frame define one name more than once. The format doesn't say which definition holds.",
-        after_import="The first or the last definition wins, as the reader pleases: colour or texture may be wrong.",
+        what="The libraries of a frame define one name more than once. The format doesn't say which definition is "
+        "valid.",
+        after_import="Readers take the first or the last definition: a colour or a texture may be wrong.",
         what_to_do="Delete the definition that is not meant, or give it another name in the export.",
     ),
     run=run,

@@ -1,4 +1,4 @@
-"""Faces that no usemtl stands before."""
+"""Faces before the first usemtl."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         Severity.WARNING,
         f"{some} of {facts[index].faces:,} before the first material (usemtl)"
         if facts[index].materials
-        else "no face asks for a material",
+        else "no face has a material",
         context.numbers([index for index, _ in met]),
         problem_places(context, met, "face"),
         {"faces": problem.count},
@@ -51,8 +51,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces stand before the first line that names a material (usemtl), or there is no such line.",
-        after_import="These faces come in white or with the default shader, and without texture.",
+        what="Faces come before the first line that names a material (usemtl), or there is no such line.",
+        after_import="These faces are white or have the default shader, without a texture.",
         what_to_do="Give every face a material in the scene and export again, with materials switched on.",
     ),
     run=run,

@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         for index in usable(context)
         for library in context.materials(index).libraries
     )
-    # For a library that is nowhere another can stand in where other frames name one that is there.
+    # Another frame's library can replace one that is missing.
     found = any(use.library is not None for index in usable(context) for use in context.materials(index).libraries)
     answers = {Status.NEAR: CHECK.fixes[:1], Status.MISSING: CHECK.fixes if found else CHECK.fixes[1:]}
     yield from reference_findings(context, CHECK, "material library", uses, answers)
@@ -31,9 +31,9 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The file that describes the materials is not where the frames say it is.",
-        after_import="All surfaces come in grey or white; textures are gone.",
-        what_to_do="If it was found elsewhere, use the fix that points all frames at it. Otherwise export the "
+        what="The file that describes the materials is not where the frames say.",
+        after_import="All surfaces are grey or white, and textures are missing.",
+        what_to_do="If the file was found elsewhere, use the fix that points all frames to it. Otherwise export the "
         "library again and put it beside the frames.",
     ),
     run=run,

@@ -1,4 +1,4 @@
-"""A library for each frame where one would serve all."""
+"""One library per frame where one would do for all."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from inspector.formats.format import Trait
 
 def run(context: CheckContext) -> Iterator[Finding]:
     libraries = used_libraries(context)
-    frames = len({index for one in libraries for index in one.indices})
+    frames = len({index for used in libraries for index in used.indices})
     if len(libraries) < 2 or len(libraries) <= context.limit("LIBRARY_A_FRAME") * frames or any(changes(context)):
         return
     yield spot_finding(
         context,
         CHECK.id,
         Severity.NOTE,
-        f"{len(libraries):,} material libraries for {frames:,} frames, and they agree: one would do",
-        [Spot(Where(one.file), one.indices) for one in libraries],
+        f"{len(libraries):,} material libraries for {frames:,} frames, with the same content: one is enough",
+        [Spot(Where(used.file), used.indices) for used in libraries],
         {"libraries": len(libraries)},
         CHECK.fixes,
     )
@@ -30,13 +30,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="library-per-frame",
-    title="A library for each frame",
+    title="One library per frame",
     severity=Severity.NOTE,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="Each frame brings a material library of its own, and all say the same.",
-        after_import="Nothing wrong; but some imports make a new set of materials for every frame.",
-        what_to_do="If the list of materials grows, use the fix that points all frames at one library.",
+        what="Each frame has its own material library, and all have the same content.",
+        after_import="Nothing is wrong, but some imports create a new set of materials for every frame.",
+        what_to_do="If the list of materials grows, use the fix that points all frames to one library.",
     ),
     run=run,
     fixes=("share-library",),

@@ -21,7 +21,7 @@ _SEVERITY = {
     "unnamed-material": Severity.WARNING,
     "map-without-name": Severity.WARNING,
 }
-"""Kinds of the library reader's problems. The first of them that a library has is the cause of those behind it."""
+"""Problems that the library reader notes. The first of these that a library has is the cause of those after it."""
 
 _ENCODINGS = ("wide-text", "byte-order-mark")
 
@@ -55,10 +55,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material library is there but can't be read, is empty or damaged, or holds lines that belong to no "
+        what="A material library exists but can't be read, is empty or damaged, or holds lines that belong to no "
         "material.",
-        after_import="Some or all surfaces come in grey or white; a texture may be lost.",
-        what_to_do="Export the library again, as plain text (ASCII, or UTF-8 without a mark).",
+        after_import="Some or all surfaces are grey or white, or a texture is missing.",
+        what_to_do="Export the library again as plain text: ASCII, or UTF-8 without a byte-order mark.",
     ),
     run=run,
     fixes=("clean-library",),

@@ -1,4 +1,4 @@
-"""Maps whose proportions don't fit the surface, or each other."""
+"""Maps whose aspect doesn't fit the surface, or each other."""
 
 from __future__ import annotations
 
@@ -21,23 +21,21 @@ def run(context: CheckContext) -> Iterator[Finding]:
     sized = [texture for texture in textures(context) if texture.facts.decoded and not texture.facts.one_colour]
     unlike = list(_unlike(sized))
     if unlike:
-        message = f"maps of one material have different proportions: {named((one.file for one in unlike), 4)}"
+        message = f"maps of one material have different aspects: {named((texture.file for texture in unlike), 4)}"
         yield spot_finding(context, CHECK.id, Severity.NOTE, message, spots(unlike), {"kind": "unlike"})
         return
     squeezed = list(_squeezed(context, sized))
     if squeezed:
         squeeze = squeezed[0][2]
-        way, factor = ("width", squeeze) if squeeze > 1.0 else ("height", 1.0 / squeeze)
-        message = (
-            f"texture {named(one.file for one, _, _ in squeezed)} is squeezed in {way} on the surface, {factor:.1f}x"
-        )
+        side, factor = ("width", squeeze) if squeeze > 1.0 else ("height", 1.0 / squeeze)
+        message = f"texture {named(texture.file for texture, _, _ in squeezed)} is squeezed in {side} on the surface by a factor of {factor:.1f}"
         where = [usage.spot for _, usage, _ in squeezed]
         numbers: dict[str, float | int | str | None] = {"kind": "squeezed", "squeeze": round(squeeze, 3)}
         yield spot_finding(context, CHECK.id, Severity.NOTE, message, where, numbers)
 
 
 def _unlike(sized: list[Texture]) -> Iterator[Texture]:
-    """Textures of materials whose maps differ in proportions."""
+    """Textures of materials whose maps differ in aspect."""
     aspects: dict[Name, set[float]] = {}
     for texture in sized:
         for usage in texture.usages:
@@ -47,13 +45,13 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 
 
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
-    """Colour maps far from the proportions that the surface wants, and their aspect over the wanted one."""
+    """Colour maps whose aspect is far from what suits the surface, and their aspect over that."""
     if not has_whole_uvs(base_facts(context)) or not any(texture.used_as(COLOUR) for texture in sized):
         return
-    wanted = _wanted_aspects(context)
+    fitting = _fitting_aspects(context)
     for texture in sized:
         for usage in texture.used_as(COLOUR):
-            squeeze = _aspect(texture) / wanted.get(usage.map.map.material, np.nan)
+            squeeze = _aspect(texture) / fitting.get(usage.map.map.material, np.nan)
             if max(squeeze, 1.0 / squeeze) > context.limit("MAP_SQUEEZED"):
                 yield texture, usage, squeeze
 
@@ -64,22 +62,23 @@ def _aspect(texture: Texture) -> float:
     return width / height
 
 
-def _wanted_aspects(context: CheckContext) -> dict[Name | None, float]:
-    """Of each material in the reference frame, the width over height that half of its surface wants at least; only
-    where it wants about the same everywhere."""
+def _fitting_aspects(context: CheckContext) -> dict[Name | None, float]:
+    """Median over the surface of the width over height that shows a map undistorted, by material of the reference
+    frame; only where it is about the same everywhere."""
     return {name: fit.aspects[1] for name, fit in context.material_fits.items() if fit.is_even}
 
 
 CHECK = Check(
     id="map-aspect",
-    title="Proportions of maps",
+    title="Aspect of maps",
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="A texture is much wider or higher than its place on the surface, or the maps of one material differ in "
-        "proportions. Held against the reference frame. How many pixels are wanted is not judged.",
-        after_import="A picture made flat (lettering, a logo's circle) looks squeezed; one painted on it is right.",
-        what_to_do="Draw flat pictures in the proportions that the surface wants.",
+        what="A texture is much wider or higher than its area on the surface, or the maps of one material have "
+        "different aspects. Judged in the reference frame. The number of pixels is not judged.",
+        after_import="A flat picture (lettering, a circle in a logo) looks squeezed. A texture painted on the surface "
+        "is right.",
+        what_to_do="Draw flat pictures in the aspect that suits the surface (`meshqc fit`).",
     ),
     run=run,
     scope=Scope.SEQUENCE,

@@ -15,7 +15,7 @@ from inspector.formats.wavefront.map_options import is_number
 from inspector.names import Name
 
 _MOVING = (b"-s", b"-o", b"-t", b"-mm", b"-clamp", b"-imfchan")
-"""Options with which the picture lies elsewhere, ends, or has other values; the rest change details."""
+"""Options that move, end or change the image; the others change details."""
 
 _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-blendu": ((b"on",),),
@@ -25,9 +25,9 @@ _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-boost": ((b"0",),),
     b"-imfchan": ((b"l",), (b"m",)),
 }
-"""Values that say what holds without the option (MTL File Formats 4.2, 1995). Of -imfchan: l for height, m for the
-rest. -s is 1, -o and -t are 0, -mm is 0 1: numbers, compared as such. -bm is the height of every bump and -type the
-kind of reflection: both belong to their statement."""
+"""Default values (MTL File Formats 4.2, 1995). Of -imfchan: l for height, m for the rest. -s is 1, -o and -t are 0,
+-mm is 0 1: numbers, compared as such. -bm is the height of every bump and -type the kind of reflection: both belong
+to their statement."""
 
 _NUMBERS = {b"-s": (1.0, 1.0, 1.0), b"-o": (0.0, 0.0, 0.0), b"-t": (0.0, 0.0, 0.0), b"-mm": (0.0, 1.0)}
 _ORDINARY = frozenset((b"-bm", b"-type"))
@@ -51,7 +51,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unusual(usage: Usage) -> Iterator[bytes]:
-    """The map's options that don't just say what holds anyway."""
+    """The map's options that differ from their defaults."""
     options = usage.map.map.options
     heads = [at for at, word in enumerate(options) if word.startswith(b"-") and not is_number(word)]
     for start, end in pairwise([*heads, len(options)]):
@@ -73,11 +73,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A map carries options: scale (-s), offset (-o), limits of its values (-mm), no repeat (-clamp), more.",
-        after_import="Readers that pass over an option put the picture elsewhere or in another size, or repeat it; "
-        "some take the option for a part of the file's name.",
-        what_to_do="Set scale and offset in the UVs or in the picture itself and export without options; or set them "
-        "by hand after the import.",
+        what="A map has options: scale (-s), offset (-o), limits of its values (-mm), no repeat (-clamp), and more.",
+        after_import="Readers that ignore an option show the image elsewhere or in another size, or repeat it. Some "
+        "read the option as part of the file name.",
+        what_to_do="Set scale and offset in the UVs or in the image itself and export without options, or set them by "
+        "hand after the import.",
     ),
     run=run,
 )

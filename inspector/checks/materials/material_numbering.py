@@ -1,4 +1,4 @@
-"""Materials whose names are counted up from frame to frame."""
+"""Materials whose names are numbered from frame to frame."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.names import Name
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context).materials
     if not base:
-        raise NotApplicable("the reference's faces ask for no material")
+        raise NotApplicable("the faces of the reference have no material")
     other: dict[int, tuple[Name, Name]] = {}
     for index in usable(context):
         renamed = _renamed(base, context.series.facts[index].materials)
@@ -30,7 +30,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"material `{was.display}` of the reference is `{now.display}` here, {count_of(spellings, 'name')} in all",
+        f"material `{was.display}` of the reference has another number in other frames: `{now.display}`, "
+        f"{count_of(spellings, 'name')} in all",
         context.numbers(indices),
         files(context, indices),
         {"names": spellings, "reference": was.display, "first": now.display},
@@ -39,19 +40,19 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
-    """The first material of the reference that a frame lacks, while it has one that differs in the number alone."""
+    """The first material of the reference that is missing in a frame that has the same name with another number."""
     gone = {name_stem(name): name for name in base if name not in found}
     return next(((gone[name_stem(name)], name) for name in found if name not in base and name_stem(name) in gone), None)
 
 
 CHECK = Check(
     id="material-numbering",
-    title="Material names counted up",
+    title="Numbered material names",
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A material has another number at the end of its name in some frames (skin, skin.001, skin.002): the "
-        "export took each frame's for a new one.",
+        "export created a new material for each frame.",
         after_import="What was assigned by name on one frame is lost on the others: they show the default shader.",
         what_to_do="Export with one material for all frames: delete its copies in the scene, or export from one file.",
     ),

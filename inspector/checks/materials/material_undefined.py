@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     spelled: dict[tuple[bytes, ...], list[Name]] = {}
     for index in usable(context):
         materials = context.materials(index)
-        # Where a library is missing or holds nothing, its materials are missing too: other checks say that once.
+        # A missing or empty library is one cause, which its own check reports.
         if materials.undefined and all(use.library and use.library.definitions for use in materials.libraries):
             stems = tuple(map(name_stem, materials.undefined))  # skin.001, skin.002: one cause
             users.setdefault((stems, not materials.libraries), []).append(index)
@@ -44,9 +44,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces ask for a material that none of the frame's libraries describes.",
-        after_import="These faces come in white (the format's rule for unknown names), or with the default shader.",
-        what_to_do="If a library in the folder defines it, use the fix that points all frames at one library. "
+        what="Faces use a material that none of the frame's libraries defines.",
+        after_import="These faces are white (the format's rule for unknown names) or have the default shader.",
+        what_to_do="If a library in the folder defines it, use the fix that points all frames to one library. "
         "Otherwise correct the name or export the materials again.",
     ),
     run=run,

@@ -1,4 +1,4 @@
-"""Materials that say something else in some frames, because frames bring libraries of their own."""
+"""Materials that differ between frames, because frames have libraries of their own."""
 
 from __future__ import annotations
 
@@ -23,8 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         context,
         CHECK.id,
         Severity.WARNING,
-        f"material {named(change.material for change in met)} is not the same in all frames: "
-        f"{named(map(Name, statements))} differ",
+        f"material {named(change.material for change in met)} differs between frames: {named(map(Name, statements))}",
         [change.spot for change in met],
         {"materials": len({change.material for change in met}), "statements": len(statements)},
     )
@@ -36,10 +35,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Frames bring material libraries of their own, and these describe a material of one name differently.",
-        after_import="An import that reads one library shows its look on all frames; one that reads each may flicker.",
-        what_to_do="If the look is meant to stay, use the fix that points all frames at one library and say which "
-        "(share-library:library=FILE). A look that is meant to change is better animated after the import.",
+        what="Frames have their own material libraries, and these define a material of one name differently.",
+        after_import="An import that reads one library shows its materials on all frames. An import that reads each "
+        "library may flicker.",
+        what_to_do="If the material should stay the same, use the fix that points all frames to one library and name "
+        "it (share-library:library=FILE). If it should change, animate it after the import.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

@@ -1,4 +1,4 @@
-"""Normal maps that are none, and normal maps under statements that read something else."""
+"""Images that are not normal maps although named as such, and normal maps named as something else."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, Usage,
 from inspector.formats.format import Trait
 
 _HOW = {
-    "none": "is named as a normal map, but its colours are no normals",
+    "none": "is named as a normal map, but its colours are not normals",
     "as height": "looks like a normal map, but is named as a height map",
     "as colour": "looks like a normal map, but is named as a colour map",
 }
@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
     normals, heights, colours = (texture.used_as(kind) for kind in (NORMAL, BUMP, COLOUR))
     if colours and (normals or heights):
-        return None  # one image in two roles: that is said by another check
+        return None  # one image in two roles: texture-used-twice reports it
     facts = texture.facts
     if normals and facts.is_no_normal_map:
         return "none", normals
@@ -52,9 +52,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A normal map's colours stand for directions of length 1. Here a map named as one holds other colours, or "
-        "an image that holds directions is named as height (bump, map_Bump) or as colour.",
-        after_import="Light falls on the surface as if it were crumpled, or the surface is bluish.",
+        what="The colours of a normal map encode directions of length 1. Here an image named as a normal map has "
+        "other colours, or an image with directions is named as height (bump, map_Bump) or as colour.",
+        after_import="The light on the surface looks crumpled, or the surface is bluish.",
         what_to_do="Name the right image, or set the kind of map (normal, height, colour) by hand after the import.",
     ),
     run=run,

@@ -1,4 +1,4 @@
-"""Numbered images of which a map names a single one."""
+"""Numbered images of which a map names only one."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
         judged = _judge(context, group)
         if judged is not None:
             severity, how = judged
-            message = f"texture {named(one.file for one in group)} {how}"
+            message = f"texture {named(texture.file for texture in group)} {how}"
             spots = [usage.spot for texture in group for usage in texture.usages]
             yield spot_finding(context, CHECK.id, severity, message, spots, {"named": len(group)})
 
 
 def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
-    """What the images of one series, those that maps name, are: severity and words; None if all is well."""
+    """Judge the images of one series that maps name: severity and words; None if nothing is wrong."""
     if len(group) > 1:
         return (Severity.WARNING, "changes from frame to frame") if _changes(group) else None
     series = series_beside(group[0].path)
@@ -42,10 +42,13 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
         return None
     first, last = limits.UV_TILE_NUMBERS
     if first <= run[0] and run[-1] <= last and _leaves_unit_square(context):
-        return Severity.WARNING, f"is one of {len(run):,} UV tiles by number, and the map names this one only"
+        return Severity.WARNING, f"is one of {len(run):,} numbered UV tiles, and the map names only this tile"
     frames = {context.series.facts[index].number for index in usable(context)}
     if len(frames) > 1 and frames <= set(run):
-        return Severity.WARNING, f"is one of {len(run):,} numbered images, one a frame, and the map names this one only"
+        return (
+            Severity.WARNING,
+            f"is one of {len(run):,} numbered images, one per frame, and the map names only this image",
+        )
     return Severity.NOTE, f"is one of {len(run):,} numbered images"
 
 
@@ -70,10 +73,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A map names one image of a numbered series: a picture a frame, or a picture a UV tile. The format knows "
-        "neither; it names single images.",
-        after_import="The texture stands still on the named picture, or lies on one tile and the others stay blank.",
-        what_to_do="Load the whole series by hand after the import, as an animated picture or as tiles.",
+        what="A map names one image of a numbered series: one image per frame, or one per UV tile. The format "
+        "supports neither; it names single images.",
+        after_import="The texture stays at the named image, or covers one tile and leaves the others blank.",
+        what_to_do="Load the whole series by hand after the import, as an image sequence or as tiles.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

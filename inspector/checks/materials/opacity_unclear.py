@@ -1,4 +1,4 @@
-"""Materials whose opacity readers may take in opposite ways."""
+"""Materials whose opacity readers may interpret in opposite ways."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from inspector.formats.wavefront.map_options import is_number
 
 _HOW = {
     "disagree": (Severity.WARNING, "gives its opacity as `d` and its transparency as `Tr`, and these disagree"),
-    "invisible": (Severity.WARNING, "is wholly transparent (`d 0`)"),
-    "only Tr": (Severity.NOTE, "gives its opacity as `Tr` alone, which readers take in opposite ways"),
+    "invisible": (Severity.WARNING, "is fully transparent (`d 0`)"),
+    "only Tr": (Severity.NOTE, "gives its opacity as `Tr` alone, which readers interpret in opposite ways"),
 }
 
 

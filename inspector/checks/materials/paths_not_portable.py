@@ -1,4 +1,4 @@
-"""References that lead to their file here and may not on another system, or in another reader."""
+"""References that may not lead to their file on another system, or in another reader."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.materials.references import Status
 
-# What widespread systems reserve in names: from memory.
+# Characters and names that common systems reserve: from memory.
 _RESERVED = re.compile(rb'[<>:"|?*\x00-\x1f]|[. ](?:/|\Z)')
 _DEVICE = re.compile(rb"(?:\A|/)(?:con|prn|aux|nul|com[1-9]|lpt[1-9])(?:\.[^/]*)?(?:/|\Z)", re.IGNORECASE)
 _UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
 
 _HOW = {
     "reserved": (Severity.WARNING, "has a name that some systems cannot hold"),
-    "blanks in a library": (Severity.WARNING, "has blanks in its name, which other readers take for several names"),
+    "blanks in a library": (Severity.WARNING, "has blanks in its name, which other readers read as several names"),
     "blanks": (Severity.NOTE, "has blanks in its name, at which some readers cut it"),
-    "beyond ASCII": (Severity.NOTE, "has letters beyond ASCII in its name, which systems code in different ways"),
+    "beyond ASCII": (Severity.NOTE, "has letters beyond ASCII in its name, which systems encode differently"),
 }
 
 
@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
-    """Names that lead to a file as written; what is wrong with others is said where they are missed."""
+    """Names that lead to a file as written; library-missing and texture-missing report the others."""
     states = material_states(context)
     if not any(state.materials.libraries for state in states):
         raise NotApplicable("the frames name no material library")
@@ -73,8 +73,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A library or texture is found here, but under a name that other systems or readers take differently: "
-        "signs that they reserve, blanks, letters beyond ASCII.",
+        what="A library or texture is found here, but under a name that other systems or readers handle differently: "
+        "reserved characters, blanks, letters beyond ASCII.",
         after_import="On another machine, or in another reader, the file is not found: grey surfaces, no texture.",
         what_to_do="Rename the file to letters, digits, `_`, `-` and `.`, and export again or correct the line that "
         "names it.",

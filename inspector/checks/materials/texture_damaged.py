@@ -14,16 +14,16 @@ from inspector.formats.format import Trait
 
 def run(context: CheckContext) -> Iterator[Finding]:
     found = textures(context)
-    yield from _said(context, found, Severity.ERROR, lambda one: one.facts.damage, "can't be decoded")
-    yield from _said(context, found, Severity.NOTE, lambda one: one.facts.unjudged, "was not decoded")
+    yield from _reported(context, found, Severity.ERROR, lambda texture: texture.facts.damage, "can't be decoded")
+    yield from _reported(context, found, Severity.NOTE, lambda texture: texture.facts.unjudged, "was not decoded")
 
 
-def _said(
+def _reported(
     context: CheckContext, found: list[Texture], severity: Severity, reason: Callable[[Texture], str | None], how: str
 ) -> Iterator[Finding]:
     chosen = [texture for texture in found if reason(texture) is not None]
     if chosen:
-        message = f"texture {named(one.file for one in chosen)} {how}: {reason(chosen[0])}"
+        message = f"texture {named(texture.file for texture in chosen)} {how}: {reason(chosen[0])}"
         yield spot_finding(context, CHECK.id, severity, message, spots(chosen), {"textures": len(chosen)})
 
 
@@ -33,9 +33,9 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A texture file is empty, cut off, damaged, or holds no image. Very large images, and formats that this "
-        "tool doesn't know, are only named.",
-        after_import="The surface comes in black, white or in half a picture, or the import stops.",
+        what="A texture file is empty, cut off, damaged, or not an image. Very large images, and formats that this "
+        "tool doesn't know, are only listed.",
+        after_import="The surface is black, white or shows half an image, or the import stops.",
         what_to_do="Copy the file again from where it was made, or save it again.",
     ),
     run=run,

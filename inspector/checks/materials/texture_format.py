@@ -1,4 +1,4 @@
-"""Textures that are sound, and that other readers may show differently."""
+"""Textures that other readers may show differently."""
 
 from __future__ import annotations
 
@@ -19,7 +19,14 @@ _OTHER_MODELS = ("CMYK", "YCbCr", "LAB", "HSV")
 
 @dataclass(frozen=True, slots=True)
 class _Form:
-    """An oddity: holds says whether a decoded texture has it; how says of the first what it is."""
+    """A property that readers handle differently.
+
+    Attributes:
+        kind: Its name in the finding's numbers.
+        severity: Of its finding.
+        holds: Whether a decoded texture has it.
+        how: What it is, for the first such texture.
+    """
 
     kind: str
     severity: Severity
@@ -31,62 +38,62 @@ _FORMS = (
     _Form(
         "ending",
         Severity.WARNING,
-        lambda one: ENDINGS.get(one.path.suffix.lower(), one.facts.format) != one.facts.format,
-        lambda one: f"holds {one.facts.format}, which its ending doesn't say",
+        lambda texture: ENDINGS.get(texture.path.suffix.lower(), texture.facts.format) != texture.facts.format,
+        lambda texture: f"is a {texture.facts.format} file with the ending of another format",
     ),
     _Form(
         "colour model",
         Severity.WARNING,
-        lambda one: one.facts.mode in _OTHER_MODELS,
-        lambda one: f"is in {one.facts.mode} colours, not red, green and blue",
+        lambda texture: texture.facts.mode in _OTHER_MODELS,
+        lambda texture: f"is in {texture.facts.mode} colours, not red, green and blue",
     ),
     _Form(
         "turned",
         Severity.WARNING,
-        lambda one: not one.facts.upright,
-        lambda _: "asks in a tag to be turned or mirrored, which only some readers do",
+        lambda texture: not texture.facts.upright,
+        lambda _: "has a tag to turn or mirror it, which only some readers obey",
     ),
     _Form(
         "several images",
         Severity.NOTE,
-        lambda one: one.facts.images > 1,
-        lambda one: f"holds {one.facts.images:,} images, of which readers take the first",
+        lambda texture: texture.facts.images > 1,
+        lambda texture: f"holds {texture.facts.images:,} images, of which readers use the first",
     ),
     _Form(
         "alpha",
         Severity.NOTE,
-        lambda one: one.facts.transparent > 0.0 and _colour_without_cut(one),
-        lambda one: f"is transparent on {one.facts.transparent:.0%} of it, which only some readers show",
+        lambda texture: texture.facts.transparent > 0.0 and _colour_without_opacity(texture),
+        lambda texture: f"is transparent on {texture.facts.transparent:.0%} of its area, which only some readers show",
     ),
     _Form(
         "depth",
         Severity.NOTE,
-        lambda one: one.facts.depth > 8 and bool(one.used_as(COLOUR)),
-        lambda one: f"has {one.facts.depth} bits a channel, which some readers cut to 8",
+        lambda texture: texture.facts.depth > 8 and bool(texture.used_as(COLOUR)),
+        lambda texture: f"has {texture.facts.depth} bits per channel, which some readers reduce to 8",
     ),
     _Form(
         "steps",
         Severity.NOTE,
-        lambda one: one.facts.depth <= 8 and bool(one.used_as(frozenset((b"disp",)))),
-        lambda one: f"has {one.facts.depth} bits a channel: as displacement its steps may be seen",
+        lambda texture: texture.facts.depth <= 8 and bool(texture.used_as(frozenset((b"disp",)))),
+        lambda texture: f"has {texture.facts.depth} bits per channel: as displacement, steps may be visible",
     ),
     _Form(
         "two values",
         Severity.NOTE,
-        lambda one: one.facts.mode == "1",
-        lambda _: "has two values only, black and white",
+        lambda texture: texture.facts.mode == "1",
+        lambda _: "has only two values, black and white",
     ),
     _Form(
         "one colour",
         Severity.NOTE,
-        lambda one: one.facts.one_colour and one.facts.size != (1, 1) and bool(one.used_as(COLOUR)),
-        lambda _: "is one even colour",
+        lambda texture: texture.facts.one_colour and texture.facts.size != (1, 1) and bool(texture.used_as(COLOUR)),
+        lambda _: "has one colour everywhere",
     ),
     _Form(
         "large",
         Severity.NOTE,
-        lambda one: max(one.facts.size or (0,)) > limits.IMAGE_SIDE,
-        lambda one: f"is {' x '.join(f'{side:,}' for side in one.facts.size or ())} pixels large",
+        lambda texture: max(texture.facts.size or (0,)) > limits.IMAGE_SIDE,
+        lambda texture: f"is {' x '.join(f'{side:,}' for side in texture.facts.size or ())} pixels",
     ),
 )
 
@@ -96,27 +103,27 @@ def run(context: CheckContext) -> Iterator[Finding]:
     for form in _FORMS:
         chosen = [texture for texture in decoded if form.holds(texture)]
         if chosen:
-            message = f"texture {named(one.file for one in chosen)} {form.how(chosen[0])}"
+            message = f"texture {named(texture.file for texture in chosen)} {form.how(chosen[0])}"
             numbers: dict[str, float | int | str | None] = {"kind": form.kind, "textures": len(chosen)}
             yield spot_finding(context, CHECK.id, form.severity, message, spots(chosen), numbers)
 
 
-def _colour_without_cut(texture: Texture) -> bool:
+def _colour_without_opacity(texture: Texture) -> bool:
     """Whether the image is a colour map and not the opacity map (map_d) as well, which alone would use its alpha."""
     return bool(texture.used_as(COLOUR)) and not texture.used_as(frozenset((b"map_d",)))
 
 
 CHECK = Check(
     id="texture-format",
-    title="Texture's form",
+    title="Form of textures",
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A texture is sound, but in a form that readers take differently: not the kind of file that its ending "
-        "says, printing colours, a tag that turns it, transparency, more than 8 bits.",
-        after_import="Depends on the reader: wrong colours, a picture turned, holes where it is transparent.",
-        what_to_do="If the import shows it, save the picture in plain form: RGB, 8 bits (16 for displacement), "
-        "upright, with the ending that fits.",
+        what="A texture can be read, but readers handle its form differently: a file format that its ending doesn't "
+        "match, print colours, a tag that turns it, transparency, more than 8 bits.",
+        after_import="It depends on the reader: wrong colours, a turned image, holes where it is transparent.",
+        what_to_do="If the import shows it, save the image in plain form: RGB, 8 bits (16 for displacement), upright, "
+        "with the matching ending.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

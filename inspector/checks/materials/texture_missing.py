@@ -37,9 +37,9 @@ CHECK = Check(
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A material names an image that is not where it says.",
-        after_import="The surface shows a flat colour, often black or white, where the picture should be.",
-        what_to_do="If the image was found elsewhere, use the fix that repairs the path and brings it along. "
-        "Images outside the folder are found if you name their folder (--textures).",
+        after_import="The surface shows a flat colour, often black or white, instead of the image.",
+        what_to_do="If the image was found elsewhere, use the fix that corrects the path and copies the image. Images "
+        "outside the folder are found if you name their folder (--textures).",
     ),
     run=run,
     fixes=("collect-textures", "replace-missing-maps"),

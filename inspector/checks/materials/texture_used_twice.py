@@ -17,12 +17,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not both:
         return
     spots = [usage.spot for texture in both for usage in texture.used_as(COLOUR | NORMAL | BUMP)]
-    message = f"texture {named(one.file for one in both)} is named as colour and as normals or height"
+    message = f"texture {named(texture.file for texture in both)} is named as colour and as normals or height"
     yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, {"textures": len(both)})
 
 
 def _in_two_roles(texture: Texture) -> bool:
-    """A grey or coloured picture may well serve as its own height map; one of normals may not."""
+    """A colour image may be its own height map, but not its own normal map."""
     if not texture.used_as(COLOUR):
         return False
     return bool(texture.used_as(NORMAL) or (texture.used_as(BUMP) and texture.facts.looks_like_normals))
@@ -34,9 +34,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The same image is named as a colour map and as a normal map, or a normal map as colour and height. It "
-        "can't be both.",
-        after_import="Either the surface is bluish, or light falls on it as if it were crumpled.",
+        what="The same image is named as a colour map and as a normal map, or a normal map is named as colour and "
+        "height. It can't be both.",
+        after_import="Either the surface is bluish, or the light on it looks crumpled.",
         what_to_do="Name the right image in one of the two lines, or assign it by hand after the import.",
     ),
     run=run,

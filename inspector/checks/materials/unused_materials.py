@@ -1,4 +1,4 @@
-"""Materials that no face of any sequence in the folder asks for."""
+"""Materials that no face of any sequence in the folder uses."""
 
 from __future__ import annotations
 
@@ -14,21 +14,24 @@ from inspector.formats.format import Trait
 def run(context: CheckContext) -> Iterator[Finding]:
     states = material_states(context)
     if any(state.materials.undefined for state in states):
-        raise NotApplicable("faces ask for materials that no library defines: these may be meant")
+        raise NotApplicable("faces use materials that no library defines: the unused ones may be meant")
     libraries = used_libraries(context)
     everything = (context.series, *context.siblings)
     used = {name for series in everything for facts in series.facts for name in facts.materials}
     if not any(state.used for state in states):
-        raise NotApplicable("no face asks for a material")
+        raise NotApplicable("no face has a material")
     unused = [
-        (definition.name, Spot(Where(one.file, definition.line, definition.name.display), one.indices))
-        for one in libraries
-        for definition in (one.library.definitions if one.library else ())
+        (
+            definition.name,
+            Spot(Where(used_library.file, definition.line, definition.name.display), used_library.indices),
+        )
+        for used_library in libraries
+        for definition in (used_library.library.definitions if used_library.library else ())
         if definition.name not in used and definition.name.raw
     ]
     if unused:
         names = [name for name, _ in unused]
-        message = f"no face asks for material {named(names)}"
+        message = f"no face uses material {named(names)}"
         spots = [spot for _, spot in unused]
         yield spot_finding(
             context, CHECK.id, Severity.NOTE, message, spots, {"materials": len(set(names))}, CHECK.fixes
@@ -41,9 +44,11 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The library describes materials that no face of these sequences asks for.",
-        after_import="Nothing in the picture; the list of materials is longer than need be, and their textures load.",
-        what_to_do="Nothing, unless a face was meant to have one of them: then look at what the export assigns.",
+        what="The library defines materials that no face of these sequences uses.",
+        after_import="Nothing shows in the picture. The list of materials is longer than necessary, and their "
+        "textures are loaded.",
+        what_to_do="Nothing, unless a face was meant to have one of them. In that case look at what the export "
+        "assigns.",
     ),
     run=run,
     fixes=("drop-unused-materials",),

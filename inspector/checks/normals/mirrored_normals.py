@@ -1,4 +1,4 @@
-"""Normal maps on surfaces of which a part lies mirrored in the texture."""
+"""Normal maps on surfaces that are partly mirrored in the texture."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     shares = _mirrored(context)
     least = context.limit("MIRRORED_SHARE")
-    partly = [one for one in usages if least < shares.get(one.map.map.material, 0.0) < 1.0 - least]
+    partly = [usage for usage in usages if least < shares.get(usage.map.map.material, 0.0) < 1.0 - least]
     if partly:
         yield _finding(context, partly, shares)
 
@@ -39,14 +39,14 @@ def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | Non
         context,
         CHECK.id,
         Severity.WARNING,
-        f"material {named(one.map.map.material for one in usages)} has a normal map, and {shares[first]:.0%} of its "
-        "surface lies mirrored in the texture",
-        [Spot(one.spot.where, one.indices) for one in usages],
+        f"material {named(usage.map.map.material for usage in usages)} has a normal map, and {shares[first]:.0%} of "
+        "its surface is mirrored in the texture",
+        [Spot(usage.spot.where, usage.indices) for usage in usages],
         {"mirrored": round(shares[first], 4)},
     )
 
 
-@np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such faces weigh nothing
+@np.errstate(over="ignore", invalid="ignore")  # faces with numbers that overflow weigh nothing
 def _mirrored(context: CheckContext) -> dict[Name | None, float]:
     """Of each material in the reference, the share of its area in the texture that is seen mirrored."""
     frame = context.reference_frame
@@ -63,11 +63,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS, Trait.MATERIALS),
     rationale=Rationale(
-        what="A part of the surface lies mirrored in the texture, and a normal map is on it. What leans left in the "
-        "map leans right there.",
-        after_import="On that part, bumps may look like dents, with a seam in the light where the halves meet.",
-        what_to_do="Turn the light in the import and look at the mirrored half. If it is wrong, lay the UVs out "
-        "unmirrored or bake the map for the mirrored half on its own.",
+        what="Part of the surface is mirrored in the texture, and the material has a normal map. What leans left in "
+        "the map leans right there.",
+        after_import="On that part, bumps may look like dents, and a seam shows in the light where the halves meet.",
+        what_to_do="Turn the light in the import and look at the mirrored half. If it is wrong, lay out the UVs "
+        "without mirroring, or bake a separate map for the mirrored half.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

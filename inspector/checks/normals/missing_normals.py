@@ -14,20 +14,20 @@ from inspector.formats.format import Trait
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    # Where normals are named that don't exist, another check tells of it.
+    # Indices of normals that don't exist are reported by normal-index-range.
     with_faces = usable_where(context, lambda facts: facts.faces > 0 and facts.problem("vn-index-range") is None)
     if not with_faces:
         raise NotApplicable("there are no faces")
     partial = faults(context, "no-normal", usable(context))
     if partial:
-        words = "without normals, the others have them"
+        words = "without normals, although other faces have them"
         yield fault_finding(context, CHECK.id, Severity.WARNING, partial, words, fixes=CHECK.fixes)
     facts = context.series.facts
     bare = [index for index in with_faces if facts[index].faces_without_normals == facts[index].faces]
     if not bare:
         return
     if len(bare) < len(with_faces):
-        message, severity = "these frames have no normals, others have", Severity.WARNING
+        message, severity = "these frames have no normals, although other frames have them", Severity.WARNING
     elif any(facts[index].smoothing for index in bare):
         return  # smoothing groups say how the surface is meant to look
     else:
@@ -49,12 +49,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="Normals say which way the surface looks at each corner, and so what is smooth and what is an edge. "
-        "Faces here have none.",
-        after_import="Faceted patches, or edges smoothed away, where the importer makes its own normals; "
-        "several readers then drop the normals of the whole mesh.",
+        what="Normals give the direction of the surface at each corner, and so decide what is smooth and what is an "
+        "edge. Faces here have none.",
+        after_import="Facets or smoothed edges that were not meant, where the import computes its own normals. "
+        "Several readers drop the normals of the whole mesh.",
         what_to_do="Switch normals on for all objects in the export. If no frame has any, choose smooth or faceted "
-        "after the import, and the same for all frames. The fix works new ones out for every frame.",
+        "after the import, and the same for all frames. The fix computes new normals for every frame.",
     ),
     run=run,
     fixes=("recompute-normals",),

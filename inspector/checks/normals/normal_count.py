@@ -1,4 +1,4 @@
-"""A number of normals that changes over a stable surface."""
+"""A number of normals that changes while the faces stay the same."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.NOTE,
-        f"{min(counts):,} to {max(counts):,} normals on a surface that stays: equal ones were merged when writing",
+        f"{min(counts):,} to {max(counts):,} normals for the same faces: the writer merged equal normals",
         context.numbers(frames),
         numbers={"least": min(counts), "most": max(counts)},
     )
@@ -36,10 +36,11 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="The faces stay, but frames list different numbers of normals. Many writers keep equal normals only once.",
-        after_import="Nothing, as a rule: each corner still finds its normal. Only tools that compare files line by "
-        "line see other faces.",
-        what_to_do="Nothing. It is noted so that nobody takes changed face lines for a changed mesh.",
+        what="The faces stay the same, but frames list different numbers of normals. Many writers write equal normals "
+        "only once.",
+        after_import="Usually nothing: each corner still finds its normal. Only tools that compare files line by line "
+        "report other faces.",
+        what_to_do="Nothing. It is reported so that changed face lines are not mistaken for a changed mesh.",
     ),
     run=run,
 )

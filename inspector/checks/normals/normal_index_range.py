@@ -13,9 +13,9 @@ CHECK = note_check(
     title="Normal index out of range",
     kinds={"vn-index-range": Severity.WARNING},
     rationale=Rationale(
-        what="A corner names a normal number that the file doesn't have.",
+        what="A corner names a normal that the file doesn't have.",
         after_import="Shading is wrong there, or the import drops all normals or fails.",
-        what_to_do="Export again, or let the import make its own normals.",
+        what_to_do="Export again, or let the import compute its own normals.",
     ),
     element="face",
     unless="zero-based",

@@ -15,11 +15,11 @@ from inspector.formats.format import Trait
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = usable(context)
     for kind, fix, words in (
-        ("no-direction", "recompute-normals", "of length 0, which give no direction"),
+        ("no-direction", "recompute-normals", "of length 0, which have no direction"),
         (
             "normal-length",
             "unit-normals",
-            "of another length than 1, which the format allows and not every reader evens out",
+            "not of length 1, which the format allows but not every reader corrects",
         ),
     ):
         met = faults(context, kind, frames)
@@ -33,11 +33,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="A normal is a direction; writers give it the length 1. The format doesn't ask for that, but most readers "
-        "rely on it.",
-        after_import="Too bright or too dark shading where a reader uses them as they are; black at length 0.",
-        what_to_do="Apply the object's scale before the export, or let the fix bring the normals to length 1. Those "
-        "of length 0 can only be made anew.",
+        what="A normal is a direction; writers give it the length 1. The format doesn't require that, but most "
+        "readers rely on it.",
+        after_import="Shading is too bright or too dark where a reader uses the normals as they are, and black at "
+        "length 0.",
+        what_to_do="Apply the object's scale before the export, or let the fix scale the normals to length 1. Normals "
+        "of length 0 have to be computed again.",
     ),
     run=run,
     fixes=("unit-normals", "recompute-normals"),

@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if not usable_where(context, lambda facts: facts.faces_without_normals < facts.faces):
         raise NotApplicable("no face has normals")
-    mirrored = mirrored_frames(context)  # told of by the check of winding
+    mirrored = mirrored_frames(context)  # reported by the check of winding
     met = faults(context, "normal-against", [index for index in sound_surface(context) if index not in mirrored])
     if met:
         words = f"of {base.faces:,} with normals that point to the back"
@@ -32,7 +32,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
-    """Whether a frame's normals are turned round as a whole, so that turning them back mends it."""
+    """Whether a frame's normals are all reversed, so that reversing them repairs it."""
     return against.count >= limits.TURNED_SHARE * (facts.faces - facts.faces_without_normals)
 
 
@@ -47,12 +47,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="The corners go round the face one way, its normals point the other: one of them is wrong.",
-        after_import="Lit from the wrong side, black patches, or holes where backs aren't drawn, and each renderer "
-        "believes another of the two.",
+        what="The winding of a face says that one side is its front, its normals say the other: one of them is wrong.",
+        after_import="The surface is lit from the wrong side, has black patches, or has holes where back faces aren't "
+        "drawn. Renderers differ in which of the two they believe.",
         what_to_do="Make the normals of these faces point outward in the scene, and look for objects mirrored by a "
-        "negative scale; then export again. Where they "
-        "are turned round as a whole, the fix turns them back.",
+        "negative scale; then export again. Where all normals are reversed, the fix reverses them back.",
     ),
     run=run,
     fixes=("flip-normals",),

@@ -1,4 +1,4 @@
-"""Numbers that other readers misread: rare forms, and values beyond single precision."""
+"""Numbers that other readers misread: rare forms, and values too large for single precision."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"a coordinate of {largest:.3g}, beyond what single precision holds",
+            f"a coordinate of {largest:.3g}, too large for single precision",
             context.numbers(beyond),
             files(context, beyond),
             {"kind": "beyond-single", "largest": largest},
@@ -37,11 +37,11 @@ CHECK = Check(
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Numbers are written in a rare form (+1, .5, 5., 007), or are too large for single precision, in which "
-        "imports keep positions.",
-        after_import="Some readers take a rare form for 0 or refuse it; a number too large becomes infinite, and the "
-        "object is gone.",
-        what_to_do="A rare form is no fault: look only if the import goes wrong. A number too large is a simulation "
-        "that blew up: export the frame again, or fill it from its neighbours.",
+        "imports store positions.",
+        after_import="Some readers read a rare form as 0 or refuse it. A number that is too large becomes infinite, "
+        "and the object is gone.",
+        what_to_do="A rare form is not a fault: look only if the import goes wrong. A number that is too large comes "
+        "from a simulation that blew up. Export the frame again, or fill it from its neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

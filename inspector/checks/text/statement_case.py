@@ -1,4 +1,4 @@
-"""Statements of a library written in another case than the format's."""
+"""Statements of a material library that are written in the wrong case."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         context,
         CHECK.id,
         Severity.WARNING,
-        f"{named(words)} in another case than the format's (`{meant}`)",
+        f"{named(words)} in the wrong case (the format has `{meant}`)",
         [spot for _, spot in other],
         {"first": words[0].display, "meant": meant},
     )
@@ -43,12 +43,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="statement-case",
-    title="Statements in another case",
+    title="Statements in the wrong case",
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="The library writes a statement in other upper and lower case than the format, as `map_kd` for `map_Kd`.",
-        after_import="Readers that go by the exact word pass over the line: a colour or a texture is gone.",
+        what="The library writes a statement in other upper and lower case than the format, such as `map_kd` for "
+        "`map_Kd`.",
+        after_import="Readers that compare the exact word ignore the line: a colour or a texture is missing.",
         what_to_do="If the import shows it, correct the words in the library with a text editor.",
     ),
     run=run,

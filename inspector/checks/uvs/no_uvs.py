@@ -45,10 +45,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="No face says where it lies on the texture.",
+        what="No face has texture coordinates.",
         after_import="The surface shows one flat colour, or no texture at all.",
-        what_to_do="Switch UVs on in the export. If the static model still has them and its faces are the same, "
-        "bring them in from that file (--uvs-from).",
+        what_to_do="Switch UVs on in the export. If the static model still has them and its faces are the same, take "
+        "them from that file (--uvs-from).",
     ),
     run=run,
     fixes=("uv-restore", "uv-donor", "uv-nearest", "uv-planar"),

@@ -25,7 +25,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{count_of(most, 'face')} of {facts[partial[0]].faces:,} without UVs, the others have them",
+        f"{count_of(most, 'face')} of {facts[partial[0]].faces:,} without UVs, although the others have them",
         context.numbers(partial),
         tuple(
             Where(context.file_name(index), place.line, f"face {(place.element or 0) + 1}")
@@ -43,8 +43,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="Some faces say where they lie on the texture, others don't.",
-        after_import="Parts of the surface go blank; several readers then drop the UVs of the whole mesh.",
+        what="Some faces have texture coordinates, others don't.",
+        after_import="Parts of the surface go blank. Several readers then drop the UVs of the whole mesh.",
         what_to_do="Restore the UVs from a good frame of the sequence, or export again.",
     ),
     run=run,

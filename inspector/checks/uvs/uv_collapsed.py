@@ -28,14 +28,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if fault is None:
         return
     shares, faces = _collapsed(context.reference_frame)
-    told = {name: share for name, share in shares.items() if share > limits.COLLAPSED_SHARE}
-    if not told:
+    reported = {name: share for name, share in shares.items() if share > limits.COLLAPSED_SHARE}
+    if not reported:
         return
-    partly = {name: share for name, share in told.items() if share < 1.0 - limits.COLLAPSED_SHARE}
+    partly = {name: share for name, share in reported.items() if share < 1.0 - limits.COLLAPSED_SHARE}
     point = base.uv_box is not None and base.uv_box[:2] == base.uv_box[2:]
-    name, share = next(iter((partly or told).items()))
+    name, share = next(iter((partly or reported).items()))
     of = "" if name is None else f" of material `{name}`"
-    extent = "all lie at one point of it" if point else f"{share:.1%} of the surface{of}"
+    extent = "all are at one point" if point else f"{share:.1%} of the surface{of}"
     yield Finding(
         CHECK.id,
         Severity.WARNING if partly or point else Severity.NOTE,
@@ -46,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
-@np.errstate(over="ignore", invalid="ignore")  # numbers out of all bounds: such faces weigh nothing
+@np.errstate(over="ignore", invalid="ignore")  # faces with numbers that overflow weigh nothing
 def _collapsed(frame: Frame) -> tuple[dict[Name | None, float], int]:
     """Of each material the share of its surface without area in the texture, and how many faces that are."""
     area = face_areas(frame)
@@ -71,9 +71,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The corners of a face lie at one point or on one line of the texture. A material that is so as a whole "
-        "takes its colours from points of a palette, as is meant; beside faces with an area, or everywhere at one "
-        "point, it is a projection seen edge-on, or UVs that were never laid out.",
+        what="The corners of a face are at one point or on one line of the texture. If that holds for a whole "
+        "material, it probably takes its colours from a palette, which is healthy. Beside faces with an area, or "
+        "everywhere at one point, it is a projection seen edge-on, or UVs that were never laid out.",
         after_import="Such faces show one colour, or the texture smeared into stripes.",
         what_to_do="Lay out the UVs of these faces in the scene and export again.",
     ),

@@ -1,4 +1,4 @@
-"""Faces that show the texture mirrored."""
+"""Faces on which the texture is mirrored."""
 
 from __future__ import annotations
 
@@ -23,17 +23,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
     base = context.series.reference_facts
     if _against_normals(base):
-        return  # which side is shown can't be told; that they are against each other is
+        return  # the front is unknown; reversed-normals reports that
     share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # seen from outside
     if share < limits.MIRRORED_SHARE:
         return
     if share <= 0.5 and base.problem("backed-face"):
-        return  # the one of two faces back to back is mirrored; that they are is told of
+        return  # one of two faces back to back is always mirrored; coincident-faces reports them
     whole = share > 1.0 - limits.MIRRORED_SHARE
     yield Finding(
         CHECK.id,
         Severity.NOTE,
-        "the whole surface shows the texture mirrored" if whole else f"{share:.0%} of the layout is mirrored",
+        "the texture is mirrored on the whole surface" if whole else f"{share:.0%} of the UV layout is mirrored",
         context.numbers(frames),
         files(context, frames),
         {"mirrored": round(share, 4)},
@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _against_normals(base: FrameFacts) -> bool:
-    """Whether most faces look to the other side than their normals."""
+    """Whether the normals of most faces point to their back."""
     against = base.problem("normal-against")
     return against is not None and against.count > base.faces / 2
 
@@ -59,10 +59,11 @@ CHECK = Check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="Corners run the other way round in the texture than on the surface. Halves of a symmetric object often "
-        "share a texture that way; on the whole surface it mostly comes from an axis turned round in an export.",
+        "share a texture that way. If the whole surface is mirrored, the usual cause is an axis that the export "
+        "reversed.",
         after_import="Lettering and logos read backwards there. A texture painted on these UVs looks as painted.",
-        what_to_do="Keep lettering off mirrored parts, or give it mirrored. If all is mirrored and no texture has been "
-        "painted yet, mirror the UVs.",
+        what_to_do="Keep lettering off mirrored parts, or draw it mirrored. If everything is mirrored and no texture "
+        "has been painted yet, mirror the UVs.",
     ),
     run=run,
     fixes=("uv-mirror",),

@@ -1,4 +1,4 @@
-"""UV indices that differ from the reference's, told apart by kind."""
+"""UV indices that differ from the reference's, by kind of difference."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from inspector.formats.format import Trait
 from inspector.formats.lines import face_line
 
 _WORDS = {
-    "renumbered": "the same UV coordinates at every corner, under other numbers",
+    "renumbered": "the same UV coordinates at every corner, with other indices",
     "shifted": "every UV index is off by {shift:+d}",
-    "reassigned": "{faces} of {total:,} have their corners at other UVs",
-    "seams": "the UV seams run elsewhere: {faces} of {total:,} differ",
+    "reassigned": "{faces} of {total:,} use other UVs than in the reference",
+    "seams": "the UV seams are elsewhere: {faces} of {total:,} differ from the reference",
 }
 _FIXES = {"renumbered": (), "shifted": ("uv-shift-back", "uv-restore")}
 
@@ -29,7 +29,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if facts[index].uv_indices != base.uv_indices:
             alike.setdefault((facts[index].uv_indices, facts[index].uv_values), []).append(index)
     by_kind: dict[tuple[str, int], list[tuple[UvDifference, list[int], Where]]] = {}
-    for indices in alike.values():  # one look at each distinct state, however many frames share it
+    for indices in alike.values():  # each distinct state is compared once, however many frames share it
         frame = context.frame(indices[0])
         difference = compare_uvs(context.reference_frame, frame)
         face = int(difference.faces[0]) if len(difference.faces) else 0
@@ -66,10 +66,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The faces are the reference's, but their corners point at other UVs.",
-        after_import="The texture jumps, smears or scrambles on these frames, lettering first of all.",
-        what_to_do="Stage the fix: indices that are off by a constant are shifted back, others are restored from "
-        "the reference frame. Only another numbering of the same coordinates does no harm.",
+        what="The faces are the reference's, but their corners use other UVs.",
+        after_import="The texture jumps, smears or scrambles on these frames. It shows first in lettering.",
+        what_to_do="Stage the fix: indices that are off by a constant are shifted back, others are restored from the "
+        "reference frame. Other indices of the same coordinates do no harm.",
     ),
     run=run,
     fixes=("uv-shift-back", "uv-restore"),

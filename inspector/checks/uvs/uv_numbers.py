@@ -1,4 +1,4 @@
-"""UVs that are no numbers."""
+"""UVs that are not numbers."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from inspector.formats.format import Trait
 
 CHECK = note_check(
     id="uv-numbers",
-    title="UVs that are no numbers",
+    title="UVs that are not numbers",
     kinds={"bad-uv": Severity.ERROR},
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="A UV coordinate is nan, inf or a piece of text instead of a finite decimal number.",
-        after_import="Faces there show a stray colour or flicker; some imports drop the UVs of the whole frame.",
-        what_to_do="Stage the fix: UVs are restored from the reference frame. Where all frames have it, look at the "
-        "UVs in the scene; a division by nothing in a projection is the usual cause.",
+        what="A UV coordinate is nan, inf or text instead of a finite decimal number.",
+        after_import="Faces there show a stray colour or flicker. Some imports drop the UVs of the whole frame.",
+        what_to_do="Stage the fix: UVs are restored from the reference frame. If all frames have it, look at the UVs "
+        "in the scene. The usual cause is a division by zero in a projection.",
     ),
     fixes=("uv-restore",),
     element="UV",

@@ -1,4 +1,4 @@
-"""UVs beyond the texture's square."""
+"""UVs outside the unit square."""
 
 from __future__ import annotations
 
@@ -47,8 +47,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     if crossing is None:
-        where = "in a square beside it" if base.uv_tiles == 1 else f"whole in {base.uv_tiles:,} squares"
-        return f"the UVs leave the unit square, all faces {where}"
+        where = "in one square beside it" if base.uv_tiles == 1 else f"each within one of {base.uv_tiles:,} squares"
+        return f"the UVs are outside the unit square, all faces {where}"
     if once:
         return f"{count_of(crossing.count, 'face')} across the border of the texture"
     return f"the texture is repeated over {count_of(base.uv_tiles, 'square')}"
@@ -67,13 +67,13 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture fills the square of UVs from 0 to 1; some UVs lie beyond. Whole faces in other squares, a "
-        "layout no larger than the square that wraps round its border, or a texture repeated many times are laid out "
-        "so on purpose; a layout that sticks out of the square seldom is.",
-        after_import="Where the import repeats the texture, its other end shows behind the border; where it doesn't, "
+        what="The texture fills the square of UVs from 0 to 1; some UVs are outside. Whole faces in other squares, a "
+        "layout no larger than the square that wraps round its border, or a texture repeated many times are usually "
+        "meant. A layout that sticks out of the square usually is not.",
+        after_import="Where the import repeats the texture, its other end shows beyond the border. Where it doesn't, "
         "the surface is blank there or the last pixel is drawn out into stripes.",
-        what_to_do="Set the import to repeat the texture if it is a pattern. Otherwise move the UVs into the square in "
-        "the scene, or here (uv-into-square) as long as no texture has been painted for them.",
+        what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise move the UVs into the square "
+        "in the scene, or here (uv-into-square) as long as no texture has been painted for them.",
     ),
     run=run,
     fixes=("uv-into-square",),

@@ -1,4 +1,4 @@
-"""Parts of the texture that are shown more than once."""
+"""Parts of the texture that the surface shows more than once."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
     base = context.series.reference_facts
     if base.uv_overlap is None:
-        raise NotApplicable(f"the UVs go on for more than {limits.UV_TILES} squares: the texture is a repeated pattern")
+        raise NotApplicable(f"the UVs cover more than {limits.UV_TILES} squares: the texture is a repeated pattern")
     if base.uv_overlap <= limits.OVERLAP_SHARE or base.uv_box is None:
         return
     overlap = island_overlap(context.reference_frame, base.uv_box)
@@ -26,7 +26,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if whole <= limits.OVERLAP_SHARE:
         return
     partly = overlap.partly > limits.OVERLAP_SHARE
-    stacked = f", {overlap.stacked:.0%} on islands that lie on each other as a whole" if overlap.stacked else ""
+    stacked = f", {overlap.stacked:.0%} of it on islands that cover each other as a whole" if overlap.stacked else ""
     line = face_line(context.reference_frame, overlap.face)
     yield Finding(
         CHECK.id,
@@ -44,11 +44,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="Faces of one material use the same part of its texture. Whole islands laid on each other (mirrored "
-        "halves, repeated parts) are meant to; islands that overlap in part, or fold over themselves, mostly aren't.",
-        after_import="What is painted or lettered there shows up a second time, somewhere else on the surface.",
-        what_to_do="Pack the UVs anew in the scene if they overlap by mistake. Keep lettering and wear off parts that "
-        "are shared on purpose.",
+        what="Faces of one material use the same part of its texture. Whole islands that cover each other (mirrored "
+        "halves, repeated parts) are usually meant. Islands that overlap in part, or fold over themselves, usually "
+        "aren't.",
+        after_import="What is painted or lettered there appears a second time, somewhere else on the surface.",
+        what_to_do="If it is a mistake, pack the UVs again in the scene. Keep lettering and wear off parts that are "
+        "shared on purpose.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

@@ -1,4 +1,4 @@
-"""Textures that lie turned on the surface."""
+"""Textures that are turned on the surface."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_turned(reading: Reading) -> bool:
-    """Whether the surface stands, lettering runs one way on it, and that way is nearer to another than to upright."""
+    """Whether the surface is upright and its lettering has one direction that is not upright."""
     return not reading.flat and reading.spread <= limits.DIRECTION_SPREAD and abs(reading.turned) > limits.READ_TURN
 
 
@@ -46,9 +46,9 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture lies sideways or upside down on a surface that stands, with y up and seen from the side that "
-        "faces look to, in the reference frame.",
-        after_import="Lettering and logos drawn upright read sideways or upside down; a texture painted on these UVs "
+        what="The texture is sideways or upside down on an upright surface. Judged in the reference frame, with y up, "
+        "seen from the side that faces point to.",
+        after_import="Lettering and logos drawn upright read sideways or upside down. A texture painted on these UVs "
         "looks as painted.",
         what_to_do="Draw them turned, or turn the UVs if the texture was not painted for them.",
     ),

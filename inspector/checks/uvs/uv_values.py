@@ -1,4 +1,4 @@
-"""UV coordinates that differ under equal indices."""
+"""UV coordinates that differ although their indices are equal."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from inspector.formats.format import Trait
 def run(context: CheckContext) -> Iterator[Finding]:
     series, base = context.series, base_with_uvs(context)
     if moving_uvs(context):
-        return  # told of as UVs that swim
+        return  # reported by uv-swimming
     by_values: dict[bytes, list[int]] = {}
     for index in same_faces(context):
         facts = series.facts[index]
@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"UV coordinates differ from the reference by up to {largest:.4g} of the texture",
+        f"UV coordinates differ from the reference by up to {largest:.4g} texture widths",
         context.numbers(sorted(other)),
         files(context, sorted(other)),
         {"largest": largest},
@@ -52,9 +52,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The corners use the same UV numbers as in the reference, but the coordinates behind them moved.",
+        what="The corners use the same UV indices as in the reference, but the coordinates are different.",
         after_import="The texture slides over the surface on these frames.",
-        what_to_do="If the slide is not meant, restore the coordinates from the reference frame.",
+        what_to_do="If that is not meant, restore the coordinates from the reference frame.",
     ),
     run=run,
     fixes=("uv-restore",),

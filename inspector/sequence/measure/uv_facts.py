@@ -47,8 +47,8 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 def same_layout(frame: Frame, before: Frame) -> bool:
     """Whether the frames share the very arrays of face sizes, vertices, UV indices and UVs, and have equal materials.
 
-    The vertices of faces belong to it: overlap is counted by material and by islands, which end where faces that share
-    a UV don't share the vertex.
+    The vertices are compared although today's facts follow from the UVs: islands depend on both, and a fact about them
+    must not be copied from a frame with other faces.
     """
     return (
         frame.corners.offsets is before.corners.offsets

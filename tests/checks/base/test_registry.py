@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import re
 from pathlib import Path
 
@@ -9,20 +10,26 @@ import pytest
 
 import inspector.checks
 from inspector.checks.base.check import Check
-from inspector.checks.base.registry import all_checks, check_by_id
+from inspector.checks.base.registry import all_checks, check_by_id, checks_of
 from inspector.fixes.base.registry import all_fixes
 from tests.helpers.readme import README, table
 
 CHECKS = pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
 
 
-def test_every_module_gives_one_check_and_no_id_is_used_twice() -> None:
-    folder = Path(inspector.checks.__path__[0])
-    modules = [path for path in folder.glob("*/*.py") if path.name != "__init__.py" and path.parent.name != "base"]
+def test_each_check_is_found_once_and_has_its_file_or_row() -> None:
     ids = [check.id for check in all_checks()]
-    assert len(modules) == len(ids) == len(set(ids))
-    assert ids == sorted(ids)
-    assert {path.stem for path in modules} == {identifier.replace("-", "_") for identifier in ids}
+    assert ids == sorted(set(ids))
+    groups = [path for path in Path(inspector.checks.__path__[0]).iterdir() if path.is_dir() and path.name != "base"]
+    modules = [
+        importlib.import_module(f"inspector.checks.{path.parent.name}.{path.stem}")
+        for group in groups
+        for path in group.glob("[!_]*.py")
+    ]
+    found = [check.id for module in modules for check in checks_of(module)]
+    assert sorted(found) == ids
+    files = {module.__name__.rpartition(".")[2]: module.CHECK.id for module in modules if not hasattr(module, "CHECKS")}
+    assert all(name == identifier.replace("-", "_") for name, identifier in files.items())
 
 
 def test_readme_has_the_tables_of_the_registries() -> None:

@@ -1,0 +1,196 @@
+"""Checks of the text that only report what the reader noted, one row each.
+
+They are rows of one table, not a file each: there is no code to tell them apart, and side by side their severities and
+sentences can be compared. A check that computes anything has a file of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from inspector.checks.base.check import Check, Elements, Rationale
+from inspector.checks.base.face_sets import without_vertex
+from inspector.checks.base.finding import Severity
+from inspector.checks.base.notes import note_check
+from inspector.formats.format import Trait
+
+
+def _row(
+    id: str,
+    title: str,
+    kinds: Mapping[str, Severity],
+    what: str,
+    after_import: str,
+    what_to_do: str,
+    *,
+    fixes: tuple[str, ...] = (),
+    element: str | None = None,
+    unless: str | None = None,
+    unanswered: tuple[str, ...] = (),
+    needs: tuple[Trait, ...] = (Trait.STATEMENTS,),
+    affected_faces: Elements | None = None,
+) -> Check:
+    rationale = Rationale(what, after_import, what_to_do)
+    return note_check(
+        id,
+        title,
+        kinds,
+        rationale,
+        fixes=fixes,
+        element=element,
+        unless=unless,
+        unanswered=unanswered,
+        needs=needs,
+        affected_faces=affected_faces,
+    )
+
+
+CHECKS = (
+    _row(
+        "bad-number",
+        "Bad number",
+        {"bad-number": Severity.ERROR, "decimal-comma": Severity.ERROR, "few-numbers": Severity.ERROR},
+        "A coordinate is missing or is not a finite decimal number: nan, inf, a decimal comma, or text.",
+        "A vertex flies to the origin or to infinity, or the import drops the whole frame.",
+        "Export the frame again. The usual causes are a simulation that blew up and a system that writes decimal "
+        "commas. Or fill the frame from its neighbours.",
+        fixes=("decimal-commas", "fill-frames"),
+        needs=(),
+    ),
+    _row(
+        "continued-lines",
+        "Continued lines",
+        {"continued-line": Severity.NOTE},
+        "A backslash at the end of a line continues the statement on the next line. The format allows it, but few "
+        "writers use it.",
+        "Readers that work line by line lose the rest of the statement: corners of faces are missing.",
+        "If the import shows holes, export without line breaks inside statements.",
+        fixes=("clean-text",),
+    ),
+    _row(
+        "deprecated-statements",
+        "Deprecated statements",
+        {"superseded": Severity.WARNING},
+        "The file uses statements that the format has replaced: fo for faces; bsp, bzp, cdc, cdp, res for patches.",
+        "Current readers don't know them: faces or patches are missing.",
+        "Write faces as f, and convert patches to polygons before the export.",
+        fixes=("clean-text",),
+    ),
+    _row(
+        "empty-indices",
+        "Empty indices in corners",
+        {"empty-slot": Severity.WARNING},
+        "A corner ends in a slash without the index that should follow (1/ or 1/2/).",
+        "Some readers take the index of the next corner instead, and the UVs are wrong.",
+        "Export again without the indices that are not used.",
+        fixes=("clean-text",),
+        element="face",
+    ),
+    _row(
+        "encoding",
+        "Text encoding",
+        {"byte-order-mark": Severity.WARNING, "wide-text": Severity.WARNING, "not-utf8": Severity.WARNING},
+        "The text is UTF-16, starts with a byte-order mark, or has bytes that are not UTF-8 (usually accented names).",
+        "Some imports find nothing in the file, lose its first line, or no longer match the names of materials and "
+        "textures.",
+        "Use plain letters in names, and save as UTF-8 without a byte-order mark.",
+        fixes=("clean-text",),
+        unanswered=("not-utf8",),
+    ),
+    _row(
+        "executable-statements",
+        "Executable statements",
+        {"acting-statement": Severity.WARNING},
+        "`call` would include another file, `csh` would run a system command. This tool does neither.",
+        "What the included file holds is missing. A reader that obeys `csh` runs a command chosen by the author of the "
+        "file.",
+        "Find out where the file comes from. Export everything into one file, without these lines.",
+        fixes=("drop-executable",),
+    ),
+    _row(
+        "extra-numbers",
+        "Extra numbers after some positions",
+        {"partial-extras": Severity.WARNING},
+        "Some vertices have more numbers than x, y and z (a weight or a colour), and others don't.",
+        "Readers that expect one width refuse the file or shift all positions after the first such line.",
+        "Export vertex colours for all vertices or for none.",
+    ),
+    _row(
+        "free-form",
+        "Curves, lines and points",
+        {"free-form": Severity.WARNING, "not-polygonal": Severity.NOTE},
+        "The file holds free-form curves or surfaces, or line and point elements, beside or instead of polygons.",
+        "An import of polygons leaves them out: some or all of the object is missing.",
+        "Convert what should be visible to polygons before the export.",
+    ),
+    _row(
+        "index-range",
+        "Vertex index out of range",
+        {"index-zero": Severity.ERROR, "index-range": Severity.ERROR},
+        "A face names a vertex that the file doesn't have. The format counts from 1.",
+        "The import fails, or faces stretch to a wrong point.",
+        "Export the frame again: the vertices and the faces come from different states of the mesh.",
+        fixes=("fill-frames",),
+        element="face",
+        unless="zero-based",
+        needs=(),
+        affected_faces=without_vertex,
+    ),
+    _row(
+        "line-ends",
+        "Line ends",
+        {"mixed-newlines": Severity.WARNING, "bare-returns": Severity.WARNING, "no-final-newline": Severity.NOTE},
+        "The file mixes line ends, uses bare carriage returns, or its last line has no end.",
+        "Names end in an invisible character and match nothing. Some readers see one single line, others drop the last "
+        "line.",
+        "Export again on one system. Copy files with a tool that doesn't convert text.",
+        fixes=("clean-text",),
+    ),
+    _row(
+        "mixed-corners",
+        "Mixed corner forms",
+        {"mixed-corners": Severity.ERROR},
+        "Within one face, some corners name a UV or a normal and others don't. The format forbids it.",
+        "The import fails, or the texture is wrong on that face.",
+        "Export again: the UVs or normals of these faces are incomplete in the scene.",
+        element="face",
+    ),
+    _row(
+        "relative-indices",
+        "Relative indices",
+        {"relative-index": Severity.NOTE},
+        "Faces count vertices backwards from their own line (-1 is the last vertex before it). The format allows it.",
+        "Some readers count backwards from the end of the file instead, and faces use the wrong vertices.",
+        "If the import looks torn, export with positive indices.",
+        fixes=("positive-indices",),
+        element="face",
+    ),
+    _row(
+        "trailing-comments",
+        "Trailing comments",
+        {"comment-behind-data": Severity.WARNING},
+        "A comment follows the numbers of a line. In the format, a comment has a line of its own.",
+        "Many readers refuse the whole file.",
+        "Switch annotations off in the export.",
+        fixes=("clean-text",),
+    ),
+    _row(
+        "unknown-statements",
+        "Unknown statements",
+        {"unknown-statement": Severity.WARNING},
+        "Lines begin with a word that is not in the format: an extension of one program, or damage.",
+        "Readers skip these lines, or stop at them.",
+        "Look at the first line. If it is an extension, the import works without it. If it is damage, export again.",
+    ),
+    _row(
+        "zero-based",
+        "Indices count from 0",
+        {"zero-based": Severity.ERROR},
+        "The lowest index is 0 and the highest is one less than the number of vertices: the writer counts from 0, the "
+        "format from 1.",
+        "Faces use the wrong vertices (off by one), or the import fails at the first 0.",
+        "Correct the exporter, which must add 1 to each index.",
+        fixes=("positive-indices",),
+        element="face",
+    ),
+)
