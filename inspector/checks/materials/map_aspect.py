@@ -28,7 +28,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if squeezed:
         squeeze = squeezed[0][2]
         side, factor = ("width", squeeze) if squeeze > 1.0 else ("height", 1.0 / squeeze)
-        message = f"texture {named(texture.file for texture, _, _ in squeezed)} is squeezed in {side} on the surface by a factor of {factor:.1f}"
+        message = (
+            f"texture {named(texture.file for texture, _, _ in squeezed)} is squeezed in {side} "
+            f"on the surface by a factor of {factor:.1f}"
+        )
         where = [usage.spot for _, usage, _ in squeezed]
         numbers: dict[str, float | int | str | None] = {"kind": "squeezed", "squeeze": round(squeeze, 3)}
         yield spot_finding(context, CHECK.id, Severity.NOTE, message, where, numbers)

@@ -1,4 +1,4 @@
-"""material-numbering: names that are counted up."""
+"""material-numbering: numbered names."""
 
 from __future__ import annotations
 

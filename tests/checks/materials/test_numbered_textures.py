@@ -21,7 +21,7 @@ def test_an_image_for_each_frame(tmp_path: Path) -> None:
     files = with_library("map_Kd tex/skin.0001.png") | series("tex/skin.%04d.png", range(1, 13))
     said, inspection = broken(tmp_path, "numbered-textures", files)
     assert said == [("numbered-textures", "warning", ALL)]
-    assert "one a frame" in finding_of(inspection, "numbered-textures").message
+    assert "one per frame" in finding_of(inspection, "numbered-textures").message
 
 
 def test_tiles_by_number_where_uvs_leave_the_unit_square(tmp_path: Path) -> None:

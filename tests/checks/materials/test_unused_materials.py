@@ -1,4 +1,4 @@
-"""unused-materials: definitions that no face asks for."""
+"""unused-materials: definitions that no face uses."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ def test_everything_mirrored(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "uv-mirrored", all_laid(lambda uv: [1, 0] + uv * [-1, 1], first=0))
     assert said == [("uv-mirrored", "note", EVERY)]
     finding = finding_of(inspection, "uv-mirrored")
-    assert (finding.message, finding.fixes) == ("the whole surface shows the texture mirrored", ("uv-mirror",))
+    assert (finding.message, finding.fixes) == ("the texture is mirrored on the whole surface", ("uv-mirror",))
 
 
 def test_one_island_mirrored(tmp_path: Path) -> None:
@@ -25,7 +25,7 @@ def test_one_island_mirrored(tmp_path: Path) -> None:
     inspection = look(tmp_path, all_laid(lambda uv: [1.4, 0] + uv * [-1, 1]))
     assert heard(inspection) == [("uv-mirrored", "note", EVERY)]
     finding = finding_of(inspection, "uv-mirrored")
-    assert (finding.message, finding.fixes) == ("50% of the layout is mirrored", ())
+    assert (finding.message, finding.fixes) == ("50% of the UV layout is mirrored", ())
 
 
 def turned_round(mesh: Mesh) -> Mesh:

@@ -27,7 +27,11 @@ def test_without_a_texture_the_uvs_may_be_moved(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("move", "words", "tiles"),
-    [((1, 0), "whole in 2 squares", 2), ((0, -1), "whole in 2 squares", 2), ((3, 7), "whole in 2 squares", 2)],
+    [
+        ((1, 0), "each within one of 2 squares", 2),
+        ((0, -1), "each within one of 2 squares", 2),
+        ((3, 7), "each within one of 2 squares", 2),
+    ],
 )
 def test_an_island_in_a_square_of_its_own(move: tuple[int, int], words: str, tiles: int, tmp_path: Path) -> None:
     inspection = look(tmp_path, all_laid(moved(*move)))
@@ -40,7 +44,7 @@ def test_an_island_in_a_square_of_its_own(move: tuple[int, int], words: str, til
 def test_everything_in_the_square_beside(tmp_path: Path) -> None:
     inspection = look(tmp_path, all_laid(moved(1, 0), first=0))
     assert heard(inspection) == [("uv-outside", "note", EVERY)]
-    assert "all faces in a square beside it" in finding_of(inspection, "uv-outside").message
+    assert "all faces in one square beside it" in finding_of(inspection, "uv-outside").message
 
 
 def test_a_pattern_that_repeats(tmp_path: Path) -> None:

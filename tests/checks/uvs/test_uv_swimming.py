@@ -1,4 +1,4 @@
-"""uv-swimming: UVs that drift through the whole sequence are a note, UVs that tremble a warning."""
+"""uv-swimming: UVs that drift through the whole sequence are a note, UVs that jitter a warning."""
 
 from __future__ import annotations
 
