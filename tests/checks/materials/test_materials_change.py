@@ -15,7 +15,7 @@ def test_one_frame_in_another_colour(tmp_path: Path) -> None:
     texts = dict.fromkeys(range(1, 13), WHITE) | {7: library("Kd 1 0 0", "map_Kd skin.png")}
     said, inspection = broken(tmp_path, "materials-change", library_a_frame(texts))
     assert said == [("materials-change", "warning", [7.0])]
-    assert "`kd` differ" in finding_of(inspection, "materials-change").message
+    assert "differs between frames: `kd`" in finding_of(inspection, "materials-change").message
 
 
 def test_a_colour_that_changes_throughout_is_one_finding(tmp_path: Path) -> None:
