@@ -66,7 +66,7 @@ def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: 
     """
     values = np.empty((most, columns))
     doubts = np.empty((most * columns, 3), np.int64)
-    rows, stop, decimals, in_doubt = core.read_numbers(text, start, keyword, columns, _powers(), values, doubts)
+    rows, stop, decimals, in_doubt = core.read_numbers(text, start, keyword, columns, powers(), values, doubts)
     if rows < most // 2:  # don't hold memory for lines that were not read
         values = values[:rows].copy()
     flat = values.reshape(-1)
@@ -145,7 +145,7 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 
 
 @lru_cache(maxsize=1)
-def _powers() -> bytes:
+def powers() -> bytes:
     """Powers of five as 128 leading bits, the upper half first: truncated, but from 5^-27 to 5^-1 rounded up, so that
     the product of an exact quotient and its divisor is not just below it (Lemire 2021, section 5)."""
     words: list[int] = []

@@ -88,7 +88,7 @@ PyObject *find_special(PyObject *module, PyObject *arguments)
     return PyLong_FromLong(nul | carriage_return << 1 | backslash << 2 | (bits >> 7) << 3);
 }
 
-/* count_bytes(text, start) -> (newlines, blanks): bytes from `start` on that are line ends, and spaces or tabs. */
+/* count_bytes(text, start) -> (newlines, blanks): bytes from `start` on that are line ends, and that are blanks. */
 PyObject *count_bytes(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -109,7 +109,7 @@ PyObject *count_bytes(PyObject *module, PyObject *arguments)
         uint8_t some_newlines = 0, some_blanks = 0;
         for (; at < piece; at++) {
             some_newlines += *at == '\n';
-            some_blanks += *at == ' ' || *at == '\t';
+            some_blanks += is_blank(*at);
         }
         newlines += some_newlines;
         blanks += some_blanks;

@@ -1,9 +1,10 @@
 """Build the native core under AddressSanitizer and UndefinedBehaviorSanitizer, and fuzz it there. By hand.
 
-    python -m tests.native.sanitize [--cases 1000000] [--seed N] [--frames 20000]
+    python -m tests.native.sanitize [--cases 1000000] [--checked 20000] [--frames 5000] [--seed N]
 
 Needs gcc or clang with both sanitizers. The first read or write outside a buffer, overflow of a signed number or
-misaligned access ends the run with a report and exit code 1. Afterwards whole frames are fuzzed in the same process.
+misaligned access ends the run with a report and exit code 1. Mutated buffers come first, then cases whose results are
+compared with plain Python, then whole frames.
 """
 
 from __future__ import annotations
@@ -47,8 +48,9 @@ def fuzz(module: Path, options: argparse.Namespace) -> None:
 
     assert _native.active
     assert Path(_native.core.__file__) == module
-    lines = native.run_cases(options.cases, options.seed)
-    print(f"{options.cases:,} cases of the core held, {lines:,} lines read", flush=True)
+    print(f"{native.run_mutations(options.cases, options.seed):,} mutated buffers held", flush=True)
+    lines = native.run_cases(options.checked, options.seed)
+    print(f"{options.checked:,} cases held against plain Python, {lines:,} lines read", flush=True)
     read = frames.run_cases(options.frames, options.seed)
     print(f"{options.frames:,} frames held, {read:,} of them read")
 
@@ -56,7 +58,8 @@ def fuzz(module: Path, options: argparse.Namespace) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--cases", type=int, default=1_000_000)
-    parser.add_argument("--frames", type=int, default=20_000)
+    parser.add_argument("--checked", type=int, default=20_000)
+    parser.add_argument("--frames", type=int, default=5_000)
     parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**9))
     parser.add_argument("--compiler", default="gcc")
     options = parser.parse_args()
@@ -77,7 +80,8 @@ def main() -> None:
             "PYTHONMALLOC": "malloc",  # each object in memory of its own, watched by the sanitizer
             "ASAN_OPTIONS": "detect_leaks=0",  # Python keeps memory until it ends
         }
-        arguments = ["--cases", str(options.cases), "--frames", str(options.frames), "--seed", str(options.seed)]
+        counts = ("cases", "checked", "frames", "seed")
+        arguments = [word for name in counts for word in (f"--{name}", str(getattr(options, name)))]
         run = subprocess.run([sys.executable, "-m", "tests.native.sanitize", *arguments], env=environment, check=False)
         sys.exit(run.returncode)
 

@@ -19,6 +19,7 @@ from tests.helpers.native.cases import face_block, mesh, number_block
 
 _NUMBER = rb"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _CORNER = re.compile(rb"(-?[0-9]{1,9})(?:/(-?[0-9]{1,9})?(?:/(-?[0-9]{1,9}))?)?")
+_BYTES = b" \t\n\r0123456789+-.eE/#fvnt\0\xff"
 _THRESHOLDS = (1e-6, 0.4, 0.05, -0.5)
 
 
@@ -46,6 +47,28 @@ def run_cases(cases: int, seed: int) -> int:
     return read
 
 
+def run_mutations(cases: int, seed: int) -> int:
+    """Run the readers over buffers with a few bytes changed at random, for the sanitizers to watch; how many."""
+    rng = random.Random(seed)
+    values, doubts, powers = np.empty((64, 3)), np.empty((64, 3), np.int64), _native.powers()
+    slots, ends = np.empty((3, 128), np.int32), np.empty(64, np.int64)
+    core = _native.core
+    for case in range(cases):
+        if case % 200 == 0:
+            keyword, text = number_block(rng)
+            goods = [text, face_block(rng)]
+        data = np.frombuffer(goods[case % 2], np.uint8).copy()
+        for _ in range(3):
+            data[rng.randrange(len(data))] = _BYTES[rng.randrange(len(_BYTES))]
+        text, start = memoryview(data), rng.randrange(len(data) + 1)
+        if case % 2:
+            core.read_faces(text, start, b"f", 255, slots[0], slots[1], slots[2], ends)
+        else:
+            core.read_numbers(text, start, keyword, 3, powers, values, doubts)
+        core.find_run(text, start, keyword)
+    return cases
+
+
 def check_numbers(keyword: bytes, text: bytes) -> int:
     """Read the first run of lines: each number is what float() gives, and nothing regular is left behind."""
     columns = max(1, len(text.partition(b"\n")[0].split()) - 1)
@@ -64,7 +87,7 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 
 def check_faces(text: bytes) -> int:
     """Read the first run of faces: each index is what int() gives, and nothing regular is left behind."""
-    lines, corners = text.count(b"\n") + 1, text.count(b" ") + text.count(b"\t")
+    lines, corners = text.count(b"\n") + 1, _blanks(text)
     run = _native.read_faces(_exact(text), 0, b"f", 255, (lines, corners))
     done = [line.split()[1:] for line in _lines(text[: run.stop])]
     assert np.diff(run.offsets).tolist() == [len(tokens) for tokens in done]
@@ -107,7 +130,7 @@ def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
     assert text[start:stop] == b"".join(line + b"\n" for line in rest[:same])[: len(text) - start]
     assert _native.core.count_bytes(_exact(text), start) == (
         text.count(b"\n", start),
-        text.count(b" ", start) + text.count(b"\t", start),
+        _blanks(text[start:]),
     )
     assert _native.core.find_special(_exact(text)) == (
         (b"\0" in text) | (b"\r" in text) << 1 | (b"\\" in text) << 2 | (not text.isascii()) << 3
@@ -157,6 +180,10 @@ def _check_points(positions: npt.NDArray[np.float64], before: npt.NDArray[np.flo
     x, y, z = positions.T
     squares = x * x + y * y + z * z
     assert _native.core.count_lengths(positions, 0.9, 1.1) == np.count_nonzero((squares < 0.9) | (squares > 1.1))
+
+
+def _blanks(text: bytes) -> int:
+    return sum(map(text.count, (b" ", b"\t", b"\r")))
 
 
 def _exact(text: bytes) -> memoryview:
