@@ -14,6 +14,7 @@ from inspector.formats.frame import Frame
 from inspector.inspection.folder_rules import load_rules
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run.executors import ProcessExecutor
 from inspector.sequence.run.scan import load_frame
 
 AnyPath = str | os.PathLike[str]
@@ -29,12 +30,15 @@ def inspect(
     reference: Number | None = None,
     uvs_from: AnyPath | None = None,
     rules: AnyPath | None = None,
+    workers: int | None = None,
 ) -> FolderInspection:
     """Read every frame below `folder` and say what is wrong. Nothing is written, no cache either.
 
     frames: first and last that should be there. size: longest side of the object in the reference frame, scene units.
     textures: further folders that may be read. reference: the frame that the others are held against. uvs_from: a mesh
     file with the same faces, and UVs. rules: a rules file (else meshqc.toml in the folder or above).
+    workers: processes that read the frames; None: threads of this process. A script that asks for processes needs its
+    `if __name__ == "__main__"`.
 
     Raises MeshqcError for a folder or rules that can't be read, or a reference that isn't there. A frame that can't be
     read is a finding.
@@ -47,7 +51,8 @@ def inspect(
         uvs_from=None if uvs_from is None else Path(uvs_from),
     )
     own = load_rules(Path(folder), None if rules is None else Path(rules))
-    return inspect_folder(Path(folder), settings.under(own))
+    executor = None if workers is None else ProcessExecutor(workers)
+    return inspect_folder(Path(folder), settings.under(own), executor=executor)
 
 
 def read_frame(path: AnyPath) -> Frame:

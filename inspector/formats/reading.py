@@ -47,6 +47,10 @@ class FrameReader:
 
     _reader: WavefrontReader = field(default_factory=WavefrontReader)
 
+    def fork(self) -> FrameReader:
+        """A reader that has what this one read last as its own last frame; both can go on in threads of their own."""
+        return FrameReader(self._reader.fork())
+
     def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:
         """The frame in `data`, which is the content of `path`. Raises UnreadableFrame."""
         source = source_text(data, path, read_file)

@@ -16,7 +16,7 @@ from inspector.formats.frame import ABSENT, Frame
 from inspector.formats.problems import KINDS, Problem, UnreadableFrame
 from inspector.formats.wavefront.reader import FrameReader
 from inspector.sequence.discovery.discover import FrameFile
-from inspector.sequence.measure.measure import measure
+from inspector.sequence.measure.measure import Known, measure
 from tests.helpers.meshes import wing
 
 HEALTHY = wing(1).text()
@@ -46,7 +46,7 @@ def read_or_reason(reader: FrameReader, data: bytes) -> Frame | Problem:
 def read_and_measure(data: bytes) -> None:
     reader = FrameReader()
     before = reader.read(HEALTHY)
-    known = measure(before, FILE)
+    known = Known(before, measure(before, FILE))
     frame = read_or_reason(reader, data)
     if isinstance(frame, Problem):
         assert frame.kind in KINDS

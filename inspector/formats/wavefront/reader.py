@@ -34,6 +34,10 @@ class FrameReader:
 
     _last: _Last = field(default_factory=_Last)
 
+    def fork(self) -> FrameReader:
+        """A reader that has what this one read last as its own last frame; both can go on in threads of their own."""
+        return FrameReader(self._last)
+
     def read(self, data: bytes) -> Frame:
         """The frame in `data`. Raises UnreadableFrame where the file as a whole can't be taken as one."""
         source = source_text(data)

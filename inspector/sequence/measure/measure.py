@@ -5,14 +5,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TypedDict
+from typing import NamedTuple, TypedDict
 
 import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
 from inspector.arrays import Floats
-from inspector.formats.frame import ABSENT, Corners, Frame
+from inspector.formats.frame import ABSENT, Frame
 from inspector.formats.lines import face_line, normal_line
 from inspector.formats.problems import Place, Problem
 from inspector.sequence.discovery.discover import FrameFile
@@ -28,21 +28,33 @@ from inspector.sequence.measure.text_forms import (
 )
 
 
-def measure(
-    frame: Frame, file: FrameFile, before: Frame | None = None, facts_before: FrameFacts | None = None
-) -> FrameFacts:
-    """The facts of `frame`. `before` and its facts: the frame file before, for movement and shared digests."""
+class Known(NamedTuple):
+    """A frame that was measured, and its facts."""
+
+    frame: Frame
+    facts: FrameFacts
+
+
+def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: Known | None = None) -> FrameFacts:
+    """Measure a frame.
+
+    Args:
+        frame: what was read.
+        file: where from.
+        before: the frame of the file before, for movement.
+        known: a frame measured earlier, most often that one. What an array decides that both share is taken over.
+    """
     moved = movement(frame, before)
     lacking, first = _faces_without_uvs(frame)
-    surface, faults = _surface(frame, before, facts_before)
-    alike = before is not None and uv_facts.same_layout(frame, before)
-    layout, uv_faults = uv_facts.uv_values(frame, facts_before if alike else None)
+    surface, faults = _surface(frame, known)
+    alike = known is not None and uv_facts.same_layout(frame, known.frame)
+    layout, uv_faults = uv_facts.uv_values(frame, known.facts if known is not None and alike else None)
     facts = FrameFacts(
         number=file.number,
         file=file,
         readable=True,
         problems=(
-            *(*frame.problems, *form_problems(frame), *_repeated_corners(frame, before, facts_before)),
+            *(*frame.problems, *form_problems(frame), *_repeated_corners(frame, known)),
             *_fault_problems(frame, [*faults, *uv_faults]),
         ),
         vertices=len(frame.positions),
@@ -71,7 +83,7 @@ def measure(
         uv_step=uv_facts.uv_step(frame, before),
         **surface,
         **layout,
-        **_digests(frame, before, facts_before),
+        **_digests(frame, known),
     )
     return facts if frame.format == "obj" else _without_lines(facts)
 
@@ -90,15 +102,12 @@ def _without_lines(facts: FrameFacts) -> FrameFacts:
     )
 
 
-def _surface(
-    frame: Frame, before: Frame | None, facts_before: FrameFacts | None
-) -> tuple[surface_facts.SurfaceValues, list[surface_facts.Fault]]:
-    """The values and faults of the surface; what a shared array decides is taken over from the frame before."""
-    faces = facts_before if before is not None and same_faces(frame, before) else None
-    if before is not None and before.positions.shape != frame.positions.shape:
-        faces = None
-    shapes = faces if before is not None and _same_shapes(frame, before) else None
-    return surface_facts.surface_values(frame, faces, shapes)
+def _surface(frame: Frame, known: Known | None) -> tuple[surface_facts.SurfaceValues, list[surface_facts.Fault]]:
+    """The values and faults of the surface; what a shared array decides is taken over from the known frame."""
+    if known is None or not same_faces(frame, known.frame) or len(known.frame.positions) != len(frame.positions):
+        return surface_facts.surface_values(frame, None, None)
+    shapes = known.facts if _same_shapes(frame, known.frame) else None
+    return surface_facts.surface_values(frame, known.facts, shapes)
 
 
 def _same_shapes(frame: Frame, before: Frame) -> bool:
@@ -126,12 +135,12 @@ def _header_digest(frame: Frame) -> Digest:
     return hashlib.blake2b(words, digest_size=16).digest() if words else b""
 
 
-def _repeated_corners(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> Iterator[Problem]:
+def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
     """Faces that name a vertex twice, if any; looked for again only where faces changed."""
-    if before is not None and facts_before is not None and same_faces(frame, before):
-        known = facts_before.problem("repeated-corner")
-        faces = [place.element or 0 for place in known.places] if known else []
-        count = known.count if known else 0
+    if known is not None and same_faces(frame, known.frame):
+        problem = known.facts.problem("repeated-corner")
+        faces = [place.element or 0 for place in problem.places] if problem else []
+        count = problem.count if problem else 0
     else:
         faces = repeated_corners(frame)
         count = len(faces)
@@ -165,18 +174,16 @@ class _Digests(TypedDict):
     uv_values: Digest
 
 
-def _digests(frame: Frame, before: Frame | None, facts_before: FrameFacts | None) -> _Digests:
+def _digests(frame: Frame, known: Known | None) -> _Digests:
     """Digests of what repeats over a sequence. Shared arrays are not digested again."""
     corners = frame.corners
-    old: Corners | None = before.corners if before is not None and facts_before is not None else None
-    known = facts_before if old is not None else None
-    faces_shared = before is not None and same_faces(frame, before)
-    same_uv_indices = old is not None and corners.vt is old.vt
-    same_uvs = before is not None and frame.uvs is before.uvs
+    old, facts = known if known is not None else (None, None)
+    same_uv_indices = old is not None and corners.vt is old.corners.vt
+    same_uvs = old is not None and frame.uvs is old.uvs
     return {
-        "topology": known.topology if known and faces_shared else digest(corners.offsets, corners.v),
-        "uv_indices": known.uv_indices if known and same_uv_indices else digest(corners.vt),
-        "uv_values": known.uv_values if known and same_uvs else digest(frame.uvs),
+        "topology": facts.topology if old and facts and same_faces(frame, old) else digest(corners.offsets, corners.v),
+        "uv_indices": facts.uv_indices if facts and same_uv_indices else digest(corners.vt),
+        "uv_values": facts.uv_values if facts and same_uvs else digest(frame.uvs),
     }
 
 

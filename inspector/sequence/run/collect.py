@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from inspector import limits
+from inspector import _native, limits
 from inspector.formats.problems import Place, Problem
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Chunk, Schedule, Span, Urgent, nobody_looks
-from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers, ProcessExecutor
+from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers, ProcessExecutor, ThreadExecutor
 from inspector.sequence.run.scan import Cancel, never
 
 Arrival = tuple[int, int, FrameFacts]
@@ -21,18 +22,34 @@ Arrival = tuple[int, int, FrameFacts]
 
 
 def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
-    """The executor that fits the work: processes only where their start pays, as many as memory allows.
+    """The executor that fits the work, with as many workers as memory allows.
 
-    watched: somebody presses keys in this process. Then a single worker pays too: this process would hold keys up, for
-    seconds over frames of millions of vertices.
+    Threads where the native core is there, and in a process that is not the command `meshqc`; else processes, where
+    their start pays. (A file of a format whose library may crash, as USD's may, is no frame and is never read here.)
+
+    watched: somebody presses keys in this process. Then it is processes, and a single one pays too: a thread would hold
+    keys up, for seconds over frames of millions of vertices.
     """
     sizes = [file.size for sequence in sequences for file in sequence.files]
+    if not watched and (_native.active or not may_start_processes()):
+        workers = _workers(sizes)
+        return ThreadExecutor(workers) if workers > 1 else InlineExecutor()
     if sum(sizes) < limits.INLINE_BYTES:
         return InlineExecutor()
-    workers = 1 if max(sizes) > limits.WORKER_BYTES else min(available_cores(), len(sizes))
+    workers = _workers(sizes)
     if workers < 2 and not watched:
         return InlineExecutor()
     return ProcessExecutor(workers, niceness=limits.NICENESS if watched else 0)
+
+
+def may_start_processes() -> bool:
+    """Whether this process is the command `meshqc`. A script would be run again by each process, or could not be."""
+    spec = getattr(sys.modules.get("__main__"), "__spec__", None)
+    return "inspector.__main__" in sys.modules or (spec is not None and spec.name == "inspector.__main__")
+
+
+def _workers(sizes: Sequence[int]) -> int:
+    return 1 if max(sizes, default=0) > limits.WORKER_BYTES else min(available_cores(), len(sizes))
 
 
 def available_cores() -> int:
@@ -63,14 +80,16 @@ def collect(
         unknown += [(number, start, stop) for start, stop in _gaps(found)]
     samples, rest = _samples(unknown)
     small = sum(sequences[n].files[index].size for n, index, _ in samples) < limits.INLINE_BYTES
-    inline = executor is None and small
+    chosen = executor
     if unknown and executor is None:
-        executor = executor_for(sequences, watched=urgent is not nobody_looks)
-    if inline:  # read here, they are there before a worker has started
+        chosen = executor_for(sequences, watched=urgent is not nobody_looks)
+    if (
+        executor is None and small and isinstance(chosen, ProcessExecutor)
+    ):  # read here, they are there before a worker has started
         yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
         samples = []
     if samples or rest:
-        yield from measure_spans(sequences, [*samples, *rest], cache, executor, cancelled, urgent)
+        yield from measure_spans(sequences, [*samples, *rest], cache, chosen, cancelled, urgent)
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:

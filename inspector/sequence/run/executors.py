@@ -13,6 +13,7 @@ from multiprocessing import forkserver, resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import BaseContext
 from multiprocessing.process import BaseProcess
+from queue import Empty, SimpleQueue
 from typing import Protocol
 
 from inspector import limits
@@ -62,11 +63,89 @@ class InlineExecutor:
         measurer = Measurer()
         chunk = take(None)
         while chunk is not None:
-            before = chunk.before
-            for offset, facts in enumerate(scan(chunk.files, cancelled, before, measurer)):
-                yield Chunk(chunk.sequence, chunk.start + offset, (facts.file,), before), (facts,)
-                before = facts.file
+            yield from _one_by_one(measurer, chunk, cancelled)
             chunk = take(chunk)
+
+
+def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured]]:
+    """The frames of a chunk as chunks of their own. Raises Cancelled between frames."""
+    before = chunk.before
+    for offset, facts in enumerate(scan(chunk.files, cancelled, before, measurer)):
+        yield Chunk(chunk.sequence, chunk.start + offset, (facts.file,), before), (facts,)
+        before = facts.file
+
+
+class ThreadExecutor:
+    """Measures in threads of this process: the native core and most of NumPy run without the interpreter lock.
+
+    Starts at once, and a thread takes over from the others what their frames share with its first one. A reader that
+    crashes takes the process with it: formats whose readers may do that are not for threads.
+    """
+
+    chunk_bytes = limits.CHUNK_BYTES
+
+    def __init__(self, workers: int) -> None:
+        self.workers = workers
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        """As the interface says, but that a stop lets the frames in work be finished: their facts are dropped."""
+        results: SimpleQueue[_Result] = SimpleQueue()
+        lock, stop = threading.Lock(), threading.Event()
+
+        def work(measurer: Measurer) -> None:
+            last: Chunk | None = None
+            try:
+                while not stop.is_set():
+                    with lock:  # a schedule is for one thread at a time
+                        last = take(last)
+                    if last is None:
+                        break
+                    for found in _one_by_one(measurer, last, stop.is_set):
+                        results.put(found)
+                results.put(None)
+            except BaseException as error:  # out of memory, say: the caller must hear of it
+                results.put(error)
+
+        first = Measurer()
+        threads = [threading.Thread(target=work, args=(first,), daemon=True)]
+        threads[0].start()
+        working = 1
+        try:
+            while working:
+                found = _next(results, cancelled)
+                if isinstance(found, BaseException):
+                    raise found
+                if found is None:
+                    working -= 1
+                    continue
+                if len(threads) == 1:  # only now there is something that the others can take over
+                    threads += [
+                        threading.Thread(target=work, args=(first.fork(),), daemon=True)
+                        for _ in range(self.workers - 1)
+                    ]
+                    for thread in threads[1:]:
+                        thread.start()
+                    working += self.workers - 1
+                yield found
+        finally:
+            stop.set()
+            for thread in threads:
+                thread.join(_POLL)
+
+
+_Result = tuple[Chunk, Measured] | BaseException | None
+"""What a thread gives: a frame's facts, its error, or that it is done."""
+
+
+def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
+    """The next result of any thread. Raises Cancelled within 0.1 s once `cancelled()` is true."""
+    while True:
+        if cancelled():
+            raise Cancelled("stopped")
+        try:
+            return results.get(timeout=_POLL)
+        except Empty:
+            continue
 
 
 class _Worker:

@@ -16,7 +16,7 @@ from inspector.names import Name, safe
 from inspector.safe_open import file_state, read_place
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
-from inspector.sequence.measure.measure import measure
+from inspector.sequence.measure.measure import Known, measure
 from inspector.sequence.run.storage import PatientReader, Stalled
 
 Cancel = Callable[[], bool]
@@ -36,17 +36,23 @@ class Measurer:
         self._reader = FrameReader()
         self._file: FrameFile | None = None
         self._frame: Frame | None = None
-        self._facts: FrameFacts | None = None
+        self._known: Known | None = None
+
+    def fork(self) -> Measurer:
+        """A measurer for another thread that need not work out again what its first frame shares with our last."""
+        other = Measurer()
+        other._reader, other._known = self._reader.fork(), self._known
+        return other
 
     def facts(self, file: FrameFile, before: FrameFile | None) -> FrameFacts:
         """Facts of `file`; a file that can't be read gives facts that say why. `before`: the file before it."""
         if before is None:
-            self._frame, self._facts = None, None
+            self._frame = None
         elif before != self._file:
-            self._read(before, None, None)
-        return self._read(file, self._frame, self._facts)
+            self._read(before, None)
+        return self._read(file, self._frame)
 
-    def _read(self, file: FrameFile, before: Frame | None, facts_before: FrameFacts | None) -> FrameFacts:
+    def _read(self, file: FrameFile, before: Frame | None) -> FrameFacts:
         """Facts of one file. Whatever goes wrong over it is this frame's problem alone: the others are still read."""
         self._file = file
         try:
@@ -55,7 +61,7 @@ class Measurer:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
             beside: list[FileBeside] = []
             frame = self._reader.read(data, file.path, partial(self._read_beside, file.path.parent, beside))
-            facts = measure(frame, file, before, facts_before)
+            facts = measure(frame, file, before, self._known)
         except UnreadableFrame as error:
             return self._unreadable(file, error.problem)
         except Stalled:
@@ -68,8 +74,9 @@ class Measurer:
         except Exception as error:
             reason = Name(unexpected(error).encode())
             return self._unreadable(file, Problem("not-measured", 1, (Place(1, None, reason),)))
-        self._frame, self._facts = frame, replace(facts, beside=tuple(beside)) if beside else facts
-        return self._facts
+        facts = replace(facts, beside=tuple(beside)) if beside else facts
+        self._frame, self._known = frame, Known(frame, facts)
+        return facts
 
     def _read_beside(self, folder: Path, read: list[FileBeside], path: Path) -> bytes:
         state = file_state(path.stat())  # before the bytes: a change in between is then seen as one
@@ -78,7 +85,7 @@ class Measurer:
         return data
 
     def _unreadable(self, file: FrameFile, problem: Problem) -> FrameFacts:
-        self._frame, self._facts = None, None
+        self._frame = None
         return FrameFacts(file.number, file, False, (problem,))
 
 

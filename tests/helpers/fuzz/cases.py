@@ -20,7 +20,7 @@ from inspector.formats.problems import KINDS, UnreadableFrame
 from inspector.formats.wavefront.reader import FrameReader, read_frame
 from inspector.formats.wavefront.writer import write_frame
 from inspector.sequence.discovery.discover import FrameFile
-from inspector.sequence.measure.measure import measure
+from inspector.sequence.measure.measure import Known, measure
 from tests.helpers.fuzz.mutations import good_frames, mutated
 from tests.helpers.fuzz.plain_reader import read_plainly
 
@@ -34,7 +34,7 @@ def run_case(good: bytes, chance: random.Random) -> bool:
     data = mutated(good, chance)
     reader = FrameReader()
     before = reader.read(good)
-    known = measure(before, FILE)
+    known = Known(before, measure(before, FILE))
     try:
         frame = reader.read(data)
     except UnreadableFrame as refused:

@@ -57,7 +57,7 @@ def run_mutations(cases: int, seed: int) -> int:
         if case % 200 == 0:
             keyword, text = number_block(rng)
             goods = [text, face_block(rng)]
-        data = np.frombuffer(goods[case % 2], np.uint8).copy()
+        data = np.frombuffer(goods[case % 2] or b"\n", np.uint8).copy()
         for _ in range(3):
             data[rng.randrange(len(data))] = _BYTES[rng.randrange(len(_BYTES))]
         text, start = memoryview(data), rng.randrange(len(data) + 1)

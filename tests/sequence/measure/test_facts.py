@@ -12,7 +12,7 @@ from inspector.formats.lines import face_line
 from inspector.formats.wavefront.reader import FrameReader
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.sequence.measure.measure import digest, measure
+from inspector.sequence.measure.measure import Known, digest, measure
 
 FILE = FrameFile(Fraction(1), Path("/nowhere/manta.0001.obj"), 1, 1)
 TEXT = b"""\
@@ -40,9 +40,9 @@ def facts_of(*texts: bytes) -> list[FrameFacts]:
     found = []
     for text in texts:
         frame = reader.read(text)
-        known = measure(frame, FILE, before, known)
-        before = frame
-        found.append(known)
+        facts = measure(frame, FILE, before, known)
+        before, known = frame, Known(frame, facts)
+        found.append(facts)
     return found
 
 

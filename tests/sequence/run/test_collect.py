@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from fractions import Fraction
 from pathlib import Path
@@ -15,14 +16,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inspector import limits
+from inspector import _native, limits
 from inspector.errors import Cancelled
 from inspector.sequence.discovery.discover import FrameFile, discover
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Chunk, Schedule, Span
 from inspector.sequence.run.collect import Arrival, collect, executor_for
-from inspector.sequence.run.executors import Executor, InlineExecutor, ProcessExecutor
+from inspector.sequence.run.executors import Executor, InlineExecutor, ProcessExecutor, ThreadExecutor
 from inspector.sequence.run.scan import scan
 from tests.helpers.works import die_over_frame_7, never_end, only_if_nice
 
@@ -190,6 +191,7 @@ def test_no_worker_outlives_its_parent(demo: Path) -> None:
 
 UNGUARDED = """
 import sys
+import threading
 from pathlib import Path
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import collect
@@ -224,15 +226,87 @@ def is_running(pid: int) -> bool:
 
 def test_workers_are_used_where_they_pay(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     sequences = discover(demo).sequences
+    monkeypatch.setattr("inspector.sequence.run.collect.available_cores", lambda: 2)
+    monkeypatch.setattr("inspector.sequence.run.collect.may_start_processes", lambda: True)
+    monkeypatch.setattr(_native, "active", False)
     assert isinstance(executor_for(sequences), InlineExecutor)
     monkeypatch.setattr(limits, "INLINE_BYTES", 1000)
-    monkeypatch.setattr("inspector.sequence.run.collect.available_cores", lambda: 2)
     assert isinstance(executor_for(sequences), ProcessExecutor)
     monkeypatch.setattr(limits, "WORKER_BYTES", 1000)
     assert isinstance(executor_for(sequences), InlineExecutor), "two workers on huge frames would need too much memory"
     watched = executor_for(sequences, watched=True)
     assert isinstance(watched, ProcessExecutor), "keys would wait for huge frames"
     assert (watched.workers, watched.niceness) == (1, limits.NICENESS)
+
+
+def test_threads_work_where_the_native_core_is_and_where_no_process_may_be_started(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sequences = discover(demo).sequences
+    monkeypatch.setattr("inspector.sequence.run.collect.available_cores", lambda: 2)
+    monkeypatch.setattr(limits, "INLINE_BYTES", 1000)
+    for native, command in ((True, True), (True, False), (False, False)):
+        monkeypatch.setattr(_native, "active", native)
+        monkeypatch.setattr("inspector.sequence.run.collect.may_start_processes", lambda command=command: command)
+        assert isinstance(executor_for(sequences), ThreadExecutor)
+        assert isinstance(executor_for(sequences, watched=True), ProcessExecutor), "keys come first"
+    monkeypatch.setattr(limits, "WORKER_BYTES", 1000)
+    assert isinstance(executor_for(sequences), InlineExecutor), "two workers on huge frames would need too much memory"
+
+
+@pytest.mark.parametrize("workers", [1, 2, 5])
+def test_facts_are_the_same_in_threads(demo: Path, expected: Facts, workers: int) -> None:
+    assert all_facts(demo, ThreadExecutor(workers)) == expected
+
+
+def test_a_stop_ends_the_threads(demo: Path) -> None:
+    running, cancelled = threading.active_count(), threading.Event()
+    found = collect(discover(demo).sequences, FactsCache(None), ThreadExecutor(2), cancelled.is_set)
+    next(found)
+    cancelled.set()
+    with pytest.raises(Cancelled):
+        list(found)
+    deadline = time.monotonic() + 10
+    while threading.active_count() > running and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert threading.active_count() <= running
+
+
+def test_an_error_in_a_thread_reaches_the_caller(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_memory(*_: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr("inspector.sequence.run.executors.scan", no_memory)
+    with pytest.raises(MemoryError):
+        list(collect(discover(demo).sequences, FactsCache(None), ThreadExecutor(2)))
+
+
+FROM_STANDARD_INPUT = """
+import sys
+import threading
+from inspector import inspect
+from inspector.sequence.run import collect
+from inspector import limits, _native
+limits.INLINE_BYTES = 1000
+_native.active = bool({native})
+collect.available_cores = lambda: 2
+print(len(inspect({folder!r}).inspections))
+"""
+
+
+@pytest.mark.parametrize("native", [0, 1])
+def test_a_script_on_standard_input_starts_no_processes(demo: Path, native: int) -> None:
+    """Such a script has no file that a worker could import: forkserver would print tracebacks."""
+    run = subprocess.run(
+        [sys.executable, "-"],
+        input=FROM_STANDARD_INPUT.format(native=native, folder=str(demo)),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+        env={**os.environ, "PYTHONPATH": "."},
+    )
+    assert (run.returncode, run.stdout, run.stderr) == (0, "3\n", "")
 
 
 def test_workers_give_way_where_keys_are_pressed(demo: Path, expected: Facts, monkeypatch: pytest.MonkeyPatch) -> None:
