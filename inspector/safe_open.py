@@ -53,6 +53,15 @@ def open_place(place: Path) -> int:
     return descriptor
 
 
+def open_scene(path: Path) -> int:
+    """A descriptor of a regular file of any size that the user named, for reading piece by piece. Raises OSError."""
+    descriptor = _opened(Path(os.path.realpath(path)))
+    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+        os.close(descriptor)
+        raise OSError(0, "not a regular file")
+    return descriptor
+
+
 def open_folder_place(place: Path) -> int:
     """A descriptor of a folder, opened as read_place opens a file. Raises OSError."""
     try:

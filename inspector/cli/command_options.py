@@ -164,16 +164,35 @@ def _compare() -> Parser:
 
 
 def _unpack() -> Parser:
-    parser = command_parser("unpack", COMMANDS["unpack"][1], "the file (.usd, .usda, .usdc, .usdz)", CODES)
-    parser.add_argument("to", metavar="OUT", type=Path, nargs="?", help="a new folder; without it: what is in the file")
+    parser = command_parser("unpack", COMMANDS["unpack"][1], "the file (.abc, .usd, .usda, .usdc, .usdz)", CODES)
+    parser.add_argument(
+        "output", metavar="OUT", type=Path, nargs="?", help="a new folder; without it: what is in the file"
+    )
     group = parser.add_argument_group("what is unpacked")
     group.add_argument(
-        "--mesh", metavar="PATH", action="append", default=[], help="only the meshes at and below this path in the file"
+        "--mesh",
+        metavar="PATTERN",
+        action="append",
+        default=[],
+        help="only meshes at and below this path in the file, or that fit a pattern such as '*/kelp*'; repeatable",
     )
+    group.add_argument("--split", action="store_true", help="a sequence for each mesh; without it they are one")
+    group.add_argument("--uv-set", metavar="NAME", help="this UV set instead of the main one")
     group.add_argument("--frames", metavar="1-240", type=values.frame_range, help="only these frames")
     group.add_argument("--step", metavar="N", type=values.count, default=1, help="only every N-th frame")
+    group.add_argument("--sub-frames", action="store_true", help="also the samples between whole frames")
+    group.add_argument("--blend", action="store_true", help="blend frames that are between two samples")
+    group.add_argument(
+        "--fps", metavar="RATE", type=values.rate, help="frames per second, where the file says otherwise"
+    )
     group = parser.add_argument_group("one constant for all frames")
-    group.add_argument("--unit", choices=tuple(METRES), help="scale to this unit by what the file says its own is")
+    group.add_argument(
+        "--size", metavar="UNITS", type=values.positive, help="longest side that you expect; a unit mix-up is refused"
+    )
+    group.add_argument("--scale-to", metavar="UNITS", type=values.positive, help="scale the longest side to this")
+    group.add_argument("--unit", choices=tuple(METRES), help="scale to this unit by what one unit of the file is")
+    group.add_argument("--from-unit", choices=tuple(METRES), help="what one unit of the file is")
+    group.add_argument("--from-up", choices=("y", "z"), help="the axis that points up in the file")
     group.add_argument("--keep-axis", action="store_true", help="leave z up where it is; without it y becomes up")
     common_options.verdict(parser)
     return parser

@@ -45,6 +45,8 @@ EXAMPLES = {
         "meshqc fix harbour/manta --output harbour_scene --as usd --unit m --fps 25",
         "meshqc unpack harbour_scene/manta.usdc",
         "meshqc unpack harbour_scene/manta.usdc manta_frames --step 2 --unit cm",
+        "meshqc fix harbour/manta --output harbour_archive --as abc --fps 25",
+        "meshqc unpack harbour_archive/manta.abc manta_again --size 2.5",
     ),
     "fit": ('meshqc fit harbour/manta --caption "HARBOUR AQUARIUM"',),
     "template": ("meshqc template harbour/manta --output manta_template.png --output manta_template.svg",),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from argparse import Namespace
 from dataclasses import replace
 
 from inspector.checks.base.finding import Severity
@@ -21,7 +22,7 @@ from inspector.delivery.destination import place_for
 from inspector.delivery.output_forms import Form, losses
 from inspector.delivery.plan import Plan, SavedPlan, make_plan, plan_to_json
 from inspector.delivery.statements import with_statements
-from inspector.formats.usd.stage import need_library
+from inspector.formats.registry import format_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
 from inspector.report.document import Json, head, verdict
@@ -45,7 +46,7 @@ def run(arguments: Arguments) -> int:
     plan = make_plan(before, chosen(before, arguments.options, saved))
     if arguments.options.save is not None:
         save_plan(arguments.options.save, plan, before.root)
-    form = _form(arguments)
+    form = _form(before, arguments.options)
     writes = (bool(plan.steps) or arguments.options.form is not None) and not arguments.options.dry_run
     if not arguments.options.json:
         sys.stdout.write(plan_text(plan, look_of(sys.stdout, arguments.options.color)))
@@ -78,8 +79,9 @@ def _refuse_early(arguments: Arguments) -> None:
         raise UsageError("--plan says which fixes; leave out --with, --without, --only and --all")
     if options.only is not None and (options.add or options.all or options.without):
         raise UsageError("--only says which fixes; leave out --with, --without and --all")
-    if options.form == "usd":
-        need_library()
+    scene = None if options.form in (None, "obj") else format_by_id(options.form).scene
+    if scene is not None:
+        scene.need()
     if options.unit is not None and options.form not in ("usd", "glb"):
         raise UsageError("--unit says what the numbers of --as usd or --as glb stand for; the other forms have no unit")
     if options.save is not None:
@@ -91,12 +93,11 @@ def _refuse_early(arguments: Arguments) -> None:
     place_for(out, (arguments.folder, *arguments.settings.textures))
 
 
-def _form(arguments: Arguments) -> Form | None:
+def _form(before: FolderInspection, options: Namespace) -> Form | None:
     """What the frames become; None: OBJ."""
-    options = arguments.options
     if options.form in (None, "obj"):
         return None
-    return Form(options.form, options.unit, arguments.settings.rate)
+    return Form(options.form, options.unit, before.settings.rate)
 
 
 def _about(form: Form | None, look: Look) -> str:
@@ -108,6 +109,8 @@ def _about(form: Form | None, look: Look) -> str:
         lines.append("no unit stated (--unit): readers take 0.01 m for one")
     if form.unit is None and form.id == "glb":
         lines.append("no unit stated (--unit): the numbers stay, and readers take metres for them")
+    if form.rate is None and form.id == "abc":
+        lines.append("no frame rate stated (--fps): the samples are written at 24 fps")
     return "".join(f"{row}\n" for line in lines for row in look.wrap(line, "", "    "))
 
 

@@ -33,6 +33,7 @@ FORMATS = {
 FORMS = {
     "obj": "OBJ frames, also where nothing is to be fixed",
     "usd": "one scene file with time samples (needs the extra `usd`)",
+    "abc": "one Alembic archive with time samples",
     "glb": "a GLB a frame",
     "ply": "a PLY a frame",
     "stl": "an STL a frame",

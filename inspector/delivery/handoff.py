@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from inspector.checks.base.finding import Finding
 from inspector.delivery.answers import serious
@@ -27,14 +27,27 @@ def handoff_bytes(plan: Plan, after: FolderInspection, form: Form | None = None)
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
     if form is not None:
         lines += [f"Written as {form.format.title}, made of the OBJ frames that this note speaks of.", *_lost(form), ""]
-    rate = after.settings.rate
-    lines.append(f"Frame rate: {frame_text(rate)} frames a second, as stated." if rate else "Frame rate: not stated.")
+    lines += _rate(after)
     for one in after.inspections:
         lines += ["", *_sequence(one)]
     for part in plan.sequences:
         lines += ["", f"What was done to {part.inspection.sequence.pattern}:", *_steps(part)]
     lines += [*_alike(plan), "", *_not_taken(plan), "", "Check the copy: sha256sum -c SHA256SUMS"]
     return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
+
+
+def unpacked_note_bytes(source: Name, about: Sequence[str], after: FolderInspection) -> bytes:
+    """The note for frames that come from a file with a whole animation. about: what was in it, line by line."""
+    lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *_rate(after)]
+    for one in after.inspections:
+        lines += ["", *_sequence(one)]
+    lines += ["", "Check the copy: sha256sum -c SHA256SUMS"]
+    return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
+
+
+def _rate(after: FolderInspection) -> Iterator[str]:
+    rate = after.settings.rate
+    yield f"Frame rate: {frame_text(rate)} frames a second, as stated." if rate else "Frame rate: not stated."
 
 
 def _lost(form: Form) -> Iterator[str]:

@@ -25,7 +25,7 @@ class Form:
 
 def forms() -> tuple[str, ...]:
     """Ids of all formats that frames can be delivered in beside OBJ."""
-    return tuple(one.id for one in all_formats() if one.write is not None or one.open is not None)
+    return tuple(one.id for one in all_formats() if one.write is not None or one.scene is not None)
 
 
 def losses(form: Form) -> str:

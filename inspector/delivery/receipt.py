@@ -22,6 +22,7 @@ from inspector.sequence.discovery.settings import Settings, frame_json
 
 FORMAT = 1
 SUMS_NAME = "SHA256SUMS"
+_HEAD: Mapping[str, object] = {"format": FORMAT, "tool": {"name": "meshqc", "version": __version__}}
 _ESCAPED = {b"\\": b"\\", b"n": b"\n", b"r": b"\r"}
 _ESCAPE = re.compile(rb"\\([\\nr])")
 
@@ -33,8 +34,7 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
     sources: every file of the source that was read, those of dropped and replaced frames too.
     """
     return {
-        "format": FORMAT,
-        "tool": {"name": "meshqc", "version": __version__},
+        **_HEAD,
         "source": str(plan.inspection.root),
         "stated": statements_to_json(settings_after(plan)),
         "fixes": [
@@ -57,19 +57,33 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
             for output in one.outputs
             if output.made is not None
         ],
-        "files": [
-            {
-                "path": file.path,
-                "before": [{"path": path, "sha256": digest} for path, digest in file.sources],
-                "after": file.sha256,
-                "fixes": file.fixes,
-                "invented": file.invented,
-            }
-            for file in files
-        ],
+        "files": [_file(file, file.sources) for file in files],
         "sources": [
             {"path": source_name(plan, path), "sha256": digest} for path, digest in sorted(sources.digests.items())
         ],
+    }
+
+
+def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequence[Written]) -> Mapping[str, object]:
+    """The receipt of frames that come from a file with a whole animation. source: its name and SHA-256."""
+    return {
+        **_HEAD,
+        "source": source[0],
+        "stated": statements_to_json(settings),
+        "fixes": [],
+        "invented": [],
+        "files": [_file(file, (source,)) for file in files],
+        "sources": [{"path": source[0], "sha256": source[1]}],
+    }
+
+
+def _file(file: Written, sources: Sequence[tuple[str, str]]) -> Mapping[str, object]:
+    return {
+        "path": file.path,
+        "before": [{"path": path, "sha256": digest} for path, digest in sources],
+        "after": file.sha256,
+        "fixes": file.fixes,
+        "invented": file.invented,
     }
 
 

@@ -20,6 +20,7 @@ from inspector.delivery.output_forms import Form
 from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
+from inspector.formats.animation import Brief, SceneFormat, Take
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.formats.mesh import Image, Material, Mesh, corners_of
@@ -65,7 +66,7 @@ def put_scenes(
             done += len(indices)
             progress(done, total)
     libraries = {path for path in records if path.lower().endswith(".mtl")}
-    kept = form.format.open is not None  # a GLB takes its textures in, and the others have no materials
+    kept = form.format.scene is not None  # a GLB takes its textures in, and the others have no materials
     textures = {path for path in records if path not in frames | libraries} if kept else set()
     staging.keep_only(set(made) | textures)
     return [*made.values(), *(records[path] for path in sorted(textures))]
@@ -100,7 +101,8 @@ class _Sequence:
 
     def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
         """Place, bytes, and the indices of the frames that it holds, of each file."""
-        yield from self._stage() if self._form.format.open is not None else self._files()
+        scene = self._form.format.scene
+        yield from self._files() if scene is None else self._scene(scene)
 
     def _frames(self) -> Iterator[tuple[int, Frame]]:
         indices = list(range(len(self._one.series.facts)))
@@ -132,29 +134,28 @@ class _Sequence:
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
             raise MeshqcError(f"{Name.from_path(place)}: reads back as another mesh than was written")
 
-    def _stage(self) -> Iterator[tuple[str, bytes, list[int]]]:
-        data = self._staging.made("scene.usdc", self._write_stage)
+    def _scene(self, scene: SceneFormat) -> Iterator[tuple[str, bytes, list[int]]]:
+        data = self._staging.made(f"scene{scene.ending}", lambda draft: self._write_scene(scene, draft))
         relative = self._one.sequence.relative.text
-        place = posixpath.normpath(posixpath.join(relative, self._one.sequence.name.text + ".usdc"))
+        place = posixpath.normpath(posixpath.join(relative, self._one.sequence.name.text + scene.ending))
         yield place, data, list(range(len(self._one.series.facts)))
 
-    def _write_stage(self, draft: Path) -> None:
-        from inspector.formats.usd.write import StageWriter
-
+    def _write_scene(self, scene: SceneFormat, draft: Path) -> None:
+        facts = self._one.series.facts
+        names = dict.fromkeys(name for one in facts for name in one.materials)
         metres = None if self._form.unit is None else METRES[self._form.unit]
-        writer = StageWriter(draft, self._one.sequence.name, self._form.rate, metres)
+        numbers = tuple(one.number for one in facts)
+        writer = scene.write(draft, Brief(self._one.sequence.name, numbers, tuple(names), self._form.rate, metres))
         for index, frame in self._frames():
-            writer.add(self._one.series.facts[index].number, mesh_of(frame, self._materials))
+            writer.add(numbers[index], mesh_of(frame, self._materials))
         writer.save()
-        self._compare_stage(draft)
+        self._compare_scene(scene, draft)
 
-    def _compare_stage(self, path: Path) -> None:
-        from inspector.formats.usd.animation import StageAnimation
-
-        stage = StageAnimation(path)
+    def _compare_scene(self, scene: SceneFormat, path: Path) -> None:
+        animation = scene.open(path, None)
         for index, frame in self._frames():
             number = self._one.series.facts[index].number
-            again = stage.mesh(number)
+            again = animation.mesh(number, Take())
             same = np.array_equal(again.positions, frame.positions.astype(np.float32))
             same &= np.array_equal(again.corners.v, frame.corners.v)
             same &= np.array_equal(again.corners.offsets, frame.corners.offsets)

@@ -2,42 +2,73 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
-from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
 from inspector import __version__
 from inspector.delivery.deliver import moved
 from inspector.delivery.destination import new_place
+from inspector.delivery.handoff import HANDOFF_NAME, unpacked_note_bytes
+from inspector.delivery.journal import Written
+from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, sums_bytes, unpacked_receipt
 from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging, disk_error
 from inspector.errors import Cancelled, MeshqcError
-from inspector.formats.format import Animation
-from inspector.formats.mesh import Material, Mesh
+from inspector.formats.animation import Animation, Take
+from inspector.formats.mesh import Material
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import library_name, with_own_image
-from inspector.formats.wavefront.compose import compose, compose_library
+from inspector.formats.wavefront.compose import Composer, compose_library, plain_name
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name, safe
+from inspector.safe_open import open_scene
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.sequence.run.scan import Cancel, never
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """only: paths of meshes, () for all; frames: their numbers; scale: one constant for all frames; y_up: turn a file
-    whose z is up."""
+    """What is unpacked.
 
-    only: tuple[str, ...]
+    Attributes:
+        frames: Their numbers.
+        take: The meshes, and the constants for all frames.
+        split: Whether each mesh becomes a sequence of its own.
+        settings: What the user states of the frames, and their rate.
+        about: Lines for the hand-off note: what is in the file, and the constants.
+    """
+
     frames: tuple[Fraction, ...]
-    scale: float = 1.0
-    y_up: bool = True
+    take: Take
+    split: bool = False
+    settings: Settings = field(default_factory=Settings)
+    about: tuple[str, ...] = ()
 
 
-Counts = dict[str, tuple[int, int, int]]
-"""File name -> vertices, UVs, faces that were written."""
+@dataclass(frozen=True, slots=True)
+class Unpacked:
+    """What became of it.
+
+    Attributes:
+        after: The inspection of the frames that were written.
+        damaged: Frames that can't be read, and why; they were left out.
+        left_out: What was left out of frames, in plain words -> of how many.
+    """
+
+    after: FolderInspection
+    damaged: Mapping[Fraction, str]
+    left_out: Counter[str]
+
+
+_Counts = tuple[int, int, int]
+"""Vertices, UVs and faces of a file that was written."""
 
 
 def unpack(
@@ -47,73 +78,132 @@ def unpack(
     out: Path,
     progress: Callable[[int, int], None] = lambda _, __: None,
     cancelled: Cancel = never,
-) -> FolderInspection:
+) -> Unpacked:
     """Write the frames, their library and textures, read them back, check them, and only then give the folder its name.
 
-    Raises Refusal where `out` exists, MeshqcError, Cancelled; nothing stands under the name `out` then.
+    Raises Refusal where `out` exists, MeshqcError, Cancelled; `out` was not created then. Frames that are written are
+    kept beside it and taken up by the next call with the same arguments.
     """
-    staging = Staging(new_place(out), _digest(path, wanted))
+    state = path.stat()
+    staging = Staging(new_place(out), _digest(path, state, wanted))
     try:
         with staging:
-            staging.keep_only(set())
-            written, materials = _frames(path, animation, wanted, staging, progress, cancelled)
-            _put_materials(path, materials, staging)
+            frames = _Frames(path, animation, wanted, staging)
+            frames.write(progress, cancelled)
             staging.ours()
-            after = inspect_folder(staging.files)
-            _compare(written, after)
+            after = inspect_folder(staging.files, wanted.settings)
+            _compare(frames.counts, after)
+            source = (path.name, _file_digest(path))
+            if (path.stat().st_size, path.stat().st_mtime_ns) != (state.st_size, state.st_mtime_ns):
+                raise MeshqcError(f"{safe(path.name)} changed while it was read; nothing was unpacked")
+            _put_notes(wanted, source, frames.files, after, staging)
             staging.finish()
     except OSError as error:
         raise disk_error(error, staging) from error
-    return moved(after, staging.out)
+    return Unpacked(moved(after, staging.out), frames.damaged, animation.left_out)
 
 
-def _digest(path: Path, wanted: Wanted) -> str:
-    status = path.stat()
-    state = [__version__, os.fspath(path), status.st_size, status.st_mtime_ns, asdict(wanted)]
-    return sha256(json.dumps(state, default=str).encode("ascii"))
+def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, Take]:
+    """Name of each sequence, without a frame number -> what it takes. Raises MeshqcError for what no mesh fits."""
+    for pattern in wanted.take.only:
+        if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
+            raise MeshqcError(f"{safe(pattern)}: no mesh at or below this path, and none that fits it as a pattern")
+    if not wanted.split:
+        return {stem: wanted.take}
+    paths = [one.path for one in animation.meshes if wanted.take.takes(one.path) and not one.hidden]
+    last = Counter(path.rpartition("/")[2] for path in paths)
+    found: dict[str, Take] = {}
+    for path in paths:
+        name = path.rpartition("/")[2]
+        short = name if last[name] == 1 else path.strip("/").replace("/", "_")
+        plain = os.fsdecode(plain_name(Name(os.fsencode(short)))).replace("/", "_").replace(".", "_")
+        found[f"{stem}_{plain}"] = replace(wanted.take, only=(path,))
+    return found
 
 
-def _frames(
-    path: Path,
-    animation: Animation,
-    wanted: Wanted,
-    staging: Staging,
-    progress: Callable[[int, int], None],
-    cancelled: Cancel,
-) -> tuple[Counts, dict[Name, Material]]:
-    """Write all frames. Returns what they hold, and the materials of all."""
-    written: Counts = {}
-    materials: dict[Name, Material] = {}
-    padding = max(4, len(str(max(wanted.frames))))
-    for done, number in enumerate(wanted.frames, 1):
-        if cancelled():
-            raise Cancelled("stopped; nothing was written")
-        mesh = _mesh(path, animation, wanted, number)
-        name = f"{path.stem}.{int(number):0{padding}d}.obj"
-        staging.put(name, compose(mesh, library_name(path)))
-        written[name] = (len(mesh.positions), len(mesh.uvs), len(mesh.corners.sizes))
-        materials |= {material.name: material for material in mesh.materials}
-        progress(done, len(wanted.frames))
-    return written, materials
+def _digest(path: Path, state: os.stat_result, wanted: Wanted) -> str:
+    told = [__version__, os.fspath(path), state.st_size, state.st_mtime_ns, asdict(wanted)]
+    return sha256(json.dumps(told, default=str).encode("ascii"))
 
 
-def _mesh(path: Path, animation: Animation, wanted: Wanted, number: Fraction) -> Mesh:
-    try:
-        return animation.mesh(number, wanted.only, wanted.scale, wanted.y_up)
-    except UnreadableFrame as error:
-        raise MeshqcError(f"{safe(path.name)}, frame {number}: {error.words}") from error
+def _file_digest(path: Path) -> str:
+    """SHA-256 of a file of any size."""
+    with os.fdopen(open_scene(path), "rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _put_materials(path: Path, materials: dict[Name, Material], staging: Staging) -> None:
-    own = [with_own_image(material, path) for material in materials.values()]
-    if own:
-        staging.put(os.fsdecode(library_name(path).raw), compose_library(own))
-    for material in own:
-        if material.image is not None and material.image.data is not None:
-            staging.put(os.fsdecode(material.image.name.raw), material.image.data)
+class _Frames:
+    """Writes the frames one after the other; only two of them are in memory.
+
+    Attributes:
+        files: What was written; counts: by path, what a frame holds; damaged: frames that were left out, and why.
+    """
+
+    def __init__(self, path: Path, animation: Animation, wanted: Wanted, staging: Staging) -> None:
+        self._path, self._animation, self._wanted, self._staging = path, animation, wanted, staging
+        self._sequences = sequences_of(animation, wanted, path.stem)
+        self._composers = {name: Composer() for name in self._sequences}
+        self._materials: dict[Name, Material] = {}
+        self.files: list[Written] = []
+        self.counts: dict[str, _Counts] = {}
+        self.damaged: dict[Fraction, str] = {}
+
+    def write(self, progress: Callable[[int, int], None], cancelled: Cancel) -> None:
+        """All frames, their library and textures. Raises Cancelled, MeshqcError, OSError."""
+        self._staging.keep_only(
+            {self._place(name, number) for name in self._sequences for number in self._wanted.frames}
+        )
+        for done, number in enumerate(self._wanted.frames, 1):
+            for name, take in self._sequences.items():
+                if cancelled():
+                    raise Cancelled("stopped; what is written is kept and resumed by the same command")
+                self._frame(name, take, number)
+            progress(done, len(self._wanted.frames))
+        if not self.counts:
+            number, why = next(iter(self.damaged.items()), (Fraction(0), "no mesh is visible in any frame"))
+            raise MeshqcError(f"{safe(self._path.name)}, frame {frame_text(number)}: {why}; no frame can be unpacked")
+        for place, data in self._beside():
+            self._put(place, data)
+
+    def _frame(self, name: str, take: Take, number: Fraction) -> None:
+        try:
+            mesh = self._animation.mesh(number, take)
+        except UnreadableFrame as error:
+            if error.problem.kind != "no-mesh":
+                self.damaged[number] = error.words
+            elif not self._wanted.split:  # of a mesh by itself: it is hidden then
+                self.damaged[number] = "no mesh is visible"
+            return
+        place = self._place(name, number)
+        done = self._staging.done(place)
+        if done is None:
+            self._put(place, self._composers[name].text(mesh, library_name(self._path)))
+        else:
+            self.files.append(done)
+        self.counts[place] = (len(mesh.positions), len(mesh.uvs), len(mesh.corners.sizes))
+        self._materials |= {material.name: material for material in mesh.materials}
+
+    def _place(self, name: str, number: Fraction) -> str:
+        padding = max(4, len(str(int(max(self._wanted.frames)))))
+        whole, _, part = f"{float(number):.4f}".partition(".")
+        return f"{name}.{int(whole):0{padding}d}{'.' + part.rstrip('0') if part.strip('0') else ''}.obj"
+
+    def _put(self, place: str, data: bytes) -> None:
+        written = Written(place, (), sha256(data))
+        self._staging.write(data, written)
+        self.files.append(written)
+
+    def _beside(self) -> Iterator[tuple[str, bytes]]:
+        """Library and textures."""
+        own = [with_own_image(material, self._path) for material in self._materials.values()]
+        if own:
+            yield os.fsdecode(library_name(self._path).raw), compose_library(own)
+        for material in own:
+            if material.image is not None and material.image.data is not None:
+                yield os.fsdecode(material.image.name.raw), material.image.data
 
 
-def _compare(written: Counts, after: FolderInspection) -> None:
+def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
     """Hold what the checks read against what was written. Raises MeshqcError."""
     read = {
         os.fsdecode(facts.file.name.raw): (facts.vertices, facts.uvs, facts.faces)
@@ -123,3 +213,18 @@ def _compare(written: Counts, after: FolderInspection) -> None:
     for name, counts in written.items():
         if read.get(name) != counts:
             raise MeshqcError(f"{safe(name)}: reads back as another mesh than was written; nothing was unpacked")
+
+
+def _put_notes(
+    wanted: Wanted, source: tuple[str, str], files: Sequence[Written], after: FolderInspection, staging: Staging
+) -> None:
+    """Receipt, hand-off note and digests, as a correction has them: the rate goes on with the frames."""
+    receipt = {**unpacked_receipt(wanted.settings, source, files), "left": left_of(after)}
+    notes = {
+        RECEIPT_NAME: receipt_bytes(receipt),
+        HANDOFF_NAME: unpacked_note_bytes(Name(os.fsencode(source[0])), wanted.about, after),
+    }
+    for name, data in notes.items():
+        staging.put(name, data)
+    digests = [(file.path, file.sha256) for file in files] + [(name, sha256(data)) for name, data in notes.items()]
+    staging.put(SUMS_NAME, sums_bytes(digests))

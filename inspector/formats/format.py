@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
-from fractions import Fraction
-from pathlib import Path
-from typing import Protocol
 
+from inspector.formats.animation import SceneFormat
 from inspector.formats.mesh import Mesh
 
 
@@ -30,34 +28,14 @@ Beside = Callable[[str], bytes]
 """Gives the bytes of a file that a mesh file names, seen from its own folder. Raises UnreadableFrame."""
 
 
-class Animation(Protocol):
-    """A file that holds a whole animation, opened.
-
-    meshes: paths inside the file; frames: their numbers; metres: length of a unit; up: the axis that points up, "y" or
-    "z"; rate: frames a second; notes: what is not taken over, in plain words.
-    """
-
-    meshes: tuple[str, ...]
-    frames: tuple[Fraction, ...]
-    metres: float
-    up: str
-    rate: Fraction
-    notes: tuple[str, ...]
-
-    def mesh(self, number: Fraction, only: Sequence[str] = (), scale: float = 1.0, y_up: bool = True) -> Mesh:
-        """One frame in world space: all meshes, or those at and below the paths of `only`; times `scale`, and with its
-        up axis turned to y. Raises UnreadableFrame, MeshqcError."""
-        ...
-
-
 @dataclass(frozen=True, slots=True)
 class Format:
     """title: for people. endings: of file names, in lower case, the usual one first. recognises: by the first
     limits.RECOGNISED_BYTES and the size of the file.
 
     read raises UnreadableFrame; None for OBJ, which has a reader of its own that keeps every byte. write: None where
-    it isn't written. alone: whether a file never needs another one beside it to be read. open: of a format whose file
-    holds a whole animation; such a file is no frame. Raises UnreadableFrame, or MeshqcError that says what to install.
+    it isn't written. alone: whether a file never needs another one beside it to be read. scene: of a format whose file
+    holds a whole animation; such a file is no frame.
     leaves: what writing leaves out beside what the format can't carry, in plain words.
     """
 
@@ -69,5 +47,5 @@ class Format:
     read: Callable[[bytes, Beside], Mesh] | None
     write: Callable[[Mesh], bytes] | None = None
     alone: bool = True
-    open: Callable[[Path], Animation] | None = None
+    scene: SceneFormat | None = None
     leaves: str = ""

@@ -36,13 +36,13 @@ def _by_id() -> dict[str, Format]:
 @cache
 def by_ending() -> dict[bytes, Format]:
     """Ending in lower case, with its dot -> format of a frame's file."""
-    return {ending: one for one in all_formats() for ending in one.endings if one.open is None}
+    return {ending: one for one in all_formats() for ending in one.endings if one.scene is None}
 
 
 @cache
 def animations_by_ending() -> dict[bytes, Format]:
     """Ending in lower case, with its dot -> format of a file that holds a whole animation."""
-    return {ending: one for one in all_formats() for ending in one.endings if one.open is not None}
+    return {ending: one for one in all_formats() for ending in one.endings if one.scene is not None}
 
 
 def format_of(data: bytes, ending: bytes) -> Format:

@@ -143,6 +143,7 @@ def check_folder(
     """Run all checks on what was measured; cheap, so that a change of settings need not scan again."""
     book = MaterialResolver(Scope(discovery.root, settings.textures))
     marks = read_marks(discovery.root)
+    settings = replace(settings, rate=settings.rate or marks.rate)
     all_series, parts = build_all(measured, settings)
     inspections = tuple(_check(series, all_series, settings, book, marks) for series in all_series)
     return FolderInspection(discovery, settings, inspections, (*parts, *_animations(discovery)))

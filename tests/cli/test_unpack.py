@@ -31,18 +31,20 @@ def test_without_out_it_lists_what_is_in_the_file(stage: Path) -> None:
     run = meshqc("unpack", stage)
     assert run.returncode == 0
     assert run.stdout.splitlines()[:3] == [
-        "kelp.usda: frames 1-10, 1 mesh, 24 frames a second",
+        "kelp.usda: frames 1-10, 1 mesh, 24 fps (as the file states)",
         "1 unit is 0.01 m",
         "z is up: all frames are turned so that y is up",
     ]
-    assert run.stdout.splitlines()[-1] == "  /reef/kelp"
+    assert run.stdout.splitlines()[-2] == "  /reef/kelp; subdivision cage"
+    assert run.stdout.splitlines()[-1] == f"to write the frames: meshqc unpack {stage} OUT"
 
 
 def test_frames_are_written_and_judged(stage: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     run = meshqc("unpack", stage, out, "--frames", "2-8", "--step", "3", "--unit", "m", "--fail-on", "never")
     assert run.returncode == 0
-    assert sorted(path.name for path in out.iterdir()) == [f"kelp.{n:04d}.obj" for n in (2, 5, 8)]
+    notes = ["HANDOFF.txt", "SHA256SUMS", "meshqc-receipt.json"]
+    assert sorted(path.name for path in out.iterdir()) == sorted([*notes, *(f"kelp.{n:04d}.obj" for n in (2, 5, 8))])
     assert (out / "kelp.0005.obj").read_text().splitlines()[:2] == ["v 0.0 0.05 0.0", "v 0.01 0.05 0.0"]
     assert "kelp.####.obj  3 files, frames 2-8" in run.stdout
     assert "all frames times 0.01, so that it is 1 m" in run.stderr
@@ -78,7 +80,7 @@ def test_what_is_there_is_not_touched(stage: Path, tmp_path: Path) -> None:
 def test_a_file_of_another_kind(tmp_path: Path) -> None:
     (tmp_path / "kelp.obj").write_text("v 0 0 0\n")
     run = meshqc("unpack", tmp_path / "kelp.obj")
-    assert (run.returncode, "these end in .usd, .usda, .usdc, .usdz" in run.stderr) == (2, True)
+    assert (run.returncode, "these end in .abc, .usd, .usda, .usdc, .usdz" in run.stderr) == (2, True)
 
 
 def test_check_lists_the_file_and_says_how_to_go_on(stage: Path) -> None:

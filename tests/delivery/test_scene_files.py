@@ -22,6 +22,7 @@ from inspector.delivery.output_forms import Form, forms
 from inspector.delivery.plan import Choice, make_plan
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
+from inspector.formats.animation import Take
 from inspector.formats.frame import Frame
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.animations import open_animation
@@ -86,7 +87,7 @@ def test_obj_to_usd_and_back(demo: Path, tmp_path: Path) -> None:
     delivered(demo / "manta", tmp_path / "usd", Form("usd"))
     path = tmp_path / "usd" / "manta.usdc"
     animation = open_animation(path)
-    unpack(path, animation, Wanted((), animation.frames), tmp_path / "back")
+    unpack(path, animation, Wanted(animation.frames, Take()), tmp_path / "back")
     for number in range(1, 25):
         before, after = frame_of(demo / "manta", number), frame_of(tmp_path / "back", number)
         np.testing.assert_array_equal(after.positions.astype(np.float32), before.positions.astype(np.float32))

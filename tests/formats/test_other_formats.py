@@ -16,6 +16,7 @@ from inspector.delivery.output_forms import Form
 from inspector.delivery.plan import Choice, all_choices, make_plan
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
+from inspector.formats.animation import Take
 from inspector.formats.problems import KINDS, UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.formats.registry import all_formats, format_by_id, format_of
@@ -64,7 +65,7 @@ def unpacked(folder: Path) -> Inspection:
     deliver(before, make_plan(before, ()), folder / "usd", form=Form("usd"))
     path = folder / "usd" / "manta.usdc"
     animation = open_animation(path)
-    (one,) = unpack(path, animation, Wanted((), animation.frames), folder / "out").inspections
+    (one,) = unpack(path, animation, Wanted(animation.frames, Take()), folder / "out").after.inspections
     return one
 
 

@@ -187,12 +187,12 @@ class MeshReader:
                 yield parameter.indices
         yield from (one.faces for one in self._sets)
 
-    def bounds(self) -> Values | None:
-        """The box that the file states for the first sample, (2, 3); None if it states none, or an empty one."""
+    def bounds(self, time: float) -> Values | None:
+        """The box that the file states for a time, (2, 3); None if it states none, or an empty one. A hint."""
         if self._bounds is None:
             return None
         try:
-            box = self._bounds.numbers(0).astype(np.float64).reshape(-1)
+            box = self._bounds.numbers(_held(self._bounds, time)).astype(np.float64).reshape(-1)
         except ArchiveError:
             return None
         if len(box) != 6 or not np.isfinite(box).all() or (box[:3] > box[3:]).any() or np.abs(box).max() > 1e30:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
@@ -17,10 +18,14 @@ from inspector.formats.alembic.mesh import FACE_SET, POLYGONS, MeshSample, turne
 from inspector.formats.alembic.scene import XFORM
 from inspector.formats.alembic.times import ACYCLIC, TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter, CompoundOut, ObjectOut, PropertyOut
+from inspector.formats.animation import Brief
+from inspector.formats.mesh import Mesh
 
 _BASE = {"schemaBaseType": "AbcGeom_GeomBase_v1"}
 _BOX = {"interpretation": "box"}
 _SAMPLING = 1
+USUAL_RATE = Fraction(24)
+"""Frames per second where the user states none: samples need a time in seconds."""
 
 
 class MeshWriter:
@@ -188,3 +193,34 @@ def _object_names(names: Sequence[str]) -> list[str]:
             unique, number = f"{name}_{number}", number + 1
         found.append(unique)
     return found
+
+
+class ArchiveAnimationWriter:
+    """The frames of a sequence as an archive, as `AnimationWriter` has it."""
+
+    def __init__(self, path: Path, brief: Brief) -> None:
+        """path: a new file. Raises OSError."""
+        self._file = path.open("xb")
+        self._names = brief.materials
+        self._writer = MeshWriter(
+            self._file, brief.name.text, brief.rate or USUAL_RATE, brief.frames, [one.text for one in brief.materials]
+        )
+
+    def add(self, number: Fraction, mesh: Mesh) -> None:
+        """One more frame. Raises Refusal for what the format can't hold."""
+        corners = mesh.corners
+        if len(corners.v) and int(corners.v.min()) < 0:
+            raise Refusal(f"frame {number}: a face without a legal vertex index, which Alembic can't hold")
+        material_of = np.full(len(corners.sizes), -1, np.int64)
+        for part in mesh.parts:
+            if part.material in self._names:
+                material_of[part.start : part.stop] = self._names.index(part.material)
+        names = tuple(one.text for one in self._names)
+        v, vt, vn = (slot.astype(np.int64) for slot in (corners.v, corners.vt, corners.vn))
+        sample = MeshSample(mesh.positions, corners.sizes, v, mesh.uvs, vt, mesh.normals, vn, names, material_of, ())
+        self._writer.add(number, sample)
+
+    def save(self) -> None:
+        """Complete the file. Raises OSError."""
+        with self._file:
+            self._writer.finish()

@@ -5,9 +5,11 @@ Source: the first bytes as OpenUSD's own formats have them (usda: "#usda"; crate
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 
-from inspector.formats.format import Animation, Format, Trait
+from inspector.formats.animation import Animation, AnimationWriter, Brief, SceneFormat
+from inspector.formats.format import Format, Trait
 
 _HEADS = (b"#usda ", b"PXR-USDC", b"PK\x03\x04")
 
@@ -16,10 +18,22 @@ def _recognises(head: bytes, _: int) -> bool:
     return head.startswith(_HEADS)
 
 
-def _open(path: Path) -> Animation:
+def _open(path: Path, rate: Fraction | None) -> Animation:
     from inspector.formats.usd.animation import StageAnimation
 
-    return StageAnimation(path)
+    return StageAnimation(path, rate)
+
+
+def _write(path: Path, brief: Brief) -> AnimationWriter:
+    from inspector.formats.usd.write import StageWriter
+
+    return StageWriter(path, brief.name, brief.rate, brief.metres)
+
+
+def _need() -> None:
+    from inspector.formats.usd.stage import need_library
+
+    need_library()
 
 
 FORMATS = (
@@ -30,7 +44,7 @@ FORMATS = (
         frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.OBJECTS, Trait.MATERIALS}),
         _recognises,
         read=None,
-        open=_open,
+        scene=SceneFormat(_open, _write, ".usdc", states_unit=True, need=_need),
         leaves="objects become one mesh; of a material its colour, opacity and one texture stay; numbers are single "
         "precision",
     ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -13,53 +14,45 @@ from typing import Any
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.errors import MeshqcError
+from inspector.formats.animation import SceneMesh, Take
 from inspector.formats.mesh import Mesh, join_meshes, placed
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.geometry import read_geometry
 from inspector.formats.usd.materials import MaterialTable
 from inspector.formats.usd.stage import open_stage
-from inspector.names import safe
-
-_Z_TO_Y = np.array([[1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 0], [0, 0, 0, 1]], np.float64)
-"""A quarter turn about x: what pointed up along z points up along y."""
 
 
 class StageAnimation:
-    """frames: whole time codes of the stage's range, else of its samples; one for a stage that stands still.
-    metres: length of a unit; up: "y" or "z"; rate: frames a second; notes: what is not taken over."""
+    """A stage, as `Animation` has it. frames: whole time codes of the stage's range, else of its samples; one for a
+    stage that stands still."""
 
-    def __init__(self, path: Path) -> None:
-        """Raises MeshqcError without the library, UnreadableFrame."""
+    def __init__(self, path: Path, rate: Fraction | None = None) -> None:
+        """rate: frames per second, if the user states it. Raises MeshqcError without the library, UnreadableFrame."""
         self._stage = open_stage(path)
         from pxr import UsdGeom
 
         self._table = MaterialTable(Path(os.path.realpath(path.parent)))
         self._prims = list(_mesh_prims(self._stage))
-        self.meshes = tuple(str(prim.GetPath()) for prim in self._prims)
-        self.metres: float = UsdGeom.GetStageMetersPerUnit(self._stage)
-        self.up = str(UsdGeom.GetStageUpAxis(self._stage)).lower()
-        self.rate = Fraction(self._stage.GetTimeCodesPerSecond()).limit_denominator(1001)
+        self.meshes = tuple(_listed(prim) for prim in self._prims)
+        self.metres: float | None = UsdGeom.GetStageMetersPerUnit(self._stage)
+        self.up: str | None = str(UsdGeom.GetStageUpAxis(self._stage)).lower()
+        own = Fraction(self._stage.GetTimeCodesPerSecond()).limit_denominator(1001)
+        self.rate, self.rate_source = (own, "file") if rate is None else (rate, "stated")
         self.frames = _frames(self._stage, self._prims)
+        self.sub_frames: tuple[Fraction, ...] = ()
         self.notes = tuple(_notes(self._stage, self._prims))
+        self.left_out: Counter[str] = Counter()
 
-    def mesh(self, number: Fraction, only: Sequence[str] = (), scale: float = 1.0, y_up: bool = True) -> Mesh:
-        """All meshes that are seen at that time, or those at and below the paths of `only`, in world space.
-
-        scale: one constant for all frames; y_up: a stage whose z is up is turned. Raises UnreadableFrame where there is
-        none, MeshqcError for a path that isn't there.
-        """
+    def mesh(self, number: Fraction, take: Take) -> Mesh:
+        """All meshes that are taken and seen at that time, in world space. Raises UnreadableFrame without any."""
         from pxr import Usd, UsdGeom
 
-        for path in only:
-            if not any(_below(one, path) for one in self.meshes):
-                raise MeshqcError(f"{safe(path)}: no mesh at or below this path")
         time = Usd.TimeCode(float(number))
-        constant = np.diag([scale, scale, scale, 1.0]) @ (_Z_TO_Y if y_up and self.up == "z" else np.eye(4))
+        constant = take.constant
         places = UsdGeom.XformCache(time)
         pieces = []
-        for prim, path in zip(self._prims, self.meshes, strict=True):
-            if only and not any(_below(path, one) for one in only):
+        for prim, listed in zip(self._prims, self.meshes, strict=True):
+            if not take.takes(listed.path):
                 continue
             if UsdGeom.Imageable(prim).ComputeVisibility(time) == UsdGeom.Tokens.invisible:
                 continue
@@ -71,9 +64,20 @@ class StageAnimation:
             raise UnreadableFrame("no-mesh")
         return join_meshes(pieces, self._table.materials)
 
+    def box(self, number: Fraction, take: Take) -> Floats | None:
+        """The box of the frame's points, (2, 3); None without any."""
+        try:
+            positions = self.mesh(number, take).positions
+        except UnreadableFrame:
+            return None
+        return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
-def _below(path: str, above: str) -> bool:
-    return path == above or path.startswith(above.rstrip("/") + "/")
+
+def _listed(prim: Any) -> SceneMesh:
+    from pxr import UsdGeom
+
+    cage = UsdGeom.Mesh(prim).GetSubdivisionSchemeAttr().Get() != UsdGeom.Tokens.none
+    return SceneMesh(str(prim.GetPath()), "cage" if cage else "mesh")
 
 
 def _mesh_prims(stage: Any) -> Iterator[Any]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
 from inspector.formats.frame import Corners
 from inspector.formats.mesh import Material, Mesh, Numbers, Part
-from inspector.formats.wavefront.digits import format_faces
+from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.names import Name
 
 # A name ends with its line; a backslash at the end would join the next line to it.
@@ -19,8 +19,39 @@ _NOT_IN_NAMES = re.compile(rb"[\x00-\x1f\x7f]|\\+$")
 def compose(mesh: Mesh, library: Name | None = None) -> bytes:
     """OBJ text. Numbers with all digits that their type holds: read back, they are the same. library: the name for an
     mtllib line, written if the mesh has materials."""
-    pieces = [] if library is None or not mesh.materials else [b"mtllib " + library.raw + b"\n"]
-    pieces += [_rows(b"v", mesh.positions), _rows(b"vt", mesh.uvs), _rows(b"vn", mesh.normals)]
+    return Composer().text(mesh, library)
+
+
+class Composer:
+    """Composes the frames of an animation one after the other; arrays that are those of the frame before keep their
+    text."""
+
+    def __init__(self) -> None:
+        self._kept: dict[bytes, tuple[object, bytes]] = {}
+        self._parts: tuple[Part, ...] = ()
+
+    def text(self, mesh: Mesh, library: Name | None = None) -> bytes:
+        """As `compose`."""
+        pieces = [] if library is None or not mesh.materials else [b"mtllib " + library.raw + b"\n"]
+        pieces.append(_rows(b"v", mesh.positions))
+        pieces.append(self._same(b"vt", mesh.uvs, lambda: _rows(b"vt", mesh.uvs)))
+        pieces.append(self._same(b"vn", mesh.normals, lambda: _rows(b"vn", mesh.normals)))
+        if mesh.parts != self._parts:
+            self._kept.pop(b"f", None)
+            self._parts = mesh.parts
+        pieces.append(self._same(b"f", mesh.corners, lambda: _all_faces(mesh)))
+        return b"".join(pieces)
+
+    def _same(self, keyword: bytes, source: object, make: Callable[[], bytes]) -> bytes:
+        kept = self._kept.get(keyword)
+        if kept is None or kept[0] is not source:
+            kept = self._kept[keyword] = (source, make())
+        return kept[1]
+
+
+def _all_faces(mesh: Mesh) -> bytes:
+    """The faces with the lines that name objects and materials."""
+    pieces: list[bytes] = []
     before = Part(0, 0)
     for part in mesh.parts:
         if part.object is not None and part.object != before.object:
@@ -51,9 +82,34 @@ def plain_name(name: Name) -> bytes:
     return _NOT_IN_NAMES.sub(b"_", name.raw.strip()) or b"unnamed"
 
 
+_SINGLE_DIGITS = 9
+"""Significant digits that tell every float32 apart (IEEE 754-2019, 5.12.2)."""
+_LARGE = 1 << 10
+"""Rows from which the arrays' own way of writing is quicker than one number at a time."""
+
+
 def _rows(keyword: bytes, values: Numbers) -> bytes:
-    # 9 significant digits tell every float32 apart (IEEE 754-2019, 5.12.2); repr gives the fewest that tell a float64.
-    number = b"%.9g" if values.dtype.itemsize <= 4 else b"%a"
+    if values.dtype.itemsize > 4:
+        return _one_by_one(
+            keyword, values, b"%a"
+        )  # repr gives the fewest digits that tell a float64 from its neighbours
+    if len(values) < _LARGE or not np.isfinite(values).all():
+        return _one_by_one(keyword, values, b"%.9g")
+    # All with as many decimals as the largest needs for its digits, and one more; small numbers may need more.
+    wide = values.astype(np.float64)
+    whole = len(str(int(np.abs(wide).max())))
+    decimals = max(_SINGLE_DIGITS + 1 - whole, 1)
+    short = (np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) != values
+    odd = np.flatnonzero(short.any(axis=1))
+    if len(odd) > len(values) // 8:
+        return _one_by_one(keyword, values, b"%.9g")
+    lines = format_rows(keyword, wide, decimals).split(b"\n")
+    for row, line in zip(odd.tolist(), _one_by_one(keyword, values[odd], b"%.9g").split(b"\n"), strict=False):
+        lines[row] = line
+    return b"\n".join(lines)
+
+
+def _one_by_one(keyword: bytes, values: Numbers, number: bytes) -> bytes:
     line = b" ".join([keyword, *[number] * values.shape[1]]) + b"\n"
     text: bytes = line * len(values) % tuple(np.asarray(values, np.float64).ravel().tolist())
     return text

@@ -9,12 +9,13 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
 from inspector import limits
 from inspector.errors import MeshqcError
-from inspector.formats.format import Animation
+from inspector.formats.animation import Animation
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import animations_by_ending
 from inspector.names import safe
@@ -22,14 +23,17 @@ from inspector.names import safe
 _PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
 
 
-def open_animation(path: Path) -> Animation:
-    """The file as an animation. Raises MeshqcError with file and cause, or that says what to install."""
+def open_animation(path: Path, rate: Fraction | None = None) -> Animation:
+    """The file as an animation. rate: frames per second, if the user states it.
+
+    Raises MeshqcError with file and cause, or that says what to install.
+    """
     form = animations_by_ending().get(os.fsencode(path.suffix).lower())
-    if form is None or form.open is None:
+    if form is None or form.scene is None:
         endings = ", ".join(sorted(ending.decode() for ending in animations_by_ending()))
         raise MeshqcError(f"{safe(path.name)}: no file that holds a whole animation (these end in {endings})")
     try:
-        return form.open(path)
+        return form.scene.open(path, rate)
     except UnreadableFrame as error:
         raise MeshqcError(f"{safe(path.name)}: {error.words}") from error
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from inspector import limits
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of a receipt, at the top of a corrected folder."""
@@ -18,18 +20,23 @@ RECEIPT_NAME = "meshqc-receipt.json"
 
 @dataclass(frozen=True, slots=True)
 class ReceiptMarks:
-    """invented: path relative to the folder, with forward slashes -> how the frame was made ("hold", "blend")."""
+    """invented: path relative to the folder, with forward slashes -> how the frame was made ("hold", "blend").
+    rate: frames per second, as it was stated when the frames were written; None: it wasn't."""
 
     invented: Mapping[str, str] = field(default_factory=dict)
+    rate: Fraction | None = None
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
     """The marks of the receipt in `folder`; none if there is no receipt or it is not one of ours."""
     try:
-        invented = {str(file["path"]): str(file["invented"]) for file in _files(folder) if file.get("invented")}
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        receipt = read_receipt(folder)
+        invented = {str(file["path"]): str(file["invented"]) for file in receipt["files"] if file.get("invented")}
+        stated = receipt["stated"]["rate"]
+        rate = None if stated is None else fraction_of_json(stated)
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError):
         return ReceiptMarks()
-    return ReceiptMarks(invented)
+    return ReceiptMarks(invented, rate if rate is not None and 0 < rate < 1000 else None)
 
 
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:

@@ -133,7 +133,7 @@ def test_7_children_that_the_file_cannot_hold(tmp_path: Path, count: int) -> Non
         assert (len(scene.meshes), len(scene.archive.problems)) == (0, 1)
         assert "/q: " in scene.archive.problems[0]
     bounds = scene_of(tmp_path, patched((BOUNDS_GROUP, u64(count))))
-    assert bounds.meshes[0].reader.bounds() is None
+    assert bounds.meshes[0].reader.bounds(0.0) is None
     assert len(bounds.meshes[0].sample(FIRST).points) == 4
 
 
@@ -337,7 +337,7 @@ def test_18_sizes_that_no_sample_has(tmp_path: Path, size: int, cause: str) -> N
 
 def test_18_a_scalar_of_another_size(tmp_path: Path) -> None:
     mesh = scene_of(tmp_path, patched((0x10, u64(63)))).meshes[0]
-    assert mesh.reader.bounds() is None
+    assert mesh.reader.bounds(0.0) is None
 
 
 @pytest.mark.parametrize(

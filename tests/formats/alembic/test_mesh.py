@@ -261,4 +261,4 @@ def test_boxes_are_hints(tmp_path: Path, box: list[float], sound: bool) -> None:
         put(geometry.array(".faceIndices", "i4"), [np.array([0, 3, 2, 1])])
         put(geometry.scalar(".selfBnds", "f8", 6), [np.array(box)])
 
-    assert (reader_of(tmp_path, fill).bounds() is not None) == sound
+    assert (reader_of(tmp_path, fill).bounds(0.0) is not None) == sound

@@ -1,0 +1,263 @@
+"""An archive as an animation: one mesh of all its meshes for each frame."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise, product
+from pathlib import Path
+
+import numpy as np
+
+from inspector.arrays import Floats, Indices
+from inspector.errors import MeshqcError
+from inspector.formats.alembic.archive import Archive
+from inspector.formats.alembic.mesh import MeshSample, NoSample
+from inspector.formats.alembic.ogawa import ArchiveError
+from inspector.formats.alembic.scene import PlacedMesh, Scene, clock_of, frames_of
+from inspector.formats.animation import SceneMesh, Take
+from inspector.formats.mesh import (
+    Material,
+    Mesh,
+    Numbers,
+    Part,
+    corners_of,
+    distinct_rows,
+    join_meshes,
+    offsets_of,
+    placed,
+)
+from inspector.formats.problems import UnreadableFrame
+from inspector.names import Name, safe
+from inspector.safe_open import open_scene
+
+_FAR = 64
+"""How many times its own length an object may be away from the origin for single precision to place its points to
+1 / 100,000 of that length: float32 has 24 bits."""
+
+
+class ArchiveAnimation:
+    """An archive, as `Animation` has it. Unit and up axis are nothing that the format holds."""
+
+    def __init__(self, path: Path, rate: Fraction | None = None) -> None:
+        """rate: frames per second, if the user states it.
+
+        Raises:
+            UnreadableFrame: The file as a whole can't be read.
+        """
+        try:
+            self._scene = Scene(Archive(open_scene(path)))
+            self._clock = clock_of(self._scene, rate)
+            self.frames, self.sub_frames = frames_of(self._scene, self._clock)
+            self.meshes = tuple(_listed(mesh) for mesh in self._scene.meshes)
+        except ArchiveError as error:
+            raise UnreadableFrame("broken-form", 0, str(error)) from error
+        except OSError as error:
+            raise UnreadableFrame("unopenable", 0, error.strerror) from error
+        self.metres: float | None = None
+        self.up: str | None = None
+        self.rate, self.rate_source = self._clock.rate, self._clock.source
+        self.notes = tuple(_notes(self._scene, self.meshes))
+        self.left_out: Counter[str] = Counter()
+        self._kept: dict[PlacedMesh, _Kept] = {}
+        self._joined: _Joined | None = None
+
+    def mesh(self, number: Fraction, take: Take) -> Mesh:
+        """All meshes that are taken and seen at that time, in world space. Corners, UVs and normals that are those of
+        the frame before are the same arrays."""
+        seconds = self._clock.seconds(number)
+        self._scene.archive.file.refuse_changed()
+        pieces = []
+        for mesh, listed in zip(self._scene.meshes, self.meshes, strict=True):
+            if not take.takes(listed.path):
+                continue
+            try:
+                if mesh.placement.shown(seconds):
+                    pieces.append(self._piece(mesh, seconds, take))
+            except NoSample as error:
+                raise MeshqcError(
+                    f"frame {float(number):g}: {safe(listed.path)}: {error}; "
+                    "choose frames that have one (--frames, --step), or blend them (--blend)"
+                ) from error
+            except ArchiveError as error:
+                raise UnreadableFrame("broken-form", 0, f"{listed.path}: {error}") from error
+        if not pieces:
+            raise UnreadableFrame("no-mesh", 0)
+        if len(pieces) == 1:
+            return pieces[0]
+        if self._joined is None or not self._joined.holds(pieces):
+            materials = {one.name: one for mesh in pieces for one in mesh.materials}
+            self._joined = _Joined(pieces, join_meshes(pieces, tuple(materials.values())))
+        positions = np.concatenate([one.positions for one in pieces])
+        return replace(self._joined.whole, positions=positions)
+
+    def box(self, number: Fraction, take: Take) -> Floats | None:
+        """The box around the boxes that the file states; of a mesh without one, around its points."""
+        seconds = self._clock.seconds(number)
+        corners = [np.zeros((0, 4))]
+        for mesh in self._scene.meshes:
+            with suppress(ArchiveError):  # told when the frame is read
+                if take.takes(mesh.path) and mesh.placement.shown(seconds):
+                    corners.append(_around(mesh, seconds) @ mesh.placement.world(seconds, blend=True))
+        rows = np.concatenate(corners)[:, :3] @ take.constant[:3, :3].T
+        rows = rows[np.isfinite(rows).all(axis=1)]
+        return np.array([rows.min(axis=0), rows.max(axis=0)]) if len(rows) else None
+
+    def _piece(self, mesh: PlacedMesh, seconds: float, take: Take) -> Mesh:
+        """One mesh in the world."""
+        sample = mesh.sample(seconds, take.uv_set, take.blend)
+        self.left_out.update(f"{safe(mesh.path)}: {note}" for note in sample.notes)
+        kept = self._kept.get(mesh)
+        if kept is None or not kept.holds(sample):
+            kept = self._kept[mesh] = _Kept(sample, _local(mesh, sample))
+        return kept.placed(sample.points, take.constant @ mesh.placement.world(seconds, take.blend).T)
+
+
+def _around(mesh: PlacedMesh, seconds: float) -> Floats:
+    """Points around a mesh as rows (n, 4), their fourth number 1."""
+    box = mesh.reader.bounds(seconds)
+    if box is None:
+        points = mesh.sample(seconds, blend=True).points
+        return np.column_stack([points, np.ones(len(points))])
+    return np.array([[x, y, z, 1.0] for x, y, z in product(*box.T.tolist())])
+
+
+class _Kept:
+    """A mesh in its own space, and what followed from its last place in the world."""
+
+    def __init__(self, sample: MeshSample, local: Mesh) -> None:
+        self._sample, self._local = sample, local
+        self._world: Floats | None = None
+        self._there = local
+
+    def holds(self, sample: MeshSample) -> bool:
+        """Whether everything but the points is as it was."""
+        names = ("sizes", "v", "uvs", "vt", "normals", "vn", "material_of")
+        return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
+
+    def placed(self, points: Numbers, world: Floats) -> Mesh:
+        """The mesh in the world with these points; all other arrays are those of the frame before if they may be."""
+        if self._world is None or not np.array_equal(world, self._world):
+            before, self._world = self._there, world
+            bare = placed(Mesh(self._local.positions[:0], _NO_CORNERS, normals=self._local.normals), world)
+            turned = np.linalg.det(world[:3, :3]) < 0
+            was = before.corners is not self._local.corners
+            corners = before.corners if turned == was else placed(self._local, world).corners
+            normals = bare.normals.astype(np.float32) if len(bare.normals) else self._local.normals
+            self._there = replace(self._local, corners=corners, normals=normals)
+        positions = placed(Mesh(points, _NO_CORNERS), world).positions
+        return replace(self._there, positions=_narrow(positions, points))
+
+
+_NO_CORNERS = corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Joined:
+    """Several meshes as one."""
+
+    pieces: list[Mesh]
+    whole: Mesh
+
+    def holds(self, pieces: list[Mesh]) -> bool:
+        """Whether these are the same meshes, but for their positions."""
+        return len(pieces) == len(self.pieces) and all(
+            one.corners is other.corners
+            and one.uvs is other.uvs
+            and one.normals is other.normals
+            and len(one.positions) == len(other.positions)
+            for one, other in zip(pieces, self.pieces, strict=True)
+        )
+
+
+def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
+    """The mesh in its own space."""
+    uvs, vt = sample.uvs, sample.vt
+    if vt is not None and len(uvs) == len(sample.v):  # a value for each corner
+        uvs, distinct = distinct_rows(uvs)
+        vt = distinct[vt]
+    normals, vn = sample.normals, sample.vn
+    if vn is not None:
+        normals, vn = _of_points(normals, vn, sample.v, len(sample.points))
+    names = tuple(Name(name.encode("utf-8", "surrogateescape")) for name in sample.materials)
+    parts = tuple(_parts(Name(mesh.path[1:].encode("utf-8", "surrogateescape")), names, sample.material_of))
+    return Mesh(
+        sample.points,
+        corners_of(offsets_of(sample.sizes), sample.v, vt, vn),
+        uvs if vt is not None else np.zeros((0, 2)),
+        normals if vn is not None else np.zeros((0, 3)),
+        parts,
+        tuple(map(Material, names)),
+    )
+
+
+def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[Numbers, Indices]:
+    """A normal for each point if all its corners have the same one, as in smooth meshes; else the normals as given."""
+    if len(normals) <= points:
+        return normals, vn
+    first = np.zeros(points, np.int64)
+    first[v[::-1]] = vn[::-1]
+    of_point = normals[first]
+    return (of_point, v) if np.array_equal(of_point[v], normals[vn]) else (normals, vn)
+
+
+def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iterator[Part]:
+    """The faces in runs of one material."""
+    changes = np.flatnonzero(np.diff(material_of)) + 1
+    edges = [0, *changes.tolist(), len(material_of)]
+    for start, stop in pairwise(edges):
+        if stop > start:
+            number = int(material_of[start])
+            yield Part(start, stop, object_, names[number] if number >= 0 else None)
+
+
+def _narrow(positions: Numbers, source: Numbers) -> Numbers:
+    """Single precision as in the file, unless the object is so far out that it would shake."""
+    if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
+        return positions
+    low, high = positions.min(axis=0), positions.max(axis=0)
+    reach, length = max(np.abs(low).max(), np.abs(high).max()), (high - low).max()
+    return positions if reach > _FAR * length else positions.astype(np.float32)
+
+
+def _listed(mesh: PlacedMesh) -> SceneMesh:
+    reader = mesh.reader
+    moves = any(not one.constant for one in mesh.properties)
+    motion = "changing faces" if reader.topology == "changing" else "moving" if moves else "still"
+    faces: int | None = None
+    hidden = False
+    with suppress(ArchiveError):  # told when the frame is read
+        hidden = mesh.hidden
+        faces = reader.faces
+    return SceneMesh(
+        mesh.path,
+        "cage" if reader.cage else "mesh",
+        faces,
+        motion,
+        reader.materials,
+        tuple(one.name for one in reader.uv_sets),
+        hidden,
+    )
+
+
+def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[str]:
+    """What the frames will be without."""
+    cages = sum(one.kind == "cage" for one in meshes)
+    if cages:
+        yield f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are"
+    hidden = sum(one.hidden for one in meshes)
+    if hidden:
+        yield f"{hidden} of {len(meshes)} meshes are hidden and not taken"
+    if scene.not_taken:
+        counts = ", ".join(f"{count} {kind}" for kind, count in sorted(scene.not_taken.items()))
+        yield f"not taken, because they are not meshes: {counts}"
+    for problem in scene.archive.problems:
+        yield f"left out: {problem}"
+    more = scene.archive.left_out - len(scene.archive.problems)
+    if more:
+        yield f"left out: {more:,} more objects that can't be read"
+    faults = [f"{safe(mesh.path)}: {fault}" for mesh in scene.meshes for fault in mesh.reader.faults]
+    yield from (f"left out: {fault}" for fault in faults[:20])

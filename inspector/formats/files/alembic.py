@@ -1,0 +1,49 @@
+"""Alembic, .abc: a whole animation in one file, in the Ogawa container.
+
+Source: the first bytes as the reference library has them ("Ogawa", and HDF5's signature for the old kind).
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.formats.animation import Animation, AnimationWriter, Brief, SceneFormat
+from inspector.formats.format import Format, Trait
+
+_HEADS = (b"Ogawa", b"\x89HDF\r\n\x1a\n")
+
+
+def _recognises(head: bytes, _: int) -> bool:
+    return head.startswith(_HEADS)
+
+
+def _open(path: Path, rate: Fraction | None) -> Animation:
+    from inspector.formats.alembic.animation import ArchiveAnimation
+
+    return ArchiveAnimation(path, rate)
+
+
+def _write(path: Path, brief: Brief) -> AnimationWriter:
+    from inspector.formats.alembic.mesh_out import ArchiveAnimationWriter
+
+    return ArchiveAnimationWriter(path, brief)
+
+
+def _need() -> None:
+    """Nothing: reader and writer are this package's own."""
+
+
+FORMATS = (
+    Format(
+        "abc",
+        "Alembic",
+        (b".abc",),
+        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.OBJECTS, Trait.MATERIALS}),
+        _recognises,
+        read=None,
+        scene=SceneFormat(_open, _write, ".abc", states_unit=False, need=_need),
+        leaves="objects become one mesh; of a material its name and faces stay, not its colour or textures; numbers "
+        "are single precision",
+    ),
+)
