@@ -59,10 +59,6 @@ NICENESS = 10
 """Steps by which workers give way to the keyboard face: with a worker on every core a key else waits for a turn, at
 times beyond 50 ms. Where nothing else runs, reading is as fast."""
 
-TURN = 0.001
-"""Seconds that a thread of the keyboard face keeps others from running. A key takes several turns; at Python's own
-0.005 they add up to what is felt."""
-
 WORKER_BYTES = 120_000_000
 """Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
 frame's bytes; two workers on frames of 2 million vertices would pass the budget of 1.5 GB."""
@@ -429,52 +425,6 @@ encoder. 580 pictures of 640 x 360."""
 BLEED_SHARE = 1.0 / 128.0
 """Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture was halved three
 times (common practice, no source)."""
-
-VIEWER_BYTES = 256 << 20
-"""Bytes of frames that the viewer keeps at most, beside the one that is shown. Holds a few hundred frames of 20,000
-vertices, or a dozen of a million, so that steps back and forth need no reading."""
-
-AHEAD_FRAMES = 12
-"""Frames that are read before they are played, at most: half a second, which outlasts a slow moment of the storage."""
-
-AHEAD_SHARE = 0.3
-"""Share of a frame's time that reading it must take before frames are read ahead while others are drawn. Below, a
-second thread costs more than it gives: on two busy cores 13 pictures a second in place of 17 (measured)."""
-
-VIEWER_TEXTURE = 512
-"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
-would glitter."""
-
-PICTURE_SECONDS = 0.05
-"""Time for a full picture from which a moving one is made coarser: twenty pictures a second still read as a motion."""
-
-COARSENESS = 2
-"""Pixels across and down that a moving picture has one colour for, where a full one takes too long."""
-
-STILL_SECONDS = 0.15
-"""Time without another picture after which one that moved stands still. Keys held down repeat some 25 to 30 times a
-second (common practice, no source)."""
-
-LINK_SECONDS = 0.15
-"""Seconds that a picture takes to arrive, beyond what the link takes at least, from which pictures are made coarser: a
-key pressed then waits that long for its answer."""
-
-LINK_PICTURE = 0.03
-"""Seconds between pictures, thirty a second: over a long but quick way so many are under way at a time."""
-
-LINK_PICTURES = 8
-"""Pictures under way at a time at most, a quarter of a second of them."""
-
-LINK_PATIENCE = 10.0
-"""Seconds without an answer from a terminal that has answered before, after which it is no longer asked to: a picture
-of 20 KB takes four over a link of 5 KB a second."""
-
-LINK_LAST_WAIT = 2.0
-"""Seconds that the end of the program waits for answers under way at most."""
-
-FLASH_LOOK = 1.5
-"""Seconds spent on looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is
-watched while it plays."""
 
 PAGE_PICTURES = 120
 """Pictures in a report: at about 20 KB each two to three megabytes, which a mail still takes."""

@@ -29,9 +29,9 @@ def verdict_text(result: FolderInspection) -> str:
     return counts if result.count(Severity.ERROR) or result.count(Severity.WARNING) else f"clean ({counts})"
 
 
-def counted(number: int, thing: str) -> str:
-    """`1 error`, `1,200 errors`."""
-    return f"{number:,} {thing}" if number == 1 else f"{number:,} {thing}s"
+def counted(number: int, thing: str, things: str = "") -> str:
+    """`1 error`, `1,200 errors`; things: the plural, where it is irregular."""
+    return f"{number:,} {thing if number == 1 else things or thing + 's'}"
 
 
 def sequence_title(sequence: FrameSequence) -> str:

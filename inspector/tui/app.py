@@ -1,45 +1,116 @@
-"""The keyboard face."""
+"""The terminal UI: one session, threads that post messages, screens that show what changed, an orderly end."""
 
 from __future__ import annotations
 
+import asyncio
+import base64
 import gc
 import os
+import shlex
+import signal
+import subprocess
 import sys
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from fractions import Fraction
+from functools import partial
 from multiprocessing import resource_tracker
 from pathlib import Path
+from typing import Any
 
-from inspector import limits
-from inspector.errors import MeshqcError
-from inspector.sequence.discovery.settings import Settings
+from textual.app import App, SuspendNotSupported
+from textual.events import Event, Key
+from textual.worker import Worker, WorkerState
+
+from inspector.delivery.destination import free_name
+from inspector.delivery.plan import lossless_choices
+from inspector.errors import MeshqcError, unexpected
+from inspector.fixes.base.fix import AnyFix
+from inspector.names import safe
+from inspector.report.text import counted
+from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.tui import saved_state
-from inspector.tui.drawers.actions import ActionsDrawer
+from inspector.tui.columns import title_of
 from inspector.tui.drawers.choice import ChoiceDrawer
-from inspector.tui.glyphs import ASCII, UNICODE
-from inspector.tui.reading_app import ReadingApp
+from inspector.tui.drawers.commands import CommandsDrawer
+from inspector.tui.drawers.output_folder import OutputFolder
+from inspector.tui.drawers.prompt import Field, Prompt, Values
+from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
+from inspector.tui.screens.base_screen import SessionScreen, in_thread
+from inspector.tui.screens.main_screen import MainScreen
+from inspector.tui.screens.plan_screen import PlanScreen
 from inspector.tui.screens.text_screen import TextScreen
-from inspector.tui.terminal import require_screen, speaks_utf8
+from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.screens.written_screen import WrittenScreen
+from inspector.tui.session import Session, Undo
+from inspector.tui.staging import Choices, stage, take_out, with_lossless, without
+from inspector.tui.terminal import hung_up, require_screen, speaks_utf8, title_sequence
+from inspector.tui.widgets.card import Card
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.help_text import help_card
-from inspector.tui.writing_app import WritingApp
+from inspector.tui.workers import engine, live_engine
+from inspector.tui.workers.messages import (
+    Alarm,
+    Checked,
+    NotWritten,
+    Planned,
+    PlanRefused,
+    Read,
+    ReferenceChosen,
+    Stopped,
+    Unstaged,
+    Writing,
+    Written,
+)
+
+SWITCH_INTERVAL = 0.001
+"""Seconds that a thread keeps others from running. A key takes several turns; at Python's own 0.005 they add up to what
+is felt."""
+
+_HANG_UP_LOOKS = 1.0  # seconds between looks whether the terminal is still there
+_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+_UNDO_STEPS = 100
 
 
-def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
-    """Open the keyboard face on a folder; returns an exit code. calm: nothing on the screen moves by itself. live: an
-    export writes to the folder. Raises MeshqcError without a usable terminal, or for a folder that can't be read."""
+def run(
+    folder: Path, settings: Settings, *, calm: bool = False, live: bool = False, frame: Fraction | None = None
+) -> int:
+    """Open the terminal UI on a folder, then on each folder that is opened from it.
+
+    Args:
+        folder: The folder to inspect.
+        settings: What the user stated about it.
+        calm: Nothing on the screen moves by itself.
+        live: An export writes to the folder.
+        frame: The frame to put the cursor on.
+
+    Returns:
+        The exit code.
+
+    Raises:
+        MeshqcError: Without a usable terminal, or for a folder that can't be read.
+    """
     require_screen(folder)
     # Worker processes need this helper, and it needs a real stderr, which the running app hides from it.
     resource_tracker.ensure_running()
-    # Keys are answered between the steps of the reading thread, which else takes five times as long a turn.
-    sys.setswitchinterval(limits.TURN)
-    # A full collection walks over the facts of all frames, for a tenth of a second with 10,000: it is a key that waits.
+    sys.setswitchinterval(SWITCH_INTERVAL)
+    # A full collection walks over the facts of all frames, a tenth of a second with 10,000 of them: a key that waits.
     gc.set_threshold(700, 10, 1000)
-    app = MeshqcApp(folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm, live=live)
-    with app.ended_by_signals():
-        code = app.run(mouse=False)
-    if code is None:
-        # Without words of ours the library has told on the terminal where the app broke.
-        raise MeshqcError(app.fatal or "the keyboard face broke; nothing stands under the name of an output folder")
-    return code
+    while True:
+        app = MeshqcApp(
+            folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm, live=live, frame=frame
+        )
+        with app.ended_by_signals():
+            code = app.run(mouse=False)
+        if code is None:
+            # Without a reason of ours the library has shown on the terminal where the app broke.
+            raise MeshqcError(app.fatal or "the terminal UI broke; no output folder was created")
+        if app.next_folder is None:
+            return code
+        folder, live, frame = app.next_folder, False, None
+        settings = saved_state.load(folder.resolve()).stated
 
 
 def reopen() -> int:
@@ -47,46 +118,619 @@ def reopen() -> int:
     folder = saved_state.last_folder()
     if folder is None:
         raise MeshqcError("a folder is missing; see meshqc --help")
-    return run(folder, saved_state.kept_of(folder).stated)
+    return run(folder, saved_state.load(folder).stated)
 
 
-class MeshqcApp(ReadingApp, WritingApp):
-    """Reading, staging and writing in one; help and the way out."""
+class MeshqcApp(App[int]):
+    """The app. Screens show the session and post what the user wants; only the app changes what is staged or read.
+
+    Attributes:
+        session: The open folder.
+        fatal: Why the program had to end; empty for an end that the user wanted.
+        next_folder: The folder to open next, if the user chose one.
+    """
+
+    CSS_PATH = "style.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (130, "-wide")]  # noqa: RUF012 - so declared by the library
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (20, "-high")]  # noqa: RUF012
+
+    def __init__(
+        self,
+        folder: Path,
+        settings: Settings,
+        glyphs: Glyphs,
+        *,
+        calm: bool = False,
+        live: bool = False,
+        frame: Fraction | None = None,
+    ) -> None:
+        super().__init__(ansi_color=True)  # the terminal's own colours, and nothing but attributes under NO_COLOR
+        self.session = Session(folder.resolve(), settings, calm=calm)
+        self.session.status.live = live
+        self.session.take_up(saved_state.load(self.session.root))
+        if frame is not None:
+            self.session.selection.frame = (frame, 0)
+        self.glyphs = glyphs
+        self.fatal = ""
+        self.next_folder: Path | None = None
+        self._signal = 0
+        self._left = False
+        self._stop_reading = threading.Event()
+        self._stop_writing = threading.Event()
+        self._before = self.session.inspection  # what stays if the folder can't be read again
+        self._write_next: Path | None = None  # where to, once the plan is ready
+        self._typed: Values | None = None  # parameters of the fix that was tried last
+
+    def get_default_screen(self) -> MainScreen:
+        return MainScreen(self.session, self.glyphs)
+
+    # Start and end
+
+    def on_mount(self) -> None:
+        self.theme = "ansi-dark"
+        if self._signal:
+            self._end_by(self._signal)
+        self.set_interval(_HANG_UP_LOOKS, self._look_for_terminal)
+        if self._driver is not None and not self.is_headless:
+            self.session.link.connect(self._driver.write)
+        if self.session.status.live:
+            self._watch()
+        else:
+            self.action_again()
+        if outdated := saved_state.outdated():
+            self.call_after_refresh(self.say, outdated)
+
+    def on_cursor_position(self) -> None:
+        """The terminal's answer to what the link asks it."""
+        self.session.link.answered()
+
+    @contextmanager
+    def ended_by_signals(self) -> Iterator[None]:
+        """Let signals end the app in good order, from before its first byte to the terminal until after its last.
+
+        A signal that comes while the screen is put up takes effect once it is there. One that comes while a thread is
+        still waited for ends the app at once: what is written is whole, or has no name yet.
+        """
+        before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    async def run_async(self, **words: Any) -> int | None:
+        """As the library does; afterwards the terminal is what it was, but threads may still be waited for."""
+        try:
+            return await super().run_async(**words)
+        finally:
+            self._left = True
+
+    def _end_by(self, number: int, _: object = None) -> None:
+        self._signal = number
+        if self._left:
+            signal.signal(number, signal.SIG_DFL)
+            signal.raise_signal(number)
+        if self.is_running:
+            with suppress(RuntimeError):  # no loop any more: it has ended anyway
+                asyncio.get_running_loop().call_soon_threadsafe(self.exit, 128 + number)
+
+    def on_unmount(self) -> None:
+        self._stop_reading.set()
+        self._stop_writing.set()
+        self.save_state()
+
+    def save_state(self) -> None:
+        """Save what the next run goes on with, unless the folder could not be read."""
+        if not self.fatal:
+            saved_state.save(self.session.root, self.session.saved())
+
+    def _look_for_terminal(self) -> None:
+        if not self.is_headless and hung_up():
+            self.exit(128 + signal.SIGHUP)
+
+    def end(self, reason: str) -> None:
+        """End the program, which could not do what was wanted."""
+        self.fatal = reason
+        self.exit()
+
+    async def action_quit(self) -> None:
+        """The library's own key for leaving asks the same question as ours."""
+        await self.action_leave()
+
+    async def action_leave(self) -> None:
+        async def leave() -> None:
+            await self.session.link.settle()
+            self.exit(0)
+
+        await self._ask_about_staged("leave; what is staged is saved for the next time", leave)
+
+    async def _ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
+        """Leave the folder, after a question where something is staged and not written."""
+        if not self.session.staged.unwritten:
+            await leave()
+            return
+
+        async def done(answer: int | None) -> None:
+            if answer == 0:
+                await leave()
+
+        drawer = ChoiceDrawer(self.glyphs, "fixes are staged and not written", [words, "stay"], 1)
+        await self.push_screen(drawer, done)
+
+    # What screens are told
+
+    async def on_event(self, event: Event) -> None:
+        """A message stays until the next key."""
+        if isinstance(event, Key) and not event.is_forwarded:
+            self.say("")
+        await super().on_event(event)
+
+    @property
+    def session_screens(self) -> list[SessionScreen]:
+        """Those that show the session, the main one first; none while the app shuts down: a thread may still post."""
+        shown = self.screen_stack if self.is_running else []
+        return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]
+
+    def tell(self) -> None:
+        """Every screen shows the session as it is now."""
+        for screen in self.session_screens:
+            screen.session_changed()
+
+    def say(self, words: str) -> None:
+        """Show a message on every screen until the next key."""
+        for screen in self.session_screens:
+            screen.say(words)
+
+    def work(self, work: Callable[[], None]) -> None:
+        """Do the work in a thread."""
+        in_thread(self, work)
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        if event.state == WorkerState.ERROR and event.worker.error is not None:
+            self.end(unexpected(event.worker.error))
+
+    def _set_title(self, words: str) -> None:
+        if self._driver is not None and not self.is_headless:
+            self._driver.write(title_sequence(words))
+
+    # Help and commands
 
     async def action_help(self) -> None:
-        await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs)))
+        table = self.screen.query_one(KeyFooter).table
+        await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
-    async def action_actions(self) -> None:
-        """Do what is chosen from the keys of the screen that is shown."""
+    async def action_commands(self) -> None:
+        """Do what is chosen from the commands of the screen that is shown; a number goes to that frame."""
         screen = self.screen
 
         async def done(action: str | None) -> None:
             if action is not None:
                 await self.run_action(action, screen)
 
-        table = screen.query_one(KeyFooter).table
-        await self.push_screen(ActionsDrawer(self.glyphs, table), done)
-
-    async def action_quit(self) -> None:
-        """The library's own key for leaving asks the same question as ours."""
-        await self.action_leave()
+        await self.push_screen(CommandsDrawer(self.glyphs, screen.query_one(KeyFooter).table), done)
 
     def action_help_quit(self) -> None:
         """ctrl+c, where the library would open a box."""
-        self.say("q: leave")
+        self.action_stop()
 
-    async def action_leave(self) -> None:
-        if not self.session.unwritten:
-            await self._leave()
+    def action_stop(self) -> None:
+        """Stop what runs."""
+        if isinstance(self.screen, WritingScreen):
+            self._stop_writing.set()
+        elif self._write_next is not None:
+            self._write_next = None
+            self.say("not written")
+        elif self.session.inspection is None and self.session.status.text:
+            self._stop_reading.set()
+        else:
+            self.say("nothing runs; q: leave")
+
+    def action_undo(self) -> None:
+        if not self.session.undo:
+            self.say("nothing to undo")
             return
+        step = self.session.undo.pop()
+        step.restore()
+        self.tell()
+        self.say(f"undone: {step.name}")
+
+    # Reading and watching
+
+    def action_again(self) -> None:
+        """Read the folder again."""
+        session = self.session
+        self._begin("reading", live=False)
+        stopped = self._stop_reading.is_set
+        reading = partial(engine.read_and_check, session.root, session.settings, self.post_message, stopped)
+        self.work(partial(reading, lambda: session.on_screen))
+
+    def _begin(self, text: str, *, live: bool) -> None:
+        """Stop what reads or watches. What is staged stays, and is planned again once the folder is checked."""
+        session = self.session
+        self._stop_reading.set()
+        self._stop_reading = threading.Event()
+        self._before = session.inspection or self._before
+        session.inspection = None
+        session.status.text, session.status.live, session.status.checking = text, live, False
+        session.status.alarms = []
+        session.staged.plan = None
+        self.tell()
+
+    def action_live(self) -> None:
+        """Watch the folder while an export writes to it, or end that."""
+        if self.session.status.live:
+            self._stop_reading.set()
+        else:
+            self._watch()
+
+    def _watch(self) -> None:
+        session = self.session
+        known = live_engine.measured_of(session.inspection)
+        self._begin("live: first look", live=True)
+        self._set_title("meshqc: live")
+        stop = self._stop_reading
+        watching = partial(live_engine.watch_and_check, session.root, session.settings, known, self.post_message, stop)
+        self.work(partial(watching, lambda: self._stop_reading is stop))
+
+    def on_alarm(self, message: Alarm) -> None:
+        """By sound, in the top row, and in the terminal's title; nothing flashes."""
+        self.session.status.alarms.append(message.words)
+        self.bell()
+        self._set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
+        self.tell()
+        for screen in self.session_screens[1:]:  # the main screen shows it until live ends, the others until a key
+            screen.alarm(f"E ALARM {message.words}")
+
+    async def action_alarms(self) -> None:
+        alarms = self.session.status.alarms
+        if not alarms:
+            self.say("no alarms: L watches an export" if not self.session.status.live else "no alarms so far")
+            return
+        card = Card()
+        for words in alarms:
+            card.add("E", words, hang=True)
+        title = counted(len(alarms), "alarm")
+        await self.push_screen(TextScreen(self.session, self.glyphs, title, card))
+
+    def on_read(self, message: Read) -> None:
+        status = self.session.status
+        status.text, status.checking = message.words, message.checking
+        self.session.take_views(message.views)
+        self.tell()
+
+    def on_checked(self, message: Checked) -> None:
+        session = self.session
+        session.inspection, session.settings = message.inspection, message.inspection.settings
+        session.status.text, session.status.checking = "", False
+        if session.status.live:
+            session.status.live = False
+            self._set_title("meshqc")
+        session.take_views(message.views)
+        previous, session.previous = session.previous, saved_state.SavedState()
+        choices = session.staged.choices or previous.choices
+        if choices:
+            session.staged.choices, session.staged.accepted = choices, ()
+            planning = partial(engine.plan_again, message.inspection, choices, self.post_message)
+            self.work(partial(planning, partial(self._wanted, choices)))
+        self.tell()
+        if previous.choices:
+            self.call_after_refresh(self.say, "staged as you left it; p: plan, u: undo")
+
+    def on_stopped(self, message: Stopped) -> None:
+        session = self.session
+        if message.fatal and not session.views:
+            self.end(message.words)
+            return
+        session.status.checking = False
+        session.status.text = "" if session.inspection else message.words
+        if message.fatal:
+            session.inspection, session.status.live, session.status.text = self._before, False, ""
+            if session.inspection is not None:
+                session.take_views(engine.views_of(session.inspection))
+                self._plan(session.staged.choices)
+        self.tell()
+        self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
+
+    def on_reference_chosen(self, message: ReferenceChosen) -> None:
+        """Check what was read with another reference frame."""
+        session = self.session
+        if session.inspection is None:
+            self.say(f"the reference can be changed {session.all_checks}")
+            return
+        before = session.settings.reference
+        session.undo.append(Undo("another reference", partial(self._check_with, before)))
+        self._check_with(message.number)
+
+    def _check_with(self, reference: Fraction | None) -> None:
+        session = self.session
+        if session.inspection is None:
+            return
+        session.status.text, session.status.checking = "checking", True
+        self.tell()
+        settings = replace(session.settings, reference=reference)
+        self.work(partial(engine.check_again, session.inspection, settings, self.post_message))
+
+    # Staging: each change of the choices is made into a plan, in a thread
+
+    def change_choices(self, choices: Choices, tried: str = "", *, undo: str = "") -> None:
+        """Make these the wanted choices and have a plan made of them.
+
+        Args:
+            choices: All that is wanted.
+            tried: Id of the fix that this is about, for a refusal.
+            undo: What the change is called when it is undone; empty for one that can't be.
+        """
+        staged = self.session.staged
+        if undo:
+            self.session.undo.append(Undo(undo, partial(self.change_choices, staged.choices)))
+            del self.session.undo[:-_UNDO_STEPS]
+        staged.choices, staged.tried = choices, tried
+        staged.refused.clear()
+        self._plan(choices)
+        self.tell()
+
+    def _plan(self, choices: Choices) -> None:
+        staged, inspection = self.session.staged, self.session.inspection
+        if not choices or inspection is None:
+            staged.accepted, staged.plan = choices, None
+        else:
+            staged.accepted = () if staged.plan is None else staged.accepted
+            self.work(partial(engine.plan, inspection, choices, self.post_message, partial(self._wanted, choices)))
+
+    def _wanted(self, choices: Choices) -> bool:
+        return self.session.staged.choices is choices
+
+    def on_planned(self, message: Planned) -> None:
+        staged = self.session.staged
+        if not self._wanted(message.asked):
+            return
+        staged.choices = staged.accepted = message.choices
+        staged.plan = message.plan if message.choices else None
+        self.save_state()
+        self.tell()
+        if message.dropped:
+            self.say(f"no longer staged: {'; '.join(message.dropped)}")
+        self._write_planned()
+
+    async def on_plan_refused(self, message: PlanRefused) -> None:
+        session, staged = self.session, self.session.staged
+        if not self._wanted(message.choices):
+            return
+        self._write_next = None
+        staged.choices = staged.accepted
+        staged.refused[staged.tried] = message.reason
+        if session.undo:
+            session.undo.pop()  # nothing was changed
+        self.tell()
+        typed, self._typed = self._typed, None
+        offer = next((offer for offer in session.offers() if offer.fix.id == staged.tried), None)
+        if typed is not None and any(typed.values()) and offer is not None:
+            await self._ask_parameters(offer.fix, typed, message.reason)
+        else:
+            self.say(f"refused: {message.reason}")
+
+    @property
+    def _no_fixes(self) -> str:
+        """Why nothing can be staged or written at the moment; empty where it can."""
+        later = self.session.all_checks
+        return f"fixes are offered {later}" if later else ""
+
+    async def action_fix(self, number: int) -> None:
+        """Stage the fix with this number, or unstage it."""
+        session = self.session
+        offers, finding, key = session.offers(), session.finding, session.key
+        if finding is None or key is None or number > len(offers):
+            self.say(self._no_fixes or "no fix with this number here")
+            return
+        offer = offers[number - 1]
+        if offer.staged:
+            choices = take_out(session.staged.choices, offer, finding, key)
+            self.change_choices(choices, undo=f"unstaging of {offer.fix.title}")
+        elif offer.fix.parameters:
+            await self._ask_parameters(offer.fix, {}, "")
+        else:
+            self._stage(offer.fix, {})
+
+    async def _ask_parameters(self, fix: AnyFix, typed: Values, refused: str) -> None:
+        def done(values: Values | None) -> None:
+            if values is not None:
+                self._stage(fix, values)
+
+        fields = [Field(name, meaning, typed.get(name, "")) for name, meaning in fix.parameters.items()]
+        note = f"refused: {refused}" if refused else ""
+        title = f"{fix.title}: leave blank for automatic"
+        await self.push_screen(Prompt(self.glyphs, title, fields, note=note), done)
+
+    def _stage(self, fix: AnyFix, values: Values) -> None:
+        session = self.session
+        if session.finding is None or session.key is None:
+            return
+        self._typed = values
+        given = {name: text for name, text in values.items() if text}
+        choices = stage(session.staged.choices, fix, session.finding, session.key, given)
+        self.change_choices(choices, fix.id, undo=f"staging of {fix.title}")
+
+    def action_stage_lossless(self) -> None:
+        session = self.session
+        if session.inspection is None:
+            self.say(self._no_fixes)
+            return
+        choices = with_lossless(session.staged.choices, lossless_choices(session.inspection))
+        if choices == session.staged.choices:
+            self.say("every lossless fix is staged already" if choices else "no finding has a lossless fix")
+        else:
+            self.change_choices(choices, undo="staging of every lossless fix")
+            self.say("every lossless fix is staged; p: plan, w: write, u: undo")
+
+    async def action_plan(self) -> None:
+        await self.push_screen(PlanScreen(self.session, self.glyphs))
+
+    def on_unstaged(self, message: Unstaged) -> None:
+        choices = without(self.session.staged.choices, message.fix, message.key)
+        self.change_choices(choices, undo=f"unstaging of {message.fix}")
+
+    # Writing
+
+    async def action_write(self) -> None:
+        if not self.session.staged.choices:
+            self.say(self._no_fixes or "nothing is staged: e stages every lossless fix, a number stages one")
+            return
+        folder = OutputFolder(free_name(self.session.root))
+
+        def done(values: Values | None) -> None:
+            if values is not None:
+                self.write_to(folder.typed(values["to"]))
+
+        fields = [Field("to", value=folder.shown)]
+        title = "write the corrected folder"
+        prompt = Prompt(self.glyphs, title, fields, lambda values: folder.fault(values["to"]), paths=Path.cwd())
+        await self.push_screen(prompt, done)
+
+    def write_to(self, out: Path) -> None:
+        """Write the corrected folder, as soon as the plan is ready."""
+        self._write_next = out
+        if self.session.staged.planning or self.session.inspection is None:
+            self.say("making the plan, then writing; ctrl+c: don't write")
+        else:
+            self._write_planned()
+
+    def _write_planned(self) -> None:
+        session, staged, out = self.session, self.session.staged, self._write_next
+        if out is None or session.inspection is None:
+            return
+        self._write_next = None
+        if staged.plan is None or not staged.plan.steps:
+            self.say("every fix was refused; the plan (p) says why")
+            return
+        self._stop_writing = threading.Event()
+        self.push_screen(WritingScreen(session, self.glyphs, safe(str(out))))
+        stopped = self._stop_writing.is_set
+        self.work(partial(engine.write, session.inspection, staged.plan, out, self.post_message, stopped))
+
+    def on_writing(self, message: Writing) -> None:
+        if isinstance(self.screen, WritingScreen):
+            self.screen.show(message)
+
+    def on_written(self, message: Written) -> None:
+        staged = self.session.staged
+        staged.written, staged.written_to = staged.plan, message.delivery.out
+        self.switch_screen(WrittenScreen(self.session, self.glyphs, message.delivery))
+        self.tell()
+
+    def on_not_written(self, message: NotWritten) -> None:
+        self.pop_screen()
+        self.say(message.reason)
+
+    # Other folders, the clipboard, the editor
+
+    async def action_open(self) -> None:
+        """Open another folder: a recent one, or one that is typed."""
+        here = self.session.root
+        recent = [folder for folder in saved_state.recent_folders() if folder != here][:8]
 
         async def done(answer: int | None) -> None:
-            if answer == 0:
-                await self._leave()
+            if answer is None:
+                return
+            if answer < len(recent):
+                await self._open_folder(recent[answer])
+            else:
+                await self._ask_folder()
 
-        lines = ["leave; what is staged is kept for the next time", "stay"]
-        await self.push_screen(ChoiceDrawer(self.glyphs, "fixes are staged and not written", lines, 1), done)
+        if recent:
+            lines = [*(safe(str(folder)) for folder in recent), "another folder, by its path"]
+            await self.push_screen(ChoiceDrawer(self.glyphs, "open", lines), done)
+        else:
+            await self._ask_folder()
 
-    async def _leave(self) -> None:
-        await self.session.link.settle()
-        self.exit(0)
+    async def _ask_folder(self) -> None:
+        base = self.session.root.parent
+
+        def folder(values: Values) -> Path:
+            return base / Path(values["folder"]).expanduser()
+
+        async def done(values: Values | None) -> None:
+            if values is not None:
+                await self._open_folder(folder(values))
+
+        def fault(values: Values) -> str | None:
+            return None if values["folder"] and folder(values).is_dir() else "not a folder"
+
+        fields = [Field("folder", f"relative paths start at {base}")]
+        await self.push_screen(Prompt(self.glyphs, "open a folder", fields, fault, paths=base), done)
+
+    async def _open_folder(self, folder: Path) -> None:
+        async def leave() -> None:
+            await self.session.link.settle()
+            self.next_folder = folder
+            self.exit(0)
+
+        await self._ask_about_staged("leave this folder; what is staged is saved for the next time", leave)
+
+    async def action_open_written(self) -> None:
+        """Open the corrected folder."""
+        out = self.session.staged.written_to
+        if out is not None and out.is_dir():
+            await self._open_folder(out)
+        else:
+            self.say("no corrected folder yet: w writes one")
+
+    def _file(self) -> Path | None:
+        """The file of the frame under the cursor."""
+        view, row = self.session.view, self.session.row
+        facts = None if view is None or row is None else view.facts_of(row)
+        return None if facts is None else facts.file.path
+
+    async def action_copy(self) -> None:
+        """Copy something that is on the screen, by OSC 52 (xterm control sequences, from memory)."""
+        texts = self._copyable()
+        lines = [f"{name}: {safe(text)}" for name, text in texts]
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                encoded = base64.b64encode(os.fsencode(texts[answer][1])).decode()
+                if self._driver is not None and not self.is_headless:
+                    self._driver.write(f"\x1b]52;c;{encoded}\x07")
+                self.say(f"copied the {texts[answer][0]}, where the terminal allows it")
+
+        await self.push_screen(ChoiceDrawer(self.glyphs, "copy", lines), done)
+
+    def _copyable(self) -> list[tuple[str, str]]:
+        session, file = self.session, self._file()
+        texts = [] if file is None else [("file", str(file))]
+        finding = session.finding
+        if finding is not None:
+            words = f"{title_of(finding.check)}: {finding.message}"
+            if finding.frames:
+                words += f" (frames {', '.join(map(frame_text, finding.frames[:20]))})"
+            texts.append(("finding", words))
+        root = shlex.quote(str(session.root))
+        texts.append(("check command", f"meshqc check {root}"))
+        staged = session.staged.choices
+        if staged and not any(choice.parameters for choice in staged):
+            names = " ".join(f"--only {name}" for name in dict.fromkeys(choice.fix for choice in staged))
+            out = shlex.quote(str(free_name(session.root)))
+            texts.append(("fix command", f"meshqc fix {root} --output {out} {names}"))
+        if finding is not None:
+            texts.append(("explain command", f"meshqc explain {finding.check}"))
+        return texts
+
+    def action_editor(self) -> None:
+        """Open the frame's file in the user's editor, at the line of the finding (`+N`: POSIX vi; common elsewhere)."""
+        finding, path, line = self.session.finding, self._file(), 1
+        for where in finding.where if finding is not None else ():
+            named = self.session.root / where.file.text
+            if path is None or named.name == path.name:
+                path, line = path or named, where.line or 1
+                break
+        if path is None or not path.is_file():
+            self.say("no file for this frame")
+            return
+        editor = shlex.split(os.environ.get("VISUAL") or os.environ.get("EDITOR") or "vi")
+        try:
+            with self.suspend():
+                subprocess.run([*editor, f"+{line}", path], check=False)
+        except SuspendNotSupported:
+            self.say("the editor can't be opened from here")
+        except OSError as error:
+            self.say(f"{safe(editor[0])}: {error.strerror}; set $EDITOR")

@@ -1,348 +1,381 @@
-"""The one table of keys: bindings, footers and the help page are all made from it."""
+"""The one table of keys: bindings, footers, the list of commands and the help page are all made from it.
+
+A letter means the same on every screen that has it. Movement, search and leaving are as in less and vi.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import takewhile
 
 from textual.binding import Binding, BindingType
+
+_SHOWN = {
+    "question_mark": "?",
+    "colon": ":",
+    "slash": "/",
+    "comma": ",",
+    "full_stop": ".",
+    "plus": "+",
+    "equals_sign": "=",
+    "minus": "-",
+    "less_than_sign": "<",
+    "greater_than_sign": ">",
+    "asterisk": "*",
+    "number_sign": "#",
+    "apostrophe": "'",
+    "left_square_bracket": "[",
+    "right_square_bracket": "]",
+    "pageup": "page up",
+    "pagedown": "page down",
+    "escape": "esc",
+    "delete": "del",
+}
+"""Textual's name of a key -> what people call it, where that differs."""
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """keys: as the terminal names them. shown: as people call them. help: a sentence (empty: told with the key before).
+    """One command of a screen.
 
-    label: a word for the footer, empty: help only. pair: both keys, where the footer names two of them by one label.
-    An action with `{}` takes the key itself as its argument (1-9). alone: a sentence about this key by itself, where
-    `help` is about several, or none.
+    Attributes:
+        keys: The keys that give it, as Textual names them; the first is the one that is shown alone.
+        action: Textual's action. `{}` stands for the key itself (1-9).
+        name: What it is called in the footer, the list of commands and the help.
+        help: One sentence about it.
+        footer: What the footer shows for it, e.g. "n N"; empty where the footer leaves it out.
+        synonyms: Other words by which the list of commands finds it.
     """
 
     keys: tuple[str, ...]
-    shown: str
     action: str
-    label: str
+    name: str
     help: str
-    pair: str = ""
-    alone: str = ""
+    footer: str = ""
+    synonyms: str = ""
+
+    @property
+    def shown(self) -> str:
+        """Its keys as people call them: `j, down`, or `1-9` for digits in a row."""
+        if len(self.keys) > 2 and all(key.isdigit() for key in self.keys):
+            digits = [int(key) for key in self.keys]
+            run = list(takewhile(lambda pair: pair[1] == digits[0] + pair[0], enumerate(digits)))
+            rest = "".join(f", {digit}" for digit in digits[len(run) :])
+            return f"{digits[0]}-{run[-1][1]}{rest}"
+        return ", ".join(_SHOWN.get(key, key) for key in self.keys)
 
 
 LIST = (
-    Key(("up",), "up, down", "move(-1)", "", "One line up or down."),
-    Key(("down",), "down", "move(1)", "", ""),
-    Key(("pageup",), "page up, page down", "page(-1)", "", "One page up or down."),
-    Key(("pagedown",), "page down", "page(1)", "", ""),
-    Key(("home",), "home, end", "edge(-1)", "", "To the first or the last line."),
-    Key(("end",), "end", "edge(1)", "", ""),
+    Key(("j", "down"), "move(1)", "down", "One line down."),
+    Key(("k", "up"), "move(-1)", "up", "One line up."),
+    Key(("pagedown",), "page(1)", "page down", "One page down."),
+    Key(("pageup",), "page(-1)", "page up", "One page up."),
+    Key(("ctrl+d",), "page(0.5)", "half page down", "Half a page down."),
+    Key(("ctrl+u",), "page(-0.5)", "half page up", "Half a page up."),
+    Key(("g", "home"), "edge(-1)", "first line", "To the first line.", synonyms="top start begin"),
+    Key(("G", "end"), "edge(1)", "last line", "To the last line.", synonyms="bottom"),
 )
+"""Where there are lines to move over."""
 
-_FIX = Key(
-    tuple("123456789"), "1-9", "app.fix({})", "stage fix", "Stage the fix with this number, or take it out again."
+_HELP = Key(("question_mark",), "app.help", "help", "All signs and keys, those of this screen first.", "?")
+_COMMANDS = Key(
+    ("colon",), "app.commands", "more", "Every command by its name; a number goes to that frame.", ":", "actions menu"
 )
-_EXACT = Key(("e",), "e", "app.stage_exact", "exact fixes", "Stage every exact fix that answers a finding.")
-_PLAN = Key(("p",), "p", "app.plan", "plan", "What is staged, what it changes, what was refused and why.")
-_WRITE = Key(("w",), "w", "app.write", "write", "Write the corrected folder, read it back and prove it.")
-_HELP = Key(("question_mark",), "?", "app.help", "help", "This page.", alone="All signs and keys, as a page.")
-_ACTIONS = Key(("colon",), ":", "app.actions", "", "Every action of this screen by its name.")
-_SCROLL = Key((), "arrows", "", "scroll", "")
-_BACK = Key(("escape", "q"), "q, esc", "back", "back", "Back to where you came from.", pair="q")
+_SUSPEND = Key(("ctrl+z",), "app.suspend_process", "suspend", "Back to the shell; `fg` returns.", synonyms="shell")
+_BACK = Key(("q", "escape"), "back", "back", "Back to where you came from.", "q", "close leave")
+_UNDO = Key(("u",), "app.undo", "undo", "Take back the last change: staging, mark, filter, reference.", "u", "revert")
+_FIX = Key(tuple("123456789"), "app.fix({})", "stage fix", "Stage the fix with this number, or unstage it.", "1-9")
+_LOSSLESS = Key(
+    ("e",),
+    "app.stage_lossless",
+    "fix",
+    "Stage every lossless fix that answers a finding.",
+    "e",
+    "exact safe all",
+)
+_PLAN = Key(
+    ("p",), "app.plan", "plan", "What is staged, what it changes, what was refused and why.", "p", "staged fixes steps"
+)
+_WRITE = Key(
+    ("w",),
+    "app.write",
+    "write",
+    "Write the corrected folder, read it back and verify it.",
+    "w",
+    "save deliver output export",
+)
+_COPY = Key(
+    ("y",),
+    "app.copy",
+    "copy",
+    "Copy the file's path, the finding or a command line to the clipboard.",
+    synonyms="yank path clipboard",
+)
+_EDITOR = Key(
+    ("E",),
+    "app.editor",
+    "editor",
+    "Open the file in $EDITOR, at the line of the finding.",
+    synonyms="edit vi line",
+)
+_GENERAL = (_COMMANDS, _HELP, _SUSPEND, _BACK)
 
 _FRAMES = (
-    Key(("g",), "g", "go", "go to", "Go to a frame by its number."),
+    Key(
+        ("slash",),
+        "search",
+        "find",
+        "Search findings, files and materials; without text, end the search.",
+        "/",
+        "search grep filter text",
+    ),
     Key(
         ("n",),
-        "n, b",
-        "problem(1)",
-        "problem",
-        "To the next error or warning, or back to the one before.",
-        pair="n b N B",
-        alone="To the next error or warning.",
+        "next_match(1)",
+        "next",
+        "Next match of the search; without one, the next error or warning.",
+        "n",
+        "problem error warning match",
     ),
-    Key(("b",), "b", "problem(-1)", "", "", alone="Back to the error or warning before."),
     Key(
         ("N",),
-        "N, B",
-        "same_check(1)",
-        "",
-        "To what the same check found next, or before.",
-        alone="To what the same check found next.",
+        "next_match(-1)",
+        "previous",
+        "Previous match of the search; without one, the previous error or warning.",
+        synonyms="problem error warning match back",
     ),
-    Key(("B",), "B", "same_check(-1)", "", "", alone="Back to what the same check found before."),
-    Key(("k",), "k", "mark", "mark", "Mark the frame under the cursor, or take the mark away."),
-    Key(("j",), "j", "next_mark", "marked", "To the next marked frame."),
+    Key(
+        ("right_square_bracket",),
+        "problem(1)",
+        "next problem",
+        "The next error or warning, whatever is searched.",
+        synonyms="error warning jump",
+    ),
+    Key(
+        ("left_square_bracket",),
+        "problem(-1)",
+        "previous problem",
+        "The previous error or warning, whatever is searched.",
+        synonyms="error warning jump",
+    ),
+    Key(
+        ("asterisk",),
+        "same_check",
+        "same problem",
+        "Search for what the same check found; n and N go through it.",
+        synonyms="check kind",
+    ),
+    Key(("number_sign",), "go", "go to frame", "Go to a frame by its number.", synonyms="jump number"),
+    Key(("m",), "mark", "mark", "Mark the frame under the cursor, or take the mark away.", synonyms="bookmark"),
+    Key(("apostrophe",), "next_mark", "next mark", "The next marked frame.", synonyms="bookmark jump"),
+    _UNDO,
+    _COPY,
+    _EDITOR,
 )
-_FIXES = (
-    _FIX,
-    _EXACT,
-    _PLAN,
-    _WRITE,
+_OPEN_FIX = Key(
+    tuple("123456789"), "app.fix({})", "stage fix", "Stage the fix with this number on the card, or unstage it."
 )
 MAIN = (
+    _LOSSLESS,
+    _WRITE,
+    Key(
+        ("v",),
+        "view",
+        "view",
+        "The frame as a picture, to turn and play.",
+        "v",
+        "viewer 3d preview",
+    ),
+    Key(("enter",), "read", "details", "The finding in full: what it is, where, what fixes it.", "enter", "read open"),
     *_FRAMES,
-    *_FIXES,
-    Key(("enter",), "enter", "read", "read", "The finding in full: what it is, where, what answers it."),
+    _PLAN,
+    _OPEN_FIX,
+    Key(("tab",), "app.focus_next", "next pane", "To the next pane: frames, findings, sequences.", synonyms="focus"),
+    Key(("shift+tab",), "app.focus_previous", "previous pane", "To the previous pane.", synonyms="focus"),
+    Key(("right",), "strip(1)", "strip right", "One cell on along the strip of the whole sequence."),
+    Key(("left",), "strip(-1)", "strip left", "One cell back along the strip of the whole sequence."),
+    Key(("f",), "filter", "filter", "Which frames the table shows.", synonyms="show hide only"),
+    Key(("s",), "sort", "sort", "Sort the table by a column.", synonyms="order worst"),
+    Key(("d",), "plots", "plots", "Curves over the frames: drift, size, speed, counts, files.", synonyms="graph"),
+    Key(("U",), "uv_map", "UV map", "The UV map of the frame under the cursor.", synonyms="uvs islands layout"),
     Key(
-        ("tab",),
-        "tab, shift+tab",
-        "app.focus_next",
-        "pane",
-        "Between frames, findings and sequences.",
-        pair="tab",
-        alone="To the next pane: frames, findings, sequences.",
+        ("t",), "fit", "texture", "Texture and lettering fit; a template to draw on.", synonyms="template lettering fit"
     ),
-    Key(("shift+tab",), "shift+tab", "app.focus_previous", "", "", alone="To the pane before."),
+    Key(("c",), "compare", "compare", "Compare with another frame, or with a corrected folder.", synonyms="diff"),
     Key(
-        ("left",),
-        "left, right",
-        "strip(-1)",
-        "",
-        "Along the strip that shows the whole sequence.",
-        alone="One piece back along the strip of the whole sequence.",
+        ("R",),
+        "reference",
+        "reference",
+        "Make this frame the reference that all are compared with.",
+        synonyms="base",
     ),
-    Key(("right",), "right", "strip(1)", "", "", alone="One piece on along the strip of the whole sequence."),
-    Key(("f",), "f", "filter", "filter", "Which frames the table shows: all, or those with findings."),
-    Key(("s",), "s", "sort", "sort", "Sort the table by a column."),
-    Key(("d",), "d", "plots", "plots", "Plots over the frames: drift, size, speed, counts, files."),
-    Key(("v",), "v", "view", "view", "The frame as a picture, to be turned and played."),
-    Key(("u",), "u", "uv_map", "UVs", "The UV map of the frame under the cursor."),
-    Key(("t",), "t", "fit", "texture", "What texture and lettering it wants; a template to draw on."),
-    Key(
-        ("o",),
-        "o",
-        "compare",
-        "compare",
-        "What differs from another frame, or in a corrected folder.",
-    ),
-    Key(("r",), "r", "reference", "reference", "Hold all frames against the frame under the cursor."),
-    Key(("l",), "l", "app.live", "live", "Watch an export to this folder: an alarm at the first error."),
-    Key(("a",), "a", "app.again", "", "Read the folder again."),
-    Key(("c",), "c", "app.stop_reading", "", "Stop reading."),
-    Key(("colon",), ":", "app.actions", "actions", "Every action of a screen by its name: type a part of it."),
+    Key(("r",), "app.again", "read again", "Read the folder again; what is staged is kept.", synonyms="reload refresh"),
+    Key(("L",), "app.live", "live", "Watch an export into this folder: an alarm at the first error.", synonyms="watch"),
+    Key(("a",), "app.alarms", "alarms", "What the watched export did wrong, in order.", synonyms="live errors"),
+    Key(("o",), "app.open", "open", "Open another folder, one of the recent ones first.", synonyms="folder load"),
+    _COMMANDS,
     _HELP,
-    Key(("q",), "q", "app.leave", "quit", "Leave. Nothing is ever written but by the key w."),
+    Key(("ctrl+c",), "app.stop", "stop", "Stop reading; on other screens, stop what runs there.", synonyms="cancel"),
+    _SUSPEND,
+    Key(("q",), "app.leave", "quit", "Leave. Only the key w ever writes a folder.", "q", "exit close"),
 )
 _STEPS = (
-    Key(("comma",), ", .", "step(-1)", "frame", "One frame back or on.", pair=", .", alone="One frame back."),
-    Key(("full_stop",), ".", "step(1)", "", "", alone="One frame on."),
-    Key(("pageup",), "page up, page down", "step(-10)", "", "Ten frames back or on.", alone="Ten frames back."),
-    Key(("pagedown",), "page down", "step(10)", "", "", alone="Ten frames on."),
-    Key(("home",), "home, end", "edge(-1)", "", "To the first or the last frame.", alone="To the first frame."),
-    Key(("end",), "end", "edge(1)", "", "", alone="To the last frame."),
-    *_FRAMES,
+    Key(("full_stop", "j"), "step(1)", "next frame", "One frame on.", ", ."),
+    Key(("comma", "k"), "step(-1)", "previous frame", "One frame back."),
+    Key(("pagedown", "ctrl+d"), "step(10)", "ten frames on", "Ten frames on."),
+    Key(("pageup", "ctrl+u"), "step(-10)", "ten frames back", "Ten frames back."),
+    Key(("g", "home"), "edge(-1)", "first frame", "To the first frame.", synonyms="start"),
+    Key(("G", "end"), "edge(1)", "last frame", "To the last frame."),
+    *_FRAMES[1:],
+    _FRAMES[0],
 )
-_PICTURE_END = (
-    Key(("c",), "c", "cells", "", "Blocks with more shades, or dots with finer lines."),
-    _ACTIONS,
-    _HELP,
-    _BACK,
+_CELLS = Key(("C",), "cells", "cells", "Blocks with more shades, or dots with finer lines.", synonyms="braille dots")
+_ZOOM = (
+    Key(("plus", "equals_sign"), "zoom(1)", "zoom in", "Closer.", "+ -"),
+    Key(("minus",), "zoom(-1)", "zoom out", "Farther away."),
 )
 _CAMERA = (
-    Key(
-        ("left",),
-        "arrows",
-        "arrow(-1,0,0)",
-        "turn",
-        "Turn the view, or move it (m).",
-        alone="Turn or move (m) to the left.",
-    ),
-    Key(("right",), "arrows", "arrow(1,0,0)", "", "", alone="Turn or move (m) to the right."),
-    Key(("up",), "arrows", "arrow(0,1,0)", "", "", alone="Turn or move (m) up."),
-    Key(("down",), "arrows", "arrow(0,-1,0)", "", "", alone="Turn or move (m) down."),
-    Key(("m",), "m", "arrows", "", "Let the arrows move the view instead of turning it, and back."),
-    Key(
-        ("shift+left",),
-        "shift+arrows",
-        "arrow(-1,0,1)",
-        "",
-        "What the arrows don't do: move, or turn.",
-        alone="To the left by what the arrow doesn't do: move, or turn.",
-    ),
-    Key(
-        ("shift+right",),
-        "shift+arrows",
-        "arrow(1,0,1)",
-        "",
-        "",
-        alone="To the right by what the arrow doesn't do: move, or turn.",
-    ),
-    Key(("shift+up",), "shift+arrows", "arrow(0,1,1)", "", "", alone="Up by what the arrow doesn't do: move, or turn."),
-    Key(
-        ("shift+down",),
-        "shift+arrows",
-        "arrow(0,-1,1)",
-        "",
-        "",
-        alone="Down by what the arrow doesn't do: move, or turn.",
-    ),
-    Key(("plus", "equals_sign"), "+, -", "zoom(1)", "zoom", "Closer, or farther away.", pair="+ -", alone="Closer."),
-    Key(("minus",), "-", "zoom(-1)", "", "", alone="Farther away."),
-    Key(("f",), "f", "fit", "fit", "Fit the frame into the picture; once more: the whole sequence."),
-    Key(("v",), "v", "views", "views", "Our list of views, and perspective on or off."),
+    Key(("left",), "arrow(-1,0,0)", "turn", "Turn the view to the left (a: move it).", "arrows"),
+    Key(("right",), "arrow(1,0,0)", "turn right", "Turn the view to the right."),
+    Key(("up",), "arrow(0,1,0)", "turn up", "Turn the view up."),
+    Key(("down",), "arrow(0,-1,0)", "turn down", "Turn the view down."),
+    Key(("a",), "arrows", "arrows", "Let the arrows move the view instead of turning it, and back.", synonyms="pan"),
+    Key(("shift+left",), "arrow(-1,0,1)", "move left", "Move the view to the left."),
+    Key(("shift+right",), "arrow(1,0,1)", "move right", "Move the view to the right."),
+    Key(("shift+up",), "arrow(0,1,1)", "move up", "Move the view up."),
+    Key(("shift+down",), "arrow(0,-1,1)", "move down", "Move the view down."),
+    *_ZOOM,
+    Key(("0",), "fit", "fit", "Fit the frame into the picture; again: the whole sequence.", "0", "frame all reset"),
+    Key(("V",), "views", "view presets", "Front, side, top; facing the marked faces; perspective.", synonyms="camera"),
 )
 VIEWER = (
     *_CAMERA,
-    Key(("l",), "l", "look", "look", "Shaded, wires, points, with its texture, or with our grid."),
-    Key(("space",), "space", "play", "play", "Play from this frame on, or stop."),
-    Key(("s",), "s", "rate", "speed", "How many frames a second are played."),
+    Key(("l",), "look", "display", "Shaded, wireframe, points, textured, or a UV checker.", "l", "look mode wire"),
+    Key(("space",), "play", "play", "Play from this frame on, or stop.", "space", "animate"),
+    Key(("s",), "rate", "speed", "How many frames per second are played.", synonyms="fps rate"),
     *_STEPS,
-    Key(("r",), "r", "behind", "behind", "Show the reference frame behind, or take it away."),
-    Key(("x",), "x", "marks", "", "Mark what the finding is about, or don't."),
-    Key(("u",), "u", "uv_map", "UV map", "The UV map of this frame."),
-    *_PICTURE_END,
+    Key(("b",), "behind", "reference behind", "Show the reference frame behind, or hide it.", synonyms="ghost onion"),
+    Key(("x",), "marks", "marked faces", "Mark the elements of the finding, or don't.", synonyms="highlight hatch"),
+    Key(("U",), "uv_map", "UV map", "The UV map of this frame.", synonyms="uvs islands"),
+    _OPEN_FIX,
+    _CELLS,
+    *_GENERAL,
 )
 UV_MAP = (
-    Key(
-        ("left",),
-        "arrows",
-        "move(-1,0)",
-        "move",
-        "Move about in the texture.",
-        alone="Move to the left in the texture.",
-    ),
-    Key(("right",), "arrows", "move(1,0)", "", "", alone="Move to the right in the texture."),
-    Key(("up",), "arrows", "move(0,1)", "", "", alone="Move up in the texture."),
-    Key(("down",), "arrows", "move(0,-1)", "", "", alone="Move down in the texture."),
-    Key(("plus", "equals_sign"), "+, -", "zoom(1)", "zoom", "Closer, or farther away.", pair="+ -", alone="Closer."),
-    Key(("minus",), "-", "zoom(-1)", "", "", alone="Farther away."),
-    Key(("f",), "f", "fit", "fit", "Fit the whole map into view; once more: the unit square."),
-    Key(("l",), "l", "under", "look", "The map alone, over its texture, or over our grid."),
-    Key(("m",), "m", "material", "material", "The faces of one material, or of all."),
-    Key(("r",), "r", "compare", "reference", "Draw the reference's map as well, and what lies elsewhere."),
+    Key(("left",), "move(-1,0)", "move", "Move to the left in the texture.", "arrows"),
+    Key(("right",), "move(1,0)", "move right", "Move to the right in the texture."),
+    Key(("up",), "move(0,1)", "move up", "Move up in the texture."),
+    Key(("down",), "move(0,-1)", "move down", "Move down in the texture."),
+    *_ZOOM,
+    Key(("0",), "fit", "fit", "Fit the whole map into view; again: the unit square.", "0", "all reset"),
+    Key(("l",), "under", "display", "The map alone, over its texture, or over a UV checker.", "l", "look"),
+    Key(("M",), "material", "material", "The faces of one material, or of all.", "M"),
+    Key(("b",), "compare", "reference", "Draw the reference's map as well, and what moved.", "b", "behind differs"),
     *_STEPS,
-    *_PICTURE_END,
+    _OPEN_FIX,
+    _CELLS,
+    *_GENERAL,
 )
 COMPARE = (
     *_CAMERA,
     *_STEPS,
-    Key(("enter",), "enter", "read", "read", "All that differs, as a page."),
-    *_PICTURE_END,
+    Key(("enter",), "read", "details", "All that differs, as a page.", "enter"),
+    _CELLS,
+    *_GENERAL,
 )
 PLOTS = (
-    Key(
-        ("left",),
-        "left, right",
-        "along(-1)",
-        "along",
-        "To the column before, or to the next one.",
-        pair="left right",
-        alone="To the column before.",
-    ),
-    Key(("right",), "right", "along(1)", "", "", alone="To the next column."),
+    Key(("right",), "along(1)", "next column", "To the next column.", "left right"),
+    Key(("left",), "along(-1)", "previous column", "To the previous column."),
     *_STEPS,
-    Key(
-        ("plus", "equals_sign"),
-        "+, -",
-        "zoom(1)",
-        "zoom",
-        "Half as many frames about the cursor, or twice as many.",
-        pair="+ -",
-        alone="Half as many frames about the cursor.",
-    ),
-    Key(("minus",), "-", "zoom(-1)", "", "", alone="Twice as many frames about the cursor."),
-    Key(
-        ("shift+left",),
-        "shift+left, shift+right",
-        "pan(-1)",
-        "",
-        "Move the window over the frames.",
-        alone="Move the window back over the frames.",
-    ),
-    Key(("shift+right",), "shift+right", "pan(1)", "", "", alone="Move the window on over the frames."),
-    Key(
-        ("less_than_sign",),
-        "<, >",
-        "pan(-1)",
-        "move",
-        "The same, where shift with arrows doesn't arrive.",
-        pair="< >",
-        alone="Move the window back over the frames.",
-    ),
-    Key(("greater_than_sign",), ">", "pan(1)", "", "", alone="Move the window on over the frames."),
-    Key(("f",), "f", "fit", "all", "See all frames."),
-    Key(tuple("123456"), "1-6", "panel({})", "curves", "Which curves: drift, centre, size, speed, counts, files."),
-    Key(("d", "tab"), "d, tab", "next_panel(1)", "", "The next curves."),
-    _ACTIONS,
-    _HELP,
-    _BACK,
+    Key(("plus", "equals_sign"), "zoom(1)", "zoom in", "Half as many frames around the cursor.", "+ -"),
+    Key(("minus",), "zoom(-1)", "zoom out", "Twice as many frames around the cursor."),
+    Key(("greater_than_sign", "shift+right"), "pan(1)", "window on", "Move the window on over the frames.", "< >"),
+    Key(("less_than_sign", "shift+left"), "pan(-1)", "window back", "Move the window back over the frames."),
+    Key(("0",), "fit", "all frames", "See all frames.", "0"),
+    Key(tuple("123456"), "panel({})", "curves", "Drift, centre, size, speed, counts, files.", "1-6"),
+    Key(("d", "tab"), "next_panel(1)", "next curves", "The next curves."),
+    *_GENERAL,
 )
+_STOP = Key(("ctrl+c",), "stop", "stop", "Stop what runs here.", "ctrl+c", "cancel")
 FIT = (
-    Key(("m",), "m", "material", "material", "What another material wants."),
-    Key(
-        ("w",),
-        "w",
-        "template",
-        "write a template",
-        "Write a picture to draw its texture on: islands, arrows, boxes.",
-    ),
-    Key(("c",), "c", "stop", "stop", "Stop working it out."),
-    _SCROLL,
-    _ACTIONS,
-    _HELP,
-    _BACK,
+    Key(("M",), "material", "material", "What fits another material.", "M"),
+    Key(("w",), "template", "write template", "Write a picture to draw the texture on.", "w", "save"),
+    _STOP,
+    *_GENERAL,
 )
-FINDING = (*_FIXES, _SCROLL, _BACK)
-PLAN = (
-    Key(("u", "delete"), "u", "take_out", "take out", "Take the step under the cursor out of the plan."),
-    Key(
-        ("tab",),
-        "tab",
-        "app.focus_next",
-        "pane",
-        "Between the steps and what one of them does.",
-        alone="To the next pane: frames, findings, sequences.",
-    ),
-    _EXACT,
+FINDING = (
+    _FIX,
+    _LOSSLESS,
+    *(key for key in _FRAMES if key.action.startswith(("next_match", "problem"))),
+    Key(("v",), "view", "view", "The frame as a picture, with the finding marked.", "v", "viewer"),
+    _UNDO,
+    _COPY,
+    _EDITOR,
+    _PLAN,
     _WRITE,
-    _BACK,
+    *_GENERAL,
 )
+PLAN = (
+    Key(("x", "delete"), "unstage", "unstage", "Take the step under the cursor out of the plan.", "x", "remove"),
+    Key(("tab",), "app.focus_next", "next pane", "Between the steps and what one of them does.", "tab"),
+    _LOSSLESS,
+    _WRITE,
+    _UNDO,
+    *_GENERAL,
+)
+WRITING = (Key(("ctrl+c",), "app.stop", "stop", "Stop writing; no output folder is created.", "ctrl+c", "cancel"),)
+WRITTEN = (
+    Key(("c",), "compare", "compare", "Compare each frame with its correction.", "c", "diff before after"),
+    Key(("o",), "app.open_written", "open it", "Open the corrected folder.", "o"),
+    _COPY,
+    *_GENERAL,
+)
+PAGE = _GENERAL
 PROMPT = (
-    Key(("enter",), "enter", "", "go on", "Take what was typed."),
-    Key(("escape", "ctrl+c"), "esc, ctrl+c", "back", "back", "Back without a change."),
+    Key(("enter",), "", "OK", "Take what was typed.", "enter"),
+    Key(("escape", "ctrl+c"), "back", "cancel", "Back without a change.", "esc"),
 )
-PROMPT_OF_SEVERAL = (Key((), "tab", "", "next line", ""), *PROMPT)
+PROMPT_OF_PATHS = (Key((), "", "complete", "Complete a path.", "tab"), *PROMPT)
+PROMPT_OF_SEVERAL = (Key((), "", "next line", "To the next line.", "tab"), *PROMPT)
 CHOICE = (
-    Key(
-        tuple("1234567890"),
-        "1-9, 0",
-        "choose({})",
-        "choose",
-        "Choose the line with this number.",
-        pair="number, or up down enter",
-    ),
-    Key(("enter",), "enter", "choose_cursor", "", "Choose the line under the cursor."),
-    _BACK,
+    Key(tuple("1234567890"), "choose({})", "choose", "Choose the line with this number or letter."),
+    Key(("enter",), "choose_cursor", "choose", "Choose the line under the cursor.", "key, or arrows and enter"),
+    Key(("q", "escape"), "back", "cancel", "Back without a change.", "q"),
 )
-ACTIONS = (
-    Key(("up",), "up, down", "move(-1)", "choose", "To another line.", pair="up down"),
-    Key(("down",), "down", "move(1)", "", ""),
+COMMANDS = (
+    Key(("down",), "move(1)", "down", "To the next line.", "up down"),
+    Key(("up",), "move(-1)", "up", "To the previous line."),
     *PROMPT,
 )
-WRITING = (Key(("c",), "c", "app.stop_writing", "stop", "Stop writing; nothing is left under the final name."),)
-PAGE = (_SCROLL, _BACK)
 
-HELP = (
-    ("Everywhere", LIST),
-    ("Main screen", MAIN),
-    ("Viewer", VIEWER),
-    ("UV map", UV_MAP),
-    ("Plots", PLOTS),
-    ("Compare", COMPARE),
-    ("Texture and lettering", FIT),
-    ("Plan", PLAN),
-    ("While writing", WRITING),
-    ("Where something is typed", PROMPT),
-    ("Where something is chosen", CHOICE),
-    ("Where an action is looked for", ACTIONS),
-)
-"""The help page: headings and the keys below them."""
+SCREENS = {
+    "Main screen": MAIN,
+    "Finding": FINDING,
+    "Viewer": VIEWER,
+    "UV map": UV_MAP,
+    "Plots": PLOTS,
+    "Compare": COMPARE,
+    "Texture and lettering": FIT,
+    "Plan": PLAN,
+    "While writing": WRITING,
+    "After writing": WRITTEN,
+    "Pages of text": PAGE,
+    "Where something is typed": PROMPT,
+    "Where something is chosen": CHOICE,
+    "The list of commands": COMMANDS,
+    "Lists and pages": LIST,
+}
+"""Heading on the help page -> the keys that work there."""
 
 
 def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
     """Textual's bindings for some rows of the table.
 
     With priority, an action is done before the next key is looked at. Without, keys that arrive in one piece over a
-    slow link would overtake it: of `g14` the digits would still reach the screen below the question.
+    slow link would overtake it: of `#14` the digits would still reach the screen below the question.
     """
     return [
-        Binding(name, key.action.format(name), key.label, show=False, priority=True)
+        Binding(name, key.action.format(name), key.name, show=False, priority=True)
         for key in keys
         if key.action
         for name in key.keys

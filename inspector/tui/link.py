@@ -13,12 +13,28 @@ import time
 from collections import deque
 from collections.abc import Callable
 
-from inspector import limits
 from inspector.tui.terminal import takes_more
 
 ASK = "\x1b[6n"
 """Device status report with parameter 6: the terminal answers with its cursor's position (ECMA-48, 8.3.35 and 8.3.14,
 from memory)."""
+
+LINK_SECONDS = 0.15
+"""Seconds that a picture takes to arrive, beyond what the link takes at least, from which pictures are made coarser: a
+key pressed then waits that long for its answer."""
+
+LINK_PICTURE = 0.03
+"""Seconds between pictures, thirty a second: over a long but quick way so many are under way at a time."""
+
+LINK_PICTURES = 8
+"""Pictures under way at a time at most, a quarter of a second of them."""
+
+LINK_PATIENCE = 10.0
+"""Seconds without an answer from a terminal that has answered before, after which it is no longer asked to: a picture
+of 20 KB takes four over a link of 5 KB a second."""
+
+LINK_LAST_WAIT = 2.0
+"""Seconds that the end of the program waits for answers under way at most."""
 
 _LOOKS = 0.02  # seconds
 
@@ -50,22 +66,22 @@ class Link:
         took = time.monotonic() - self._asked.popleft()
         self._least = min(self._least, took)
         late = took - self._least
-        if late > limits.LINK_SECONDS or late < limits.LINK_SECONDS / 4:
-            self.slow = late > limits.LINK_SECONDS
+        if late > LINK_SECONDS or late < LINK_SECONDS / 4:
+            self.slow = late > LINK_SECONDS
 
     @property
     def free(self) -> bool:
         """Whether another picture may be sent: so many at a time that a long way doesn't slow down a quick link."""
         if self._write is None:
             return True
-        if self._asked and time.monotonic() - self._asked[0] > limits.LINK_PATIENCE:
+        if self._asked and time.monotonic() - self._asked[0] > LINK_PATIENCE:
             self._asked.clear()
             self._answers = False
-        at_once = 1 if self.slow else 1 + math.ceil(min(self._least / limits.LINK_PICTURE, limits.LINK_PICTURES))
+        at_once = 1 if self.slow else 1 + math.ceil(min(self._least / LINK_PICTURE, LINK_PICTURES))
         return takes_more() and (not self._answers or len(self._asked) < at_once)
 
     async def settle(self) -> None:
         """Wait for answers that are still to come: once we are gone, the shell would take them for keys."""
-        end = time.monotonic() + limits.LINK_LAST_WAIT
+        end = time.monotonic() + LINK_LAST_WAIT
         while self._answers and self._asked and time.monotonic() < end:
             await asyncio.sleep(_LOOKS)

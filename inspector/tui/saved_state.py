@@ -1,4 +1,7 @@
-"""What survives the end of the program: the last folder, and for each folder what one saw there and had staged."""
+"""What survives the end of the program: the last folder, and for each folder how it was looked at and what was staged.
+
+The file names things (column ids, curve ids), never their positions in a list.
+"""
 
 from __future__ import annotations
 
@@ -20,12 +23,12 @@ from inspector.report.curves import PANELS
 from inspector.report.frame_rows import Place
 from inspector.safe_open import read_place, refuse_others
 from inspector.sequence.discovery.settings import Settings, fraction_of_json
+from inspector.tui.columns import Arrangement
 from inspector.tui.pictures.render_modes import Look
-from inspector.tui.view_state import Sights, sights_from_json, sights_to_json
-from inspector.tui.widgets.columns import COLUMNS, FILTERS, Arrangement
+from inspector.tui.view_state import Cameras, cameras_from_json, cameras_to_json
 
-FORMAT = 1
-_FOLDERS = 50  # of which something is kept; the ones left longest ago are forgotten
+FORMAT = 2
+_FOLDERS = 50  # that are remembered; those left longest ago are forgotten
 _FAULTS = (OSError, ValueError, TypeError, KeyError, AttributeError, IndexError, ArithmeticError, RecursionError)
 _PRIVATE = 0o700
 
@@ -42,17 +45,28 @@ def state_file() -> Path:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
-    """Of one folder. sequence: key of the one that was shown; the rest as in Session. choices: what was staged and not
-    written."""
+class SavedState:
+    """What is saved of one folder.
+
+    Attributes:
+        sequence: Key of the sequence that was shown.
+        frame: Key of the frame under the cursor.
+        arrangement: Filter and order of the frame table.
+        panel: Index in PANELS of the curves that were plotted; the file holds their title.
+        look: How the viewer drew a surface.
+        marks: By key of the sequence, the numbers of the marked frames.
+        cameras: By key of the sequence, how its pictures were looked at.
+        choices: What was staged and not written.
+        stated: What the user stated about the folder.
+    """
 
     sequence: str = ""
-    place: Place | None = None
+    frame: Place | None = None
     arrangement: Arrangement = field(default_factory=Arrangement)
     panel: int = 0
     look: Look = Look.SHADED
     marks: Mapping[str, list[Fraction]] = field(default_factory=dict)
-    sights: Mapping[str, Sights] = field(default_factory=dict)
+    cameras: Mapping[str, Cameras] = field(default_factory=dict)
     choices: tuple[Choice, ...] = ()
     stated: Settings = field(default_factory=Settings)
 
@@ -65,21 +79,37 @@ def last_folder() -> Path | None:
     return None
 
 
-def kept_of(folder: Path) -> Kept:
-    """What was kept of a folder; nothing where there is none, or where it can't be understood."""
+def load(folder: Path) -> SavedState:
+    """The saved state of a folder; an empty one where nothing was saved, or where it can't be understood."""
     with contextlib.suppress(*_FAULTS):
         return _from_json(_read()["folders"][str(folder)])
-    return Kept()
+    return SavedState()
 
 
-def keep(folder: Path, kept: Kept) -> None:
-    """Keep it, with what is kept of other folders. Where that can't be written, the program goes on without."""
+def outdated() -> str:
+    """A sentence for the user where the state file is of an older format, which is ignored; otherwise empty."""
+    with contextlib.suppress(*_FAULTS):
+        if _document()["format"] < FORMAT:
+            return "the saved views and staged fixes are of an older version and were ignored"
+    return ""
+
+
+def recent_folders() -> list[Path]:
+    """Folders that were open and still exist, the last one first."""
+    with contextlib.suppress(*_FAULTS):
+        folders = [Path(name) for name in reversed(_read()["folders"])]
+        return [folder for folder in folders if folder.is_dir()]
+    return []
+
+
+def save(folder: Path, saved: SavedState) -> None:
+    """Save the state of a folder beside those of others. Where that fails, the program goes on without."""
     try:
         folders = dict(_read()["folders"])
     except _FAULTS:
         folders = {}
     folders.pop(str(folder), None)
-    folders[str(folder)] = _to_json(kept)
+    folders[str(folder)] = _to_json(saved)
     document = {"format": FORMAT, "last": str(folder), "folders": dict(list(folders.items())[-_FOLDERS:])}
     path = state_file()
     with contextlib.suppress(OSError):
@@ -88,43 +118,45 @@ def keep(folder: Path, kept: Kept) -> None:
         write_over(path, json.dumps(document, default=str).encode())
 
 
-def _read() -> Any:
+def _document() -> Any:
     path = state_file()
     refuse_others(path.parent)
-    document = json.loads(read_place(Path(os.path.realpath(path.parent)) / path.name))
+    return json.loads(read_place(Path(os.path.realpath(path.parent)) / path.name))
+
+
+def _read() -> Any:
+    document = _document()
     if document["format"] != FORMAT:
         raise ValueError("format")
     return document
 
 
-def _to_json(kept: Kept) -> dict[str, object]:
+def _to_json(saved: SavedState) -> dict[str, object]:
     return {
-        "sequence": kept.sequence,
-        "place": None if kept.place is None else [str(kept.place[0]), kept.place[1]],
-        "arrangement": asdict(kept.arrangement),
-        "panel": kept.panel,
-        "look": kept.look.value,
-        "marks": {key: [str(number) for number in numbers] for key, numbers in kept.marks.items()},
-        "sights": {key: sights_to_json(sights) for key, sights in kept.sights.items()},
-        "choices": [choice_to_json(choice) for choice in kept.choices],
-        "stated": statements_to_json(kept.stated),
+        "sequence": saved.sequence,
+        "frame": None if saved.frame is None else [str(saved.frame[0]), saved.frame[1]],
+        "arrangement": asdict(saved.arrangement),
+        "curves": PANELS[saved.panel].title,
+        "look": saved.look.value,
+        "marks": {key: [str(number) for number in numbers] for key, numbers in saved.marks.items()},
+        "cameras": {key: cameras_to_json(cameras) for key, cameras in saved.cameras.items()},
+        "choices": [choice_to_json(choice) for choice in saved.choices],
+        "stated": statements_to_json(saved.stated),
     }
 
 
-def _from_json(entry: Any) -> Kept:
+def _from_json(entry: Any) -> SavedState:
     """Raises one of _FAULTS for what this program didn't write."""
-    place = entry["place"]
-    arrangement = Arrangement(**entry["arrangement"])
-    if arrangement.filter not in range(len(FILTERS)) or arrangement.column not in range(len(COLUMNS)):
-        raise ValueError("arrangement")
-    return Kept(
+    frame = entry["frame"]
+    titles = [panel.title for panel in PANELS]
+    return SavedState(
         str(entry["sequence"]),
-        None if place is None else (fraction_of_json(place[0]), int(place[1])),
-        arrangement,
-        int(entry["panel"]) % len(PANELS),
+        None if frame is None else (fraction_of_json(frame[0]), int(frame[1])),
+        Arrangement(**entry["arrangement"]),
+        titles.index(entry["curves"]),
         Look(entry["look"]),
         {str(key): [fraction_of_json(number) for number in numbers] for key, numbers in entry["marks"].items()},
-        {str(key): sights_from_json(sights) for key, sights in entry.get("sights", {}).items()},  # new in this format
+        {str(key): cameras_from_json(cameras) for key, cameras in entry["cameras"].items()},
         tuple(map(choice_from_json, entry["choices"])),
         statements_from_json(entry["stated"]),
     )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -13,36 +13,62 @@ from inspector.inspection.inspection import FolderInspection
 from inspector.report.frame_rows import Place, SequenceView
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.chunks import Span
+from inspector.tui.columns import Arrangement
 from inspector.tui.link import Link
 from inspector.tui.pictures.render_modes import Look
-from inspector.tui.saved_state import Kept
+from inspector.tui.saved_state import SavedState
 from inspector.tui.staging import Choices, Offer, answered, offers
-from inspector.tui.view_state import Sights
-from inspector.tui.widgets.columns import Arrangement
+from inspector.tui.view_state import Cameras
 
 
 @dataclass
-class Session:
-    """views: one a sequence. at: the one that is shown. chosen: place of the finding whose card is shown.
+class Selection:
+    """What the cursors are on.
 
-    choices: what the user wants; accepted: the last of them that a plan was made of. refused: fix id -> reason, for
-    what was tried last. written: the plan that the corrected folder written_to was written from. on_screen: frames
-    looked at. checking: all is read and the
-    checks run. live: an export is watched; alarm: what is wrong with it, empty without anything. calm: nothing
-    on the screen moves by itself. place: the frame under the cursor, on every screen. panel: what is plotted, a place
-    in PANELS. look: of the viewer. left: what was kept of the last time. marks: by sequence the frame numbers that the
-    user marked, in the order of marking. sights: by sequence how it was looked at. link: to the
-    terminal.
+    Attributes:
+        sequence: Index of the sequence that is shown, in the session's views.
+        frame: Key of the frame under the cursor; the same on every screen.
+        finding: Index, in the view's findings, of the finding whose card is shown.
     """
 
-    root: Path
-    settings: Settings
-    views: tuple[SequenceView, ...] = ()
-    inspection: FolderInspection | None = None
-    at: int = 0
-    chosen: int | None = None
+    sequence: int = 0
+    frame: Place | None = None
+    finding: int | None = None
+
+
+@dataclass
+class ViewState:
+    """How things are shown; it survives the end of the program.
+
+    Attributes:
+        arrangement: Filter and order of the frame table.
+        panel: Index in PANELS of the curves that are plotted.
+        look: How the viewer draws a surface.
+        marks: By key of the sequence, the numbers of the marked frames in the order of marking.
+        cameras: By key of the sequence, how its pictures were looked at.
+    """
+
     arrangement: Arrangement = field(default_factory=Arrangement)
-    words: str = "reading"
+    panel: int = 0
+    look: Look = Look.SHADED
+    marks: dict[str, list[Fraction]] = field(default_factory=dict)
+    cameras: dict[str, Cameras] = field(default_factory=dict)
+
+
+@dataclass
+class Staged:
+    """The fixes that are chosen, and what became of them.
+
+    Attributes:
+        choices: What the user wants.
+        accepted: The last choices that a plan was made of.
+        plan: The plan made of `accepted`; None without any.
+        refused: Fix id -> reason, for the fix that was tried last.
+        tried: Id of the fix that was tried last.
+        written: The plan that the last corrected folder was written from.
+        written_to: That folder.
+    """
+
     choices: Choices = ()
     accepted: Choices = ()
     plan: Plan | None = None
@@ -50,82 +76,10 @@ class Session:
     tried: str = ""
     written: Plan | None = None
     written_to: Path | None = None
-    checking: bool = False
-    live: bool = False
-    alarm: str = ""
-    calm: bool = False
-    place: Place | None = None
-    panel: int = 0
-    look: Look = Look.SHADED
-    left: Kept = field(default_factory=Kept)
-    marks: dict[str, list[Fraction]] = field(default_factory=dict)
-    sights: dict[str, Sights] = field(default_factory=dict)
-    on_screen: Span | None = None
-    link: Link = field(default_factory=Link)
-
-    @property
-    def view(self) -> SequenceView | None:
-        return self.views[self.at] if self.at < len(self.views) else None
-
-    @property
-    def row(self) -> int | None:
-        """Of the view that is shown: the frame under the cursor, if it has such a frame."""
-        view = self.view
-        return None if view is None or self.place is None else view.row_at(self.place)
-
-    def stand_on(self, view: SequenceView, row: int) -> None:
-        """Put the cursor on a row of a view of the sequence that is shown."""
-        self.place = view.place_of(row)
-
-    def marked(self, view: SequenceView) -> list[Fraction]:
-        """Numbers of the marked frames, the last marked last."""
-        return self.marks.get(view.sequence.key, [])
-
-    def mark(self, view: SequenceView, row: int) -> bool:
-        """Mark a frame, or take its mark away. Whether it is marked now."""
-        marks, number = self.marks.setdefault(view.sequence.key, []), view.rows[row].number
-        if number in marks:
-            marks.remove(number)
-            return False
-        marks.append(number)
-        return True
-
-    def next_mark(self, view: SequenceView, row: int) -> int | None:
-        """The row of the next marked frame behind a row, from the last one back to the first; None without any."""
-        numbers = set(self.marked(view)) & view.rows_by_number.keys()
-        rows = sorted(view.rows_by_number[number][0] for number in numbers)
-        return next((one for one in rows if one > row), rows[0] if rows else None)
-
-    def sights_of(self, view: SequenceView) -> Sights:
-        return self.sights.setdefault(view.sequence.key, Sights())
-
-    def take_up(self, kept: Kept) -> None:
-        """Go on where somebody left; what was staged then is taken up once the folder is checked."""
-        self.left, self.place, self.arrangement = kept, kept.place, kept.arrangement
-        self.panel, self.look, self.marks = kept.panel, kept.look, dict(kept.marks)
-        self.sights = dict(kept.sights)
-
-    def kept(self) -> Kept:
-        """What the next time goes on with. Before the folder is checked, what was staged the last time stays."""
-        view = self.view
-        sequence = self.left.sequence if view is None else view.sequence.key
-        choices = self.left.choices if self.inspection is None else self.accepted if self.unwritten else ()
-        seen = (self.place, self.arrangement, self.panel, self.look, self.marks, self.sights)
-        return Kept(sequence, *seen, choices, self.settings)
-
-    @property
-    def finding(self) -> Finding | None:
-        view = self.view
-        return view.findings[self.chosen] if view is not None and self.chosen is not None else None
-
-    @property
-    def key(self) -> str | None:
-        """Key of the sequence that is shown, once all of the folder is checked."""
-        view = self.view
-        return None if view is None or self.inspection is None else view.sequence.key
 
     @property
     def planning(self) -> bool:
+        """Whether the plan for the choices is still being made."""
         return self.choices != self.accepted
 
     @property
@@ -133,40 +87,199 @@ class Session:
         """Whether something is staged that was not written."""
         return bool(self.choices) and self.plan is not self.written
 
+
+@dataclass
+class Status:
+    """What is going on.
+
+    Attributes:
+        text: Progress in parts, the most important first, two blanks between; empty when nothing runs.
+        checking: All frames are read, and the checks run.
+        live: An export is watched.
+        alarms: What is wrong with the watched export, the newest last.
+    """
+
+    text: str = "reading"
+    checking: bool = False
+    live: bool = False
+    alarms: list[str] = field(default_factory=list)
+
+    @property
+    def alarm(self) -> str:
+        """The newest alarm, empty without any."""
+        return self.alarms[-1] if self.alarms else ""
+
+
+@dataclass(frozen=True)
+class Undo:
+    """A step that can be taken back.
+
+    Attributes:
+        name: What was done, for the message.
+        restore: Puts things back as they were before it.
+    """
+
+    name: str
+    restore: Callable[[], None]
+
+
+@dataclass
+class Session:
+    """One folder, open.
+
+    Attributes:
+        root: The folder.
+        settings: What the user stated about it.
+        calm: Nothing on the screen moves by itself.
+        views: One for each sequence.
+        inspection: None until everything is read and checked.
+        selection: What the cursors are on.
+        view_state: How things are shown.
+        staged: The chosen fixes.
+        status: What is going on.
+        previous: What was saved the last time; emptied as it is taken up.
+        search: What n and N go through; empty for problems.
+        on_screen: The frames that the table shows, which are read first.
+        undo: Steps that can be taken back, the newest last.
+        link: How fast the terminal takes what is sent.
+    """
+
+    root: Path
+    settings: Settings
+    calm: bool = False
+    views: tuple[SequenceView, ...] = ()
+    inspection: FolderInspection | None = None
+    selection: Selection = field(default_factory=Selection)
+    view_state: ViewState = field(default_factory=ViewState)
+    staged: Staged = field(default_factory=Staged)
+    status: Status = field(default_factory=Status)
+    previous: SavedState = field(default_factory=SavedState)
+    search: str = ""
+    on_screen: Span | None = None
+    undo: list[Undo] = field(default_factory=list)
+    link: Link = field(default_factory=Link)
+
+    @property
+    def view(self) -> SequenceView | None:
+        """The sequence that is shown."""
+        at = self.selection.sequence
+        return self.views[at] if at < len(self.views) else None
+
+    @property
+    def row(self) -> int | None:
+        """The row of the frame under the cursor in the view that is shown, if it has such a frame."""
+        view, frame = self.view, self.selection.frame
+        return None if view is None or frame is None else view.row_at(frame)
+
+    def select_row(self, view: SequenceView, row: int) -> None:
+        """Put the cursor on a row of a view of the sequence that is shown."""
+        self.selection.frame = view.place_of(row)
+
+    @property
+    def finding(self) -> Finding | None:
+        """The chosen finding."""
+        view, at = self.view, self.selection.finding
+        return view.findings[at] if view is not None and at is not None else None
+
+    @property
+    def key(self) -> str | None:
+        """Key of the sequence that is shown, once all of the folder is checked."""
+        view = self.view
+        return None if view is None or self.inspection is None else view.sequence.key
+
+    def marked(self, view: SequenceView) -> list[Fraction]:
+        """Numbers of the marked frames, the last marked last."""
+        return self.view_state.marks.get(view.sequence.key, [])
+
+    def mark(self, view: SequenceView, row: int) -> bool:
+        """Mark a frame, or take its mark away; returns whether it is marked now."""
+        marks, number = self.view_state.marks.setdefault(view.sequence.key, []), view.rows[row].number
+        before = list(marks)
+
+        def restore() -> None:
+            marks[:] = before
+
+        self.undo.append(Undo(f"mark of frame {number}", restore))
+        if number in marks:
+            marks.remove(number)
+            return False
+        marks.append(number)
+        return True
+
+    def next_mark(self, view: SequenceView, row: int) -> int | None:
+        """The row of the next marked frame after a row, from the last back to the first; None without any."""
+        numbers = set(self.marked(view)) & view.rows_by_number.keys()
+        rows = sorted(view.rows_by_number[number][0] for number in numbers)
+        return next((marked for marked in rows if marked > row), rows[0] if rows else None)
+
+    def arrange(self, arrangement: Arrangement) -> None:
+        """Filter and sort the frame table; this can be undone."""
+        before = self.view_state.arrangement
+        if arrangement != before:
+
+            def restore() -> None:
+                self.view_state.arrangement = before
+
+            self.undo.append(Undo(f"{arrangement.words}", restore))
+            self.view_state.arrangement = arrangement
+
+    def cameras_of(self, view: SequenceView) -> Cameras:
+        """How the pictures of a sequence were looked at."""
+        return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
+
+    def take_up(self, saved: SavedState) -> None:
+        """Go on from a saved state; what was staged then is taken up once the folder is checked."""
+        self.previous, self.selection.frame = saved, saved.frame
+        self.view_state = ViewState(saved.arrangement, saved.panel, saved.look, dict(saved.marks), dict(saved.cameras))
+
+    def saved(self) -> SavedState:
+        """What the next run goes on with. Before the folder is checked, what was staged the last time stays."""
+        view, staged, shown = self.view, self.staged, self.view_state
+        accepted = staged.accepted if staged.unwritten else ()
+        return SavedState(
+            self.previous.sequence if view is None else view.sequence.key,
+            self.selection.frame,
+            shown.arrangement,
+            shown.panel,
+            shown.look,
+            shown.marks,
+            shown.cameras,
+            self.previous.choices or staged.choices if self.inspection is None else accepted,
+            self.settings,
+        )
+
     def offers(self) -> list[Offer]:
-        """What answers the chosen finding."""
-        finding, key = self.finding, self.key
+        """The fixes for the chosen finding."""
+        finding, key, staged = self.finding, self.key, self.staged
         if finding is None or key is None:
             return []
-        plan = None if self.planning else self.plan
-        return offers(finding, key, self.choices, plan, self.refused)
-
-    def choose_for(self, row: int | None) -> None:
-        """Keep the chosen finding where it touches a row of the view; else take that row's worst."""
-        view = self.view
-        here = view.on_row(row) if view is not None and row is not None else []
-        if self.chosen not in here:
-            self.chosen = here[0] if here else None
+        return offers(finding, key, staged.choices, None if staged.planning else staged.plan, staged.refused)
 
     def answered(self) -> frozenset[int]:
-        """Places of the findings that the plan answers."""
+        """Indices of the findings that the plan fixes."""
         view, key = self.view, self.key
-        return frozenset() if view is None or key is None else answered(view.findings, key, self.plan)
+        return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
+
+    def choose_for(self, row: int | None) -> None:
+        """Keep the chosen finding where it touches a row of the view; otherwise take that row's worst."""
+        view = self.view
+        here = view.on_row(row) if view is not None and row is not None else []
+        if self.selection.finding not in here:
+            self.selection.finding = here[0] if here else None
 
     @property
     def all_checks(self) -> str:
-        """When there will be the verdict of all checks, and fixes; empty once there is."""
+        """When all checks will have run and fixes are offered; empty once they are."""
         if self.inspection is not None:
             return ""
-        return "when the export is done and live is ended (l)" if self.live else "once all of the folder is checked"
+        return "after the export, when you stop watching (L)" if self.status.live else "once the folder is checked"
 
     def take_views(self, views: Sequence[SequenceView]) -> None:
-        """Exchange the views; the sequence that is shown stays, if it is still there, and so does its finding."""
+        """Exchange the views; the sequence that is shown stays, if it still exists, and so does its finding."""
         shown, finding = self.view, self.finding
         self.views = tuple(views)
-        places = [at for at, view in enumerate(views) if shown is not None and view.sequence == shown.sequence]
-        if shown is None:
-            places = [at for at, view in enumerate(views) if view.sequence.key == self.left.sequence]
-        self.at = places[0] if places else 0
-        view = self.view
-        self.chosen = view.findings.index(finding) if view and finding in view.findings else None
+        wanted = self.previous.sequence if shown is None else shown.sequence.key
+        same = [at for at, view in enumerate(views) if view.sequence.key == wanted]
+        at = same[0] if same else 0
+        chosen = views[at].findings.index(finding) if views and finding in views[at].findings else None
+        self.selection = replace(self.selection, sequence=at, finding=chosen)

@@ -106,7 +106,7 @@ def without(choices: Choices, fix: str, key: str) -> Choices:
     return tuple(one for one in choices if not (one.fix == fix and one.sequence in (None, key)))
 
 
-def with_exact(choices: Choices, exact: Choices) -> Choices:
+def with_lossless(choices: Choices, exact: Choices) -> Choices:
     """The choices, and every exact one that isn't among them."""
     named = {(one.fix, one.sequence) for one in choices}
     wanted = [one for one in exact if (one.fix, one.sequence) not in named and (one.fix, None) not in named]

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rich.segment import Segment
 from rich.style import Style
 from rich.text import Text
+from textual.strip import Strip
 
 from inspector.checks.base.finding import Finding, Severity
+from inspector.report.text import counted
 
 PLAIN = Style()
 STRONG = Style(bold=True)
@@ -19,11 +22,6 @@ STYLES = {
     Severity.ERROR: Style(color="red", bold=True),
     Severity.WARNING: Style(color="yellow"),
     Severity.NOTE: Style(color="cyan"),
-}
-NOUNS = {
-    Severity.ERROR: ("error", "errors"),
-    Severity.WARNING: ("warning", "warnings"),
-    Severity.NOTE: ("note", "notes"),
 }
 WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
@@ -37,11 +35,6 @@ def style_of(severity: Severity | None) -> Style:
     return FAINT if severity is None else STYLES[severity]
 
 
-def counted(number: int, nouns: tuple[str, str]) -> str:
-    """`1 error`, `1,200 errors`."""
-    return f"{number:,} {nouns[number != 1]}"
-
-
 def tally(findings: Iterable[Finding]) -> Text:
     """How many findings of each severity, with sign and word: `E 2 errors  i 1 note`."""
     severities = [finding.severity for finding in findings]
@@ -49,5 +42,14 @@ def tally(findings: Iterable[Finding]) -> Text:
     for severity in WORST_FIRST:
         number = severities.count(severity)
         if number:
-            text.append(f"{'  ' if text else ''}{severity.sign} {counted(number, NOUNS[severity])}", STYLES[severity])
+            text.append(f"{'  ' if text else ''}{severity.sign} {counted(number, severity.word)}", STYLES[severity])
     return text or Text(f"{GOOD_SIGN} nothing found")
+
+
+def strip_of(segments: Iterable[Segment], width: int) -> Strip:
+    """A line of the screen, exactly `width` cells wide.
+
+    Every segment gets a style, because the filters for NO_COLOR need one.
+    """
+    styled = [Segment(segment.text, segment.style or PLAIN) for segment in segments]
+    return Strip(styled).adjust_cell_length(width, PLAIN).simplify()

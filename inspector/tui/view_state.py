@@ -25,7 +25,7 @@ _LARGEST = 1e100  # scene units; its cube is still a float64
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Viewport:
     """The window's middle, and its height, in UV."""
 
     u: float = 0.5
@@ -39,7 +39,7 @@ class Place:
 
 
 @dataclass
-class Sight:
+class PictureView:
     """In the viewer. camera: None until a first picture is made. behind: the reference is drawn behind. marks: what the
     finding is about is marked. rate: frames a second, None for the stated one. other_cells: not the cells that suit."""
 
@@ -52,11 +52,11 @@ class Sight:
 
 
 @dataclass
-class MapSight:
+class MapView:
     """On the UV map. place: None until a first picture is made. compare: against the reference. material: only its
     faces."""
 
-    place: Place | None = None
+    place: Viewport | None = None
     under: Under = Under.NOTHING
     compare: bool = False
     material: Name | None = None
@@ -64,15 +64,15 @@ class MapSight:
 
 
 @dataclass
-class Sights:
+class Cameras:
     """Of one sequence; the screens write into them."""
 
-    viewer: Sight = field(default_factory=Sight)
-    uv_map: MapSight = field(default_factory=MapSight)
+    viewer: PictureView = field(default_factory=PictureView)
+    uv_map: MapView = field(default_factory=MapView)
 
 
-def sights_to_json(sights: Sights) -> dict[str, object]:
-    seen, uv_map = sights.viewer, sights.uv_map
+def cameras_to_json(cameras: Cameras) -> dict[str, object]:
+    seen, uv_map = cameras.viewer, cameras.uv_map
     place, material = uv_map.place, uv_map.material
     viewer = {
         "camera": None if seen.camera is None else _camera_to_json(seen.camera),
@@ -92,11 +92,11 @@ def sights_to_json(sights: Sights) -> dict[str, object]:
     return {"viewer": viewer, "uv_map": flat}
 
 
-def sights_from_json(entry: Any) -> Sights:
-    """Raises ValueError, TypeError, KeyError, OverflowError for what `sights_to_json` doesn't give."""
+def cameras_from_json(entry: Any) -> Cameras:
+    """Raises ValueError, TypeError, KeyError, OverflowError for what `cameras_to_json` doesn't give."""
     seen, flat = entry["viewer"], entry["uv_map"]
     camera, rate, place, material = seen["camera"], seen["rate"], flat["place"], flat["material"]
-    viewer = Sight(
+    viewer = PictureView(
         None if camera is None else _camera_from_json(camera),
         _truth(seen["parallel"]),
         _truth(seen["behind"]),
@@ -104,14 +104,14 @@ def sights_from_json(entry: Any) -> Sights:
         None if rate is None else _positive(rate),
         _truth(seen["other_cells"]),
     )
-    uv_map = MapSight(
-        None if place is None else _place_from_json(place),
+    uv_map = MapView(
+        None if place is None else _viewport_from_json(place),
         Under(flat["under"]),
         _truth(flat["compare"]),
         None if material is None else Name(material.encode("utf-8", "surrogateescape")),
         _truth(flat["other_cells"]),
     )
-    return Sights(viewer, uv_map)
+    return Cameras(viewer, uv_map)
 
 
 def _camera_to_json(camera: Camera) -> dict[str, object]:
@@ -138,11 +138,11 @@ def _camera_from_json(entry: Mapping[str, Any]) -> Camera:
     return camera
 
 
-def _place_from_json(entry: Any) -> Place:
+def _viewport_from_json(entry: Any) -> Viewport:
     u, v, height = map(_number, entry)
     if not (max(abs(u), abs(v)) <= HEIGHTS[1] and HEIGHTS[0] <= height <= HEIGHTS[1]):
         raise ValueError("a window out of bounds")
-    return Place(u, v, height)
+    return Viewport(u, v, height)
 
 
 def _point(entry: Any) -> Floats:

@@ -22,7 +22,7 @@ import numpy as np
 from inspector import limits
 from inspector.safe_open import read_place
 from inspector.sequence.discovery.settings import Settings
-from inspector.tui.app import MeshqcApp
+from inspector.tui.app import SWITCH_INTERVAL, MeshqcApp
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.pictures import frame_store
 from inspector.tui.pictures.read_ahead import ReadAhead
@@ -39,7 +39,7 @@ WAITS = (0.0, 0.03)  # seconds
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 72
     limits.INLINE_BYTES = 1 << 40  # all in this process, which is measured
-    sys.setswitchinterval(limits.TURN)
+    sys.setswitchinterval(SWITCH_INTERVAL)
     for around, along in ((200, 50), (600, 150)):
         with tempfile.TemporaryDirectory() as place:
             os.environ["XDG_CACHE_HOME"] = os.environ["XDG_STATE_HOME"] = place

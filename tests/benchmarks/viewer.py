@@ -19,10 +19,10 @@ from typing import TypeVar
 import numpy as np
 from rich.console import Console
 
-from inspector import limits
 from inspector.picture.camera import Camera, frame_points
 from inspector.picture.drawing import Style, draw
 from inspector.picture.shape import Shape
+from inspector.tui.app import SWITCH_INTERVAL
 from inspector.tui.pictures.cells import Cells, cells_for
 from inspector.tui.pictures.colours import Depth
 from inspector.tui.pictures.render_modes import Look
@@ -52,7 +52,7 @@ def main() -> None:
     show("no Unicode, letters, shaded", Depth.NONE, letters, positions, shape, Style())
     print(f"\nafter a key in the viewer, load {os.getloadavg()[0]:.1f}: ms until the next one, median and longest")
     for around, along in ((200, 50), (600, 150)):
-        for turn in (0.005, limits.TURN):
+        for turn in (0.005, SWITCH_INTERVAL):
             sys.setswitchinterval(turn)
             waits = asyncio.run(key_waits(around, along))
             for name, times in zip(("on the clock", "own work"), zip(*waits, strict=True), strict=True):

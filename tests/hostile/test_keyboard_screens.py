@@ -16,14 +16,14 @@ from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
 from inspector.tui.screens.compare_screen import CompareScreen
 from inspector.tui.screens.main_screen import MainScreen
-from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.workers import engine
 from tests.helpers.command import digests
 from tests.helpers.hostile.evil_folders import BAD, FIRST_BAD, bad_contents, evil_names
 from tests.helpers.hostile.keyboard import KEYS, Keyboard, foreign
-from tests.helpers.hostile.walk import BACK, ROWS, Walker, all_screens
-from tests.helpers.tui.screens import SMALL, screen_text
+from tests.helpers.hostile.walk import ALL_FRAMES, BACK, ROWS, Walker, all_screens
+from tests.helpers.tui.screens import SMALL, screen_text, until
 from tests.tui.conftest import own_cache, short_waits  # noqa: F401
 
 LOOKS = [kind for kind, row in ROWS.items() if row.over]
@@ -62,7 +62,7 @@ async def walking(folder: Path, glyphs: Glyphs = UNICODE) -> AsyncIterator[tuple
         assert app.session.inspection is not None
         yield walker, watch
         await walker.back_to(MainScreen)
-        await pilot.press("q", *("1" if app.session.unwritten else ""))
+        await pilot.press("q", *("1" if app.session.staged.unwritten else ""))
     assert app.return_code == 0
     assert digests(folder) == before
 
@@ -87,14 +87,13 @@ async def write(walker: Walker, gate: threading.Event) -> None:
         gate.clear()
         await walker.press("e", *ROWS[WritingScreen].ways[0][:-1])
         await walker.pilot.press("enter")
-        while not isinstance(app.screen, WritingScreen):
-            await walker.pilot.pause(0.01)
+        await until(walker.pilot, lambda: isinstance(app.screen, WritingScreen))
         walker.look("enter")
         if stop:
-            await walker.pilot.press("c")
+            await walker.pilot.press("ctrl+c")
         gate.set()
         await walker.press()
-        assert isinstance(app.screen, MainScreen if stop else TextScreen), screen_text(app)
+        assert isinstance(app.screen, MainScreen if stop else WrittenScreen), screen_text(app)
         assert Path("out").exists() is not stop
         await walker.back_to(MainScreen)
 
@@ -110,7 +109,7 @@ async def test_evil_names_on_every_screen(
             if kind is not WritingScreen:
                 await walker.every_key(kind)
         await walker.back_to(MainScreen)
-        await walker.press("f", "1", "s", "1", "shift+tab")
+        await walker.press(*ALL_FRAMES, "shift+tab")
         for _ in walker.app.session.views:
             await walker.press("tab")
             await walker.press("n", "enter", "end", BACK)
@@ -140,7 +139,7 @@ async def test_bad_contents_on_every_screen(
 async def go_to(walker: Walker, kind: str) -> None:
     """The cursor of the main screen on the frame that is bad in this way."""
     await walker.back_to(MainScreen)
-    await walker.press("g", *str(FIRST_BAD + list(BAD).index(kind)), "enter")
+    await walker.press("number_sign", *str(FIRST_BAD + list(BAD).index(kind)), "enter")
 
 
 @pytest.mark.slow
@@ -157,8 +156,8 @@ def test_a_terminal_gets_nothing_but_what_is_ours(tmp_path: Path) -> None:
     included; keys are answered; and the terminal is left as it was."""
     with Keyboard(evil_names(tmp_path), "--live", place=tmp_path / "kept") as terminal:
         terminal.until("ALARM")
-        terminal.press(b"l")
-        terminal.until("q quit")
+        terminal.press(b"L")
+        terminal.until("e fix")
         for kind, row in ROWS.items():
             if kind is WritingScreen:
                 continue
@@ -168,7 +167,7 @@ def test_a_terminal_gets_nothing_but_what_is_ours(tmp_path: Path) -> None:
                 terminal.press(b".")
             terminal.press(b"\x1b")
             terminal.settle()
-        terminal.until("q quit")
+        terminal.until("e fix")
         terminal.press(b"q")
         assert terminal.end() == 0
         terminal.assert_clean()

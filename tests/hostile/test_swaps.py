@@ -327,6 +327,6 @@ def test_a_link_that_waits_where_the_state_is(waiting: str, tmp_path: Path, monk
     (tmp_path / "state" / waiting).symlink_to(away)
     before = digests(tmp_path / "away") if away.is_dir() else away.read_bytes()
     assert saved_state.last_folder() is None
-    saved_state.keep(tmp_path, saved_state.Kept())
+    saved_state.keep(tmp_path, saved_state.SavedState())
     assert before == (digests(tmp_path / "away") if away.is_dir() else away.read_bytes())
     assert (saved_state.last_folder() is None) == away.is_dir(), "a link in a folder of our own is replaced"

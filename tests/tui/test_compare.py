@@ -18,10 +18,10 @@ from inspector.tui.glyphs import ASCII
 from inspector.tui.pictures.cells import cells_for
 from inspector.tui.pictures.colours import Depth
 from inspector.tui.pictures.compare_scene import _graded
+from inspector.tui.pictures.step_letters import lettered
 from inspector.tui.screens.compare_screen import CompareScreen
-from inspector.tui.widgets.step_letters import lettered
 from tests.helpers.tui.looking import viewer
-from tests.helpers.tui.screens import LARGE, MEDIUM, SMALL, assert_screen, press, resize, screen_text
+from tests.helpers.tui.screens import assert_screen, cursor_frame, press, screen_text
 
 
 def told(text: str, block: str) -> str:
@@ -30,21 +30,18 @@ def told(text: str, block: str) -> str:
 
 
 async def test_screens(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    async with viewer(broken, monkeypatch, key="o") as (app, pilot):
+    async with viewer(broken, monkeypatch, key="c") as (app, pilot):
         await press(pilot, "1")
         assert isinstance(app.screen, CompareScreen)
-        for size in (SMALL, MEDIUM, LARGE):
-            await resize(pilot, size)
-            await press(pilot, "f")
-            assert_screen(app, "compare")
-            await press(pilot, "enter")
-            assert_screen(app, "compare-read")
-            await press(pilot, "q")
+        await press(pilot, "0")
+        assert_screen(app, "compare")
+        await press(pilot, "enter")
+        assert_screen(app, "compare-read")
 
 
 async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    async with viewer(broken, monkeypatch, key="k") as (app, pilot):
-        await press(pilot, "down", "down", "o", "1")
+    async with viewer(broken, monkeypatch, key="m") as (app, pilot):
+        await press(pilot, "down", "down", "c", "1")
         assert "against marked frame 8" in screen_text(app)
         await press(pilot, "enter")
         lines = (broken.root / "manta_broken.0010.obj").read_text().splitlines()
@@ -61,7 +58,7 @@ async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest
 
 async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     """Frame 10 is frozen: an exact copy of 9 (demo.defects)."""
-    async with viewer(broken, monkeypatch, frame=10, key="o") as (app, pilot):
+    async with viewer(broken, monkeypatch, frame=10, key="c") as (app, pilot):
         await press(pilot, "2")
         assert "vertices (v) 600" in told(screen_text(app), "the same")
         await press(pilot, "home")
@@ -71,18 +68,18 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
 
 
 async def test_a_frame_that_cannot_be_read(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    async with viewer(broken, monkeypatch, frame=7, key="o") as (app, pilot):
+    async with viewer(broken, monkeypatch, frame=7, key="c") as (app, pilot):
         await press(pilot, "1")
         assert "this frame can't be read" in screen_text(app)
-        await press(pilot, "full_stop", "full_stop", "o", "plus", "left", "q")
-        assert ">     9 " in screen_text(app)
+        await press(pilot, "full_stop", "full_stop", "l", "plus", "left", "q")
+        assert cursor_frame(app) == "9"
 
 
 async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     inspection = inspect_folder(demo / "manta_broken")
     out = tmp_path / "fixed"
     deliver(inspection, make_plan(inspection, lossless_choices(inspection)), out)
-    async with viewer(inspection, monkeypatch, key="o") as (app, pilot):
+    async with viewer(inspection, monkeypatch, key="c") as (app, pilot):
         await press(pilot, "3", "ctrl+u", *"nowhere", "enter")
         assert "a folder that meshqc wrote" in screen_text(app)
         await press(pilot, "ctrl+u")
@@ -105,7 +102,7 @@ def letters_in(text: str) -> set[str]:
 
 async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Without colours, in letters alone: the legend names what is seen and nothing else, from where it starts."""
-    async with viewer(inspect_folder(demo / "manta"), monkeypatch, 5, ASCII, "o") as (app, pilot):
+    async with viewer(inspect_folder(demo / "manta"), monkeypatch, 5, ASCII, "c") as (app, pilot):
         await press(pilot, "1")
         text = screen_text(app)
         assert letters_in(text) == set("ABCDEF")
@@ -166,7 +163,7 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
     for number in (1, 2):
         lines = [f"v {x + 5 * number} {y} 0" for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))]
         (tmp_path / f"kelp.{number:04}.obj").write_text("\n".join([*lines, "f 1 2 3 4", ""]))
-    async with viewer(inspect_folder(tmp_path), monkeypatch, 2, key="o") as (app, pilot):
+    async with viewer(inspect_folder(tmp_path), monkeypatch, 2, key="c") as (app, pilot):
         await press(pilot, "2")
         text = screen_text(app)
         assert "every vertex lies 5 units from there" in text

@@ -17,7 +17,7 @@ from tests.helpers.tui.screens import SMALL, harmful, press, screen_text
 # undecodable byte, and a line end: each was seen to reach a terminal, to crash an app or to hide text.
 EVIL = b"\x1b[2J\x1b]0;x\x07\xc2\x9b31m\xe2\x80\xae[red]\xff\n"
 
-PICTURES = ("v", "l", "4", "full_stop", "n", "u", "m", "escape", "r", "q", "q")
+PICTURES = ("v", "l", "4", "full_stop", "n", "U", "M", "escape", "b", "q", "q")
 WALK = (
     "n",
     "n",

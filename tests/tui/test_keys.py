@@ -8,11 +8,10 @@ from inspector.fixes.base.fix import FixKind
 from inspector.report.text_style import Look
 from inspector.tui import keys
 from inspector.tui.app import MeshqcApp
-from inspector.tui.drawers.actions import ActionsDrawer
 from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.drawers.commands import CommandsDrawer
 from inspector.tui.drawers.prompt import Prompt
 from inspector.tui.glyphs import UNICODE
-from inspector.tui.keys import Key
 from inspector.tui.screens.compare_screen import CompareScreen
 from inspector.tui.screens.finding_screen import FindingScreen
 from inspector.tui.screens.fit_screen import FitScreen
@@ -23,73 +22,109 @@ from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.screens.uv_screen import UvScreen
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.widgets.cursor_list import CursorList
 from inspector.tui.widgets.help_text import help_card
 from inspector.tui.widgets.text_page import Page
 
-TABLES: dict[str, tuple[tuple[Key, ...], type]] = {
-    "list": (keys.LIST, CursorList),
-    "page of text": (keys.LIST, Page),
-    "main": (keys.MAIN, MainScreen),
-    "viewer": (keys.VIEWER, ViewerScreen),
-    "UV map": (keys.UV_MAP, UvScreen),
-    "plots": (keys.PLOTS, PlotsScreen),
-    "compare": (keys.COMPARE, CompareScreen),
-    "fit": (keys.FIT, FitScreen),
-    "actions": (keys.ACTIONS, ActionsDrawer),
-    "finding": (keys.FINDING, FindingScreen),
-    "plan": (keys.PLAN, PlanScreen),
-    "prompt": (keys.PROMPT, Prompt),
-    "choice": (keys.CHOICE, ChoiceDrawer),
-    "writing": (keys.WRITING, WritingScreen),
-    "text": (keys.PAGE, TextScreen),
+OWNERS: dict[str, tuple[type, ...]] = {
+    "Lists and pages": (CursorList, Page),
+    "Main screen": (MainScreen,),
+    "Viewer": (ViewerScreen,),
+    "UV map": (UvScreen,),
+    "Plots": (PlotsScreen,),
+    "Compare": (CompareScreen,),
+    "Texture and lettering": (FitScreen,),
+    "The list of commands": (CommandsDrawer,),
+    "Finding": (FindingScreen,),
+    "Plan": (PlanScreen,),
+    "Where something is typed": (Prompt,),
+    "Where something is chosen": (ChoiceDrawer,),
+    "While writing": (WritingScreen,),
+    "After writing": (WrittenScreen,),
+    "Pages of text": (TextScreen,),
 }
+WITH_LISTS = ("Main screen", "Finding", "Plan", "Pages of text", "Texture and lettering", "After writing")
 
-# tmux and screen take ctrl+b and ctrl+a as prefixes, terminals take ctrl+s and ctrl+z (POSIX general terminal
-# interface: STOP, SUSP), and ctrl+i, ctrl+m, ctrl+h are the bytes of tab, enter and backspace (ECMA-48: HT, CR, BS).
-TAKEN = {f"ctrl+{letter}" for letter in "absziqmh"}
-
-
-@pytest.mark.parametrize("name", TABLES)
-def test_no_key_that_never_arrives(name: str) -> None:
-    assert not TAKEN & {one for key in TABLES[name][0] for one in key.keys}
+# tmux and screen take ctrl+b and ctrl+a as prefixes, terminals take ctrl+s (POSIX general terminal interface: STOP),
+# and ctrl+i, ctrl+m, ctrl+h are the bytes of tab, enter and backspace (ECMA-48: HT, CR, BS).
+TAKEN = {f"ctrl+{letter}" for letter in "absqimh"}
 
 
-@pytest.mark.parametrize("name", TABLES)
-def test_no_key_means_two_things(name: str) -> None:
-    names = [one for key in TABLES[name][0] for one in key.keys]
-    assert len(names) == len(set(names))
+def names(heading: str) -> list[str]:
+    return [name for key in keys.SCREENS[heading] for name in key.keys]
 
 
-@pytest.mark.parametrize("name", TABLES)
-def test_every_action_exists(name: str) -> None:
-    table, where = TABLES[name]
-    for key in table:
+def test_every_table_has_a_screen() -> None:
+    assert keys.SCREENS.keys() == OWNERS.keys()
+
+
+@pytest.mark.parametrize("heading", keys.SCREENS)
+def test_no_key_that_never_arrives(heading: str) -> None:
+    assert not TAKEN & set(names(heading))
+
+
+@pytest.mark.parametrize("heading", keys.SCREENS)
+def test_no_key_means_two_things(heading: str) -> None:
+    own = names(heading)
+    assert len(own) == len(set(own))
+
+
+@pytest.mark.parametrize("heading", WITH_LISTS)
+def test_no_key_of_a_screen_is_one_of_its_lists(heading: str) -> None:
+    assert not set(names(heading)) & set(names("Lists and pages"))
+
+
+@pytest.mark.parametrize("heading", keys.SCREENS)
+def test_every_action_exists(heading: str) -> None:
+    for key in keys.SCREENS[heading]:
         action = key.action.split("(")[0]
-        owner, action = (MeshqcApp, action[4:]) if action.startswith("app.") else (where, action)
-        assert not action or hasattr(owner, f"action_{action}"), key
+        app = action.startswith("app.")
+        for owner in (MeshqcApp,) if app else OWNERS[heading]:
+            assert not action or hasattr(owner, f"action_{action.removeprefix('app.')}"), key
 
 
-@pytest.mark.parametrize("name", TABLES)
-def test_esc_is_never_the_only_way(name: str) -> None:
-    for key in TABLES[name][0]:
+@pytest.mark.parametrize("heading", keys.SCREENS)
+def test_esc_is_never_the_only_way(heading: str) -> None:
+    for key in keys.SCREENS[heading]:
         assert "escape" not in key.keys or len(key.keys) > 1
 
 
-def test_the_help_page_tells_every_key_of_the_table() -> None:
-    told = help_card(UNICODE).text(Look(200)).plain
-    for table, _ in TABLES.values():
+def test_one_action_has_one_name() -> None:
+    """The general keys at least; what the arrows do is the screen's own."""
+    called: dict[str, set[str]] = {}
+    for table in keys.SCREENS.values():
         for key in table:
-            assert key.help in told
-            assert not key.keys or all(word in told for word in key.shown.split(", ")), key
+            if key.action.startswith("app."):
+                called.setdefault(key.action, set()).add(key.name)
+    assert {action: names for action, names in called.items() if len(names) > 1} == {}
 
 
-def test_the_help_page_tells_what_kinds_of_fixes_there_are() -> None:
-    told = help_card(UNICODE).text(Look(200)).plain
-    assert all(f"  {kind.value}  " in told for kind in FixKind)
+def test_nothing_destructive_waits_below_a_screen() -> None:
+    """A key of a screen that is pressed once too often meets the main screen: what changes data there is asked about,
+    can be undone, or has no other meaning on the screens above."""
+    reads, watches = "r", "L"
+    for heading, table in keys.SCREENS.items():
+        if heading != "Main screen":
+            assert not {reads, watches, "R"} & {name for key in table for name in key.keys}, heading
 
 
-def test_every_sentence_fits_beside_its_key_in_the_list_of_actions() -> None:
-    """80 columns, of which two are the cursor's, fourteen the key's and one stands between."""
-    sentences = [words for _, table in keys.HELP for key in table for words in (key.help, key.alone)]
-    assert [words for words in sentences if len(words) > 80 - 2 - 14 - 1] == []
+def test_the_help_page_shows_every_key_of_the_table_and_this_screen_first() -> None:
+    for heading, table in keys.SCREENS.items():
+        shown = help_card(UNICODE, table).text(Look(200)).plain
+        assert shown.startswith(f"{heading} (this screen)")
+        for other in keys.SCREENS.values():
+            for key in other:
+                assert f"{key.name}: {key.help}" in shown
+                assert key.shown in shown
+
+
+def test_the_help_page_explains_the_kinds_of_fixes() -> None:
+    shown = help_card(UNICODE, keys.MAIN).text(Look(200)).plain
+    assert all(f"  {kind.value}  " in shown for kind in FixKind)
+
+
+def test_digits_are_shown_as_a_range() -> None:
+    assert keys.Key(tuple("123456789"), "", "", "").shown == "1-9"
+    assert keys.Key(tuple("1234567890"), "", "", "").shown == "1-9, 0"
+    assert keys.Key(("question_mark", "j"), "", "", "").shown == "?, j"

@@ -6,7 +6,6 @@ import time
 
 import pytest
 
-from inspector import limits
 from inspector.tui import link as link_module
 from inspector.tui.link import ASK, Link
 
@@ -77,14 +76,14 @@ def test_a_long_way_that_is_quick_gets_several_at_a_time(way: Way) -> None:
 
 def test_a_slow_link_gets_one_at_a_time_and_coarse_ones_until_it_is_clearly_quick(way: Way) -> None:
     way.ask(0.02)
-    way.ask(0.02 + 1.01 * limits.LINK_SECONDS)
+    way.ask(0.02 + 1.01 * link_module.LINK_SECONDS)
     assert way.link.slow
     way.link.ask()
     assert not way.link.free
-    way.now += 0.02 + limits.LINK_SECONDS / 2  # a coarse one: not as slow, but no reason for finer ones
+    way.now += 0.02 + link_module.LINK_SECONDS / 2  # a coarse one: not as slow, but no reason for finer ones
     way.link.answered()
     assert way.link.slow
-    way.ask(0.02 + limits.LINK_SECONDS / 5)
+    way.ask(0.02 + link_module.LINK_SECONDS / 5)
     assert not way.link.slow
 
 
@@ -92,7 +91,7 @@ def test_a_terminal_that_stops_to_answer_is_not_waited_for(way: Way) -> None:
     way.ask(0.01)
     while way.link.free:
         way.link.ask()
-    way.now += limits.LINK_PATIENCE + 0.1
+    way.now += link_module.LINK_PATIENCE + 0.1
     assert way.link.free
     way.link.ask()
     way.link.answered()  # of a question long forgotten, or the last one: it answers again
@@ -118,4 +117,4 @@ async def test_the_end_waits_for_answers_but_not_for_long(way: Way, monkeypatch:
     assert len(waits) == 3
     way.link.ask()
     await way.link.settle()
-    assert sum(waits[3:]) == pytest.approx(limits.LINK_LAST_WAIT, abs=0.05)
+    assert sum(waits[3:]) == pytest.approx(link_module.LINK_LAST_WAIT, abs=0.05)

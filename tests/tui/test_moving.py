@@ -8,11 +8,11 @@ import pytest
 from textual.pilot import Pilot
 
 from inspector.checks.base.finding import Severity
+from inspector.tui import columns
 from inspector.tui.app import MeshqcApp
+from inspector.tui.columns import Arrangement, FrameValues, arrange
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
-from inspector.tui.widgets import columns
-from inspector.tui.widgets.columns import Arrangement, FrameValues, arrange
 from inspector.tui.widgets.frame_table import FrameTable
 from tests.helpers.tui.screens import SMALL, app_on, opened, press, screen_text
 from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
@@ -34,13 +34,13 @@ async def walk(pilot: Pilot[int], app: MeshqcApp, keys: Sequence[str]) -> list[t
     seen = []
     for key in keys:
         await press(pilot, key)
-        seen.append((frame_under_cursor(app), app.session.chosen))
+        seen.append((frame_under_cursor(app), app.session.selection.finding))
     return seen
 
 
 async def test_problems_forth_and_back(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
-        seen = await walk(pilot, app, ["n", "n", "n", "n", "b", "b", "b"])
+        seen = await walk(pilot, app, ["n", "n", "n", "n", "N", "N", "N"])
         assert seen == [("8", 0), ("9", 2), ("14", 1), ("14", 1), ("9", 2), ("8", 0), ("8", 0)]
         assert "no problem before this one" in screen_text(app)
         await press(pilot, "down")
@@ -61,19 +61,19 @@ async def test_filter_and_sort(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "f", "2")
         assert [row.split()[0].strip(">") or row.split()[1] for row in table_rows(app) if row] == ["8", "9", "14", "20"]
-        await press(pilot, "f", "4", "s", "1")
+        await press(pilot, "f", "4", "s", "f")
         assert await walk(pilot, app, ["home", "down", "down"]) == [("14", 1), ("9", 0), ("8", 0)]
-        await press(pilot, "f", "1", "s", "0")
+        await press(pilot, "f", "1", "s", "w")
         assert await walk(pilot, app, ["home", "down", "end"]) == [("8", 0), ("9", 0), ("24", None)]
 
 
 async def test_going_to_a_frame(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
-        await press(pilot, "g", *"14", "enter")
+        await press(pilot, "number_sign", *"14", "enter")
         assert frame_under_cursor(app) == "14"
-        await press(pilot, "g", *"1e999", "enter")
+        await press(pilot, "number_sign", *"1e999", "enter")
         assert "a frame number such as 118" in screen_text(app)
-        await press(pilot, "ctrl+c", "f", "4", "g", *"20", "enter")
+        await press(pilot, "ctrl+c", "f", "4", "number_sign", *"20", "enter")
         assert "the filter hides this frame" in screen_text(app)
 
 
@@ -96,7 +96,9 @@ async def test_only_rows_on_the_screen_are_formatted(monkeypatch: pytest.MonkeyP
     async with opened(folder(inspected(shot, [])), monkeypatch) as (app, pilot):
         asked: list[int] = []
         column = columns.COLUMNS[-1]
-        spy = columns.Column(column.title, lambda _, row: asked.append(row) or "", column.order, 20, left=True)
+        spy = columns.Column(
+            column.id, column.title, column.letter, lambda _, row: asked.append(row) or "", column.order, 20, left=True
+        )
         monkeypatch.setattr("inspector.tui.widgets.frame_table.COLUMNS", (*columns.COLUMNS[:-1], spy))
         await press(pilot, "end")
         assert set(asked) == set(range(10_000 - len(table_rows(app)), 10_000))
@@ -108,17 +110,16 @@ def test_a_frame_that_cannot_be_read_and_one_that_is_missing_sort_last_by_size()
     facts = list(facts_of(shot))
     facts[1] = type(facts[1])(facts[1].number, facts[1].file, False, ())
     view = view_of(inspected(shot, [finding("missing-frames", Severity.ERROR, 4)], tuple(facts)))
-    size = [column.title for column in columns.COLUMNS].index("size")
-    assert arrange(FrameValues(view), Arrangement(column=size)) == [0, 2, 4, 1, 3]
+    assert arrange(FrameValues(view), Arrangement(column="size")) == [0, 2, 4, 1, 3]
 
 
 async def test_a_frame_that_is_not_there_is_told_of(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
-        await press(pilot, "g", "5", "0", "enter")
+        await press(pilot, "number_sign", "5", "0", "enter")
         assert frame_under_cursor(app) == "24"
-        assert "there is no frame 50; this is 24" in screen_text(app)
-        await press(pilot, "g", "7", "enter")
-        assert "there is no frame" not in screen_text(app)
+        assert "no frame 50; went to 24, the nearest" in screen_text(app)
+        await press(pilot, "number_sign", "7", "enter")
+        assert "no frame 50" not in screen_text(app)
 
 
 async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -146,13 +147,17 @@ async def test_a_list_says_where_there_is_more(monkeypatch: pytest.MonkeyPatch, 
         def signs(rows: slice) -> list[str]:
             return [row[:2].strip(" >") for row in screen_text(app).splitlines()[rows]]
 
-        table, actions = slice(5, 12), slice(14, 22)
         await press(pilot)
-        assert signs(table) == ["", "", "", "", "", "", down]
-        await press(pilot, *["down"] * 7)
-        assert signs(table) == [up, "", "", "", "", "", down]
+        lines = screen_text(app).splitlines()
+        first = next(at for at, row in enumerate(lines) if row.startswith("  frame file")) + 1
+        stop = next(at for at, row in enumerate(lines) if row.startswith(2 * glyphs.rule[0:1]) or " findings " in row)
+        table, actions = slice(first, stop), slice(14, 22)
+        shown = stop - first
+        assert signs(table) == [*[""] * (shown - 1), down]
+        await press(pilot, *["down"] * shown)
+        assert signs(table) == [up, *[""] * (shown - 2), down]
         await press(pilot, "end")
-        assert signs(table) == [up, "", "", "", "", "", ""]
+        assert signs(table) == [up, *[""] * (shown - 1)]
         await press(pilot, "colon")
         text = screen_text(app)
         assert "more below" in text
@@ -173,7 +178,7 @@ async def test_a_choice_longer_than_the_screen(monkeypatch: pytest.MonkeyPatch) 
         assert "─ faces of ─" in text
         assert "more above and below" in text
         assert ">   kelp_31" in text
-        assert "number, or up down enter choose" in text
+        assert "key, or arrows and enter choose" in text
 
 
 async def test_a_frame_without_a_finding_can_be_read_as_well(monkeypatch: pytest.MonkeyPatch) -> None:

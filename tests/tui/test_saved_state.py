@@ -21,12 +21,12 @@ from inspector.picture.camera import Camera
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui import app as app_module
 from inspector.tui.app import MeshqcApp
+from inspector.tui.columns import Arrangement
 from inspector.tui.pictures.render_modes import Look, Under
-from inspector.tui.saved_state import FORMAT, Kept, keep, kept_of, last_folder, state_file
-from inspector.tui.view_state import MapSight, Place, Sight, Sights, sights_from_json, sights_to_json
-from inspector.tui.widgets.columns import Arrangement
+from inspector.tui.saved_state import FORMAT, SavedState, last_folder, load, outdated, save, state_file
+from inspector.tui.view_state import Cameras, MapView, PictureView, Viewport, cameras_from_json, cameras_to_json
 from tests.helpers.tui.looking import viewer
-from tests.helpers.tui.screens import SMALL, app_on, harmful, press, resize, screen_text
+from tests.helpers.tui.screens import SMALL, app_on, cursor_frame, harmful, press, resize, screen_text
 from tests.helpers.tui.world import harbour
 
 
@@ -36,17 +36,17 @@ def own_state(tmp_path: Path) -> Path:
     return tmp_path / "state" / "meshqc" / "state.json"
 
 
-FULL = Kept(
+FULL = SavedState(
     "sub/manta.####.obj",
     (Fraction(3, 2), 1),
-    Arrangement(2, 3, True),
+    Arrangement("warnings", "faces", True),
     4,
     Look.WIRES,
     {"manta.####.obj": [Fraction(7), Fraction(3)]},
     {
-        "manta.####.obj": Sights(
-            Sight(None, True, True, False, 12.0, True),
-            MapSight(Place(0.25, -1.5, 3.0), Under.GRID, True, Name(b"man\xffta"), True),
+        "manta.####.obj": Cameras(
+            PictureView(None, True, True, False, 12.0, True),
+            MapView(Viewport(0.25, -1.5, 3.0), Under.GRID, True, Name(b"man\xffta"), True),
         )
     },
     (Choice("scale", {"factor": "0.01"}), Choice("renumber", {}, "manta.####.obj", (Fraction(3),), False)),
@@ -56,28 +56,28 @@ FULL = Kept(
 
 def test_what_is_kept_comes_back(tmp_path: Path, own_state: Path) -> None:
     one, other = tmp_path / "one", tmp_path / "oth\udcffer"
-    keep(one, FULL)
-    keep(other, Kept(panel=1))
-    assert kept_of(one) == FULL
-    assert kept_of(other) == Kept(panel=1)
-    assert kept_of(tmp_path) == Kept()
+    save(one, FULL)
+    save(other, SavedState(panel=1))
+    assert load(one) == FULL
+    assert load(other) == SavedState(panel=1)
+    assert load(tmp_path) == SavedState()
     assert stat.S_IMODE(own_state.parent.stat().st_mode) == 0o700
     assert [path.name for path in own_state.parent.iterdir()] == ["state.json"]
 
 
 def test_the_last_folder_if_it_is_there(tmp_path: Path) -> None:
     assert last_folder() is None
-    keep(tmp_path, FULL)
+    save(tmp_path, FULL)
     assert last_folder() == tmp_path
-    keep(tmp_path / "gone", FULL)
+    save(tmp_path / "gone", FULL)
     assert last_folder() is None
 
 
 def test_folders_left_long_ago_are_forgotten(tmp_path: Path) -> None:
     for number in range(60):
-        keep(tmp_path / str(number), FULL)
-    assert kept_of(tmp_path / "9") == Kept()
-    assert kept_of(tmp_path / "10") == FULL
+        save(tmp_path / str(number), FULL)
+    assert load(tmp_path / "9") == SavedState()
+    assert load(tmp_path / "10") == FULL
 
 
 @pytest.mark.parametrize(
@@ -97,9 +97,9 @@ def test_a_state_that_is_none_is_as_good_as_none(text: str, own_state: Path) -> 
     own_state.parent.mkdir(parents=True)
     own_state.write_text(text)
     assert last_folder() is None
-    assert kept_of(Path("/shots")) == Kept()
-    keep(Path("/shots"), FULL)
-    assert kept_of(Path("/shots")) == FULL
+    assert load(Path("/shots")) == SavedState()
+    save(Path("/shots"), FULL)
+    assert load(Path("/shots")) == FULL
 
 
 CAMERA = Camera(np.array([0.5, 1.0, 12.0]), np.array([0.0, 0.25, 0.0]), np.array([0.0, 1.0, 0.0]), near=0.01)
@@ -107,12 +107,12 @@ CAMERA = Camera(np.array([0.5, 1.0, 12.0]), np.array([0.0, 0.25, 0.0]), np.array
 
 def with_sights() -> dict[str, Any]:
     """What is kept of one sequence, as it stands in the file."""
-    sights = Sights(Sight(replace(CAMERA, parallel_height=3.0)), MapSight(Place()))
-    return json.loads(json.dumps(sights_to_json(sights)))
+    sights = Cameras(PictureView(replace(CAMERA, parallel_height=3.0)), MapView(Viewport()))
+    return json.loads(json.dumps(cameras_to_json(sights)))
 
 
 def test_a_camera_comes_back_to_the_bit() -> None:
-    camera = sights_from_json(with_sights()).viewer.camera
+    camera = cameras_from_json(with_sights()).viewer.camera
     assert camera is not None
     assert camera.position.tolist() == CAMERA.position.tolist()
     assert camera.target.tolist() == CAMERA.target.tolist()
@@ -140,91 +140,92 @@ BAD_CAMERA: list[tuple[str, Any]] = [
 
 
 @pytest.mark.parametrize(("part", "name", "value"), BAD_SIGHTS)
-def test_sights_that_no_version_wrote_are_not_taken(part: str, name: str, value: Any, own_state: Path) -> None:
+def test_cameras_that_no_version_wrote_are_not_taken(part: str, name: str, value: Any, own_state: Path) -> None:
     entry = with_sights()
     entry[part][name] = value
-    assert kept_with({"manta.####.obj": entry}, own_state) == Kept()
+    assert kept_with({"manta.####.obj": entry}, own_state) == SavedState()
 
 
 @pytest.mark.parametrize(("name", "value"), BAD_CAMERA)
 def test_cameras_that_look_nowhere_are_not_taken(name: str, value: Any, own_state: Path) -> None:
     entry = with_sights()
     entry["viewer"]["camera"][name] = value
-    assert kept_with({"manta.####.obj": entry}, own_state) == Kept()
+    assert kept_with({"manta.####.obj": entry}, own_state) == SavedState()
 
 
-def kept_with(sights: object, own_state: Path) -> Kept:
-    keep(Path("/shots"), FULL)
+def kept_with(sights: object, own_state: Path) -> SavedState:
+    save(Path("/shots"), FULL)
     document = json.loads(own_state.read_text())
-    document["folders"]["/shots"]["sights"] = sights
+    document["folders"]["/shots"]["cameras"] = sights
     own_state.write_text(json.dumps(document))
-    return kept_of(Path("/shots"))
+    return load(Path("/shots"))
 
 
-def test_a_state_from_before_sights_were_kept_is_taken(own_state: Path) -> None:
-    keep(Path("/shots"), FULL)
+def test_a_state_of_an_older_format_is_ignored_with_a_sentence(own_state: Path) -> None:
+    save(Path("/shots"), FULL)
+    assert not outdated()
     document = json.loads(own_state.read_text())
-    del document["folders"]["/shots"]["sights"]
-    own_state.write_text(json.dumps(document))
-    assert kept_of(Path("/shots")) == replace(FULL, sights={})
+    own_state.write_text(json.dumps({**document, "format": 1}))
+    assert load(Path("/shots")) == SavedState()
+    assert "older version" in outdated()
 
 
 @pytest.mark.parametrize(
     ("field", "value"),
     [
-        ("place", ["1e999999999", 0]),  # minutes to work out
-        ("place", [math.inf, 0]),
-        ("place", ["1/0", 0]),
-        ("place", ["1", math.inf]),
-        ("panel", math.inf),
+        ("frame", ["1e999999999", 0]),  # minutes to work out
+        ("frame", [math.inf, 0]),
+        ("frame", ["1/0", 0]),
+        ("frame", ["1", math.inf]),
+        ("curves", "no such"),
         ("marks", {"manta.####.obj": ["1e999999999"]}),
         ("stated", {"frames": None, "size": None, "reference": "1e999999999", "rate": None}),
     ],
 )
 def test_numbers_that_no_version_wrote_are_not_taken(field: str, value: Any, own_state: Path) -> None:
-    keep(Path("/shots"), FULL)
+    save(Path("/shots"), FULL)
     document = json.loads(own_state.read_text())
     document["folders"]["/shots"][field] = value
     own_state.write_text(json.dumps(document))
-    assert kept_of(Path("/shots")) == Kept()
+    assert load(Path("/shots")) == SavedState()
 
 
-@pytest.mark.parametrize(("field", "value"), [("filter", 9), ("column", -1), ("reverse_", 1)])
+@pytest.mark.parametrize(("field", "value"), [("filter", "no such"), ("column", 3), ("reverse_", 1)])
 def test_what_no_version_wrote_is_not_taken(field: str, value: int, own_state: Path) -> None:
-    keep(Path("/shots"), FULL)
+    save(Path("/shots"), FULL)
     document = json.loads(own_state.read_text())
     document["folders"]["/shots"]["arrangement"][field] = value
     own_state.write_text(json.dumps(document))
-    assert kept_of(Path("/shots")) == Kept()
+    assert load(Path("/shots")) == SavedState()
 
 
 def test_a_state_that_cannot_be_written_stops_nothing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "file"))
-    keep(Path("/shots"), FULL)
-    assert kept_of(Path("/shots")) == Kept()
+    save(Path("/shots"), FULL)
+    assert load(Path("/shots")) == SavedState()
     assert state_file().is_relative_to(tmp_path / "file")
 
 
 async def test_the_view_comes_back(monkeypatch: pytest.MonkeyPatch) -> None:
     app = app_on(harbour(), monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await press(pilot, "k", "g", *"20", "enter", "s", "0", "d", "5", "q")
+        await press(pilot, "m", "number_sign", *"20", "enter", "s", "w", "d", "5", "q")
         assert "by worst" in screen_text(app)
     app = app_on(harbour(), monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
-        assert ">↑   20 " in screen_text(app)
+        assert cursor_frame(app) == "20"
         assert "by worst" in screen_text(app)
         await press(pilot, "d")
         assert "counts, frames" in screen_text(app)
-        await press(pilot, "j")
+        await press(pilot, "apostrophe")
         assert "frame 1 " in screen_text(app)
 
 
 LOOKED = {
-    "v": ("v", "8", "v", "0", "left", "up", "plus", "plus", "shift+right", "r", "x", "c", "l", "2", "s", "3"),
-    "u": ("plus", "right", "up", "up", "l", "3", "r", "m", "2", "c"),
+    "v": ("V", "8", "V", "0", "left", "up", "plus", "plus", "shift+right", "b", "x", "C", "l", "2", "s", "3"),
+    "U": ("plus", "right", "up", "up", "l", "3", "b", "M", "2", "C"),
 }
 
 
@@ -256,7 +257,7 @@ FAR = [
 
 
 @pytest.mark.parametrize(("part", "name", "value"), FAR)
-async def test_sights_that_show_nothing_break_nothing(
+async def test_cameras_that_show_nothing_break_nothing(
     part: str, name: str, value: Any, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch, own_state: Path
 ) -> None:
     """Numbers that are, by their form, what this program could have written."""
@@ -264,18 +265,18 @@ async def test_sights_that_show_nothing_break_nothing(
     for high in heights:
         entry = with_sights()
         entry[part][name] = {**value, "parallel_height": high} if name == "camera" else value
-        keep(broken.root, Kept())
+        save(broken.root, SavedState())
         document = json.loads(own_state.read_text())
-        document["folders"][str(broken.root)]["sights"] = {broken.inspections[0].sequence.key: entry}
+        document["folders"][str(broken.root)]["cameras"] = {broken.inspections[0].sequence.key: entry}
         own_state.write_text(json.dumps(document))
-        for key in ("v", "u"):
+        for key in ("v", "U"):
             async with viewer(broken, monkeypatch, key=key) as (app, pilot):
                 assert not harmful(screen_text(app))
-                await press(pilot, "plus", "left", "minus", "f", "f", "f")
+                await press(pilot, "plus", "left", "minus", "0", "0", "0")
                 if name == "rate" and key == "v":
                     await press(pilot, "space", "space", "s", "q")
                 assert app.is_running, app.fatal
-                keep(broken.root, app.session.kept())
+                save(broken.root, app.session.saved())
 
 
 async def test_the_sequence_comes_back(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -296,9 +297,9 @@ async def test_the_staged_plan_comes_back(demo: Path, monkeypatch: pytest.Monkey
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
         assert "staged as you left it" in screen_text(app)
-        assert [step.fix for step in app.session.plan.steps] == steps
-        await press(pilot, "a")  # reading anew begins with nothing, as ever
-        assert app.session.plan is None
+        assert [step.fix for step in app.session.staged.plan.steps] == steps
+        await press(pilot, "r")  # reading again keeps what is staged
+        assert [step.fix for step in app.session.staged.plan.steps] == steps
 
 
 async def stage_and_leave(inspection: FolderInspection, patch: pytest.MonkeyPatch, *keys: str) -> list[str]:
@@ -307,8 +308,8 @@ async def stage_and_leave(inspection: FolderInspection, patch: pytest.MonkeyPatc
         await press(pilot)
         await press(pilot, *keys)
         await press(pilot, "q")
-        assert "what is staged is kept for the next time" in screen_text(app)
-        steps = [step.fix for step in app.session.plan.steps]
+        assert "what is staged is saved for the next time" in screen_text(app)
+        steps = [step.fix for step in app.session.staged.plan.steps]
         await pilot.press("1")
         return steps
 
@@ -316,11 +317,11 @@ async def stage_and_leave(inspection: FolderInspection, patch: pytest.MonkeyPatc
 async def test_a_staged_fix_that_nothing_knows_is_refused_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
     inspection = harbour()
     app = app_on(inspection, monkeypatch)
-    keep(app.session.root, Kept(choices=(Choice("no-such-fix"),)))
+    save(app.session.root, SavedState(choices=(Choice("no-such-fix"),)))
     app = app_on(inspection, monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
-        assert app.session.choices == ()
+        assert app.session.staged.choices == ()
         assert app.fatal == ""
 
 
@@ -335,7 +336,7 @@ def test_without_words_the_last_folder_opens_with_what_was_stated(
 ) -> None:
     with pytest.raises(MeshqcError, match="a folder is missing"):
         app_module.reopen()
-    keep(tmp_path, FULL)
+    save(tmp_path, FULL)
     opened: list[object] = []
     monkeypatch.setattr(app_module, "run", lambda *words: opened.append(words) or 0)
     assert app_module.reopen() == 0

@@ -17,11 +17,11 @@ from tests.helpers.tui.screens import opened, press, screen_text
 
 
 async def go(pilot: Pilot[int], frame: int) -> None:
-    await press(pilot, "g", *str(frame), "enter")
+    await press(pilot, "number_sign", *str(frame), "enter")
 
 
 def staged(app: MeshqcApp) -> list[tuple[str, list[int]]]:
-    steps: Sequence[object] = app.session.plan.steps if app.session.plan else ()
+    steps: Sequence[object] = app.session.staged.plan.steps if app.session.staged.plan else ()
     return [(step.fix, [int(frame) for frame in step.frames]) for step in steps]
 
 
@@ -35,8 +35,8 @@ async def test_a_number_stages_the_fix_with_its_preview_and_takes_it_out_again(
         text = screen_text(app)
         assert "1 [x] Shift UV indices back" in text
         assert "2 [ ] Restore UVs" in text
-        assert app.session.plan is not None
-        assert app.session.plan.steps[0].summary in text
+        assert app.session.staged.plan is not None
+        assert app.session.staged.plan.steps[0].summary in text
         assert "1 step staged" in text
         await press(pilot, "1")
         assert staged(app) == []
@@ -68,7 +68,7 @@ async def test_two_fixes_for_one_value_are_refused_with_the_reason(
         assert "2 [ ]" in text
 
 
-async def test_one_key_stages_every_exact_fix_and_u_takes_one_out(
+async def test_one_key_stages_every_exact_fix_and_x_unstages_one(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     async with opened(broken, monkeypatch) as (app, pilot):
@@ -77,11 +77,11 @@ async def test_one_key_stages_every_exact_fix_and_u_takes_one_out(
         before = staged(app)
         assert {fix for fix, _ in before} <= chosen
         assert len(before) > 2
-        await press(pilot, "p", "u")
+        await press(pilot, "p", "x")
         assert staged(app) == before[1:]
         await press(pilot, "e", "q", "e")
         assert staged(app) == before
-        assert "every exact fix is staged already" in screen_text(app)
+        assert "every lossless fix is staged already" in screen_text(app)
 
 
 async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
@@ -90,12 +90,13 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 19)
         await press(pilot, "1")
-        assert "what is left empty is worked out" in screen_text(app)
+        assert "leave blank for automatic" in screen_text(app)
         await press(pilot, "x", "enter")
         assert staged(app) == []
         assert "refused: " in screen_text(app)
-        await press(pilot, "p")
-        assert app.session.refused["fill-frames"] in " ".join(screen_text(app).split())  # in full
+        assert " > x" in screen_text(app)  # what was typed stays
+        await press(pilot, "escape", "p")
+        assert app.session.staged.refused["fill-frames"] in " ".join(screen_text(app).split())  # in full
         await press(pilot, "q", "1", "enter")
         assert staged(app) == [("fill-frames", [19])]
 
@@ -124,7 +125,7 @@ async def test_writing_asks_where_and_says_why_not(broken: FolderInspection, mon
         await press(pilot, "ctrl+u", "x", "enter")
         assert not (broken.root / "x").exists()
         assert app.screen_stack == [app.screen]
-        assert app.session.unwritten
+        assert app.session.staged.unwritten
 
 
 async def test_writing_shows_progress_and_can_be_stopped(
@@ -134,7 +135,7 @@ async def test_writing_shows_progress_and_can_be_stopped(
         post(Writing("write", 12, 24))
         while not cancelled():
             time.sleep(0.01)
-        post(NotWritten("stopped; nothing stands under the final name"))
+        post(NotWritten("stopped; the output folder was not created"))
 
     monkeypatch.setattr(engine, "write", endless)
     async with opened(broken, monkeypatch) as (app, pilot):
@@ -144,5 +145,5 @@ async def test_writing_shows_progress_and_can_be_stopped(
         await pilot.pause(0.05)
         assert "step 1 of 3: files are written, 12 of 24" in screen_text(app)
         assert f"{'█' * 20}{'░' * 20}" in screen_text(app)
-        await press(pilot, "c")
-        assert "stopped; nothing stands under the final name" in screen_text(app)
+        await press(pilot, "ctrl+c")
+        assert "stopped; the output folder was not created" in screen_text(app)

@@ -1,10 +1,11 @@
-"""One of a few lines is chosen: by its number, or with the cursor."""
+"""One of a few lines is chosen: by its number or letter, or with the cursor."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from rich.segment import Segment
+from textual.events import Key
 from textual.geometry import Size
 from textual.widget import Widget
 
@@ -15,11 +16,12 @@ from inspector.tui.widgets.cursor_list import CursorList
 
 
 class ChoiceList(CursorList):
-    """Numbered lines."""
+    """Lines, each with the key that chooses it."""
 
-    def __init__(self, glyphs: Glyphs, lines: Sequence[str]) -> None:
+    def __init__(self, glyphs: Glyphs, lines: Sequence[str], letters: Sequence[str]) -> None:
         super().__init__(glyphs)
         self._lines = lines
+        self._letters = letters
 
     def row_count(self) -> int:
         return len(self._lines)
@@ -29,18 +31,21 @@ class ChoiceList(CursorList):
         return min(len(self._lines), max(1, viewport.height * 6 // 10))
 
     def row(self, at: int, width: int) -> list[Segment]:
-        number = str((at + 1) % 10) if at < 10 else " "
-        return [Segment(self.glyphs.fit(f"{number} {self._lines[at]}", width))]
+        key = self._letters[at] if at < len(self._letters) else " "
+        return [Segment(self.glyphs.fit(f"{key} {self._lines[at]}", width))]
 
 
 class ChoiceDrawer(Drawer[int]):
-    """Answers with the place of the chosen line, None for no change."""
+    """Answers with the index of the chosen line, None for no change."""
 
     BINDINGS = keys.bindings(keys.CHOICE)
 
-    def __init__(self, glyphs: Glyphs, title: str, lines: Sequence[str], now: int = 0) -> None:
+    def __init__(
+        self, glyphs: Glyphs, title: str, lines: Sequence[str], now: int = 0, letters: Sequence[str] = "1234567890"
+    ) -> None:
         super().__init__(glyphs, title, keys.CHOICE)
-        self._list = ChoiceList(glyphs, lines)
+        self._letters = letters
+        self._list = ChoiceList(glyphs, lines, letters)
         self._now = now
 
     def body(self) -> list[Widget]:
@@ -50,10 +55,13 @@ class ChoiceDrawer(Drawer[int]):
         self.set_focus(self._list)
         self._list.put_cursor(self._now)
 
-    def action_choose(self, number: int) -> None:
-        """Number 0 is the tenth line."""
-        at = (number - 1) % 10
-        if at < self._list.row_count():
+    def on_key(self, event: Key) -> None:
+        if event.character is not None and event.character.isalpha():
+            self.action_choose(event.character)
+
+    def action_choose(self, key: int | str) -> None:
+        """Choose the line with this number or letter."""
+        if str(key) in self._letters and (at := self._letters.index(str(key))) < self._list.row_count():
             self.dismiss(at)
 
     def action_choose_cursor(self) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from textual._callback import invoke
 from textual.containers import Horizontal
@@ -11,6 +13,7 @@ from textual.events import Key
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from inspector.names import safe
 from inspector.tui import keys
 from inspector.tui.drawers.drawer import Drawer
 from inspector.tui.glyphs import Glyphs
@@ -41,6 +44,7 @@ class Line(Input):
             "backspace": self.action_delete_left,
             "ctrl+u": self.action_delete_left_all,
             "enter": self._submit,
+            "tab": self._complete,
         }
         if event.key in actions:
             event.stop()
@@ -49,13 +53,26 @@ class Line(Input):
         else:
             await super()._on_key(event)
 
+    def _complete(self) -> None:
+        """Complete a path, or go to the next line."""
+        if isinstance(self.screen, Prompt) and self.screen.paths is not None:
+            self.value, note = completed(self.value, self.screen.paths)
+            self.cursor_position = len(self.value)
+            self.screen.show_note(note)
+        else:
+            self.screen.focus_next()
+
     def _submit(self) -> None:
         if isinstance(self.screen, Drawer):
             self.screen.submit()
 
 
 class Prompt(Drawer[Values]):
-    """Answers with the values by name. `fault` says what is wrong with them, None if nothing is."""
+    """Answers with the values by name.
+
+    `fault` says what is wrong with them, None if nothing is; what was typed stays. `note` is shown at first. `paths`:
+    the values are paths, relative ones from there, and tab completes them.
+    """
 
     BINDINGS = keys.bindings(keys.PROMPT)
 
@@ -65,12 +82,17 @@ class Prompt(Drawer[Values]):
         title: str,
         fields: Sequence[Field],
         fault: Callable[[Values], str | None] = lambda _: None,
+        *,
+        note: str = "",
+        paths: Path | None = None,
     ) -> None:
-        super().__init__(glyphs, title, keys.PROMPT_OF_SEVERAL if len(fields) > 1 else keys.PROMPT)
+        one = keys.PROMPT if paths is None else keys.PROMPT_OF_PATHS
+        super().__init__(glyphs, title, keys.PROMPT_OF_SEVERAL if len(fields) > 1 else one)
+        self.paths = paths
         self._fields = fields
         self._fault = fault
         self._inputs = [Line(glyphs.text(one.value), compact=True, select_on_focus=False) for one in fields]
-        self._note = Static("", markup=False, classes="note")
+        self._note = Static(glyphs.text(note), markup=False, classes="note")
 
     def body(self) -> list[Widget]:
         rows: list[Widget] = []
@@ -91,4 +113,43 @@ class Prompt(Drawer[Values]):
         if fault is None:
             self.dismiss(values)
         else:
-            self._note.update(self.glyphs.text(fault))
+            self.show_note(fault)
+
+    def show_note(self, words: str) -> None:
+        """Words below the lines."""
+        self._note.update(self.glyphs.text(words))
+
+
+_MOST_NAMED = 6  # folders that are named where a path has several continuations
+
+
+def completed(text: str, base: Path) -> tuple[str, str]:
+    """Complete a typed path as a shell does.
+
+    Args:
+        text: What was typed.
+        base: Where relative paths start.
+
+    Returns:
+        The longer text, and the folders that it could go on with where there are several.
+    """
+    head, _, stem = text.rpartition("/")
+    folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()
+    try:
+        with os.scandir(folder) as entries:
+            hidden = stem.startswith(".")
+            names = sorted(
+                entry.name
+                for entry in entries
+                if entry.name.startswith(stem) and entry.is_dir() and (hidden or not entry.name.startswith("."))
+            )
+    except OSError:
+        names = []
+    if not names:
+        return text, "no folder begins like this"
+    start = f"{head}/" if "/" in text else ""
+    if len(names) == 1:
+        return f"{start}{names[0]}/", ""
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    common = os.path.commonprefix(names)  # noqa: RUF071 - of names, letter by letter
+    return start + common, "  ".join(map(safe, names[:_MOST_NAMED])) + more

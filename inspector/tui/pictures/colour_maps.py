@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.names import Name
@@ -19,6 +18,10 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.surface.islands import face_materials
 
 _COLOUR = b"map_kd"  # the statement of a material's colour map (format document, "Material texture map")
+
+VIEWER_TEXTURE = 512
+"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
+would glitter."""
 
 
 class Textures:
@@ -54,5 +57,5 @@ class Textures:
         if path not in self._pictures:
             self._pictures[path] = None
             with suppress(MeshqcError):  # the checks of textures say what is wrong with it
-                self._pictures[path] = read_picture(path, limits.VIEWER_TEXTURE, self._book.scope.open)
+                self._pictures[path] = read_picture(path, VIEWER_TEXTURE, self._book.scope.open)
         return self._pictures[path]

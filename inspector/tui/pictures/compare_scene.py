@@ -18,8 +18,8 @@ from inspector.tui.pictures.comparison_frames import Against
 from inspector.tui.pictures.frame_store import ReadFrame
 from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.scene import Source, spread
+from inspector.tui.pictures.step_letters import lettered
 from inspector.tui.pictures.viewpoints import FIRST, camera_on
-from inspector.tui.widgets.step_letters import lettered
 
 
 @dataclass(eq=False)

@@ -10,11 +10,14 @@ from dataclasses import replace
 import numpy as np
 from textual.message import Message
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.picture.canvas import Picture
 from inspector.picture.flashing import Flash, Flashes, light_of
 from inspector.tui.pictures.scene import Scene
+
+FLASH_LOOK = 1.5
+"""Seconds spent on looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is
+watched while it plays."""
 
 _WIDTH, _HEIGHT = 64, 36
 
@@ -48,9 +51,9 @@ class FlashesLooked(Message):
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
-    """Draw the frames small, from the scene's on and round to it again, as long as limits.FLASH_LOOK allows; what is
+    """Draw the frames small, from the scene's on and round to it again, as long as FLASH_LOOK allows; what is
     behind is watched while it plays. Posts FlashesLooked unless it isn't wanted any more."""
-    watch, end = FlashWatch(), time.monotonic() + limits.FLASH_LOOK
+    watch, end = FlashWatch(), time.monotonic() + FLASH_LOOK
     frames = len(scene.source.view.facts)
     flash = None
     try:

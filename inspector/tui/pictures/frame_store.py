@@ -10,7 +10,6 @@ from threading import Lock
 
 import numpy as np
 
-from inspector import limits
 from inspector.checks.base.affected_elements import AffectedElements, affected_elements
 from inspector.checks.base.finding import Finding
 from inspector.errors import MeshqcError
@@ -22,6 +21,13 @@ from inspector.picture.shape import Shape, shape_of
 from inspector.report.frame_rows import SequenceView
 from inspector.safe_open import read_place
 from inspector.surface.triangles import Triangles, Triangulator
+
+VIEWER_BYTES = 256 << 20
+"""Bytes of frames that the viewer keeps at most, beside the one that is shown. Holds a few hundred frames of 20,000
+vertices, or a dozen of a million, so that steps back and forth need no reading."""
+
+AHEAD_FRAMES = 12
+"""Frames that are read before they are played, at most: half a second, which outlasts a slow moment of the storage."""
 
 _BLOCK_BYTES = 250
 """What a block takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
@@ -87,7 +93,7 @@ class FrameStore:
     @property
     def ahead(self) -> int:
         """How many frames may be read before they are wanted: all of them in half the room at most."""
-        return max(1, min(limits.AHEAD_FRAMES, limits.VIEWER_BYTES // 2 // max(1, self._more)))
+        return max(1, min(AHEAD_FRAMES, VIEWER_BYTES // 2 // max(1, self._more)))
 
     @property
     def bytes(self) -> int:
@@ -146,7 +152,7 @@ class FrameStore:
         series = self._view.series
         with self._changing:
             for at in list(self._kept)[:-1]:
-                if self._more + self.bytes <= limits.VIEWER_BYTES:
+                if self._more + self.bytes <= VIEWER_BYTES:
                     return
                 if series is None or at != series.reference_index:
                     del self._kept[at]

@@ -11,9 +11,18 @@ import numpy as np
 from textual.message import Message
 from textual.strip import Strip
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.picture.canvas import Picture
+
+PICTURE_SECONDS = 0.05
+"""Time for a full picture from which a moving one is made coarser: twenty pictures a second still read as a motion."""
+
+COARSENESS = 2
+"""Pixels across and down that a moving picture has one colour for, where a full one takes too long."""
+
+STILL_SECONDS = 0.15
+"""Time without another picture after which one that moved stands still. Keys held down repeat some 25 to 30 times a
+second (common practice, no source)."""
 
 
 class Order(Protocol):
@@ -83,8 +92,8 @@ class Painter:
 
     def _paint_all(self) -> None:
         while (order := self._take()) is not None:
-            coarse = order.moving and (self.hurried or self._cost > limits.PICTURE_SECONDS)
-            self._paint(order, limits.COARSENESS if coarse else 1)
+            coarse = order.moving and (self.hurried or self._cost > PICTURE_SECONDS)
+            self._paint(order, COARSENESS if coarse else 1)
             if coarse and not self._comes_another():
                 self._paint(order, 1)
 
@@ -97,9 +106,9 @@ class Painter:
     def _comes_another(self) -> bool:
         with self._changed:
             self._waits = True
-            another = self._next is not None or self._changed.wait(limits.STILL_SECONDS)
+            another = self._next is not None or self._changed.wait(STILL_SECONDS)
             while self.held and not another:
-                another = self._changed.wait(limits.STILL_SECONDS)
+                another = self._changed.wait(STILL_SECONDS)
             self._waits = False
             return another
 

@@ -18,8 +18,10 @@ from inspector.picture.drawing import Style, draw_behind, draw_with_raster
 from inspector.picture.grid import grid_picture
 from inspector.picture.raster import Raster
 from inspector.report.frame_rows import SequenceView
+from inspector.report.text import counted
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import MaterialResolver
+from inspector.tui.columns import title_of
 from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.colour_maps import Textures
 from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
@@ -27,8 +29,6 @@ from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.render_modes import Look
 from inspector.tui.pictures.viewpoints import FIRST, camera_on
 from inspector.tui.session import Session
-from inspector.tui.styles import counted
-from inspector.tui.widgets.columns import title_of
 
 Pixels = TypeVar("Pixels", bound=np.ndarray)
 
@@ -158,9 +158,9 @@ def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: R
     if len(picked.faces):
         seen = np.isin(picked.faces, read.shape.face[raster.triangle[raster.covered]]).sum()
         first = "the first " if picked.first_only else ""
-        parts.append(f"{first}{counted(len(picked.faces), ('face', 'faces'))} hatched, {seen:,} seen from here")
+        parts.append(f"{first}{counted(len(picked.faces), 'face')} hatched, {seen:,} seen from here")
     if len(picked.vertices):
-        parts.append(f"{counted(len(picked.vertices), ('vertex', 'vertices'))} crossed")
+        parts.append(f"{counted(len(picked.vertices), 'vertex', 'vertices')} crossed")
     said = "; ".join(parts) or "about the frame as a whole, nothing to mark"
     if finding.frames and number not in finding.frames:
         said = "not on this frame"

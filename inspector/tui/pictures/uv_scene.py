@@ -10,6 +10,7 @@ from inspector.arrays import Floats
 from inspector.names import Name
 from inspector.picture.canvas import Picture
 from inspector.picture.uv_map import UvMap, draw_uv_difference, draw_uv_map, moved_triangles
+from inspector.report.text import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.frame_store import ReadFrame
@@ -17,20 +18,19 @@ from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.render_modes import Under
 from inspector.tui.pictures.scene import Source, grid, spread
 from inspector.tui.pictures.uv_figures import UvLayout, UvLayouts
-from inspector.tui.styles import counted
-from inspector.tui.view_state import ROOM, Place
+from inspector.tui.view_state import ROOM, Viewport
 
 
-def place_of(points: Floats, aspect: float) -> Place:
+def place_of(points: Floats, aspect: float) -> Viewport:
     """The place at which all points (..., 2) are in the window; the unit square where there is none."""
     flat = points.reshape(-1, 2)
     flat = flat[np.isfinite(flat).all(axis=1)]
     if not len(flat):
-        return Place()
+        return Viewport()
     low, high = flat.min(axis=0), flat.max(axis=0)
     wide, tall = (high - low).tolist()
     u, v = ((low + high) / 2.0).tolist()
-    return Place(u, v, ROOM * max(tall, wide / aspect, 1e-6))
+    return Viewport(u, v, ROOM * max(tall, wide / aspect, 1e-6))
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +41,7 @@ class UvScene:
     source: Source
     layouts: UvLayouts
     at: int
-    place: Place | None
+    place: Viewport | None
     under: Under
     cells: Cells
     columns: int
@@ -76,13 +76,13 @@ class UvScene:
         number = frame_text(series.reference_facts.number)
         moved = moved_triangles(layout.map, before)
         if moved is None:
-            return before, f"frame {number} (dotted) has other faces: what moved can't be told"
+            return before, f"frame {number} (dotted) has other faces: what moved can't be compared"
         faces = len(np.unique(layout.map.face[moved]))
         if not faces:
-            return before, f"every face lies where it lies in frame {number}"
+            return before, f"no face has moved from frame {number}"
         return (
             before,
-            f"{counted(faces, ('face lies', 'faces lie'))} elsewhere (level lines) than in frame {number} (dotted)",
+            f"{counted(faces, 'face')} moved (striped); frame {number} is the dotted outline",
         )
 
     def _texture(self, read: ReadFrame) -> Picture | None:
@@ -105,12 +105,12 @@ def layout_words(layout: UvLayout) -> str:
     """`12 islands; 40 faces mirrored (\\); 3.1% of the area overlaps (/)`."""
     if not layout.islands:
         return "no face here has UVs"
-    parts = [counted(layout.islands, ("island", "islands"))]
-    mirrored = counted(layout.mirrored, ("face", "faces"))
+    parts = [counted(layout.islands, "island")]
+    mirrored = counted(layout.mirrored, "face")
     parts.append(f"{mirrored} mirrored (\\)" if layout.mirrored else "none mirrored")
     if layout.overlap is not None:
         share = f"{layout.overlap:.1%} of the area overlaps (/)"
         parts.append(share if layout.overlap > 0.0 else "no overlap")
     if layout.bare:
-        parts.append(f"{counted(layout.bare, ('face', 'faces'))} without UVs")
+        parts.append(f"{counted(layout.bare, 'face')} without UVs")
     return "; ".join(parts)

@@ -10,6 +10,7 @@ from textual.screen import Screen
 
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.session import Session
+from inspector.tui.widgets.footer import KeyFooter
 
 
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
@@ -19,7 +20,7 @@ def in_thread(app: App[Any], work: Callable[[], None]) -> None:
 
 
 class SessionScreen(Screen[None]):
-    """Shows the session; the app tells it when that changed."""
+    """Shows the session; the app calls `session_changed` when that changed."""
 
     def __init__(self, session: Session, glyphs: Glyphs) -> None:
         super().__init__()
@@ -30,10 +31,17 @@ class SessionScreen(Screen[None]):
         """Show the session as it is now."""
 
     def say(self, words: str) -> None:
-        """Words that stand until the next key, where the screen has a place for them."""
+        """Show a message in place of the keys, until the next key."""
+        for footer in self.query(KeyFooter):
+            footer.say(self.glyphs.text(words))
+
+    def alarm(self, words: str) -> None:
+        """Show an alarm above the keys and beside any message, until the next key."""
+        for footer in self.query(KeyFooter):
+            footer.alarm(self.glyphs.text(words))
 
     def work(self, work: Callable[[], None]) -> None:
-        """Do the work in a thread; an error in it ends the program with words, as everywhere."""
+        """Do the work in a thread; an error in it ends the program with a message, as everywhere."""
         in_thread(self.app, work)
 
     def action_back(self) -> None:

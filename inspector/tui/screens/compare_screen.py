@@ -11,10 +11,10 @@ from inspector.tui.pictures.compare_scene import CompareScene
 from inspector.tui.pictures.comparison_frames import Against
 from inspector.tui.pictures.painter import NotPainted, Painted
 from inspector.tui.pictures.scene import Source
-from inspector.tui.screens.camera_keys import CameraKeys
+from inspector.tui.screens.camera_screen import CameraScreen
 from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.session import Session
-from inspector.tui.view_state import Sight
+from inspector.tui.view_state import PictureView
 from inspector.tui.widgets.card import Card
 from inspector.tui.widgets.difference_text import difference_card
 from inspector.tui.widgets.footer import KeyFooter
@@ -24,7 +24,7 @@ from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.text_page import Page
 
 
-class CompareScreen(CameraKeys):
+class CompareScreen(CameraScreen):
     """The camera's and the frames' keys are the viewer's."""
 
     BINDINGS = keys.bindings(keys.COMPARE)
@@ -32,7 +32,7 @@ class CompareScreen(CameraKeys):
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int, against: Against) -> None:
         super().__init__(session, glyphs, source, row)
         self.against = against
-        self.sight = Sight()
+        self.sight = PictureView()
         self._card = Card()
 
     def compose(self) -> ComposeResult:

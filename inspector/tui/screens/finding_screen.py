@@ -4,19 +4,30 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 
+from inspector.report.frame_rows import SequenceView
+from inspector.sequence.discovery.settings import frame_text
 from inspector.tui import keys
-from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.columns import title_of
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.scene import Source
+from inspector.tui.screens.frame_keys import FrameKeys
+from inspector.tui.screens.viewer_screen import ViewerScreen
+from inspector.tui.session import Session
 from inspector.tui.widgets.card import finding_card
-from inspector.tui.widgets.columns import title_of
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.text_page import Page
 
 
-class FindingScreen(SessionScreen):
-    """The card at full size; number keys stage its fixes as on the main screen."""
+class FindingScreen(FrameKeys):
+    """The card at full size; number keys stage its fixes, n and N go to the next and the previous finding."""
 
     BINDINGS = keys.bindings(keys.FINDING)
+
+    def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
+        super().__init__(session, glyphs)
+        self._source = source
+        self._row = row
 
     def compose(self) -> ComposeResult:
         yield (rule := Rule(self.glyphs))
@@ -26,10 +37,24 @@ class FindingScreen(SessionScreen):
     def on_mount(self) -> None:
         self.session_changed()
 
+    def here(self) -> tuple[SequenceView, int]:
+        return self._source.view, self._row
+
+    def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:  # noqa: ARG002 - for pictures
+        self._row = row
+        self.session.select_row(self._source.view, row)
+        self.session_changed()
+
     def session_changed(self) -> None:
-        session = self.session
+        session, at = self.session, self.session.selection.finding
         view = session.view
-        if view is None or session.chosen is None:
+        if view is None or at is None:
             return
-        self.query_one(Rule).title = title_of(view.findings[session.chosen].check)
-        self.query_one(Page).show(finding_card(view, session.chosen, session.offers(), session.all_checks))
+        number = frame_text(view.rows[min(self._row, len(view.rows) - 1)].number)
+        self.query_one(Rule).title = f"{title_of(view.findings[at].check)}  frame {number}"
+        self.query_one(Page).show(finding_card(view, at, session.offers(), session.all_checks, sources=True))
+
+    async def action_view(self) -> None:
+        """The frame as a picture, with the finding marked."""
+        screen = ViewerScreen(self.session, self.glyphs, self._source, self._row)
+        await self.app.push_screen(screen, lambda _: self.go_to_row(screen.row))

@@ -85,9 +85,6 @@ class FitScreen(SessionScreen):
     def _title(self) -> str:
         return f"{self._series.sequence.pattern.display}: texture and lettering"
 
-    def say(self, words: str) -> None:
-        self.query_one("#fit-title", Rule).title = words or self._title
-
     def _work_out(self) -> None:
         self._stop.set()
         self._stop = Event()

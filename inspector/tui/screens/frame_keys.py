@@ -1,77 +1,146 @@
-"""From frame to frame by keys, on a screen that shows one of them."""
+"""From frame to frame by keys: step, jump, search, marks. The same on every screen that has frames."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from fractions import Fraction
+
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.settings import frame_text
-from inspector.tui.drawers.go_to import frame_at, number_fault
 from inspector.tui.drawers.prompt import Field, Prompt, Values
-from inspector.tui.problems import NO_MORE, next_stop, stops
 from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.search import Stop, matches, next_stop, problems
 
 
 class FrameKeys(SessionScreen):
-    """Step, jump, next problem, marks. view: what is shown; row: of it, under the cursor."""
+    """Subclasses say where the cursor is and go to another frame."""
 
-    view: SequenceView
-    row: int
+    def here(self) -> tuple[SequenceView, int] | None:
+        """The view that is shown and the row of it under the cursor; None without a frame."""
+        raise NotImplementedError
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
-        """Show another frame. choose: with a finding of its own, if the chosen one isn't on it."""
+        """Show another frame.
+
+        Args:
+            row: Of the view.
+            moving: Another one is likely to follow.
+            choose: With a finding of its own, if the chosen one isn't on it.
+        """
         raise NotImplementedError
 
     def stand_still(self) -> None:
         """Stop what moves from frame to frame by itself."""
 
+    def shown_rows(self, view: SequenceView) -> Sequence[int]:
+        """The rows of the view in the order in which they are shown."""
+        return range(len(view.rows))
+
     def action_step(self, frames: int) -> None:
         """So many frames on, from the end back to the start and the other way round."""
-        self.stand_still()
-        self.go_to_row((self.row + frames) % len(self.view.rows), moving=True)
+        if (here := self.here()) is not None:
+            self.stand_still()
+            self.go_to_row((here[1] + frames) % len(here[0].rows), moving=True)
 
     def action_edge(self, side: int) -> None:
-        self.stand_still()
-        self.go_to_row(0 if side < 0 else len(self.view.rows) - 1)
+        if (here := self.here()) is not None:
+            self.stand_still()
+            self.go_to_row(0 if side < 0 else len(here[0].rows) - 1)
 
     async def action_go(self) -> None:
         def done(values: Values | None) -> None:
             if values:
-                self.stand_still()
-                row, words = frame_at(self.view, values["frame"])
-                self.go_to_row(row)
-                self.say(words)
+                self.action_go_to(values["frame"])
 
-        await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
+        await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], _number_fault), done)
 
-    def action_problem(self, way: int) -> None:
-        """The same stops as on the main screen, over all frames."""
-        self._next_stop(way, None)
+    def action_go_to(self, text: str) -> None:
+        """Go to the frame with this number, or to the next one after it."""
+        here, asked = self.here(), frame_number(text)
+        view = self.session.view if here is None else here[0]
+        if view is None or not view.rows or asked is None:
+            self.say("no frame to go to")
+            return
+        self.stand_still()
+        row = view.row_of_number(asked)
+        found = view.rows[row].number
+        self.go_to_row(row)
+        if found != asked:
+            self.say(f"no frame {frame_text(asked)}; went to {frame_text(found)}, the nearest")
 
-    def action_same_check(self, way: int) -> None:
+    # Search
+
+    async def action_search(self) -> None:
+        def done(values: Values | None) -> None:
+            if values is None:
+                return
+            self.session.search = values["find"]
+            if values["find"]:
+                self.action_next_match(1)
+            else:
+                self.say("search ended: n goes to the next problem")
+
+        fields = [Field("find", "in findings, file names and materials; leave blank to end the search")]
+        await self.app.push_screen(Prompt(self.glyphs, "find", fields), done)
+
+    def action_same_check(self) -> None:
+        """Search for what the same check found."""
         finding = self.session.finding
         if finding is None:
             self.say("no finding is chosen here")
-        else:
-            self._next_stop(way, finding.check)
-
-    def _next_stop(self, way: int, check: str | None) -> None:
-        self.stand_still()
-        stop = next_stop(stops(self.view, range(len(self.view.rows)), check), self.row, self.session.chosen, way)
-        if stop is None:
-            self.say(NO_MORE[way] if check is None else "this check found no more this way")
             return
-        self.session.chosen = stop[1]
-        self.go_to_row(stop[0])
+        self.session.search = finding.check
+        self.action_next_match(1)
+
+    def action_next_match(self, step: int) -> None:
+        """The next stop of the search, or the next problem where nothing is searched."""
+        here, text = self.here(), self.session.search
+        if here is None or not text:
+            self.action_problem(step)
+            return
+        found = matches(here[0], self.shown_rows(here[0]), text)
+        side = "further" if step > 0 else "earlier"
+        none = f"no {side} match for {text} (of {len(found)})" if found else f"no match for {text}"
+        self._go_to_stop(found, step, f"{none}; / ends the search")
+
+    def action_problem(self, step: int) -> None:
+        """The next place where an error or a warning begins."""
+        if (here := self.here()) is not None:
+            none = "no further problem in this sequence" if step > 0 else "no problem before this one"
+            self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
+
+    def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> None:
+        here = self.here()
+        if here is None:
+            return
+        self.stand_still()
+        view, row = here
+        order = self.shown_rows(view)
+        position = order.index(row) if row in order else 0
+        stop = next_stop(found, position, self.session.selection.finding, step)
+        if stop is None:
+            self.say(none)
+            return
+        if stop[1] >= 0:
+            self.session.selection.finding = stop[1]
+        self.go_to_row(order[stop[0]])
+
+    # Marks
 
     def action_mark(self) -> None:
         """Mark the frame under the cursor, or take the mark away."""
-        marked = self.session.mark(self.view, self.row)
-        number = frame_text(self.view.rows[self.row].number)
-        self.say(f"frame {number} is marked" if marked else f"frame {number} is marked no more")
+        if (here := self.here()) is None:
+            return
+        marked = self.session.mark(*here)
+        number = frame_text(here[0].rows[here[1]].number)
+        self.session_changed()
+        self.say(f"marked frame {number}" if marked else f"unmarked frame {number}")
 
     def action_next_mark(self) -> None:
-        row = self.session.next_mark(self.view, self.row)
+        here = self.here()
+        row = None if here is None else self.session.next_mark(*here)
         if row is None:
-            self.say("no frame is marked (k)")
+            self.say("no marked frames (m marks one)")
         else:
             self.stand_still()
             self.go_to_row(row)
@@ -79,3 +148,17 @@ class FrameKeys(SessionScreen):
     def action_back(self) -> None:
         self.stand_still()
         super().action_back()
+
+
+def frame_number(text: str) -> Fraction | None:
+    """A typed frame number; None for anything else."""
+    if not text.isascii() or len(text) > 20 or "/" in text or "e" in text.lower():
+        return None
+    try:
+        return Fraction(text)
+    except ValueError:
+        return None
+
+
+def _number_fault(values: Values) -> str | None:
+    return None if frame_number(values["frame"]) is not None else "a frame number such as 118, or 1.5 for a sub-frame"

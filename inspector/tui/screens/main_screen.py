@@ -1,132 +1,334 @@
-"""The main screen: its panes, and what the keys do there."""
+"""The main screen: sequences, strip, frames, findings, card and curves, all showing one session."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
+from textual.app import ComposeResult
+from textual.containers import Container, Vertical
+from textual.screen import Screen
+
+from inspector.names import safe
+from inspector.report.curves import PANELS
+from inspector.report.frame_rows import SequenceView
+from inspector.report.text import counted
+from inspector.sequence.discovery.settings import frame_text
 from inspector.tui import keys
+from inspector.tui.columns import COLUMNS, FILTERS, title_of
 from inspector.tui.drawers.choice import ChoiceDrawer
-from inspector.tui.drawers.go_to import frame_at, number_fault
+from inspector.tui.drawers.output_folder import OutputFolder
 from inspector.tui.drawers.prompt import Field, Prompt, Values
-from inspector.tui.problems import NO_MORE, next_stop, stops
+from inspector.tui.pictures.comparison_frames import Against, corrected, fixed_frame, frame_before
+from inspector.tui.pictures.scene import Source, source_of
+from inspector.tui.screens.compare_screen import CompareScreen
 from inspector.tui.screens.finding_screen import FindingScreen
-from inspector.tui.screens.main_looks import MainLooks
+from inspector.tui.screens.fit_screen import FitScreen
+from inspector.tui.screens.frame_keys import FrameKeys
+from inspector.tui.screens.plots_screen import PlotsScreen
 from inspector.tui.screens.text_screen import TextScreen
-from inspector.tui.widgets.card import frame_card
-from inspector.tui.widgets.columns import COLUMNS, FILTERS
+from inspector.tui.screens.uv_screen import UvScreen
+from inspector.tui.screens.viewer_screen import ViewerScreen
+from inspector.tui.widgets.band_plot import BandPlot
+from inspector.tui.widgets.card import finding_card, folder_card, frame_card
 from inspector.tui.widgets.cursor_list import CursorList
 from inspector.tui.widgets.finding_list import FindingList
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.frame_table import FrameTable
 from inspector.tui.widgets.overview import Overview
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.sequence_list import SequenceList
+from inspector.tui.widgets.text_page import Page
+from inspector.tui.widgets.title import Title, state_words
 from inspector.tui.workers.messages import ReferenceChosen
 
+Open = Callable[[SequenceView, int], Screen[None]]
 
-class MainScreen(MainLooks):
-    """The frame cursor and the chosen finding follow each other."""
+
+class MainScreen(FrameKeys):
+    """The frame cursor and the chosen finding follow each other; both are the session's."""
 
     BINDINGS = keys.bindings(keys.MAIN)
+    AUTO_FOCUS = "FrameTable"
+
+    def compose(self) -> ComposeResult:
+        yield Title(self.glyphs, safe(str(self.session.root)))
+        yield SequenceList(self.glyphs)
+        yield Overview(self.glyphs)
+        with Container(id="panes"):
+            yield FrameTable(self.glyphs)
+            with Vertical(id="findings-pane"):
+                yield Rule(self.glyphs, id="findings-rule")
+                yield FindingList(self.glyphs)
+            with Vertical(id="card-pane"):
+                yield (rule := Rule(self.glyphs, id="card-rule"))
+                yield Page(self.glyphs, rule, more="enter: more", id="card", can_focus=False)
+            with Vertical(id="plot-pane"):
+                yield Rule(self.glyphs, id="plot-rule")
+                yield BandPlot(self.glyphs)
+        yield KeyFooter(keys.MAIN)
+
+    def on_mount(self) -> None:
+        self.table = self.query_one(FrameTable)
+        self._shown: object = None
+        self.session_changed()
+
+    # Showing the session
+
+    def session_changed(self) -> None:
+        session = self.session
+        self.query_one(Title).show(state_words(session))
+        sequences = self.query_one(SequenceList)
+        others = session.inspection.not_sequences if session.inspection else ()
+        sequences.show(session.views, others, checking=session.status.checking)
+        sequences.put_cursor(session.selection.sequence)
+        sequences.can_focus = len(session.views) > 1
+        if session.view is None:
+            self._show_empty()
+            return
+        marks = tuple(session.marked(session.view))
+        shown = (session.view, session.view_state.arrangement, marks)
+        if shown != self._shown:
+            returned = session.row if self._shown is None else None
+            self._shown = shown
+            follows = session.status.live and 0 < self.table.row_count() == self.table.cursor + 1
+            self.table.show(*shown)
+            if returned is not None:
+                self.table.go_to(returned)
+            if follows:
+                self.table.action_edge(1)
+            if session.selection.finding is None:
+                self._choose_for_row()
+        self.show_place()
+
+    def _show_empty(self) -> None:
+        """No sequence: why, and what to do."""
+        if self.session.inspection is not None:
+            self.query_one("#card", Page).show(folder_card(self.session.inspection))
+            self.query_one("#card-rule", Rule).title = "nothing to inspect"
+
+    def show_place(self) -> None:
+        """Everything that depends on the frame under the cursor and on the chosen finding."""
+        session, row = self.session, self.table.frame_row
+        view, chosen = session.view, session.selection.finding
+        if view is None:
+            return
+        if row is not None and self.is_current:
+            session.select_row(view, row)
+        rows = self.table.rows_on_screen
+        session.on_screen = (session.selection.sequence, rows.start, rows.stop)
+        self.query_one(Overview).show(view, row, chosen, session.view_state.arrangement.words)
+        self.query_one(FindingList).show(view, chosen, session.answered())
+        here = len(view.on_row(row)) if row is not None else 0
+        rule = self.query_one("#findings-rule", Rule)
+        rule.title = counted(len(view.findings), "finding")
+        rule.note = f"{here} on this frame" if self.has_class("-wide") else f"{here} here"
+        if chosen is None:
+            title = "no frame" if row is None else f"frame {frame_text(view.rows[row].number)}"
+            card = frame_card(view, session.all_checks)
+        else:
+            card = finding_card(view, chosen, session.offers(), session.all_checks)
+            title = title_of(view.findings[chosen].check)
+        self.query_one("#card", Page).show(card)
+        self.query_one("#card-rule", Rule).title = title
+        self.query_one(BandPlot).show(view, row, session.view_state.panel)
+        self.query_one("#plot-rule", Rule).title = PANELS[session.view_state.panel].title
+
+    def _choose_for_row(self) -> None:
+        """The finding that goes with the frame under the cursor."""
+        self.session.choose_for(self.table.frame_row)
+
+    # The cursors
+
+    def here(self) -> tuple[SequenceView, int] | None:
+        view, row = self.session.view, self.table.frame_row
+        return None if view is None or row is None else (view, row)
+
+    def shown_rows(self, view: SequenceView) -> Sequence[int]:  # noqa: ARG002 - the table's view is the session's
+        return self.table.order
+
+    def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:  # noqa: ARG002 - for pictures
+        if not self.table.go_to(row):
+            self.say("the filter hides this frame (f changes it)")
+        if choose:
+            self._choose_for_row()
+        self.show_place()
 
     def on_cursor_list_moved(self, event: CursorList.Moved) -> None:
-        session = self.session
+        selection = self.session.selection
         if isinstance(event.source, SequenceList):
-            session.at, session.chosen = event.source.cursor, None
+            selection.sequence, selection.finding = event.source.cursor, None
             self.session_changed()
             return
         if isinstance(event.source, FindingList):
-            session.chosen = event.source.cursor
-            self.go_to_finding()
+            selection.finding = event.source.cursor
+            self._go_to_finding()
         else:
-            self.choose_for_row()
+            self._choose_for_row()
         self.show_place()
 
-    def action_problem(self, way: int) -> None:
-        self._next_stop(way, None)
-
-    def action_same_check(self, way: int) -> None:
-        if self.session.finding is None:
-            self.say("no finding is chosen here")
-        else:
-            self._next_stop(way, self.session.finding.check)
-
-    def _next_stop(self, way: int, check: str | None) -> None:
-        view = self.session.view
-        if view is None:
+    def _go_to_finding(self) -> None:
+        """Put the frame cursor on the first frame of the chosen finding, unless it is on one of them."""
+        view, chosen = self.session.view, self.session.selection.finding
+        if view is None or chosen is None:
             return
-        stop = next_stop(stops(view, self.table.order, check), self.table.cursor, self.session.chosen, way)
-        if stop is None:
-            self.say(NO_MORE[way] if check is None else "this check found no more this way")
-            return
-        self.table.put_cursor(stop[0])
-        self.session.chosen = stop[1]
-        self.show_place()
+        rows = view.rows_by_finding[chosen].tolist()
+        if rows and self.table.frame_row not in rows and not self.table.go_to(rows[0]):
+            self.say("the filter hides the frames of this finding (f changes it)")
 
-    def action_mark(self) -> None:
-        view, row = self.session.view, self.table.frame_row
-        if view is not None and row is not None:
-            self.session.mark(view, row)
-            self.session_changed()
-
-    def action_next_mark(self) -> None:
-        view, row = self.session.view, self.table.frame_row
-        marked = None if view is None or row is None else self.session.next_mark(view, row)
-        if marked is None:
-            self.say("no frame is marked (k)")
-        else:
-            self.go_to_row(marked)
-
-    def action_strip(self, way: int) -> None:
+    def action_strip(self, step: int) -> None:
         row = self.table.frame_row
         if row is not None:
-            self.go_to_row(self.query_one(Overview).neighbour(row, way))
+            self.go_to_row(self.query_one(Overview).neighbour(row, step))
 
-    def go_to_row(self, row: int) -> None:
-        if not self.table.go_to(row):
-            self.say("the filter hides this frame (f)")
-        self.choose_for_row()
-        self.show_place()
+    # Drawers
+
+    async def action_filter(self) -> None:
+        session = self.session
+        ids = [one.id for one in FILTERS]
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                arrangement = session.view_state.arrangement
+                session.arrange(type(arrangement)(ids[answer], arrangement.column, arrangement.reverse))
+                self.session_changed()
+
+        now = ids.index(session.view_state.arrangement.filter)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "show", [one.words for one in FILTERS], now), done)
+
+    async def action_sort(self) -> None:
+        session = self.session
+        ids = [column.id for column in COLUMNS]
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                session.arrange(session.view_state.arrangement.by(ids[answer]))
+                self.session_changed()
+
+        title = "sort by (the same column again reverses)"
+        now = ids.index(session.view_state.arrangement.column)
+        letters = [column.letter for column in COLUMNS]
+        lines = [column.title for column in COLUMNS]
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, now, letters), done)
+
+    async def action_reference(self) -> None:
+        """Make the frame under the cursor the reference, after a question: it changes the whole verdict."""
+        here = self.here()
+        facts = None if here is None else here[0].facts_of(here[1])
+        if facts is None or not facts.readable:
+            self.say("only a frame that can be read can be the reference")
+            return
+        number = facts.number
+
+        def done(answer: int | None) -> None:
+            if answer == 0:
+                self.post_message(ReferenceChosen(number))
+
+        lines = [f"make frame {frame_text(number)} the reference", "cancel"]
+        title = "compare all frames with this one? every finding changes; u undoes it"
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, 1), done)
+
+    # Other screens
 
     async def action_read(self) -> None:
         """The card in full: the finding's, or the frame's where none is chosen."""
-        if self.session.chosen is not None:
-            await self.app.push_screen(FindingScreen(self.session, self.glyphs))
-        elif self.session.view is not None:
+        session = self.session
+        if session.selection.finding is not None:
+            await self._look_with(lambda view, row: FindingScreen(session, self.glyphs, self._source(view), row))
+        elif session.view is not None:
             title = self.query_one("#card-rule", Rule).title
-            card = frame_card(self.session.view, self.session.all_checks)
-            await self.app.push_screen(TextScreen(self.session, self.glyphs, title, card))
+            card = frame_card(session.view, session.all_checks)
+            await self.app.push_screen(TextScreen(session, self.glyphs, title, card))
 
-    async def action_filter(self) -> None:
-        def done(answer: int | None) -> None:
-            if answer is not None:
-                self.session.arrangement = replace(self.session.arrangement, filter=answer)
-                self.session_changed()
+    async def action_view(self) -> None:
+        """The frame under the cursor as a picture."""
+        await self._look_with(lambda view, row: ViewerScreen(self.session, self.glyphs, self._source(view), row))
 
-        lines = [words for words, _ in FILTERS]
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, "show", lines, self.session.arrangement.filter), done)
+    async def action_uv_map(self) -> None:
+        await self._look_with(lambda view, row: UvScreen(self.session, self.glyphs, self._source(view), row))
 
-    async def action_sort(self) -> None:
-        def done(answer: int | None) -> None:
-            if answer is not None:
-                self.session.arrangement = self.session.arrangement.by(answer)
-                self.session_changed()
+    async def action_plots(self) -> None:
+        await self._look_with(lambda view, row: PlotsScreen(self.session, self.glyphs, view, row))
 
-        lines = [column.title for column in COLUMNS]
-        title = "sort the table by; the same column again turns the order round"
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, self.session.arrangement.column), done)
-
-    async def action_go(self) -> None:
-        def done(values: Values | None) -> None:
-            if values and self.session.view is not None:
-                row, words = frame_at(self.session.view, values["frame"])
-                self.say(words)
-                self.go_to_row(row)
-
-        await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], number_fault), done)
-
-    def action_reference(self) -> None:
-        view, row = self.session.view, self.table.frame_row
-        facts = view.facts_of(row) if view is not None and row is not None else None
-        if facts is None or not facts.readable:
-            self.say("only a frame that can be read can be the reference")
+    async def action_fit(self) -> None:
+        """Texture and lettering fit, once the sequence is checked."""
+        view = self.session.view
+        if view is None or view.series is None:
+            self.say("not checked yet")
         else:
-            self.post_message(ReferenceChosen(facts.number))
+            await self.app.push_screen(FitScreen(self.session, self.glyphs, view.series))
+
+    def _source(self, view: SequenceView) -> Source:
+        return source_of(self.session, view)
+
+    async def _look_with(self, open_screen: Open) -> None:
+        here = self.here()
+        if here is None:
+            self.say("no frame to look at")
+        else:
+            await self.app.push_screen(open_screen(*here), lambda _: self._come_back())
+
+    def _come_back(self) -> None:
+        """The cursor goes where such a screen was left."""
+        frame = self.session.selection.frame
+        self.session_changed()
+        view = self.session.view
+        row = None if view is None or frame is None else view.row_at(frame)
+        if row is not None and row != self.table.frame_row:
+            self.go_to_row(row)
+
+    async def action_compare(self) -> None:
+        """Compare the frame under the cursor with another one, that is chosen first."""
+        here = self.here()
+        if here is None:
+            self.say("no frame to look at")
+            return
+        source = self._source(here[0])
+        others = self._others(source)
+
+        async def done(answer: int | None) -> None:
+            if answer is None:
+                return
+            if answer < len(others):
+                await self._compare(source, others[answer])
+            else:
+                await self._ask_for_corrected()
+
+        lines = [*(other.words for other in others), "the same frame of a corrected folder"]
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare with", lines), done)
+
+    def _others(self, source: Source) -> list[Against]:
+        """The last marked frame, the reference, the frame before."""
+        view = source.view
+        marked = [rows[0] for number in self.session.marked(view) if (rows := view.rows_by_number.get(number))]
+        others = [fixed_frame(source, marked[-1], "marked frame")] if marked else []
+        if view.series is not None and view.series.reference_index is not None:
+            number = view.facts[view.series.reference_index].number
+            others.append(fixed_frame(source, view.rows_by_number[number][0], "reference frame"))
+        return [*others, frame_before(source)]
+
+    async def _ask_for_corrected(self) -> None:
+        root = self.session.root
+        folder = OutputFolder(self.session.staged.written_to or root.with_name(f"{root.name}_fixed"))
+
+        def fault(values: Values) -> str | None:
+            typed = values["folder"]
+            return None if typed and folder.typed(typed).is_dir() else "not a folder that meshqc wrote"
+
+        async def done(values: Values | None) -> None:
+            if values is not None:
+                await self.compare_with_corrected(folder.typed(values["folder"]))
+
+        fields = [Field("folder", value=folder.shown)]
+        title = "compare with a corrected folder"
+        await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
+
+    async def compare_with_corrected(self, out: Path) -> None:
+        """Compare the frame under the cursor with its correction in a folder."""
+        here = self.here()
+        if here is not None:
+            source = self._source(here[0])
+            await self._compare(source, corrected(source.view, self.session.root, out))
+
+    async def _compare(self, source: Source, against: Against) -> None:
+        await self._look_with(lambda _, row: CompareScreen(self.session, self.glyphs, source, row, against))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 
+from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import Key
@@ -13,7 +14,7 @@ from inspector.tui.pictures.painter import NotPainted, Order, Painted, Painter
 from inspector.tui.pictures.scene import Source, source_of
 from inspector.tui.screens.frame_keys import FrameKeys
 from inspector.tui.session import Session
-from inspector.tui.view_state import MapSight, Sight
+from inspector.tui.view_state import MapView, PictureView
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.overview import Overview
 from inspector.tui.widgets.picture_pane import PicturePane
@@ -29,7 +30,7 @@ class PictureScreen(FrameKeys):
     the session's, so that it survives.
     """
 
-    sight: Sight | MapSight
+    sight: PictureView | MapView
 
     KEYS: tuple[Key, ...] = ()
 
@@ -70,6 +71,9 @@ class PictureScreen(FrameKeys):
         self.session.link.ask()
         self.pane = self.query_one(PicturePane)
         self.show_place()
+
+    def here(self) -> tuple[SequenceView, int]:
+        return self.view, self.row
 
     def on_unmount(self) -> None:
         self.painter.forget()
@@ -148,21 +152,17 @@ class PictureScreen(FrameKeys):
     def on_not_painted(self, message: NotPainted) -> None:
         self.pane.say(message.reason)
 
-    def say(self, words: str) -> None:
-        rule = self.query_one("#picture-title", Rule)
-        rule.note = self.glyphs.text(words) or self.state_words()
-
     def show_place(self) -> None:
         """Everything about the frame but its picture."""
         number = frame_text(self.view.rows[self.row].number)
         rule = self.query_one("#picture-title", Rule)
         rule.title = f"{self.view.sequence.pattern.display}  frame {number}"
         rule.note = self.state_words()
-        self.query_one(Overview).show(self.view, self.row, self.session.chosen, "")
+        self.query_one(Overview).show(self.view, self.row, self.session.selection.finding, "")
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
         self.row = row
-        self.session.stand_on(self.view, row)
+        self.session.select_row(self.view, row)
         if choose:
             self.session.choose_for(row)
         self.show_place()

@@ -9,18 +9,18 @@ from textual.app import ComposeResult
 
 from inspector.delivery.plan import Plan
 from inspector.fixes.base.registry import fix_by_id
+from inspector.report.text import counted
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.screens.base_screen import SessionScreen
 from inspector.tui.session import Session
-from inspector.tui.styles import counted
 from inspector.tui.widgets.card import Card, change_text
 from inspector.tui.widgets.cursor_list import CursorList
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.text_page import Page
-from inspector.tui.workers.messages import TakenOut
+from inspector.tui.workers.messages import Unstaged
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +51,12 @@ def plan_lines(plan: Plan) -> list[Line]:
             card.add(lead, frame_ranges(step.frames, sequence.step) or "all")
             for change in step.preview:
                 card.add(" ", change_text(change), hang=True)
-            count = counted(len(step.frames), ("frame", "frames"))
+            count = counted(len(step.frames), "frame")
             lines.append(Line(step.fix, part.key, pattern, fix.kind.value, count, card))
         for refused in part.refused:
             card = Card()
             card.add("refused:", refused.reason)
-            count = counted(len(refused.frames), ("frame", "frames"))
+            count = counted(len(refused.frames), "frame")
             lines.append(Line(refused.fix, part.key, pattern, "refused", count, card))
     return lines
 
@@ -76,7 +76,7 @@ class PlanList(CursorList):
         return len(self.lines)
 
     def empty(self) -> str:
-        return "nothing staged: number keys stage a fix, e stages every exact fix"
+        return "nothing is staged: e stages every lossless fix, a number stages one"
 
     def row(self, at: int, width: int) -> list[Segment]:
         line = self.lines[at]
@@ -87,7 +87,7 @@ class PlanList(CursorList):
 
 
 class PlanScreen(SessionScreen):
-    """u takes the step under the cursor out of the plan."""
+    """x takes the step under the cursor out of the plan."""
 
     BINDINGS = keys.bindings(keys.PLAN)
 
@@ -108,15 +108,13 @@ class PlanScreen(SessionScreen):
     def session_changed(self) -> None:
         session = self.session
         rule = self.query_one("#plan-rule", Rule)
-        steps = len(session.plan.steps) if session.plan else 0
-        state = "working it out" if session.planning else "nothing is written yet"
-        rule.title = (
-            f"plan: {counted(steps, ('step', 'steps'))}, {'written' if not session.unwritten and steps else state}"
-        )
-        rule.note = "; ".join(session.refused.values())
-        if session.plan is not self._plan or session.plan is None:
-            self._plan = session.plan
-            self.query_one(PlanList).show(plan_lines(session.plan) if session.plan else [])
+        steps = len(session.staged.plan.steps) if session.staged.plan else 0
+        state = "making the plan" if session.staged.planning else "nothing is written yet"
+        rule.title = f"plan: {counted(steps, 'step')}, {'written' if not session.staged.unwritten and steps else state}"
+        rule.note = "; ".join(session.staged.refused.values())
+        if session.staged.plan is not self._plan or session.staged.plan is None:
+            self._plan = session.staged.plan
+            self.query_one(PlanList).show(plan_lines(session.staged.plan) if session.staged.plan else [])
         self._show_line()
 
     def on_cursor_list_moved(self) -> None:
@@ -128,12 +126,12 @@ class PlanScreen(SessionScreen):
             card = plan.lines[plan.cursor].card
         else:
             card = Card()
-            for reason in self.session.refused.values():
+            for reason in self.session.staged.refused.values():
                 card.add("refused:", reason)
         self.query_one("#step", Page).show(card)
 
-    def action_take_out(self) -> None:
+    def action_unstage(self) -> None:
         plan = self.query_one(PlanList)
         if plan.lines:
             line = plan.lines[plan.cursor]
-            self.post_message(TakenOut(line.fix, line.key))
+            self.post_message(Unstaged(line.fix, line.key))

@@ -48,24 +48,24 @@ class PlotsScreen(FrameKeys):
                 self._see(self.window[0], self.window[1] - self.window[0])
             self.show_place()
 
-    def say(self, words: str) -> None:
-        self.query_one(Rule).note = self.glyphs.text(words) or self._state_words()
+    def here(self) -> tuple[SequenceView, int]:
+        return self.view, self.row
 
     def _state_words(self) -> str:
         first, stop = self.window or (0, len(self.view.rows))
         ends = [frame_text(self.view.rows[at].number) for at in (first, stop - 1)]
-        return f"{PANELS[self.session.panel].title}, frames {ends[0]}-{ends[1]}"
+        return f"{PANELS[self.session.view_state.panel].title}, frames {ends[0]}-{ends[1]}"
 
     def show_place(self) -> None:
         rule = self.query_one(Rule)
         rule.title = f"{self.view.sequence.pattern.display}  frame {frame_text(self.view.rows[self.row].number)}"
         rule.note = self._state_words()
-        self.query_one(BandPlot).show(self.view, self.row, self.session.panel, self.window)
-        self.query_one(Overview).show(self.view, self.row, self.session.chosen, "")
+        self.query_one(BandPlot).show(self.view, self.row, self.session.view_state.panel, self.window)
+        self.query_one(Overview).show(self.view, self.row, self.session.selection.finding, "")
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:  # noqa: ARG002
         self.row = row
-        self.session.stand_on(self.view, row)
+        self.session.select_row(self.view, row)
         if choose:
             self.session.choose_for(row)
         if self.window is not None and not self.window[0] <= row < self.window[1]:
@@ -79,11 +79,11 @@ class PlotsScreen(FrameKeys):
 
     def action_panel(self, number: int) -> None:
         if number <= len(PANELS):
-            self.session.panel = number - 1
+            self.session.view_state.panel = number - 1
             self.show_place()
 
     def action_next_panel(self, way: int) -> None:
-        self.session.panel = (self.session.panel + way) % len(PANELS)
+        self.session.view_state.panel = (self.session.view_state.panel + way) % len(PANELS)
         self.show_place()
 
     def action_zoom(self, way: int) -> None:

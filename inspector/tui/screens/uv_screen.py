@@ -17,7 +17,7 @@ from inspector.tui.pictures.uv_figures import UvLayouts
 from inspector.tui.pictures.uv_scene import UvScene, place_of, with_unit_square
 from inspector.tui.screens.picture_screen import PictureScreen
 from inspector.tui.session import Session
-from inspector.tui.view_state import HEIGHTS, MapSight, Place
+from inspector.tui.view_state import HEIGHTS, MapView, Viewport
 
 _SHIFT = 0.1  # of the window's height a key
 _CLOSER = 1.25
@@ -26,13 +26,13 @@ _CLOSER = 1.25
 class UvScreen(PictureScreen):
     KEYS = keys.UV_MAP
     BINDINGS = keys.bindings(keys.UV_MAP)
-    sight: MapSight
+    sight: MapView
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
         self.layouts = UvLayouts()
-        self.sight = session.sights_of(self.view).uv_map
-        self._fitted: Place | None = None
+        self.sight = session.cameras_of(self.view).uv_map
+        self._fitted: Viewport | None = None
 
     def order(self, *, moving: bool = False) -> UvScene | None:
         if self.at is None or not self.readable:

@@ -1,27 +1,161 @@
-"""The viewer: a frame as a picture, to be turned, played and searched by keys."""
+"""The viewer: a frame as a picture, to be turned, played and searched by keys.
+
+Playing keeps a stated rate, looks for flashes before and watches for them while it plays.
+"""
 
 from __future__ import annotations
 
+import time
+from functools import partial
+
+from textual.timer import Timer
+
+from inspector.picture.flashing import Flash
 from inspector.tui import keys
 from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.pictures.flash_watch import FlashesLooked, FlashWatch, look_for_flashes
+from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.read_ahead import Clock, ReadAhead
 from inspector.tui.pictures.render_modes import Look
-from inspector.tui.screens.camera_keys import CameraKeys
-from inspector.tui.screens.playing import Playing
+from inspector.tui.screens.camera_screen import CameraScreen
 from inspector.tui.screens.uv_screen import UvScreen
 
+RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
+USUAL_RATE = 24
+CALM_RATE = 2.0
+"""A second: two pictures change three times at most, however they differ (see picture.flashing)."""
 
-class ViewerScreen(Playing, CameraKeys):
-    """All of the viewer's keys."""
+_TICKS = 100.0  # a second at most, whatever rate was stated
+
+
+class ViewerScreen(CameraScreen):
+    """The frame shown follows the clock: where reading, drawing or sending a picture takes longer, frames are left out
+    and the rate stays true. What the chosen finding marks stays marked; other findings are not chosen on the way."""
 
     KEYS = keys.VIEWER
     BINDINGS = keys.bindings(keys.VIEWER)
+
+    _timer: Timer | None = None
+    _looking = False
+    _may_flash = False
+
+    @property
+    def rate(self) -> float:
+        return self.sight.rate or float(self.session.settings.rate or USUAL_RATE)
+
+    @property
+    def playing(self) -> bool:
+        return self._timer is not None
+
+    def action_play(self) -> None:
+        if self.session.calm:
+            self.say("calm: nothing plays; step with , and .")
+            return
+        if self.playing or self._looking:
+            self._stop()
+            return
+        self.see_all()
+        scene = self.order()
+        if scene is None or len(self.view.facts) < 2:
+            self.say("nothing to play")
+        elif self.rate <= CALM_RATE or self._may_flash:
+            self._start()
+        else:
+            self._looking = True
+            self.show_place()
+            self.work(partial(look_for_flashes, scene, self.rate, self.post_message, lambda: self._looking))
+
+    def on_flashes_looked(self, message: FlashesLooked) -> None:
+        if not self._looking:
+            return
+        self._looking = False
+        if message.flash is not None:
+            self._warn(message.flash)
+        else:
+            self._start()
+
+    def _start(self) -> None:
+        self._clock, self._count = Clock(self.view, self.row, self.rate), 0
+        self._ahead = ReadAhead(self.source.store, self._clock, self.work)
+        self._watch = FlashWatch()
+        self._timer = self.set_interval(1.0 / min(self.rate, _TICKS), self._tick)
+        self.show_place()
+
+    def _stop(self) -> None:
+        self._looking = False
+        if self._timer is not None:
+            self._timer.stop()
+            self._timer = None
+            self._ahead.stop()
+            self.go_to_row(self.row)
+        self.show_place()
+
+    def _tick(self) -> None:
+        """The newest of the frames that are due, if the picture before is made and has left."""
+        self._ahead.go_on()
+        if self.painter.busy or self.stopped_picture is not None:
+            return
+        count = self._ahead.newest(self._count)
+        if count is not None:
+            self._count = count
+            self.go_to_row(self._clock.row(count), moving=True, choose=False)
+
+    def show_picture(self, message: Painted) -> None:
+        """A picture with which the playing would flash is not shown: it stops, and says so."""
+        flash = self._watch.flash(time.monotonic(), message.picture) if self.playing else None
+        if flash is not None and not self._may_flash and self.rate > CALM_RATE:
+            self._stop()
+            self._warn(flash)
+        else:
+            super().show_picture(message)
+            if self.playing:
+                self._tick()  # one that took long leaves no time to wait for the timer
+
+    def _warn(self, flash: Flash) -> None:
+        def done(answer: int | None) -> None:
+            if answer == 1:
+                self.sight.rate = CALM_RATE
+                self._start()
+            elif answer == 2:
+                self._may_flash = True
+                self._start()
+            self.show_place()
+
+        what = "strong red comes and goes" if flash.red else "light and dark change places"
+        title = f"this flashes: {what} more than three times a second"
+        lines = ["don't play; step with , and .", f"play {CALM_RATE:g} frames a second", "play it as it is"]
+        self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
+
+    def stand_still(self) -> None:
+        if self.playing or self._looking:
+            self._stop()
+
+    async def action_rate(self) -> None:
+        rates = sorted({*RATES, self.rate})
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self.stand_still()
+                self.sight.rate = rates[answer]
+                self.show_place()
+
+        lines = [f"{rate:g} frames a second" + (" (calm)" if rate == CALM_RATE else "") for rate in rates]
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "play at", lines, rates.index(self.rate)), done)
+
+    def state_words(self) -> str:
+        playing = "calm" if self.session.calm else f"{self.rate:g} a second"
+        if self._looking:
+            playing = "looking for flashes"
+        elif self.playing:
+            playing = f"playing {playing}, {self._watch.count} shown"
+        return f"{super().state_words()}, {playing}"
 
     async def action_look(self) -> None:
         looks = list(Look)
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                self.look = self.session.look = looks[answer]
+                self.look = self.session.view_state.look = looks[answer]
                 self.show_place()
                 self.draw()
 

@@ -16,9 +16,8 @@ from inspector.report.curves import PANELS, Measured
 from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG, sign_of, style_of
+from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG, sign_of, strip_of, style_of
 from inspector.tui.widgets.plot_canvas import Curve, curve
-from inspector.tui.widgets.strips import strip_of
 
 _AXIS = 11
 _FOOT = 2  # rows: the signs of findings, and frame numbers

@@ -12,11 +12,15 @@ from inspector.checks.base.finding import Where
 from inspector.checks.base.registry import check_by_id
 from inspector.checks.base.runner import by_reason
 from inspector.fixes.base.fix import Change
+from inspector.inspection.inspection import FolderInspection
 from inspector.names import safe
 from inspector.report.frame_rows import SequenceView
+from inspector.report.text import counted
 from inspector.report.text_style import Look
 from inspector.tui.staging import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
+
+_LEFT_OUT = 20  # files that are named at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +58,18 @@ class Card:
         return text
 
 
-def finding_card(view: SequenceView, at: int, offers: Sequence[Offer], later: str = "") -> Card:
-    """The finding at a place of the view: message, fixes with their numbers, places, rationale. later: when all checks
-    will have judged, empty once they have."""
+def finding_card(
+    view: SequenceView, at: int, offers: Sequence[Offer], later: str = "", *, sources: bool = False
+) -> Card:
+    """The finding at an index of the view: message, fixes with their numbers, places, rationale.
+
+    Args:
+        view: The sequence.
+        at: Index of the finding.
+        offers: Its fixes.
+        later: When all checks will have run, empty once they have.
+        sources: Name the check and its sources as well.
+    """
     finding = view.findings[at]
     card = Card()
     card.add(finding.severity.sign, finding.message, STYLES[finding.severity], hang=True)
@@ -65,7 +78,7 @@ def finding_card(view: SequenceView, at: int, offers: Sequence[Offer], later: st
     for number, offer in enumerate(offers, 1):
         _offer(card, number, offer)
     if not offers:
-        card.add("fixes:", f"offered {later}" if finding.fixes else "none answers this; see what to do", style=FAINT)
+        card.add("fixes:", f"offered {later}" if finding.fixes else "none for this; see what to do")
     if finding.frames:
         many = len(finding.frames) > 1
         count = f" ({len(finding.frames):,})" if many else ""
@@ -74,8 +87,10 @@ def finding_card(view: SequenceView, at: int, offers: Sequence[Offer], later: st
         card.add("at", place_text(where))
     rationale = check_by_id(finding.check).rationale
     card.add("what it is:", rationale.what)
-    card.add("after the import:", rationale.after_import)
+    card.add("you would see:", rationale.after_import)
     card.add("what to do:", rationale.what_to_do)
+    if sources:
+        card.add("check:", f"{finding.check} (meshqc explain {finding.check})")
     return card
 
 
@@ -89,7 +104,9 @@ def _offer(card: Card, number: int, offer: Offer) -> None:
         for change in offer.step.preview:
             card.add("     ", change_text(change), style=FAINT, hang=True)
     elif offer.staged:
-        card.add("     ", "being worked out", style=FAINT)
+        card.add("     ", "the plan is being made")
+    if offer.step is None and offer.fix.cost:
+        card.add("     ", f"cost: {offer.fix.cost}", hang=True)
 
 
 def place_text(where: Where) -> str:
@@ -103,21 +120,39 @@ def change_text(change: Change) -> str:
 
 
 def frame_card(view: SequenceView, later: str = "") -> Card:
-    """What to say where no finding touches the frame under the cursor. later: as for a finding."""
+    """What to show where no finding touches the frame under the cursor; later: as for a finding."""
     card = Card()
     if view.inspection is None:
         card.add("", "not checked yet", style=FAINT)
         return card
     if later:
         card.add(GOOD_SIGN, "nothing found on this frame so far")
-        card.add("later:", f"gaps, jumps and all else that needs the whole sequence are judged {later}")
+        card.add("later:", f"gaps, jumps and all else that needs the whole sequence are checked {later}")
     elif view.findings:
         card.add(GOOD_SIGN, "nothing found on this frame")
         card.add("n", "next problem")
     else:
-        card.add(GOOD_SIGN, "nothing found in this sequence; it can go on as it is")
+        card.add(GOOD_SIGN, "no problems found; ready to deliver")
     for check, error in view.inspection.verdict.failed:
         card.add("! failed", f"{check}: {error.strip().splitlines()[-1]}")
     for reason, checks in by_reason(view.inspection.verdict.skipped).items():
-        card.add("not checked", f"{', '.join(checks)}: {reason}", style=FAINT)
+        card.add("skipped:", f"{', '.join(checks)} ({reason})")
+    return card
+
+
+def folder_card(inspection: FolderInspection) -> Card:
+    """What to show where the folder has no sequence: what there is, and what to press."""
+    card = Card()
+    card.add("", "No numbered mesh files here. Frames are named as in manta.0001.obj.")
+    for other in inspection.not_sequences:
+        name = (
+            other.pattern.display if other.folder.display == "." else f"{other.folder.display}/{other.pattern.display}"
+        )
+        card.add("left out:", f"{name}  {counted(other.count, 'file')}: {other.reason}", hang=True)
+    for path, reason in inspection.discovery.left_out[:_LEFT_OUT]:
+        card.add("left out:", f"{path.relative_to(inspection.root)}: {reason}", hang=True)
+    card.add("", "")
+    card.add("L", "wait for an export into this folder")
+    card.add("o", "open another folder")
+    card.add("r", "look again")
     return card

@@ -11,9 +11,8 @@ from textual.widget import Widget
 
 from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs, beyond_words
-from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG
+from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG, strip_of
 from inspector.tui.widgets.rule import Rule
-from inspector.tui.widgets.strips import strip_of
 
 
 class CursorList(Widget, can_focus=True):

@@ -8,11 +8,12 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.names import safe
+from inspector.report.text import counted
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
-from inspector.tui.styles import FAINT, GOOD_SIGN, NOUNS, PLAIN, STYLES, WORST_FIRST, counted
+from inspector.tui.columns import title_of
+from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STYLES, WORST_FIRST
 from inspector.tui.widgets.card import Card
-from inspector.tui.widgets.columns import title_of
 
 
 def delivery_card(delivery: Delivery) -> Card:
@@ -21,7 +22,7 @@ def delivery_card(delivery: Delivery) -> Card:
     card.add(f"  {'':<12}{'before':>8}{'after':>8}", "", FAINT)
     for severity in WORST_FIRST:
         before, after = delivery.before.count(severity), delivery.after.count(severity)
-        words = f"{severity.sign} {NOUNS[severity][1]:<12}{before:>8}{after:>8}"
+        words = f"{severity.sign} {severity.word + 's':<12}{before:>8}{after:>8}"
         card.add(words, "", STYLES[severity] if after else PLAIN)
     card.add("", "")
     _proof(card, delivery)
@@ -38,18 +39,28 @@ def delivery_card(delivery: Delivery) -> Card:
     return card
 
 
+def delivery_title(delivery: Delivery) -> str:
+    """Whether it is verified, and how many errors remain."""
+    errors = delivery.after.count(Severity.ERROR)
+    left = f"{counted(errors, 'error')} {'remains' if errors == 1 else 'remain'}" if errors else "no errors remain"
+    return f"written {'and verified' if delivery.proof.clean else 'but not as planned'}; {left}"
+
+
 def _proof(card: Card, delivery: Delivery) -> None:
     """`.` before what is as it should be, `!` before what is not."""
     proof = delivery.proof
-    card.add(GOOD_SIGN, f"{counted(proof.files, ('file', 'files'))} written and read back")
-    card.add(GOOD_SIGN, f"{counted(proof.blocks, ('untouched block', 'untouched blocks'))} equal byte for byte")
-    card.add(GOOD_SIGN, f"{counted(proof.sources, ('source file', 'source files'))} as before, by digest")
-    card.add(GOOD_SIGN, f"{counted(len(proof.gone), ('finding', 'findings'))} aimed at and gone")
-    for words, findings in (("aimed at and still there", proof.left), ("not there before", proof.new)):
-        card.add("!" if findings else GOOD_SIGN, f"{counted(len(findings), ('finding', 'findings'))} {words}")
-        _findings(card, (finding for _, finding in findings))
-    steps = counted(proof.second, ("step", "steps"))
-    card.add("!" if proof.second else GOOD_SIGN, f"a second plan would have {steps}")
+    aimed = len(proof.gone) + len(proof.left)
+    card.add(GOOD_SIGN, f"{counted(proof.files, 'file')} written and read back")
+    card.add(GOOD_SIGN, f"{counted(proof.blocks, 'untouched block')} equal byte for byte")
+    card.add(GOOD_SIGN, f"{counted(proof.sources, 'source file')} unchanged (checksums)")
+    fixed = f"{len(proof.gone):,} of {counted(aimed, 'targeted problem')} fixed"
+    card.add("!" if proof.left else GOOD_SIGN, fixed)
+    _findings(card, (finding for _, finding in proof.left))
+    new = counted(len(proof.new), "new problem") if proof.new else "no new problems"
+    card.add("!" if proof.new else GOOD_SIGN, new)
+    _findings(card, (finding for _, finding in proof.new))
+    again = f"would take {counted(proof.second, 'more step')}" if proof.second else "would change nothing"
+    card.add("!" if proof.second else GOOD_SIGN, f"running it again {again}")
 
 
 def _findings(card: Card, findings: Iterable[Finding]) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from rich.segment import Segment
 
 from inspector.report.frame_rows import SequenceView
+from inspector.tui.columns import title_of
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import STYLES
-from inspector.tui.widgets.columns import title_of
 from inspector.tui.widgets.cursor_list import CursorList
 
 

@@ -1,43 +1,74 @@
-"""The keys that work here, in the lowest rows."""
+"""The keys of a screen in its lowest row, or a message in their place."""
 
 from __future__ import annotations
+
+import textwrap
 
 from rich.cells import cell_len
 from rich.text import Text
 from textual.geometry import Size
 from textual.widget import Widget
 
+from inspector.checks.base.finding import Severity
 from inspector.tui.keys import Key
-from inspector.tui.styles import FAINT, STRONG
+from inspector.tui.styles import STRONG, STYLES
+
+_ALWAYS = {"more", "help", "quit", "back", "cancel"}
+_MOST_ROWS = 4  # of a message
 
 
 class KeyFooter(Widget):
-    """As many rows as the keys need at this width; never a cut label."""
+    """One row: the keys that fit, the first of the table first; those for more, help and leaving in any case.
+
+    A message takes the place of the keys until the next key, and wraps. An alarm has a row of its own.
+    """
 
     def __init__(self, keys: tuple[Key, ...]) -> None:
         super().__init__()
         self.table = keys
-        self._keys = [(key.pair or key.shown, key.label) for key in keys if key.label]
+        self._keys = [key for key in keys if key.footer]
+        self._said = ""
+        self._alarm = ""
+
+    def say(self, words: str) -> None:
+        """Show a message; an empty one brings the keys back and ends an alarm."""
+        alarm = self._alarm if words else ""
+        if (words, alarm) != (self._said, self._alarm):
+            rows = len(self._lines(self.size.width))
+            self._said, self._alarm = words, alarm
+            self.refresh(layout=len(self._lines(self.size.width)) != rows)
+
+    def alarm(self, words: str) -> None:
+        """Show an alarm beside keys or message."""
+        self._alarm = words
+        self.refresh(layout=True)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width tells
-        return len(self._rows(width))
+        return len(self._lines(width))
 
-    def _rows(self, width: int) -> list[list[tuple[str, str]]]:
-        rows: list[list[tuple[str, str]]] = [[]]
-        used = 0
-        for shown, label in self._keys:
-            needed = cell_len(shown) + cell_len(label) + 3
-            if rows[-1] and used + needed - 2 > width:
-                rows.append([])
-                used = 0
-            rows[-1].append((shown, label))
-            used += needed
-        return rows
+    def _lines(self, width: int) -> list[Text]:
+        lines = [Text(self._alarm, STYLES[Severity.ERROR], no_wrap=True)] if self._alarm else []
+        if self._said:
+            wrapped = textwrap.wrap(self._said, max(1, width), max_lines=_MOST_ROWS, placeholder="...")
+            return [*lines, *(Text(line, STRONG, no_wrap=True) for line in wrapped)]
+        return [*lines, self._key_line(width)]
+
+    def _key_line(self, width: int) -> Text:
+        needed = {key: cell_len(f"{key.footer} {key.name}  ") for key in self._keys}
+        room = width + 2 - sum(needed[key] for key in self._keys if key.name in _ALWAYS)
+        shown = []
+        for key in self._keys:
+            if key.name in _ALWAYS:
+                shown.append(key)
+            elif needed[key] <= room:
+                room -= needed[key]
+                shown.append(key)
+            else:
+                room = 0
+        text = Text(no_wrap=True)
+        for at, key in enumerate(shown):
+            text.append("  " if at else "").append(key.footer, STRONG).append(f" {key.name}")
+        return text
 
     def render(self) -> Text:
-        text = Text(no_wrap=True)
-        for at, row in enumerate(self._rows(self.size.width)):
-            text.append("\n" if at else "")
-            for place, (shown, label) in enumerate(row):
-                text.append("  " if place else "").append(shown, STRONG).append(f" {label}", FAINT)
-        return text
+        return Text("\n").join(self._lines(self.size.width))

@@ -8,9 +8,9 @@ from fractions import Fraction
 from rich.segment import Segment
 
 from inspector.report.frame_rows import SequenceView
+from inspector.tui.columns import COLUMNS, Arrangement, FrameValues, arrange, severity_on
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import FAINT, STRONG, style_of
-from inspector.tui.widgets.columns import COLUMNS, Arrangement, FrameValues, arrange, severity_on
 from inspector.tui.widgets.cursor_list import CursorList
 
 _WIDEST_FILE = 40
@@ -73,7 +73,7 @@ class FrameTable(CursorList):
         return len(self._order)
 
     def empty(self) -> str:
-        return "no frame here: choose another filter (f)" if self._arrangement.filter else "no frame here"
+        return "no frames match the filter (f changes it)" if self._arrangement.filter != "all" else "no frames"
 
     def _measure(self) -> list[int]:
         values = self._values
@@ -99,9 +99,9 @@ class FrameTable(CursorList):
         if not self._widths:
             return []
         cells = []
-        for at, (column, cells_wide) in enumerate(zip(COLUMNS, self._fitted(width - 2), strict=True)):
+        for column, cells_wide in zip(COLUMNS, self._fitted(width - 2), strict=True):
             text = self.glyphs.fit(column.title, cells_wide, right=not column.left)
-            cells.append(Segment(text, STRONG if at == self._arrangement.column else FAINT))
+            cells.append(Segment(text, STRONG if column.id == self._arrangement.column else FAINT))
             cells.append(Segment(" "))
         return [Segment("  "), *cells]
 

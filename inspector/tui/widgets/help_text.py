@@ -1,26 +1,26 @@
-"""The help page, made from the table of keys and the table of signs."""
+"""The help page, made from the table of keys and the tables of signs."""
 
 from __future__ import annotations
 
 from inspector.checks.base.finding import Severity
 from inspector.fixes.base.fix import FixKind
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.keys import HELP
+from inspector.tui.keys import SCREENS, Key
 from inspector.tui.styles import GOOD_SIGN, STRONG, STYLES
 from inspector.tui.widgets.card import Card
 
-_KEYS = 20  # cells for the keys, the longest of which are "page up, page down"
+_KEYS = 22  # cells for the keys, the longest of which are those for the window of the plots
 _MEANINGS = {
     Severity.ERROR: "error: the import fails, or the picture is wrong",
-    Severity.WARNING: "warning: it may be, a person should look",
+    Severity.WARNING: "warning: it may be wrong, a person should look",
     Severity.NOTE: "note: a fact, nothing to do",
 }
 _OTHER_SIGNS = {
     GOOD_SIGN: "nothing found",
     ">": "the line under the cursor",
-    "*": "a frame that you marked (k)",
+    "*": "a frame that you marked (m)",
     "x": "a fix is staged for this finding",
-    "!": "a check that failed, or a proof that is not complete",
+    "!": "a check that failed, or a verification that did not hold",
 }
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing",
@@ -29,9 +29,22 @@ _KINDS = {
 }
 
 
-def help_card(glyphs: Glyphs) -> Card:
-    """Signs and words, then keys by screen."""
+_COLUMNS = {
+    "size": "diagonal of the frame's box, relative to the reference frame",
+    "drift": "distance of the box's centre from the reference frame's, in its diagonals",
+    "mat": "materials that the frame uses",
+    "worst": "the worst finding on the frame, and how many more there are",
+    "reference": "the frame that all others are compared with (R makes another one the reference)",
+}
+
+
+def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
+    """The keys of the screen that help was asked on, then signs and columns, then the keys of the other screens."""
     card = Card()
+    here = next((heading for heading, keys in SCREENS.items() if keys is table), "")
+    if here:
+        _keys(card, f"{here} (this screen)", table)
+        card.add("", "")
     card.add("Signs", "")
     for severity, meaning in _MEANINGS.items():
         card.add(f"  {severity.sign:<{_KEYS}}", meaning, STYLES[severity], hang=True)
@@ -39,13 +52,24 @@ def help_card(glyphs: Glyphs) -> Card:
     for sign, meaning in (_OTHER_SIGNS | beyond).items():
         card.add(f"  {sign:<{_KEYS}}", meaning, hang=True)
     card.add("", "")
+    card.add("Columns", "")
+    for column, meaning in _COLUMNS.items():
+        card.add(f"  {column:<{_KEYS}}", meaning, hang=True)
+    card.add("", "")
     card.add("Kinds of fixes", "")
     for kind, meaning in _KINDS.items():
         card.add(f"  {kind.value:<{_KEYS}}", meaning, hang=True)
-    for heading, keys in HELP:
-        card.add("", "")
-        card.add(heading, "", STRONG)
-        for key in keys:
-            if key.help:
-                card.add(f"  {key.shown:<{_KEYS}}", key.help, hang=True)
+    for heading, keys in SCREENS.items():
+        if heading != here:
+            card.add("", "")
+            _keys(card, heading, keys)
+    card.add("", "")
+    card.add("", "Screen reader: `meshqc check`, `meshqc explain` and `--format html` say the same as text.")
     return card
+
+
+def _keys(card: Card, heading: str, keys: tuple[Key, ...]) -> None:
+    card.add(heading, "", STRONG)
+    for key in keys:
+        shown = key.shown or key.footer
+        card.add(f"  {shown:<{_KEYS}}", f"{key.name}: {key.help}", hang=True)

@@ -11,8 +11,7 @@ from textual.widget import Widget
 from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import CURSOR, FAINT, sign_of, style_of
-from inspector.tui.widgets.strips import strip_of
+from inspector.tui.styles import CURSOR, FAINT, sign_of, strip_of, style_of
 
 _MARKED = Style(underline=True)
 

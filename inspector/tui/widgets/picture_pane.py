@@ -11,7 +11,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.widgets.strips import strip_of
+from inspector.tui.styles import strip_of
 
 
 class PicturePane(Widget):

@@ -11,9 +11,10 @@ from textual.geometry import Size
 
 from inspector.inspection.inspection import NotASequence
 from inspector.report.frame_rows import SequenceView
+from inspector.report.text import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import FAINT, PLAIN, counted, tally
+from inspector.tui.styles import FAINT, PLAIN, tally
 from inspector.tui.widgets.cursor_list import CursorList
 
 
@@ -30,7 +31,7 @@ def range_text(view: SequenceView) -> str:
 
 
 def files_text(view: SequenceView) -> str:
-    return counted(len(view.sequence.files), ("file", "files"))
+    return counted(len(view.sequence.files), "file")
 
 
 class SequenceList(CursorList):
@@ -67,7 +68,7 @@ class SequenceList(CursorList):
     def row(self, at: int, width: int) -> list[Segment]:
         if at >= len(self._views):
             other = self._others[at - len(self._views)]
-            said = f"{other.pattern.display}  {counted(other.count, ('file', 'files'))}: {other.reason}"
+            said = f"{other.pattern.display}  {counted(other.count, 'file')}: {other.reason}"
             return [Segment(self.glyphs.fit(said, width), FAINT)]
         view = self._views[at]
         end = state_text(view, checking=self._checking)
@@ -85,7 +86,7 @@ def state_text(view: SequenceView, *, checking: bool) -> Text:
         text = tally(view.findings)
         failed = len(view.inspection.verdict.failed)
         if failed:
-            text.append(f"  ! {counted(failed, ('check', 'checks'))} failed")
+            text.append(f"  ! {counted(failed, 'check')} failed")
         return text
     total = len(view.sequence.files)
     if not view.read:

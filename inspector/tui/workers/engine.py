@@ -69,7 +69,7 @@ def read_and_check(
             all_fixes()  # loaded here, as the card of the first finding asks for them
             post(Checked(inspection, views_of(inspection)))
         except Cancelled:
-            post(Stopped("stopped: not all frames are read, nothing is checked; a: read again"))
+            post(Stopped("stopped: not all frames are read, nothing is checked; r: read again"))
         except MeshqcError as error:
             post(Stopped(str(error), fatal=True))
 
@@ -92,7 +92,7 @@ def _read(
     looked = ""
     if total:
         looked = _first_look(discovery, views(), settings, CheckScope.FILES)
-        post(Read(views(), f"{looked}reading {total:,} files  c: stop"))
+        post(Read(views(), f"{looked}reading {total:,} files  ctrl+c: stop"))
     with closing(FactsCache(cache_folder())) as cache:
         for done, (number, index, one) in enumerate(collect(sequences, cache, None, cancelled, on_screen), 1):
             facts[number][index] = one
@@ -100,7 +100,7 @@ def _read(
                 looked = _first_look(discovery, views(), settings, CheckScope.FRAME)
                 pace = Pace()
             if pace.due():
-                post(Read(views(), f"{looked}reading {done:,} of {total:,}  c: stop"))
+                post(Read(views(), f"{looked}reading {done:,} of {total:,}  ctrl+c: stop"))
                 pace.told()
     return views()
 
@@ -147,9 +147,28 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
         if not wanted():
             return
         try:
-            post(Planned(choices, make_plan(inspection, choices)))
+            post(Planned(choices, choices, make_plan(inspection, choices)))
         except MeshqcError as error:
             post(PlanRefused(choices, str(error)))
+
+
+def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
+    """Plan choices that were made before the folder was read again; those that no longer apply are dropped. Posts
+    Planned, if it is still wanted when its turn comes."""
+    with ENGINE:
+        if not wanted():
+            return
+        kept: Choices = ()
+        dropped = []
+        planned = make_plan(inspection, kept)
+        for choice in choices:
+            try:
+                planned = make_plan(inspection, (*kept, choice))
+            except MeshqcError as error:
+                dropped.append(f"{choice.fix}: {error}")
+            else:
+                kept = (*kept, choice)
+        post(Planned(choices, kept, planned, tuple(dropped)))
 
 
 def write(inspection: FolderInspection, plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
@@ -164,6 +183,6 @@ def write(inspection: FolderInspection, plan: Plan, out: Path, post: Post, cance
         try:
             post(Written(deliver(inspection, plan, out, progress, cancelled)))
         except Cancelled:
-            post(NotWritten("stopped; nothing stands under the final name"))
+            post(NotWritten("stopped; the output folder was not created"))
         except MeshqcError as error:
             post(NotWritten(str(error)))

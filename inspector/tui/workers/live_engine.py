@@ -13,12 +13,12 @@ from inspector.errors import MeshqcError
 from inspector.inspection.arrivals import Arrival, Arrivals, Doubts
 from inspector.inspection.inspection import FolderInspection, check_folder
 from inspector.report.frame_rows import SequenceView
+from inspector.report.text import counted
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import Look, watch
-from inspector.tui.styles import counted
-from inspector.tui.widgets.columns import title_of
+from inspector.tui.columns import title_of
 from inspector.tui.workers.engine import ENGINE, Post, views_of
 from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
 
@@ -69,8 +69,8 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
 def _words(look: Look) -> str:
     count = sum(len(facts) for _, facts in look.measured)
     growing = f"  {len(look.growing)} being written" if look.growing else ""
-    came = counted(count, ("frame", "frames")) if count else "no frame yet"
-    return f"live: {came}  l: end{growing}"
+    came = counted(count, "frame") if count else "no frame yet"
+    return f"live: {came}  L: end{growing}"
 
 
 class Alarms:

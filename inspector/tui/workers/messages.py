@@ -51,10 +51,18 @@ class Stopped(Message):
 
 
 class Planned(Message):
-    """A plan for these choices."""
+    """A plan.
 
-    def __init__(self, choices: Choices, plan: Plan) -> None:
+    Attributes:
+        asked: The choices that a plan was wanted for.
+        choices: Those of them that it holds.
+        dropped: Why the others could not be kept.
+    """
+
+    def __init__(self, asked: Choices, choices: Choices, plan: Plan, dropped: tuple[str, ...] = ()) -> None:
         super().__init__()
+        self.asked = asked
+        self.dropped = dropped
         self.choices = choices
         self.plan = plan
 
@@ -95,15 +103,15 @@ class NotWritten(Message):
 
 
 class ReferenceChosen(Message):
-    """The user wants all frames held against this one."""
+    """The user wants all frames compared with this one."""
 
     def __init__(self, number: Fraction) -> None:
         super().__init__()
         self.number = number
 
 
-class TakenOut(Message):
-    """The user wants a fix out of the plan of a sequence."""
+class Unstaged(Message):
+    """The user takes a fix out of the plan of a sequence."""
 
     def __init__(self, fix: str, key: str) -> None:
         super().__init__()

@@ -21,7 +21,7 @@ from inspector import limits
 from tests.helpers.command import environment
 
 PATIENCE = 60.0  # seconds that a busy machine may take
-KEYS = {"enter": "\r", "question_mark": "?", "colon": ":"}
+KEYS = {"enter": "\r", "question_mark": "?", "colon": ":", "number_sign": "#"}
 """What a terminal sends for keys that have a name."""
 
 _CODE = """

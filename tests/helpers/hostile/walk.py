@@ -14,8 +14,8 @@ from textual.screen import Screen
 
 import inspector.tui
 from inspector.tui.app import MeshqcApp
-from inspector.tui.drawers.actions import ActionsDrawer
 from inspector.tui.drawers.choice import ChoiceDrawer, ChoiceList
+from inspector.tui.drawers.commands import CommandsDrawer
 from inspector.tui.drawers.prompt import Prompt
 from inspector.tui.screens.compare_screen import CompareScreen
 from inspector.tui.screens.finding_screen import FindingScreen
@@ -29,6 +29,7 @@ from inspector.tui.screens.uv_screen import UvScreen
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.frame_table import FrameTable
 
 AnyScreen = type[Screen[object]]
 Keys = tuple[str, ...]
@@ -46,22 +47,23 @@ class Row:
 ROWS: dict[AnyScreen, Row] = {
     FindingScreen: Row((("n", "enter"),)),
     WritingScreen: Row((("w", "ctrl+u", *"out", "enter"),)),
-    ViewerScreen: Row((("v",),), ((), ("l", "2"), ("l", "4"), ("l", "5", "r"))),
-    UvScreen: Row((("u",),), ((), ("l", "2", "r"))),
-    CompareScreen: Row((("o", "enter"), ("o", "end", "enter", "ctrl+u", *"out", "enter")), ((),)),
+    ViewerScreen: Row((("v",),), ((), ("l", "2"), ("l", "4"), ("l", "5", "b"))),
+    UvScreen: Row((("U",),), ((), ("l", "2", "b"))),
+    CompareScreen: Row((("c", "enter"), ("c", "end", "enter", "ctrl+u", *"out", "enter")), ((),)),
     PlotsScreen: Row((("d",),), ((),)),
     FitScreen: Row((("t",),)),
     PlanScreen: Row((("p",),)),
     TextScreen: Row((("question_mark",),)),
-    Prompt: Row((("g",),)),
+    Prompt: Row((("number_sign",),)),
     ChoiceDrawer: Row((("f",),)),
-    ActionsDrawer: Row((("colon",),)),
+    CommandsDrawer: Row((("colon",),)),
     MainScreen: Row(((),)),
 }
-"""The main screen comes last: its keys for filter and order hide frames."""
+ALL_FRAMES = ("f", "1", "s", "f", "home")
+"""Keys of the main screen that show every frame, in order, with the cursor on the first."""
 
 BACK = "escape"
-_LEAVES = {"q", "escape", "ctrl+c"}
+_LEAVES = {"q", "escape", "ctrl+c", "ctrl+z"}
 _LINES = 12  # of a list that are tried
 _GOES_ON = {"app.live"}  # until the key is pressed again
 
@@ -107,15 +109,24 @@ class Walker:
             await self.press(BACK)
             assert self.app.screen is not before, f"{BACK} doesn't leave {before}"
 
+    async def all_frames(self) -> None:
+        """Back on the main screen, with a row under the cursor: a key pressed on an empty table shows nothing."""
+        await self.back_to(MainScreen)
+        await self.press(*ALL_FRAMES)
+        assert self.app.screen.query_one(FrameTable).frame_row is not None
+
     async def every_key(self, kind: AnyScreen, *, every_line: bool = False) -> None:
         """Each key of the screen's own table; of a list that it opens each line, if wanted; what it opens is left
         again."""
         way = ROWS[kind].ways[0]
+        await self.all_frames()
         await self.to(kind, way)
         for key in self.app.screen.query_one(KeyFooter).table:
             for name in key.keys:
                 if name in _LEAVES:
                     continue
+                if kind is MainScreen:
+                    await self.all_frames()
                 await self.to(kind, way)
                 if key.action in _GOES_ON:
                     await self.pilot.press(name)

@@ -34,7 +34,7 @@ async def viewer(
     app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
-        await press(pilot, "g", *str(frame), "enter", key)
+        await press(pilot, "number_sign", *str(frame), "enter", key)
         yield app, pilot
 
 

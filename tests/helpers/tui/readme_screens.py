@@ -38,27 +38,29 @@ _WIDER = (100, 30)
 SCREENS = {
     "main": Shown(
         "Main screen: the whole sequence in a row, its frames, what was found, what answers it",
-        ("g", "8", "enter"),
+        ("number_sign", "8", "enter"),
     ),
     "finding": Shown(
-        "A finding in full: what it is, what comes after the import, what to do", ("g", "9", "enter", "enter")
+        "A finding in full: what it is, what comes after the import, what to do", ("number_sign", "9", "enter", "enter")
     ),
-    "viewer": Shown("Viewer: frame 9, the faces of the finding hatched", ("g", "9", "enter", "v"), size=_WIDER),
+    "viewer": Shown(
+        "Viewer: frame 9, the faces of the finding hatched", ("number_sign", "9", "enter", "v"), size=_WIDER
+    ),
     "textured": Shown(
         "Viewer: frame 10 with its texture, seen half from the right",
-        ("g", "1", "0", "enter", "v", "l", "4", "v", "2"),
+        ("number_sign", "1", "0", "enter", "v", "l", "4", "V", "2"),
         "manta",
         _WIDER,
     ),
     "uv-map": Shown(
         "UV map of frame 14 over its texture: the faces that lie elsewhere than in the reference have level lines",
-        ("g", "1", "4", "enter", "u", "l", "2", "r"),
+        ("number_sign", "1", "4", "enter", "U", "l", "2", "b"),
         size=_WIDER,
     ),
-    "plots": Shown("Plots of drift, size and movement over the frames", ("g", "1", "6", "enter", "d")),
+    "plots": Shown("Plots of drift, size and movement over the frames", ("number_sign", "1", "6", "enter", "d")),
     "compare": Shown(
         "Compare: frame 5 against the reference frame, block by block, and a picture of how far each part went",
-        ("g", "5", "enter", "o", "1"),
+        ("number_sign", "5", "enter", "c", "1"),
         "manta",
         _WIDER,
     ),

@@ -1,10 +1,11 @@
-"""Screens as text: the one helper behind every comparison with what stands in tests/tui/screens/."""
+"""Screens as text: the one helper for every comparison with tests/tui/snapshots/, and waiting with an end."""
 
 from __future__ import annotations
 
 import os
+import time
 import unicodedata
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
 
@@ -20,10 +21,11 @@ from inspector.tui.glyphs import UNICODE, Glyphs
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import Checked
 
+PATIENCE = 30.0  # seconds that a busy machine may take
 SMALL, MEDIUM, LARGE = (80, 24), (120, 40), (160, 48)
 _FOLDER = Path(__file__).parents[2] / "tui" / "snapshots"
 _WRITE = "MESHQC_WRITE_SCREENS"
-"""Environment variable that makes the helper write the screens anew; look at the difference before you commit it."""
+"""Environment variable that makes the helper write the screens again; look at the difference before you commit it."""
 
 
 def screen_text(app: App[object]) -> str:
@@ -41,7 +43,8 @@ def assert_screen(app: App[object], name: str) -> None:
     if os.environ.get(_WRITE):
         path.parent.mkdir(exist_ok=True)
         path.write_text(text, encoding="utf-8")
-    assert text == path.read_text(encoding="utf-8")
+    known = path.read_text(encoding="utf-8") if path.exists() else ""
+    assert text == known, f"{path.name} differs; after looking at it, {_WRITE}=1 writes it again\n{text}"
 
 
 def harmful(text: str) -> list[str]:
@@ -71,12 +74,30 @@ async def opened(
 async def resize(pilot: Pilot[object], size: tuple[int, int]) -> None:
     """Another size of the terminal, until everything is laid out for it."""
     await pilot.resize_terminal(*size)
-    while pilot.app.screen._compositor.size != size:
-        await pilot.pause()
-    before = ""
-    while before != (now := screen_text(pilot.app)):  # widgets are told of their new size one after another
-        before = now
-        await pilot.pause(0.05)
+    await until(pilot, lambda: pilot.app.screen._compositor.size == size)
+    seen = [""]
+
+    def settled() -> bool:  # widgets are told of their new size one after another
+        seen.append(screen_text(pilot.app))
+        return seen[-1] == seen[-2]
+
+    await until(pilot, settled)
+
+
+def cursor_frame(app: App[object]) -> str:
+    """The frame number under the cursor of the main screen's table."""
+    rows = screen_text(app).splitlines()
+    head = next(at for at, row in enumerate(rows) if row.startswith("  frame file"))
+    (line,) = (row for row in rows[head + 1 :] if row.startswith(">") and row[2:].split()[0].strip("*").isdigit())
+    return line[2:].split()[0].strip("*")
+
+
+async def until(pilot: Pilot[object], condition: Callable[[], object], seconds: float = PATIENCE) -> None:
+    """Let things happen until the condition holds; fails with the screen after that many seconds."""
+    end = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < end, f"it never happened\n{screen_text(pilot.app)}"
+        await pilot.pause(0.01)
 
 
 async def press(pilot: Pilot[object], *keys: str) -> None:

@@ -10,9 +10,9 @@ from threading import Event, Thread
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import inspect_folder
+from inspector.tui.pictures import frame_store, read_ahead
 from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
 from inspector.tui.pictures.read_ahead import Clock, ReadAhead
 from tests.helpers.tui.world import view_of
@@ -28,7 +28,7 @@ class Playing:
         for number in range(1, FRAMES + 1):
             (folder / f"kelp.{number:04}.obj").write_text(corners.format(-number / 100))
         self.now = 100.0
-        patch.setattr(limits, "AHEAD_SHARE", -1.0)
+        patch.setattr(read_ahead, "AHEAD_SHARE", -1.0)
         self.read: list[int] = []
         patch.setattr(time, "monotonic", lambda: self.now)
         self.store = FrameStore(view_of(inspect_folder(folder).inspections[0]))
@@ -47,16 +47,17 @@ class Playing:
 def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     play = Playing(tmp_path, monkeypatch)
     play.ahead.go_on()
-    assert play.read == list(range(1, limits.AHEAD_FRAMES + 1))
+    assert play.read == list(range(1, frame_store.AHEAD_FRAMES + 1))
     play.ahead.go_on()
-    assert len(play.read) == limits.AHEAD_FRAMES
+    assert len(play.read) == frame_store.AHEAD_FRAMES
     for count in range(1, 8):
         assert play.ahead.newest(shown=count - 1) is None
         play.now += 0.1001
         assert play.ahead.newest(shown=count - 1) == count
         play.ahead.go_on()
-        assert len(play.read) in (limits.AHEAD_FRAMES, limits.AHEAD_FRAMES + 7)  # no thread for a frame or two
-    assert play.read == list(range(1, limits.AHEAD_FRAMES + 8))
+        # no thread for a frame or two
+        assert len(play.read) in (frame_store.AHEAD_FRAMES, frame_store.AHEAD_FRAMES + 7)
+    assert play.read == list(range(1, frame_store.AHEAD_FRAMES + 8))
 
 
 def test_what_is_read_at_once_is_read_when_it_is_drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -65,8 +66,9 @@ def test_what_is_read_at_once_is_read_when_it_is_drawn(tmp_path: Path, monkeypat
         folder = tmp_path / str(ahead)
         folder.mkdir()
         play = Playing(folder, monkeypatch, reading=reading)
-        monkeypatch.setattr(limits, "AHEAD_SHARE", 0.2)
-        monkeypatch.setattr(limits, "AHEAD_FRAMES", 6)
+        monkeypatch.setattr(read_ahead, "AHEAD_SHARE", 0.2)
+        monkeypatch.setattr(frame_store, "AHEAD_FRAMES", 6)
+        monkeypatch.setattr(read_ahead, "AHEAD_FRAMES", 6)
         play.store.frame(0)
         play.ahead.go_on()
         assert (len(play.read) > 1) is (ahead > 0)
@@ -90,11 +92,11 @@ def test_a_few_frames_are_kept_of_a_long_sequence(tmp_path: Path, monkeypatch: p
     one = play.store.bytes
     play.store.frame(1)
     more = play.store.bytes - one
-    monkeypatch.setattr(limits, "VIEWER_BYTES", play.store.bytes + 6 * more)
+    monkeypatch.setattr(frame_store, "VIEWER_BYTES", play.store.bytes + 6 * more)
     for _ in range(100):
         play.ahead.go_on()
         play.now += 0.1
-        assert play.store.bytes <= limits.VIEWER_BYTES
+        assert play.store.bytes <= frame_store.VIEWER_BYTES
         shown = play.ahead.newest(shown=int(play.clock.due()) - 1)
         assert shown == int(play.clock.due())  # and yet none is left out
     assert len(play.read) > FRAMES
@@ -131,7 +133,8 @@ def test_where_drawing_is_slow_frames_that_nobody_sees_are_not_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A picture takes the time of three frames at first, and then that of one."""
-    monkeypatch.setattr(limits, "AHEAD_FRAMES", 6)
+    monkeypatch.setattr(frame_store, "AHEAD_FRAMES", 6)
+    monkeypatch.setattr(read_ahead, "AHEAD_FRAMES", 6)
     play = Playing(tmp_path, monkeypatch)
 
     def shown(pictures: int, seconds: float) -> list[int]:
@@ -155,7 +158,7 @@ def test_a_file_that_went_away_is_told_of_and_holds_up_nothing(tmp_path: Path, m
     play = Playing(tmp_path, monkeypatch)
     (tmp_path / "kelp.0003.obj").unlink()
     play.ahead.go_on()
-    assert play.read == list(range(1, limits.AHEAD_FRAMES + 1))
+    assert play.read == list(range(1, frame_store.AHEAD_FRAMES + 1))
     play.now += 0.25
     assert play.ahead.newest(shown=0) == 2
     with pytest.raises(MeshqcError, match=r"kelp\.0003\.obj"):

@@ -1,4 +1,4 @@
-"""Orbit, pan, zoom, fit and the list of views, by keys."""
+"""A screen that shows a frame through a camera: orbit, pan, zoom, fit and the view presets, by keys."""
 
 from __future__ import annotations
 
@@ -6,7 +6,12 @@ import numpy as np
 
 from inspector.arrays import Floats
 from inspector.picture.camera import Camera
+from inspector.report.text import counted
+from inspector.tui.columns import title_of
 from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.scene import Scene, Source
 from inspector.tui.pictures.viewpoints import (
     AT_MARKS,
     DIRECTIONS,
@@ -16,7 +21,9 @@ from inspector.tui.pictures.viewpoints import (
     camera_on,
     joint_corners,
 )
-from inspector.tui.screens.viewer_base import ViewerBase
+from inspector.tui.screens.picture_screen import PictureScreen
+from inspector.tui.session import Session
+from inspector.tui.view_state import PictureView
 
 _TURN = 10.0  # degrees a key
 _SHIFT = 0.08  # of the picture's height a key
@@ -24,10 +31,67 @@ _CLOSER = 1.25
 _FARTHEST = 1e4  # diagonals of the frame: beyond, and at as small a part of one, nothing is to be seen
 
 
-class CameraKeys(ViewerBase):
-    """arrows_turn: whether the arrows turn the view or move it; with shift they do the other."""
+class CameraScreen(PictureScreen):
+    """Attributes:
+    look: How the surface is drawn.
+    sight: The camera, and what else is shown; it outlives the screen.
+    arrows_turn: Whether the arrows turn the view or move it; with shift they do the other.
+    """
 
     arrows_turn = True
+    sight: PictureView
+    _fitting: tuple[Camera, int | None] | None = None
+
+    def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
+        super().__init__(session, glyphs, source, row)
+        self.look = session.view_state.look
+        self.sight = session.cameras_of(self.view).viewer
+
+    @property
+    def wants_fine_cells(self) -> bool:
+        return self.look.fine
+
+    @property
+    def no_words(self) -> str:
+        finding = self.session.finding
+        if finding is None:
+            here = len(self.view.on_row(self.row))  # while it plays none of them is chosen
+            return f"{counted(here, 'finding') if here else 'no finding'} on this frame"
+        return f"{finding.severity.sign} {title_of(finding.check)}" if self.sight.marks else "marks are off (x)"
+
+    def look_words(self) -> str:
+        """How the surface is drawn."""
+        return ", ".join(filter(None, [self.look.value, "reference behind" if self.sight.behind else ""]))
+
+    def order(self, *, moving: bool = False) -> Scene | None:
+        if self.at is None or not self.readable:
+            return None
+        size = self.pane.size
+        finding = self.session.finding if self.sight.marks else None
+        seen = (self.source, self.at, self.sight.camera, self.look, self.cells, size.width, size.height)
+        return Scene(*seen, self.sight.behind, finding, moving)
+
+    def show_picture(self, message: Painted) -> None:
+        super().show_picture(message)
+        if isinstance(message.order, Scene):
+            self.take_first(message.order.camera)
+
+    def take_first(self, camera: Camera | None) -> None:
+        """The camera of a first picture, that fits the frame."""
+        if self.sight.camera is None and camera is not None:
+            self.take_camera(camera, fits=True)
+
+    def take_camera(self, camera: Camera, *, fits: bool) -> None:
+        self.sight.camera = camera
+        self._fitting = (camera, self.at) if fits else None
+
+    def only_fitted(self, camera: Camera) -> bool:
+        """Whether the camera was made to fit a frame, and not moved by hand."""
+        return self._fitting is not None and self._fitting[0] is camera
+
+    def fits(self, camera: Camera) -> bool:
+        """Whether the camera was made to fit the frame that is shown."""
+        return self._fitting == (camera, self.at)
 
     def on_mount(self) -> None:
         """A camera that was left when the frame was of quite another size would show nothing."""
@@ -97,7 +161,7 @@ class CameraKeys(ViewerBase):
     def state_words(self) -> str:
         moved = "" if self.arrows_turn else "arrows move"
         flat = "no perspective" if self.sight.parallel else ""
-        return ", ".join(filter(None, [super().state_words(), flat, moved]))
+        return ", ".join(filter(None, [self.look_words(), flat, moved]))
 
     async def action_views(self) -> None:
         def done(answer: int | None) -> None:

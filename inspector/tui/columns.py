@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from inspector.checks.base.finding import Severity
 from inspector.checks.base.registry import check_by_id
 from inspector.names import Name
 from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
@@ -20,7 +21,7 @@ from inspector.tui.styles import GOOD_SIGN
 
 @dataclass(frozen=True)
 class FrameValues:
-    """Values behind the columns, worked out once for a view."""
+    """Values that the columns show, computed once for a view."""
 
     view: SequenceView
 
@@ -52,16 +53,28 @@ class FrameValues:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """text: what stands in a row. order: what rows are sorted by, ascending. narrow: cells that it needs at least."""
+    """A column of the frame table.
 
+    Attributes:
+        id: Names it in the saved state.
+        title: Its heading.
+        letter: The key that chooses it in the sort drawer.
+        text: A row's text.
+        order: What rows are sorted by, ascending.
+        narrow: Cells that it needs at least.
+        left: Aligned to the left.
+    """
+
+    id: str
     title: str
+    letter: str
     text: Callable[[FrameValues, int], str]
     order: Callable[[FrameValues, int], Any]
     narrow: int = 0
     left: bool = False
 
 
-def _counting(title: str, field: str) -> Column:
+def _counting(field: str, title: str, letter: str) -> Column:
     def text(values: FrameValues, row: int) -> str:
         count = values.count(row, field)
         return "-" if count is None else _short(count)
@@ -70,7 +83,7 @@ def _counting(title: str, field: str) -> Column:
         count = values.count(row, field)
         return -1 if count is None else count
 
-    return Column(title, text, order, narrow=len(title))
+    return Column(field, title, letter, text, order, narrow=len(title))
 
 
 def _short(count: int) -> str:
@@ -119,70 +132,109 @@ def _file_text(values: FrameValues, row: int) -> str:
     return "(no file)" if name is None else name.display
 
 
+def _file_order(values: FrameValues, row: int) -> bytes:
+    name = values.file(row)
+    return b"" if name is None else name.raw
+
+
 def _last(value: float) -> float:
     return math.inf if math.isnan(value) else value
 
 
 COLUMNS = (
-    Column("frame", _frame_text, _frame_order, 5),
-    Column("file", _file_text, lambda values, row: name.raw if (name := values.file(row)) else b"", 9, left=True),
-    _counting("verts", "vertices"),
-    _counting("faces", "faces"),
-    _counting("UVs", "uvs"),
-    _counting("normals", "normals"),
-    _counting("mat", "materials"),
+    Column("frame", "frame", "f", _frame_text, _frame_order, 5),
+    Column(
+        "file",
+        "file",
+        "i",
+        _file_text,
+        lambda values, row: name.raw if (name := values.file(row)) else b"",
+        9,
+        left=True,
+    ),
+    _counting("vertices", "verts", "v"),
+    _counting("faces", "faces", "a"),
+    _counting("uvs", "UVs", "u"),
+    _counting("normals", "normals", "n"),
+    _counting("materials", "mat", "m"),
     Column(
         "size",
+        "size",
+        "s",
         lambda values, row: _measure(values.number(row, values.size)),
         lambda values, row: _last(values.number(row, values.size)),
         5,
     ),
     Column(
         "drift",
+        "drift",
+        "d",
         lambda values, row: _measure(values.number(row, values.drift)),
         lambda values, row: _last(values.number(row, values.drift)),
         5,
     ),
-    Column("worst", _worst_text, lambda values, row: -int(values.view.worst[row]), 20, left=True),
+    Column("worst", "worst", "w", _worst_text, lambda values, row: -int(values.view.worst[row]), 20, left=True),
 )
+COLUMN_BY_ID = {column.id: column for column in COLUMNS}
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Which frames the table shows.
+
+    Attributes:
+        id: Names it in the saved state.
+        words: What the drawer and the strip call it.
+        least: The least severity that is shown, as in SequenceView.worst.
+    """
+
+    id: str
+    words: str
+    least: int
+
 
 FILTERS = (
-    ("all frames", NOTHING),
-    ("frames with findings", 0),
-    ("frames with warnings or errors", 1),
-    ("frames with errors", 2),
+    Filter("all", "all frames", NOTHING),
+    Filter("findings", "frames with findings", Severity.NOTE),
+    Filter("warnings", "frames with warnings or errors", Severity.WARNING),
+    Filter("errors", "frames with errors", Severity.ERROR),
 )
-"""What the table can show: words, and the least severity (as in SequenceView.worst)."""
+FILTER_BY_ID = {one.id: one for one in FILTERS}
 
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """filter: a place in FILTERS; column: a place in COLUMNS; reverse: the other way round."""
+    """Filter and order of the frame table; `reverse` turns the order around."""
 
-    filter: int = 0
-    column: int = 0
+    filter: str = "all"
+    column: str = "frame"
     reverse: bool = False
 
-    def by(self, column: int) -> Arrangement:
-        """Sorted by a column; by the one it is sorted by already: the other way round."""
+    def __post_init__(self) -> None:
+        if self.filter not in FILTER_BY_ID or self.column not in COLUMN_BY_ID:
+            raise ValueError("no such filter or column")
+
+    def by(self, column: str) -> Arrangement:
+        """Sorted by a column; by the present one: in the opposite order."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
     @property
     def words(self) -> str:
-        way = ", reversed" if self.reverse else ""
-        return f"{FILTERS[self.filter][0]}, by {COLUMNS[self.column].title}{way}"
+        """`showing all frames, sorted by worst, reversed`"""
+        order = ", reversed" if self.reverse else ""
+        return f"{FILTER_BY_ID[self.filter].words}, sorted by {COLUMN_BY_ID[self.column].title}{order}"
 
 
 def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
     """The rows to show, in the order to show them. Equal ones stay in frame order."""
-    least = FILTERS[arrangement.filter][1] if values.view.inspection else NOTHING
+    least = FILTER_BY_ID[arrangement.filter].least if values.view.inspection else NOTHING
     rows: list[int] = np.flatnonzero(values.view.worst >= least).tolist()
-    if arrangement.column or arrangement.reverse:
-        order = COLUMNS[arrangement.column].order
+    if arrangement != Arrangement(arrangement.filter):
+        order = COLUMN_BY_ID[arrangement.column].order
         rows.sort(key=lambda row: order(values, row), reverse=arrangement.reverse)
     return rows
 
 
-def severity_on(view: SequenceView, row: int) -> Any:
+def severity_on(view: SequenceView, row: int) -> Severity | None:
     """The worst severity on a row, None without a finding."""
     return severity_of(int(view.worst[row]))

@@ -1,0 +1,86 @@
+"""Every command of a screen by its name: a part of it is typed, and one line chosen. A number goes to that frame."""
+
+from __future__ import annotations
+
+from rich.segment import Segment
+from textual.containers import Horizontal
+from textual.widget import Widget
+from textual.widgets import Static
+
+from inspector.tui import keys
+from inspector.tui.drawers.drawer import Drawer
+from inspector.tui.drawers.prompt import Line
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.keys import Key
+from inspector.tui.widgets.cursor_list import CursorList
+
+_ROWS = 8
+_KEY, _NAME = 12, 18  # cells
+
+
+class CommandList(CursorList):
+    """The commands that match: (shown key, name, help, action)."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__(glyphs)
+        self.styles.height = _ROWS
+        self.can_focus = False
+        self.lines: list[tuple[str, str, str, str]] = []
+
+    def show(self, lines: list[tuple[str, str, str, str]]) -> None:
+        """Show these lines, with the cursor on the first."""
+        self.lines = lines
+        self.put_cursor(0)
+        self.rows_changed()
+
+    def row_count(self) -> int:
+        return len(self.lines)
+
+    def empty(self) -> str:
+        return "no matching command"
+
+    def row(self, at: int, width: int) -> list[Segment]:
+        shown, name, words, _ = self.lines[at]
+        return [Segment(self.glyphs.fit(f"{shown:<{_KEY}} {name:<{_NAME}} {words}", width))]
+
+
+class CommandsDrawer(Drawer[str]):
+    """Answers with an action, None for none."""
+
+    BINDINGS = keys.bindings(keys.COMMANDS)
+
+    def __init__(self, glyphs: Glyphs, table: tuple[Key, ...]) -> None:
+        super().__init__(glyphs, "commands", keys.COMMANDS)
+        self._commands = [key for key in table if key.action and "{}" not in key.action]
+        self._goes = any(key.action == "go" for key in table)
+        self._list = CommandList(glyphs)
+        self._line = Line(compact=True, select_on_focus=False)
+
+    def body(self) -> list[Widget]:
+        self._line.cursor_blink = False
+        return [self._list, Horizontal(Static(": ", markup=False, classes="label"), self._line, classes="field")]
+
+    def on_mount(self) -> None:
+        self.on_input_changed()
+        self.set_focus(self._line)
+
+    def on_input_changed(self) -> None:
+        text = self._line.value.strip().lower()
+        words = text.split()
+        found = [key for key in self._commands if all(word in _searched(key) for word in words)]
+        found.sort(key=lambda key: not key.name.startswith(text))
+        lines = [(key.shown.split(", ")[0] or ",", key.name, key.help, key.action) for key in found]
+        if self._goes and text and text.replace(".", "", 1).isdecimal() and text.isascii():
+            lines.insert(0, ("enter", f"frame {text}", "Go to this frame.", f"go_to({text!r})"))
+        self._list.show(lines)
+
+    def submit(self) -> None:
+        if self._list.lines:
+            self.dismiss(self._list.lines[self._list.cursor][3])
+
+    def action_move(self, rows: int) -> None:
+        self._list.action_move(rows)
+
+
+def _searched(key: Key) -> str:
+    return f"{key.shown} {key.name} {key.help} {key.synonyms}".lower()

@@ -1,0 +1,38 @@
+"""What came of writing: before and after, and where to go from there."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+
+from inspector.delivery.deliver import Delivery
+from inspector.tui import keys
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.screens.main_screen import MainScreen
+from inspector.tui.session import Session
+from inspector.tui.widgets.delivery_text import delivery_card, delivery_title
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.rule import Rule
+from inspector.tui.widgets.text_page import Page
+
+
+class WrittenScreen(SessionScreen):
+    """The delivery in words; c compares each frame with its correction."""
+
+    BINDINGS = keys.bindings(keys.WRITTEN)
+
+    def __init__(self, session: Session, glyphs: Glyphs, delivery: Delivery) -> None:
+        super().__init__(session, glyphs)
+        self._delivery = delivery
+
+    def compose(self) -> ComposeResult:
+        yield (rule := Rule(self.glyphs, delivery_title(self._delivery)))
+        yield Page(self.glyphs, rule, delivery_card(self._delivery))
+        yield KeyFooter(keys.WRITTEN)
+
+    async def action_compare(self) -> None:
+        """Compare the frame under the cursor with its correction."""
+        self.dismiss()
+        for screen in self.app.screen_stack:
+            if isinstance(screen, MainScreen):
+                await screen.compare_with_corrected(self._delivery.out)

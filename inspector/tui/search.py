@@ -1,0 +1,63 @@
+"""Where the keys for the next and the previous match or problem stop."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+
+import numpy as np
+
+from inspector.checks.base.finding import Finding, Severity
+from inspector.report.frame_rows import SequenceView
+from inspector.tui.columns import title_of
+
+Stop = tuple[int, int]
+"""Position in the table, index in the view's findings; -1 where no finding matches but the frame itself."""
+
+
+def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
+    """Every place in the table, from the top down, where an error or a warning begins that isn't on the row above.
+
+    A cause over two hundred frames in a row is one stop; two causes on one frame are two.
+    """
+    serious = [at for at, finding in enumerate(view.findings) if finding.severity >= Severity.WARNING]
+    return _starts(view, order, serious)
+
+
+def matches(view: SequenceView, order: Sequence[int], text: str) -> list[Stop]:
+    """Stops for a search: findings by check, title, message or file; frames by file name or material."""
+    wanted = text.casefold()
+    found = [at for at, finding in enumerate(view.findings) if _has(finding, wanted)]
+    stops = _starts(view, order, found)
+    for position, row in enumerate(order):
+        facts = view.facts_of(row)
+        names = () if facts is None else (facts.file.name, *facts.materials)
+        if any(wanted in name.display.casefold() for name in names):
+            stops.append((position, -1))
+    return sorted(stops)
+
+
+def _has(finding: Finding, wanted: str) -> bool:
+    texts = (finding.check, title_of(finding.check), finding.message, *(where.file.display for where in finding.where))
+    return any(wanted in text.casefold() for text in texts)
+
+
+def _starts(view: SequenceView, order: Sequence[int], findings: Sequence[int]) -> list[Stop]:
+    if not len(order):
+        return []
+    position = np.full(len(view.rows), -1, np.intp)
+    position[np.array(order, np.intp)] = np.arange(len(order))
+    found: list[Stop] = []
+    for at in findings:
+        rows = view.rows_by_finding[at]
+        shown = np.sort(position[rows][position[rows] >= 0]) if view.findings[at].frames else np.zeros(1, np.intp)
+        starts = shown[np.diff(shown, prepend=-2) > 1]
+        found += [(int(start), at) for start in starts]
+    return sorted(found)
+
+
+def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: int) -> Stop | None:
+    """The stop after (step > 0) or before a position and the finding chosen there; None if there is none."""
+    here = (position, -1 if finding is None else finding)
+    at = bisect_right(found, here) if step > 0 else bisect_left(found, here) - 1
+    return found[at] if 0 <= at < len(found) else None
