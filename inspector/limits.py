@@ -96,9 +96,6 @@ DESCRIBING = 30.0
 """Seconds in which a file that holds a whole animation must say what is in it. Opening one reads its structure, not
 its points, and takes under a second."""
 
-NODES_DEEP = 1_000
-"""Nodes above a node in a scene file from which it counts as broken. Real scenes have some ten."""
-
 # --- What a sequence is ---
 
 PARTS_OVERLAP = 0.3

@@ -17,7 +17,6 @@ from urllib.parse import unquote
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
 from inspector.formats.format import Beside
 from inspector.formats.mesh import Image, Material
 from inspector.formats.problems import UnreadableFrame
@@ -111,16 +110,18 @@ def placed_meshes(document: Document) -> Iterator[tuple[int, str | None, Matrix]
     else:
         children = {child for node in nodes for child in node.get("children", [])}
         roots = [number for number in range(len(nodes)) if number not in children]
-    pending = [(number, np.eye(4), frozenset[int]()) for number in reversed(roots)]
+    pending = [(number, np.eye(4)) for number in reversed(roots)]
+    seen: set[int] = set()
     while pending:
-        number, parent, above = pending.pop()
-        if number in above or len(above) > limits.NODES_DEEP:
-            raise broken("a node is its own ancestor")
+        number, parent = pending.pop()
+        if number in seen:  # a few shared children, level by level, would stand for billions of nodes
+            raise broken("a node has two parents or is its own ancestor (specification 3.5.2: strict trees)")
+        seen.add(number)
         node = nodes[number]
         world = parent @ _local(node)
         if "mesh" in node:
             yield node["mesh"], node.get("name"), world
-        pending += [(child, world, above | {number}) for child in reversed(node.get("children", []))]
+        pending += [(child, world) for child in reversed(node.get("children", []))]
 
 
 def _local(node: Document) -> Matrix:

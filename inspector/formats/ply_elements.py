@@ -56,8 +56,8 @@ def read_elements(data: bytes) -> list[Element]:
     end = _END.search(data)
     if end is None:
         raise UnreadableFrame("broken-form", reason="the header has no end_header line")
-    order, elements = _header(data[: end.start()].splitlines())
     try:
+        order, elements = _header(data[: end.start()].splitlines())
         if order == "":
             _read_text(data[end.end() :].split(), elements)
         else:

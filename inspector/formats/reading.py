@@ -27,7 +27,7 @@ from inspector.names import Name
 ReadFile = Callable[[Path], bytes]
 """Gives the bytes of a regular file. Raises OSError."""
 
-_NUMBER_AT_END = re.compile(rb"[._ -]*[0-9.]*\Z")
+_FRAME_NUMBER = re.compile(rb"(.*?)[._ -]*([0-9]+)\Z", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +89,17 @@ def with_own_image(material: Material, path: Path) -> Material:
 
 
 def library_name(path: Path) -> Name:
-    """The library that all frames of a sequence share: manta.0001.glb -> manta.mtl."""
-    stem = _NUMBER_AT_END.sub(b"", os.fsencode(path.stem)) or b"materials"
-    return Name(plain_name(Name(stem)) + b".mtl")
+    """The library that all frames of a sequence share: manta.0001.glb -> manta.mtl, fish1.0001.glb -> fish1.mtl.
+
+    A sub-frame has two numbers at the end, of which the second is the shorter: manta.0001.5.glb -> manta.mtl.
+    """
+    stem = os.fsencode(path.stem)
+    if last := _FRAME_NUMBER.fullmatch(stem):
+        stem = last[1]
+        whole = _FRAME_NUMBER.fullmatch(stem)
+        if whole and len(whole[2]) > len(last[2]) and len(whole[1]) + len(whole[2]) < len(stem):
+            stem = whole[1]
+    return Name(plain_name(Name(stem or b"materials")) + b".mtl")
 
 
 def _beside(path: Path, read_file: ReadFile) -> Beside:

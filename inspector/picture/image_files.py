@@ -28,12 +28,46 @@ BROKEN = (
 )
 """What decoders raise over damaged files."""
 
+_START_OF_SCAN = b"\xff\xda"
+_PIECE = 1 << 20  # bytes read at a time
+
+_MOST_SCANS = 100
+"""Scans of a progressive JPEG file beyond which it is not decoded; encoders write about ten. Each costs a pass over all
+pixels: 1.6 MB of empty scans took 86 s."""
+
+_MOST_SCANNED = 2_000_000_000
+"""Pixels times scans beyond which a JPEG file is not decoded: about ten seconds."""
+
 _GREY = 128
 """What transparency is laid on: neither black nor white lettering vanishes on it."""
 
 
 def _open(path: Path) -> BinaryIO:
     return path.open("rb")
+
+
+def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | None) -> str | None:
+    """Say why an image would take minutes to decode.
+
+    Args:
+        stream: The file; it is read and left anywhere.
+        format_name: Its format as pillow names it.
+        size: Width and height, pixels.
+
+    Returns:
+        The reason in words, None for an image that is decoded in good time. Scans of a JPEG file are counted by their
+        start-of-scan markers (ITU-T T.81, B.2.3; in coded data FF is followed by 0).
+    """
+    if format_name != "JPEG" or size is None:
+        return None
+    stream.seek(0)
+    scans, last = 0, b""
+    while piece := stream.read(_PIECE):
+        scans += (last + piece).count(_START_OF_SCAN)
+        last = piece[-1:]
+    if scans > _MOST_SCANS or scans * size[0] * size[1] > _MOST_SCANNED:
+        return f"its {scans:,} progressive scans would take minutes to decode"
+    return None
 
 
 def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
@@ -52,6 +86,10 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
                 width, height = image.size
                 if width * height > limits.IMAGE_PIXELS:
                     raise MeshqcError(f"{name}: {width:,} x {height:,} pixels are too many to decode")
+                at = stream.tell()
+                if why := too_slow(stream, image.format, image.size):
+                    raise MeshqcError(f"{name}: {why}")
+                stream.seek(at)
                 return np.asarray(_on_grey(_smaller(_eight_bits(image, name), longest)))
     except Image.DecompressionBombError as error:
         raise MeshqcError(f"{name}: has too many pixels to decode") from error

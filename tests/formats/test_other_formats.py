@@ -18,7 +18,7 @@ from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
 from inspector.formats.animation import Take
 from inspector.formats.problems import KINDS, UnreadableFrame
-from inspector.formats.reading import FrameReader
+from inspector.formats.reading import FrameReader, library_name
 from inspector.formats.registry import all_formats, format_by_id, format_of
 from inspector.formats.wavefront.compose import compose
 from inspector.formats.wavefront.reader import read_frame
@@ -276,3 +276,19 @@ def test_any_damage_gives_a_frame_or_a_reason(sample: tuple[str, bytes], data: s
     except UnreadableFrame as error:
         kind = error.problem.kind
     assert kind in KINDS or frame.positions.shape[1] == 3
+
+
+@pytest.mark.parametrize(
+    ("name", "library"),
+    [
+        ("manta.0001.glb", "manta.mtl"),
+        ("fish1.0001.glb", "fish1.mtl"),
+        ("fish1_7.glb", "fish1.mtl"),
+        ("fish7.glb", "fish.mtl"),
+        ("manta.0001.5.glb", "manta.mtl"),
+        ("shot.10.0001.glb", "shot.10.mtl"),
+        ("0001.glb", "materials.mtl"),
+    ],
+)
+def test_the_library_of_a_sequence_keeps_a_number_that_is_part_of_its_name(name: str, library: str) -> None:
+    assert library_name(Path(name)).display == library

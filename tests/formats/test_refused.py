@@ -5,10 +5,14 @@ Source of every row: observed in public data (format facts, section 3).
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from inspector.errors import MeshqcError
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.reader import read_frame
+from inspector.sequence.run.scan import load_frame
 from tests.formats.test_real_world import FACE, VT, V, reported
 
 REFUSED = {
@@ -70,3 +74,21 @@ def test_what_is_no_frame_is_refused_with_its_reason_and_line(name: str) -> None
 )
 def test_a_whole_last_line_without_its_end_is_no_cut(text: bytes) -> None:
     assert set(reported(read_frame(text))) - {"continued-line"} == {"no-final-newline"}
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("kelp.0001.off", b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 99999999999999999999\n"),
+        ("kelp.0001.ply", b"ply\nformat ascii 1.0\nelement vertex " + b"9" * 5000 + b"\nend_header\n"),
+        (
+            "kelp.0001.ply",
+            b"ply\nformat ascii 1.0\nelement vertex 99999999999999999999\nproperty int x\nend_header\n",
+        ),
+    ],
+)
+def test_a_number_without_bounds_is_one_frame_s_problem(tmp_path: Path, name: str, data: bytes) -> None:
+    """Python refuses to convert over 4,300 digits (CPython documentation, int maximum string conversion length)."""
+    (tmp_path / name).write_bytes(data)
+    with pytest.raises(MeshqcError, match=r"kelp\.0001"):
+        load_frame(tmp_path / name)

@@ -56,8 +56,8 @@ _FORMS = (
     _Form(
         "several images",
         Severity.NOTE,
-        lambda texture: texture.facts.images > 1,
-        lambda texture: f"holds {texture.facts.images:,} images, of which readers use the first",
+        lambda texture: texture.facts.several,
+        lambda _: "holds several images, of which readers use the first",
     ),
     _Form(
         "alpha",

@@ -37,7 +37,7 @@ def read(data: bytes, _: Beside) -> Mesh:
         if len(rows) < count + faces or min(count, faces) < 0:
             raise UnreadableFrame("too-short")
         return _mesh(keyword[1], rows[:count], rows[count:])
-    except (ValueError, IndexError) as error:
+    except (ValueError, IndexError, OverflowError) as error:
         raise UnreadableFrame("broken-form", reason=str(error)) from error
 
 

@@ -22,6 +22,13 @@ from inspector.formats.usd.materials import MaterialTable
 from inspector.formats.usd.stage import open_stage
 
 
+_MOST_FRAMES = 1_000_000
+"""Eleven hours at 24 frames per second. A stage that states more is damaged, and a list of its frames fills memory."""
+
+_MOST_PRIMS = 200_000
+"""Prims that are visited in a stage. Instances inside instances multiply: a small file may stand for billions."""
+
+
 class StageAnimation:
     """A stage, as `Animation` has it. frames: whole time codes of the stage's range, else of its samples; one for a
     stage that stands still."""
@@ -84,8 +91,10 @@ def _mesh_prims(stage: Any) -> Iterator[Any]:
     """Meshes that a picture shows: not those of proxies and guides (UsdGeomImageable, "purpose")."""
     from pxr import Usd, UsdGeom
 
-    for prim in stage.Traverse(Usd.TraverseInstanceProxies()):
-        purposes = (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
+    purposes = (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
+    for visited, prim in enumerate(stage.Traverse(Usd.TraverseInstanceProxies())):
+        if visited >= _MOST_PRIMS:
+            raise UnreadableFrame("not-supported", reason=f"more than {_MOST_PRIMS:,} prims, instances counted")
         if prim.IsA(UsdGeom.Mesh) and UsdGeom.Imageable(prim).ComputePurpose() in purposes:
             yield prim
 
@@ -98,7 +107,10 @@ def _frames(stage: Any, prims: Sequence[Any]) -> tuple[Fraction, ...]:
         first, last = (min(times), max(times)) if times else (1.0, 1.0)
     if not (math.isfinite(first) and math.isfinite(last)):
         raise UnreadableFrame("broken-form", reason="the range of time codes is not finite")
-    return tuple(Fraction(number) for number in range(math.ceil(first), math.floor(last) + 1))
+    whole = range(math.ceil(first), math.floor(last) + 1)
+    if len(whole) > _MOST_FRAMES:
+        raise UnreadableFrame("not-supported", reason=f"a range of {len(whole):,} frames; {_MOST_FRAMES:,} are read")
+    return tuple(map(Fraction, whole))
 
 
 def _samples(prim: Any) -> Iterator[float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import os
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,7 @@ def open_stage(path: Path) -> Any:
     need_library()
     from pxr import Sdf, Tf, Usd
 
+    _keep_quiet()
     try:
         layer = Sdf.Layer.FindOrOpen(str(path))
         if layer is None:
@@ -41,6 +43,18 @@ def open_stage(path: Path) -> Any:
     except Tf.ErrorException as error:
         first = str(error).strip().splitlines()[-1:]
         raise UnreadableFrame("broken-form", reason=" ".join(first)) from error
+
+
+@cache
+def _keep_quiet() -> Any:
+    """Take the library's warnings off stderr, for the rest of the process.
+
+    They quote file names and prim paths as they are, and an escape sequence in one would reach the terminal. What
+    matters in them is an error as well, which the library raises.
+    """
+    from pxr import UsdUtils
+
+    return UsdUtils.CoalescingDiagnosticDelegate()
 
 
 def _refuse_outside(root: Any, folder: Path) -> dict[str, Any]:

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import limits
-from inspector.picture.image_files import BROKEN, FORMATS
+from inspector.picture.image_files import BROKEN, FORMATS, too_slow
 from inspector.safe_open import open_place
 from inspector.sequence.discovery.scope import Scope
 
@@ -38,14 +38,27 @@ _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 @dataclass(frozen=True, slots=True)
 class ImageFacts:
-    """One image file. `damage`: in plain words why it can't be decoded; `unjudged`: why it was not tried. With either,
-    what follows means nothing, but for format and size where a header could be read.
+    """What one image file holds.
 
-    size: width, height. mode: pillow's name of the colour model. depth: bits a channel. images: how many the file
-    holds. upright: False where a tag asks for the picture to be turned. On a sample of at most limits.IMAGE_SAMPLES
-    pixels a side: transparent, the share of pixels not fully opaque; one_colour; grey; and if read as normals (see
-    `_vectors`) off_length and inward, the shares of pixels that are no unit vectors or face inward; their
-    mean; and along_grey, their mean part along the direction from black to white, either way.
+    With damage or unjudged, only format and size may mean something. Everything from `transparent` on is of a sample of
+    at most limits.IMAGE_SAMPLES pixels a side.
+
+    Attributes:
+        damage: Why it can't be decoded, in plain words.
+        unjudged: Why decoding was not tried.
+        format: Pillow's name of the format.
+        size: Width and height, pixels.
+        mode: Pillow's name of the colour model.
+        depth: Bits per channel.
+        several: Whether the file holds more than one image.
+        upright: False where a tag asks for the image to be turned.
+        transparent: Share of pixels that are not fully opaque.
+        one_colour: Whether all pixels are equal.
+        grey: Whether all pixels are grey.
+        off_length: Share of pixels that are not unit vectors, if read as normals (`_vectors`).
+        inward: Share of pixels that face inward, if read as normals.
+        mean: Mean of the normals.
+        along_grey: Their mean part along the direction from black to white, either way.
     """
 
     damage: str | None = None
@@ -54,7 +67,7 @@ class ImageFacts:
     size: tuple[int, int] | None = None
     mode: str = ""
     depth: int = 8
-    images: int = 1
+    several: bool = False
     upright: bool = True
     transparent: float = 0.0
     one_colour: bool = False
@@ -127,7 +140,9 @@ def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
         with warnings.catch_warnings(), os.fdopen(open_place(place), "rb") as stream:
             warnings.simplefilter("ignore")
             with Image.open(stream, formats=FORMATS) as picture:
-                return ImageFacts(format=picture.format, size=picture.size)
+                facts = ImageFacts(format=picture.format, size=picture.size)
+            why = too_slow(stream, facts.format, facts.size)
+            return replace(facts, unjudged=why) if why else facts
     except Image.DecompressionBombError:
         return ImageFacts(unjudged="it has too many pixels to decode")
     except UnidentifiedImageError:
@@ -164,17 +179,16 @@ def _reason(error: BaseException) -> str:
 def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
     from PIL import Image
 
+    share = limits.IMAGE_SAMPLES / max(*picture.size, limits.IMAGE_SAMPLES)
+    width, height = (max(1, round(side * share)) for side in picture.size)
+    sample = picture.resize((width, height), Image.Resampling.NEAREST)
     facts = ImageFacts(
         format=picture.format,
         size=picture.size,
         mode=picture.mode,
         depth=_depth(picture, stream),
-        images=getattr(picture, "n_frames", 1),
         upright=picture.getexif().get(_ORIENTATION, 1) == 1,
     )
-    share = limits.IMAGE_SAMPLES / max(*picture.size, limits.IMAGE_SAMPLES)
-    width, height = (max(1, round(side * share)) for side in picture.size)
-    sample = picture.resize((width, height), Image.Resampling.NEAREST)
     if picture.mode in _GREY_MODES:
         low, high = np.asarray(sample).min(), np.asarray(sample).max()
         facts = replace(facts, grey=True, one_colour=bool(low == high))
@@ -183,7 +197,16 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
     if picture.has_transparency_data:
         alpha = np.asarray(sample.convert("RGBA"))[..., 3]
         facts = replace(facts, transparent=float((alpha < 255).mean()))
-    return facts
+    return replace(facts, several=_several(picture))
+
+
+def _several(picture: Image) -> bool:
+    """Whether there is a second image. They are not counted: a TIFF file of 10 MB may hold a hundred thousand."""
+    try:
+        picture.seek(1)
+    except EOFError:
+        return False
+    return True
 
 
 def _depth(picture: Image, stream: BinaryIO) -> int:

@@ -144,3 +144,12 @@ def test_an_index_out_of_range_is_a_finding_and_no_crash(tmp_path: Path) -> None
     path = tmp_path / "jelly.0001.glb"
     path.write_bytes(document.glb(scene([primitive])))
     assert load_frame(path).problems[0].kind == "index-range"
+
+
+def test_shared_children_are_refused_at_once() -> None:
+    """Specification 3.5.2: nodes form strict trees. Forty levels of two equal children would stand for 2^40 nodes."""
+    document, primitive = triangle()
+    nodes = [{"children": [level + 1, level + 1]} for level in range(40)]
+    whole = {"meshes": [{"primitives": [primitive]}], "nodes": [*nodes, {"mesh": 0}], "scenes": [{"nodes": [0]}]}
+    with pytest.raises(UnreadableFrame, match="two parents"):
+        gltf.read(document.glb(whole), nowhere)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
@@ -268,3 +269,45 @@ def test_without_the_library_it_says_what_to_install(tmp_path: Path) -> None:
     assert run.stderr.splitlines()[-1].endswith(
         "OpenUSD needs the extra `usd`: in the clone of meshqc, pip install '.[usd]'"
     )
+
+
+def test_a_range_without_bounds_is_refused(tmp_path: Path) -> None:
+    def fill(stage: Usd.Stage) -> None:
+        add_mesh(stage)
+        stage.SetStartTimeCode(1)
+        stage.SetEndTimeCode(1e12)
+
+    with pytest.raises(MeshqcError, match="range of 1,000,000,000,000 frames"):
+        opened(tmp_path, fill)
+
+
+def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
+    """Each level holds ten instances of the one below: seven levels of 2 KB stand for ten million meshes."""
+
+    def fill(stage: Usd.Stage) -> None:
+        for level in range(7):
+            above = stage.CreateClassPrim(f"/level{level}")
+            for child in range(10):
+                prim = stage.DefinePrim(above.GetPath().AppendChild(f"i{child}"))
+                prim.GetInherits().AddInherit(f"/level{level + 1}")
+                prim.SetInstanceable(True)
+        add_mesh(stage, "/level7")
+        stage.DefinePrim("/all").GetInherits().AddInherit("/level0")
+
+    with pytest.raises(MeshqcError, match="prims, instances counted"):
+        opened(tmp_path, fill)
+
+
+def test_nothing_of_the_library_s_own_words_reaches_the_terminal(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """The library quotes names as they are; an escape sequence in one would act on the terminal."""
+    path = tmp_path / "kelp\x1b[2J.usda"
+    path.write_text('#usda 1.0\ndef Mesh "kelp" (references = </nowhere\x07>) {}\ndef "b" (references = </gone>) {}\n')
+    with contextlib.suppress(MeshqcError):
+        open_animation(path)
+    other = tmp_path / "jelly\x1b[2J.usda"
+    other.write_text('#usda 1.0\ndef Mesh "jelly" (references = </gone>) {}\n')
+    open_animation(other)
+    said = capfd.readouterr()
+    assert said.out == said.err == ""
