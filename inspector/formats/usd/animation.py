@@ -21,7 +21,6 @@ from inspector.formats.usd.geometry import read_geometry
 from inspector.formats.usd.materials import MaterialTable
 from inspector.formats.usd.stage import open_stage
 
-
 _MOST_FRAMES = 1_000_000
 """Eleven hours at 24 frames per second. A stage that states more is damaged, and a list of its frames fills memory."""
 

@@ -284,18 +284,16 @@ def test_a_range_without_bounds_is_refused(tmp_path: Path) -> None:
 def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
     """Each level holds ten instances of the one below: seven levels of 2 KB stand for ten million meshes."""
 
-    def fill(stage: Usd.Stage) -> None:
-        for level in range(7):
-            above = stage.CreateClassPrim(f"/level{level}")
-            for child in range(10):
-                prim = stage.DefinePrim(above.GetPath().AppendChild(f"i{child}"))
-                prim.GetInherits().AddInherit(f"/level{level + 1}")
-                prim.SetInstanceable(True)
-        add_mesh(stage, "/level7")
-        stage.DefinePrim("/all").GetInherits().AddInherit("/level0")
-
+    below = "\n".join(
+        f'    def "i{child}" (\n        inherits = </levelNEXT>\n        instanceable = true\n    )\n    {{\n    }}'
+        for child in range(10)
+    )
+    levels = [f'class "level{n}"\n{{\n{below.replace("NEXT", str(n + 1))}\n}}' for n in range(7)]
+    mesh = 'class "level7"\n{\n    def Mesh "kelp"\n    {\n    }\n}'
+    whole = 'def "all" (\n    inherits = </level0>\n)\n{\n}\n'
+    (tmp_path / "kelp.usda").write_text("\n".join(["#usda 1.0", *levels, mesh, whole]))
     with pytest.raises(MeshqcError, match="prims, instances counted"):
-        opened(tmp_path, fill)
+        open_animation(tmp_path / "kelp.usda")
 
 
 def test_nothing_of_the_library_s_own_words_reaches_the_terminal(
