@@ -61,6 +61,7 @@ def run(arguments: Arguments) -> int:
         return 0
     chosen = _chosen(animation, options)
     sequences_of(animation, Wanted(chosen, take, options.split), path.stem)
+    _refuse_unknown_uvs(animation, take)
     box = animation.box(chosen[0], take) if options.output is None else _box(animation, chosen, take)
     take = _scaled(animation, take, box, options)
     lines = [*_about(path.name, animation, take, options), *_size_lines(animation, take, box, options)]
@@ -82,6 +83,13 @@ def run(arguments: Arguments) -> int:
         say(f"frame {frame_text(number)} was left out: {why}")
     code = tell(result.after, replace(arguments, folder=options.output, settings=settings))
     return max(code, FOUND) if result.damaged else code
+
+
+def _refuse_unknown_uvs(animation: Animation, take: Take) -> None:
+    known = {name: None for one in animation.meshes if take.takes(one.path) for name in one.uv_sets}
+    if take.uv_set is not None and take.uv_set not in known:
+        have = ", ".join(map(safe, known)) or "none that it names"
+        raise MeshqcError(f"no mesh has a UV set {safe(take.uv_set)}; the file has: {have}")
 
 
 def _about(name: str, animation: Animation, take: Take, options: Namespace) -> Iterator[str]:

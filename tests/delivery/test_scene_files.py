@@ -99,6 +99,24 @@ def test_obj_to_usd_and_back(demo: Path, tmp_path: Path) -> None:
     assert "map_Kd textures/manta_manta.png" in library
 
 
+def test_obj_to_abc_and_back(demo: Path, tmp_path: Path) -> None:
+    delivered(demo / "manta", tmp_path / "abc", Form("abc", rate=Fraction(25)))
+    path = tmp_path / "abc" / "manta.abc"
+    animation = open_animation(path)
+    assert (animation.rate, animation.frames) == (25, tuple(range(1, 25)))
+    unpack(path, animation, Wanted(animation.frames, Take()), tmp_path / "back")
+    for number in range(1, 25):
+        before, after = frame_of(demo / "manta", number), frame_of(tmp_path / "back", number)
+        np.testing.assert_array_equal(after.positions.astype(np.float32), before.positions.astype(np.float32))
+        np.testing.assert_array_equal(after.uvs.astype(np.float32), before.uvs.astype(np.float32))
+        for slot in ("offsets", "v", "vt"):
+            np.testing.assert_array_equal(getattr(after.corners, slot), getattr(before.corners, slot))
+        np.testing.assert_array_equal(
+            after.normals[after.corners.vn].astype(np.float32), before.normals[before.corners.vn].astype(np.float32)
+        )
+        assert after.materials == before.materials
+
+
 def test_obj_to_ply_and_back(tmp_path: Path) -> None:
     write(tmp_path / "in", frames({n: torus(9, 7).edit(positions=torus(9, 7).positions + n / 7) for n in range(1, 4)}))
     delivered(tmp_path / "in", tmp_path / "ply", Form("ply"))
