@@ -8,6 +8,8 @@ static PyMethodDef FUNCTIONS[] = {
     {"is_same", is_same, METH_VARARGS, NULL},
     {"find_special", find_special, METH_VARARGS, NULL},
     {"count_bytes", count_bytes, METH_VARARGS, NULL},
+    {"has_odd_number", has_odd_number, METH_VARARGS, NULL},
+    {"count_decimals", count_decimals, METH_VARARGS, NULL},
     {"measure_faces", measure_faces, METH_VARARGS, NULL},
     {"measure_box", measure_box, METH_VARARGS, NULL},
     {"measure_motion", measure_motion, METH_VARARGS, NULL},

@@ -75,6 +75,8 @@ PyObject *find_run(PyObject *module, PyObject *arguments);
 PyObject *is_same(PyObject *module, PyObject *arguments);
 PyObject *find_special(PyObject *module, PyObject *arguments);
 PyObject *count_bytes(PyObject *module, PyObject *arguments);
+PyObject *has_odd_number(PyObject *module, PyObject *arguments);
+PyObject *count_decimals(PyObject *module, PyObject *arguments);
 PyObject *measure_faces(PyObject *module, PyObject *arguments);
 PyObject *measure_box(PyObject *module, PyObject *arguments);
 PyObject *measure_motion(PyObject *module, PyObject *arguments);

@@ -11,7 +11,7 @@ from itertools import takewhile
 
 import numpy as np
 
-from inspector import limits
+from inspector import _native, limits
 from inspector.formats.frame import ABSENT, Block, Frame
 from inspector.formats.problems import Place, Problem
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS, NUMBER_STATEMENTS
@@ -51,9 +51,17 @@ def fixed_decimals(frame: Frame) -> int | None:
     block = next((block for block in frame.blocks if block.keyword == b"v"), None)
     if block is None:
         return None
-    rows = [line.split()[1:4] for line in _head(frame, block).split(b"\n")[:-1]]
+    count, decimals = count_decimals(_head(frame, block))
+    return decimals if count >= limits.FORM_NUMBERS and decimals >= 0 else None
+
+
+def count_decimals(text: bytes) -> tuple[int, int]:
+    """The numbers x, y and z of each whole line, and the decimals that all of them have; -1 where they differ."""
+    if _native.active:
+        return _native.core.count_decimals(text, 3)
+    rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]
     decimals = [len(number.partition(b".")[2]) for row in rows for number in row]
-    return decimals[0] if len(decimals) >= limits.FORM_NUMBERS and len(set(decimals)) == 1 else None
+    return len(decimals), decimals[0] if len(set(decimals)) == 1 else -1
 
 
 def form_problems(frame: Frame) -> Iterator[Problem]:
@@ -80,10 +88,17 @@ def _odd_number(frame: Frame) -> Place | None:
         if block is None:
             continue
         head = _head(frame, block)
-        match = _ODD_NUMBER.search(head)
+        match = find_odd_number(head)
         if match:
             return Place(block.first_line + head.count(b"\n", 0, match.start()), None, Name(match.group()))
     return None
+
+
+def find_odd_number(text: bytes) -> re.Match[bytes] | None:
+    """The first number after a blank or a slash in a form such as +1, .5, 5. or 05, if there is one."""
+    if _native.active and not _native.core.has_odd_number(text):
+        return None
+    return _ODD_NUMBER.search(text)
 
 
 def _head(frame: Frame, block: Block) -> bytes:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import threading
+import weakref
 from io import BytesIO
 from pathlib import Path
+from queue import Empty, SimpleQueue
 
 from inspector import limits
 from inspector.safe_open import open_place
@@ -16,10 +18,11 @@ class Stalled(Exception):
 
 
 class PatientReader:
-    """Reads files at their places one after the other, each in a thread that can be left behind: a call into a network
-    mount whose server went away doesn't come back, and nothing can stop it."""
+    """Reads files at their places one after the other, in a thread that can be left behind: a call into a network mount
+    whose server went away doesn't come back, and nothing can stop it."""
 
     def __init__(self) -> None:
+        self._thread: _Thread | None = None
         self._left_behind: list[_Reading] = []
 
     def read(self, path: Path) -> bytes:
@@ -28,37 +31,68 @@ class PatientReader:
         While a file is stalled, others get little time, and after a few of them none: a folder of thousands of frames
         must come to an end.
         """
-        self._left_behind = [reading for reading in self._left_behind if reading.is_alive()]
+        self._left_behind = [reading for reading in self._left_behind if not reading.is_over]
         if len(self._left_behind) >= limits.STALLED_FILES:
             raise Stalled
         patience = limits.STALL_AGAIN_SECONDS if self._left_behind else limits.STALL_SECONDS
+        if self._thread is None:
+            self._thread = _Thread()
+            weakref.finalize(self, self._thread.requests.put, None)
         reading = _Reading(path)
-        reading.start()
-        before = -1
-        while reading.is_alive() and reading.pieces > before:
+        self._thread.requests.put(reading)
+        before, ended = -1, False
+        while not ended and reading.pieces > before:
             before = reading.pieces
-            reading.join(patience)
-        if reading.is_alive():
+            ended = self._thread.wait(patience)
+        if not ended:
             self._left_behind.append(reading)
+            self._thread.requests.put(None)
+            self._thread = None
             raise Stalled
         return reading.result()
 
 
-class _Reading(threading.Thread):
-    """pieces: how many have been read so far."""
+class _Thread(threading.Thread):
+    """Does the readings that it is given until it is given None. A start for each file would cost a small frame a tenth
+    of its time."""
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self.requests: SimpleQueue[_Reading | None] = SimpleQueue()
+        self._ended: SimpleQueue[None] = SimpleQueue()
+        self.start()
+
+    def run(self) -> None:
+        while reading := self.requests.get():
+            reading.run()
+            del reading  # and with it the file's bytes
+            self._ended.put(None)
+
+    def wait(self, seconds: float) -> bool:
+        """Wait for the end of the reading, but not longer than that; whether it came. It comes once per reading."""
+        try:
+            self._ended.get(timeout=seconds)
+        except Empty:
+            return False
+        return True
+
+
+class _Reading:
+    """pieces: how many have been read so far. is_over: whether there is a result."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(daemon=True)
         self._path = path
         self._data = b""
         self._error: Exception | None = None
         self.pieces = 0
+        self.is_over = False
 
     def run(self) -> None:
         try:
             self._read()
         except Exception as error:  # out of memory, say: whoever waits for the bytes must hear of it
             self._error = error
+        self.is_over = True
 
     def _read(self) -> None:
         with os.fdopen(open_place(self._path), "rb", buffering=0) as file:

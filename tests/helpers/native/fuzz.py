@@ -19,6 +19,7 @@ from tests.helpers.native.cases import face_block, mesh, number_block
 
 _NUMBER = rb"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _CORNER = re.compile(rb"(-?[0-9]{1,9})(?:/(-?[0-9]{1,9})?(?:/(-?[0-9]{1,9}))?)?")
+_ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])")
 _BYTES = b" \t\n\r0123456789+-.eE/#fvnt\0\xff"
 _THRESHOLDS = (1e-6, 0.4, 0.05, -0.5)
 
@@ -32,6 +33,8 @@ def run_case(rng: random.Random) -> int:
     check_blocks(rng, keyword, text)
     check_blocks(rng, b"f", faces)
     check_mesh(rng)
+    check_forms(rng, rng.choice((text, faces)))
+    check_forms(rng, b"".join(b"v %.*f %.6f 1.000000\n" % (rng.choice((6, 6, 6, 5)), 0.5, 1.5) for _ in range(4)))
     return read
 
 
@@ -111,6 +114,18 @@ def check_faces(text: bytes) -> int:
 def _full(token: bytes) -> re.Match[bytes] | None:
     match = _CORNER.fullmatch(token)
     return None if match is None or token.endswith(b"/") else match
+
+
+def check_forms(rng: random.Random, text: bytes) -> None:
+    """How numbers are written, of the whole text and of one that is cut off."""
+    text = text[: rng.randrange(len(text) + 1)] if rng.random() < 0.5 else text
+    assert _native.core.has_odd_number(_exact(text)) == bool(_ODD_NUMBER.search(text))
+    rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]
+    decimals = [len(number.partition(b".")[2]) for row in rows for number in row]
+    assert _native.core.count_decimals(_exact(text), 3) == (
+        len(decimals),
+        decimals[0] if len(set(decimals)) == 1 else -1,
+    )
 
 
 def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
