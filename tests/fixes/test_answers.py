@@ -208,6 +208,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("relative-indices", "positive-indices"): Case(fifth(TEXT.replace(FACE, b"f -20/-24 2/2 7/5 6/4"))),
     ("repeated-corners", "drop-degenerate-faces"): Case(every(twice)),
     ("repeated-frames", "drop-repeated-frames"): Case(shot() | {"manta.5.obj": TEXT}),
+    ("shifted-numbers", "renumber"): Case(shot(), settings={"expected": (Fraction(2), Fraction(13))}),
     ("repeated-frames", "renumber"): Case(renamed(shot(), "manta.0005.obj", "manta.5.obj")),
     ("scale-suspect", "scale"): Case(shot(), settings={"size": 400.0}),
     ("degenerate-faces", "drop-degenerate-faces"): Case(every(lambda text: text + b"f 1/1 2/2\n")),

@@ -19,8 +19,8 @@ CAUSES: Mapping[str, frozenset[str]] = {
         "another pace": "",
         "off the cycle": "pop",
         "missing frame": "missing-frames",
-        "numbers shifted": "",
-        "outside the stated range": "",
+        "numbers shifted": "shifted-numbers",
+        "outside the stated range": "frames-outside",
         # one thing off
         "vertices off": "spike",
         "part off": "pop spike",

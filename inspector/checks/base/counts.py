@@ -27,22 +27,51 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
 
 
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
-    """Frames whose count differs. Where it changes throughout, a warning, and no frame is to blame."""
-    base = count(base_facts(context))
-    other = usable_where(context, lambda facts: count(facts) != base)
+    """Frames whose count differs. Where it changes throughout, a warning, and no frame is to blame.
+
+    Frames that a finding on another count reports are left out: one change of the mesh is one cause.
+    """
+    reference = base_facts(context)
+    base = count(reference)
+    other = context.unexplained(usable_where(context, lambda facts: count(facts) != base))
     if not other:
         return
-    first = count(context.series.facts[other[0]])
+    counts = [count(context.series.facts[index]) for index in other]
     throughout = changes_throughout(context, count)
-    message = f"{first:,} {thing} where the reference has {base:,}"
+    message = f"{_range(counts)} {thing} where the reference has {base:,}{_consequences(context, other, thing)}"
     if throughout:
-        message = f"the number of {thing} changes throughout, as a simulation's does ({base:,} in the reference)"
+        message = (
+            f"the number of {thing} changes throughout, as a simulation's does ({_range([base, *counts])}): "
+            "points can't be followed from frame to frame"
+        )
     yield Finding(
         check.id,
         Severity.WARNING if throughout else Severity.ERROR,
         message,
         context.numbers(other),
         files(context, other),
-        {"reference": base, "found": first},
+        {"reference": base, "least": min(counts), "most": max(counts)},
         () if throughout else check.fixes,
     )
+
+
+def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
+    """What else changes with the count on these frames."""
+    base = context.series.reference_facts
+    traits: list[tuple[str, Count]] = [
+        ("faces", lambda facts: facts.faces),
+        ("separate pieces", lambda facts: facts.pieces),
+        ("boundary edges", lambda facts: facts.boundary_edges),
+    ]
+    words = []
+    for name, count in traits:
+        counts = [count(context.series.facts[index]) for index in indices]
+        if name != thing and any(value != count(base) for value in counts):
+            words.append(f"{_range(counts)} {name} (reference: {count(base):,})")
+    return f"; with {', '.join(words)}" if words else ""
+
+
+def _range(counts: list[int]) -> str:
+    """`12`, or `12 to 20`."""
+    least, most = min(counts), max(counts)
+    return f"{least:,}" if least == most else f"{least:,} to {most:,}"

@@ -45,7 +45,7 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
     ours, theirs = frame.corners, reference.corners
     first = int(faces[0])
     if not np.array_equal(ours.sizes, theirs.sizes):
-        if _explodes(reference, frame):
+        if _same_degrees(reference, frame) and _explodes(reference, frame):
             return FaceChange("renumbered", 0, first)
         return FaceChange("divided", len(faces), first)
     if _reversed(theirs, ours, faces):
@@ -96,7 +96,17 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
         if np.abs(followed - wanted).sum() < np.abs(stayed - wanted).sum():
             used = number[:-1] != ABSENT
             return int((number[:-1][used] != np.flatnonzero(used)).sum())
-    return 0 if _explodes(reference, frame) else None
+    return 0 if _same_degrees(reference, frame) and _explodes(reference, frame) else None
+
+
+def _same_degrees(reference: Frame, frame: Frame) -> bool:
+    """Whether as many vertices are used by one corner, two, ... in both frames: no renumbering changes that, another
+    triangulation does."""
+    counts = (
+        np.bincount(one.corners.v[one.corners.v >= 0], minlength=len(one.positions)) for one in (reference, frame)
+    )
+    ours, theirs = (np.bincount(count) for count in counts)
+    return np.array_equal(ours, theirs)
 
 
 def _explodes(reference: Frame, frame: Frame) -> bool:

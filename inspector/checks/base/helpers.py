@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from fractions import Fraction
 from itertools import islice
 
 import numpy as np
@@ -66,6 +67,18 @@ def same_layout(context: CheckContext) -> list[int]:
 def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
     """The first few files as places without a line."""
     return tuple(Where(context.file_name(index)) for index in islice(indices, limits.PLACES_KEPT))
+
+
+def number_shift(context: CheckContext) -> Fraction | None:
+    """By how much all frame numbers are off the stated range, None where they aren't off by one amount.
+
+    The sequence has as many frames as the range, without a gap.
+    """
+    stated, sequence = context.settings.expected, context.series.sequence
+    first, last = sequence.files[0].number, sequence.files[-1].number
+    if stated is None or sequence.missing or last - first != stated[1] - stated[0]:
+        return None
+    return first - stated[0] or None
 
 
 def count_of(number: int, thing: str) -> str:

@@ -18,7 +18,7 @@ FEWEST_STEPS = Threshold(
 
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
-    {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15},
+    {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
     "Factors between units that scenes are built in, and the ratio by which size over stated size may miss each. SI "
     "prefixes (BIPM, SI brochure, 9th edition, table 7); the inch of 2.54 cm and the foot of 30.48 cm (exact since the "
     'international yard and pound agreement of 1959). A stated size is a rough figure ("about 1.8"); for 2.54 wider '
@@ -34,8 +34,20 @@ def agrees(size: float, other: float, ratio: float) -> bool:
     return 1 / ratio <= size / other <= ratio
 
 
+_UNITS = {
+    10.0: ("centimetres", "millimetres"),
+    100.0: ("metres", "centimetres"),
+    1000.0: ("metres", "millimetres"),
+    2.54: ("inches", "centimetres"),
+    25.4: ("inches", "millimetres"),
+    30.48: ("feet", "centimetres"),
+    39.37: ("metres", "inches"),
+}
+"""Factor -> two units, the first so many times the second."""
+
+
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
-    """The factor between units that a ratio of sizes comes close to.
+    """The factor between units that a ratio of sizes is closest to.
 
     Args:
         ratio: A size over the size that is expected.
@@ -44,9 +56,16 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
     Returns:
         100, 0.01, 2.54, ... or None.
     """
+    best: tuple[float, float] | None = None
     for unit, rough in UNIT_FACTORS.value.items():
-        tolerance = min(rough, closest)
         for factor in (unit, 1 / unit):
-            if 1 / tolerance <= ratio / factor <= tolerance:
-                return factor
-    return None
+            missed = max(ratio / factor, factor / ratio)
+            if missed <= min(rough, closest) and (best is None or missed < best[0]):
+                best = missed, factor
+    return None if best is None else best[1]
+
+
+def units_of(factor: float) -> str:
+    """The units that a factor of `unit_factor` is between: `metres and centimetres`."""
+    large, small = _UNITS[factor if factor > 1 else min(_UNITS, key=lambda unit: abs(unit * factor - 1.0))]
+    return f"{large} and {small}"

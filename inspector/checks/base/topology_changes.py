@@ -51,8 +51,8 @@ def _teller(context: CheckContext, index: int, change: FaceChange) -> str:
         return OTHER  # a face that folds up leaves edges open, and is told of by its corners
     if change.kind == "reconnected" and facts.pieces != base.pieces:
         return PIECES
-    if change.kind == "reconnected" and edge_counts(facts) != edge_counts(base):
-        return EDGES
+    if change.kind == "reconnected" and _edges_changed(facts, base) >= change.count:
+        return EDGES  # faces with a wrong corner; of another triangulation, few edges or none open
     return OTHER
 
 
@@ -79,6 +79,11 @@ def whole_indices(facts: FrameFacts) -> bool:
 def edge_counts(facts: FrameFacts) -> tuple[int, int]:
     """Edges of one face, and edges of more than two."""
     return facts.boundary_edges, facts.non_manifold_edges
+
+
+def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
+    """By how many edges of one face, and of more than two, the frame differs."""
+    return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
 
 
 def same_surface(context: CheckContext) -> list[int]:

@@ -18,6 +18,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     sequence, expected = context.series.sequence, context.settings.expected
     inside = set(sequence.missing)
     stated = set() if expected is None else set(_lacking(sequence, *expected))
+    stated -= context.explained
     missing = tuple(sorted(inside | stated))
     if not missing:
         return
@@ -58,4 +59,5 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.FILES,
+    explained_by=("shifted-numbers",),
 )

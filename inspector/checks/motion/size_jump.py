@@ -9,7 +9,16 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 from inspector.checks.base.jumps import JUMP_SIZE, JUMP_UNDONE, size_jumps
+from inspector.checks.base.sizes import unit_factor, units_of
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
+from inspector.threshold import Threshold
+
+SAME_FACTOR = Threshold(
+    "same-factor",
+    1.03,
+    "Ratio by which a jump of the size may miss a factor between units to be called that: one step of the motion "
+    "itself changes the size as well (common practice, no source).",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -24,12 +33,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the size jumps to {ratio:.3g} times the frame before, {extent}",
+            f"the size jumps to {ratio:.3g} times the frame before{_units(ratio)}, {extent}",
             context.numbers(indices),
             files(context, indices),
             {"kind": kind, "ratio": ratio},
             CHECK.fixes if kind == "outlier" else (),
         )
+
+
+def _units(ratio: float) -> str:
+    factor = unit_factor(ratio, SAME_FACTOR.value)
+    return "" if factor is None else f" (as between {units_of(factor)})"
 
 
 CHECK = Check(
@@ -45,5 +59,5 @@ CHECK = Check(
     run=run,
     fixes=("align-outlier",),
     scope=Scope.SEQUENCE,
-    thresholds=(JUMP_SIZE, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
+    thresholds=(JUMP_SIZE, SAME_FACTOR, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
 )

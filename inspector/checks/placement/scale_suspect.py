@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.sizes import STATED_SIZE, UNIT_FACTORS, agrees, unit_factor
+from inspector.checks.base.sizes import STATED_SIZE, UNIT_FACTORS, agrees, unit_factor, units_of
 from inspector.sequence.series import Series
 from inspector.threshold import Threshold
 
@@ -38,10 +38,10 @@ def _against_stated(context: CheckContext, size: float, stated: float) -> Iterat
     if factor is not None:
         yield _finding(
             context,
-            Severity.WARNING,
+            Severity.ERROR,
             size,
             factor,
-            f"{size:.4g} units long where you stated {stated:.4g}: {_times(factor)}, as between units",
+            f"{size:.4g} units long where {stated:.4g} was stated: {_times(factor)}, as between {units_of(factor)}",
             CHECK.fixes,
         )
     elif not agrees(size, stated, context.limit(STATED_SIZE)):
@@ -50,7 +50,7 @@ def _against_stated(context: CheckContext, size: float, stated: float) -> Iterat
             Severity.NOTE,
             size,
             size / stated,
-            f"{size:.4g} units long where you stated {stated:.4g}: {_times(size / stated)}, no factor between units",
+            f"{size:.4g} units long where {stated:.4g} was stated: {_times(size / stated)}, no factor between units",
             (),
         )
 
@@ -69,7 +69,7 @@ def _against_twins(context: CheckContext, size: float, others: list[float]) -> I
             Severity.WARNING,
             size,
             factor,
-            f"{_times(factor)} the size of another sequence of the same model, as between units",
+            f"{_times(factor)} the size of another sequence of the same model, as between {units_of(factor)}",
             CHECK.fixes,
         )
 
@@ -93,7 +93,7 @@ def _finding(
 CHECK = Check(
     id="scale-suspect",
     title="Scale suspect",
-    severity=Severity.WARNING,
+    severity=Severity.ERROR,
     rationale=Rationale(
         what="The object's size is off by just the factor that lies between two units (metre, centimetre, inch, foot).",
         after_import="The object is a speck or swallows the camera; lights, depth and motion blur are wrong.",

@@ -10,9 +10,10 @@ from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.face_change import FaceChange
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files, usable_where
-from inspector.checks.base.topology_changes import EDGES, edge_counts, told_by, whole_indices
+from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
+from inspector.checks.base.topology_changes import EDGES, changed_places, edge_counts, told_by, whole_indices
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
@@ -31,28 +32,38 @@ def run(context: CheckContext) -> Iterator[Finding]:
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.pieces == base.pieces
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
 
-    frames = sorted({*usable_where(context, split), *told_by(context, EDGES)})
+    torn = told_by(context, EDGES)
+    frames = context.unexplained(sorted({*usable_where(context, split), *torn}))
     if not frames:
         return
     facts = context.series.facts[frames[0]]
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{_words(facts)}, where the reference has {_words(base)}",
+        f"{_words(facts)}, where the reference has {_words(base)}{_faces(torn)}",
         context.numbers(frames),
-        files(context, frames),
+        changed_places(context, torn) if torn else files(context, frames),
         {
-            "open": facts.boundary_edges,
-            "crowded": facts.non_manifold_edges,
-            "reference_open": base.boundary_edges,
-            "reference_crowded": base.non_manifold_edges,
+            "boundary": facts.boundary_edges,
+            "non_manifold": facts.non_manifold_edges,
+            "reference_boundary": base.boundary_edges,
+            "reference_non_manifold": base.non_manifold_edges,
         },
         CHECK.fixes,
     )
 
 
 def _words(facts: FrameFacts) -> str:
-    return f"{facts.boundary_edges:,} open edges and {facts.non_manifold_edges:,} of three or more faces"
+    return f"{count_of(facts.boundary_edges, 'boundary edge')} and {facts.non_manifold_edges:,} of three or more faces"
+
+
+def _faces(torn: dict[int, FaceChange]) -> str:
+    """The faces with a wrong corner, where there are any."""
+    if not torn:
+        return ""
+    counts = [change.count for change in torn.values()]
+    faces = count_of(counts[0], "face") if len(set(counts)) == 1 else f"{min(counts):,} to {max(counts):,} faces"
+    return f": {faces} with a wrong vertex index"
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
@@ -63,7 +74,7 @@ def _affected(frame: Frame, _: Frame | None) -> Indices:
 
 CHECK = Check(
     id="boundary-edges",
-    title="Open edges change",
+    title="Boundary edges change",
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
@@ -75,5 +86,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    explained_by=("vertex-count",),
     affected_faces=_affected,
 )

@@ -20,14 +20,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
     other = told_by(context, OTHER)
     if not other:
         return
-    most = max(change.count for change in other.values())
+    counts = [change.count for change in other.values()]
+    least, most = min(counts), max(counts)
+    faces = count_of(most, "face") if least == most else f"{least:,} to {most:,} faces"
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{count_of(most, 'face')} of {base.faces:,} connect other vertices than in the reference, at equal counts",
+        f"{faces} of {base.faces:,} {'connects' if most == 1 else 'connect'} other vertices than in the reference, "
+        "at equal counts",
         context.numbers(list(other)),
         changed_places(context, other),
-        {"faces": most, "variants": len({context.series.facts[index].topology for index in other})},
+        {"faces": most, "least": least, "variants": len({context.series.facts[index].topology for index in other})},
         CHECK.fixes,
     )
 

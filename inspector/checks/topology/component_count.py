@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         context,
         lambda facts: not same_counts(facts, base) and facts.pieces != base.pieces and whole_indices(facts),
     )
-    frames = sorted({*recounted, *told_by(context, PIECES)})
+    frames = context.unexplained(sorted({*recounted, *told_by(context, PIECES)}))
     if not frames:
         return
     counts = [context.series.facts[index].pieces for index in frames]
@@ -53,4 +53,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    explained_by=("vertex-count", "face-count"),
 )

@@ -25,4 +25,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("restore-faces", "fill-frames"),
+    explained_by=("vertex-count",),
 )

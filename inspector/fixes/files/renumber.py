@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import number_shift
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
@@ -27,7 +28,7 @@ class Numbering:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Numbering]:
-    start = _whole(parameters, "start", None)
+    start = _whole(parameters, "start", _stated_start(context))
     largest = max(facts.number for facts in context.series.facts)
     own = context.series.sequence.padding
     padding = _whole(parameters, "padding", own if own > 1 else max(_USUAL_PADDING, len(str(int(largest)))))
@@ -51,6 +52,14 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         tuple(Change("file", old.file.display, new.file.display) for old, new in renamed[:2]),
         work=numbering,
     )
+
+
+def _stated_start(context: CheckContext) -> int | None:
+    """The first number of the stated range where all numbers are off it by one amount."""
+    if context.settings.expected is None or number_shift(context) is None:
+        return None
+    first = context.settings.expected[0]
+    return first.numerator if first.denominator == 1 and first >= 0 else None
 
 
 def _whole(parameters: Parameters, key: str, default: int | None) -> int | None:

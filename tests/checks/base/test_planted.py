@@ -56,6 +56,6 @@ def test_the_kelp_that_came_wrong_as_a_whole_has_one_finding_a_cause(demo: Path)
         ("library-missing", "error", every),
         ("missing-frames", "error", [13.0, 14.0, 15.0]),
         ("no-uvs", "error", every),
-        ("scale-suspect", "warning", every),
+        ("scale-suspect", "error", every),
         ("texture-missing", "error", every),
     ]

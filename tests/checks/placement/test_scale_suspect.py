@@ -26,11 +26,11 @@ def scaled_shot(factor: float) -> dict[str, bytes]:
     return MATERIALS | frames({number: times(factor, wing(number)) for number in range(1, 13)})
 
 
-@pytest.mark.parametrize("factor", [10, 100, 1000, 2.54, 30.48, 0.1, 0.01, 0.001, 1 / 2.54, 1 / 30.48])
+@pytest.mark.parametrize("factor", [10, 100, 1000, 2.54, 25.4, 30.48, 39.37, 0.1, 0.01, 0.001, 1 / 2.54, 1 / 39.37])
 @pytest.mark.parametrize("roughly", [0.95, 1.0, 1.05])
 def test_against_a_stated_size(factor: float, roughly: float, tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "scale-suspect", scaled_shot(factor), size=SIZE * roughly)
-    assert said == [("scale-suspect", "warning", ALL)]
+    assert said == [("scale-suspect", "error", ALL)]
     assert finding_of(inspection, "scale-suspect").numbers["factor"] == pytest.approx(factor)
 
 

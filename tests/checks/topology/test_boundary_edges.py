@@ -31,26 +31,29 @@ def folded(mesh: Mesh) -> Mesh:
 def test_a_corner_elsewhere(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "boundary-edges", shot({5: torn}))
     assert said == [("boundary-edges", "error", [5.0])]
+    (where,) = finding_of(inspection, "boundary-edges").where
+    assert where.element == "face 7"
+    assert shot({5: torn})["manta.0005.obj"].split(b"\n")[(where.line or 0) - 1] == b"f 8/16 1/17 14/20 13/19"
     # By hand: a sheet of 3 x 4 quads has 2 * (3 + 4) = 14 open edges; four sides of the torn corner join them.
     assert finding_of(inspection, "boundary-edges").numbers == {
-        "open": 18,
-        "crowded": 0,
-        "reference_open": 14,
-        "reference_crowded": 0,
+        "boundary": 18,
+        "non_manifold": 0,
+        "reference_boundary": 14,
+        "reference_non_manifold": 0,
     }
 
 
 def test_an_edge_of_three_faces(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "boundary-edges", shot({5: folded}))
     assert said == [("boundary-edges", "error", [5.0])]
-    assert finding_of(inspection, "boundary-edges").numbers["crowded"] == 1
+    assert finding_of(inspection, "boundary-edges").numbers["non_manifold"] == 1
 
 
 def test_a_seam_that_came_apart(tmp_path: Path) -> None:
-    """With a companion: split vertices are more vertices. The count says how many, this one says what."""
+    """Split vertices are more vertices: one cause, one finding, which says what opens."""
     inspection = look(tmp_path, shot({5: unwelded}))
-    assert heard(inspection) == [("boundary-edges", "error", [5.0]), ("vertex-count", "error", [5.0])]
-    assert finding_of(inspection, "boundary-edges").numbers["open"] == 16
+    assert heard(inspection) == [("vertex-count", "error", [5.0])]
+    assert "16 boundary edges (reference: 14)" in finding_of(inspection, "vertex-count").message
 
 
 def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:

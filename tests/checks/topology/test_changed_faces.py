@@ -25,7 +25,7 @@ def test_one_face(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "changed-faces", shot({5: turned}))
     assert said == [("changed-faces", "error", [5.0])]
     finding = finding_of(inspection, "changed-faces")
-    assert finding.numbers == {"faces": 1, "variants": 1}
+    assert finding.numbers == {"faces": 1, "least": 1, "variants": 1}
     (where,) = finding.where
     text = shot({5: turned})["manta.0005.obj"].split(b"\n")
     assert text[(where.line or 0) - 1].startswith(b"f 9/")

@@ -1,0 +1,48 @@
+"""Frames outside the range that was stated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+from inspector.sequence.discovery.settings import frame_text
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    stated = context.settings.expected
+    if stated is None:
+        raise NotApplicable("no range of frames was stated")
+    if stated == context.settings.rules.frames:
+        raise NotApplicable("the range is one of the delivery rules, which delivery-rules judges")
+    facts = context.series.facts
+    outside = [index for index, one in enumerate(facts) if not stated[0] <= one.number <= stated[1]]
+    outside = context.unexplained(outside)
+    if not outside:
+        return
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{count_of(len(outside), 'frame')} outside the stated range {frame_text(stated[0])}-{frame_text(stated[1])}",
+        context.numbers(outside),
+        files(context, outside),
+        {"frames": len(outside)},
+    )
+
+
+CHECK = Check(
+    id="frames-outside",
+    title="Frames outside the stated range",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="There are frames before the first or after the last frame of the range that you stated. Handles before "
+        "and after a shot are usual; then state the range with them.",
+        after_import="An import that takes the whole folder shows a longer animation than the shot has.",
+        what_to_do="State the range that you expect, or move these frames away.",
+    ),
+    run=run,
+    scope=Scope.FILES,
+    explained_by=("shifted-numbers",),
+)
