@@ -1,21 +1,54 @@
-"""Inspect, fix and prove sequences of one mesh file per frame.
+"""Inspect, fix and verify sequences of one mesh file per frame.
 
-From Python: `inspect`, `read_frame`, `plan`, `deliver` (see inspector/api.py); README has an example.
+The public names are those of `__all__`; inspector/api.py documents the functions, and README has an example.
 """
 
 from __future__ import annotations
 
-TYPE_CHECKING = False  # the module that has it takes a third of the time of --help
+TYPE_CHECKING = False  # importing typing takes a third of the time of --help
 if TYPE_CHECKING:
-    from inspector.api import deliver, inspect, plan, read_frame
+    from inspector.api import (
+        Cancelled,
+        Delivery,
+        Finding,
+        FolderInspection,
+        Frame,
+        Inspection,
+        MeshqcError,
+        Plan,
+        Refusal,
+        Severity,
+        Where,
+        deliver,
+        inspect,
+        plan,
+        read_frame,
+    )
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "deliver", "inspect", "plan", "read_frame"]
+__all__ = [
+    "Cancelled",
+    "Delivery",
+    "Finding",
+    "FolderInspection",
+    "Frame",
+    "Inspection",
+    "MeshqcError",
+    "Plan",
+    "Refusal",
+    "Severity",
+    "Where",
+    "__version__",
+    "deliver",
+    "inspect",
+    "plan",
+    "read_frame",
+]
 
 
 def __getattr__(name: str) -> object:
-    """Imports what is asked for, so that `import inspector` and --help stay quick."""
+    """Import a public name when it is used, so that `import inspector` and `--help` stay quick."""
     if name in __all__:
         from importlib import import_module
 

@@ -1,4 +1,4 @@
-"""The tool from Python: what a pipeline calls. `from inspector import inspect, read_frame, plan, deliver`."""
+"""The tool from Python: what a pipeline calls. `from inspector import inspect, plan, deliver, read_frame`."""
 
 from __future__ import annotations
 
@@ -7,15 +7,35 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from pathlib import Path
 
+from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.deliver import deliver as deliver_plan
 from inspector.delivery.plan import Choice, Plan, all_choices, lossless_choices, make_plan
+from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.frame import Frame
 from inspector.inspection.folder_rules import load_rules
-from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.inspection.inspection import FolderInspection, Inspection, inspect_folder
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.executors import ProcessExecutor
 from inspector.sequence.run.scan import load_frame
+
+__all__ = [
+    "Cancelled",
+    "Delivery",
+    "Finding",
+    "FolderInspection",
+    "Frame",
+    "Inspection",
+    "MeshqcError",
+    "Plan",
+    "Refusal",
+    "Severity",
+    "Where",
+    "deliver",
+    "inspect",
+    "plan",
+    "read_frame",
+]
 
 AnyPath = str | os.PathLike[str]
 Number = int | float | Fraction
@@ -32,16 +52,25 @@ def inspect(
     rules: AnyPath | None = None,
     workers: int | None = None,
 ) -> FolderInspection:
-    """Read every frame below `folder` and say what is wrong. Nothing is written, no cache either.
+    """Read every frame below a folder and run all checks. Nothing is written, and no cache is used.
 
-    frames: first and last that should be there. size: longest side of the object in the reference frame, scene units.
-    textures: further folders that may be read. reference: the frame that the others are held against. uvs_from: a mesh
-    file with the same faces, and UVs. rules: a rules file (else meshqc.toml in the folder or above).
-    workers: processes that read the frames; None: threads of this process. A script that asks for processes needs its
-    `if __name__ == "__main__"`.
+    Args:
+        folder: The folder; its subfolders are inspected too.
+        frames: First and last frame that should be there.
+        size: Longest side of the object in the reference frame, scene units.
+        textures: Further folders that may be read.
+        reference: Number of the frame that the others are compared with; None chooses one.
+        uvs_from: A mesh file with the same faces, and UVs.
+        rules: A rules file; None looks for meshqc.toml in the folder and above it.
+        workers: Processes that read the frames; None uses threads of this process. A script that asks for processes
+            needs its `if __name__ == "__main__"`.
 
-    Raises MeshqcError for a folder or rules that can't be read, or a reference that isn't there. A frame that can't be
-    read is a finding.
+    Returns:
+        The inspection of the folder, with one `Inspection` per sequence in `inspections`.
+
+    Raises:
+        MeshqcError: The folder or the rules can't be read, or the reference frame does not exist. A frame that can't be
+            read is a finding.
     """
     settings = Settings(
         expected=None if frames is None else (Fraction(frames[0]), Fraction(frames[1])),
@@ -56,29 +85,59 @@ def inspect(
 
 
 def read_frame(path: AnyPath) -> Frame:
-    """One mesh file as arrays: positions (n, 3), uvs (m, 2 or 3), normals (k, 3), float64, read-only; corners as a row
-    list (see Frame). Raises MeshqcError that names the file and the cause."""
+    """Read one mesh file.
+
+    Args:
+        path: A file of any supported format.
+
+    Returns:
+        Its arrays, read-only: positions (n, 3), uvs (m, 2 or 3) and normals (k, 3), float64, and the corners of the
+        faces as indices into them.
+
+    Raises:
+        MeshqcError: The file can't be read; the message names the file, the line and the cause.
+    """
     return load_frame(Path(path))
 
 
 def plan(
-    inspection: FolderInspection, *, every: bool = False, fixes: Mapping[str, Mapping[str, object]] | None = None
+    inspection: FolderInspection,
+    *,
+    all: bool = False,
+    fixes: Mapping[str, Mapping[str, object]] | None = None,
 ) -> Plan:
-    """Work fixes out for what was found; nothing is written.
+    """Plan fixes for what was found. Nothing is written.
 
-    Without more: every lossless fix that answers an error or a warning. every: those of the other kinds as well.
-    fixes: these by name with their parameters, such as {"scale": {"factor": 0.01}}, and no others but those of `every`.
-    Raises Refusal for an unknown fix or parameter, fixes that conflict, and a fix that would guess.
+    Args:
+        inspection: What `inspect` returned.
+        all: Plan every fix that answers a finding, not only the lossless ones.
+        fixes: Plan these, by id, with their parameters, such as {"scale": {"factor": 0.01}}; without `all` no others.
+
+    Returns:
+        The plan, which `deliver` carries out.
+
+    Raises:
+        Refusal: An unknown fix or parameter, fixes that conflict, or a fix that would have to guess.
     """
     if fixes is None:
-        choices = all_choices(inspection) if every else lossless_choices(inspection)
-        return make_plan(inspection, choices)
-    others = all_choices(inspection) if every else ()
+        return make_plan(inspection, all_choices(inspection) if all else lossless_choices(inspection))
+    others = all_choices(inspection) if all else ()
     asked = [Choice(fix, parameters) for fix, parameters in fixes.items()]
     return make_plan(inspection, [*(choice for choice in others if choice.fix not in fixes), *asked])
 
 
 def deliver(plan: Plan, out: AnyPath) -> Delivery:
-    """Write the corrected folder `out`, which must not exist yet, and prove it; `proof.clean` says whether all that was
-    aimed at is gone. Raises Refusal or MeshqcError, after which nothing stands under that name."""
+    """Write the corrected folder and verify it.
+
+    Args:
+        plan: What `plan` returned.
+        out: The folder to create; it must not exist yet.
+
+    Returns:
+        What was written, with the verdict after it; `proof.clean` says whether every finding that a fix answers is
+        gone.
+
+    Raises:
+        MeshqcError: The delivery was refused (Refusal) or failed; `out` was not created.
+    """
     return deliver_plan(plan.inspection, plan, Path(out))

@@ -6,13 +6,14 @@ import re
 import shutil
 import subprocess
 import sys
+from inspect import signature
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import inspector
-from inspector import deliver, inspect, plan, read_frame
+from inspector import api, deliver, inspect, plan, read_frame
 from inspector.errors import MeshqcError, Refusal
 from tests.helpers.command import ROOT, digests, environment
 
@@ -49,14 +50,16 @@ def test_the_example_of_readme_runs(demo: Path, tmp_path: Path) -> None:
 def test_importing_the_package_imports_nothing_heavy() -> None:
     code = "import sys, inspector; sys.exit('numpy' in sys.modules or 'textual' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], env=environment(), check=False, timeout=60).returncode == 0
-    assert set(inspector.__all__) >= {"deliver", "inspect", "plan", "read_frame"}
+    assert set(inspector.__all__) == {*api.__all__, "__version__"}
+    assert all(getattr(inspector, name) is getattr(api, name) for name in api.__all__)
     with pytest.raises(AttributeError, match="no attribute nothing"):
         getattr(inspector, "nothing")  # noqa: B009
 
 
-def test_each_has_words_of_its_own() -> None:
+def test_every_parameter_is_documented() -> None:
     for function in (deliver, inspect, plan, read_frame):
-        assert "Raises" in (function.__doc__ or "")
+        documented = re.findall(r"(?m)^        (\w+):", function.__doc__ or "")
+        assert [*signature(function).parameters] == documented[: len(signature(function).parameters)]
 
 
 def test_inspect_takes_what_a_command_takes(demo: Path, tmp_path: Path) -> None:
@@ -73,7 +76,7 @@ def test_inspect_takes_what_a_command_takes(demo: Path, tmp_path: Path) -> None:
 def test_plan_chooses_fixes_as_the_command_does(demo: Path) -> None:
     found = inspect(demo / "kelp_broken", frames=(1, 15), size=1.8)
     exact = {step.fix for step in plan(found).steps}
-    every = {step.fix for step in plan(found, every=True).steps}
+    every = {step.fix for step in plan(found, all=True).steps}
     assert exact < every
     assert "scale" in every - exact
     (step,) = plan(found, fixes={"scale": {"factor": 0.5}}).steps

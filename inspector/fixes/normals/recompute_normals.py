@@ -92,7 +92,7 @@ def _normals(frame: Frame, work: CornerNormals) -> Floats:
 
 FIX = Fix(
     id="recompute-normals",
-    title="CornerNormals normals out anew",
+    title="Normals computed again",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
     does="Gives every frame normals from its own faces; which edges are hard is decided once, on the reference.",
