@@ -1,0 +1,85 @@
+"""Frames out of a scene file: stopped and taken up again, and nothing under the name until all is proven."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.delivery.unpack import Wanted, unpack
+from inspector.errors import Cancelled, MeshqcError
+from inspector.formats.animation import Take
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.discovery.animations import open_animation
+from inspector.sequence.discovery.settings import Settings
+from tests.helpers.alembic import SQUARE, add_mesh, archive_bytes
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Path:
+    path = tmp_path / "kelp.abc"
+    points = [np.add(SQUARE, number) for number in range(8)]
+    path.write_bytes(archive_bytes(lambda writer: add_mesh(writer.top, points=points)))
+    return path
+
+
+def test_stopped_and_taken_up_again(archive: Path, tmp_path: Path) -> None:
+    animation = open_animation(archive)
+    wanted = Wanted(animation.frames, Take())
+    asked = 0
+
+    def stop() -> bool:
+        nonlocal asked
+        asked += 1
+        return asked > 5
+
+    with pytest.raises(Cancelled, match="kept and resumed"):
+        unpack(archive, animation, wanted, tmp_path / "out", cancelled=stop)
+    assert not (tmp_path / "out").exists()
+    (kept,) = tmp_path.glob(".out.*.unfinished/files")
+    before = {path.name: path.stat().st_mtime_ns for path in kept.glob("*.obj")}
+    assert len(before) == 5
+    unpack(archive, open_animation(archive), wanted, tmp_path / "out")
+    after = {path.name: path.stat().st_mtime_ns for path in (tmp_path / "out").glob("*.obj")}
+    assert len(after) == 8
+    assert {name: after[name] for name in before} == before, "what was written is not written again"
+    unpack(archive, open_animation(archive), wanted, tmp_path / "whole")
+    for path in (tmp_path / "whole").iterdir():
+        assert (tmp_path / "out" / path.name).read_bytes() == path.read_bytes()
+
+
+def test_another_choice_starts_afresh(archive: Path, tmp_path: Path) -> None:
+    animation = open_animation(archive)
+    with pytest.raises(Cancelled):
+        unpack(
+            archive,
+            animation,
+            Wanted(animation.frames, Take()),
+            tmp_path / "out",
+            cancelled=iter([False, True]).__next__,
+        )
+    unpack(archive, animation, Wanted(animation.frames[:2], Take(scale=2.0)), tmp_path / "out")
+    assert sorted(path.name for path in (tmp_path / "out").glob("*.obj")) == ["kelp.0001.obj", "kelp.0002.obj"]
+    assert "v 2 0 0\n" in (tmp_path / "out" / "kelp.0001.obj").read_text()
+
+
+def test_a_source_that_changes_is_not_delivered(archive: Path, tmp_path: Path) -> None:
+    animation = open_animation(archive)
+
+    def overwrite(done: int, _: int) -> None:
+        if done == 3:
+            archive.write_bytes(archive.read_bytes() + b"\0")
+
+    with pytest.raises(MeshqcError, match=r"still being written|changed while"):
+        unpack(archive, animation, Wanted(animation.frames, Take()), tmp_path / "out", overwrite)
+    assert not (tmp_path / "out").exists()
+
+
+def test_the_rate_goes_on_with_the_frames(archive: Path, tmp_path: Path) -> None:
+    animation = open_animation(archive)
+    wanted = Wanted(animation.frames, Take(), settings=Settings(rate=Fraction(25)))
+    unpack(archive, animation, wanted, tmp_path / "out")
+    assert inspect_folder(tmp_path / "out").settings.rate == 25
+    assert inspect_folder(tmp_path / "out", Settings(rate=Fraction(30))).settings.rate == 30, "what is stated anew wins"
