@@ -14,10 +14,11 @@ from inspector.inspection.inspection import FolderInspection, Progress, build_al
 from inspector.names import Name, safe
 from inspector.sequence.discovery.discover import Sequence, discover
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.sequence.run.cache import FactsCache, cache_folder
+from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.cluster import ClusterExecutor
 from inspector.sequence.run.executors import Executor
 from inspector.sequence.series import Series
+from inspector.user_folders import user_folder
 
 
 def inspect(arguments: Arguments) -> FolderInspection:
@@ -53,7 +54,7 @@ def progress() -> Iterator[Progress]:
 @contextmanager
 def cache(arguments: Arguments) -> Iterator[FactsCache]:
     """The user's cache of facts, or with --no-cache one that keeps nothing."""
-    known = FactsCache(None if arguments.options.no_cache else cache_folder())
+    known = FactsCache(None if arguments.options.no_cache else user_folder("cache"))
     try:
         yield known
     finally:

@@ -6,9 +6,9 @@ The file names things (column ids, curve ids), never their positions in a list.
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import os
-import sys
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from fractions import Fraction
@@ -26,6 +26,7 @@ from inspector.sequence.discovery.settings import Settings, fraction_of_json
 from inspector.tui.columns import Arrangement
 from inspector.tui.pictures.render_modes import Look
 from inspector.tui.view_state import Cameras, cameras_from_json, cameras_to_json
+from inspector.user_folders import user_folder
 
 FORMAT = 2
 _FOLDERS = 50  # that are remembered; those left longest ago are forgotten
@@ -34,14 +35,11 @@ _PRIVATE = 0o700
 
 
 def state_file() -> Path:
-    """In the user's state folder: XDG base directory specification 0.8, or the system's own place."""
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = str(Path.home() / "Library" / "Application Support")
-    else:
-        base = os.environ.get("XDG_STATE_HOME") or str(Path.home() / ".local" / "state")
-    return Path(base) / "meshqc" / "state.json"
+    """The file in the user's state folder. Raises FileNotFoundError for a user without a home."""
+    folder = user_folder("state")
+    if folder is None:
+        raise FileNotFoundError(errno.ENOENT, "no home folder")
+    return folder / "state.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +109,8 @@ def save(folder: Path, saved: SavedState) -> None:
     folders.pop(str(folder), None)
     folders[str(folder)] = _to_json(saved)
     document = {"format": FORMAT, "last": str(folder), "folders": dict(list(folders.items())[-_FOLDERS:])}
-    path = state_file()
     with contextlib.suppress(OSError):
+        path = state_file()
         path.parent.mkdir(mode=_PRIVATE, parents=True, exist_ok=True)
         refuse_others(path.parent)
         write_over(path, json.dumps(document, default=str).encode())

@@ -4,6 +4,7 @@ the named folders is read, nothing but OUT, the cache and the state is written t
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 from fractions import Fraction
@@ -287,7 +288,8 @@ def test_a_delivery_that_is_verified(
 
 def test_a_receipt_that_is_a_link_is_not_read(tmp_path: Path) -> None:
     folder = write(tmp_path / "in", shot())
-    receipt = {"files": [{"path": "manta.0003.obj", "invented": "hold"}]}
+    after = hashlib.sha256((folder / "manta.0003.obj").read_bytes()).hexdigest()
+    receipt = {"files": [{"path": "manta.0003.obj", "invented": "hold", "after": after}]}
     (tmp_path / "outside.json").write_text(json.dumps(receipt))
     (folder / "meshqc-receipt.json").write_text(json.dumps(receipt))
     assert read_marks(folder).invented

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -20,8 +21,13 @@ RECEIPT_NAME = "meshqc-receipt.json"
 
 @dataclass(frozen=True, slots=True)
 class ReceiptMarks:
-    """invented: path relative to the folder, with forward slashes -> how the frame was made ("hold", "blend").
-    rate: frames per second, as it was stated when the frames were written; None: it wasn't."""
+    """What a receipt says of the frames in its folder.
+
+    Attributes:
+        invented: Path relative to the folder, with forward slashes -> how the frame was made ("hold", "blend"). Frames
+            that are no longer the delivered ones, because a later export wrote over them, are left out.
+        rate: Frames per second, as stated when the frames were written; None if it was not stated.
+    """
 
     invented: Mapping[str, str] = field(default_factory=dict)
     rate: Fraction | None = None
@@ -31,12 +37,32 @@ def read_marks(folder: Path) -> ReceiptMarks:
     """The marks of the receipt in `folder`; none if there is no receipt or it is not one of ours."""
     try:
         receipt = read_receipt(folder)
-        invented = {str(file["path"]): str(file["invented"]) for file in receipt["files"] if file.get("invented")}
-        stated = receipt["stated"]["rate"]
-        rate = None if stated is None else fraction_of_json(stated)
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError):
+        scope = Scope(folder)
+        invented = {
+            str(file["path"]): str(file["invented"])
+            for file in receipt["files"]
+            if file.get("invented") and _is_as_delivered(scope, folder / str(file["path"]), file["after"])
+        }
+        return ReceiptMarks(invented, _rate(receipt))
+    except _NOT_OURS:
         return ReceiptMarks()
-    return ReceiptMarks(invented, rate if rate is not None and 0 < rate < 1000 else None)
+
+
+_NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
+"""What comes of a receipt that somebody else wrote, or edited."""
+
+
+def _is_as_delivered(scope: Scope, path: Path, sha256: object) -> bool:
+    try:
+        return hashlib.sha256(scope.read(path)).hexdigest() == sha256
+    except OSError:
+        return False
+
+
+def _rate(receipt: Any) -> Fraction | None:
+    stated = receipt.get("stated", {}).get("rate")
+    rate = None if stated is None else fraction_of_json(stated)
+    return rate if rate is not None and 0 < rate < 1000 else None
 
 
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:

@@ -14,7 +14,6 @@ import hashlib
 import json
 import os
 import sqlite3
-import sys
 import time
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -38,17 +37,6 @@ coarsest kernel clock in use (100 Hz)."""
 
 _KEPT_DAYS = 30
 """Days for which unused facts are kept. A shot in work is opened more often; a row is about four kilobytes."""
-
-
-def cache_folder() -> Path:
-    """The user's cache folder for this tool: XDG base directory specification 0.8, or the system's own place."""
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = str(Path.home() / "Library" / "Caches")
-    else:
-        base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    return Path(base) / "meshqc"
 
 
 class FactsCache:

@@ -108,7 +108,10 @@ class ThreadExecutor:
 
         first = Measurer()
         threads = [threading.Thread(target=work, args=(first,), daemon=True)]
-        threads[0].start()
+        try:
+            threads[0].start()
+        except RuntimeError as error:  # a limit on threads
+            raise NoWorkers from error
         working = 1
         try:
             while working:
@@ -119,13 +122,14 @@ class ThreadExecutor:
                     working -= 1
                     continue
                 if len(threads) == 1:  # only now there is something that the others can take over
-                    threads += [
-                        threading.Thread(target=work, args=(first.fork(),), daemon=True)
-                        for _ in range(self.workers - 1)
-                    ]
-                    for thread in threads[1:]:
-                        thread.start()
-                    working += self.workers - 1
+                    for _ in range(self.workers - 1):
+                        thread = threading.Thread(target=work, args=(first.fork(),), daemon=True)
+                        try:
+                            thread.start()
+                        except RuntimeError:  # a limit on threads: those that run do the work
+                            break
+                        threads.append(thread)
+                        working += 1
                 yield found
         finally:
             stop.set()

@@ -35,10 +35,14 @@ class PatientReader:
         if len(self._left_behind) >= limits.STALLED_FILES:
             raise Stalled
         patience = limits.STALL_AGAIN_SECONDS if self._left_behind else limits.STALL_SECONDS
-        if self._thread is None:
-            self._thread = _Thread()
-            weakref.finalize(self, self._thread.requests.put, None)
         reading = _Reading(path)
+        if self._thread is None:
+            try:
+                self._thread = _Thread()
+            except RuntimeError:  # a limit on threads: then read without the means to leave it behind
+                reading.run()
+                return reading.result()
+            weakref.finalize(self, self._thread.requests.put, None)
         self._thread.requests.put(reading)
         before, ended = -1, False
         while not ended and reading.pieces > before:

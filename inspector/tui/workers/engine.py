@@ -23,13 +23,14 @@ from inspector.sequence.discovery.discover import Discovery, discover
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.sequence.run.cache import FactsCache, cache_folder
+from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Urgent, nobody_looks
 from inspector.sequence.run.collect import collect
 from inspector.sequence.run.scan import Cancel
 from inspector.tui.staging import Choices
 from inspector.tui.styles import tally
 from inspector.tui.workers.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
+from inspector.user_folders import user_folder
 
 Post = Callable[[Message], object]
 _BETWEEN_REPORTS = 0.1  # seconds: ten a second is all that an eye follows and a slow link carries
@@ -93,7 +94,7 @@ def _read(
     if total:
         looked = _first_look(discovery, views(), settings, CheckScope.FILES)
         post(Read(views(), f"{looked}reading {total:,} files  ctrl+c: stop"))
-    with closing(FactsCache(cache_folder())) as cache:
+    with closing(FactsCache(user_folder("cache"))) as cache:
         for done, (number, index, one) in enumerate(collect(sequences, cache, None, cancelled, on_screen), 1):
             facts[number][index] = one
             if done == limits.SAMPLES and total >= limits.SAMPLES_FROM:

@@ -3,6 +3,8 @@ pace, a frozen frame is followed by a step that catches up."""
 
 from __future__ import annotations
 
+import hashlib
+import json
 from pathlib import Path
 
 import pytest
@@ -48,6 +50,18 @@ def test_a_hold_in_front_of_a_gap_is_not_frozen(tmp_path: Path) -> None:
 
 
 def test_a_frame_that_the_receipt_calls_invented_is_a_note(tmp_path: Path) -> None:
-    receipt = b'{"files": [{"path": "manta.0005.obj", "invented": "hold"}]}'
-    files = stuck(5) | {RECEIPT_NAME: receipt}
+    files = stuck(5)
+    files |= {RECEIPT_NAME: receipt_for("manta.0005.obj", files["manta.0005.obj"])}
     assert heard(look(tmp_path, files)) == [("frozen", "note", [5.0])]
+
+
+def test_a_frame_that_was_exported_over_an_invented_one_is_frozen(tmp_path: Path) -> None:
+    """The receipt is still there, and says nothing of the frame that is in the folder now."""
+    files = stuck(5)
+    files |= {RECEIPT_NAME: receipt_for("manta.0005.obj", files["manta.0006.obj"])}
+    assert heard(look(tmp_path, files)) == [("frozen", "warning", [5.0])]
+
+
+def receipt_for(path: str, data: bytes) -> bytes:
+    after = hashlib.sha256(data).hexdigest()
+    return json.dumps({"files": [{"path": path, "invented": "hold", "after": after}]}).encode()

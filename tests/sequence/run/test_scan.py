@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from pathlib import Path
@@ -67,10 +68,15 @@ def test_a_frame_that_cannot_be_loaded_is_named(data: bytes | None, words: str, 
 
 
 def test_marks_of_a_receipt(tmp_path: Path) -> None:
+    made = tmp_path / "sub" / "manta.0003.obj"
+    made.parent.mkdir()
+    made.write_bytes(b"v 0 0 0\n")
+    after = hashlib.sha256(made.read_bytes()).hexdigest()
     files = [
         {"path": "manta.0001.obj", "invented": None},
         {"path": "manta.0002.obj"},
-        {"path": "sub/manta.0003.obj", "invented": "blend"},
+        {"path": "sub/manta.0003.obj", "invented": "blend", "after": after},
+        {"path": "sub/manta.0004.obj", "invented": "blend", "after": after},
     ]
     (tmp_path / RECEIPT_NAME).write_text(json.dumps({"files": files}))
     assert read_marks(tmp_path).invented == {"sub/manta.0003.obj": "blend"}

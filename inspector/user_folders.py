@@ -1,0 +1,31 @@
+"""The folders of the user that this tool may write to besides OUT: cache and state."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Literal
+
+_XDG = {"cache": ("XDG_CACHE_HOME", ".cache"), "state": ("XDG_STATE_HOME", ".local/state")}
+_MAC = {"cache": "Library/Caches", "state": "Library/Application Support"}
+
+
+def user_folder(kind: Literal["cache", "state"]) -> Path | None:
+    """Find this tool's folder of a kind, which may not exist yet.
+
+    Returns:
+        The folder by the XDG base directory specification 0.8 or the system's own convention; None for a user without a
+        home, as in a container that runs under a number without a passwd entry.
+    """
+    try:
+        if sys.platform == "win32":
+            base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+        elif sys.platform == "darwin":
+            base = Path.home() / _MAC[kind]
+        else:
+            variable, below_home = _XDG[kind]
+            base = Path(os.environ.get(variable) or Path.home() / below_home)
+    except RuntimeError:  # neither HOME nor a passwd entry
+        return None
+    return base / "meshqc"
