@@ -8,9 +8,10 @@ from fractions import Fraction
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.deliver import deliver as deliver_plan
-from inspector.delivery.plan import Choice, Plan, all_choices, lossless_choices, make_plan
+from inspector.delivery.plan import Plan, make_plan
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.frame import Frame
 from inspector.inspection.folder_rules import load_rules
@@ -140,4 +141,4 @@ def deliver(plan: Plan, out: AnyPath) -> Delivery:
     Raises:
         MeshqcError: The delivery was refused (Refusal) or failed; `out` was not created.
     """
-    return deliver_plan(plan.inspection, plan, Path(out))
+    return deliver_plan(plan, Path(out))

@@ -6,7 +6,8 @@ from argparse import Namespace
 from collections.abc import Iterable
 
 from inspector.cli.values import FixWords
-from inspector.delivery.plan import Choice, SavedPlan, all_choices, lossless_choices
+from inspector.delivery.choices import Choice, all_choices, lossless_choices
+from inspector.delivery.plan_file import SavedPlan
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
 

@@ -19,9 +19,9 @@ from inspector.cli.plan_file import read_plan, refuse_save, save_plan
 from inspector.cli.streams import ProgressLine, look_of
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.destination import place_for
-from inspector.delivery.output_forms import Form, losses
-from inspector.delivery.plan import Plan, SavedPlan, make_plan, plan_to_json
-from inspector.delivery.statements import with_statements
+from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan_file import SavedPlan, plan_to_json, with_statements
+from inspector.delivery.scene_files import Form, losses
 from inspector.formats.registry import format_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
@@ -52,7 +52,7 @@ def run(arguments: Arguments) -> int:
         sys.stdout.write(plan_text(plan, look_of(sys.stdout, arguments.options.color)))
         sys.stdout.write(_about(form, look_of(sys.stdout, arguments.options.color)))
         sys.stdout.flush()
-    delivery = _deliver(before, plan, arguments, form) if writes else None
+    delivery = _deliver(plan, arguments, form) if writes else None
     _tell(before, plan, delivery, arguments)
     write_page(before, arguments, plan, delivery)
     after = before if delivery is None else delivery.after
@@ -114,13 +114,13 @@ def _about(form: Form | None, look: Look) -> str:
     return "".join(f"{row}\n" for line in lines for row in look.wrap(line, "", "    "))
 
 
-def _deliver(before: FolderInspection, plan: Plan, arguments: Arguments, form: Form | None) -> Delivery:
+def _deliver(plan: Plan, arguments: Arguments, form: Form | None) -> Delivery:
     with ProgressLine() as line:
 
         def progress(doing: str, done: int, of: int) -> None:
             line.show(f"{doing}: {done:,} of {of:,}")
 
-        return deliver(before, plan, arguments.options.output, progress, form=form)
+        return deliver(plan, arguments.options.output, progress, form=form)
 
 
 def _tell(before: FolderInspection, plan: Plan, delivery: Delivery | None, arguments: Arguments) -> None:

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from inspector.delivery.destination import refuse_unwritable
 from inspector.delivery.output_file import write_over
-from inspector.delivery.plan import Plan, SavedPlan, plan_from_json, plan_to_json
+from inspector.delivery.plan import Plan
+from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 from inspector.safe_open import read_file

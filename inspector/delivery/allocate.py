@@ -8,8 +8,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from inspector.checks.base.finding import Finding
-from inspector.delivery.answers import serious
-from inspector.delivery.types import Choice, Refused
+from inspector.delivery.choices import Choice, Refused, serious
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import AnyFix, AnyStep, Claim
 from inspector.fixes.base.registry import ORDER, fix_by_id

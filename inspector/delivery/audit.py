@@ -9,16 +9,15 @@ from fractions import Fraction
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
-from inspector.delivery.answers import serious
+from inspector.delivery.choices import sequence_key, serious
 from inspector.delivery.destination import parts_of
 from inspector.delivery.handoff import HANDOFF_NAME
+from inspector.delivery.journal import sha256
+from inspector.delivery.plan_file import statements_from_json, with_statements
 from inspector.delivery.receipt import FORMAT, SUMS_NAME, sums_of
-from inspector.delivery.sources import sha256
-from inspector.delivery.statements import statements_from_json, with_statements
-from inspector.delivery.types import sequence_key
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Progress, inspect_folder
-from inspector.names import Name
+from inspector.names import Name, safe
 from inspector.safe_open import read_place
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from inspector.sequence.discovery.receipt_marks import read_receipt as read_receipt_document
@@ -102,7 +101,10 @@ def read_receipt(out: Path) -> Receipt:
     try:
         text = read_receipt_document(out)
         if text["format"] != FORMAT:
-            raise MeshqcError(f"{name}: its receipt has another format; this version knows {FORMAT}")
+            raise MeshqcError(
+                f"{name}: its receipt has format {safe(str(text['format']))}, written by another version (this one "
+                f"reads format {FORMAT}); deliver it again with `meshqc fix`"
+            )
         files = {str(file["path"]): str(file["after"]) for file in text["files"]}
         for path in files:
             list(parts_of(path))

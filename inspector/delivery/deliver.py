@@ -8,18 +8,14 @@ from pathlib import Path
 
 from inspector.checks.base.finding import Finding
 from inspector.delivery.destination import place_for
-from inspector.delivery.digest import plan_digest
 from inspector.delivery.handoff import HANDOFF_NAME, handoff_bytes
-from inspector.delivery.output_forms import Form
+from inspector.delivery.journal import sha256
+from inspector.delivery.plan import Plan, plan_digest
 from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, receipt_of, settings_after, sums_bytes
-from inspector.delivery.recheck import compare, second_steps
-from inspector.delivery.scene_files import put_scenes
-from inspector.delivery.sources import sha256
+from inspector.delivery.scene_files import Form, put_scenes
 from inspector.delivery.staging import Staging, disk_error
-from inspector.delivery.types import Plan
-from inspector.delivery.verify import read_back, sources_unchanged
+from inspector.delivery.verify import compare, read_back, second_steps, sources_unchanged
 from inspector.delivery.write import Writing
-from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, check_folder, inspect_folder, measure_all
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.discover import discover
@@ -68,7 +64,6 @@ class Delivery:
 
 
 def deliver(
-    inspection: FolderInspection,
     plan: Plan,
     out: Path,
     progress: Progress | None = None,
@@ -82,10 +77,8 @@ def deliver(
     proving fails; Cancelled. After each of these nothing stands under the name `out`; work that was begun is kept in
     a hidden folder beside it and resumed by the next delivery of the same plan.
     """
-    if plan.inspection is not inspection:
-        raise MeshqcError("the plan was made for another inspection; make it again")
     tell = progress or (lambda _, __, ___: None)
-    staging = Staging(place_for(out, (inspection.root, *inspection.settings.textures)), plan_digest(plan))
+    staging = Staging(place_for(out, (plan.inspection.root, *plan.inspection.settings.textures)), plan_digest(plan))
     try:
         with staging:
             return _deliver(plan, staging, tell, cancelled, form)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import io
 import json
 import os
@@ -31,6 +32,11 @@ class Written:
     fixes: tuple[str, ...] = ()
     touches: tuple[str, ...] = ()
     invented: str | None = None
+
+
+def sha256(data: bytes) -> str:
+    """Hexadecimal SHA-256 (FIPS 180-4)."""
+    return hashlib.sha256(data).hexdigest()
 
 
 class Busy(Exception):

@@ -1,33 +1,49 @@
-"""The chosen fixes in canonical order, worked out once for each whole sequence."""
+"""The chosen fixes in the order in which they apply, planned once for each whole sequence."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
 
+from inspector import __version__
 from inspector.delivery.allocate import allocate
-from inspector.delivery.answers import all_choices, lossless_choices
-from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json
-from inspector.delivery.types import Choice, Plan, Refused, SequencePlan, sequence_key
-from inspector.errors import Refusal
+from inspector.delivery.choices import Choice, Refused, sequence_key
+from inspector.delivery.journal import sha256
+from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.assets import Assets, source_assets
 from inspector.fixes.base.fix import AnyStep
 from inspector.fixes.base.output_frames import OutputFrames, source_frames
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection
+from inspector.names import Name, safe
 
-__all__ = [
-    "Choice",
-    "Plan",
-    "Refused",
-    "SavedPlan",
-    "SequencePlan",
-    "all_choices",
-    "lossless_choices",
-    "make_plan",
-    "plan_from_json",
-    "plan_to_json",
-    "sequence_key",
-]
+
+@dataclass(frozen=True)
+class SequencePlan:
+    """What becomes of one sequence: steps in canonical order, the frames to write, what goes along with them."""
+
+    key: str
+    inspection: Inspection
+    steps: tuple[AnyStep, ...]
+    outputs: OutputFrames
+    assets: Assets
+    refused: tuple[Refused, ...] = ()
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What becomes of a folder. choices: as they were given."""
+
+    choices: tuple[Choice, ...]
+    inspection: FolderInspection
+    sequences: tuple[SequencePlan, ...]
+
+    @property
+    def steps(self) -> tuple[AnyStep, ...]:
+        """The steps of all sequences; none: there is nothing to correct."""
+        return tuple(step for one in self.sequences for step in one.steps)
 
 
 def make_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
@@ -47,8 +63,7 @@ def _for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) ->
         return list(choices)
     if len(keys) == 1 and len(wanted) == 1:
         return [Choice(one.fix, one.parameters, None, one.frames, one.asked) for one in choices]
-    names = ", ".join(sorted(strange))
-    raise Refusal(f"the folder has no sequence {names.encode('utf-8', 'replace').decode()}")
+    raise Refusal(f"the folder has no sequence {', '.join(safe(name) for name in sorted(strange))}")
 
 
 def _plan_sequence(inspection: Inspection, choices: Iterable[Choice]) -> SequencePlan:
@@ -78,3 +93,32 @@ def _applied(
     if fix.edit_assets is not None:
         assets = fix.edit_assets(assets, step, inspection.context)
     return outputs, assets
+
+
+def plan_digest(plan: Plan) -> str:
+    """Hexadecimal SHA-256 over steps, frames to write, and the size and time of every source file.
+
+    Raises MeshqcError if a file that should go along is gone.
+    """
+    state = [__version__, *(_sequence_state(one) for one in plan.sequences)]
+    return sha256(json.dumps(state, sort_keys=True, default=str).encode("ascii"))
+
+
+def _sequence_state(plan: SequencePlan) -> dict[str, object]:
+    return {
+        "key": plan.key,
+        "steps": [[step.fix, step.parameters, [str(frame) for frame in step.frames]] for step in plan.steps],
+        "outputs": [[output.file.text, output.sources, output.weights, output.made] for output in plan.outputs],
+        "frames": [
+            [str(facts.file.path), facts.file.size, facts.file.mtime_ns] for facts in plan.inspection.series.facts
+        ],
+        "assets": [[place, [_state(path) for path in file.sources]] for place, file in plan.assets.files().items()],
+    }
+
+
+def _state(path: Path) -> list[object]:
+    try:
+        status = path.stat()
+    except OSError as error:
+        raise MeshqcError(f"{Name.from_path(path)}: {error.strerror}") from error
+    return [str(path), status.st_size, status.st_mtime_ns]

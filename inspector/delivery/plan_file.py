@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inspector import __version__
-from inspector.delivery.statements import statements_from_json, statements_to_json
-from inspector.delivery.types import Choice, Plan
+from inspector.delivery.choices import Choice
+from inspector.delivery.plan import Plan
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import AnyStep
 from inspector.fixes.base.registry import fix_by_id
-from inspector.sequence.discovery.settings import Settings, fraction_of_json
+from inspector.names import safe
+from inspector.rules.values import frame_range, positive, rate
+from inspector.sequence.discovery.settings import Settings, fraction_of_json, frame_json
 
-FORMAT = 1
+FORMAT = 2
 
 
 def plan_to_json(plan: Plan) -> str:
@@ -53,10 +55,13 @@ def plan_from_json(text: str) -> SavedPlan:
     try:
         document = json.loads(text)
         if document["format"] != FORMAT:
-            raise MeshqcError(f"a plan of format {FORMAT} is needed")
+            raise MeshqcError(
+                f"a plan of format {safe(str(document['format']))}, written by another version (this one reads format "
+                f"{FORMAT}); save it again with `meshqc fix FOLDER --save PLAN.json`"
+            )
         stated = statements_from_json(document["stated"]) if "stated" in document else Settings()
         return SavedPlan(tuple(choice_from_json(entry) for entry in document["choices"]), stated)
-    except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError) as error:
+    except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
         raise MeshqcError("not a plan that `meshqc fix --save` wrote") from error
 
 
@@ -103,3 +108,41 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
         raise TypeError("sequence and frames")
     numbers = None if frames is None else tuple(fraction_of_json(number) for number in frames)
     return Choice(fix, parameters, sequence, numbers, bool(entry["asked"]))
+
+
+def statements_to_json(settings: Settings) -> dict[str, object]:
+    """Range, size, reference and rate; null where nothing was stated."""
+    return {
+        "frames": None if settings.expected is None else [frame_json(number) for number in settings.expected],
+        "size": settings.size,
+        "reference": None if settings.reference is None else frame_json(settings.reference),
+        "rate": None if settings.rate is None else str(settings.rate),
+    }
+
+
+def statements_from_json(given: object) -> Settings:
+    """The other way, within the same limits as on the command line.
+
+    Raises:
+        ValueError, TypeError, KeyError: These are not statements.
+    """
+    if not isinstance(given, Mapping):
+        raise TypeError("statements")
+    expected, size, reference, frames_per_second = (given[key] for key in ("frames", "size", "reference", "rate"))
+    return Settings(
+        expected=None if expected is None else frame_range("{}-{}".format(*expected)),
+        size=None if size is None else positive(str(size)),
+        reference=None if reference is None else fraction_of_json(reference),
+        rate=None if frames_per_second is None else rate(str(frames_per_second)),
+    )
+
+
+def with_statements(settings: Settings, kept: Settings) -> Settings:
+    """`settings`, and what was kept where they state nothing."""
+    return replace(
+        settings,
+        expected=settings.expected or kept.expected,
+        size=settings.size or kept.size,
+        reference=kept.reference if settings.reference is None else settings.reference,
+        rate=settings.rate or kept.rate,
+    )

@@ -10,17 +10,16 @@ from dataclasses import replace
 from fractions import Fraction
 
 from inspector import __version__
-from inspector.delivery.answers import serious
+from inspector.delivery.choices import sequence_key, serious
 from inspector.delivery.journal import Written
-from inspector.delivery.sources import Sources
-from inspector.delivery.statements import statements_to_json
-from inspector.delivery.types import Plan, sequence_key
-from inspector.delivery.write import source_name
+from inspector.delivery.plan import Plan
+from inspector.delivery.plan_file import statements_to_json
+from inspector.delivery.write import Sources, source_name
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.sequence.discovery.settings import Settings, frame_json
 
-FORMAT = 1
+FORMAT = 2
 SUMS_NAME = "SHA256SUMS"
 _HEAD: Mapping[str, object] = {"format": FORMAT, "tool": {"name": "meshqc", "version": __version__}}
 _ESCAPED = {b"\\": b"\\", b"n": b"\n", b"r": b"\r"}

@@ -9,22 +9,22 @@ from __future__ import annotations
 import os
 import posixpath
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
-from inspector.delivery.journal import Written
-from inspector.delivery.output_forms import Form
-from inspector.delivery.sources import sha256
+from inspector.delivery.journal import Written, sha256
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.animation import Brief, SceneFormat, Take
-from inspector.formats.format import Trait
+from inspector.formats.format import Format, Trait
 from inspector.formats.frame import Frame
 from inspector.formats.mesh import Image, Material, Mesh, corners_of
 from inspector.formats.reading import FrameReader
+from inspector.formats.registry import all_formats, format_by_id
 from inspector.formats.wavefront.decompose import materials_of, mesh_of
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name
@@ -32,6 +32,35 @@ from inspector.sequence.run.replay import replay
 from inspector.sequence.run.scan import Cancel
 from inspector.surface.triangles import Triangulator
 from inspector.units import METRES
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What the frames become. id: of a format, other than OBJ; unit: of the scene's numbers, None: not stated; rate:
+    frames a second, None: not stated."""
+
+    id: str
+    unit: str | None = None
+    rate: Fraction | None = None
+
+    @property
+    def format(self) -> Format:
+        return format_by_id(self.id)
+
+
+def forms() -> tuple[str, ...]:
+    """Ids of all formats that frames can be delivered in beside OBJ."""
+    return tuple(one.id for one in all_formats() if one.write is not None or one.scene is not None)
+
+
+def losses(form: Form) -> str:
+    """What the frames lose in that form, in plain words."""
+    lacking = [trait.value for trait in Trait if trait is not Trait.STATEMENTS and trait not in form.format.carries]
+    cut = ["faces with more than three corners are cut"] if Trait.POLYGONS not in form.format.carries else []
+    left = [form.format.leaves] if form.format.leaves else []
+    held = [f"no {', '.join(one for one in lacking if one != Trait.POLYGONS.value)}"] if lacking else []
+    return "; ".join([*held, *cut, *left])
+
 
 Progress = Callable[[int, int], None]
 

@@ -14,9 +14,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from inspector.delivery.destination import parts_of
-from inspector.delivery.journal import Busy, Journal, Written, delivery_of, may_be_ours, open_locked
+from inspector.delivery.journal import Busy, Journal, Written, delivery_of, may_be_ours, open_locked, sha256
 from inspector.delivery.open_folder import OpenFolder
-from inspector.delivery.sources import sha256
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 

@@ -15,9 +15,8 @@ from inspector import __version__
 from inspector.delivery.deliver import moved
 from inspector.delivery.destination import new_place
 from inspector.delivery.handoff import HANDOFF_NAME, unpacked_note_bytes
-from inspector.delivery.journal import Written
+from inspector.delivery.journal import Written, sha256
 from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, sums_bytes, unpacked_receipt
-from inspector.delivery.sources import sha256
 from inspector.delivery.staging import Staging, disk_error
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Animation, Take

@@ -24,8 +24,8 @@ from textual.app import App, SuspendNotSupported
 from textual.events import Event, Key
 from textual.worker import Worker, WorkerState
 
+from inspector.delivery.choices import lossless_choices
 from inspector.delivery.destination import free_name
-from inspector.delivery.plan import lossless_choices
 from inspector.errors import MeshqcError, unexpected
 from inspector.fixes.base.fix import AnyFix
 from inspector.names import safe
@@ -606,7 +606,7 @@ class MeshqcApp(App[int]):
         self._stop_writing = threading.Event()
         self.push_screen(WritingScreen(session, self.glyphs, safe(str(out))))
         stopped = self._stop_writing.is_set
-        self.work(partial(engine.write, session.inspection, staged.plan, out, self.post_message, stopped))
+        self.work(partial(engine.write, staged.plan, out, self.post_message, stopped))
 
     def on_writing(self, message: Writing) -> None:
         if isinstance(self.screen, WritingScreen):

@@ -15,10 +15,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from inspector.delivery.choices import Choice
 from inspector.delivery.output_file import write_over
-from inspector.delivery.plan_file import choice_from_json, choice_to_json
-from inspector.delivery.statements import statements_from_json, statements_to_json
-from inspector.delivery.types import Choice
+from inspector.delivery.plan_file import choice_from_json, choice_to_json, statements_from_json, statements_to_json
 from inspector.report.curves import PANELS
 from inspector.report.frame_rows import Place
 from inspector.safe_open import read_place, refuse_others

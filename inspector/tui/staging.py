@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from inspector.checks.base.finding import Finding
-from inspector.delivery.plan import Choice, Plan, SequencePlan
+from inspector.delivery.choices import Choice
+from inspector.delivery.plan import Plan, SequencePlan
 from inspector.fixes.base.fix import AnyFix, AnyStep
 from inspector.fixes.base.registry import all_fixes
 

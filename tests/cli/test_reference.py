@@ -21,7 +21,7 @@ def test_all_checks_in_a_table_and_as_json() -> None:
 def test_a_page_about_a_check_and_about_a_fix() -> None:
     page = meshqc("explain", "scale-suspect")
     assert page.returncode == 0
-    for words in ("What it is", "After the import", "What to do", "scale (constant)", "stated size = 1.15"):
+    for words in ("What it is", "After the import", "What to do", "scale (one constant)", "stated size = 1.15"):
         assert words in page.stdout
     check = strict_json(meshqc("explain", "scale-suspect", "--json").stdout)["check"]
     assert check["fixes"] == ["scale"]

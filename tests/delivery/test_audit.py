@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from inspector.delivery.audit import Audit, audit
+from inspector.delivery.choices import all_choices, lossless_choices
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import all_choices, lossless_choices, make_plan
+from inspector.delivery.plan import make_plan
 from inspector.delivery.receipt import sums_bytes, sums_of
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.settings import Settings
@@ -27,7 +28,7 @@ def delivery(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """With one finding left: the frame that jumps in size is answered by no exact fix."""
     folder = tmp_path_factory.mktemp("delivery")
     inspection = look_at_all(folder / "in", FILES, expected=(1, 14))
-    deliver(inspection, make_plan(inspection, lossless_choices(inspection)), folder / "out")
+    deliver(make_plan(inspection, lossless_choices(inspection)), folder / "out")
     return folder / "out"
 
 
@@ -138,9 +139,11 @@ def test_the_list_comes_back_whatever_the_names() -> None:
         "",
         "[]",
         "{}",
-        '{"format": 2}',
-        '{"format": 1, "tool": {"version": "1"}, "files": [{"path": "../in/manta.0001.obj", "after": ""}]}',
-        '{"format": 1, "tool": {"version": "1"}, "files": 3}',
+        '{"format": 3}',
+        '{"format": 2, "tool": {"version": "1"}, "files": [{"path": "../in/manta.0001.obj", "after": ""}]}',
+        '{"format": 2, "tool": {"version": "1"}, "files": 3}',
+        '{"format": 2, "tool": {"version": "1"}, "files": [], "left": [], "stated": {"frames": [1, 1e15], "size": null, '
+        '"reference": null, "rate": null}}',
         "[" * 100_000,
     ],
 )
@@ -153,7 +156,7 @@ def test_what_is_no_receipt_proves_nothing(copy: Path, text: str) -> None:
 def test_every_demo_delivery_is_proven(demo: Path, tmp_path: Path) -> None:
     for folder in ("manta_broken", "kelp_broken", "manta"):
         inspection = look_at_all(demo / folder, {})
-        deliver(inspection, make_plan(inspection, all_choices(inspection)), tmp_path / folder)
+        deliver(make_plan(inspection, all_choices(inspection)), tmp_path / folder)
         assert prove(tmp_path / folder).proven
 
 
@@ -173,3 +176,9 @@ def test_verify_as_a_user_runs_it(copy: Path) -> None:
     assert run.returncode == 2
     assert_one_sentence(run.stderr)
     assert "no meshqc-receipt.json that can be read" in run.stderr
+
+
+def test_a_receipt_of_an_older_format_is_refused_with_the_way_on(copy: Path) -> None:
+    (copy / "meshqc-receipt.json").write_text('{"format": 1}')
+    with pytest.raises(MeshqcError, match=r"receipt has format 1, .*reads format 2.*meshqc fix"):
+        audit(copy, Settings(), lambda _, __: None)

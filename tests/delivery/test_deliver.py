@@ -12,8 +12,9 @@ from pathlib import Path
 import pytest
 
 from inspector.checks.base.finding import Severity
+from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.plan import Choice, all_choices, lossless_choices, make_plan
+from inspector.delivery.plan import make_plan
 from inspector.delivery.receipt import sums_bytes
 from inspector.delivery.verify import compare_untouched
 from inspector.errors import MeshqcError
@@ -29,7 +30,7 @@ def delivered(folder: Path, out: Path, settings: Settings | None = None, every: 
     inspection = inspect_folder(folder, settings)
     choices = all_choices(inspection) if every else lossless_choices(inspection)
     before = files_of(folder)
-    delivery = deliver(inspection, make_plan(inspection, choices), out)
+    delivery = deliver(make_plan(inspection, choices), out)
     assert files_of(folder) == before
     assert [path.name for path in out.parent.iterdir()] == [out.name]
     return delivery
@@ -115,7 +116,7 @@ def test_several_sequences_keep_their_folders(tmp_path: Path) -> None:
     one = {f"a/{name}": data for name, data in shot({4: bare}).items()}
     two = {f"b/deep/{name}": data for name, data in shot({2: bare}).items()}
     inspection = look_at_all(tmp_path / "in", one | two | {"notes.txt": b"", "a/rest.obj": wing(0).text()})
-    deliver(inspection, make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
+    deliver(make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
     assert (
         files_of(tmp_path / "out").keys() - {"HANDOFF.txt", "SHA256SUMS", "meshqc-receipt.json"} == (one | two).keys()
     )
@@ -126,7 +127,7 @@ def test_one_repaired_library_serves_two_sequences(tmp_path: Path) -> None:
     files = shot() | frames({n: wing(n) for n in range(1, 9)}, "twin.")
     files |= {"manta.mtl": b"newmtl skin\nmap_Kd C:\\gone\\skin.png\n", "maps/skin.png": files.pop("skin.png")}
     inspection = look_at_all(tmp_path / "in", files)
-    delivery = deliver(inspection, make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
+    delivery = deliver(make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
     assert delivery.proof.clean
     assert (tmp_path / "out" / "manta.mtl").read_bytes() == b"newmtl skin\nmap_Kd textures/skin.png\n"
 
@@ -135,7 +136,7 @@ def test_a_reference_that_leads_outside_is_named_and_not_copied(tmp_path: Path) 
     write(tmp_path, {"secret.png": b"secret"})
     files = shot() | {"manta.mtl": b"newmtl skin\nmap_Kd ../secret.png\n"}
     inspection = look_at_all(tmp_path / "in", files)
-    delivery = deliver(inspection, make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
+    delivery = deliver(make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
     assert b"secret" not in files_of(delivery.out).values()
     assert "../secret.png: leads outside" in (delivery.out / "HANDOFF.txt").read_text()
 
@@ -143,7 +144,7 @@ def test_a_reference_that_leads_outside_is_named_and_not_copied(tmp_path: Path) 
 def test_hostile_names_reach_no_screen_raw(tmp_path: Path) -> None:
     files = {name: data.replace(b"usemtl skin", b"usemtl sk\x1b]0;in") for name, data in shot({4: bare}).items()}
     inspection = look_at_all(tmp_path / "in", files)
-    deliver(inspection, make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
+    deliver(make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
     assert b"\x1b" not in (tmp_path / "out" / "HANDOFF.txt").read_bytes()
     assert b"usemtl sk\x1b]0;in" in (tmp_path / "out" / "manta.0004.obj").read_bytes()
 
@@ -151,7 +152,7 @@ def test_hostile_names_reach_no_screen_raw(tmp_path: Path) -> None:
 def test_a_frame_number_that_changes_is_followed(tmp_path: Path) -> None:
     inspection = look_at_all(tmp_path / "in", shot({4: bare}))
     plan = make_plan(inspection, [*lossless_choices(inspection), Choice("renumber", {"start": "1001"})])
-    delivery = deliver(inspection, plan, tmp_path / "out")
+    delivery = deliver(plan, tmp_path / "out")
     assert delivery.proof.clean
     assert delivery.after.inspections[0].sequence.files[0].number == 1001
 
@@ -168,9 +169,9 @@ def test_a_block_that_no_fix_may_touch_is_held_against_the_source() -> None:
 def test_a_fix_that_touches_more_than_it_says_delivers_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     inspection = look_at_all(tmp_path / "in", shot({4: bare}))
     plan = make_plan(inspection, lossless_choices(inspection))
-    monkeypatch.setattr("inspector.delivery.apply.write_frame", lambda frame: frame.data + b"# signed\n")
+    monkeypatch.setattr("inspector.delivery.write.write_frame", lambda frame: frame.data + b"# signed\n")
     with pytest.raises(MeshqcError, match="no fix may touch"):
-        deliver(inspection, plan, tmp_path / "out")
+        deliver(plan, tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 
@@ -180,5 +181,5 @@ def test_a_source_that_changed_since_it_was_inspected_is_not_delivered(tmp_path:
     frame = tmp_path / "in" / "manta.0009.obj"
     frame.write_bytes(frame.read_bytes() + b"# later\n")
     with pytest.raises(MeshqcError, match=r"manta\.0009\.obj: changed since it was inspected"):
-        deliver(inspection, plan, tmp_path / "out")
+        deliver(plan, tmp_path / "out")
     assert not os.path.lexists(tmp_path / "out")

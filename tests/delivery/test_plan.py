@@ -8,16 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from inspector.delivery.plan import (
-    Choice,
-    Plan,
-    all_choices,
-    lossless_choices,
-    make_plan,
-    plan_from_json,
-    plan_to_json,
-    sequence_key,
-)
+from inspector.delivery.choices import Choice, all_choices, lossless_choices, sequence_key
+from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan_file import plan_from_json, plan_to_json
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
@@ -103,7 +96,7 @@ def test_two_fixes_for_the_same_values_are_refused_with_both_names(tmp_path: Pat
         Choice("uv-restore", frames=(Fraction(3),)),
         Choice("uv-donor", {"from": str(donor)}, frames=(Fraction(3),)),
     ]
-    with pytest.raises(Refusal, match="uv-restore and uv-donor both decide the uvs of frame 3"):
+    with pytest.raises(Refusal, match="uv-restore and uv-donor both decide the UVs of frame 3"):
         make_plan(inspection, both)
     with pytest.raises(Refusal, match="scale and scale both decide"):
         make_plan(inspection, [Choice("scale", {"factor": "2"}), Choice("scale", {"factor": "3"})])
@@ -167,11 +160,13 @@ def test_what_was_stated_is_kept_but_for_folders(tmp_path: Path) -> None:
         '{"frames": [2, 1], "size": null, "reference": null, "rate": null}',
         '{"frames": null, "size": -1, "reference": null, "rate": null}',
         '{"frames": null, "size": null, "reference": "x", "rate": null}',
+        '{"frames": [1, 1e15], "size": null, "reference": null, "rate": null}',
+        '{"frames": null, "size": null, "reference": null, "rate": "1e999999999"}',
     ],
 )
 def test_statements_that_are_none_make_no_plan(stated: str) -> None:
     with pytest.raises(MeshqcError, match="not a plan"):
-        plan_from_json(f'{{"format": 1, "choices": [], "stated": {stated}}}')
+        plan_from_json(f'{{"format": 2, "choices": [], "stated": {stated}}}')
 
 
 def test_a_plan_for_a_sequence_that_is_not_there_is_refused(tmp_path: Path) -> None:
@@ -183,8 +178,30 @@ def test_a_plan_for_a_sequence_that_is_not_there_is_refused(tmp_path: Path) -> N
 
 @pytest.mark.parametrize(
     "text",
-    ["", "[]", "{}", '{"format": 2, "choices": []}', '{"format": 1, "choices": [{"fix": 3}]}', '{"format": 1}', "\x00"],
+    [
+        "",
+        "[]",
+        "{}",
+        '{"format": 3, "choices": []}',
+        '{"format": 2, "choices": [{"fix": 3}]}',
+        '{"format": 2}',
+        "\x00",
+        "[" * 100_000,
+    ],
 )
 def test_what_is_no_plan_is_said_to_be_none(text: str) -> None:
     with pytest.raises(MeshqcError, match="plan"):
         plan_from_json(text)
+
+
+def test_a_plan_of_an_older_format_is_refused_with_the_way_on() -> None:
+    with pytest.raises(MeshqcError, match=r"format 1, .*this one reads format 2.*meshqc fix FOLDER --save"):
+        plan_from_json('{"format": 1, "choices": []}')
+
+
+def test_a_sequence_name_in_a_plan_cannot_reach_the_terminal(tmp_path: Path) -> None:
+    inspection = look_at_all(tmp_path, shot())
+    two = [Choice("renumber", sequence="\x1b]0;x\x07kelp"), Choice("renumber", sequence="other")]
+    with pytest.raises(Refusal, match="no sequence") as refusal:
+        make_plan(inspection, two)
+    assert str(refusal.value).isprintable()

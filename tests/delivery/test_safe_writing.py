@@ -10,15 +10,15 @@ from typing import Any
 import pytest
 
 from inspector.delivery import staging as staging_module
-from inspector.delivery.apply import Corrections
+from inspector.delivery.choices import lossless_choices
 from inspector.delivery.deliver import deliver
 from inspector.delivery.destination import parts_of
 from inspector.delivery.journal import Journal, Written
 from inspector.delivery.open_folder import OpenFolder
-from inspector.delivery.plan import Plan, lossless_choices, make_plan
+from inspector.delivery.plan import Plan, make_plan
 from inspector.delivery.staging import Staging
+from inspector.delivery.write import Corrections
 from inspector.errors import Cancelled, MeshqcError, Refusal
-from inspector.inspection.inspection import FolderInspection
 from tests.fixes.uvs.test_uv_restore import bare
 from tests.helpers.fixing import files_of
 from tests.helpers.sequences import look_at_all, shot, write
@@ -27,20 +27,17 @@ FILES = shot({4: bare})
 
 
 @pytest.fixture
-def planned(tmp_path: Path) -> tuple[FolderInspection, Plan]:
+def planned(tmp_path: Path) -> Plan:
     inspection = look_at_all(tmp_path / "in", FILES)
-    return inspection, make_plan(inspection, lossless_choices(inspection))
-
-
-Planned = tuple[FolderInspection, Plan]
+    return make_plan(inspection, lossless_choices(inspection))
 
 
 @pytest.mark.parametrize("out", ["in/out", "in", ".", "in/../in/deep", "link/out", "in/sub/out"])
-def test_never_inside_or_over_the_source(tmp_path: Path, planned: Planned, out: str) -> None:
+def test_never_inside_or_over_the_source(tmp_path: Path, planned: Plan, out: str) -> None:
     (tmp_path / "link").symlink_to("in")
     (tmp_path / "in" / "sub").mkdir()
     with pytest.raises(MeshqcError, match=r"only read|already|no such folder|name a new folder"):
-        deliver(*planned, tmp_path / out)
+        deliver(planned, tmp_path / out)
     assert files_of(tmp_path / "in") == FILES
     assert {path.name for path in tmp_path.iterdir()} == {"in", "link"}
 
@@ -49,20 +46,20 @@ def test_never_inside_a_folder_of_textures(tmp_path: Path) -> None:
     (tmp_path / "shared").mkdir()
     inspection = look_at_all(tmp_path / "in", FILES, textures=(tmp_path / "shared",))
     with pytest.raises(Refusal, match="only read"):
-        deliver(inspection, make_plan(inspection, lossless_choices(inspection)), tmp_path / "shared" / "out")
+        deliver(make_plan(inspection, lossless_choices(inspection)), tmp_path / "shared" / "out")
 
 
 @pytest.mark.parametrize("kind", ["folder", "file", "dangling link"])
-def test_what_is_there_is_not_touched(tmp_path: Path, planned: Planned, kind: str) -> None:
+def test_what_is_there_is_not_touched(tmp_path: Path, planned: Plan, kind: str) -> None:
     out = tmp_path / "out"
     {"folder": out.mkdir, "file": out.touch, "dangling link": lambda: out.symlink_to("nowhere")}[kind]()
     with pytest.raises(Refusal, match="is there already and is not touched"):
-        deliver(*planned, out)
+        deliver(planned, out)
     assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
 
 
 def test_a_full_disk_leaves_nothing_half_written_and_the_work_is_resumed(
-    tmp_path: Path, planned: Planned, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, planned: Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     written = 0
 
@@ -75,7 +72,7 @@ def test_a_full_disk_leaves_nothing_half_written_and_the_work_is_resumed(
     with monkeypatch.context() as patch:
         patch.setattr(staging_module.os, "fsync", fsync)
         with pytest.raises(MeshqcError, match=r"No space left on device .*Nothing stands under the name"):
-            deliver(*planned, tmp_path / "out")
+            deliver(planned, tmp_path / "out")
     assert files_of(tmp_path / "in") == FILES
     assert not (tmp_path / "out").exists()
     (left,) = (path for path in tmp_path.iterdir() if path.name.endswith(".unfinished"))
@@ -90,13 +87,13 @@ def test_a_full_disk_leaves_nothing_half_written_and_the_work_is_resumed(
         return whole(self, slot)
 
     monkeypatch.setattr(Corrections, "make", counted)
-    delivery = deliver(*planned, tmp_path / "out")
+    delivery = deliver(planned, tmp_path / "out")
     assert not set(made) & (kept - {sorted(kept)[-1]})  # the last one may lack its line in the journal
     assert delivery.proof.clean
     assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
 
 
-def test_a_stop_is_obeyed_between_files_and_resumed(tmp_path: Path, planned: Planned) -> None:
+def test_a_stop_is_obeyed_between_files_and_resumed(tmp_path: Path, planned: Plan) -> None:
     asked = 0
 
     def after_five() -> bool:
@@ -105,12 +102,12 @@ def test_a_stop_is_obeyed_between_files_and_resumed(tmp_path: Path, planned: Pla
         return asked > 5
 
     with pytest.raises(Cancelled):
-        deliver(*planned, tmp_path / "out", cancelled=after_five)
+        deliver(planned, tmp_path / "out", cancelled=after_five)
     assert not (tmp_path / "out").exists()
-    assert deliver(*planned, tmp_path / "out").proof.clean
+    assert deliver(planned, tmp_path / "out").proof.clean
 
 
-def test_what_was_spoiled_in_unfinished_work_is_written_anew(tmp_path: Path, planned: Planned) -> None:
+def test_what_was_spoiled_in_unfinished_work_is_written_anew(tmp_path: Path, planned: Plan) -> None:
     asked = 0
 
     def at_the_end() -> bool:
@@ -119,61 +116,61 @@ def test_what_was_spoiled_in_unfinished_work_is_written_anew(tmp_path: Path, pla
         return asked > 20
 
     with pytest.raises(Cancelled):
-        deliver(*planned, tmp_path / "out", cancelled=at_the_end)
+        deliver(planned, tmp_path / "out", cancelled=at_the_end)
     (left,) = (path for path in tmp_path.iterdir() if path.name.endswith(".unfinished"))
     (left / "files/manta.0004.obj").write_bytes(b"v 0 0 0\n")
     (left / "files/stray.obj").write_bytes(b"not ours")
-    deliver(*planned, tmp_path / "out")
+    deliver(planned, tmp_path / "out")
     assert "stray.obj" not in files_of(tmp_path / "out")
     assert (tmp_path / "out" / "manta.0004.obj").stat().st_size > 1000
 
 
-def test_a_dropped_plan_s_unfinished_work_is_cleared_away(tmp_path: Path, planned: Planned) -> None:
+def test_a_dropped_plan_s_unfinished_work_is_cleared_away(tmp_path: Path, planned: Plan) -> None:
     with pytest.raises(Cancelled):
-        deliver(*planned, tmp_path / "out", cancelled=lambda: bool(list(tmp_path.glob(".*/files/*7.obj"))))
-    inspection, _ = planned
-    deliver(inspection, make_plan(inspection, []), tmp_path / "out")
+        deliver(planned, tmp_path / "out", cancelled=lambda: bool(list(tmp_path.glob(".*/files/*7.obj"))))
+    inspection = planned.inspection
+    deliver(make_plan(inspection, []), tmp_path / "out")
     assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
     assert (tmp_path / "out" / "manta.0004.obj").read_bytes() == FILES["manta.0004.obj"]
 
 
-def test_unfinished_work_for_another_name_is_left_alone(tmp_path: Path, planned: Planned) -> None:
+def test_unfinished_work_for_another_name_is_left_alone(tmp_path: Path, planned: Plan) -> None:
     with pytest.raises(Cancelled):
-        deliver(*planned, tmp_path / "first", cancelled=lambda: True)
+        deliver(planned, tmp_path / "first", cancelled=lambda: True)
     (theirs,) = (path for path in tmp_path.iterdir() if path.name.endswith(".unfinished"))
-    deliver(*planned, tmp_path / "second")
+    deliver(planned, tmp_path / "second")
     assert theirs.is_dir()
-    deliver(*planned, tmp_path / "first")
+    deliver(planned, tmp_path / "first")
     assert {path.name for path in tmp_path.iterdir()} == {"in", "first", "second"}
 
 
 @pytest.mark.parametrize("content", [{"notes.txt": b"mine"}, {"journal": b"Dear diary\n"}, {"journal/x": b""}])
-def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Planned, content: dict[str, bytes]) -> None:
+def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Plan, content: dict[str, bytes]) -> None:
     place = Staging(tmp_path / "out", "").folder
     write(place, content)
     with pytest.raises(Refusal, match="is in the way, and not this tool's work"):
-        deliver(*planned, tmp_path / "out")
+        deliver(planned, tmp_path / "out")
     assert files_of(place) == content
     (tmp_path / "out").mkdir()  # now it could never be finished, if it were ours
-    deliver(*planned, tmp_path / "elsewhere")
+    deliver(planned, tmp_path / "elsewhere")
     assert files_of(place) == content
 
 
-def test_a_link_in_the_way_is_not_followed(tmp_path: Path, planned: Planned) -> None:
+def test_a_link_in_the_way_is_not_followed(tmp_path: Path, planned: Plan) -> None:
     (tmp_path / "theirs").mkdir()
     Staging(tmp_path / "out", "").folder.symlink_to("theirs")
     with pytest.raises(Refusal, match="is in the way"):
-        deliver(*planned, tmp_path / "out")
+        deliver(planned, tmp_path / "out")
     assert list((tmp_path / "theirs").iterdir()) == []
 
 
 @pytest.mark.parametrize("cut", [0, 1, 20])
-def test_a_journal_torn_in_its_head_is_begun_anew(tmp_path: Path, planned: Planned, cut: int) -> None:
+def test_a_journal_torn_in_its_head_is_begun_anew(tmp_path: Path, planned: Plan, cut: int) -> None:
     with pytest.raises(Cancelled):
-        deliver(*planned, tmp_path / "out", cancelled=lambda: True)
+        deliver(planned, tmp_path / "out", cancelled=lambda: True)
     journal = Staging(tmp_path / "out", "").folder / "journal"
     journal.write_bytes(journal.read_bytes()[:cut])
-    assert deliver(*planned, tmp_path / "out").proof.clean
+    assert deliver(planned, tmp_path / "out").proof.clean
     assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
 
 
@@ -193,27 +190,27 @@ def test_a_line_torn_in_the_journal_takes_no_other_with_it(tmp_path: Path) -> No
     journal.close()
 
 
-def test_a_second_writer_is_refused_while_the_first_is_at_work(tmp_path: Path, planned: Planned) -> None:
+def test_a_second_writer_is_refused_while_the_first_is_at_work(tmp_path: Path, planned: Plan) -> None:
     heard: list[str] = []
 
     def try_as_well(stage: str, done: int, _: int) -> None:
         if (stage, done) in (("write", 5), ("check", 3)):
             with pytest.raises(Refusal, match="another run is writing it") as refusal:
-                deliver(*planned, tmp_path / "out")
+                deliver(planned, tmp_path / "out")
             heard.append(str(refusal.value))
 
-    assert deliver(*planned, tmp_path / "out", try_as_well).proof.clean
+    assert deliver(planned, tmp_path / "out", try_as_well).proof.clean
     assert len(heard) == 2
     assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
 
 
-def test_what_appears_meanwhile_is_not_touched_and_the_work_cleared_away(tmp_path: Path, planned: Planned) -> None:
+def test_what_appears_meanwhile_is_not_touched_and_the_work_cleared_away(tmp_path: Path, planned: Plan) -> None:
     def theirs(stage: str, done: int, of: int) -> None:
         if (stage, done) == ("check", of):
             (tmp_path / "out").mkdir()
 
     with pytest.raises(Refusal, match="appeared meanwhile"):
-        deliver(*planned, tmp_path / "out", theirs)
+        deliver(planned, tmp_path / "out", theirs)
     assert list((tmp_path / "out").iterdir()) == []
     assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
 
@@ -225,7 +222,7 @@ def test_names_that_differ_in_case_are_both_delivered_where_the_disk_tells_them_
     inspection = look_at_all(tmp_path / "in", TWICE)
     if len(files_of(tmp_path / "in")) < len(TWICE):
         pytest.skip("NOT TESTED: this file system takes such names for one")
-    deliver(inspection, make_plan(inspection, []), tmp_path / "out")
+    deliver(make_plan(inspection, []), tmp_path / "out")
     delivered = files_of(tmp_path / "out")
     assert {name: delivered[name] for name in TWICE} == TWICE
     assert "differ only in case" in delivered["HANDOFF.txt"].decode()
@@ -238,23 +235,23 @@ def test_names_that_differ_in_case_are_refused_where_the_disk_takes_them_for_one
     inspection = look_at_all(tmp_path / "in", TWICE)
     monkeypatch.setattr(Staging, "tells_case_apart", lambda _: False)
     with pytest.raises(Refusal, match=r"Manta\.0001\.obj and manta\.0001\.obj: the file system of .* for one name"):
-        deliver(inspection, make_plan(inspection, []), tmp_path / "out")
+        deliver(make_plan(inspection, []), tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 
-def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path: Path, planned: Planned) -> None:
+def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path: Path, planned: Plan) -> None:
     library = tmp_path / "in" / "manta.mtl"
     before = library.stat()
     library.write_bytes(library.read_bytes().replace(b"Kd 1 1 1", b"Kd 0 0 0"))
     os.utime(library, ns=(before.st_atime_ns, before.st_mtime_ns))  # its size and time tell nothing
     with pytest.raises(MeshqcError, match=r"manta\.mtl: changed since it was inspected"):
-        deliver(*planned, tmp_path / "out")
+        deliver(planned, tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.parametrize("name", ["manta.0004.obj", "manta.0009.obj", "manta.mtl", "skin.png"])
 @pytest.mark.parametrize("when", ["before", "write", "read back", "check"])
-def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Planned, name: str, when: str) -> None:
+def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Plan, name: str, when: str) -> None:
     """Before and while it is written; later nothing needs it any more, or it is missed at the last look."""
     source = tmp_path / "in" / name
 
@@ -265,19 +262,14 @@ def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Planned, name:
     if when == "before":
         source.unlink()
     if when == "check":
-        assert deliver(*planned, tmp_path / "out", vanish).proof.clean
+        assert deliver(planned, tmp_path / "out", vanish).proof.clean
         return
     with pytest.raises(MeshqcError, match=f"{name}: No such file"):
-        deliver(*planned, tmp_path / "out", vanish)
+        deliver(planned, tmp_path / "out", vanish)
     assert not (tmp_path / "out").exists()
     source.write_bytes(FILES[name])
     inspection = look_at_all(tmp_path / "in", FILES)
-    assert deliver(inspection, make_plan(inspection, lossless_choices(inspection)), tmp_path / "out").proof.clean
-
-
-def test_a_plan_for_another_inspection_is_refused(tmp_path: Path, planned: Planned) -> None:
-    with pytest.raises(MeshqcError, match="another inspection"):
-        deliver(look_at_all(tmp_path / "in", FILES), planned[1], tmp_path / "out")
+    assert deliver(make_plan(inspection, lossless_choices(inspection)), tmp_path / "out").proof.clean
 
 
 @pytest.mark.parametrize("place", ["../x", "/x", "a//b", "a/../../x", "", ".", "a\0b"])
@@ -286,9 +278,9 @@ def test_no_place_leads_out_of_the_delivered_folder(place: str) -> None:
         list(parts_of(place))
 
 
-def test_progress_tells_each_stage_to_its_end(tmp_path: Path, planned: Planned) -> None:
+def test_progress_tells_each_stage_to_its_end(tmp_path: Path, planned: Plan) -> None:
     told: dict[str, list[tuple[int, int]]] = {}
-    deliver(*planned, tmp_path / "out", lambda stage, done, of: told.setdefault(stage, []).append((done, of)))
+    deliver(planned, tmp_path / "out", lambda stage, done, of: told.setdefault(stage, []).append((done, of)))
     assert list(told) == ["write", "read back", "check"]
     assert {stage: steps[-1] for stage, steps in told.items()} == {
         "write": (14, 14),

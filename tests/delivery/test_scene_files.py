@@ -17,9 +17,10 @@ from scipy.spatial import cKDTree
 
 from inspector.cli import help as words
 from inspector.delivery.audit import audit
+from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.output_forms import Form, forms
-from inspector.delivery.plan import Choice, make_plan
+from inspector.delivery.plan import make_plan
+from inspector.delivery.scene_files import Form, forms
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
 from inspector.formats.animation import Take
@@ -34,7 +35,7 @@ from tests.helpers.sequences import Files, frames, write
 
 def delivered(source: Path, out: Path, form: Form, *choices: Choice) -> Delivery:
     inspection = inspect_folder(source)
-    return deliver(inspection, make_plan(inspection, choices), out, form=form)
+    return deliver(make_plan(inspection, choices), out, form=form)
 
 
 def frame_of(folder: Path, number: int) -> Frame:
@@ -122,7 +123,7 @@ def test_obj_to_ply_and_back(tmp_path: Path) -> None:
     delivered(tmp_path / "in", tmp_path / "ply", Form("ply"))
     inspection = inspect_folder(tmp_path / "ply")
     plan = make_plan(inspection, [Choice("scale", {"factor": 2.0})])
-    deliver(inspection, plan, tmp_path / "back")
+    deliver(plan, tmp_path / "back")
     for number in (1, 2, 3):
         before, after = frame_of(tmp_path / "in", number), frame_of(tmp_path / "back", number)
         np.testing.assert_allclose(after.positions, 2 * before.positions, rtol=2e-7)

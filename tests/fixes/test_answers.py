@@ -14,8 +14,9 @@ import pytest
 
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import all_checks
+from inspector.delivery.choices import Choice, sequence_key
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import Choice, make_plan, sequence_key
+from inspector.delivery.plan import make_plan
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import Inspection
 from inspector.sequence.discovery.settings import Settings
@@ -285,7 +286,7 @@ def test_the_finding_goes_and_nothing_comes(
     aimed = found(inspection, check, fix)
     plan = make_plan(before, [Choice(fix, parameters, sequence_key(inspection))])
     assert plan.steps
-    delivery = deliver(before, plan, tmp_path / "out")
+    delivery = deliver(plan, tmp_path / "out")
     if fix_by_id(fix).edit_output is None:  # others make frames anew, or give them other names
         delivered = files_of(tmp_path / "out")
         for name in (name for name in case.files if name.endswith(".obj")):

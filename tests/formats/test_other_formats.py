@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inspector.checks.base.registry import all_checks
+from inspector.delivery.choices import Choice, all_choices
 from inspector.delivery.deliver import deliver
-from inspector.delivery.output_forms import Form
-from inspector.delivery.plan import Choice, all_choices, make_plan
+from inspector.delivery.plan import make_plan
+from inspector.delivery.scene_files import Form
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
 from inspector.formats.animation import Take
@@ -62,7 +63,7 @@ def unpacked(folder: Path) -> Inspection:
     """The jumping motion as one OpenUSD file, and that file's frames."""
     look(folder / "in", {f"manta.{frame:04d}.obj": mesh.text() for frame, mesh in jumping().items()})
     before = inspect_folder(folder / "in")
-    deliver(before, make_plan(before, ()), folder / "usd", form=Form("usd"))
+    deliver(make_plan(before, ()), folder / "usd", form=Form("usd"))
     path = folder / "usd" / "manta.usdc"
     animation = open_animation(path)
     (one,) = unpack(path, animation, Wanted(animation.frames, Take()), folder / "out").after.inspections
@@ -162,7 +163,7 @@ def test_two_formats_of_one_name_cannot_both_become_obj(tmp_path: Path) -> None:
     look_at_all(tmp_path / "in", written("ply", meshes) | written("stl", meshes))
     folder = inspect_folder(tmp_path / "in")
     with pytest.raises(Refusal, match="a folder of its own"):
-        deliver(folder, make_plan(folder, [Choice("scale", {"factor": 2.0})]), tmp_path / "out")
+        deliver(make_plan(folder, [Choice("scale", {"factor": 2.0})]), tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 
@@ -173,7 +174,7 @@ def test_the_delivery_writes_obj_frames_that_prove_themselves(tmp_path: Path, ki
     look(tmp_path / "in", files)
     inspection = inspect_folder(tmp_path / "in")
     plan = make_plan(inspection, [*all_choices(inspection), Choice("scale", {"factor": 2.0})])
-    delivery = deliver(inspection, plan, tmp_path / "out")
+    delivery = deliver(plan, tmp_path / "out")
     assert delivery.proof.clean
     assert sorted(path.name for path in (tmp_path / "out").glob("*.obj")) == [f"manta.{n:04d}.obj" for n in range(1, 9)]
     before, after = load_frame(tmp_path / "in" / f"manta.0003.{kind}"), load_frame(tmp_path / "out" / "manta.0003.obj")
@@ -209,7 +210,7 @@ def test_materials_and_textures_inside_frames_become_one_library_and_files(tmp_p
     assert [check for check, severity, _ in heard(inspection) if severity != "note"] == []
     folder = inspect_folder(tmp_path / "in")
     plan = make_plan(folder, [Choice("scale", {"factor": 10.0})])
-    delivery = deliver(folder, plan, tmp_path / "out")
+    delivery = deliver(plan, tmp_path / "out")
     assert delivery.proof.clean
     library = (tmp_path / "out" / "manta.mtl").read_text()
     assert "newmtl skin\nKd 1 0.5 0.5\nmap_Kd textures/manta_texture1.png" in library

@@ -8,8 +8,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.plan import Choice, Plan, make_plan
+from inspector.delivery.plan import Plan, make_plan
 from inspector.fixes.base.fix import AnyStep
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.sequences import look_at_all
@@ -76,7 +77,7 @@ def fixed(
 ) -> Fixed:
     """One fix, delivered. The source must be as before, and nothing of the delivery left beside it."""
     plan = plan_for(folder, files, fix, parameters, frames, **settings)
-    delivery = deliver(plan.inspection, plan, folder / "out")
+    delivery = deliver(plan, folder / "out")
     assert files_of(folder / "in") == dict(files)
     assert {path.name for path in folder.iterdir()} == {"in", "out"}
     return Fixed(plan, delivery, dict(files), files_of(folder / "out"))

@@ -14,15 +14,15 @@ import pytest
 from pxr import Sdf, UsdShade, UsdUtils
 
 from inspector.delivery.audit import audit
+from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import deliver
 from inspector.delivery.output_file import refuse_early, write_new, write_placed
-from inspector.delivery.plan import Choice, make_plan
+from inspector.delivery.plan import Plan, make_plan
 from inspector.delivery.staging import Staging
-from inspector.delivery.types import Plan
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.inspection.folder_rules import load_rules
-from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.discovery.discover import discover
 from inspector.sequence.discovery.receipt_marks import read_marks
@@ -181,15 +181,15 @@ def victim(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def planned(tmp_path: Path) -> tuple[FolderInspection, Plan]:
+def planned(tmp_path: Path) -> Plan:
     inspection = inspect_folder(write(tmp_path / "in", shot()), executor=InlineExecutor())
-    return inspection, make_plan(inspection, [Choice("scale", {"factor": "2"}, asked=True)])
+    return make_plan(inspection, [Choice("scale", {"factor": "2"}, asked=True)])
 
 
 @pytest.mark.parametrize("part", [".", "files", "journal", "draft", "files/manta.0007.obj"])
 @pytest.mark.parametrize("at", [("write", 5), ("read back", 3), ("check", 2)], ids=lambda one: one[0])
 def test_parts_of_the_staging_folder(
-    part: str, at: tuple[str, int], tmp_path: Path, victim: Path, planned: tuple[FolderInspection, Plan]
+    part: str, at: tuple[str, int], tmp_path: Path, victim: Path, planned: Plan
 ) -> None:
     """Whoever may write beside OUT can put a link in the place of the folder that becomes it, or of anything in it."""
     before, out = digests(victim), tmp_path / "out"
@@ -205,7 +205,7 @@ def test_parts_of_the_staging_folder(
                 place.symlink_to(victim / "draft")
 
     with contextlib.suppress(MeshqcError):
-        deliver(*planned, out, progress)
+        deliver(planned, out, progress)
         assert not [path for path in out.rglob("*") if path.is_symlink()]
         assert b"precious" not in {path.read_bytes() for path in out.rglob("*") if path.is_file()}
         assert audit(out, Settings(), lambda _, __: None).proven
@@ -214,7 +214,7 @@ def test_parts_of_the_staging_folder(
     assert digests(tmp_path / "in").keys() == shot().keys()
 
 
-def test_a_link_in_the_place_of_out(tmp_path: Path, victim: Path, planned: tuple[FolderInspection, Plan]) -> None:
+def test_a_link_in_the_place_of_out(tmp_path: Path, victim: Path, planned: Plan) -> None:
     before, out = digests(victim), tmp_path / "out"
 
     def progress(doing: str, number: int, _: int) -> None:
@@ -222,7 +222,7 @@ def test_a_link_in_the_place_of_out(tmp_path: Path, victim: Path, planned: tuple
             out.symlink_to(victim)
 
     with pytest.raises(Refusal, match="appeared meanwhile"):
-        deliver(*planned, out, progress)
+        deliver(planned, out, progress)
     assert digests(victim) == before
     assert out.is_symlink()
 
@@ -230,14 +230,14 @@ def test_a_link_in_the_place_of_out(tmp_path: Path, victim: Path, planned: tuple
 def test_a_link_in_the_place_of_the_folder_that_out_is_in(
     tmp_path: Path,
     victim: Path,
-    planned: tuple[FolderInspection, Plan],
+    planned: Plan,
     swap: Swap,  # noqa: F811
 ) -> None:
     before = digests(victim)
     (tmp_path / "shots").mkdir()
     swap(tmp_path / "shots", victim)
     with pytest.raises(MeshqcError, match="something took the folder's place"):
-        deliver(*planned, tmp_path / "shots" / "out")
+        deliver(planned, tmp_path / "shots" / "out")
     assert (tmp_path / "shots").is_symlink()
     assert digests(victim) == before
 
@@ -273,11 +273,11 @@ def test_a_single_file(tmp_path: Path, victim: Path) -> None:
 def test_a_delivery_that_is_verified(
     tmp_path: Path,
     victim: Path,
-    planned: tuple[FolderInspection, Plan],
+    planned: Plan,
     swap: Swap,  # noqa: F811
 ) -> None:
     out = tmp_path / "out"
-    deliver(*planned, out)
+    deliver(planned, out)
     same = tmp_path / "outside.obj"
     same.write_bytes((out / "manta.0004.obj").read_bytes())
     swap(out / "manta.0004.obj", same)

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from rich.terminal_theme import MONOKAI
 
+from inspector.delivery.choices import lossless_choices
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import lossless_choices, make_plan
+from inspector.delivery.plan import make_plan
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.picture.ramp import NO_VALUE, Ramp
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, corrected_files
@@ -78,7 +79,7 @@ async def test_a_frame_that_cannot_be_read(broken: FolderInspection, monkeypatch
 async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     inspection = inspect_folder(demo / "manta_broken")
     out = tmp_path / "fixed"
-    deliver(inspection, make_plan(inspection, lossless_choices(inspection)), out)
+    deliver(make_plan(inspection, lossless_choices(inspection)), out)
     async with viewer(inspection, monkeypatch, key="c") as (app, pilot):
         await press(pilot, "3", "ctrl+u", *"nowhere", "enter")
         assert "a folder that meshqc wrote" in screen_text(app)

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from inspector.delivery.types import Choice
+from inspector.delivery.choices import Choice
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name

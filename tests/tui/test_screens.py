@@ -61,7 +61,7 @@ async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeyp
     deliver = engine.deliver
 
     def elsewhere(*words: Any) -> Any:
-        return replace(deliver(words[0], words[1], tmp_path / "out", *words[3:]), out=words[2])
+        return replace(deliver(words[0], tmp_path / "out", *words[2:]), out=words[1])
 
     monkeypatch.setattr(engine, "deliver", elsewhere)
     inspection = inspect_folder(demo / "kelp_broken", cache=FactsCache(None))

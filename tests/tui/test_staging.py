@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import pytest
 from textual.pilot import Pilot
 
-from inspector.delivery.plan import lossless_choices
+from inspector.delivery.choices import lossless_choices
 from inspector.inspection.inspection import FolderInspection
 from inspector.tui.app import MeshqcApp
 from inspector.tui.workers import engine

@@ -101,6 +101,28 @@ def used_materials(context: CheckContext) -> list[UsedMaterial]:
     return list(found.values())
 
 
+def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definition]]:
+    """Materials that no face of the folder's sequences uses, each with the library that defines it.
+
+    Raises:
+        NotApplicable: No face uses a material, or a face uses one that no library defines: these may be meant.
+    """
+    states = material_states(context)
+    if any(state.materials.undefined for state in states):
+        raise NotApplicable("faces use materials that no library defines: the unused ones may be meant")
+    libraries = used_libraries(context)
+    if not any(state.used for state in states):
+        raise NotApplicable("no face has a material")
+    everything = (context.series, *context.siblings)
+    used = {name for series in everything for facts in series.facts for name in facts.materials}
+    return [
+        (library, definition)
+        for library in libraries
+        for definition in (library.library.definitions if library.library else ())
+        if definition.name not in used and definition.name.raw
+    ]
+
+
 def spot_finding(
     context: CheckContext,
     check: str,

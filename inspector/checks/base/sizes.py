@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.context import CheckContext
+from inspector.sequence.series import Series
 from inspector.threshold import Threshold
 
 FEWEST_STEPS = Threshold(
@@ -26,6 +29,13 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
 )
 STATED_SIZE = Threshold(
     "stated-size", 1.15, "Ratio up to which a size agrees with the stated one, which is a rough figure.", settable=True
+)
+
+SAME_SIZE = Threshold(
+    "same-size",
+    1.05,
+    "Ratio of reference sizes up to which two sequences of one model count as equally large, or as larger by just a "
+    "factor between units. Poses differ a little; fish of one school differ by more (common practice, no source).",
 )
 
 
@@ -69,3 +79,33 @@ def units_of(factor: float) -> str:
     """The units that a factor of `unit_factor` is between: `metres and centimetres`."""
     large, small = _UNITS[factor if factor > 1 else min(_UNITS, key=lambda unit: abs(unit * factor - 1.0))]
     return f"{large} and {small}"
+
+
+def unit_error(context: CheckContext) -> float | None:
+    """The factor between units by which the reference is too large: by the stated size or, without one, by its twins.
+
+    Sequences that agree with most of their twins are right; of two that differ the wrong one can't be known. Twins are
+    measured, not stated, so the factor must fit closely: a school has fish of many sizes.
+
+    Returns:
+        100, 0.01, 2.54, ...; None where the size is right, or off by another factor.
+
+    Raises:
+        NotApplicable: There is nothing to compare with.
+    """
+    size = context.series.reference_size
+    if not (math.isfinite(size) and size > 0):
+        raise NotApplicable("the reference frame has no size")
+    if context.settings.size is not None:
+        return unit_factor(size / context.settings.size)
+    others = [other.reference_size for other in context.siblings if _same_model(context.series, other)]
+    if not others:
+        raise NotApplicable("no stated size (--size), and no other sequence of the same model to compare with")
+    agree = [other for other in others if agrees(size, other, SAME_SIZE.value)]
+    factors = [factor for other in others if (factor := unit_factor(size / other, SAME_SIZE.value)) is not None]
+    return factors[0] if len(factors) > len(agree) else None
+
+
+def _same_model(series: Series, other: Series) -> bool:
+    base = series.reference_facts
+    return other.reference_index is not None and base.faces > 0 and other.reference_facts.topology == base.topology

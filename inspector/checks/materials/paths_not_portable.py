@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.libraries import Spot, material_states, named, spot_finding
+from inspector.checks.base.portability import unportable
 from inspector.checks.base.textures import usages
 from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.materials.references import Status
-
-# Characters and names that common systems reserve: from memory.
-_RESERVED = re.compile(rb'[<>:"|?*\x00-\x1f]|[. ](?:/|\Z)')
-_DEVICE = re.compile(rb"(?:\A|/)(?:con|prn|aux|nul|com[1-9]|lpt[1-9])(?:\.[^/]*)?(?:/|\Z)", re.IGNORECASE)
-_UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
 
 _HOW = {
     "reserved": (Severity.WARNING, "has a name that some systems cannot hold"),
@@ -55,16 +50,6 @@ def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
         for usage in usages(context):
             if usage.map.target.status is Status.FOUND:
                 yield usage.map.map.name, False, usage.spot
-
-
-def unportable(raw: bytes, is_library: bool) -> str | None:
-    """Which of _HOW a path has, None for a portable one."""
-    plain = _UPWARD.sub(b"", raw)
-    if _RESERVED.search(plain) or _DEVICE.search(plain):
-        return "reserved"
-    if b" " in raw or b"\t" in raw:
-        return "blanks in a library" if is_library else "blanks"
-    return None if raw.isascii() else "beyond ASCII"
 
 
 CHECK = Check(

@@ -86,6 +86,13 @@ def output_path_of(path: Path, context: CheckContext) -> str | None:
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
 
 
+def is_misplaced(target: Target, context: CheckContext) -> bool:
+    """Whether the one file that fits a texture was not found as written, or lies outside the inspected folder."""
+    if target.path is None or target.rivals:
+        return False
+    return target.status is not Status.FOUND or output_path_of(target.path, context) is None
+
+
 def folder_of(context: CheckContext) -> str:
     """The place of the sequence's own folder; "" for the root."""
     relative = os.fsdecode(context.series.sequence.relative.raw)

@@ -14,6 +14,7 @@ from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, numbered_file, source_frames
 from inspector.fixes.base.parameters import word_of
 from inspector.names import safe
+from inspector.rules.values import rate
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
@@ -50,12 +51,9 @@ def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
     if stated is None:
         raise Refusal("give from= and to=, frames a second, such as 24, 23.976 or 24000/1001")
     try:
-        rate = Fraction(str(stated))
-    except (ValueError, ZeroDivisionError):
-        rate = Fraction(0)
-    if rate <= 0:
-        raise Refusal(f"{key}={safe(str(stated))} is no number of frames a second above 0")
-    return rate
+        return rate(str(stated))
+    except ValueError:
+        raise Refusal(f"{key}={safe(str(stated))} is not a frame rate such as 24, 23.976 or 24000/1001") from None
 
 
 def _refuse_gaps(context: CheckContext) -> None:

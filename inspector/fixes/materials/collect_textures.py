@@ -10,10 +10,9 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
-from inspector.fixes.base.assets import Assets, TextureAsset, free_path, output_path_of
+from inspector.fixes.base.assets import Assets, TextureAsset, free_path, is_misplaced
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.names import Name
-from inspector.sequence.materials.references import Status, Target
 from inspector.sequence.materials.resolver import MapUse
 
 _FOLDER = "textures"
@@ -26,7 +25,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     for index in range(len(context.series.facts)):
         for use in context.materials(index).maps:
             rivals |= bool(use.target.rivals)
-            if wants_bringing(use.target, context):
+            if is_misplaced(use.target, context):
                 uses.setdefault((use.library, use.map.name), use)
                 indices.append(index)
     if not uses:
@@ -41,13 +40,6 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         tuple(_change(use) for use in list(uses.values())[:3]),
         work=None,
     )
-
-
-def wants_bringing(target: Target, context: CheckContext) -> bool:
-    """Found, but not as written, or outside the inspected folder; and no other file fits as well."""
-    if target.path is None or target.rivals:
-        return False
-    return target.status is not Status.FOUND or output_path_of(target.path, context) is None
 
 
 def _change(use: MapUse) -> Change:
@@ -69,7 +61,7 @@ def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
 
 def _placed(texture: TextureAsset, folder: str, taken: dict[str, object], context: CheckContext) -> TextureAsset:
     path = texture.target.path
-    if texture.place is not None or path is None or not wants_bringing(texture.target, context):
+    if texture.place is not None or path is None or not is_misplaced(texture.target, context):
         return texture
     place = free_path(folder, path.name, lambda one: taken.get(one, path) != path)
     taken[place] = path

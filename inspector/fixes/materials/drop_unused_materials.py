@@ -8,7 +8,7 @@ from fractions import Fraction
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
-from inspector.checks.materials import unused_materials
+from inspector.checks.base.libraries import named, unused_materials
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
@@ -19,18 +19,18 @@ from inspector.names import Name
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
     try:
-        findings = list(unused_materials.run(context))
+        unused = unused_materials(context)
     except NotApplicable as reason:
         raise Refusal(str(reason)) from None
-    if not findings:
-        raise Refusal("a face asks for every material")
-    (finding,) = findings
+    if not unused:
+        raise Refusal("every material is in use")
+    names = dict.fromkeys(definition.name for _, definition in unused)
     return Step(
         FIX.id,
         {},
         all_numbers(context),
-        f"remove {count_of(int(str(finding.numbers['materials'])), 'material')} from the libraries: {finding.message}",
-        tuple(Change(str(where.file), where.element or "", "") for where in finding.where[:3]),
+        f"remove {count_of(len(names), 'material')} that no face uses: {named(names)}",
+        tuple(Change(str(library.file), definition.name.display, "") for library, definition in unused[:3]),
         work=None,
     )
 

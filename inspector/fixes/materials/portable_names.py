@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
-from inspector.checks.materials.paths_not_portable import unportable
+from inspector.checks.base.portability import unportable
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets, LibraryAsset, TextureAsset, folder_of
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
-from inspector.checks.placement import scale_suspect
+from inspector.checks.base.sizes import unit_error
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
@@ -67,13 +67,12 @@ def _between_units(parameters: Parameters) -> float:
 
 def _unit_factor(context: CheckContext) -> float:
     try:
-        findings = list(scale_suspect.run(context))
+        error = unit_error(context)
     except NotApplicable as reason:
         raise Refusal(f"give factor=, from= and to=, or size=: {reason}") from None
-    for finding in findings:
-        if finding.fixes:
-            return 1 / float(str(finding.numbers["factor"]))
-    raise Refusal("the size is not off by a factor between units; give factor=, from= and to=, or size=")
+    if error is None:
+        raise Refusal("the size is not off by a factor between units; give factor=, from= and to=, or size=")
+    return 1 / error
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:

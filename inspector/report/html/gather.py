@@ -10,8 +10,9 @@ import numpy as np
 
 from inspector import limits
 from inspector.checks.base.finding import Severity
+from inspector.delivery.choices import all_choices
 from inspector.delivery.deliver import Delivery
-from inspector.delivery.plan import Plan, all_choices, make_plan
+from inspector.delivery.plan import Plan, make_plan
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.lettering.maps_fit import judge_maps

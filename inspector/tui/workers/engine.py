@@ -172,7 +172,7 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
         post(Planned(choices, kept, planned, tuple(dropped)))
 
 
-def write(inspection: FolderInspection, plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
+def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
     """Write and prove the corrected folder. Posts Writing as it goes on, then Written or NotWritten."""
     paces: dict[str, Pace] = {}
 
@@ -182,7 +182,7 @@ def write(inspection: FolderInspection, plan: Plan, out: Path, post: Post, cance
 
     with ENGINE:
         try:
-            post(Written(deliver(inspection, plan, out, progress, cancelled)))
+            post(Written(deliver(plan, out, progress, cancelled)))
         except Cancelled:
             post(NotWritten("stopped; the output folder was not created"))
         except MeshqcError as error:

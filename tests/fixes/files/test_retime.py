@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.delivery.plan import Choice, make_plan
+from inspector.delivery.choices import Choice
+from inspector.delivery.plan import make_plan
 from inspector.errors import Refusal
 from inspector.fixes.base.blend import blend
 from inspector.formats.frame import Frame

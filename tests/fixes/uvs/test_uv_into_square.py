@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.delivery.plan import Choice, make_plan
+from inspector.delivery.choices import Choice
+from inspector.delivery.plan import make_plan
 from inspector.errors import Refusal
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Mesh

@@ -1,0 +1,20 @@
+"""File names that other systems and readers take differently."""
+
+from __future__ import annotations
+
+import re
+
+# Characters and names that common systems reserve: from memory.
+_RESERVED = re.compile(rb'[<>:"|?*\x00-\x1f]|[. ](?:/|\Z)')
+_DEVICE = re.compile(rb"(?:\A|/)(?:con|prn|aux|nul|com[1-9]|lpt[1-9])(?:\.[^/]*)?(?:/|\Z)", re.IGNORECASE)
+_UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
+
+
+def unportable(raw: bytes, is_library: bool) -> str | None:
+    """Why a path is not portable ("reserved", "blanks in a library", "blanks", "beyond ASCII"); None if it is."""
+    plain = _UPWARD.sub(b"", raw)
+    if _RESERVED.search(plain) or _DEVICE.search(plain):
+        return "reserved"
+    if b" " in raw or b"\t" in raw:
+        return "blanks in a library" if is_library else "blanks"
+    return None if raw.isascii() else "beyond ASCII"
