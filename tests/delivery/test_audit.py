@@ -142,8 +142,8 @@ def test_the_list_comes_back_whatever_the_names() -> None:
         '{"format": 3}',
         '{"format": 2, "tool": {"version": "1"}, "files": [{"path": "../in/manta.0001.obj", "after": ""}]}',
         '{"format": 2, "tool": {"version": "1"}, "files": 3}',
-        '{"format": 2, "tool": {"version": "1"}, "files": [], "left": [], "stated": {"frames": [1, 1e15], "size": null, '
-        '"reference": null, "rate": null}}',
+        '{"format": 2, "tool": {"version": "1"}, "files": [], "left": [], "stated": '
+        '{"frames": [1, 1e15], "size": null, "reference": null, "rate": null}}',
         "[" * 100_000,
     ],
 )

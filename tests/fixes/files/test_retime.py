@@ -162,8 +162,8 @@ OTHER = shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])})
     [
         (shot(), {}, "give from= and to="),
         (shot(), {"from": 24}, "give from= and to="),
-        (shot(), {"from": 24, "to": "0"}, "to=0 is no number of frames a second above 0"),
-        (shot(), {"from": "24/0", "to": 30}, "from=24/0 is no number"),
+        (shot(), {"from": 24, "to": "0"}, "to=0 is not a frame rate"),
+        (shot(), {"from": "24/0", "to": 30}, "from=24/0 is not a frame rate"),
         (shot(), {"from": 24, "to": "24.0"}, "both rates are the same"),
         (shot(), {"from": 24, "to": 2400}, "more than 10 frames would be made of each one"),
         (shot(), {"from": 24, "to": 1}, "of 12 frames 1 would be left"),
