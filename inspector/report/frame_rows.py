@@ -21,6 +21,12 @@ from inspector.sequence.series import Series
 NOTHING = -1
 """In `worst`: no finding on this row."""
 
+SHARED_SHARE = 0.9
+"""Share of the frames from which on a finding says nothing about one of them: below, one in ten is an exception."""
+
+FEWEST_SHARING = 4
+"""Frames from which on what nearly all have can be told from what one has."""
+
 
 Place = tuple[Fraction, int]
 """A frame number, and which of the rows that have it."""
@@ -109,6 +115,44 @@ class SequenceView:
             worst[rows] = np.maximum(worst[rows], finding.severity)
         return worst
 
+    @cached_property
+    def shared(self) -> frozenset[int]:
+        """Indices of the findings that nearly every frame has: they set no frame apart, and are shown once."""
+        rows = len(self.rows)
+        if rows < FEWEST_SHARING:
+            return frozenset()
+        return frozenset(at for at, own in enumerate(self.rows_by_finding) if len(own) >= SHARED_SHARE * rows)
+
+    @cached_property
+    def apart(self) -> npt.NDArray[np.int8]:
+        """(rows,): the worst severity of what sets each row apart from the others, NOTHING where nothing does."""
+        worst = np.full(len(self.rows), NOTHING, np.int8)
+        for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
+            if at not in self.shared:
+                worst[rows] = np.maximum(worst[rows], finding.severity)
+        return worst
+
+    @cached_property
+    def ranked(self) -> tuple[int, ...]:
+        """Indices of the findings, what sets frames apart first: by severity, then the rarest first."""
+
+        def rank(at: int) -> tuple[bool, int, int, int]:
+            return at in self.shared, -self.findings[at].severity, len(self.rows_by_finding[at]), at
+
+        return tuple(sorted(range(len(self.findings)), key=rank))
+
+    @cached_property
+    def _rank(self) -> dict[int, int]:
+        return {at: place for place, at in enumerate(self.ranked)}
+
+    def ranked_on_row(self, row: int) -> list[int]:
+        """Indices of the findings that touch a row, in the order of `ranked`."""
+        return sorted(self.on_row(row), key=self._rank.__getitem__)
+
+    def worst_row(self) -> int | None:
+        """The first row of the finding that ranks first among those on a row; None without any."""
+        return next((int(self.rows_by_finding[at][0]) for at in self.ranked if len(self.rows_by_finding[at])), None)
+
     def on_row(self, row: int) -> list[int]:
         """Places in `findings` of what touches a row, the worst first."""
         return self.touching.get(row, [])
@@ -121,7 +165,7 @@ class SequenceView:
 
     def work_out(self) -> None:
         """Work out what is else worked out when it is first asked for, while keys wait."""
-        _ = self.read, self.worst, self.rows_by_number, self.touching
+        _ = self.read, self.worst, self.apart, self.ranked, self._rank, self.rows_by_number, self.touching
         for finding in range(len(self.findings)):
             self.ranges(finding)
 

@@ -39,6 +39,7 @@ from inspector.tui.drawers.output_folder import OutputFolder
 from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
 from inspector.tui.screens.base_screen import SessionScreen, in_thread
+from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.screens.main_screen import MainScreen
 from inspector.tui.screens.plan_screen import PlanScreen
 from inspector.tui.screens.text_screen import TextScreen
@@ -51,6 +52,7 @@ from inspector.tui.widgets.card import Card
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.help_text import help_card
 from inspector.tui.workers import engine, live_engine
+from inspector.tui.workers.fit_engine import TemplateDone
 from inspector.tui.workers.messages import (
     Alarm,
     Checked,
@@ -354,7 +356,6 @@ class MeshqcApp(App[int]):
         session.inspection = None
         session.status.text, session.status.live, session.status.checking = text, live, False
         session.status.alarms = []
-        session.staged.plan = None
         self.tell()
 
     def action_live(self) -> None:
@@ -428,7 +429,6 @@ class MeshqcApp(App[int]):
             session.inspection, session.status.live, session.status.text = self._before, False, ""
             if session.inspection is not None:
                 session.take_views(engine.views_of(session.inspection))
-                self._plan(session.staged.choices)
         self.tell()
         self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
 
@@ -475,7 +475,6 @@ class MeshqcApp(App[int]):
         if not choices or inspection is None:
             staged.accepted, staged.plan = choices, None
         else:
-            staged.accepted = () if staged.plan is None else staged.accepted
             self.work(partial(engine.plan, inspection, choices, self.post_message, partial(self._wanted, choices)))
 
     def _wanted(self, choices: Choices) -> bool:
@@ -621,6 +620,13 @@ class MeshqcApp(App[int]):
     def on_not_written(self, message: NotWritten) -> None:
         self.pop_screen()
         self.say(message.reason)
+
+    def on_template_done(self, message: TemplateDone) -> None:
+        """The texture page may have been left meanwhile."""
+        for screen in self.session_screens:
+            if isinstance(screen, FitScreen):
+                screen.template_done(message.words)
+        self.say(message.words)
 
     # Other folders, the clipboard, the editor
 

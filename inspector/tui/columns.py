@@ -16,7 +16,7 @@ from inspector.checks.base.registry import check_by_id
 from inspector.names import Name
 from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
 from inspector.sequence.discovery.settings import frame_text
-from inspector.tui.styles import GOOD_SIGN
+from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN
 
 
 @dataclass(frozen=True)
@@ -103,13 +103,15 @@ def _measure(value: float) -> str:
 
 
 def _worst_text(values: FrameValues, row: int) -> str:
-    view, places = values.view, values.view.on_row(row)
+    view, places = values.view, values.view.ranked_on_row(row)
     if view.inspection is None:
         return ""
     is_reference = view.rows[row].at == view.inspection.series.reference_index is not None
     if not places:
         return f"{GOOD_SIGN} reference" if is_reference else GOOD_SIGN
     finding = view.findings[places[0]]
+    if places[0] in view.shared:
+        return f"{SHARED_SIGN} as every frame{', reference' if is_reference else ''}"
     more = f" +{len(places) - 1}" if len(places) > 1 else ""
     return f"{finding.severity.sign} {title_of(finding.check)}{more}{', reference' if is_reference else ''}"
 
@@ -117,6 +119,13 @@ def _worst_text(values: FrameValues, row: int) -> str:
 def title_of(check: str) -> str:
     """The title of a check, in plain words."""
     return check_by_id(check).title
+
+
+def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
+    """By the severity of what sets the frame apart, then the rarest first."""
+    view = values.view
+    places = view.ranked_on_row(row)
+    return -int(view.apart[row]), len(view.rows_by_finding[places[0]]) if places else 0
 
 
 def _frame_text(values: FrameValues, row: int) -> str:
@@ -173,7 +182,7 @@ COLUMNS = (
         lambda values, row: _last(values.number(row, values.drift)),
         5,
     ),
-    Column("worst", "worst", "w", _worst_text, lambda values, row: -int(values.view.worst[row]), 20, left=True),
+    Column("worst", "worst", "w", _worst_text, _worst_order, 20, left=True),
 )
 COLUMN_BY_ID = {column.id: column for column in COLUMNS}
 
@@ -236,5 +245,5 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """The worst severity on a row, None without a finding."""
-    return severity_of(int(view.worst[row]))
+    """The worst severity of what sets a row apart, None without any."""
+    return severity_of(int(view.apart[row]))

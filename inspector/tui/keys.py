@@ -230,8 +230,16 @@ _STEPS = (
     _FRAMES[0],
 )
 _CELLS = Key(("C",), "cells", "cells", "Blocks with more shades, or dots with finer lines.", synonyms="braille dots")
+_FLIP = Key(
+    ("v", "tab"),
+    "flip",
+    "before/after",
+    "Show the frame as it is, or as the staged or offered fix makes it.",
+    "v",
+    "preview fix after",
+)
 _ZOOM = (
-    Key(("plus", "equals_sign"), "zoom(1)", "zoom in", "Closer.", "+ -"),
+    Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Closer.", "+ -"),
     Key(("minus",), "zoom(-1)", "zoom out", "Farther away."),
 )
 _CAMERA = (
@@ -249,8 +257,9 @@ _CAMERA = (
     Key(("V",), "views", "view presets", "Front, side, top; facing the marked faces; perspective.", synonyms="camera"),
 )
 VIEWER = (
-    *_CAMERA,
+    _FLIP,
     Key(("l",), "look", "display", "Shaded, wireframe, points, textured, or a UV checker.", "l", "look mode wire"),
+    *_CAMERA,
     Key(("space",), "play", "play", "Play from this frame on, or stop.", "space", "animate"),
     Key(("s",), "rate", "speed", "How many frames per second are played.", synonyms="fps rate"),
     *_STEPS,
@@ -262,6 +271,7 @@ VIEWER = (
     *_GENERAL,
 )
 UV_MAP = (
+    _FLIP,
     Key(("left",), "move(-1,0)", "move", "Move to the left in the texture.", "arrows"),
     Key(("right",), "move(1,0)", "move right", "Move to the right in the texture."),
     Key(("up",), "move(0,1)", "move up", "Move up in the texture."),
@@ -287,7 +297,7 @@ PLOTS = (
     Key(("right",), "along(1)", "next column", "To the next column.", "left right"),
     Key(("left",), "along(-1)", "previous column", "To the previous column."),
     *_STEPS,
-    Key(("plus", "equals_sign"), "zoom(1)", "zoom in", "Half as many frames around the cursor.", "+ -"),
+    Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Half as many frames around the cursor.", "+ -"),
     Key(("minus",), "zoom(-1)", "zoom out", "Twice as many frames around the cursor."),
     Key(("greater_than_sign", "shift+right"), "pan(1)", "window on", "Move the window on over the frames.", "< >"),
     Key(("less_than_sign", "shift+left"), "pan(-1)", "window back", "Move the window back over the frames."),

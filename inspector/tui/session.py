@@ -138,6 +138,7 @@ class Session:
         staged: The chosen fixes.
         status: What is going on.
         previous: What was saved the last time; emptied as it is taken up.
+        fresh: Nobody has moved the cursor yet: it goes to the worst finding once the folder is checked.
         search: What n and N go through; empty for problems.
         on_screen: The frames that the table shows, which are read first.
         undo: Steps that can be taken back, the newest last.
@@ -154,6 +155,7 @@ class Session:
     staged: Staged = field(default_factory=Staged)
     status: Status = field(default_factory=Status)
     previous: SavedState = field(default_factory=SavedState)
+    fresh: bool = True
     search: str = ""
     on_screen: Span | None = None
     undo: list[Undo] = field(default_factory=list)
@@ -229,7 +231,7 @@ class Session:
 
     def take_up(self, saved: SavedState) -> None:
         """Go on from a saved state; what was staged then is taken up once the folder is checked."""
-        self.previous, self.selection.frame = saved, saved.frame
+        self.previous, self.selection.frame, self.fresh = saved, saved.frame, saved.frame is None
         self.view_state = ViewState(saved.arrangement, saved.panel, saved.look, dict(saved.marks), dict(saved.cameras))
 
     def saved(self) -> SavedState:
@@ -263,7 +265,7 @@ class Session:
     def choose_for(self, row: int | None) -> None:
         """Keep the chosen finding where it touches a row of the view; otherwise take that row's worst."""
         view = self.view
-        here = view.on_row(row) if view is not None and row is not None else []
+        here = view.ranked_on_row(row) if view is not None and row is not None else []
         if self.selection.finding not in here:
             self.selection.finding = here[0] if here else None
 

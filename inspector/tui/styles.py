@@ -17,6 +17,7 @@ STRONG = Style(bold=True)
 FAINT = Style(dim=True)
 CURSOR = Style(reverse=True)
 GOOD_SIGN = "."
+SHARED_SIGN = "="  # a row has nothing but what nearly every frame has
 
 STYLES = {
     Severity.ERROR: Style(color="red", bold=True),

@@ -51,7 +51,7 @@ async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest
         await press(pilot, "q")
         await press(pilot, "comma", "comma")
         text = screen_text(app)
-        assert "no vertex lies elsewhere" in text
+        assert "no vertex has moved" in text
         assert not [line for line in text.splitlines() if line.startswith("x ")]
         await press(pilot, "q")
         assert "*8 " in screen_text(app)
@@ -107,7 +107,7 @@ async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatc
         await press(pilot, "1")
         text = screen_text(app)
         assert letters_in(text) == set("ABCDEF")
-        assert "lies from there: 0.241 to 0.4641 units" in text
+        assert "distance from the other frame: 0.241 to 0.4641 units" in text
         assert "shades: A 0.241, B 0.278, C 0.315, D 0.353, E 0.390, F 0.427 to 0.464 units" in text
         await press(pilot, *["plus"] * 6)  # nothing but the middle of the body is left
         text = screen_text(app)

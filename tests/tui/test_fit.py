@@ -103,7 +103,7 @@ async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.Monkey
     async with fitted(demo / "kelp_broken", monkeypatch) as (app, pilot):
         assert "UVs" in screen_text(app).splitlines()[2]
         await press(pilot, "w")
-        assert "still being worked out" in screen_text(app)
+        assert "still being computed" in screen_text(app)
     begun = Event()
 
     def slow(_series: object, _wanted: object, _book: object, post: fit_engine.Post, cancelled: object) -> None:

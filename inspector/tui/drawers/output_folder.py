@@ -24,7 +24,7 @@ class OutputFolder:
     def fault(self, text: str) -> str | None:
         """What can be told before the work begins; the rest is up to the delivery, which refuses with the reason."""
         if not text:
-            return "a folder that does not exist yet"
+            return "type a folder that does not exist yet"
         if self.typed(text).exists():
-            return "this exists already; the corrected folder must be a new one"
+            return "already exists; choose another name"
         return None

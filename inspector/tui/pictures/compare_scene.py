@@ -68,13 +68,13 @@ def _ways(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
     """The way of each vertex, None where they are all alike; and words about them."""
     ways = displacement(here.frame, there.frame)
     if ways is None:
-        return None, "other numbers of vertices: how far each lies from there can't be told"
+        return None, "the vertex counts differ: distances can't be compared"
     if not np.isfinite(ways).any():
-        return None, "no vertex has a place here and there"
+        return None, "no vertex has a position in both"
     low, high = (f"{end:.4g}" for end in (np.nanmin(ways), np.nanmax(ways)))
     if low == high and not np.isnan(ways).any():
-        return None, "no vertex lies elsewhere" if high == "0" else f"every vertex lies {high} units from there"
-    return ways, f"how far each part lies from there: {low} to {high} units"
+        return None, "no vertex has moved" if high == "0" else f"every vertex has moved by {high} units"
+    return ways, f"distance from the other frame: {low} to {high} units"
 
 
 def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:

@@ -17,7 +17,7 @@ from inspector.tui.pictures.scene import Source
 
 @dataclass(frozen=True, eq=False)
 class Against:
-    """words: what it is. frame: place of a frame in the view's facts -> the frame to hold it against; raises
+    """words: what it is. frame: place of a frame in the view's facts -> the frame to compare it with; raises
     MeshqcError where there is none."""
 
     words: str

@@ -124,14 +124,18 @@ class FrameStore:
             self._picked = (finding, at, affected_elements(finding, here.frame, here.file, other))
         return self._picked[2]
 
-    def _read(self, at: int) -> ReadFrame:
+    def load(self, at: int) -> Frame:
+        """Read the frame. Raises MeshqcError naming file and cause."""
         path, place = self._view.facts[at].file.path, self._view.facts[at].file.place
         try:
-            frame = self._reader.read(read_place(place), path, read_place)
+            return self._reader.read(read_place(place), path, read_place)
         except UnreadableFrame as error:
             raise MeshqcError(f"{safe(path.name)}: can't be drawn, for it can't be read") from error
         except OSError as error:
             raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error
+
+    def _read(self, at: int) -> ReadFrame:
+        path, frame = self._view.facts[at].file.path, self.load(at)
         triangles = self._triangulator.of(frame)
         name = self._view.inspection.context.file_name(at) if self._view.inspection else Name.from_path(path)
         return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))

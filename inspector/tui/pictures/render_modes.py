@@ -9,10 +9,10 @@ class Look(enum.Enum):
     """How the viewer draws a surface. The value is what the screen calls it."""
 
     SHADED = "shaded"
-    WIRES = "wires"
+    WIRES = "wireframe"
     POINTS = "points"
     TEXTURED = "textured"
-    GRID = "our grid"
+    GRID = "UV checker"
 
     @property
     def fine(self) -> bool:
@@ -25,4 +25,4 @@ class Under(enum.Enum):
 
     NOTHING = ""
     TEXTURE = "over its texture"
-    GRID = "over our grid"
+    GRID = "over a UV checker"

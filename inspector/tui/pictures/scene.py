@@ -88,7 +88,7 @@ class Scene:
             else _marks(self.finding, self.source.view.facts[self.at].number, picked, read, raster)
         )
         seen = raster.covered.any() or (picture != style.ground).any()
-        words = "; ".join(filter(None, [marks, note, "" if seen else "nothing of it in view (f: fit)"]))
+        words = "; ".join(filter(None, [marks, note, "" if seen else "nothing of it in view (0: fit)"]))
         return spread(picture, coarseness, width, height), words
 
     def with_camera(self) -> Scene:

@@ -1,4 +1,4 @@
-"""Our list of views, and cameras for them."""
+"""The view presets, and cameras for them."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ DIRECTIONS = {
 """Where one stands -> the way there, (3,)."""
 
 FIRST = next(iter(DIRECTIONS.values()))
-AT_MARKS = "straight at what is marked"
-PARALLEL = "with and without perspective"
+AT_MARKS = "facing the marked faces"
+PARALLEL = "toggle perspective"
 VIEW_LINES = (*DIRECTIONS, AT_MARKS, PARALLEL)
 """The drawer's lines."""
 

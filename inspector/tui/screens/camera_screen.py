@@ -64,11 +64,11 @@ class CameraScreen(PictureScreen):
         return ", ".join(filter(None, [self.look.value, "reference behind" if self.sight.behind else ""]))
 
     def order(self, *, moving: bool = False) -> Scene | None:
-        if self.at is None or not self.readable:
+        if (drawn := self.drawn) is None:
             return None
         size = self.pane.size
-        finding = self.session.finding if self.sight.marks else None
-        seen = (self.source, self.at, self.sight.camera, self.look, self.cells, size.width, size.height)
+        finding = self.session.finding if self.sight.marks and self.preview is None else None
+        seen = (*drawn, self.sight.camera, self.look, self.cells, size.width, size.height)
         return Scene(*seen, self.sight.behind, finding, moving)
 
     def show_picture(self, message: Painted) -> None:
@@ -153,7 +153,7 @@ class CameraScreen(PictureScreen):
 
     def _put_up(self, camera: Camera | None, *, fits: bool = False) -> None:
         if camera is None:
-            self.say("nothing to look at: no vertex has a place")
+            self.say("nothing to look at: no vertex has a position")
         else:
             self.take_camera(camera, fits=fits)
             self.draw()
@@ -168,7 +168,7 @@ class CameraScreen(PictureScreen):
             if answer is not None:
                 self._view_from(answer)
 
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, "look from", VIEW_LINES), done)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "view from", VIEW_LINES), done)
 
     def _view_from(self, line: int) -> None:
         if self.sight.camera is None:

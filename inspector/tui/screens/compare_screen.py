@@ -29,6 +29,8 @@ class CompareScreen(CameraScreen):
 
     BINDINGS = keys.bindings(keys.COMPARE)
 
+    flips = False
+
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int, against: Against) -> None:
         super().__init__(session, glyphs, source, row)
         self.against = against
@@ -52,7 +54,7 @@ class CompareScreen(CameraScreen):
         return f"against {self.against.words}{moved}"
 
     def order(self, *, moving: bool = False) -> CompareScene | None:  # type: ignore[override]
-        if self.at is None or not self.readable:
+        if self.at is None or self.drawn is None:
             return None
         size = self.pane.size
         return CompareScene(
@@ -75,7 +77,7 @@ class CompareScreen(CameraScreen):
 
     def draw(self, *, moving: bool = False) -> None:
         super().draw(moving=moving)
-        if self.at is None or not self.readable:
+        if self.at is None or self.drawn is None:
             self._tell(Card())
 
     def on_not_painted(self, message: NotPainted) -> None:

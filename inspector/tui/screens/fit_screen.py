@@ -31,12 +31,12 @@ from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.text_page import Page
 from inspector.tui.workers import fit_engine
-from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted, TemplateDone
+from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted
 
 _ENDINGS = (".png", ".svg")
 _TEMPLATE = (
-    "w writes a template: a picture of the size below to draw the texture on, with the outlines of the islands, arrows "
-    "to what is up, and the boxes for lettering."
+    "w writes a template: a picture of the size below to draw the texture on, with the outlines of the islands, "
+    "arrows that point up, and the lettering boxes."
 )
 
 
@@ -92,7 +92,7 @@ class FitScreen(SessionScreen):
             self._show(self._known[self._material])
             return
         self.report = None
-        self._tell("beginning")
+        self._tell("starting")
         wanted, book = Wanted(material=self._material), MaterialResolver(self._read)
         self.work(partial(fit_engine.fit, self._series, wanted, book, self.post_message, self._stop.is_set))
 
@@ -129,7 +129,7 @@ class FitScreen(SessionScreen):
 
     async def action_material(self) -> None:
         if self.report is None:
-            self.say("still being worked out")
+            self.say("still being computed")
             return
         names = [display(one.material) for one in self.report.fit.texture.materials]
         now = display(self.report.fit.material.material)
@@ -144,7 +144,7 @@ class FitScreen(SessionScreen):
     async def action_template(self) -> None:
         """Ask where to; a name that is taken, or inside what is only read, is refused."""
         if self.report is None:
-            self.say("still being worked out")
+            self.say("still being computed")
             return
         fitted = self.report.fit
         name = safe(f"{fitted.series.sequence.name.display}_{display(fitted.material.material)}_template.png")
@@ -159,15 +159,15 @@ class FitScreen(SessionScreen):
         def done(values: Values | None) -> None:
             if values is not None:
                 self.say("drawing the template")
-                self.work(partial(fit_engine.write_template, fitted, _path(values), self.post_message))
+                self.work(partial(fit_engine.write_template, fitted, _path(values), self.app.post_message))
 
         suggested = safe(str(self.session.root.parent / name.replace("/", "_")))
         fields = [Field("to", "a new file that ends in .png or .svg", suggested)]
         await self.app.push_screen(Prompt(self.glyphs, "write a template", fields, fault), done)
 
-    def on_template_done(self, message: TemplateDone) -> None:
-        self._template = message.words
-        self.say(message.words)
+    def template_done(self, words: str) -> None:
+        """The template is written, or why not."""
+        self._template = words
         if self.report is not None:
             self._show(self.report)
 

@@ -38,8 +38,9 @@ from inspector.tui.widgets.frame_table import FrameTable
 from inspector.tui.widgets.overview import Overview
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.sequence_list import SequenceList
+from inspector.tui.widgets.shared_row import SharedRow
 from inspector.tui.widgets.text_page import Page
-from inspector.tui.widgets.title import Title, state_words
+from inspector.tui.widgets.title import Title, about_words, state_words
 from inspector.tui.workers.messages import ReferenceChosen
 
 Open = Callable[[SequenceView, int], Screen[None]]
@@ -54,6 +55,7 @@ class MainScreen(FrameKeys):
     def compose(self) -> ComposeResult:
         yield Title(self.glyphs, safe(str(self.session.root)))
         yield SequenceList(self.glyphs)
+        yield SharedRow(self.glyphs)
         yield Overview(self.glyphs)
         with Container(id="panes"):
             yield FrameTable(self.glyphs)
@@ -77,12 +79,14 @@ class MainScreen(FrameKeys):
 
     def session_changed(self) -> None:
         session = self.session
-        self.query_one(Title).show(state_words(session))
+        self.query_one(Title).show(state_words(session), about_words(session.view))
         sequences = self.query_one(SequenceList)
         others = session.inspection.not_sequences if session.inspection else ()
         sequences.show(session.views, others, checking=session.status.checking)
         sequences.put_cursor(session.selection.sequence)
         sequences.can_focus = len(session.views) > 1
+        sequences.display = len(session.views) > 1 or bool(others)
+        self.query_one(SharedRow).show(session.views, session.view)
         if session.view is None:
             self._show_empty()
             return
@@ -99,7 +103,18 @@ class MainScreen(FrameKeys):
                 self.table.action_edge(1)
             if session.selection.finding is None:
                 self._choose_for_row()
+            self._begin_at_worst(session.view)
         self.show_place()
+
+    def _begin_at_worst(self, view: SequenceView) -> None:
+        """Put the cursor on the worst finding of a folder that nobody has moved about in yet."""
+        if view.inspection is None or not self.session.fresh or self.session.status.live:
+            return
+        self.session.fresh = False
+        row = view.worst_row()
+        if row is not None and self.table.cursor == 0 and self.table.go_to(row):
+            self.session.selection.finding = None
+            self._choose_for_row()
 
     def _show_empty(self) -> None:
         """No sequence: why, and what to do."""
@@ -161,7 +176,7 @@ class MainScreen(FrameKeys):
             self.session_changed()
             return
         if isinstance(event.source, FindingList):
-            selection.finding = event.source.cursor
+            selection.finding = event.source.finding
             self._go_to_finding()
         else:
             self._choose_for_row()
@@ -237,7 +252,7 @@ class MainScreen(FrameKeys):
             await self._look_with(lambda view, row: FindingScreen(session, self.glyphs, self._source(view), row))
         elif session.view is not None:
             title = self.query_one("#card-rule", Rule).title
-            card = frame_card(session.view, session.all_checks)
+            card = frame_card(session.view, session.all_checks, full=True)
             await self.app.push_screen(TextScreen(session, self.glyphs, title, card))
 
     async def action_view(self) -> None:

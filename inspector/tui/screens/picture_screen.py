@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
-from textual.app import ComposeResult
+from collections.abc import Sequence
+from fractions import Fraction
 
+from rich.segment import Segment
+from textual.app import ComposeResult
+from textual.strip import Strip
+
+from inspector.errors import MeshqcError
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
@@ -11,14 +17,18 @@ from inspector.tui.keys import Key
 from inspector.tui.pictures.cells import Cells, cells_for
 from inspector.tui.pictures.colours import Depth, depth_of
 from inspector.tui.pictures.painter import NotPainted, Order, Painted, Painter
+from inspector.tui.pictures.preview import Preview, PreviewReady, preview_of
 from inspector.tui.pictures.scene import Source, source_of
 from inspector.tui.screens.frame_keys import FrameKeys
 from inspector.tui.session import Session
+from inspector.tui.staging import stage
+from inspector.tui.styles import CURSOR, STRONG
 from inspector.tui.view_state import MapView, PictureView
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.overview import Overview
 from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
+from inspector.tui.workers import engine
 
 _LINK_LOOKS = 0.03  # seconds between looks whether the link has room again
 
@@ -33,6 +43,8 @@ class PictureScreen(FrameKeys):
     sight: PictureView | MapView
 
     KEYS: tuple[Key, ...] = ()
+    flips = True
+    """Whether the screen shows the frame after a fix as well."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs)
@@ -40,6 +52,8 @@ class PictureScreen(FrameKeys):
         self.view = source.view
         self.row = row
         self.stopped_picture: Painted | None = None
+        self.preview: Preview | None = None
+        self._flipping = False
 
     def order(self, *, moving: bool = False) -> Order | None:
         """What is to be painted now; None where there is nothing."""
@@ -81,11 +95,21 @@ class PictureScreen(FrameKeys):
     def session_changed(self) -> None:
         """Frames are read anew once they are checked; while they are only being counted, what is shown stays."""
         view = self.session.view
+        if self.preview is not None and self.preview.staged:
+            self._end_preview()  # the plan may be another one
+            self.draw()
+        self.show_place()
         if view is None or view.inspection is None or view is self.view or not view.rows:
             return
+        self._end_preview()
         number = self.view.rows[self.row].number
         self.view, self.source = view, source_of(self.session, view)
         self.go_to_row(view.row_of_number(number))
+
+    @property
+    def number(self) -> Fraction:
+        """Of the frame that is shown."""
+        return self.view.rows[self.row].number
 
     @property
     def at(self) -> int | None:
@@ -93,8 +117,54 @@ class PictureScreen(FrameKeys):
         return self.view.rows[self.row].at
 
     @property
-    def readable(self) -> bool:
-        return self.at is not None and self.view.facts[self.at].readable
+    def drawn(self) -> tuple[Source, int] | None:
+        """What is drawn: the frame, or what a fix makes of it. Where it comes from, and its place there."""
+        if self.preview is not None:
+            at = self.preview.place(self.number)
+            return None if at is None else (self.preview.source, at)
+        return None if self.at is None or not self.view.facts[self.at].readable else (self.source, self.at)
+
+    def action_flip(self) -> None:
+        """Show the frame as it is, or as the staged or the offered fix makes it."""
+        if self.preview is not None or self._flipping:
+            self._end_preview()
+            self.show_place()
+            self.draw()
+            return
+        session = self.session
+        if session.inspection is None or session.key is None:
+            self.say(f"fixes are offered {session.all_checks}")
+            return
+        offered = []
+        if session.finding is not None:
+            for offer in session.offers():
+                offered.append(stage(session.staged.choices, offer.fix, session.finding, session.key, {}))
+        staged = None if session.staged.planning else session.staged.plan
+        self._flipping = True
+        self.say("applying the fix")
+        self.stand_still()
+        source, inspection, number = self.source, session.inspection, self.number
+
+        def make() -> None:
+            with engine.ENGINE:
+                try:
+                    self.post_message(PreviewReady(preview_of(source, inspection, staged, offered, number)))
+                except MeshqcError as error:
+                    self.post_message(PreviewReady(None, str(error)))
+
+        self.work(make)
+
+    def on_preview_ready(self, message: PreviewReady) -> None:
+        if not self._flipping:
+            return
+        self._flipping = False
+        self.preview = message.preview
+        self.say("" if message.preview else f"no preview: {message.reason}")
+        self.show_place()
+        self.draw()
+
+    def _end_preview(self) -> None:
+        self.preview, self._flipping = None, False
 
     @property
     def cells(self) -> Cells:
@@ -118,8 +188,12 @@ class PictureScreen(FrameKeys):
             self.painter.ask(order)
             return
         self.painter.forget()
-        lacking = self.at is None
-        self.pane.say("no file for this frame" if lacking else "nothing to draw: this frame can't be read")
+        if self.preview is not None:
+            self.pane.say(self.preview.words(self.number))
+        elif self.at is None:
+            self.pane.say("no file for this frame (v: after the fix)")
+        else:
+            self.pane.say("nothing to draw: this frame can't be read (v: after the fix)")
         self.query_one("#picture-words", Rule).title = self.no_words
 
     def on_picture_pane_resized(self) -> None:
@@ -146,8 +220,14 @@ class PictureScreen(FrameKeys):
 
     def show_picture(self, message: Painted) -> None:
         """Show what was painted."""
-        self.pane.show(message.strips)
-        self.query_one("#picture-words", Rule).title = message.words or self.no_words
+        if self.preview is None:
+            self.pane.show(message.strips)
+            self.query_one("#picture-words", Rule).title = message.words or self.no_words
+            return
+        invented = self.preview.invented(self.number)
+        self.pane.show(stamped(message.strips, " INVENTED ") if invented else message.strips)
+        words = self.preview.words(self.number)
+        self.query_one("#picture-words", Rule).title = f"{words}; {message.words}" if message.words else words
 
     def on_not_painted(self, message: NotPainted) -> None:
         self.pane.say(message.reason)
@@ -157,7 +237,8 @@ class PictureScreen(FrameKeys):
         number = frame_text(self.view.rows[self.row].number)
         rule = self.query_one("#picture-title", Rule)
         rule.title = f"{self.view.sequence.pattern.display}  frame {number}"
-        rule.note = self.state_words()
+        side = "AFTER, " if self.preview else "before, " if self.flips and self.session.offers() else ""
+        rule.note = side + self.state_words()
         self.query_one(Overview).show(self.view, self.row, self.session.selection.finding, "")
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
@@ -171,3 +252,16 @@ class PictureScreen(FrameKeys):
     def action_cells(self) -> None:
         self.sight.other_cells = not self.sight.other_cells
         self.draw()
+
+
+def stamped(strips: Sequence[Strip], word: str) -> list[Strip]:
+    """A picture with a word across its middle, on every third row of the middle third."""
+    lines = list(strips)
+    for row in range(len(lines) // 3, max(len(lines) // 3 + 1, 2 * len(lines) // 3), 3):
+        line = lines[row]
+        width = line.cell_length
+        if width > len(word):
+            start = (width - len(word)) // 2
+            middle = Strip([Segment(word, STRONG + CURSOR)], len(word))
+            lines[row] = Strip.join([line.crop(0, start), middle, line.crop(start + len(word), width)])
+    return lines

@@ -35,11 +35,12 @@ class UvScreen(PictureScreen):
         self._fitted: Viewport | None = None
 
     def order(self, *, moving: bool = False) -> UvScene | None:
-        if self.at is None or not self.readable:
+        if (drawn := self.drawn) is None:
             return None
+        source, at = drawn
         size = self.pane.size
-        looked = (self.layouts, self.at, self.sight.place, self.sight.under, self.cells, size.width, size.height)
-        return UvScene(self.source, *looked, self.sight.compare, self.sight.material, moving)
+        looked = (self.layouts, at, self.sight.place, self.sight.under, self.cells, size.width, size.height)
+        return UvScene(source, *looked, self.sight.compare, self.sight.material, moving)
 
     def show_picture(self, message: Painted) -> None:
         super().show_picture(message)
@@ -48,7 +49,7 @@ class UvScreen(PictureScreen):
 
     def state_words(self) -> str:
         material = "" if self.sight.material is None else self.sight.material.display
-        against = "against the reference" if self.sight.compare else ""
+        against = "with the reference" if self.sight.compare else ""
         return ", ".join(filter(None, [f"UV map {self.sight.under.value}".strip(), material, against]))
 
     def action_move(self, right: int, up: int) -> None:

@@ -121,9 +121,9 @@ class ViewerScreen(CameraScreen):
                 self._start()
             self.show_place()
 
-        what = "strong red comes and goes" if flash.red else "light and dark change places"
-        title = f"this flashes: {what} more than three times a second"
-        lines = ["don't play; step with , and .", f"play {CALM_RATE:g} frames a second", "play it as it is"]
+        what = "strong red comes and goes" if flash.red else "light and dark alternate"
+        title = f"this flashes: {what} more than three times fps"
+        lines = ["don't play; step with , and .", f"play {CALM_RATE:g} frames fps", "play it as it is"]
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 
     def stand_still(self) -> None:
@@ -139,11 +139,11 @@ class ViewerScreen(CameraScreen):
                 self.sight.rate = rates[answer]
                 self.show_place()
 
-        lines = [f"{rate:g} frames a second" + (" (calm)" if rate == CALM_RATE else "") for rate in rates]
+        lines = [f"{rate:g} frames fps" + (" (calm)" if rate == CALM_RATE else "") for rate in rates]
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "play at", lines, rates.index(self.rate)), done)
 
     def state_words(self) -> str:
-        playing = "calm" if self.session.calm else f"{self.rate:g} a second"
+        playing = "calm" if self.session.calm else f"{self.rate:g} fps"
         if self._looking:
             playing = "looking for flashes"
         elif self.playing:
@@ -160,7 +160,7 @@ class ViewerScreen(CameraScreen):
                 self.draw()
 
         await self.app.push_screen(
-            ChoiceDrawer(self.glyphs, "draw it", [one.value for one in looks], looks.index(self.look)), done
+            ChoiceDrawer(self.glyphs, "display", [one.value for one in looks], looks.index(self.look)), done
         )
 
     def action_behind(self) -> None:

@@ -17,9 +17,9 @@ from inspector.tui.workers.messages import Writing
 
 _BAR = 40
 _STEPS = {
-    "write": "files are written",
-    "read back": "they are read back and compared",
-    "check": "the frames written are checked",
+    "write": "writing files",
+    "read back": "reading them back and comparing",
+    "check": "checking the written frames",
 }
 """What `deliver` calls its steps, in their order: the same in words."""
 
@@ -35,7 +35,7 @@ class WritingScreen(SessionScreen):
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, f"writing {self._out}")
-        yield Static("beginning", markup=False, id="progress")
+        yield Static("starting", markup=False, id="progress")
         yield KeyFooter(keys.WRITING)
 
     def show(self, progress: Writing) -> None:
@@ -44,5 +44,5 @@ class WritingScreen(SessionScreen):
         step = f"step {list(_STEPS).index(progress.what) + 1} of {len(_STEPS)}: {_STEPS[progress.what]}"
         text = Text(f"{step}, {progress.done:,} of {progress.of:,}\n\n")
         text.append(full * done).append(left * (_BAR - done), FAINT)
-        text.append("\n\nThe sources are only read. The folder gets its name when it is proven.", FAINT)
+        text.append("\n\nThe sources are only read. The output folder appears when it is verified.", FAINT)
         self.query_one("#progress", Static).update(text)

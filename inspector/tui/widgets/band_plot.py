@@ -84,7 +84,7 @@ class BandPlot(Widget):
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Draw anew what the cursor changes: its two columns, and the headings that tell its values."""
+        """Draw again what the cursor changes: its two columns, and the headings that tell its values."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
         top = 0
@@ -140,7 +140,7 @@ class BandPlot(Widget):
         first, stop = self._window
         places = (2 * np.arange(stop - first) + 1) * self._columns // (2 * (stop - first))
         worst = np.full(self._columns, NOTHING)
-        np.maximum.at(worst, places, view.worst[first:stop])
+        np.maximum.at(worst, places, view.apart[first:stop])
         has_frame = np.zeros(self._columns, bool)
         has_frame[places] = view.inspection is not None
         cursor = self._column(self._row)

@@ -73,6 +73,8 @@ def finding_card(
     finding = view.findings[at]
     card = Card()
     card.add(finding.severity.sign, finding.message, STYLES[finding.severity], hang=True)
+    rationale = check_by_id(finding.check).rationale
+    card.add("you would see:", rationale.after_import)
     if finding.reason:
         card.add("rule:", finding.reason)
     for number, offer in enumerate(offers, 1):
@@ -85,9 +87,7 @@ def finding_card(
         card.add("frames" if many else "frame", view.ranges(at) + count)
     for where in finding.where:
         card.add("at", place_text(where))
-    rationale = check_by_id(finding.check).rationale
     card.add("what it is:", rationale.what)
-    card.add("you would see:", rationale.after_import)
     card.add("what to do:", rationale.what_to_do)
     if sources:
         card.add("check:", f"{finding.check} (meshqc explain {finding.check})")
@@ -119,8 +119,9 @@ def change_text(change: Change) -> str:
     return f"{change.label}: {change.before or '(nothing)'} -> {change.after or '(nothing)'}"
 
 
-def frame_card(view: SequenceView, later: str = "") -> Card:
-    """What to show where no finding touches the frame under the cursor; later: as for a finding."""
+def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Card:
+    """What to show where no finding touches the frame under the cursor; later: as for a finding; full: with
+    the checks that were skipped."""
     card = Card()
     if view.inspection is None:
         card.add("", "not checked yet", style=FAINT)
@@ -135,7 +136,12 @@ def frame_card(view: SequenceView, later: str = "") -> Card:
         card.add(GOOD_SIGN, "no problems found; ready to deliver")
     for check, error in view.inspection.verdict.failed:
         card.add("! failed", f"{check}: {error.strip().splitlines()[-1]}")
-    for reason, checks in by_reason(view.inspection.verdict.skipped).items():
+    skipped = by_reason(view.inspection.verdict.skipped)
+    if skipped and not full:
+        names = [check for checks in skipped.values() for check in checks]
+        card.add("skipped:", f"{counted(len(names), 'check')} (enter: which, and why)")
+        return card
+    for reason, checks in skipped.items():
         card.add("skipped:", f"{', '.join(checks)} ({reason})")
     return card
 

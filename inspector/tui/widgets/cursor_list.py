@@ -117,8 +117,9 @@ class CursorList(Widget, can_focus=True):
     def action_move(self, rows: int) -> None:
         self._move_to(self.cursor + rows)
 
-    def action_page(self, pages: int) -> None:
-        self._move_to(self.cursor + pages * max(1, self.shown_rows - 1))
+    def action_page(self, pages: float) -> None:
+        rows = max(1, int(abs(pages) * (self.shown_rows - 1)))
+        self._move_to(self.cursor + (rows if pages > 0 else -rows))
 
     def action_edge(self, side: int) -> None:
         self._move_to(0 if side < 0 else self.row_count() - 1)

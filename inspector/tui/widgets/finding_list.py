@@ -1,34 +1,55 @@
-"""What was found in a sequence, one line a cause, the worst first; `x` where a fix is staged."""
+"""What was found in a sequence, one line for each cause, what sets frames apart first; `x` where a fix is staged."""
 
 from __future__ import annotations
 
+from collections import Counter
+
+from rich.cells import cell_len
 from rich.segment import Segment
 
 from inspector.report.frame_rows import SequenceView
+from inspector.report.text import counted
 from inspector.tui.columns import title_of
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import STYLES
 from inspector.tui.widgets.cursor_list import CursorList
 
+_LONGEST_FRAMES = 12  # cells; more frames are counted
+_SIGNS = 4  # cells before the words
+
 
 class FindingList(CursorList):
-    """`chosen` is the finding whose card is shown; the cursor follows it."""
+    """The finding whose card is shown is chosen; the cursor follows it."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
         self._view: SequenceView | None = None
         self._chosen: int | None = None
         self._answered: frozenset[int] = frozenset()
+        self._titles: Counter[str] = Counter()
 
     def show(self, view: SequenceView, chosen: int | None, answered: frozenset[int]) -> None:
+        """Show the findings of a view.
+
+        Args:
+            view: The sequence.
+            chosen: Index of the finding whose card is shown.
+            answered: Indices of those that the plan fixes.
+        """
         if view is not self._view:
             self._view = view
+            self._titles = Counter(title_of(finding.check) for finding in view.findings)
             self.rows_changed()
         if (chosen is None, answered) != (self._chosen is None, self._answered):
             self.refresh()
         self._chosen, self._answered = chosen, answered
         if chosen is not None:
-            self.put_cursor(chosen)
+            self.put_cursor(view.ranked.index(chosen))
+
+    @property
+    def finding(self) -> int | None:
+        """Index of the finding under the cursor."""
+        return self._view.ranked[self.cursor] if self._view and self._view.findings else None
 
     @property
     def marks_cursor(self) -> bool:
@@ -39,18 +60,35 @@ class FindingList(CursorList):
 
     def empty(self) -> str:
         checked = self._view is not None and self._view.inspection is not None
-        return "nothing found" if checked else ""
+        return "no problems found" if checked else ""
 
-    def row(self, at: int, width: int) -> list[Segment]:
+    def _frames(self, at: int) -> str:
+        """`3-5`, `2,997 frames`, or that every frame has it."""
+        assert self._view is not None
+        if at in self._view.shared:
+            return "every frame"
+        ranges = self._view.ranges(at)
+        return ranges if len(ranges) <= _LONGEST_FRAMES else counted(len(self._view.findings[at].frames), "frame")
+
+    def _words(self, at: int, room: int) -> str:
+        """The title; what is wrong in full where there is room, or where several findings have the same title."""
         assert self._view is not None
         finding = self._view.findings[at]
         title = title_of(finding.check)
-        frames = self._view.ranges(at)
-        room = max(width // 3, width - len(title) - 6)
-        title_width = max(1, width - min(len(frames), room) - 6)
-        frames_width = max(0, width - title_width - 6)
+        if self._titles[title] > 1:
+            return finding.message
+        full = f"{title}: {finding.message}"
+        return full if cell_len(full) <= room else title
+
+    def row(self, at: int, width: int) -> list[Segment]:
+        assert self._view is not None
+        index = self._view.ranked[at]
+        finding, frames = self._view.findings[index], self._frames(index)
+        frames_width = min(len(frames), max(0, width - _SIGNS - 2))
+        words_width = max(1, width - frames_width - _SIGNS - 2)
+        words = self.glyphs.fit(self._words(index, words_width), words_width)
         return [
             Segment(finding.severity.sign, STYLES[finding.severity]),
-            Segment(" x " if at in self._answered else "   "),
-            Segment(f"{self.glyphs.fit(title, title_width)}  {self.glyphs.fit(frames, frames_width, right=True)}"),
+            Segment(" x " if index in self._answered else "   "),
+            Segment(f"{words}  {self.glyphs.fit(frames, frames_width, right=True)}"),
         ]

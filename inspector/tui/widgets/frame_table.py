@@ -8,12 +8,14 @@ from fractions import Fraction
 from rich.segment import Segment
 
 from inspector.report.frame_rows import SequenceView
-from inspector.tui.columns import COLUMNS, Arrangement, FrameValues, arrange, severity_on
+from inspector.tui.columns import COLUMN_BY_ID, COLUMNS, Arrangement, Column, FrameValues, arrange, severity_on
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import FAINT, STRONG, style_of
+from inspector.tui.styles import PLAIN, STRONG, style_of
 from inspector.tui.widgets.cursor_list import CursorList
 
 _WIDEST_FILE = 40
+_GIVE_WAY = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
+"""Columns that a narrow table leaves out, the first one first."""
 _SAMPLE = 400  # rows looked at to find a column's width; longer ones are cut with a sign
 
 
@@ -86,22 +88,30 @@ class FrameTable(CursorList):
             widths.append(max(column.narrow, min(longest, _WIDEST_FILE)))
         return widths
 
-    def _fitted(self, width: int) -> list[int]:
-        """Widths of all columns: the file name gives way first, the last column takes what is left."""
-        widths = list(self._widths)
-        gaps = len(COLUMNS) - 1
-        lacking = sum(widths) + gaps + COLUMNS[-1].narrow - width
-        if lacking > 0:
-            widths[1] = max(COLUMNS[1].narrow, widths[1] - lacking)
-        return [*widths, max(1, width - sum(widths) - gaps)]
+    def _fitted(self, width: int) -> list[tuple[Column, int]]:
+        """The columns that fit and their widths: the file name gives way first, then whole columns; the last column
+        takes what is left."""
+        widths = dict(zip((column.id for column in COLUMNS[:-1]), self._widths, strict=True))
+        last = COLUMNS[-1]
+
+        def missing() -> int:
+            return sum(widths.values()) + len(widths) + last.narrow - width
+
+        if missing() > 0:
+            widths["file"] = max(COLUMN_BY_ID["file"].narrow, widths["file"] - missing())
+        for column in _GIVE_WAY:
+            if missing() > 0:
+                del widths[column]
+        left = max(1, width - sum(widths.values()) - len(widths))
+        return [*((COLUMN_BY_ID[column], cells) for column, cells in widths.items()), (last, left)]
 
     def header(self, width: int) -> list[Segment]:
         if not self._widths:
             return []
         cells = []
-        for column, cells_wide in zip(COLUMNS, self._fitted(width - 2), strict=True):
+        for column, cells_wide in self._fitted(width - 2):
             text = self.glyphs.fit(column.title, cells_wide, right=not column.left)
-            cells.append(Segment(text, STRONG if column.id == self._arrangement.column else FAINT))
+            cells.append(Segment(text, STRONG if column.id == self._arrangement.column else PLAIN))
             cells.append(Segment(" "))
         return [Segment("  "), *cells]
 
@@ -111,10 +121,11 @@ class FrameTable(CursorList):
         row = self._order[at]
         severity = severity_on(values.view, row)
         segments: list[str] = []
-        for column, cells_wide in zip(COLUMNS[:-1], self._fitted(width)[:-1], strict=True):
+        *fitted, (last, _) = self._fitted(width)
+        for column, cells_wide in fitted:
             text = column.text(values, row)
             if not segments and values.view.rows[row].number in self._marks:
                 text = f"*{text}"
             segments.append(self.glyphs.fit(text, cells_wide, right=not column.left, keep_end=column.left) + " ")
-        last = self.glyphs.fit(COLUMNS[-1].text(values, row), max(1, width - sum(map(len, segments))))
-        return [Segment("".join(segments)), Segment(last[:1], style_of(severity)), Segment(last[1:])]
+        words = self.glyphs.fit(last.text(values, row), max(1, width - sum(map(len, segments))))
+        return [Segment("".join(segments)), Segment(words[:1], style_of(severity)), Segment(words[1:])]

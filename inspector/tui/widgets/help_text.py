@@ -6,7 +6,7 @@ from inspector.checks.base.finding import Severity
 from inspector.fixes.base.fix import FixKind
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import SCREENS, Key
-from inspector.tui.styles import GOOD_SIGN, STRONG, STYLES
+from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN, STRONG, STYLES
 from inspector.tui.widgets.card import Card
 
 _KEYS = 22  # cells for the keys, the longest of which are those for the window of the plots
@@ -17,6 +17,7 @@ _MEANINGS = {
 }
 _OTHER_SIGNS = {
     GOOD_SIGN: "nothing found",
+    SHARED_SIGN: "only what nearly every frame has, which is shown once above the strip",
     ">": "the line under the cursor",
     "*": "a frame that you marked (m)",
     "x": "a fix is staged for this finding",

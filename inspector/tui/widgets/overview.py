@@ -11,8 +11,9 @@ from textual.widget import Widget
 from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import CURSOR, FAINT, sign_of, strip_of, style_of
+from inspector.tui.styles import CURSOR, FAINT, SHARED_SIGN, sign_of, strip_of, style_of
 
+_CELLS_FIRST = 40  # cells of the strip that come before the note
 _MARKED = Style(underline=True)
 
 
@@ -50,9 +51,10 @@ class Overview(Widget):
         """First row of each cell."""
         rows = len(self._view.rows) if self._view else 0
         first, last = self._ends()
-        room = max(1, self.size.width - 5 - len(first) - len(last) - len(self._note))
-        cells = min(rows, room)
-        return np.arange(cells, dtype=np.intp) * rows // max(1, cells)
+        room = self.size.width - 5 - len(first) - len(last)
+        beside = room - len(self._note)  # the note gives way where the strip would lose cells that it needs
+        cells = max(1, min(rows, beside if beside >= min(rows, _CELLS_FIRST) else room))
+        return np.arange(cells, dtype=np.intp) * rows // cells
 
     def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is but one
         width = self.size.width
@@ -60,7 +62,11 @@ class Overview(Widget):
         if view is None or not view.rows:
             return strip_of([], width)
         starts = self._starts()
-        worst = np.maximum.reduceat(view.worst, starts) if view.inspection else np.full(len(starts), NOTHING)
+        worst = np.full(len(starts), NOTHING)
+        shared = np.zeros(len(starts), bool)
+        if view.inspection:
+            worst = np.maximum.reduceat(view.apart, starts)
+            shared = np.maximum.reduceat(view.worst, starts) > worst
         cursor = -1 if self._row is None else int(np.searchsorted(starts, self._row, "right")) - 1
         marked = np.zeros(len(starts), bool)
         if self._finding is not None:
@@ -70,7 +76,8 @@ class Overview(Widget):
         for cell, value in enumerate(worst.tolist()):
             severity = severity_of(value)
             style = style_of(severity) + (CURSOR if cell == cursor else _MARKED if marked[cell] else Style())
-            segments.append(Segment(sign_of(severity) if view.inspection else " ", style))
+            sign = SHARED_SIGN if severity is None and shared[cell] else sign_of(severity)
+            segments.append(Segment(sign if view.inspection else " ", style))
         segments.append(Segment(f" {last}", FAINT))
         used = sum(segment.cell_length for segment in segments)
         note = self._glyphs.fit(self._note, max(0, width - used - 1), right=True)

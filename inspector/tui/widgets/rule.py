@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from rich.text import Text
 from textual.reactive import reactive
 from textual.widget import Widget
@@ -23,4 +25,6 @@ class Rule(Widget):
         self.note = note
 
     def render(self) -> Text:
-        return Text(self._glyphs.line(self.title, self.size.width, self.note), FAINT)
+        line = Text(self._glyphs.line(self.title, self.size.width, self.note))
+        line.highlight_regex(f"{re.escape(self._glyphs.rule)}+", FAINT)  # the line is faint, the words are not
+        return line

@@ -79,8 +79,9 @@ class Page(VerticalScroll, can_focus=True):
     def action_move(self, rows: int) -> None:
         self.scroll_relative(y=rows, animate=False)
 
-    def action_page(self, pages: int) -> None:
-        self.scroll_relative(y=pages * max(1, self.size.height - 1), animate=False)
+    def action_page(self, pages: float) -> None:
+        rows = max(1, int(abs(pages) * (self.size.height - 1)))
+        self.scroll_relative(y=rows if pages > 0 else -rows, animate=False)
 
     def action_edge(self, side: int) -> None:
         self.scroll_to(y=0 if side < 0 else self.max_scroll_y, animate=False)

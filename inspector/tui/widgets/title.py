@@ -8,10 +8,13 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from inspector.checks.base.finding import Severity
+from inspector.report.frame_rows import SequenceView
 from inspector.report.text import counted
+from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.session import Session
 from inspector.tui.styles import PLAIN, STRONG, STYLES, strip_of, tally
+from inspector.tui.widgets.sequence_list import files_text, range_text
 
 _ALARM = f"{Severity.ERROR.sign} ALARM"
 _GAP = "  "  # between parts of a state
@@ -26,10 +29,12 @@ class Title(Widget):
         self._glyphs = glyphs
         self._folder = folder
         self._state = ""
+        self._about = ""
 
-    def show(self, state: str) -> None:
-        if state != self._state:
-            self._state = state
+    def show(self, state: str, about: str) -> None:
+        """Show the state, and what there is to know about the sequence where there is room."""
+        if (state, about) != (self._state, self._about):
+            self._state, self._about = state, about
             self.refresh()
 
     def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is but one
@@ -37,7 +42,14 @@ class Title(Widget):
         right = self._fitting(width - _LEAST_FOLDER)
         if cell_len(right) > width - _LEAST_FOLDER:
             return strip_of([Segment(self._glyphs.fit(right, width), STRONG)], width)
-        left = "meshqc  " + self._glyphs.fit(self._folder, width - cell_len(right) - 10, keep_end=True)
+        room = width - cell_len(right) - 10
+        about = self._about if len(self._about) + _LEAST_FOLDER <= room else ""
+        left = "meshqc  " + self._glyphs.fit(self._folder, room - len(about), keep_end=True)
+        if about:
+            folder = self._glyphs.fit(
+                self._folder, min(room - len(about), cell_len(self._glyphs.text(self._folder))), keep_end=True
+            )
+            left = f"meshqc  {folder}" + self._glyphs.fit(about, room - cell_len(folder))
         style = STYLES[Severity.ERROR] if self._state.startswith(_ALARM) else PLAIN
         return strip_of([Segment(left + "  ", STRONG), Segment(right, style)], width)
 
@@ -67,3 +79,13 @@ def state_words(session: Session) -> str:
         return f"{counted(len(session.staged.plan.steps), 'step')} {state}  {found}"
     many = f"{len(session.views):,} sequences  " if len(session.views) > 1 else ""  # the list may not show them all
     return many + found
+
+
+def about_words(view: SequenceView | None) -> str:
+    """`  1-24  24 files  reference 1`"""
+    if view is None or not view.sequence.files:
+        return ""
+    reference = ""
+    if view.series is not None and view.series.reference_index is not None:
+        reference = f"  reference {frame_text(view.facts[view.series.reference_index].number)}"
+    return f"  {range_text(view)}  {files_text(view)}{reference}"

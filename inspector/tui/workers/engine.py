@@ -28,7 +28,7 @@ from inspector.sequence.run.chunks import Urgent, nobody_looks
 from inspector.sequence.run.collect import collect
 from inspector.sequence.run.scan import Cancel
 from inspector.tui.staging import Choices
-from inspector.tui.styles import tally
+from inspector.tui.styles import WORST_FIRST, tally
 from inspector.tui.workers.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
 from inspector.user_folders import user_folder
 
@@ -131,8 +131,14 @@ def check_again(before: FolderInspection, settings: Settings, post: Post) -> Non
 
 
 def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
-    """A view of each sequence."""
-    return _ready([SequenceView(one.sequence, one.series.facts, one) for one in inspection.inspections])
+    """A view of each sequence, the worst first."""
+
+    def rank(view: SequenceView) -> tuple[int, ...]:
+        severities = [finding.severity for finding in view.findings]
+        return tuple(-severities.count(severity) for severity in WORST_FIRST)
+
+    views = [SequenceView(one.sequence, one.series.facts, one) for one in inspection.inspections]
+    return _ready(sorted(views, key=rank))
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:

@@ -57,7 +57,9 @@ def app_on(inspection: FolderInspection, patch: pytest.MonkeyPatch, glyphs: Glyp
     """The app, with an inspection in place of the reading of a folder."""
     checked = Checked(inspection, engine.views_of(inspection))
     patch.setattr(engine, "read_and_check", lambda _root, _settings, post, *_: post(checked))
-    return MeshqcApp(inspection.root, Settings(), glyphs)
+    app = MeshqcApp(inspection.root, Settings(), glyphs)
+    app.session.fresh = False  # the cursor stays on the first frame, whatever is found
+    return app
 
 
 @asynccontextmanager

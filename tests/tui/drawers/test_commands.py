@@ -17,7 +17,7 @@ async def test_a_command_is_found_and_done(monkeypatch: pytest.MonkeyPatch) -> N
         assert isinstance(app.screen, PlotsScreen)
         await press(pilot, "colon", *"other way", "enter")
         assert "no matching command" in screen_text(app)
-        await press(pilot, "ctrl+u", *"zoom in", "enter")
+        await press(pilot, "ctrl+u", *"half as many", "enter")
         assert app.screen.window == (0, 12)
         await press(pilot, "colon", *"zoom out", "enter")
         assert app.screen.window is None

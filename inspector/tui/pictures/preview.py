@@ -1,0 +1,150 @@
+"""Frames as a plan makes them, for pictures: the fixes are applied in memory, and nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property
+
+from textual.message import Message
+
+from inspector.delivery.apply import Corrections
+from inspector.delivery.plan import Choice, Plan, SequencePlan, make_plan
+from inspector.delivery.sources import Sources
+from inspector.errors import MeshqcError
+from inspector.fixes.base.registry import fix_by_id
+from inspector.formats.frame import Frame
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.reading import FrameReader
+from inspector.inspection.inspection import FolderInspection
+from inspector.names import safe
+from inspector.report.frame_rows import SequenceView
+from inspector.safe_open import read_place
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import frame_text
+from inspector.tui.pictures.frame_store import FrameStore
+from inspector.tui.pictures.scene import Source
+
+
+class PreviewStore(FrameStore):
+    """The corrected frames of one sequence; places are those of the plan's outputs."""
+
+    def __init__(self, view: SequenceView, plan: SequencePlan, scope: Scope) -> None:
+        super().__init__(view)
+        self._plan = plan
+        self._corrections = Corrections(plan, Sources(scope, {}))
+        self._preview_reader = FrameReader()
+
+    def load(self, at: int) -> Frame:
+        """The corrected frame. Raises MeshqcError where a source has changed or the result can't be drawn."""
+        output = self._plan.outputs[at]
+        path = self._plan.inspection.series.facts[output.sources[0]].file.path
+        try:
+            return self._preview_reader.read(self._corrections.make(output).data, path, read_place)
+        except UnreadableFrame as error:
+            raise MeshqcError(f"{safe(path.name)}: still can't be read after the fix") from error
+
+
+@dataclass(frozen=True, eq=False)
+class Preview:
+    """What a plan makes of one sequence.
+
+    Attributes:
+        plan: Of the sequence.
+        staged: Whether the plan is the staged one, or that of a fix that is only offered.
+        source: Where the corrected frames come from; its places are those of the plan's outputs.
+    """
+
+    plan: SequencePlan
+    staged: bool
+    source: Source
+
+    @cached_property
+    def _places(self) -> dict[Fraction, int]:
+        return {output.number: at for at, output in reversed(list(enumerate(self.plan.outputs)))}
+
+    def place(self, number: Fraction) -> int | None:
+        """The place of a frame among the outputs; None for one that is left out."""
+        return self._places.get(number)
+
+    def invented(self, number: Fraction) -> bool:
+        """Whether the plan makes this frame up."""
+        at = self.place(number)
+        return at is not None and self.plan.outputs[at].made is not None
+
+    def words(self, number: Fraction) -> str:
+        """`after Restore UVs (lossless, staged)`; for a frame that is made up, from which frames."""
+        at = self.place(number)
+        if at is None:
+            return "after: this frame is left out"
+        steps = [fix_by_id(step.fix) for step in self.plan.steps if not step.frames or number in step.frames]
+        output = self.plan.outputs[at]
+        if not steps and output.made is None:
+            return "after: nothing changes on this frame"
+        state = "staged" if self.staged else "not staged"
+        fixes = ", ".join(f"{fix.title} ({fix.kind.value})" for fix in steps) or "made up"
+        facts = self.plan.inspection.series.facts
+        sources = " and ".join(
+            f"{weight:.0%} of frame {frame_text(facts[index].number)}"
+            for index, weight in zip(output.sources, output.weights, strict=True)
+        )
+        invented = f"invented from {sources}; " if output.made is not None else ""
+        return f"{invented}after {fixes}, {state}"
+
+
+class PreviewReady(Message):
+    """A preview, or why there is none."""
+
+    def __init__(self, preview: Preview | None, reason: str = "") -> None:
+        super().__init__()
+        self.preview = preview
+        self.reason = reason
+
+
+def preview_of(
+    source: Source,
+    inspection: FolderInspection,
+    staged: Plan | None,
+    offered: Sequence[tuple[Choice, ...]],
+    number: Fraction,
+) -> Preview:
+    """What the staged plan makes of a frame, or else the first offered fix that can be applied.
+
+    Args:
+        source: Where the frames of the source come from.
+        inspection: The folder.
+        staged: The staged plan, if there is one.
+        offered: For each offered fix, what would be chosen with it.
+        number: The frame.
+
+    Raises:
+        MeshqcError: No fix is staged or offered for the frame, or none can be applied.
+    """
+    key = source.view.sequence.key
+    reason = "no fix is staged or offered for this frame"
+    if staged is not None:
+        part = next((one for one in staged.sequences if one.key == key), None)
+        if part is not None and any(not step.frames or number in step.frames for step in part.steps):
+            return _preview(source, part, inspection, staged=True)
+    for choices in offered:
+        try:
+            plan = make_plan(inspection, choices)
+        except MeshqcError as error:
+            reason = str(error)
+            continue
+        part = next(one for one in plan.sequences if one.key == key)
+        if part.steps:
+            return _preview(source, part, inspection, staged=False)
+        reason = next((refused.reason for refused in part.refused), reason)
+    raise MeshqcError(reason)
+
+
+def _preview(source: Source, plan: SequencePlan, inspection: FolderInspection, *, staged: bool) -> Preview:
+    facts = plan.inspection.series.facts
+    made = tuple(
+        replace(facts[output.sources[0]], number=output.number, readable=True, problems=()) for output in plan.outputs
+    )
+    view = SequenceView(source.view.sequence, made)
+    scope = Scope(inspection.root, inspection.settings.textures)
+    return Preview(plan, staged, Source(view, PreviewStore(view, plan, scope), source.textures))

@@ -1,0 +1,116 @@
+"""What is staged stays staged, changes can be undone, and nothing is destructive by accident."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from threading import Event
+from typing import Any
+
+import pytest
+
+from inspector.inspection.inspection import FolderInspection
+from inspector.sequence.discovery.settings import Settings
+from inspector.tui.app import MeshqcApp
+from inspector.tui.glyphs import UNICODE
+from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.screens.written_screen import WrittenScreen
+from inspector.tui.workers import engine
+from inspector.tui.workers.messages import Alarm
+from tests.helpers.tui.screens import SMALL, cursor_frame, opened, press, screen_text, until
+
+
+def staged(app: MeshqcApp) -> list[str]:
+    return [step.fix for step in app.session.staged.plan.steps] if app.session.staged.plan else []
+
+
+async def test_reading_again_and_another_reference_keep_what_is_staged(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "e")
+        before = staged(app)
+        assert before
+        await press(pilot, "r")
+        await until(pilot, lambda: staged(app) == before)
+        await press(pilot, "number_sign", "2", "enter", "R")
+        assert "every finding changes; u undoes it" in screen_text(app)
+        await press(pilot, "enter")  # the harmless answer is the first
+        assert app.session.settings.reference is None
+        await press(pilot, "R", "1")
+        await until(pilot, lambda: app.session.settings.reference == 2 and not app.session.staged.planning)
+        assert "reference 2" in screen_text(app).splitlines()[0] or app.session.settings.reference == 2
+        assert staged(app)
+        await press(pilot, "u")
+        await until(pilot, lambda: app.session.settings.reference is None)
+
+
+async def test_undo_takes_back_staging_marks_and_filter(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "u")
+        assert "nothing to undo" in screen_text(app)
+        await press(pilot, "number_sign", "8", "enter", "1")
+        assert staged(app) == ["uv-shift-back"]
+        await press(pilot, "m", "f", "4")
+        await press(pilot, "u")
+        assert app.session.view_state.arrangement.filter == "all"
+        await press(pilot, "u")
+        assert not app.session.marked(app.session.views[0])
+        await press(pilot, "u")
+        assert staged(app) == []
+        assert "undone: staging of Shift UV indices back" in screen_text(app)
+
+
+async def test_write_in_a_hurry_waits_for_the_plan(
+    broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gate, plan = Event(), engine.make_plan
+
+    def slow(*words: Any) -> Any:
+        assert gate.wait(30)
+        return plan(*words)
+
+    monkeypatch.setattr(engine, "make_plan", slow)
+    monkeypatch.chdir(tmp_path)
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await pilot.press("e", "w", "ctrl+u", *"out", "enter")
+        await until(pilot, lambda: "making the plan, then writing" in screen_text(app))
+        assert not isinstance(app.screen, WritingScreen)
+        gate.set()
+        await until(pilot, lambda: isinstance(app.screen, WrittenScreen))
+        await press(pilot)
+        assert "written and verified" in screen_text(app)
+        assert (tmp_path / "out").is_dir()
+
+
+async def test_a_folder_that_vanishes_leaves_the_program_open(demo: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "shot"
+    shutil.copytree(demo / "manta_broken", folder)
+    app = MeshqcApp(folder, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await press(pilot, "e")
+        before = staged(app)
+        shutil.rmtree(folder)
+        await press(pilot, "r")
+        assert app.is_running
+        text = " ".join(screen_text(app).split())
+        assert "not a folder that can be read" in text
+        assert "r: read again, o: open another folder" in text
+        await until(pilot, lambda: staged(app) == before)
+        await press(pilot, "n")
+        assert cursor_frame(app)
+
+
+async def test_an_alarm_is_not_covered_by_a_message(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "d")
+        app.post_message(Alarm("frame 3: No UVs  manta.0003.obj"))
+        await press(pilot)
+        app.say("a message that is so long that it takes more than the row that the keys have, with what to do: r")
+        await pilot.pause()
+        text = screen_text(app)
+        assert "E ALARM frame 3: No UVs" in text
+        assert text.rstrip().endswith("with what to do: r")

@@ -1,0 +1,79 @@
+"""A fix is seen before it is made: the frame as the plan makes it, in memory, nothing written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.inspection.inspection import FolderInspection
+from inspector.tui.screens.viewer_screen import ViewerScreen
+from tests.helpers.command import digests
+from tests.helpers.tui.looking import picture, viewer
+from tests.helpers.tui.screens import opened, press, screen_text, until
+
+
+async def test_v_again_shows_the_offered_fix_and_once_more_the_frame_as_it_is(
+    broken: FolderInspection, demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = digests(demo)
+    async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
+        assert "before, shaded" in screen_text(app)
+        await press(pilot, "l", "4", "x")
+        source = picture(app)
+        await press(pilot, "v")
+        text = screen_text(app)
+        assert "AFTER, textured" in text
+        assert "after Restore UVs from the reference" in text
+        assert "not staged" in text
+        fixed = picture(app)
+        assert fixed != source
+        await press(pilot, "v")
+        assert picture(app) == source
+        await press(pilot, "1", "v")
+        await until(pilot, lambda: ", staged" in screen_text(app))
+        assert picture(app) == fixed
+    assert digests(demo) == before
+
+
+async def test_the_preview_holds_what_the_fix_restores(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Frame 9's UVs are the reference's afterwards: the demo's defect changed nothing but them (demo/defects.py)."""
+    async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
+        await press(pilot, "v")
+        screen = app.screen
+        assert isinstance(screen, ViewerScreen)
+        assert screen.preview is not None
+        place = screen.preview.place(screen.number)
+        assert place is not None
+        fixed, reference = screen.preview.source.store.frame(place), screen.source.store.reference
+        assert reference is not None
+        np.testing.assert_array_equal(fixed.shape.corner_uvs, reference.shape.corner_uvs)
+
+
+async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_invented(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", "1", "9", "enter", "v")
+        assert "no file for this frame (v: after the fix)" in screen_text(app)
+        await press(pilot, "v")
+        text = screen_text(app)
+        assert "INVENTED" in text
+        assert "invented from" in text
+
+
+async def test_the_uv_map_after_the_fix(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, frame=9, key="U") as (app, pilot):
+        source = picture(app)
+        await press(pilot, "v")
+        assert "AFTER, UV map" in screen_text(app)
+        assert picture(app) != source
+
+
+async def test_without_a_fix_it_says_so(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
+        await press(pilot, "v")
+        assert "no preview: no fix is staged or offered for this frame" in screen_text(app)

@@ -1,0 +1,108 @@
+"""Search, copy, the editor, other folders, and completion of typed paths."""
+
+from __future__ import annotations
+
+import base64
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from inspector.inspection.inspection import FolderInspection
+from inspector.tui import app as app_module
+from inspector.tui.drawers.prompt import completed
+from tests.helpers.tui.screens import cursor_frame, opened, press, screen_text
+from tests.helpers.tui.world import harbour
+
+
+async def test_search_and_its_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "slash", *"manta.0012", "enter")
+        assert cursor_frame(app) == "12"
+        await press(pilot, "n")
+        assert "no further match for manta.0012 (of 1)" in screen_text(app)
+        await press(pilot, "slash", *"frozen", "enter")
+        assert cursor_frame(app) == "20"
+        await press(pilot, "slash", *"no such thing", "enter")
+        assert "no match for no such thing" in screen_text(app)
+        await press(pilot, "slash", "enter", "home", "n")
+        assert cursor_frame(app) == "8"  # a problem again
+
+
+async def test_j_k_g_and_half_pages_move(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        for key, frame in (("j", "2"), ("j", "3"), ("k", "2"), ("G", "24"), ("g", "1")):
+            await press(pilot, key)
+            assert cursor_frame(app) == frame, key
+        await press(pilot, "ctrl+d")
+        assert 3 < int(cursor_frame(app)) < 8
+        await press(pilot, "ctrl+u")
+        assert cursor_frame(app) == "1"
+
+
+async def test_copying_sends_the_path_to_the_terminal(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """OSC 52 with base64 (xterm control sequences, from memory)."""
+    async with opened(broken, monkeypatch) as (app, pilot):
+        sent: list[str] = []
+        monkeypatch.setattr(type(app), "is_headless", property(lambda _: False))
+        monkeypatch.setattr(app._driver, "write", sent.append)
+        await press(pilot, "number_sign", "8", "enter", "y", "1")
+        (text,) = [one for one in sent if one.startswith("\x1b]52;c;")]
+        path = base64.b64decode(text.removeprefix("\x1b]52;c;").removesuffix("\x07")).decode()
+        assert path == str(broken.root / "manta_broken.0008.obj")
+
+
+async def test_the_editor_opens_the_file_at_the_line(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    ran: list[list[str]] = []
+
+    class Suspended:
+        def __enter__(self) -> None:
+            pass
+
+        def __exit__(self, *_: object) -> None:
+            pass
+
+    def run(words: list[str], **_: Any) -> None:
+        ran.append([str(word) for word in words])
+
+    monkeypatch.delenv("VISUAL", raising=False)
+    monkeypatch.setenv("EDITOR", "ed -s")
+    monkeypatch.setattr(app_module.subprocess, "run", run)
+    async with opened(broken, monkeypatch) as (app, pilot):
+        monkeypatch.setattr(app, "suspend", Suspended)
+        await press(pilot, "number_sign", "4", "enter", "E")
+        (words,) = ran
+        assert words[:2] == ["ed", "-s"]
+        assert words[2].startswith("+")
+        assert int(words[2][1:]) > 1
+        assert words[3] == str(broken.root / "manta_broken.0004.obj")
+        await press(pilot, "number_sign", "1", "9", "enter", "E")
+        assert "no file for this frame" in screen_text(app)
+
+
+async def test_another_folder_is_opened_next(
+    broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "o")
+        assert "relative paths start at" in screen_text(app)
+        await press(pilot, *"nowhere", "enter")
+        assert "not a folder" in screen_text(app)
+        await press(pilot, "ctrl+u", *"mant", "tab")
+        assert "manta  manta_broken" in screen_text(app)
+        await press(pilot, "enter")
+    assert app.next_folder == broken.root.parent / "manta"
+    assert app.return_value == 0
+
+
+def test_a_path_is_completed_as_far_as_it_is_certain(tmp_path: Path) -> None:
+    for name in ("shot01", "shot02", "kelp", ".hidden"):
+        (tmp_path / name).mkdir()
+    (tmp_path / "shot03").touch()  # no folder
+    assert completed("k", tmp_path) == ("kelp/", "")
+    assert completed("s", tmp_path) == ("shot0", "shot01  shot02")
+    assert completed(f"{tmp_path}/shot01", tmp_path) == (f"{tmp_path}/shot01/", "")
+    assert completed("x", tmp_path)[1] == "no folder begins like this"
+    assert completed(".h", tmp_path) == (".hidden/", "")
