@@ -9,9 +9,9 @@ from functools import cached_property
 
 from textual.message import Message
 
-from inspector.delivery.apply import Corrections
-from inspector.delivery.plan import Choice, Plan, SequencePlan, make_plan
-from inspector.delivery.sources import Sources
+from inspector.delivery.choices import Choice
+from inspector.delivery.plan import Plan, SequencePlan, make_plan
+from inspector.delivery.write import Corrections, Sources
 from inspector.errors import MeshqcError
 from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.frame import Frame
