@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence, Set
+from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
+
+import numpy as np
 
 from inspector import __version__
 from inspector.delivery.allocate import allocate
@@ -96,23 +98,63 @@ def _applied(
 
 
 def plan_digest(plan: Plan) -> str:
-    """Hexadecimal SHA-256 over steps, frames to write, and the size and time of every source file.
+    """Hash everything that decides what is written, so that unfinished work is only resumed by the same plan.
 
-    Raises MeshqcError if a file that should go along is gone.
+    Held are what was stated about the folder, the steps with all that they found (values taken from the reference, from
+    a donor file or from other frames are among them), the frames to write, the libraries and textures that are made,
+    and the size and time of every source file.
+
+    Returns:
+        Hexadecimal SHA-256.
+
+    Raises:
+        MeshqcError: A file that is delivered with the frames is gone.
     """
-    state = [__version__, *(_sequence_state(one) for one in plan.sequences)]
-    return sha256(json.dumps(state, sort_keys=True, default=str).encode("ascii"))
+    digest = hashlib.sha256()
+    settings = plan.inspection.settings
+    _feed(digest, [__version__, settings.expected, settings.size, settings.reference, settings.rate])
+    for sequence in plan.sequences:
+        _feed(digest, _sequence_state(sequence))
+    return digest.hexdigest()
+
+
+def _feed(digest: hashlib._Hash, value: object) -> None:
+    """Add a value to a digest, the same in every process: whether parts of it are one object makes no difference."""
+    if isinstance(value, np.ndarray):
+        digest.update(f"{value.dtype}{value.shape}".encode())
+        digest.update(np.ascontiguousarray(value).data)
+        return
+    parts: list[object] | None = None
+    if is_dataclass(value):
+        parts = [getattr(value, field.name) for field in fields(value)]
+    elif isinstance(value, Mapping):
+        parts = list(value.items())
+    elif isinstance(value, Set):
+        parts = sorted(value, key=repr)
+    elif isinstance(value, list | tuple):
+        parts = list(value)
+    if parts is None:
+        text = value if isinstance(value, bytes) else repr(value).encode("utf-8", "surrogateescape")
+        digest.update(b"%s %d " % (type(value).__name__.encode(), len(text)) + text)
+        return
+    digest.update(b"%s %d " % (type(value).__name__.encode(), len(parts)))
+    for part in parts:
+        _feed(digest, part)
 
 
 def _sequence_state(plan: SequencePlan) -> dict[str, object]:
     return {
         "key": plan.key,
-        "steps": [[step.fix, step.parameters, [str(frame) for frame in step.frames]] for step in plan.steps],
+        "steps": [[step.fix, step.parameters, step.frames, step.work] for step in plan.steps],
         "outputs": [[output.file.text, output.sources, output.weights, output.made] for output in plan.outputs],
         "frames": [
             [str(facts.file.path), facts.file.size, facts.file.mtime_ns] for facts in plan.inspection.series.facts
         ],
-        "assets": [[place, [_state(path) for path in file.sources]] for place, file in plan.assets.files().items()],
+        "reference": plan.inspection.series.reference_index,
+        "assets": [
+            [path, [_state(source) for source in file.sources], None if file.content is None else sha256(file.content)]
+            for path, file in plan.assets.files().items()
+        ],
     }
 
 

@@ -22,7 +22,7 @@ from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Animation, Take
 from inspector.formats.mesh import Material
 from inspector.formats.problems import UnreadableFrame
-from inspector.formats.reading import library_name, with_own_image
+from inspector.formats.reading import LibraryNames, library_name
 from inspector.formats.wavefront.compose import Composer, compose_library, plain_name
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name, safe
@@ -142,6 +142,7 @@ class _Frames:
         self._path, self._animation, self._wanted, self._staging = path, animation, wanted, staging
         self._sequences = sequences_of(animation, wanted, path.stem)
         self._composers = {name: Composer() for name in self._sequences}
+        self._names = LibraryNames(path)
         self._materials: dict[Name, Material] = {}
         self.files: list[Written] = []
         self.counts: dict[str, _Counts] = {}
@@ -166,7 +167,7 @@ class _Frames:
 
     def _frame(self, name: str, take: Take, number: Fraction) -> None:
         try:
-            mesh = self._animation.mesh(number, take)
+            mesh = self._names.applied(self._animation.mesh(number, take))
         except UnreadableFrame as error:
             if error.problem.kind != "no-mesh":
                 self.damaged[number] = error.words
@@ -180,7 +181,10 @@ class _Frames:
         else:
             self.files.append(done)
         self.counts[place] = (len(mesh.positions), len(mesh.uvs), len(mesh.corners.sizes))
-        self._materials |= {material.name: material for material in mesh.materials}
+        for material in mesh.materials:
+            if self._materials.setdefault(material.name, material) != material:
+                changed = f"material {material.name} changes over the frames; its first values are kept"
+                self._animation.left_out[changed] += 1
 
     def _place(self, name: str, number: Fraction) -> str:
         padding = max(4, len(str(int(max(self._wanted.frames)))))
@@ -194,12 +198,13 @@ class _Frames:
 
     def _beside(self) -> Iterator[tuple[str, bytes]]:
         """Library and textures."""
-        own = [with_own_image(material, self._path) for material in self._materials.values()]
-        if own:
-            yield os.fsdecode(library_name(self._path).raw), compose_library(own)
-        for material in own:
-            if material.image is not None and material.image.data is not None:
-                yield os.fsdecode(material.image.name.raw), material.image.data
+        materials = self._materials.values()
+        if materials:
+            yield os.fsdecode(library_name(self._path).raw), compose_library(materials)
+        images = {material.image.name: material.image.data for material in materials if material.image is not None}
+        for name, data in images.items():
+            if data is not None:
+                yield os.fsdecode(name.raw), data
 
 
 def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:

@@ -11,6 +11,8 @@ from fractions import Fraction
 from functools import partial
 from pathlib import Path
 
+import numpy as np
+
 from inspector.delivery.journal import Written, sha256
 from inspector.delivery.plan import Plan, SequencePlan
 from inspector.delivery.staging import Staging
@@ -22,8 +24,9 @@ from inspector.fixes.base.output_frames import OutputFrame
 from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.frame import Frame
 from inspector.formats.reading import source_text
-from inspector.formats.wavefront.reader import FrameReader
-from inspector.formats.wavefront.writer import write_frame
+from inspector.formats.wavefront.reader import FrameReader, read_frame
+from inspector.formats.wavefront.statements import FACE_STATEMENTS
+from inspector.formats.wavefront.writer import recounts_faces, write_frame
 from inspector.names import Name
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.scope import Scope, fold
@@ -88,6 +91,13 @@ class Made:
     touches: frozenset[bytes]
 
 
+def _refuse_other_corners(frame: Frame, data: bytes, output: OutputFrame) -> None:
+    """Raises MeshqcError unless the faces, which no fix may touch, mean what they meant: the same corners."""
+    ours, theirs = frame.corners, read_frame(data).corners
+    if not all(np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("offsets", "v", "vt", "vn")):
+        raise MeshqcError(f"{output.file}: faces with relative indices changed their corners; nothing was delivered")
+
+
 class Corrections:
     """Applies the steps of one sequence. Frames that nothing touches are never parsed, but copied."""
 
@@ -121,7 +131,11 @@ class Corrections:
         if output.made is not None and output.number in self._makers:
             fixes.append(self._makers[output.number])
         touches = frozenset[bytes]().union(*(fix_by_id(fix).touches for fix in fixes))
-        return Made(write_frame(frame), tuple(dict.fromkeys(fixes)), touches)
+        data = write_frame(frame)
+        if recounts_faces(frame):
+            _refuse_other_corners(frame, data, output)
+            touches |= FACE_STATEMENTS
+        return Made(data, tuple(dict.fromkeys(fixes)), touches)
 
     def _steps_of(self, index: int) -> list[AnyStep]:
         return self._steps.get(self._facts[index].number, []) if self._facts[index].readable else []

@@ -11,13 +11,14 @@ import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from itertools import count
 from pathlib import Path
 
 import numpy as np
 
 from inspector.formats.format import Beside, Format
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import Image, Material
+from inspector.formats.mesh import Image, Mesh
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.registry import by_ending, format_of
 from inspector.formats.wavefront.compose import compose, compose_library, plain_name
@@ -75,17 +76,55 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
             mesh = form.read(data, _beside(path, read_file))
     except UnreadableFrame as error:
         raise error.without_line() from error
-    materials = tuple(with_own_image(one, path) for one in mesh.materials)
-    images = tuple(one.image for one in materials if one.image is not None and one.image.data is not None)
-    return SourceText(form, compose(mesh, library_name(path)), compose_library(materials), images)
+    mesh = LibraryNames(path).applied(mesh)
+    inside = [one.image for one in mesh.materials if one.image is not None and one.image.data is not None]
+    images = tuple({image.name: image for image in inside}.values())
+    return SourceText(form, compose(mesh, library_name(path)), compose_library(mesh.materials), images)
 
 
-def with_own_image(material: Material, path: Path) -> Material:
-    """The material with the name that the texture inside the file will have as a file of its own."""
-    if material.image is None or material.image.data is None:
-        return material
-    name = Name(b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_" + material.image.name.raw)
-    return replace(material, image=replace(material.image, name=name))
+class LibraryNames:
+    """Names for the materials and textures of one library: lines of OBJ and MTL can hold them, and no two are alike.
+
+    What is named once keeps its name, so that all frames of an animation agree.
+    """
+
+    def __init__(self, path: Path) -> None:
+        """path: the mesh file, after which the library and textures inside the file are named."""
+        self._prefix = b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_"
+        self._materials: dict[object, Name] = {}
+        self._images: dict[object, Name] = {}
+
+    def applied(self, mesh: Mesh) -> Mesh:
+        """The mesh with these names in its parts and materials."""
+        materials = tuple(
+            replace(material, name=self._material(material.name), image=self._image(material.image))
+            for material in mesh.materials
+        )
+        parts = tuple(
+            part if part.material is None else replace(part, material=self._material(part.material))
+            for part in mesh.parts
+        )
+        return replace(mesh, parts=parts, materials=materials)
+
+    def _material(self, name: Name) -> Name:
+        return _unlike(self._materials, name, plain_name(name))
+
+    def _image(self, image: Image | None) -> Image | None:
+        """An image inside the file gets the name of a file of its own."""
+        if image is None or image.data is None:
+            return image
+        wanted = self._prefix + plain_name(image.name)
+        return replace(image, name=_unlike(self._images, (image.name, image.data), wanted))
+
+
+def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
+    """The key's name: the wanted one, with a number before its ending where another key has it, in whatever case."""
+    if key not in known:
+        taken = {name.raw.lower() for name in known.values()}
+        stem, dot, ending = wanted.rpartition(b".") if b"." in wanted else (wanted, b"", b"")
+        names = (stem + (b"_%d" % number if number > 1 else b"") + dot + ending for number in count(1))
+        known[key] = Name(next(name for name in names if name.lower() not in taken))
+    return known[key]
 
 
 def library_name(path: Path) -> Name:

@@ -4,24 +4,28 @@ from __future__ import annotations
 
 import errno
 import os
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from inspector.delivery import staging as staging_module
-from inspector.delivery.choices import lossless_choices
+from inspector.delivery.choices import Choice, lossless_choices
 from inspector.delivery.deliver import deliver
 from inspector.delivery.destination import parts_of
 from inspector.delivery.journal import Journal, Written
 from inspector.delivery.open_folder import OpenFolder
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan, make_plan, plan_digest
 from inspector.delivery.staging import Staging
 from inspector.delivery.write import Corrections
 from inspector.errors import Cancelled, MeshqcError, Refusal
+from inspector.formats.wavefront.reader import read_frame
 from tests.fixes.uvs.test_uv_restore import bare
 from tests.helpers.fixing import files_of
+from tests.helpers.meshes import Mesh, wing
 from tests.helpers.sequences import look_at_all, shot, write
+from tests.helpers.surfaces import lit, sequence
 
 FILES = shot({4: bare})
 
@@ -287,3 +291,29 @@ def test_progress_tells_each_stage_to_its_end(tmp_path: Path, planned: Plan) -> 
         "read back": (14, 14),
         "check": (12, 12),
     }
+
+
+def test_the_same_fix_from_another_donor_does_not_resume(tmp_path: Path) -> None:
+    """Stopped, the donor edited, begun again with the same words: no frame of the first donor's is taken over."""
+    donor, out = tmp_path / "rest.obj", tmp_path / "out"
+    first, second = wing(1), wing(1).edit(uvs=wing(1).uvs * 0.5)
+
+    def plan_with(rest: Mesh) -> Plan:
+        donor.write_bytes(rest.text())
+        inspection = look_at_all(tmp_path / "in", shot(dict.fromkeys(range(1, 13), bare)))
+        return make_plan(inspection, [Choice("uv-donor", {"from": str(donor)})])
+
+    with pytest.raises(Cancelled):
+        deliver(plan_with(first), out, cancelled=lambda: bool(list(tmp_path.glob(".*/files/*7.obj"))))
+    deliver(plan_with(second), out)
+    given = {read_frame(path.read_bytes()).uvs.tobytes() for path in out.glob("*.obj")}
+    assert given == {read_frame(second.text()).uvs.tobytes()}
+
+
+def test_the_same_fix_by_another_reference_does_not_resume(tmp_path: Path) -> None:
+    write(tmp_path / "in", sequence(lit))
+    digests = {
+        plan_digest(make_plan(look_at_all(tmp_path / "in", {}, reference=number), [Choice("recompute-normals")]))
+        for number in (Fraction(1), Fraction(4), Fraction(4))
+    }
+    assert len(digests) == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,12 +19,15 @@ from inspector.delivery.scene_files import Form
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
 from inspector.formats.animation import Take
+from inspector.formats.mesh import Image, Material, Part
 from inspector.formats.problems import KINDS, UnreadableFrame
-from inspector.formats.reading import FrameReader, library_name
+from inspector.formats.reading import FrameReader, LibraryNames, library_name
 from inspector.formats.registry import all_formats, format_by_id, format_of
-from inspector.formats.wavefront.compose import compose
+from inspector.formats.wavefront.compose import compose, compose_library
+from inspector.formats.wavefront.library import read_library
 from inspector.formats.wavefront.reader import read_frame
 from inspector.inspection.inspection import Inspection, inspect_folder
+from inspector.names import Name
 from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import load_frame
@@ -293,3 +297,19 @@ def test_any_damage_gives_a_frame_or_a_reason(sample: tuple[str, bytes], data: s
 )
 def test_the_library_of_a_sequence_keeps_a_number_that_is_part_of_its_name(name: str, library: str) -> None:
     assert library_name(Path(name)).display == library
+
+
+def test_textures_and_materials_of_like_names_stay_apart(tmp_path: Path) -> None:
+    """`skin` and `skin ` are one name in an MTL line, and so are two images called `diffuse` in one folder."""
+    skin, fins = Image(Name(b"diffuse.png"), b"one"), Image(Name(b"Diffuse.png"), b"two")
+    materials = (Material(Name(b"skin"), image=skin), Material(Name(b"skin "), image=fins))
+    parts = (Part(0, 6, material=Name(b"skin")), Part(6, 12, material=Name(b"skin ")))
+    names = LibraryNames(tmp_path / "manta.0001.glb")
+    first = names.applied(replace(mesh_of(wing(1)), parts=parts, materials=materials))
+    again = names.applied(replace(mesh_of(wing(2)), parts=parts, materials=materials[::-1]))
+    used = [b"skin", b"skin_2"]
+    assert [part.material.raw for part in first.parts if part.material] == used
+    assert [part.material.raw for part in again.parts if part.material] == used
+    images = {material.image.name.raw: material.image.data for material in again.materials if material.image}
+    assert images == {b"textures/manta_diffuse.png": b"one", b"textures/manta_Diffuse_2.png": b"two"}
+    assert read_library(compose_library(first.materials)).materials == tuple(map(Name, used))

@@ -34,7 +34,7 @@ def write_frame(frame: Frame) -> bytes:
         return _encoded(frame.data, frame)
     whole = memoryview(frame.data)  # what stays as it was is copied once, into the file
     pieces: list[Piece] = [whole[block.start : block.stop] for block in frame.blocks]
-    changed = frame.changed | _dependants(frame)
+    changed = frame.changed | ({b"f"} if recounts_faces(frame) else frozenset())
     if b"v" in changed:
         _form_positions(frame, pieces)
     if b"f" in changed:
@@ -55,10 +55,14 @@ def decimals_of(frame: Frame, keyword: bytes) -> int:
     return frame.decimals.get(keyword, frame.source_decimals.get(keyword, 0) or _DEFAULT_DECIMALS)
 
 
-def _dependants(frame: Frame) -> frozenset[bytes]:
-    """Relative indices count back from their line, so they don't survive another number of rows before it."""
+def recounts_faces(frame: Frame) -> bool:
+    """Whether writing the frame forms its faces anew only because their indices are relative.
+
+    Relative indices count back from their own line, and changed `vt` and `vn` are written in one block: the faces stay,
+    with indices that count from the first row.
+    """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
-    return frozenset({b"f"}) if relative and frame.changed & {b"vt", b"vn"} else frozenset()
+    return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed
 
 
 def _encoded(data: bytes, frame: Frame) -> bytes:
