@@ -63,8 +63,8 @@ def inspect(
         reference: Number of the frame that the others are compared with; None chooses one.
         uvs_from: A mesh file with the same faces, and UVs.
         rules: A rules file; None looks for meshqc.toml in the folder and above it.
-        workers: Processes that read the frames; None uses threads of this process. A script that asks for processes
-            needs its `if __name__ == "__main__"`.
+        workers: Number of processes that read the frames; None uses threads of this process. Where no process can be
+            started, this process reads them.
 
     Returns:
         The inspection of the folder, with one `Inspection` per sequence in `inspections`.

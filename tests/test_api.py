@@ -39,7 +39,7 @@ def test_the_example_of_readme_runs(demo: Path, tmp_path: Path) -> None:
     assert run.stderr == ""
     lines = run.stdout.splitlines()
     assert "error missing-frames 3" in lines
-    assert "warning scale-suspect 12" in lines
+    assert "error scale-suspect 12" in lines
     assert lines[-2].startswith("left: [")
     assert "missing-frames" not in lines[-2]
     high = re.fullmatch(r"positions: \(250, 3\) highest: (\S+)", lines[-1])
@@ -95,3 +95,53 @@ def test_deliver_and_read_back(demo: Path, tmp_path: Path) -> None:
         deliver(plan(found), tmp_path / "half")
     with pytest.raises(MeshqcError, match=r"gone\.obj"):
         read_frame(tmp_path / "gone.obj")
+
+
+SCRIPT = """
+import sys
+from inspector import inspect
+print("frames:", len(inspect(sys.argv[1], workers=2).inspections[0].series.facts))
+"""
+POOLED = """
+import multiprocessing, os, sys
+from inspector import inspect
+
+def count(folder):
+    return len(inspect(folder, workers=2).inspections[0].series.facts)
+
+if __name__ == "__main__":
+    for method in ("fork", "spawn"):
+        with multiprocessing.get_context(method).Pool(1) as pool:
+            print(method, pool.map(count, [sys.argv[1]]), flush=True)
+    print("here", count(sys.argv[1]), flush=True)
+    if (child := os.fork()) == 0:
+        print("forked", count(sys.argv[1]), flush=True)
+        os._exit(0)
+    os.waitpid(child, 0)
+"""
+
+
+@pytest.mark.parametrize("way", ["file", "standard input"])
+def test_a_script_without_a_guard_runs_once(demo: Path, tmp_path: Path, way: str) -> None:
+    path = tmp_path / "script.py"
+    path.write_text(SCRIPT)
+    run = subprocess.run(
+        [sys.executable, path if way == "file" else "-", demo / "manta"],
+        input=None if way == "file" else SCRIPT,
+        env=environment(),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert (run.stdout, run.stderr) == ("frames: 24\n", "")
+
+
+def test_in_a_pool_s_worker_and_in_a_forked_child_it_works_too(demo: Path, tmp_path: Path) -> None:
+    """A daemonic process may have no children (CPython documentation, multiprocessing.Process.daemon)."""
+    path = tmp_path / "pooled.py"
+    path.write_text(POOLED)
+    command = [sys.executable, "-W", "ignore", path, demo / "manta"]
+    run = subprocess.run(command, env=environment(), capture_output=True, text=True, timeout=120, check=False)
+    assert run.stdout.splitlines() == ["fork [24]", "spawn [24]", "here 24", "forked 24"]
+    assert run.stderr == ""

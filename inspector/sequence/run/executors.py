@@ -105,6 +105,8 @@ class ThreadExecutor:
                 results.put(None)
             except BaseException as error:  # out of memory, say: the caller must hear of it
                 results.put(error)
+            finally:
+                measurer.close()
 
         first = Measurer()
         threads = [threading.Thread(target=work, args=(first,), daemon=True)]
@@ -152,13 +154,38 @@ def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
             continue
 
 
+_NO_PROCESSES = (AssertionError, RuntimeError, OSError)
+"""What multiprocessing raises where no process can be started: in a daemonic worker of somebody's pool, in a process
+that was forked from one with a server of its own (ChildProcessError), at a limit of the system."""
+
+
+@contextlib.contextmanager
+def _main_hidden() -> Iterator[None]:
+    """Keep a new process from running the user's script again.
+
+    multiprocessing imports the main module in each process, for functions that it may define; ours are importable. A
+    script without `if __name__ == "__main__"` would start over in each of them, and one on standard input fail.
+    """
+    main = sys.modules["__main__"].__dict__
+    saved: dict[str, object] = {name: main.pop(name) for name in ("__file__", "__spec__") if name in main}
+    main["__spec__"] = None
+    try:
+        yield
+    finally:
+        main.update(saved)
+
+
 class _Worker:
     """A process, the pipe to it, and what it is doing."""
 
     def __init__(self, context: BaseContext, work: Work, niceness: int) -> None:
         self.pipe, theirs = context.Pipe()
         self.process: BaseProcess = context.Process(target=_serve, args=(theirs, work, niceness), daemon=True)  # type: ignore[attr-defined]
-        self.process.start()
+        try:
+            with _main_hidden():
+                self.process.start()
+        except _NO_PROCESSES as error:
+            raise NoWorkers from error
         theirs.close()
         self.chunk: Chunk | None = None
         self.began = False
@@ -205,7 +232,8 @@ class ProcessExecutor:
         self._context = multiprocessing.get_context(method)
         if method == "forkserver":
             self._context.set_forkserver_preload([__name__])
-            _start_forkserver()
+            with contextlib.suppress(*_NO_PROCESSES):  # run says so, and its caller goes on without
+                _start_forkserver()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         workers: dict[Connection, _Worker] = {}

@@ -52,6 +52,10 @@ class Measurer:
             self._read(before, None)
         return self._read(file, self._frame)
 
+    def close(self) -> None:
+        """End the thread that reads files; further frames start another."""
+        self._storage.close()
+
     def _read(self, file: FrameFile, before: Frame | None) -> FrameFacts:
         """Facts of one file. Whatever goes wrong over it is this frame's problem alone: the others are still read."""
         self._file = file

@@ -55,6 +55,12 @@ class PatientReader:
             raise Stalled
         return reading.result()
 
+    def close(self) -> None:
+        """End the reading thread; a further read starts another."""
+        if self._thread is not None:
+            self._thread.requests.put(None)
+            self._thread = None
+
 
 class _Thread(threading.Thread):
     """Does the readings that it is given until it is given None. A start for each file would cost a small frame a tenth
