@@ -45,7 +45,7 @@ from inspector.tui.screens.plan_screen import PlanScreen
 from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.screens.written_screen import WrittenScreen
-from inspector.tui.session import Session, Undo
+from inspector.tui.session import Selection, Session, Undo
 from inspector.tui.staging import Choices, stage, take_out, with_lossless, without
 from inspector.tui.terminal import hung_up, require_screen, speaks_utf8, title_sequence
 from inspector.tui.widgets.card import Card
@@ -76,17 +76,14 @@ _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 _UNDO_STEPS = 100
 
 
-def run(
-    folder: Path, settings: Settings, *, calm: bool = False, live: bool = False, frame: Fraction | None = None
-) -> int:
+def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
     """Open the terminal UI on a folder, then on each folder that is opened from it.
 
     Args:
-        folder: The folder to inspect.
+        folder: The folder to inspect, or a frame file in it to put the cursor on.
         settings: What the user stated about it.
         calm: Nothing on the screen moves by itself.
         live: An export writes to the folder.
-        frame: The frame to put the cursor on.
 
     Returns:
         The exit code.
@@ -101,9 +98,8 @@ def run(
     # A full collection walks over the facts of all frames, a tenth of a second with 10,000 of them: a key that waits.
     gc.set_threshold(700, 10, 1000)
     while True:
-        app = MeshqcApp(
-            folder, settings, UNICODE if speaks_utf8(os.environ) else ASCII, calm=calm, live=live, frame=frame
-        )
+        glyphs = UNICODE if speaks_utf8(os.environ) else ASCII
+        app = MeshqcApp(folder, settings, glyphs, calm=calm, live=live)
         with app.ended_by_signals():
             code = app.run(mouse=False)
         if code is None:
@@ -111,7 +107,7 @@ def run(
             raise MeshqcError(app.fatal or "the terminal UI broke; no output folder was created")
         if app.next_folder is None:
             return code
-        folder, live, frame = app.next_folder, False, None
+        folder, live = app.next_folder, False
         settings = saved_state.load(folder.resolve()).stated
 
 
@@ -145,14 +141,13 @@ class MeshqcApp(App[int]):
         *,
         calm: bool = False,
         live: bool = False,
-        frame: Fraction | None = None,
     ) -> None:
         super().__init__(ansi_color=True)  # the terminal's own colours, and nothing but attributes under NO_COLOR
-        self.session = Session(folder.resolve(), settings, calm=calm)
+        path = folder.resolve()
+        self._first_file = path if path.is_file() else None  # the frame to put the cursor on
+        self.session = Session(path.parent if path.is_file() else path, settings, calm=calm)
         self.session.status.live = live
         self.session.take_up(saved_state.load(self.session.root))
-        if frame is not None:
-            self.session.selection.frame = (frame, 0)
         self.glyphs = glyphs
         self.fatal = ""
         self.next_folder: Path | None = None
@@ -394,10 +389,20 @@ class MeshqcApp(App[int]):
         title = counted(len(alarms), "alarm")
         await self.push_screen(TextScreen(self.session, self.glyphs, title, card))
 
+    def _go_to_first_file(self) -> None:
+        """Put the cursor on the frame file that the program was opened with."""
+        file, self._first_file = self._first_file, None if self.session.views else self._first_file
+        for at, view in enumerate(self.session.views):
+            for facts in view.facts:
+                if file is not None and facts.file.path == file:
+                    self.session.selection = Selection(at, (facts.number, 0))
+                    self.session.fresh = False
+
     def on_read(self, message: Read) -> None:
         status = self.session.status
         status.text, status.checking = message.words, message.checking
         self.session.take_views(message.views)
+        self._go_to_first_file()
         self.tell()
 
     def on_checked(self, message: Checked) -> None:
@@ -408,6 +413,9 @@ class MeshqcApp(App[int]):
             session.status.live = False
             self._set_title("meshqc")
         session.take_views(message.views)
+        self._go_to_first_file()
+        if session.fresh:
+            session.selection.sequence, session.selection.finding = 0, None  # the worst sequence
         previous, session.previous = session.previous, saved_state.SavedState()
         choices = session.staged.choices or previous.choices
         if choices:

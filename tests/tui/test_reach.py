@@ -9,9 +9,12 @@ from typing import Any
 import pytest
 
 from inspector.inspection.inspection import FolderInspection
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui import app as app_module
+from inspector.tui.app import MeshqcApp
 from inspector.tui.drawers.prompt import completed
-from tests.helpers.tui.screens import cursor_frame, opened, press, screen_text
+from inspector.tui.glyphs import UNICODE
+from tests.helpers.tui.screens import SMALL, cursor_frame, opened, press, screen_text
 from tests.helpers.tui.world import harbour
 
 
@@ -106,3 +109,11 @@ def test_a_path_is_completed_as_far_as_it_is_certain(tmp_path: Path) -> None:
     assert completed(f"{tmp_path}/shot01", tmp_path) == (f"{tmp_path}/shot01/", "")
     assert completed("x", tmp_path)[1] == "no folder begins like this"
     assert completed(".h", tmp_path) == (".hidden/", "")
+
+
+async def test_a_frame_file_opens_its_folder_at_that_frame(demo: Path) -> None:
+    app = MeshqcApp(demo / "manta" / "manta.0017.obj", Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        assert app.session.root == demo / "manta"
+        assert cursor_frame(app) == "17"

@@ -15,7 +15,7 @@ from inspector.tui.keys import Key
 from inspector.tui.widgets.cursor_list import CursorList
 
 _ROWS = 8
-_KEY, _NAME = 12, 18  # cells
+_KEY, _NAME = 10, 16  # cells
 
 
 class CommandList(CursorList):

@@ -9,6 +9,7 @@ from typing import TypeVar, cast
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.affected_elements import AffectedElements
 from inspector.checks.base.finding import Finding
 from inspector.errors import MeshqcError
@@ -30,6 +31,8 @@ from inspector.tui.pictures.render_modes import Look
 from inspector.tui.pictures.viewpoints import FIRST, camera_on
 from inspector.tui.session import Session
 
+_SAMPLED = 500  # vertices
+_OUTSIDE = 0.02  # share of the vertices that may be outside without a word
 Pixels = TypeVar("Pixels", bound=np.ndarray)
 
 
@@ -88,7 +91,8 @@ class Scene:
             else _marks(self.finding, self.source.view.facts[self.at].number, picked, read, raster)
         )
         seen = raster.covered.any() or (picture != style.ground).any()
-        words = "; ".join(filter(None, [marks, note, "" if seen else "nothing of it in view (0: fit)"]))
+        view = _outside(self.camera, read.frame.positions, width, height) if seen else "nothing of it in view (0: fit)"
+        words = "; ".join(filter(None, [marks, view, note]))
         return spread(picture, coarseness, width, height), words
 
     def with_camera(self) -> Scene:
@@ -99,7 +103,7 @@ class Scene:
         positions = self.source.store.frame(self.at).frame.positions
         camera = camera_on(positions, FIRST, width / height)
         if camera is None:
-            raise MeshqcError("nothing to draw: no vertex has a place")
+            raise MeshqcError("nothing to draw: no vertex has a position")
         return replace(self, camera=camera)
 
     def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
@@ -135,6 +139,13 @@ class Scene:
             return [], None, "no texture is found; shaded instead"
         bare = (of_face < 0).any() or np.isnan(read.shape.corner_uvs).any()
         return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture there" if bare else ""
+
+
+def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
+    """How much of the frame lies outside the picture, judged by a sample of its vertices; empty for next to nothing."""
+    x, y, _ = camera.project(positions[:: max(1, len(positions) // _SAMPLED)], width, height).T
+    share = 1.0 - float(np.mean((x >= 0) & (x <= width) & (y >= 0) & (y <= height)))
+    return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""
 
 
 def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:

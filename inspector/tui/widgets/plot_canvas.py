@@ -14,6 +14,9 @@ from inspector.tui.pictures.cells import braille, text_of
 
 Dots = npt.NDArray[np.bool_]
 
+LEAST_SPAN = 0.01
+"""Least height of an axis as a share of its largest value: 1 % of a size or a distance is hardly seen in a picture."""
+
 _HALVES = np.array(list(" '.:"))
 """Nothing, the upper dot, the lower dot, both."""
 
@@ -40,8 +43,15 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
     low, high = in_columns(values, columns * across)
     if not np.isfinite(low).any():
         return Curve([" " * columns] * rows, np.nan, np.nan)
-    ends = float(np.nanmin(low)), float(np.nanmax(high))
+    ends = _axis(float(np.nanmin(low)), float(np.nanmax(high)))
     return Curve(cell_rows(plot(*joined(low, high), rows * down, *ends), glyphs), *ends)
+
+
+def _axis(low: float, high: float) -> tuple[float, float]:
+    """The ends of the axis: at least LEAST_SPAN of the value apart, so that noise does not look like an earthquake."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        missing = LEAST_SPAN * max(abs(low), abs(high)) - (high - low)
+    return (low - missing / 2, high + missing / 2) if high > low and 0 < missing < np.inf else (low, high)
 
 
 def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:

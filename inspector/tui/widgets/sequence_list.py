@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import numpy as np
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.text import Text
 from textual.geometry import Size
 
 from inspector.inspection.inspection import NotASequence
-from inspector.report.frame_rows import SequenceView
+from inspector.report.frame_rows import SequenceView, severity_of
 from inspector.report.text import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.styles import FAINT, PLAIN, tally
+from inspector.tui.styles import FAINT, PLAIN, SHARED_SIGN, sign_of, style_of, tally
 from inspector.tui.widgets.cursor_list import CursorList
+
+_STRIP = 24  # cells
 
 
 def pattern_text(view: SequenceView) -> str:
@@ -75,7 +78,24 @@ class SequenceList(CursorList):
         counts = f"  {range_text(view):<{self._widths[1]}}  {files_text(view):>{self._widths[2]}}  "
         room = min(self._widths[0], max(8, width - len(counts) - self._widths[3]))
         name = self.glyphs.fit(pattern_text(view), room, keep_end=True)
-        return [Segment(name + counts, PLAIN), *_segments(end)]
+        strip = self._strip(view, width - room - len(counts) - self._widths[3])
+        return [Segment(name + counts, PLAIN), *strip, *_segments(end)]
+
+    def _strip(self, view: SequenceView, room: int) -> list[Segment]:
+        """The whole sequence in a few cells, where there is room for them."""
+        cells = min(_STRIP, room - 2)
+        if cells < _STRIP // 2 or view.inspection is None or not view.rows:
+            return []
+        starts = np.arange(cells, dtype=np.intp) * len(view.rows) // cells
+        starts = np.unique(starts)
+        worst = np.maximum.reduceat(view.apart, starts)
+        shared = np.maximum.reduceat(view.worst, starts) > worst
+        segments = []
+        for value, is_shared in zip(worst.tolist(), shared.tolist(), strict=True):
+            severity = severity_of(value)
+            sign = SHARED_SIGN if severity is None and is_shared else sign_of(severity)
+            segments.append(Segment(sign, style_of(severity)))
+        return [*segments, Segment(" " * (cells + 2 - len(starts)))]
 
 
 def state_text(view: SequenceView, *, checking: bool) -> Text:

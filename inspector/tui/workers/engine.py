@@ -34,6 +34,7 @@ from inspector.user_folders import user_folder
 
 Post = Callable[[Message], object]
 _BETWEEN_REPORTS = 0.1  # seconds: ten a second is all that an eye follows and a slow link carries
+_JUDGED_FROM = 1.0  # seconds of reading, before which an estimate would jump about
 ENGINE = Lock()  # context keeps frames that it read; one thread at a time may use it
 
 
@@ -90,6 +91,7 @@ def _read(
         return _ready([SequenceView(one, tuple(own)) for one, own in zip(sequences, facts, strict=True)])
 
     pace = Pace()
+    start = time.monotonic()
     looked = ""
     if total:
         looked = _first_look(discovery, views(), settings, CheckScope.FILES)
@@ -101,9 +103,16 @@ def _read(
                 looked = _first_look(discovery, views(), settings, CheckScope.FRAME)
                 pace = Pace()
             if pace.due():
-                post(Read(views(), f"{looked}reading {done:,} of {total:,}  ctrl+c: stop"))
+                left = _left(time.monotonic() - start, done, total)
+                post(Read(views(), f"{looked}reading {done:,} of {total:,}{left}  ctrl+c: stop"))
                 pace.told()
     return views()
+
+
+def _left(seconds: float, done: int, total: int) -> str:
+    """`, 12 s left`, once there is something to judge by."""
+    left = seconds * (total - done) / done
+    return f", {left:.0f} s left" if seconds > _JUDGED_FROM and left >= 1.0 else ""
 
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -22,6 +23,8 @@ from inspector.tui.columns import title_of
 from inspector.tui.workers.engine import ENGINE, Post, views_of
 from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
 
+_RATED = 20  # frames that the rate is taken from
+_FEWEST_RATED = 4
 Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
 
@@ -50,12 +53,16 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
     arrivals, doubts, alarms = Arrivals(settings), Doubts(), Alarms()
     old = {one.file.path for _, facts in known for one in facts}
     views: tuple[SequenceView, ...] = ()
-    told = ""
+    told, rate = "", ""
+    times: deque[float] = deque(maxlen=_RATED)
     for look in watch(root, lambda seconds: not stop.wait(seconds), known):
         news = [one for one in arrivals.take(look) if one.facts.file.path not in old]
         if look.arrived or not told:
             views = tuple(SequenceView(one.sequence, one.series.facts, one) for one in arrivals.looked(look))
-        words = _words(look)
+        times.extend(time.monotonic() for _ in news)
+        if look.arrived:
+            rate = _rate(times, settings, sum(len(facts) for _, facts in look.measured))
+        words = _words(look) + rate
         if look.arrived or words != told:
             post(Read(views, words))
             told = words
@@ -64,6 +71,15 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
             if words:
                 post(Alarm(words))
     return look
+
+
+def _rate(times: Sequence[float], settings: Settings, came: int) -> str:
+    """`  12 a minute`, and how long the rest of the stated frames will take; empty while too few have come."""
+    if len(times) < _FEWEST_RATED or times[-1] <= times[0]:
+        return ""
+    rate = 60.0 * (len(times) - 1) / (times[-1] - times[0])
+    left = 0 if settings.expected is None else int(settings.expected[1] - settings.expected[0]) + 1 - came
+    return f"  {rate:.3g} per minute" + (f"  about {max(1, round(left / rate))} min left" if left > 0 else "")
 
 
 def _words(look: Look) -> str:

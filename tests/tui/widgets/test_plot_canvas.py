@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
@@ -69,3 +70,11 @@ def test_both_kinds_of_characters() -> None:
     fine = np.zeros((4, 4), bool)
     fine[0, 0] = fine[3, 3] = True
     assert cell_rows(fine, UNICODE) == ["\u2801\u2880"]
+
+
+def test_an_axis_spans_at_least_a_hundredth_of_the_value() -> None:
+    """Just below a span of 1 % the axis is widened to it; just above it fits the values."""
+    noise = curve(np.array([1.0, 1.0098]), 4, 10, UNICODE)
+    assert noise.high - noise.low == pytest.approx(0.010098)
+    move = curve(np.array([1.0, 1.0102]), 4, 10, UNICODE)
+    assert (move.low, move.high) == (1.0, 1.0102)
