@@ -24,17 +24,17 @@ from inspector.sequence.discovery.receipt_marks import read_receipt as read_rece
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import Settings, fraction_of_json
 
-_NOTES = (RECEIPT_NAME, HANDOFF_NAME)
 _Found = Mapping[tuple[str, str], frozenset[Fraction]]
 
 
 @dataclass(frozen=True, slots=True)
 class Receipt:
-    """What the proof needs of a receipt. files: path -> SHA-256. left: sequence and check -> frames.
+    """What the proof needs of a receipt. files, notes: path -> SHA-256. left: sequence and check -> frames.
     version: of the tool that wrote it."""
 
     version: str
     files: Mapping[str, str]
+    notes: Mapping[str, str]
     stated: Settings
     left: _Found
 
@@ -67,7 +67,7 @@ def audit(
     """
     receipt = read_receipt(out)
     listed = _listed(out)
-    wanted = {**{name: (listed or {}).get(name) for name in _NOTES}, **receipt.files}
+    wanted = {RECEIPT_NAME: (listed or {}).get(RECEIPT_NAME), **receipt.files, **receipt.notes}
     changed: list[str] = []
     missing: list[str] = []
     for number, (path, digest) in enumerate(sorted(wanted.items()), 1):
@@ -109,7 +109,8 @@ def read_receipt(out: Path) -> Receipt:
         for path in files:
             list(parts_of(path))
         stated = statements_from_json(text["stated"])
-        return Receipt(str(text["tool"]["version"]), files, stated, _left(text["left"]))
+        notes = {HANDOFF_NAME: str(text["handoff"])}
+        return Receipt(str(text["tool"]["version"]), files, notes, stated, _left(text["left"]))
     except OSError as error:
         raise MeshqcError(f"{name}: no {RECEIPT_NAME} that can be read ({error.strerror}); not a delivery?") from error
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
@@ -147,9 +148,15 @@ def _digest(out: Path, path: str) -> str | None:
 
 
 def _files(out: Path) -> Iterator[str]:
-    for path in out.rglob("*"):
-        if path.is_symlink() or not path.is_dir():
-            yield path.relative_to(out).as_posix()
+    """Every file and link below the folder; with a slash at its end a folder that is empty or can't be read."""
+    closed: list[str] = []
+    for folder, inner, names in os.walk(out, onerror=lambda error: closed.append(os.fspath(error.filename))):
+        here = Path(folder)
+        links = [name for name in inner if (here / name).is_symlink()]
+        yield from ((here / name).relative_to(out).as_posix() for name in (*names, *links))
+        if here != out and not inner and not names:
+            yield here.relative_to(out).as_posix() + "/"
+    yield from (Path(folder).relative_to(out).as_posix() + "/" for folder in closed)
 
 
 def _new(after: FolderInspection, left: _Found) -> Iterator[tuple[str, Finding]]:

@@ -101,8 +101,9 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, fo
         files = put_scenes(form, after, files, staging, lambda done, of: tell(f"as {form.id}", done, of), cancelled)
         receipt = receipt_of(plan, files, writing.sources)
         judged = _checked(plan, staging, tell, cancelled)
-    receipt = {**receipt, "left": left_of(judged)}
-    notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff_bytes(plan, after, form)}
+    handoff = handoff_bytes(plan, after, form)
+    receipt = {**receipt, "left": left_of(judged), "handoff": sha256(handoff)}
+    notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff}
     for name, data in notes.items():
         staging.put(name, data)
     digests = [(file.path, file.sha256) for file in files] + [(name, sha256(data)) for name, data in notes.items()]

@@ -30,6 +30,8 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
     """JSON-able, without any time, so that the same work gives the same bytes. `before` of a file: digests of the files
     that it comes from; `invented`: how it was made, or null. `stated`: what held for the copy when it was checked.
 
+    `handoff`, added once it is written: SHA-256 of the hand-off note.
+
     sources: every file of the source that was read, those of dropped and replaced frames too.
     """
     return {
@@ -133,7 +135,7 @@ def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
 
 
 def sums_of(data: bytes) -> dict[str, str]:
-    """The other way: path -> digest. Raises ValueError for a line that is none of ours."""
+    """The other way: path -> digest. Raises ValueError for a line that is not ours, or names a file again."""
     digests = {}
     for line in data.removesuffix(b"\n").split(b"\n") if data else ():
         digest, gap, name = line.removeprefix(b"\\").partition(b"  ")
@@ -141,7 +143,10 @@ def sums_of(data: bytes) -> dict[str, str]:
             raise ValueError("not a line of digest and name")
         if line.startswith(b"\\"):
             name = _ESCAPE.sub(lambda escape: _ESCAPED[escape[1]], name)
-        digests[os.fsdecode(name)] = digest.decode("ascii")
+        path = os.fsdecode(name)
+        if path in digests:
+            raise ValueError("a file is named twice")
+        digests[path] = digest.decode("ascii")
     return digests
 
 

@@ -223,11 +223,13 @@ def _put_notes(
     wanted: Wanted, source: tuple[str, str], files: Sequence[Written], after: FolderInspection, staging: Staging
 ) -> None:
     """Receipt, hand-off note and digests, as a correction has them: the rate goes on with the frames."""
-    receipt = {**unpacked_receipt(wanted.settings, source, files), "left": left_of(after)}
-    notes = {
-        RECEIPT_NAME: receipt_bytes(receipt),
-        HANDOFF_NAME: unpacked_note_bytes(Name(os.fsencode(source[0])), wanted.about, after),
+    handoff = unpacked_note_bytes(Name(os.fsencode(source[0])), wanted.about, after)
+    receipt = {
+        **unpacked_receipt(wanted.settings, source, files),
+        "left": left_of(after),
+        "handoff": sha256(handoff),
     }
+    notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff}
     for name, data in notes.items():
         staging.put(name, data)
     digests = [(file.path, file.sha256) for file in files] + [(name, sha256(data)) for name, data in notes.items()]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -182,3 +184,30 @@ def test_a_receipt_of_an_older_format_is_refused_with_the_way_on(copy: Path) -> 
     (copy / "meshqc-receipt.json").write_text('{"format": 1}')
     with pytest.raises(MeshqcError, match=r"receipt has format 1, .*reads format 2.*meshqc fix"):
         audit(copy, Settings(), lambda _, __: None)
+
+
+def test_a_note_rewritten_with_its_sum_is_noticed(copy: Path) -> None:
+    (copy / "HANDOFF.txt").write_text("All is well.\n")
+    sums = sums_of((copy / "SHA256SUMS").read_bytes())
+    sums["HANDOFF.txt"] = hashlib.sha256(b"All is well.\n").hexdigest()
+    (copy / "SHA256SUMS").write_bytes(sums_bytes(sums.items()))
+    assert prove(copy).changed == ("HANDOFF.txt",)
+
+
+def test_a_second_line_for_a_file_is_noticed(copy: Path) -> None:
+    sums = (copy / "SHA256SUMS").read_bytes()
+    first = sums.splitlines(keepends=True)[0]
+    for more in (first, b"0" * 64 + first[64:]):
+        (copy / "SHA256SUMS").write_bytes(more + sums)
+        assert prove(copy).changed == ("SHA256SUMS",)
+
+
+def test_folders_that_were_not_delivered_are_noticed(copy: Path) -> None:
+    (copy / "more" / "deep").mkdir(parents=True)
+    assert prove(copy).extra == ("more/deep/",)
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root reads every folder")
+def test_a_folder_that_cannot_be_read_is_noticed(copy: Path) -> None:
+    (copy / "closed").mkdir(mode=0)
+    assert "closed/" in prove(copy).extra

@@ -27,7 +27,7 @@ def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     diagonal = 0.0 if first.box is None else float(np.linalg.norm(first.box[1] - first.box[0]))
     needed = max(decimals_for(diagonal), *(decimals_of(one, b"v") for one in frames))
     moved = first.replace(positions=positions, decimals=position_decimals(first, needed))
-    if any(not len(one.normals) or (one.corners.vn == ABSENT).any() for one in frames):
+    if not first.faces or any(not len(one.normals) or (one.corners.vn == ABSENT).any() for one in frames):
         return moved
     vn, normals = _worked_out(frames, positions) or _blended(frames, weights)
     corners = first.corners

@@ -16,6 +16,9 @@ MOST_DECIMALS = 17
 
 _SHARE_OF_DIAGONAL = 1e-6  # no vertex moves by more than this share of the reference's diagonal
 
+SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
+"""Scene units: below it, positions with MOST_DECIMALS would round by more than that share, and in the end to zero."""
+
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:
     """Decimals at which rounding stays below 1e-6 of the reference's diagonal, after a scale by `factor`."""

@@ -12,10 +12,13 @@ from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
-from inspector.fixes.base.precision import needed_decimals, position_decimals
+from inspector.fixes.base.precision import SMALLEST_DIAGONAL, needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame
 from inspector.units import METRES
+
+_LARGEST = 3.4e38
+"""Scene units: readers keep positions as float32, which ends there (IEEE 754-2019)."""
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
@@ -29,6 +32,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     if factor == 1.0:
         raise Refusal("a scale of 1 changes nothing")
     size = series.reference_size
+    scaled = float(series.diagonals[base]) * factor
+    if 0 < scaled < SMALLEST_DIAGONAL or scaled > _LARGEST:
+        raise Refusal(f"the object would be {size * factor:.3g} units long, which positions in a file can't hold")
     return Step(
         FIX.id,
         {**parameters, "factor": factor},

@@ -14,7 +14,7 @@ from inspector.fixes.base.blend import blend
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Mesh, torus, wing
-from tests.helpers.sequences import shot
+from tests.helpers.sequences import MATERIALS, frames, shot
 
 GAP = shot(numbers=[*range(1, 6), 7, *range(10, 14)])
 
@@ -121,3 +121,13 @@ def test_refusals(
 ) -> None:
     with pytest.raises(Refusal, match=reason):
         plan_for(tmp_path, files, "fill-frames", parameters, frames)
+
+
+def test_points_without_faces_are_blended(tmp_path: Path) -> None:
+    """A point cloud with normals has no corners that could group them."""
+    cloud = {
+        n: wing(n).edit(faces=(), uvs=np.empty((0, 2)), normals=wing(n).positions * 0 + [0, 0, 1.0]) for n in (1, 2, 4)
+    }
+    result = fixed(tmp_path, MATERIALS | frames(cloud), "fill-frames", {"mode": "blend"})
+    made = read_frame(result.after["manta.0003.obj"])
+    assert np.allclose(made.positions, (cloud[2].positions + cloud[4].positions) / 2, atol=1e-6)

@@ -132,3 +132,14 @@ def test_refusals(tmp_path: Path, parameters: dict[str, object], settings: dict[
 def test_its_frames_cannot_be_chosen(tmp_path: Path) -> None:
     with pytest.raises(Refusal, match="whole sequence"):
         plan_for(tmp_path, METRES, "scale", {"factor": "2"}, frames=(3,))
+
+
+@pytest.mark.parametrize("factor", [1e-30, 1e-12, 1e38])
+def test_a_size_that_no_file_can_hold_is_refused(factor: float, tmp_path: Path) -> None:
+    """1e-30 wrote zeros for every position."""
+    with pytest.raises(Refusal, match="positions in a file can't hold"):
+        plan_for(tmp_path, shot(), "scale", {"factor": factor})
+
+
+def test_the_smallest_size_that_a_file_can_hold(tmp_path: Path) -> None:
+    assert plan_for(tmp_path, shot(), "scale", {"factor": 1e-10}).steps
