@@ -33,7 +33,7 @@ class Defect:
 
 DEFECTS: tuple[Defect, ...] = (
     Defect("no UVs", (3,), "no-uvs", "error", edited(plants.without_uvs)),
-    Defect("a coordinate that is no number", (4,), "bad-number", "error", plants.bad_number),
+    Defect("a coordinate that is not a number", (4,), "bad-number", "error", plants.bad_number),
     Defect("UVs on some faces only", (5,), "partial-uvs", "error", edited(plants.uvs_in_part)),
     Defect("a UV number beyond the end", (6,), "uv-index-range", "error", edited(plants.uv_beyond_end)),
     Defect("file cut off", (7,), "unreadable", "error", plants.cut_off),

@@ -62,7 +62,7 @@ def twice(spot: Spot) -> Files:
 
 
 def bad_number(spot: Spot) -> Files:
-    """One coordinate that is no number, in the form that an older C library prints it."""
+    """One coordinate that is not a number, in the form that an older C library prints it."""
     positions = spot.clean.positions.copy()
     positions[_VERTEX, 1] = np.nan
     return spot.file(obj_text(replace(spot.clean, positions=positions)).replace(b"nan", b"1.#QNAN"))
@@ -89,7 +89,7 @@ def enlarged(mesh: Mesh) -> Mesh:
 
 
 def stray_vertex(mesh: Mesh) -> Mesh:
-    """One more vertex behind the others, inside the body, used by no face."""
+    """One more vertex after the others, inside the body, used by no face."""
     return replace(mesh, positions=np.concatenate([mesh.positions, mesh.positions.mean(axis=0, keepdims=True)]))
 
 
@@ -140,7 +140,7 @@ def uv_beyond_end(mesh: Mesh) -> Mesh:
 
 
 def uvs_shifted(mesh: Mesh) -> Mesh:
-    """Every UV number four too high, as if a card of four corners stood in front; its UVs stand behind instead.
+    """Every UV number four too high, as if a card of four corners came first; its UVs are at the end instead.
 
     Without those four the highest numbers would lie beyond the end, which is another defect.
     """

@@ -13,7 +13,7 @@ FRAMES = range(1, 25)
 SPEED = 0.06
 """Metres a frame, along +Z."""
 _BEAT = 31.0
-"""Frames for one beat of the wings. Longer than the shot and no divisor of it: the shot is no loop."""
+"""Frames for one beat of the wings. Longer than the shot and not a divisor of it: the shot does not loop."""
 _BEND = 0.8
 """Radians by which the wing tip turns at most."""
 _LAG = 1.2

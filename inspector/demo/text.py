@@ -8,7 +8,7 @@ from inspector.arrays import Floats
 from inspector.demo.mesh import ABSENT, Mesh
 
 DECIMALS = 6
-"""Digits behind the point: a micrometre, far coarser than what float64 differs by from one machine to the next."""
+"""Decimal places: a micrometre, far coarser than what float64 differs by from one machine to the next."""
 
 
 def obj_text(mesh: Mesh) -> bytes:

@@ -95,11 +95,11 @@ class Frame:
     positions (n, 3) float64, scene units, NaN where the file has a bad number; uvs (m, 2 or 3) float64;
     normals (k, 3) float64. `data` is the text that the blocks point into: UTF-8 or raw bytes, as read, but for
     UTF-16 files, which were recoded (`encoding` says from what). Where `format` (an id of formats/registry.py) is not
-    "obj", `data` is what formats/reading.py made of the file: its lines are no lines of the file; `library` holds the
+    "obj", `data` is what formats/reading.py made of the file: its lines are not lines of the file; `library` holds the
     file's own materials as MTL, `images` the names in it of textures inside the file.
 
-    `changed` names the keywords whose values differ from `data`; the writer forms only those anew, with
-    `decimals[keyword]` digits behind the point.
+    `changed` names the keywords whose values differ from `data`; the writer forms only those again, with
+    `decimals[keyword]` decimal places.
     """
 
     data: bytes
@@ -148,7 +148,7 @@ class Frame:
         libraries: tuple[LibraryLine, ...] | None = None,
         decimals: Mapping[bytes, int] | None = None,
     ) -> Frame:
-        """A new frame with other values; what is given counts as changed and will be written anew.
+        """A new frame with other values; what is given counts as changed and will be written again.
 
         `libraries` given as () drops every mtllib line; otherwise one line per entry stands where the first stood.
         """

@@ -43,7 +43,7 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
     except (ValueError, RecursionError) as error:
         raise broken(f"the JSON can't be read ({error})") from error
     if not isinstance(document, dict):
-        raise broken("the JSON is no object")
+        raise broken("the JSON is not an object")
     version = str(document.get("asset", {}).get("version", ""))
     if not version.startswith("2."):
         raise UnreadableFrame("not-supported", reason=f"version {version or 'unstated'} of glTF; 2.0 is read")

@@ -95,7 +95,7 @@ def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
 
 
 def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh:
-    """One mesh from several, at least one: vertices, faces and parts one behind the other."""
+    """One mesh from several, at least one: vertices, faces and parts one after the other."""
     pieces = [_Shifted(mesh, before) for mesh, before in zip(meshes, _counts_before(meshes), strict=True)]
     return Mesh(
         np.concatenate([mesh.positions for mesh in meshes]),
@@ -111,7 +111,7 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
 
 
 class _Shifted:
-    """Indices and parts of a mesh that stands behind others."""
+    """Indices and parts of a mesh that follows others."""
 
     def __init__(self, mesh: Mesh, before: tuple[int, int, int, int]) -> None:
         vertices, uvs, normals, faces = before

@@ -27,7 +27,7 @@ _END = re.compile(rb"[\r\n]end_header[ \t]*(?:\r\n|\n|\r)")
 
 @dataclass(frozen=True, slots=True)
 class Lists:
-    """A list for each of n rows: sizes (n,) int64, and all their values one behind the other."""
+    """A list for each of n rows: sizes (n,) int64, and all their values one after the other."""
 
     sizes: npt.NDArray[np.int64]
     values: Column
@@ -196,12 +196,12 @@ def _number(data: bytes, at: int, kind: str) -> int:
         raise UnreadableFrame("too-short")
     value = int.from_bytes(data[at : at + width], "big" if kind[0] == ">" else "little", signed=kind[1] == "i")
     if kind[1] == "f" or value < 0:
-        raise UnreadableFrame("broken-form", reason="the length of a list is no count")
+        raise UnreadableFrame("broken-form", reason="the length of a list is not a count")
     return value
 
 
 def _gathered(data: bytes, starts: npt.NDArray[np.int64], counts: npt.NDArray[np.int64], kind: np.dtype[Any]) -> Column:
-    """The values that stand at `starts`, `counts` each."""
+    """The values at `starts`, `counts` each."""
     within = np.arange(int(counts.sum())) - np.repeat(offsets_of(counts)[:-1], counts)
     places = np.repeat(starts, counts) + within * kind.itemsize
     octets = np.frombuffer(data, np.uint8)[places[:, None] + np.arange(kind.itemsize)]

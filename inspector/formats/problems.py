@@ -115,7 +115,7 @@ KINDS: dict[str, str] = {
     "bare-returns": "lines that end in a bare carriage return",
     "mixed-newlines": "different line ends in one file",
     "continued-line": "a statement continued over several lines with a backslash",
-    "comment-behind-data": "a comment behind the data of a line",
+    "comment-behind-data": "a comment after the data of a line",
     "no-final-newline": "no line end after the last line",
     "n-gons": "a face with very many corners",
     # material libraries

@@ -1,8 +1,8 @@
-"""Bytes of a mesh file of any format -> Frame. OBJ is read as it stands; any other is put into OBJ's words first.
+"""Bytes of a mesh file of any format -> Frame. OBJ is read as it is; any other is written as OBJ text first.
 
 So a frame has its blocks, its arrays and what they share with the frame before, whatever its file is; a fix changes
-and the delivery writes the same text that was inspected. Lines of that text are no lines of the file: whoever tells of
-places asks `Frame.format`.
+and the delivery writes the same text that was inspected. Lines of that text are not lines of the file: code that
+reports locations asks `Frame.format`.
 """
 
 from __future__ import annotations
@@ -72,7 +72,7 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
     if form.read is None:
         return SourceText(form, data)
     try:
-        with np.errstate(all="ignore"):  # what is no number is told of when the text is read
+        with np.errstate(all="ignore"):  # what is not a number is reported when the text is read
             mesh = form.read(data, _beside(path, read_file))
     except UnreadableFrame as error:
         raise error.without_line() from error

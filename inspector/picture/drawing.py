@@ -112,8 +112,8 @@ def _say_blocks(picture: Picture) -> None:
 
 @np.errstate(all="ignore")
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
-    """Another frame as a ground to draw on, (height, width, 3): a dim shade with a quiet rim, so that it is told apart
-    from the frame before it by form. triangles (t, 3): vertices."""
+    """Another frame as a ground to draw on, (height, width, 3): a dim shade with a quiet rim, so that its form
+    distinguishes it from the frame before it. triangles (t, 3): vertices."""
     picture = blank(width, height)
     covered = view(camera, positions, triangles, width, height).covered
     picture[covered] = _BEHIND

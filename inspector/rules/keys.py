@@ -86,8 +86,8 @@ _LENGTH = 'scene units, or with scene.unit a length such as "1.8 m"'
 _TABLE = (
     Key("frames.range", partial(_text, values.frame_range), 'first and last frame, as in "1-240"',
         "the frames that have to be there, and no others", '"1-240"'),
-    Key("frames.rate", lambda value: values.rate(str(value)), 'frames a second, as in 24 or "24000/1001"',
-        "frames a second, for the hand-off note", "24"),
+    Key("frames.rate", lambda value: values.rate(str(value)), 'frames per second, as in 24 or "24000/1001"',
+        "frames per second, for the hand-off note", "24"),
     Key("frames.padding", _whole, _HOW_MANY, "digits of a frame number in file names", "4"),
     Key("frames.most", _whole, _HOW_MANY, "frames at most", "500"),
     Key("frames.most_bytes", _whole, _HOW_MANY, "bytes of all frames together, at most", "20_000_000_000"),

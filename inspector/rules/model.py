@@ -47,7 +47,7 @@ class Rules:
 
     @property
     def rate(self) -> Fraction | None:
-        """Frames a second."""
+        """Frames per second."""
         value = self.value("frames.rate")
         return value if isinstance(value, Fraction) else None
 

@@ -39,13 +39,13 @@ def positive(text: str) -> float:
 
 
 def rate(text: str) -> Fraction:
-    """Frames a second: `24`, `23.976` or `24000/1001`."""
+    """Frames per second: `24`, `23.976` or `24000/1001`."""
     try:
         value = Fraction(text) if _RATE.fullmatch(text) else Fraction(0)
     except ZeroDivisionError:
         value = Fraction(0)
     if value <= 0:
-        raise ValueError(f"frames a second are expected, as in 24, 23.976 or 24000/1001, not {text}")
+        raise ValueError(f"frames per second are expected, as in 24, 23.976 or 24000/1001, not {text}")
     return value
 
 

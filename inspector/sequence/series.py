@@ -136,7 +136,7 @@ class Series:
 
 
 def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference: Fraction | None = None) -> Series:
-    """Facts -> series. `reference`: the frame number to hold the others against; None chooses one.
+    """Facts -> series. `reference`: the number of the frame that the others are compared with; None chooses one.
 
     Raises MeshqcError where the chosen frame does not exist or can't be read.
     """
@@ -146,7 +146,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
         if one.number == reference and one.readable:
             return Series(sequence, tuple(facts), index)
     raise MeshqcError(
-        f"{sequence.pattern.display}: no readable frame {frame_text(reference)} to hold the others against"
+        f"{sequence.pattern.display}: no readable frame {frame_text(reference)} to compare the others with"
     )
 
 

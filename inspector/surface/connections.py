@@ -68,7 +68,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
-    """Faces (k,) of each size from 3 on, with their vertices (k, size); faces that lack a vertex are left out."""
+    """Faces (k,) of each size from 3 on, with their vertices (k, size); faces without a vertex are left out."""
     sizes = corners.sizes
     groups = []
     for size in np.flatnonzero(np.bincount(sizes, minlength=3)[3:]) + 3:

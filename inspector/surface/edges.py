@@ -44,7 +44,7 @@ def next_corner(corners: Corners) -> Indices:
 
 
 def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
-    """Edges between corners, told apart by `ends` (c,): corners with the same number are at the same place.
+    """Edges between corners, distinguished by `ends` (c,): corners with the same number are at the same place.
 
     Sides with a negative end are left out. The direction of a side doesn't matter.
     """

@@ -43,7 +43,7 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
 def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
     """Join the faces of one material over edges at which vertices and UV coordinates agree.
 
-    Coordinates count, not their numbers, for some exporters write every corner's UV anew. mirrored (f,): where given,
+    Coordinates count, not their numbers, for some exporters write every corner's UV again. mirrored (f,): where given,
     faces of which one is mirrored and the other isn't are not joined.
     """
     names, material = face_materials(frame)

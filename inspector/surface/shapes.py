@@ -1,4 +1,4 @@
-"""The shape of every face of one frame: measured for each frame anew, so it is done in pieces that stay in the cache.
+"""The shape of every face of one frame: measured for each frame again, so it is done in pieces that stay in the cache.
 
 A polygon's area vector is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974, "A Characterization of
 Ten Hidden-Surface Algorithms"); that of a quad is half the cross product of its diagonals.
@@ -50,9 +50,9 @@ class _Group:
     warped: Flags
 
 
-@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # bad numbers are told of elsewhere; they compare false
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # bad numbers are reported elsewhere; they compare false
 def face_shapes(frame: Frame, closed: bool) -> Shapes:
-    """The shapes of a frame's faces; those that lack a vertex are passed over. closed: measure the volume as well."""
+    """The shapes of a frame's faces; those without a vertex are passed over. closed: measure the volume as well."""
     return _native_shapes(frame, closed) if _native.active else _numpy_shapes(frame, closed)
 
 
@@ -102,7 +102,7 @@ def _numpy_shapes(frame: Frame, closed: bool) -> Shapes:
 
 
 def face_areas(frame: Frame) -> Floats:
-    """(f,): area of each face, square scene units; 0 for faces that lack a vertex."""
+    """(f,): area of each face, square scene units; 0 for faces without a vertex."""
     areas = np.zeros(frame.faces)
     for faces, _, ring in _chunks(frame, np.ascontiguousarray(frame.positions.T)):
         rays = (ring[1:] - ring[0]).swapaxes(0, 1)

@@ -55,7 +55,7 @@ class Spans:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
-    """cells x cells over the box of UV (2, 2); row 0 is the lowest. Column `cells` ends a row and is no cell."""
+    """cells x cells over the box of UV (2, 2); row 0 is the lowest. Column `cells` ends a row and is not a cell."""
 
     box: Floats
     cells: int

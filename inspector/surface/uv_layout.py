@@ -35,7 +35,7 @@ class UvLayout:
     collapsed: Indices
 
 
-@np.errstate(over="ignore", invalid="ignore")  # coordinates out of all bounds are told of as such
+@np.errstate(over="ignore", invalid="ignore")  # coordinates out of all bounds are reported as such
 def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout:
     """material (f,): of each face, from 0; None where the overlap is not asked for. uvs (m, 2 or 3)."""
     rings = finite_rings(corners, uvs)

@@ -180,7 +180,7 @@ class Compound:
         """Read the headers.
 
         Raises:
-            ArchiveError: The headers can't be told apart, or the group was read before as that of another compound.
+            ArchiveError: The headers can't be distinguished, or the group was read before as that of another compound.
         """
         self._archive = archive
         self.headers: dict[str, Header] = {}

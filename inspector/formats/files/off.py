@@ -63,7 +63,7 @@ def _mesh(prefix: bytes, vertices: list[list[bytes]], faces: list[list[bytes]]) 
 
 
 def write(mesh: Mesh) -> bytes:
-    """Text, with all digits of the positions; UVs and normals only where they stand by the vertices' indices."""
+    """Text, with all digits of the positions; UVs and normals only where they go with the vertices' indices."""
     corners = mesh.corners
     columns, prefix = [mesh.positions], ""
     if len(mesh.normals) == len(mesh.positions) and np.array_equal(corners.vn, corners.v):

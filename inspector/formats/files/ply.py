@@ -77,7 +77,7 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
 
 def write(mesh: Mesh) -> bytes:
     """Binary, little-endian. UVs go to the vertices where each vertex has one and has it by the same index; else to
-    the corners. Normals only where they stand by the same index: PLY has no other place for them."""
+    the corners. Normals only where they go with the same index: PLY has no other place for them."""
     corners = mesh.corners
     single = mesh.positions.dtype.itemsize <= 4
     columns: list[tuple[str, ...]] = [("x", "y", "z")]

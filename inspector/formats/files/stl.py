@@ -1,7 +1,7 @@
 """STL, binary and ASCII. Source of the binary form: 80 bytes of header, a count n, 50 bytes for each triangle, so
 84 + 50 n bytes in all (3D Systems, "StereoLithography Interface Specification", 1989; from memory).
 
-Not through trimesh: it drops a text that ends early without a word, and tells of bad numbers by a warning alone.
+Not through trimesh: it drops a text that ends early without a word, and reports bad numbers by a warning alone.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def _solids(text: bytes) -> list[tuple[bytes, Numbers]]:
         except ValueError as error:
             raise UnreadableFrame("broken-form", reason=str(error)) from error
         if len(vertices) % 3:
-            raise UnreadableFrame("broken-form", reason="the number of vertices is no multiple of three")
+            raise UnreadableFrame("broken-form", reason="the number of vertices is not a multiple of three")
         solids.append((solid[1].strip(), vertices))
     if not solids:
         raise UnreadableFrame("too-short")

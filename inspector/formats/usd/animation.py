@@ -113,7 +113,7 @@ def _frames(stage: Any, prims: Sequence[Any]) -> tuple[Fraction, ...]:
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Times at which the mesh, or something above it, is given anew."""
+    """Times at which the mesh, or something above it, is given again."""
     from pxr import UsdGeom
 
     for attribute in prim.GetAttributes():
@@ -125,7 +125,7 @@ def _samples(prim: Any) -> Iterator[float]:
 
 
 def _notes(stage: Any, prims: Sequence[Any]) -> Iterator[str]:
-    """What the frames will lack, so that nobody finds out later."""
+    """What the frames will not have, so that nobody finds out later."""
     from pxr import Usd, UsdGeom, UsdSkel
 
     cages = sum(UsdGeom.Mesh(prim).GetSubdivisionSchemeAttr().Get() != UsdGeom.Tokens.none for prim in prims)
@@ -139,4 +139,4 @@ def _notes(stage: Any, prims: Sequence[Any]) -> Iterator[str]:
         if prim.IsA(UsdGeom.PointInstancer) or (prim.IsA(UsdGeom.Gprim) and not prim.IsA(UsdGeom.Mesh))
     }
     if others:
-        yield f"not taken, since they are no meshes: {', '.join(sorted(others))}"
+        yield f"not taken, since they are not meshes: {', '.join(sorted(others))}"

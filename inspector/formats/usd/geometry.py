@@ -38,7 +38,7 @@ def read_geometry(prim: Any, time: Any) -> Mesh:
 
 
 def _uvs(prim: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets | None]:
-    """The UVs and every corner's index; values that are not indexed in the file are told apart by value."""
+    """The UVs and every corner's index; values that are not indexed in the file are distinguished by value."""
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)

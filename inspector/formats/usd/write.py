@@ -27,8 +27,16 @@ class StageWriter:
     """Takes the frames in order; `save` puts the file on the disk."""
 
     def __init__(self, path: Path, name: Name, rate: Fraction | None, metres: Fraction | None) -> None:
-        """path: a new .usdc, .usda file. rate: frames a second; metres: length of a unit; None: not stated in the file,
-        so that readers take 24 and 0.01. Raises MeshqcError without the library."""
+        """Begin a stage.
+
+        Args:
+            path: A new .usdc or .usda file.
+            rate: Frames per second; None leaves it out, so that readers take 24.
+            metres: Length of a unit; None leaves it out, so that readers take 0.01.
+
+        Raises:
+            MeshqcError: The library is not installed.
+        """
         need_library()
         from pxr import Usd, UsdGeom
 

@@ -18,7 +18,7 @@ __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
 
-    Lines end in \\n or \\r\\n, the last may lack it; blank lines are no statements. Problem kinds: bad-number,
+    Lines end in \\n or \\r\\n, the last may have none; blank lines are not statements. Problem kinds: bad-number,
     index-range, empty-slot, mixed-corners, short-face, n-gons, comment-behind-data.
     """
     if len(text) < SMALL:

@@ -17,7 +17,7 @@ _INT64_DIGITS = 19
 
 
 def read_lines(text: bytes) -> FaceTable:
-    """The table of a block's lines. Their first token is the keyword; blank lines are no statements."""
+    """The table of a block's lines. Their first token is the keyword; blank lines are not statements."""
     return _LineReader().read(text)
 
 

@@ -1,6 +1,6 @@
 """Face lines without anything irregular, whole pieces at once: the fast path.
 
-The bytes of a piece are digits, slashes, signs, blanks and keywords; which may stand beside which is checked for all
+The bytes of a piece are digits, slashes, signs, blanks and keywords; which may follow which is checked for all
 of them at once. Then each number is read where it ends, and the byte behind it says whether its corner ends there.
 """
 

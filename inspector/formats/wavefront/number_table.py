@@ -18,9 +18,9 @@ class NumberTable:
 
     values (n, c) float64, read-only, NaN where a number is bad or not given; c is the most numbers that a
     statement has, at least the format's minimum. columns (n,) uint8: numbers given in each row, bad ones
-    counted; None when every row gives c. decimals: the most digits behind the point that any good number
+    counted; None when every row gives c. decimals: the most decimal places that any good number
     needs, its exponent counted in (1.25e-3 has 5), at most 20. plain: each line is a statement with c good
-    numbers; nothing but the width of the blanks is lost when the lines are formed anew from the values.
+    numbers; nothing but the width of the blanks is lost when the lines are formed again from the values.
     problems: lines and elements (rows) counted from 0 in the block.
     """
 

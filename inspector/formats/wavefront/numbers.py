@@ -22,7 +22,7 @@ __all__ = ["NumberTable", "read_numbers"]
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
 
-    Lines end in \\n or \\r\\n, the last may lack it; blank lines are no statements. A statement has `least` to
+    Lines end in \\n or \\r\\n, the last may have none; blank lines are not statements. A statement has `least` to
     `most` numbers; more are dropped and reported. Problem kinds: bad-number (also for a number too many),
     decimal-comma, few-numbers, comment-behind-data.
     """

@@ -24,7 +24,7 @@ class FixedForm:
     """The layout of a block's first line: what stands before and between its numbers, and their decimals."""
 
     def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int) -> None:
-        """`gaps`: what stands behind each number; behind the last one, the newline and the next line's `lead`."""
+        """`gaps`: what follows each number; after the last one, the newline and the next line's `lead`."""
         self._lead, self._gaps, self.decimals = lead, gaps, decimals
         self._repeat(0)
 
@@ -81,7 +81,7 @@ class FixedForm:
             return False
         columns = len(self._gaps)
         for column, gap in enumerate(self._gaps):
-            last = column == columns - 1  # behind the last number of all, no other line's lead follows
+            last = column == columns - 1  # after the last number of all, no other line's lead follows
             at = np.ascontiguousarray(dots[column : -1 if last else None : columns])
             if any((text[place:].take(at) != byte).any() for place, byte in enumerate(gap[1:], first + 1)):
                 return False

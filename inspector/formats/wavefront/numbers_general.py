@@ -35,14 +35,14 @@ class _Tokens:
     starts: Positions
     ends: Positions
     negative: Flags
-    point: Positions  # where the whole digits end, whether or not a point stands there
+    point: Positions  # where the whole digits end, whether or not a point is there
     whole: Positions
     fraction: Positions
     exponent: Positions
 
 
 def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
-    """The numbers (n, c) float64 of whole lines, and the most digits behind the point.
+    """The numbers (n, c) float64 of whole lines, and the most decimal places.
 
     None if a line is blank or holds a comment, another count of numbers, or anything that is not a finite number.
     """
@@ -113,7 +113,7 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
 
 
 def _behind_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
-    """Whether a minus stands at each position, and the position behind the sign if one stands there."""
+    """Whether a minus stands at each position, and the position after the sign if there is one."""
     first = text.take(at)
     negative = first == ord("-")
     return negative, at + (negative | (first == ord("+")))

@@ -12,7 +12,7 @@ from inspector.formats.wavefront.number_table import NumberTable
 from inspector.names import Name
 
 MOST_DECIMALS = 20
-"""Digits behind the point that are worth counting: the longest seen in the wild (format facts, section 4)."""
+"""Decimal places that are worth counting: the longest seen in the wild (format facts, section 4)."""
 
 _NUMBER = re.compile(rb"[+-]?(?:[0-9]+(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([+-]?[0-9]+))?")
 _DECIMAL_COMMA = re.compile(rb"[+-]?[0-9]*,[0-9]+(?:[eE][+-]?[0-9]+)?")
@@ -22,7 +22,7 @@ _BLANKS = re.compile(rb"[ \t\r]+")
 
 
 def read_lines(text: bytes, least: int, most: int) -> NumberTable:
-    """The table of a block's lines. Their first token is the keyword; blank lines are no statements.
+    """The table of a block's lines. Their first token is the keyword; blank lines are not statements.
 
     A number beyond the `most` is dropped and counts as a bad one: there is no telling which of them is meant.
     """

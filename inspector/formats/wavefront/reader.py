@@ -99,7 +99,7 @@ def _assemble(source: SourceText, blocks: list[Block], tables: list[Table], last
 
 
 def rest_of_line(line: bytes, keyword: bytes) -> Name:
-    """What stands behind the keyword, without the blanks around it. Names may hold blanks and `#`."""
+    """What follows the keyword, without the blanks around it. Names may hold blanks and `#`."""
     return Name(line.lstrip(b" \t")[len(keyword) :].strip(b" \t\r\n"))
 
 

@@ -42,7 +42,7 @@ class SourceText:
 def source_text(data: bytes) -> SourceText:
     """Even out what is legal or common but would slow the reader: UTF-16, bare returns, continued lines.
 
-    Raises UnreadableFrame for what is no text at all.
+    Raises UnreadableFrame for what is not text at all.
     """
     log = ProblemLog()
     encoding = _WIDE.get(data[:2]) or _wide_without_mark(data[:_SAMPLE])

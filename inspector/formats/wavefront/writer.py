@@ -1,4 +1,4 @@
-"""Frame -> OBJ bytes: every block that did not change as it was, byte for byte; the others formed anew."""
+"""Frame -> OBJ bytes: every block that did not change as it was, byte for byte; the others formed again."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _DEFAULT_DECIMALS = 6  # for values that the source had none of; what most expor
 def write_frame(frame: Frame) -> bytes:
     """The frame as a file. Nothing changed: exactly the bytes that were read.
 
-    Of changed keywords only the blocks are formed anew: line ends as in the block; `v` lines keep what stands behind
+    Of changed keywords only the blocks are formed again: line ends as in the block; `v` lines keep what follows
     their third number (weight, colour, comment), `f` lines their comment; `vt` and `vn` are written whole where the
     first stood or before the first face; indices become positive. Raises MeshqcError where a changed face has no legal
     vertex index.
@@ -51,12 +51,12 @@ def write_frame(frame: Frame) -> bytes:
 
 
 def decimals_of(frame: Frame, keyword: bytes) -> int:
-    """Digits behind the point that changed values of the keyword are written with."""
+    """Decimal places that changed values of the keyword are written with."""
     return frame.decimals.get(keyword, frame.source_decimals.get(keyword, 0) or _DEFAULT_DECIMALS)
 
 
 def recounts_faces(frame: Frame) -> bool:
-    """Whether writing the frame forms its faces anew only because their indices are relative.
+    """Whether writing the frame forms its faces again only because their indices are relative.
 
     Relative indices count back from their own line, and changed `vt` and `vn` are written in one block: the faces stay,
     with indices that count from the first row.
@@ -89,7 +89,7 @@ def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
 
 
 def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
-    """The lines with their first three numbers replaced; a number that is none stays as it was written."""
+    """The lines with their first three numbers replaced; a number that is invalid stays as it was written."""
     formed = []
     for line, row in zip(lines.split(b"\n"), values.tolist(), strict=False):
         match = _POSITION.fullmatch(line.removesuffix(b"\r"))
@@ -107,7 +107,7 @@ def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) ->
 def _form_faces(frame: Frame, pieces: list[Piece]) -> None:
     corners = frame.corners
     if (corners.v < 0).any():
-        raise MeshqcError("a face without a legal vertex index can't be written anew")
+        raise MeshqcError("a face without a legal vertex index can't be written again")
     if sum(run.stop - run.start for run in frame.runs) != frame.faces:
         raise MeshqcError(f"the lines of faces can't hold {frame.faces} faces")
     text = source_text(frame.data).text

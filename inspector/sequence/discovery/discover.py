@@ -118,7 +118,7 @@ class Sequence:
 class Discovery:
     """What a folder holds. `stills`: mesh files without a number, alone, or with numbers too far apart for frames.
 
-    `unusual`: what is named like a frame but is no regular file inside the folder, and folders that were not
+    `unusual`: what is named like a frame but is not a regular file inside the folder, and folders that were not
     read, each with the reason. `animations`: files that hold a whole animation.
     """
 
@@ -164,8 +164,8 @@ _ADVICE = {
 def discover(root: Path) -> Discovery:
     """The sequences in a folder and its subfolders, in the order of their paths; hidden folders are skipped.
 
-    A numbered file alone is a sequence of one if its number has four digits or more and stands by itself
-    (jelly.0001.obj: the others may be lost), else a still (kelp2.obj). Raises MeshqcError if root is no folder or
+    A numbered file alone is a sequence of one if its number has four digits or more and is by itself
+    (jelly.0001.obj: the others may be lost), else a still (kelp2.obj). Raises MeshqcError if root is not a folder or
     cannot be read.
     """
     try:

@@ -106,7 +106,7 @@ def _hidden(entry: os.DirEntry[bytes]) -> bool:
 
 
 def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, os.stat_result] | str:
-    """The regular file's place and status, or why it is none that may be read."""
+    """The regular file's place and status, or why it may not be read."""
     place = entry.path
     try:
         if entry.is_symlink():

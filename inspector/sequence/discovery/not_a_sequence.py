@@ -1,4 +1,4 @@
-"""Numbered files that are no sequence: parts of a body, shards."""
+"""Numbered files that are not a sequence: parts of a body, shards."""
 
 from __future__ import annotations
 

@@ -47,8 +47,8 @@ def split_number(base: bytes) -> tuple[bytes, bytes]:
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 
-    wholes: digits of the files without a part; parts: digits of the whole frame -> digits behind its point. They
-    are sub-frames if a whole frame stands beside them and the parts cut a frame in pieces of similar length. Or if
+    wholes: digits of the files without a part; parts: digits of the whole frame -> digits after its point. They
+    are sub-frames if a whole frame is beside them and the parts cut a frame in pieces of similar length. Or if
     whole frames are written with a part as well, `manta.0001.0`, and there are more of them than parts in each: frames
     0 and 5 of some shots look the same. Common practice, no source.
     """

@@ -17,9 +17,16 @@ _FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """expected: first and last frame of the stated range; size: longest side of the reference frame's box, scene
-    units; textures: further folders that may be read; reference: frame number to hold the others against;
-    rate: frames a second, for the hand-off note; uvs_from: a mesh file that has the UVs; rules: of the receiving side.
+    """What the user states.
+
+    Attributes:
+        expected: First and last frame of the stated range.
+        size: Longest side of the reference frame's box, scene units.
+        textures: Further folders that may be read.
+        reference: Number of the frame that the others are compared with.
+        rate: Frames per second, for the hand-off note.
+        uvs_from: A mesh file that has the UVs.
+        rules: Delivery rules of the receiving side.
     """
 
     expected: tuple[Fraction, Fraction] | None = None

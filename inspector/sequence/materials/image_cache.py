@@ -147,7 +147,11 @@ def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
         return ImageFacts(unjudged="it has too many pixels to decode")
     except UnidentifiedImageError:
         known = place.suffix.lower() in ENDINGS
-        return ImageFacts(damage="what it holds is no image") if known else ImageFacts(unjudged="its format is unknown")
+        return (
+            ImageFacts(damage="what it holds is not an image")
+            if known
+            else ImageFacts(unjudged="its format is unknown")
+        )
     except BROKEN as error:
         return ImageFacts(damage=_reason(error))
 

@@ -97,7 +97,7 @@ class MaterialResolver:
         return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
 
     def _of_file(self, facts: FrameFacts) -> LibraryUse:
-        """The materials inside a frame's file. Its text is ours: its lines are no places."""
+        """The materials inside a frame's file. Its text is ours: its lines are not locations."""
         read = read_library(facts.library)
         library = replace(
             read,

@@ -89,7 +89,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 
 
 def _without_lines(facts: FrameFacts) -> FrameFacts:
-    """Lines of the text that was made of the file are no places that anybody could look at."""
+    """Lines of the text that was made of the file are not locations that anybody could look at."""
     first = facts.first_face_without_uvs
     return replace(
         facts,

@@ -90,7 +90,7 @@ def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
 
 
 def _normal_faults(frame: Frame) -> list[Fault]:
-    """Normals without a direction, and those of another length than 1. Bad numbers are told of elsewhere."""
+    """Normals without a direction, and those of another length than 1. Bad numbers are reported elsewhere."""
     low, high = (1.0 - limits.NORMAL_LENGTH) ** 2, (1.0 + limits.NORMAL_LENGTH) ** 2
     if _native.active and not _native.core.count_lengths(frame.normals, low, high):
         return []
@@ -122,7 +122,7 @@ def smoothing(frame: Frame) -> bytes:
 
 
 def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
-    """The faults of these kinds that facts already tell of."""
+    """The faults of these kinds that facts already report."""
     return [
         Fault(problem.kind, problem.count, tuple(place.element or 0 for place in problem.places))
         for problem in known.problems

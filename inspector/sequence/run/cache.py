@@ -29,7 +29,7 @@ _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEG
 _WRITTEN_BACK = 60.0
 """Seconds since its last write from which a file's times identify its content. Linux writes changed pages of a memory
 map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write then
-sets the times anew. FAT stores times to 2 s."""
+sets the times again. FAT stores times to 2 s."""
 
 _CLOCK_GRAIN = 0.1
 """Seconds since its last change from which a further change gets another change time: ten times the tick of the

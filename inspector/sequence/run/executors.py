@@ -51,7 +51,7 @@ _READY = "ready"  # a worker's first word: from then on its death is the frame's
 
 
 class NoWorkers(Exception):
-    """Processes can't be started here, such as from a script that lacks its `if __name__ == "__main__"`."""
+    """Processes can't be started here, such as from a script without its `if __name__ == "__main__"`."""
 
 
 class InlineExecutor:
@@ -227,7 +227,7 @@ class ProcessExecutor:
         """work: what a worker does with a chunk; importable, since other processes run it. niceness: steps by which
         the workers give way to who waits for a core (POSIX, nice)."""
         self.workers, self.niceness, self._work = workers, niceness, work
-        # Never fork a process that has threads (the keyboard face does); forkserver starts in a clean process.
+        # Never fork a process that has threads (the terminal UI does); forkserver starts in a clean process.
         method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
         self._context = multiprocessing.get_context(method)
         if method == "forkserver":

@@ -48,8 +48,11 @@ def part_document(part: Part, root: Path, rows: Iterable[tuple[FrameFacts, Frame
 def merge_parts(
     paths: Sequence[Path], root: Path, sequences: Sequence[FrameSequence]
 ) -> list[tuple[FrameSequence, tuple[FrameFacts, ...]]]:
-    """The facts of all frames from part files. Raises MeshqcError that names a part that is none, a frame that no part
-    has, or one whose file changed since."""
+    """Read the facts of all frames from part files.
+
+    Raises:
+        MeshqcError: A file is not a part, no part has a frame, or a frame's file changed since it was measured.
+    """
     known: dict[str, dict[str, Any]] = {}
     for path in paths:
         known.update(_rows(path))

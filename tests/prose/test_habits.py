@@ -1,0 +1,81 @@
+"""The habits of private English that a machine can see, in strings, docstrings, comments and pages.
+
+What a reader would have to read twice: `is no file` for `is not a file`, `anew` for `again`, `told of` for `reported`.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import tokenize
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+ROOMS = ("sequence", "formats", "demo", "surface", "lettering", "rules", "picture", "_native")
+"""Rooms that were edited. Add a room once it is clean."""
+PAGES = ("README.md", "DEVELOPERS.md")
+
+HABITS = {
+    "anew": r"\banew\b",
+    "is no THING": r"\b(?:is|are) no (?:file|folder|number|text|sequence|place|cell|object|image|statement|mesh|loop)",
+    "told of": r"\b(?:told|tells?) of\b",
+    "told apart": r"\btold apart\b",
+    "behind the point": r"\bbehind the (?:decimal )?point\b",
+    "stands behind": r"\bstands? (?:behind|under|by itself)\b",
+    "keyboard face": r"\b(?:keyboard|headless) face\b",
+    "as often as you like": r"\bas often as you like\b",
+    "a second": r"\b(?:frames|pictures) a second\b",
+    "held against": r"\b(?:held|hold (?:it|them|others|the others)) against\b",
+    "one behind the other": r"\bone behind the other\b",
+}
+HABIT = re.compile("|".join(f"({pattern})" for pattern in HABITS.values()), re.IGNORECASE)
+
+
+def passages(path: Path) -> Iterator[tuple[int, str]]:
+    """Line and text of every string and comment of a module, or of every line of a page."""
+    text = path.read_text(encoding="utf-8")
+    if path.suffix != ".py":
+        yield from enumerate(text.splitlines(), 1)
+        return
+    for token in tokenize.generate_tokens(io.StringIO(text).readline):
+        if token.type in (tokenize.STRING, tokenize.COMMENT):
+            yield token.start[0], " ".join(token.string.split())
+
+
+def found(path: Path) -> list[str]:
+    return [
+        f"{path.relative_to(ROOT)}:{line}: {match[0]}"
+        for line, text in passages(path)
+        for match in HABIT.finditer(text)
+    ]
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_room_is_free_of_them(room: str) -> None:
+    assert [hit for path in sorted((ROOT / "inspector" / room).rglob("*.py")) for hit in found(path)] == []
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_page_is_free_of_them(page: str) -> None:
+    assert found(ROOT / page) == []
+
+
+def test_each_habit_is_seen() -> None:
+    examples = {
+        "anew": "written anew",
+        "is no THING": "x is no folder",
+        "told of": "what is told of",
+        "told apart": "they are told apart",
+        "behind the point": "digits behind the point",
+        "stands behind": "what stands behind",
+        "keyboard face": "the keyboard face",
+        "as often as you like": "as often as you like",
+        "a second": "24 frames a second",
+        "held against": "the frame held against",
+        "one behind the other": "one behind the other",
+    }
+    assert examples.keys() == HABITS.keys()
+    assert all(re.search(HABITS[name], example) for name, example in examples.items())
