@@ -25,6 +25,7 @@ from tests.checks.files import test_delivery_rules as rules
 from tests.checks.materials.test_faces_without_material import without
 from tests.checks.motion import test_jumps as jumps
 from tests.checks.motion import test_loop as loop
+from tests.checks.motion import test_noisy_frame as noisy_frame
 from tests.checks.motion import test_off_path as off_path
 from tests.checks.motion.test_frozen import stuck
 from tests.checks.normals.test_normals import unlit
@@ -206,6 +207,7 @@ CASES: dict[tuple[str, str], Case] = {
         with_library("map_Kd what?.png") | {"what?.png": MATERIALS["skin.png"]}
     ),
     ("component-count", "fill-frames"): Case(sequence(with_fin, {5: grown_on})),
+    ("noisy-frame", "fill-frames"): Case(noisy_frame.drifting({7: noisy_frame.noisy(0.01)})),
     ("pop", "fill-frames"): Case(in_fifth(off_path.lifted(off_path.TIP))),
     ("relative-indices", "positive-indices"): Case(fifth(TEXT.replace(FACE, b"f -20/-24 2/2 7/5 6/4"))),
     ("repeated-corners", "drop-degenerate-faces"): Case(every(twice)),

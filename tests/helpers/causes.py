@@ -12,7 +12,7 @@ CAUSES: Mapping[str, frozenset[str]] = {
     cause: frozenset(checks.split())
     for cause, checks in {
         # time and numbers
-        "frames in another order": "",
+        "frames in another order": "swapped-frames",
         "frame of another take": "pop centre-jump size-jump",
         "frozen": "frozen",
         "dropped": "dropped-frames",
@@ -24,7 +24,7 @@ CAUSES: Mapping[str, frozenset[str]] = {
         # one thing off
         "vertices off": "spike",
         "part off": "pop spike",
-        "noise": "jitter pop",
+        "noise": "jitter noisy-frame",
         "moved": "centre-jump",
         "slightly moved": "pop centre-jump",
         "scaled": "size-jump",

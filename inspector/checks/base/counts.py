@@ -27,7 +27,7 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
 
 
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
-    """Frames whose count differs. Where it changes throughout, a warning, and no frame is to blame.
+    """Frames whose count differs. Where it changes throughout, a note, and no frame is to blame.
 
     Frames that a finding on another count reports are left out: one change of the mesh is one cause.
     """
@@ -46,7 +46,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
         )
     yield Finding(
         check.id,
-        Severity.WARNING if throughout else Severity.ERROR,
+        Severity.NOTE if throughout else Severity.ERROR,
         message,
         context.numbers(other),
         files(context, other),

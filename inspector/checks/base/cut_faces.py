@@ -39,7 +39,7 @@ def cut_check(
         base = base_facts(context)
         if not base.faces:
             raise NotApplicable("there are no faces")
-        frames = sound_surface(context)
+        frames = context.unexplained(sound_surface(context))
         met = faults(context, kind, frames)
         if not met:
             return
@@ -57,4 +57,5 @@ def cut_check(
         thresholds=thresholds,
         needs=(Trait.POLYGONS,),
         affected_faces=affected_faces,
+        explained_by=("noisy-frame", "pop", "spike"),
     )

@@ -51,5 +51,5 @@ CHECK = Check(
     thresholds=(JUMP_DIAGONALS, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
     # A frame that changed size about another point moves its centre too; a step that goes on as before, only several
     # steps far, is one of dropped frames.
-    explained_by=("size-jump", "dropped-frames"),
+    explained_by=("size-jump", "dropped-frames", "swapped-frames"),
 )

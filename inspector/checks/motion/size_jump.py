@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+
+import numpy as np
 
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
@@ -10,9 +13,23 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 from inspector.checks.base.jumps import JUMP_SIZE, JUMP_UNDONE, size_jumps
 from inspector.checks.base.sizes import unit_factor, units_of
+from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, places, replaced, single_outliers
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
+from inspector.checks.base.turned import turned_frames
 from inspector.threshold import Threshold
 
+SCALED = Threshold(
+    "scaled",
+    1.05,
+    "Ratio from which a single frame is scaled, where its size is the one thing that is off. Squash and stretch change "
+    "the sides in different ways, or over several frames (common practice, no source).",
+)
+SCALED_ALIKE = Threshold(
+    "scaled-alike",
+    0.3,
+    "How much the sizes along the object may differ in how far they are off, as a share of that: a scale changes all "
+    "alike.",
+)
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
@@ -39,6 +56,49 @@ def run(context: CheckContext) -> Iterator[Finding]:
             {"kind": kind, "ratio": ratio},
             CHECK.fixes if kind == "outlier" else (),
         )
+    known = {rows[hit] for hit in (*jumps.outliers, *jumps.breaks)}
+    scaled = {index: ratio for index, ratio in scaled_frames(context).items() if index not in known}
+    scaled = {index: scaled[index] for index in context.unexplained(scaled)}
+    if scaled:
+        worst = max(scaled.values(), key=lambda ratio: abs(math.log(ratio)))
+        indices = sorted(scaled)
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"the object is scaled by {worst:.3g}{_units(worst)} against the frames before and after",
+            context.numbers(indices),
+            files(context, indices),
+            {"kind": "scaled", "ratio": worst},
+            CHECK.fixes,
+        )
+
+
+def scaled_frames(context: CheckContext) -> dict[int, float]:
+    """Frames on which the object as a whole is larger or smaller than on the frames beside, with the ratio.
+
+    Sizes are the quartiles of distances between pairs of vertices, which a few that are off don't move, or the
+    sides of the box where vertices can't be followed. All must change alike.
+    """
+    followed = places(context)
+    if followed.shape[1] < 2:
+        return {}
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        if followed is context.series.boxes:
+            sizes = followed[:, 1] - followed[:, 0]
+        else:
+            half = followed.shape[1] // 2
+            away = np.linalg.norm(followed[:, :half] - followed[:, half : 2 * half], axis=2)
+            sizes = np.quantile(away, (0.25, 0.5, 0.75), axis=1).T
+        curve = np.log(sizes)
+        curve[~np.isfinite(curve).all(axis=1)] = np.nan
+    least = math.log(SCALED.value)
+    found = {}
+    for index in single_outliers(curve, gaps(context), least * curve.shape[1] ** 0.5):
+        off = curve[index] - replaced(curve, index)
+        if np.ptp(off) <= SCALED_ALIKE.value * abs(float(off.mean())):
+            found[index] = math.exp(float(off.mean()))
+    found = {index: ratio for index, ratio in found.items() if index not in turned_frames(context)}
+    return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
 
 
 def _units(ratio: float) -> str:
@@ -59,5 +119,15 @@ CHECK = Check(
     run=run,
     fixes=("align-outlier",),
     scope=Scope.SEQUENCE,
-    thresholds=(JUMP_SIZE, SAME_FACTOR, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
+    thresholds=(
+        JUMP_SIZE,
+        SCALED,
+        SCALED_ALIKE,
+        ROUGHNESS_LEFT,
+        SAME_FACTOR,
+        JUMP_FACTOR,
+        JUMP_WINDOW,
+        JUMP_UNDONE,
+        JUMPS_OF_A_POSE_SET,
+    ),
 )

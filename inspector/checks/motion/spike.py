@@ -37,7 +37,8 @@ STRAY_SHARE = Threshold(
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
-    spikes = pops_and_spikes(context).spikes
+    every = pops_and_spikes(context).spikes
+    spikes = {index: every[index] for index in context.unexplained(every)}
     if spikes:
         diagonal = float(context.series.diagonals[context.series.reference_index or 0])
         worst = max(spikes.values(), key=lambda spike: spike.distance)
@@ -112,4 +113,5 @@ CHECK = Check(
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
     thresholds=(POP_DIAGONALS, SPIKE_RUN_DIAGONALS, JUMP_FACTOR, SPIKE_SHARE, SPIKE_FEW, SPIKE_FAR, STRAY_SHARE),
+    explained_by=("size-jump", "noisy-frame", "swapped-frames"),
 )

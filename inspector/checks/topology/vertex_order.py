@@ -28,7 +28,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             {"kind": "faces follow", "vertices": most},
             CHECK.fixes,
         )
-    exploded = exploded_frames(context)
+    exploded = context.unexplained(exploded_frames(context))
     if exploded:
         facts = context.series.facts
         usual = min(one.edge_length for one in facts if one.topology == base.topology and one.edge_length > 0.0)
@@ -59,6 +59,7 @@ CHECK = Check(
     run=run,
     fixes=("restore-order", "fill-frames"),
     scope=Scope.SEQUENCE,
+    explained_by=("noisy-frame",),
     thresholds=(ORDER_FACTOR,),
     affected_faces=with_other_corners,
 )

@@ -82,6 +82,19 @@ def test_a_frame_scaled_about_the_origin_is_one_cause(tmp_path: Path) -> None:
     assert said == [("size-jump", "warning", [5.0])]
 
 
+@pytest.mark.parametrize(("factor", "found"), [(1.04, False), (1.07, True), (0.93, True), (0.97, False)])
+def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -> None:
+    said = [one for one in heard(look(tmp_path, long({20: scaled(factor)}))) if one[1] != "note"]
+    assert said == ([("size-jump", "warning", [20.0])] if found else [])
+
+
+def test_a_factor_between_units_is_named(tmp_path: Path) -> None:
+    finding = finding_of(look(tmp_path, long({20: scaled(2.54)})), "size-jump")
+    assert "inches and centimetres" in finding.message
+    other = finding_of(look(tmp_path / "other", long({20: scaled(2.8)})), "size-jump")
+    assert "between" not in other.message
+
+
 def test_a_size_that_stays(tmp_path: Path) -> None:
     inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), scaled(2.54, (0, 0, 0)))))
     assert heard(inspection) == [("size-jump", "warning", [20.0])]

@@ -1,0 +1,135 @@
+"""Edits of time that make a motion smooth: one frame replaced, two neighbours exchanged.
+
+A motion is smooth where the middle of three frames is near the mean of its neighbours. What is off by itself, or in the
+wrong place, makes it rough there; the edit that undoes just that makes it smooth again. A bounce, a start or a cut is
+rough as well, and no such edit helps.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations_with_replacement
+
+import numpy as np
+
+from inspector.arrays import Flags, Floats
+from inspector.checks.base.context import CheckContext
+from inspector.threshold import Threshold
+
+ROUGHNESS_LEFT = Threshold(
+    "roughness-left",
+    0.15,
+    "Share of the roughness that may be left when one frame is replaced or two are exchanged. After a replacement, a "
+    "sudden turn keeps a third of it (least squares on three second differences), noise two thirds.",
+    "of the squared second differences",
+)
+AROUND = 2
+"""Frames on each side of an edit in which roughness is measured."""
+
+
+def roughness(curve: Floats, low: int, high: int) -> float:
+    """The sum of the squared second differences of rows low:high, which all exist."""
+    inside = curve[max(0, low) : high]
+    return float(np.square(inside[1:-1] - (inside[:-2] + inside[2:]) / 2.0).sum())
+
+
+def replaced(curve: Floats, index: int) -> Floats:
+    """The value (d,) at an index that makes the curve smoothest, from two values on each side.
+
+    Of values at even distances that is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula, and the least sum of
+    squared second differences).
+    """
+    a, b, d, e = curve[[index - 2, index - 1, index + 1, index + 2]]
+    return np.asarray((4.0 * (b + d) - (a + e)) / 6.0)
+
+
+def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, float]:
+    """Frames that are off by themselves.
+
+    Args:
+        curve: Values over time, (n, d); NaN where a frame has none.
+        apart: Frames that don't follow the one before, (n,).
+        least: The smallest distance off that counts, in units of the curve.
+
+    Returns:
+        Index -> distance off.
+    """
+    found = {}
+    for index in range(2, len(curve) - 2):
+        window = curve[index - 2 : index + 3]
+        if not np.isfinite(window).all() or apart[index - 1 : index + 3].any():
+            continue
+        smooth = window.copy()
+        smooth[2] = replaced(curve, index)
+        off = float(np.linalg.norm(window[2] - smooth[2]))
+        if off >= least and roughness(smooth, 0, 5) <= ROUGHNESS_LEFT.value * roughness(window, 0, 5):
+            found[index] = off
+    return found
+
+
+def exchanged(curve: Floats, apart: Flags, least: float) -> list[int]:
+    """Frames that stand in each other's place with the next one, by the index of the first of the two.
+
+    Args:
+        curve: Values over time, (n, d); NaN where a frame has none.
+        apart: Frames that don't follow the one before, (n,).
+        least: The smallest distance between the two that counts, in units of the curve.
+    """
+    found: list[int] = []
+    for index in range(1, len(curve) - 2):
+        low, high = max(0, index - AROUND), min(len(curve), index + 2 + AROUND)
+        window = curve[low:high]
+        if not np.isfinite(window).all() or apart[low + 1 : high].any():
+            continue
+        if float(np.linalg.norm(curve[index + 1] - curve[index])) < least:
+            continue
+        turned = window.copy()
+        turned[[index - low, index - low + 1]] = window[[index - low + 1, index - low]]
+        as_is, restored = roughness(window, 0, len(window)), roughness(turned, 0, len(window))
+        steps = np.diff(turned[index - 1 - low : index + 3 - low], axis=0)
+        onward = (np.einsum("ij,ij->i", steps[:-1], steps[1:]) > 0.0).all()  # neither a hold nor a shake
+        if onward and restored <= ROUGHNESS_LEFT.value * as_is and (not found or index > found[-1] + 1):
+            found.append(index)
+    return found
+
+
+def places(context: CheckContext) -> Floats:
+    """What is followed over time: the sampled vertices, or the corners of the box where faces change throughout.
+
+    Returns:
+        (n, s, 3), scene units; NaN in frames that can't be compared.
+    """
+    samples = context.series.samples
+    followed = np.isfinite(samples).all(axis=(1, 2)) if samples.size else np.zeros(1, bool)
+    return samples if 2 * followed.sum() > len(samples) else context.series.boxes
+
+
+def gaps(context: CheckContext) -> Flags:
+    """Frames that don't follow the one before, (n,); the first is none."""
+    apart = ~context.series.follows
+    apart[:1] = False
+    return apart
+
+
+def incoherent(context: CheckContext) -> Floats | None:
+    """What is left of the sampled vertices' places where a smooth field over the surface is taken away.
+
+    The field is the polynomial of the third degree in the reference's coordinates that fits best, of a lower degree
+    where few vertices are sampled. Motion, bending and scaling are such fields, nearly; noise is not.
+
+    Returns:
+        (n, s, 3), scene units; NaN in frames that can't be compared; None where vertices can't be followed.
+    """
+    samples, reference = context.series.samples, context.series.reference_index
+    if reference is None or places(context) is not samples or not np.isfinite(samples[reference]).all():
+        return None
+    at = samples[reference] - samples[reference].mean(axis=0)
+    spread = float(np.sqrt(np.square(at).mean()))
+    if not spread > 0.0:
+        return None
+    x = (at / spread).T
+    terms = [np.ones(len(at)), *x]
+    for degree, fewest in ((2, 40), (3, 60)):
+        if len(at) >= fewest:
+            terms += [np.prod(some, axis=0) for some in combinations_with_replacement(x, degree)]
+    base = np.linalg.qr(np.stack(terms, axis=1))[0]
+    return np.asarray(samples - np.einsum("sk,tk,ntj->nsj", base, base, samples))

@@ -1,0 +1,108 @@
+"""Single frames on which the whole surface is rough with noise."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.off_path import pops_and_spikes
+from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, incoherent, single_outliers
+from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
+from inspector.checks.base.turned import turned_frames
+from inspector.surface.edges import next_corner
+from inspector.threshold import Threshold
+
+NOISE_LEAST = Threshold(
+    "noise-least",
+    1e-3,
+    "Distance, root mean square, that vertices must be off a smooth surface: two to four pixels of an object that "
+    "fills a picture of 2,000 to 4,000.",
+    "diagonals of the reference",
+)
+NOISE_MOST = Threshold(
+    "noise-most",
+    0.05,
+    "Distance up to which it is noise. Vertices in another order are farther off.",
+    "diagonals of the reference",
+)
+NOISE_APART = Threshold(
+    "noise-apart",
+    0.8,
+    "The two ends of the median edge must be off by that much from each other, in root mean squares. Of independent, "
+    "normally distributed noise it is 1.26 (the median of a Maxwell distribution, 0.89 of its root mean square, times "
+    "the root of two); a dent, or a part in another pose, takes neighbours along.",
+)
+NOISE_OF_POP = Threshold(
+    "noise-of-pop",
+    5.0,
+    "The farthest vertex may be off by that many root mean squares. Of 64 normally distributed vertices it is two to "
+    "three; another pose or a part that is off is farther.",
+)
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base_facts(context)
+    rough, diagonal = incoherent(context), float(context.series.diagonals[context.series.reference_index or 0])
+    if rough is None or not diagonal > 0.0:
+        return
+    curve, share = rough.reshape(len(rough), -1), rough.shape[1] ** 0.5
+    with np.errstate(over="ignore", invalid="ignore"):
+        off = single_outliers(curve, gaps(context), NOISE_LEAST.value * diagonal * share)
+    pops = pops_and_spikes(context)
+    apart = {**pops.parts, **pops.whole}
+    found = {}
+    for index in context.unexplained(off):
+        distance = off[index] / share
+        pop = apart[index].distance if index in apart else 0.0
+        likely = distance <= NOISE_MOST.value * diagonal and pop <= NOISE_OF_POP.value * distance
+        if likely and index not in turned_frames(context) and _apart(context, index) >= NOISE_APART.value * distance:
+            found[index] = distance
+    if not found or len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)):
+        return
+    most = max(found.values())
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"vertices are off in all directions, each on its own, by {most:.3g} units ({most / diagonal:.2g} diagonals, "
+        "root mean square); the frames beside are smooth",
+        context.numbers(sorted(found)),
+        files(context, sorted(found)),
+        {"distance": most, "diagonals": most / diagonal},
+        CHECK.fixes,
+    )
+
+
+def _apart(context: CheckContext, index: int) -> float:
+    """How far the ends of the median edge are off from each other, against the middle of the frames beside."""
+    before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
+    corners = here.corners
+    if not len(corners.v):
+        return 0.0
+    with np.errstate(over="ignore", invalid="ignore"):
+        off = here.positions - (before.positions + after.positions) / 2.0
+        sides = off[corners.v] - off[corners.v[next_corner(corners)]]
+        return float(np.median(np.linalg.norm(sides, axis=1)))
+
+
+CHECK = Check(
+    id="noisy-frame",
+    title="Noise on single frames",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="On this frame all vertices are moved a little, each in another direction than its neighbours; the frames "
+        "before and after are smooth.",
+        after_import="The surface flickers for one frame: shading breaks up, edges are ragged.",
+        what_to_do="Export the frame again; a scan or a compressed cache that failed leaves such noise. "
+        "Or fill it from its neighbours.",
+    ),
+    run=run,
+    fixes=("fill-frames",),
+    scope=Scope.SEQUENCE,
+    thresholds=(ROUGHNESS_LEFT, NOISE_LEAST, NOISE_MOST, NOISE_APART, NOISE_OF_POP, JUMPS_OF_A_POSE_SET),
+    explained_by=("swapped-frames", "frozen", "dropped-frames"),
+)

@@ -1,0 +1,84 @@
+"""Two neighbouring frames in each other's place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.smoothness import ROUGHNESS_LEFT, exchanged, gaps, places
+from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
+from inspector.sequence.discovery.settings import frame_text
+from inspector.threshold import Threshold
+
+SWAPPED_APART = Threshold(
+    "swapped-apart",
+    1e-4,
+    "Distance, root mean square, between two frames from which their order is seen: a tenth of a pixel of an object "
+    "that fills a picture of 1,000.",
+    "diagonals of the reference",
+)
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    base_facts(context)
+    followed = places(context)
+    least = SWAPPED_APART.value * float(context.series.diagonals[context.series.reference_index or 0])
+    if not least > 0.0 or not followed.shape[1]:
+        return
+    with np.errstate(over="ignore", invalid="ignore"):
+        curve = followed.reshape(len(followed), -1)
+        found = sorted({*exchanged(curve, gaps(context), least * followed.shape[1] ** 0.5), *_swapped_holds(curve)})
+    if not found or 2 * len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)):
+        return
+    indices = sorted({index for first in found for index in (first, first + 1)})
+    pairs = [" and ".join(frame_text(context.series.facts[first + k].number) for k in (0, 1)) for first in found[:3]]
+    more = f" and {len(found) - 3} more pairs" if len(found) > 3 else ""
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"frames {', '.join(pairs)}{more} are in each other's place: exchanged, the motion is smooth",
+        context.numbers(indices),
+        files(context, indices),
+        {"pairs": len(found)},
+    )
+
+
+def _swapped_holds(curve: Floats) -> list[int]:
+    """Exchanged frames of a motion on twos, by the index of the first: a a b b became a b a b."""
+    if len(curve) < 6:
+        return []
+    moved = np.linalg.norm(np.diff(curve, axis=0), axis=1)
+    if 3 * np.count_nonzero(moved == 0.0) < len(moved):
+        return []
+    return [
+        index
+        for index in range(2, len(curve) - 3)
+        if moved[index] > 0.0
+        and np.array_equal(curve[index - 1], curve[index + 1])
+        and np.array_equal(curve[index], curve[index + 2])
+        and (curve[index - 1] - curve[index - 2]) @ (curve[index] - curve[index - 1]) > 0.0
+        and (curve[index + 3] - curve[index + 2]) @ (curve[index] - curve[index - 1]) > 0.0
+    ]
+
+
+CHECK = Check(
+    id="swapped-frames",
+    title="Neighbouring frames swapped",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="Two neighbouring frames hold each other's pose: the motion steps ahead, back, and ahead again, and it is "
+        "smooth if the two are exchanged.",
+        after_import="The motion stutters for a moment; motion blur points backwards on one frame.",
+        what_to_do="Look at the two frames. Render queues that rename files mix them up: exchange the two names, or "
+        "export both again.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+    thresholds=(ROUGHNESS_LEFT, SWAPPED_APART, JUMPS_OF_A_POSE_SET),
+)
