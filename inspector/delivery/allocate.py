@@ -155,7 +155,8 @@ def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> It
             raise Refusal(f"{task.fix.id}: {reason}") from reason
         task.refusals.append(Refused(task.fix.id, frames or (), str(reason)))
         return
-    yield replace(step, answers=tuple(dict.fromkeys(task.answers)))
+    changes = tuple(change for change in step.preview if change.before != change.after)
+    yield replace(step, answers=tuple(dict.fromkeys(task.answers)), preview=changes)
 
 
 def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:

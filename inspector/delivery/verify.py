@@ -151,10 +151,16 @@ def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
 
 
 def _is_new(pair: _Pair, finding: Finding) -> bool:
-    """Whether some frame has it that had it not before; a made frame may have what those had that it comes from."""
+    """Whether some frame has it that did not have it before.
+
+    A made frame may have what its sources had. Where the finding was there before, a frame that no step touched doesn't
+    make it new: what counts as ordinary is decided over all frames.
+    """
     before = [one for one in serious(pair.plan.inspection) if one.cause == finding.cause]
     if not finding.frames:
         return not before
     known = {frame for one in before for frame in one.frames}
     fresh = pair.in_source(finding) - known
+    if before:
+        fresh &= {frame for step in pair.plan.steps for frame in step.frames}
     return any(not pair.inherited.get(frame, frozenset()) & known for frame in fresh)
