@@ -616,8 +616,9 @@ class MeshqcApp(App[int]):
         self.work(partial(engine.write, staged.plan, out, self.post_message, stopped))
 
     def on_writing(self, message: Writing) -> None:
-        if isinstance(self.screen, WritingScreen):
-            self.screen.show(message)
+        for screen in self.screen_stack:
+            if isinstance(screen, WritingScreen):
+                screen.show(message)
 
     def on_written(self, message: Written) -> None:
         staged = self.session.staged

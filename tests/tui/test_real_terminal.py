@@ -83,8 +83,8 @@ def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Pa
     source, out = demo / "manta_broken", tmp_path / "corrected"
     before = digests(source)
     terminal.open(source)
-    terminal.wait_for("24 files  E")
-    terminal.press("n", "n", "n", "n", "n", "n")
+    terminal.wait_for("E 15 errors")
+    terminal.press("n", "n", "n", "n", "n")
     terminal.wait_for("1 [ ] Shift UV indices back")
     terminal.press("1")
     terminal.wait_for("1 [x] Shift UV indices back")

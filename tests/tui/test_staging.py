@@ -13,7 +13,7 @@ from inspector.inspection.inspection import FolderInspection
 from inspector.tui.app import MeshqcApp
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import NotWritten, Writing
-from tests.helpers.tui.screens import opened, press, screen_text
+from tests.helpers.tui.screens import opened, press, screen_text, until
 
 
 async def go(pilot: Pilot[int], frame: int) -> None:
@@ -131,7 +131,7 @@ async def test_writing_asks_where_and_says_why_not(broken: FolderInspection, mon
 async def test_writing_shows_progress_and_can_be_stopped(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def endless(_inspection: object, _plan: object, _out: object, post: engine.Post, cancelled: engine.Cancel) -> None:
+    def endless(_plan: object, _out: object, post: engine.Post, cancelled: engine.Cancel) -> None:
         post(Writing("write", 12, 24))
         while not cancelled():
             time.sleep(0.01)
@@ -142,8 +142,7 @@ async def test_writing_shows_progress_and_can_be_stopped(
         await go(pilot, 8)
         await press(pilot, "1", "w")
         await pilot.press("enter")
-        await pilot.pause(0.05)
-        assert "step 1 of 3: writing files, 12 of 24" in screen_text(app)
+        await until(pilot, lambda: "step 1 of 3: writing files, 12 of 24" in screen_text(app))
         assert f"{'█' * 20}{'░' * 20}" in screen_text(app)
         await press(pilot, "ctrl+c")
         assert "stopped; the output folder was not created" in screen_text(app)

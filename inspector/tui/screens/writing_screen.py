@@ -32,17 +32,26 @@ class WritingScreen(SessionScreen):
     def __init__(self, session: Session, glyphs: Glyphs, out: str) -> None:
         super().__init__(session, glyphs)
         self._out = out
+        self._progress: Writing | None = None
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, f"writing {self._out}")
-        yield Static("starting", markup=False, id="progress")
+        yield Static(self._text(), markup=False, id="progress")
         yield KeyFooter(keys.WRITING)
 
     def show(self, progress: Writing) -> None:
+        """Show how far the writing is; it may begin before the screen is laid out."""
+        self._progress = progress
+        for place in self.query("#progress").results(Static):
+            place.update(self._text())
+
+    def _text(self) -> Text:
+        progress = self._progress
+        if progress is None:
+            return Text("starting")
         done = _BAR * progress.done // max(1, progress.of)
         full, left = self.glyphs.bar[0], self.glyphs.bar[1]
         step = f"step {list(_STEPS).index(progress.what) + 1} of {len(_STEPS)}: {_STEPS[progress.what]}"
         text = Text(f"{step}, {progress.done:,} of {progress.of:,}\n\n")
         text.append(full * done).append(left * (_BAR - done), FAINT)
-        text.append("\n\nThe sources are only read. The output folder appears when it is verified.", FAINT)
-        self.query_one("#progress", Static).update(text)
+        return text.append("\n\nThe sources are only read. The output folder appears when it is verified.")

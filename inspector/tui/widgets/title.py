@@ -29,10 +29,10 @@ class Title(Widget):
         self._glyphs = glyphs
         self._folder = folder
         self._state = ""
-        self._about = ""
+        self._about: tuple[str, ...] = ()
 
-    def show(self, state: str, about: str) -> None:
-        """Show the state, and what there is to know about the sequence where there is room."""
+    def show(self, state: str, about: tuple[str, ...]) -> None:
+        """Show the state; and about the sequence the first of several texts that fits."""
         if (state, about) != (self._state, self._about):
             self._state, self._about = state, about
             self.refresh()
@@ -43,7 +43,7 @@ class Title(Widget):
         if cell_len(right) > width - _LEAST_FOLDER:
             return strip_of([Segment(self._glyphs.fit(right, width), STRONG)], width)
         room = width - cell_len(right) - 10
-        about = self._about if len(self._about) + _LEAST_FOLDER <= room else ""
+        about = next((words for words in self._about if len(words) + _LEAST_FOLDER <= room), "")
         left = "meshqc  " + self._glyphs.fit(self._folder, room - len(about), keep_end=True)
         if about:
             folder = self._glyphs.fit(
@@ -81,11 +81,12 @@ def state_words(session: Session) -> str:
     return many + found
 
 
-def about_words(view: SequenceView | None) -> str:
-    """`  1-24  24 files  reference 1`"""
+def about_words(view: SequenceView | None) -> tuple[str, ...]:
+    """`  1-24  24 files  reference 1`, and shorter texts."""
     if view is None or not view.sequence.files:
-        return ""
+        return ()
     reference = ""
     if view.series is not None and view.series.reference_index is not None:
         reference = f"  reference {frame_text(view.facts[view.series.reference_index].number)}"
-    return f"  {range_text(view)}  {files_text(view)}{reference}"
+    full = f"  {range_text(view)}  {files_text(view)}{reference}"
+    return full, f"  {range_text(view)}{reference}", reference
