@@ -6,18 +6,21 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.parameters import word_of
-from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, refuse_other_faces, uv_changes
+from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, refuse_other_faces, uv_changes, with_uvs
 from inspector.formats.frame import ABSENT, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import area_vectors
+from inspector.surface.shapes import face_areas
 from inspector.surface.triangles import triangulate
+from inspector.surface.uv_layout import lay_out
 
 OWN, FILL = "own", "fill"
 
@@ -48,6 +51,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     along = int(np.abs(areas).sum(axis=0).argmax()) if axis is None else _AXES.index(axis)
     positive = bool(areas[:, along].sum() >= 0.0)
     given = UvSet(_projected(reference, along, positive, fit), reference.corners.v, UV_DECIMALS)
+    if axis is None:
+        _refuse_collapsed(reference, given, along)
     numbers = context.numbers(indices)
     return Step(
         FIX.id,
@@ -81,6 +86,18 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str) -> Floats
     return np.asarray(np.round((flat - (low + high) / 2.0) / side + 0.5, UV_DECIMALS))
 
 
+def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
+    """Raises Refusal where faces are seen edge-on: a texture smears over them, which uv-collapsed would report."""
+    area = face_areas(reference)
+    collapsed = lay_out(with_uvs(reference, given).corners, given.uvs, None).collapsed
+    share = float(area[collapsed].sum() / max(area.sum(), np.finfo(float).tiny))
+    if share > limits.COLLAPSED_SHARE:
+        raise Refusal(
+            f"seen along {_AXES[along]}, {share:.0%} of the surface is edge-on and would have no area in the texture; "
+            "take the UVs of another file (uv-donor), or accept that with axis="
+        )
+
+
 def _losses(areas: Floats, along: int, positive: bool) -> str:
     """What share of the surface shares its part of the texture, and how much is seen at a slant."""
     size = np.linalg.norm(areas, axis=1)
@@ -103,7 +120,7 @@ FIX = Fix(
     claims=frozenset({Claim.UVS}),
     plan=plan,
     parameters={
-        "axis": "x, y or z, to look along; the one along which most is seen if not given",
+        "axis": "x, y or z, to look along, even if faces are edge-on; the one along which most is seen if not given",
         "fit": "own (the sheet keeps its proportions) or fill (it fills the square, and a square texture is squeezed "
         "with it); own if not given",
     },

@@ -83,6 +83,7 @@ LINE = plain(np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0]]), [(0, 1, 2)])
     ("files", "parameters", "reason"),
     [
         (frames({1: LINE, 2: LINE}), {}, "the reference is a line"),
+        (frames({1: bare(prism(4)), 2: bare(prism(4))}), {}, "41% of the surface is edge-on"),  # 4 / (4 + 4 * 2 ** 0.5)
         (shot(), {"axis": "w"}, "axis=w is none of x, y, z"),
         (shot(), {"fit": "snug"}, "fit=snug is none of own, fill"),
         (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), {}, "frame 4 has 11"),
