@@ -2,32 +2,10 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 # --- Reading: files, workers, cache ---
 
 PLACES_KEPT = 5
 """Places kept for each kind of problem in a file. Enough to see a pattern; a thousand would say no more."""
-
-FRAME_BYTES = 2_000_000_000
-"""Size of a file beyond which it is not opened. Frames of 2 million vertices have 320 MB and take 1.4 GB of memory."""
-
-LINE_BYTES = 24_000_000
-"""Length of a line of numbers or corners beyond which the frame counts as unreadable: a face of a million corners, each
-with three indices of six digits, fits."""
-
-READ_BYTES = 32_000_000
-"""Bytes read at once: most frames in one call, and on a slow network (10 MB/s) a sign of life every few seconds."""
-
-STALL_SECONDS = 30.0
-"""Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten (common practice,
-no source)."""
-
-STALL_AGAIN_SECONDS = 2.0
-"""The same for the next files, while one is stalled: whether the rest of the folder can be read shows at once."""
-
-STALLED_FILES = 8
-"""Files that may be stalled at the same time; each holds a thread. From then on the whole folder counts as stalled."""
 
 EVIDENCE_BYTES = 400_000_000
 """Bytes of files of which checks keep the frames at hand. A frame takes about two bytes of memory for each of them; of
@@ -40,28 +18,9 @@ a root with more is a whole library of textures, and then a near miss may go unn
 MANY_CORNERS = 255
 """Corners of a face above which readers with a one-byte count overflow (format facts, section 3)."""
 
-SAMPLED_VERTICES = 64
-"""Vertices whose places are kept of every frame, 1.5 KB: what a twentieth of a surface does is seen by one of them at
-least in 96 of 100 cases, 1 - 0.95^64."""
-
 CHUNK_BYTES = 16_000_000
 """Bytes of frames handed to a worker at once: some 50 ms of work, so that progress and cancel come often and the
 hand-over of a chunk (under a millisecond) does not show."""
-
-CHUNK_FRAMES = 64
-"""Frames in a chunk at most: small frames cost a millisecond each, most of it apart from their bytes."""
-
-INLINE_BYTES = 60_000_000
-"""Bytes of all frames below which workers don't pay: they take about 0.2 s to start, in which one process reads as
-much."""
-
-NICENESS = 10
-"""Steps by which workers give way to the keyboard face: with a worker on every core a key else waits for a turn, at
-times beyond 50 ms. Where nothing else runs, reading is as fast."""
-
-WORKER_BYTES = 120_000_000
-"""Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
-frame's bytes; two workers on frames of 2 million vertices would pass the budget of 1.5 GB."""
 
 SAMPLES = 9
 """Frames looked at ahead of the rest in a long sequence. Each costs a second read (the frame before it), so few; nine
@@ -70,59 +29,15 @@ show whether an export is wrong as a whole or only in its later part."""
 SAMPLES_FROM = 100
 """Frames from which a sequence is long enough for samples first: below, the whole scan is as quick."""
 
-CLUSTER_CHUNK_BYTES = 400_000_000
-"""Bytes of frames in one task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms a task
-and the second read of the frame before don't count."""
-
-WATCH_SECONDS = (1.0, 2.0)
-"""Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
-second or more; listing 10,000 files costs 0.07 s."""
-
 WATCH_SURE_SECONDS = 3.0
 """Seconds that an error must stand before a watch stops an export for it: an exporter or a network disk that pauses in
 the middle of a file goes on before (common practice, no source)."""
-
-RECEIPT_BYTES = 1 << 27
-"""Bytes of a receipt: some 200 a file, so 600,000 files; as JSON in memory it takes ten times as much."""
-
-RULES_BYTES = 65_536
-"""Bytes of a rules file at most: a hundred rules with their reasons take a tenth of it."""
 
 RECOGNISED_BYTES = 1 << 14
 """Bytes at the head of a file by which its format is recognised: behind a long comment the first statement is still in
 them, and looking takes a tenth of a millisecond."""
 
-DESCRIBING = 30.0
-"""Seconds in which a file that holds a whole animation must say what is in it. Opening one reads its structure, not
-its points, and takes under a second."""
-
 # --- What a sequence is ---
-
-PARTS_OVERLAP = 0.3
-"""Shared over joint volume of neighbouring boxes below which two files are "elsewhere". A fast mover still overlaps
-itself by more from frame to frame at film rates; parts of a body hardly overlap (common practice, no source)."""
-
-PARTS_SIZE_RATIO = 1.1
-"""Ratio of box diagonals from which two files differ in size. Breathing motion stays below from frame to frame."""
-
-PARTS_SHARE = 0.7
-"""Share of neighbouring pairs that must differ in topology, size and place before files count as parts. Two parts of a
-body may happen to be alike (left and right), so not all pairs need to differ."""
-
-MOST_MISSING = 100_000
-"""Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
-
-STATED_FRAMES = 1_000_000
-"""Frames that a stated range may span: over eleven hours at 24 a second. Beyond it is a slip of the keys, and listing
-what is missing would take minutes."""
-
-REGULAR_SHARE = Fraction(9, 10)
-"""Share of equal differences from which they are the step although others don't fit: one frame between, or one
-more at the end, doesn't turn a sequence on twos into one that lacks every other frame."""
-
-UNEVEN_PARTS = 3
-"""Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
-0001, 0002 ... of a shot, read as ten-thousandths, have thousands."""
 
 STEP_RUN = 4
 """Equal differences of frame numbers in a row from which they are a step of their own, not frames that are missing."""
@@ -130,9 +45,6 @@ STEP_RUN = 4
 MOST_NEW_FRAMES = 10
 """Frames made from each frame of the source at most, when the rate changes: 24 to 240 a second. More is a slip of the
 keys, and fills a disk."""
-
-COMPARED_PAIRWISE = 6
-"""Corners of a face up to which comparing each with each beats sorting: 15 comparisons of whole columns."""
 
 SEAM_SECONDS = 3600.0
 """Seconds between writing times from which they belong to two exports. Frames of one export come within minutes, a
@@ -148,13 +60,6 @@ IMAGE_RUN = 3
 """Numbered images beside each other from which they are a series. Two may be a left and a right one."""
 
 # --- Text and numbers ---
-
-FORM_BYTES = 1 << 12
-"""Bytes at the head of each list in which a writer's form is looked for: a hundred lines, a tenth of a millisecond."""
-
-FORM_NUMBERS = 30
-"""Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
-tenth of them fewer, so that 30 are equal by chance in one file of 25."""
 
 WASTE_BYTES = 100_000_000
 """Bytes of a sequence from which its size is worth a word: copying them takes a second or more."""

@@ -7,7 +7,8 @@ import os
 import stat
 from pathlib import Path
 
-from inspector import limits
+FRAME_BYTES = 2_000_000_000
+"""Size of a file beyond which it is not opened. Frames of 2 million vertices have 320 MB and take 1.4 GB of memory."""
 
 FileState = tuple[int, int, int, int]
 """Size in bytes, modification and change time in ns, inode number."""
@@ -47,9 +48,9 @@ def open_place(place: Path) -> int:
         raise
     status = os.fstat(descriptor)
     regular = stat.S_ISREG(status.st_mode)
-    if not regular or status.st_size > limits.FRAME_BYTES:
+    if not regular or status.st_size > FRAME_BYTES:
         os.close(descriptor)
-        raise OSError(0, f"larger than {limits.FRAME_BYTES:,} bytes" if regular else "not a regular file")
+        raise OSError(0, f"larger than {FRAME_BYTES:,} bytes" if regular else "not a regular file")
     return descriptor
 
 

@@ -10,7 +10,6 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import NoReturn
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
 from inspector.rules import values
@@ -18,6 +17,9 @@ from inspector.rules.keys import KEYS, SECTIONS
 from inspector.rules.model import CheckRule, Demand, Rules
 from inspector.safe_open import open_place
 from inspector.units import METRES
+
+RULES_BYTES = 65_536
+"""Bytes of a rules file at most: a hundred rules with their reasons take a tenth of it."""
 
 SEVERITIES = ("off", "error", "warning", "note")
 
@@ -34,11 +36,11 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     name = Name.from_path(file)
     try:
         with os.fdopen(open_place(file), "rb") as stream:
-            data = stream.read(limits.RULES_BYTES + 1)
+            data = stream.read(RULES_BYTES + 1)
     except OSError as error:
         raise MeshqcError(f"{name}: the rules can't be read ({error.strerror})") from error
-    if len(data) > limits.RULES_BYTES:
-        raise MeshqcError(f"{name}: over {limits.RULES_BYTES:,} bytes, so no rules file")
+    if len(data) > RULES_BYTES:
+        raise MeshqcError(f"{name}: over {RULES_BYTES:,} bytes, so no rules file")
     try:
         text = data.decode()
         table = tomllib.loads(text)

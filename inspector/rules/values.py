@@ -6,8 +6,11 @@ import math
 import re
 from fractions import Fraction
 
-from inspector import limits
 from inspector.units import METRES
+
+STATED_FRAMES = 1_000_000
+"""Frames that a stated range may span: over eleven hours at 24 a second. Beyond it is a slip of the keys, and listing
+what is missing would take minutes."""
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
 _RATE = re.compile(r"\d+(?:\.\d+|/\d+)?", re.ASCII)
@@ -22,8 +25,8 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
     first, last = Fraction(match[1]), Fraction(match[2])
     if first > last:
         raise ValueError(f"the first frame comes first: {match[2]}-{match[1]}?")
-    if last - first >= limits.STATED_FRAMES:
-        raise ValueError(f"at most {limits.STATED_FRAMES:,} frames are expected, not {text}")
+    if last - first >= STATED_FRAMES:
+        raise ValueError(f"at most {STATED_FRAMES:,} frames are expected, not {text}")
     return first, last
 
 

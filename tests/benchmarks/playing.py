@@ -19,9 +19,9 @@ from unittest.mock import patch
 
 import numpy as np
 
-from inspector import limits
 from inspector.safe_open import read_place
 from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run import collect
 from inspector.tui.app import SWITCH_INTERVAL, MeshqcApp
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.pictures import frame_store
@@ -38,7 +38,7 @@ WAITS = (0.0, 0.03)  # seconds
 
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 72
-    limits.INLINE_BYTES = 1 << 40  # all in this process, which is measured
+    collect.INLINE_BYTES = 1 << 40  # all in this process, which is measured
     sys.setswitchinterval(SWITCH_INTERVAL)
     for around, along in ((200, 50), (600, 150)):
         with tempfile.TemporaryDirectory() as place:

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from inspector import limits
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.run import storage
+from inspector.sequence.run.collect import INLINE_BYTES
 from inspector.sequence.run.executors import InlineExecutor
 from tests.helpers.command import assert_one_sentence, digests, environment
 from tests.helpers.sequences import shot, write
@@ -81,7 +81,7 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
     thread = threading.Thread(target=disturb)
     thread.start()
     try:
-        for inline in (0, limits.INLINE_BYTES, 0):
+        for inline in (0, INLINE_BYTES, 0):
             run = started(inline, "check", folder, "--json", "--no-cache")
             out, err = run.communicate(timeout=120)
             assert out.startswith("{")
@@ -95,12 +95,12 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
         thread.join()
     for path, data in good.items():
         path.write_bytes(data)
-    assert ended(started(limits.INLINE_BYTES, "check", folder, "--no-cache")) == 0
+    assert ended(started(INLINE_BYTES, "check", folder, "--no-cache")) == 0
 
 
 def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
     """inline: bytes of frames from which on worker processes do the reading."""
-    code = f"from inspector import limits; limits.INLINE_BYTES = {inline}; " + (
+    code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; " + (
         "from inspector.__main__ import main; raise SystemExit(main())"
     )
     return subprocess.Popen(

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from inspector import limits
 from inspector.checks.base.demands import JUDGES
 from inspector.checks.base.registry import all_checks
 from inspector.errors import MeshqcError
@@ -17,7 +16,8 @@ from inspector.inspection.folder_rules import load_rules
 from inspector.report.rules_text import start_text
 from inspector.rules.find import find_rules
 from inspector.rules.keys import KEYS
-from inspector.rules.read import line_of
+from inspector.rules.read import RULES_BYTES, line_of
+from inspector.rules.values import STATED_FRAMES
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.command import harmful
 from tests.helpers.rules import rules_of
@@ -96,7 +96,7 @@ MISTAKES = {
     "mesh = 3\n": (1, "mesh", "a table is expected"),
     '[frames]\nrange = "24"\n': (2, "frames.range", "1-240"),
     '[frames]\nrange = "24-1"\n': (2, "frames.range", "the first frame comes first: 1-24?"),
-    '[frames]\nrange = "1-9999999"\n': (2, "frames.range", f"at most {limits.STATED_FRAMES:,} frames"),
+    '[frames]\nrange = "1-9999999"\n': (2, "frames.range", f"at most {STATED_FRAMES:,} frames"),
     "[frames]\nrate = 0\n": (2, "frames.rate", "24000/1001"),
     '[scene]\nup = "y"\n': (2, "scene.up", "scene.height"),
     '[scene]\nsize = "2 m"\n': (2, "scene.size", "scene.unit"),
@@ -146,7 +146,7 @@ def test_what_is_no_rules_file(tmp_path: Path) -> None:
     file.write_bytes(b"[mesh]\n# \xff\n")
     with pytest.raises(MeshqcError, match="line 2: not UTF-8"):
         load_rules(tmp_path)
-    file.write_bytes(b"#" * (limits.RULES_BYTES + 1))
+    file.write_bytes(b"#" * (RULES_BYTES + 1))
     with pytest.raises(MeshqcError, match="no rules file"):
         load_rules(tmp_path)
     with pytest.raises(MeshqcError, match="can't be read"):

@@ -31,7 +31,7 @@ PATIENCE = 30.0  # seconds that a busy machine may take
 
 @pytest.fixture(autouse=True)
 def quick_looks(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "WATCH_SECONDS", (0.05, 0.05))
+    monkeypatch.setattr("inspector.sequence.run.watch.WATCH_SECONDS", (0.05, 0.05))
     monkeypatch.setattr(limits, "WATCH_SURE_SECONDS", 0.1)
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from inspector import limits
+from inspector.sequence.run.collect import INLINE_BYTES
 from tests.helpers.command import ROOT, digests
 
 pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
@@ -31,9 +31,9 @@ class Terminal:
         command = ["tmux", "-S", str(self._socket), "-f", "/dev/null", *words]
         return subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
 
-    def open(self, folder: Path, inline: int = limits.INLINE_BYTES) -> None:
+    def open(self, folder: Path, inline: int = INLINE_BYTES) -> None:
         """Run the command on a folder. inline: bytes of frames from which on worker processes do the reading."""
-        code = f"from inspector import limits; limits.INLINE_BYTES = {inline}; {_MAIN}"
+        code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; {_MAIN}"
         run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
         settings = [
             f"PYTHONPATH={ROOT}",

@@ -7,7 +7,9 @@ from typing import TypeVar
 
 import numpy as np
 
-from inspector import limits
+LINE_BYTES = 24_000_000
+"""Length of a line of numbers or corners beyond which the frame counts as unreadable: a face of a million corners, each
+with three indices of six digits, fits."""
 
 Table = TypeVar("Table")
 Span = bytes | memoryview
@@ -24,7 +26,7 @@ _SHARE = 8
 
 
 class LongLine(Exception):
-    """A line beyond limits.LINE_BYTES; `line` counts from 0 in the block."""
+    """A line beyond LINE_BYTES; `line` counts from 0 in the block."""
 
     def __init__(self, line: int) -> None:
         super().__init__(line)
@@ -43,7 +45,7 @@ def read_pieces(
         lines = _lines(piece)
         line += lines
         if len(piece) > size:  # one line
-            if len(piece) > limits.LINE_BYTES:
+            if len(piece) > LINE_BYTES:
                 raise LongLine(text.count(b"\n", 0, text.find(piece[:size])))
             yield slow(piece), lines
             continue
@@ -76,7 +78,7 @@ def read_runs(
         if start == len(text):
             return
         piece = _piece_at(text, start, size)
-        if len(piece) > limits.LINE_BYTES:
+        if len(piece) > LINE_BYTES:
             raise LongLine(line)
         lines = _lines(piece)
         yield slow(piece), lines

@@ -13,12 +13,15 @@ from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.formats.animation import Animation
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import animations_by_ending
 from inspector.names import safe
+
+DESCRIBING = 30.0
+"""Seconds in which a file that holds a whole animation must say what is in it. Opening one reads its structure, not
+its points, and takes under a second."""
 
 _PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
 
@@ -51,7 +54,7 @@ def describe(path: Path) -> str:
 def _described(path: Path, _: int, __: int) -> str:
     command = [sys.executable, "-I", "-c", _PROGRAM.format(sys.path), os.fspath(path)]
     try:
-        run = subprocess.run(command, capture_output=True, timeout=limits.DESCRIBING, check=True)
+        run = subprocess.run(command, capture_output=True, timeout=DESCRIBING, check=True)
         said = run.stdout.decode("utf-8", "replace").strip().rpartition("\n")[2]
     except subprocess.TimeoutExpired:
         said = "reading it takes too long"

@@ -13,13 +13,15 @@ from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.formats.registry import animations_by_ending
 from inspector.names import Name
 from inspector.safe_open import FileState, file_state
 from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders, path_of
 from inspector.sequence.discovery.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
+
+MOST_MISSING = 100_000
+"""Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
 
 # A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
@@ -70,7 +72,7 @@ class Sequence:
     `relative` is the folder seen from the root (b"." for the root itself); `stem` the bytes before the number;
     `suffix` the most common spelling; `padding` as numbering.padding_of. `files` go by number; files that repeat
     a number are all kept, the one in the sequence's own padding and suffix first. Two sequences of a folder may have
-    one stem, when more than limits.MOST_MISSING frames lie between them.
+    one stem, when more than MOST_MISSING frames lie between them.
     """
 
     folder: Path
@@ -235,7 +237,7 @@ def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbere
         files = tuple(_frame_file(member) for member in run)
         sequence = Sequence(path_of(folder), relative, Name(stem), Name(suffix), padding, files)
         alone = len(files) == 1 and (len(members) > 1 or not _LONE_FRAME.fullmatch(run[0].file.base))
-        if alone or _holes(sequence) > limits.MOST_MISSING:
+        if alone or _holes(sequence) > MOST_MISSING:
             found.stills += [file.path for file in files]
         else:
             found.sequences.append(sequence)
@@ -249,9 +251,9 @@ def _frame_file(member: _Numbered) -> FrameFile:
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
-    """Sorted members, cut where more than limits.MOST_MISSING frames lie between two of them."""
+    """Sorted members, cut where more than MOST_MISSING frames lie between two of them."""
     wholes = [member.numeral.order[0] for member in members]
-    cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > limits.MOST_MISSING]
+    cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > MOST_MISSING]
     return [members[start:stop] for start, stop in pairwise([0, *cuts, len(members)])]
 
 

@@ -7,9 +7,19 @@ from itertools import pairwise
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.sequence.measure.facts import FrameFacts
+
+PARTS_OVERLAP = 0.3
+"""Shared over joint volume of neighbouring boxes below which two files are "elsewhere". A fast mover still overlaps
+itself by more from frame to frame at film rates; parts of a body hardly overlap (common practice, no source)."""
+
+PARTS_SIZE_RATIO = 1.1
+"""Ratio of box diagonals from which two files differ in size. Breathing motion stays below from frame to frame."""
+
+PARTS_SHARE = 0.7
+"""Share of neighbouring pairs that must differ in topology, size and place before files count as parts. Two parts of a
+body may happen to be alike (left and right), so not all pairs need to differ."""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
@@ -24,12 +34,12 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     boxes = np.array([[a.box, b.box] for a, b in pairs], float).reshape(-1, 2, 2, 3)
     other_topology = np.array([a.topology != b.topology and a.vertices != b.vertices for a, b in pairs])
     with np.errstate(over="ignore", invalid="ignore"):  # boxes too large to compare don't count as apart
-        apart = _overlap(boxes) < limits.PARTS_OVERLAP
+        apart = _overlap(boxes) < PARTS_OVERLAP
         sides = np.linalg.norm(boxes[:, :, 1] - boxes[:, :, 0], axis=2)
         ratio = sides.max(axis=1) / np.maximum(sides.min(axis=1), np.finfo(float).tiny)
-    other_size = ratio > limits.PARTS_SIZE_RATIO
+    other_size = ratio > PARTS_SIZE_RATIO
     share = (other_topology & apart & other_size).mean()
-    if share < limits.PARTS_SHARE:
+    if share < PARTS_SHARE:
         return None
     return "vertex count, size and place differ from file to file: these are parts of something, not frames"
 

@@ -9,7 +9,13 @@ from fractions import Fraction
 from itertools import pairwise
 from math import gcd
 
-from inspector import limits
+REGULAR_SHARE = Fraction(9, 10)
+"""Share of equal differences from which they are the step although others don't fit: one frame between, or one
+more at the end, doesn't turn a sequence on twos into one that lacks every other frame."""
+
+UNEVEN_PARTS = 3
+"""Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
+0001, 0002 ... of a shot, read as ten-thousandths, have thousands."""
 
 _DIGITS = b"0123456789"
 
@@ -63,7 +69,7 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
         return False
     edges = sorted(fractions | {Fraction(0), Fraction(1)})
     gaps = [after - before for before, after in pairwise(edges)]
-    return max(gaps) <= limits.UNEVEN_PARTS * min(gaps)
+    return max(gaps) <= UNEVEN_PARTS * min(gaps)
 
 
 def padding_of(wholes: Iterable[bytes]) -> int:
@@ -136,7 +142,7 @@ def _stride(wholes: Sequence[int]) -> int:
     common, count = min(differences.items(), key=lambda item: (-item[1], item[0]))
     if count == 1:
         return 1
-    mostly = count >= limits.REGULAR_SHARE * differences.total()
+    mostly = count >= REGULAR_SHARE * differences.total()
     if mostly or all(difference % common == 0 for difference in differences):
         return common
     return gcd(*differences)

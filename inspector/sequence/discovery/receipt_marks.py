@@ -10,10 +10,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from inspector import limits
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
+
+RECEIPT_BYTES = 1 << 27
+"""Bytes of a receipt: some 200 a file, so 600,000 files; as JSON in memory it takes ten times as much."""
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of a receipt, at the top of a corrected folder."""
@@ -94,6 +96,6 @@ def read_receipt(folder: Path) -> Any:
     """The receipt's JSON document; may be anything. Raises OSError, also for a link that leads out of the folder, and
     what json.loads raises."""
     scope, path = Scope(folder), folder / RECEIPT_NAME
-    if scope.place(path).stat().st_size > limits.RECEIPT_BYTES:
-        raise OSError(0, f"over {limits.RECEIPT_BYTES:,} bytes")
+    if scope.place(path).stat().st_size > RECEIPT_BYTES:
+        raise OSError(0, f"over {RECEIPT_BYTES:,} bytes")
     return json.loads(scope.read(path))

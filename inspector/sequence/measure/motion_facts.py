@@ -8,9 +8,13 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from inspector import _native, limits
+from inspector import _native
 from inspector.arrays import Floats
 from inspector.formats.frame import Frame
+
+SAMPLED_VERTICES = 64
+"""Vertices whose places are kept of every frame, 1.5 KB: what a twentieth of a surface does is seen by one of them at
+least in 96 of 100 cases, 1 - 0.95^64."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +76,15 @@ def sample_positions(data: bytes) -> Floats:
 
 @lru_cache(maxsize=64)
 def sampled(count: int) -> npt.NDArray[np.intp]:
-    """(s,) vertices of `count`, rising, that stand for all: of few each, else limits.SAMPLED_VERTICES spread evenly.
+    """(s,) vertices of `count`, rising, that stand for all: of few each, else SAMPLED_VERTICES spread evenly.
 
     Multiples of the golden ratio modulo 1 spread evenly and never fall in step with the rows of a grid (Weyl 1916,
     equidistribution modulo 1).
     """
-    if count <= limits.SAMPLED_VERTICES:
+    if count <= SAMPLED_VERTICES:
         chosen = np.arange(count)
     else:
-        turns = np.arange(limits.SAMPLED_VERTICES) * ((np.sqrt(5.0) - 1.0) / 2.0) % 1.0
+        turns = np.arange(SAMPLED_VERTICES) * ((np.sqrt(5.0) - 1.0) / 2.0) % 1.0
         chosen = np.unique((turns * count).astype(np.intp))
     chosen.setflags(write=False)
     return chosen

@@ -17,6 +17,16 @@ from inspector.formats.problems import Place, Problem
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS, NUMBER_STATEMENTS
 from inspector.names import Name
 
+COMPARED_PAIRWISE = 6
+"""Corners of a face up to which comparing each with each beats sorting: 15 comparisons of whole columns."""
+
+FORM_BYTES = 1 << 12
+"""Bytes at the head of each list in which a writer's form is looked for: a hundred lines, a tenth of a millisecond."""
+
+FORM_NUMBERS = 30
+"""Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
+tenth of them fewer, so that 30 are equal by chance in one file of 25."""
+
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (
     rb"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mon|tue|wed|thu|fri|sat|sun)"
@@ -32,7 +42,7 @@ def header_words(frame: Frame) -> bytes:
     numbers (2.93, 3.0.1) stay. b"" where there is none."""
     above = takewhile(lambda block: block.keyword in (COMMENT, BLANK, BYTE_ORDER_MARK), frame.blocks)
     header = b"".join(frame.data[block.start : block.stop] for block in above if block.keyword == COMMENT)
-    header = header[: limits.FORM_BYTES]
+    header = header[:FORM_BYTES]
     words = _PASSING.sub(b"", _VERSION.sub(b"", header)).split()
     return b" ".join([*words, *_VERSION.findall(header)])
 
@@ -52,7 +62,7 @@ def fixed_decimals(frame: Frame) -> int | None:
     if block is None:
         return None
     count, decimals = count_decimals(_head(frame, block))
-    return decimals if count >= limits.FORM_NUMBERS and decimals >= 0 else None
+    return decimals if count >= FORM_NUMBERS and decimals >= 0 else None
 
 
 def count_decimals(text: bytes) -> tuple[int, int]:
@@ -102,7 +112,7 @@ def find_odd_number(text: bytes) -> re.Match[bytes] | None:
 
 
 def _head(frame: Frame, block: Block) -> bytes:
-    return frame.data[block.start : min(block.stop, block.start + limits.FORM_BYTES)]
+    return frame.data[block.start : min(block.stop, block.start + FORM_BYTES)]
 
 
 def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
@@ -129,7 +139,7 @@ def repeated_corners(frame: Frame) -> list[int]:
         rows = v if len(faces) == len(sizes) else v[frame.corners.offsets[faces][:, None] + np.arange(size)]
         rows = np.ascontiguousarray(rows.reshape(-1, size).T)
         twice = np.zeros(len(faces), bool)
-        if size <= limits.COMPARED_PAIRWISE:
+        if size <= COMPARED_PAIRWISE:
             for one in range(size):
                 for other in range(one):
                     twice |= (rows[one] == rows[other]) & (rows[one] != ABSENT)

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from inspector import limits
 from inspector.sequence.discovery.discover import FrameFile
 
+CHUNK_FRAMES = 64
+"""Frames in a chunk at most: small frames cost a millisecond each, most of it apart from their bytes."""
+
 Span = tuple[int, int, int]
 """Sequence, and start:stop of frames in its files."""
 
@@ -105,7 +108,7 @@ class Schedule:
         sequence, start, stop = span
         files = self._sequences[sequence]
         end, size = start, 0
-        while end < stop and end - start < limits.CHUNK_FRAMES and (end == start or size < self._chunk_bytes):
+        while end < stop and end - start < CHUNK_FRAMES and (end == start or size < self._chunk_bytes):
             size += files[end].size
             end += 1
         span[1] = end

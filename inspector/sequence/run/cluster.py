@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Iterator
 from typing import Any
 
-from inspector import __version__, limits
+from inspector import __version__
 from inspector.errors import Cancelled, MeshqcError
 from inspector.names import safe
 from inspector.sequence.measure.facts_json import MEASUREMENT
@@ -14,12 +14,16 @@ from inspector.sequence.run.chunks import Chunk
 from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
+CLUSTER_CHUNK_BYTES = 400_000_000
+"""Bytes of frames in one task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms a task
+and the second read of the frame before don't count."""
+
 
 class ClusterExecutor:
     """Hands chunks to the workers of a Dask scheduler. They must see the frames under the same paths and have this
     package installed; what a worker measures is what this process would."""
 
-    chunk_bytes = limits.CLUSTER_CHUNK_BYTES
+    chunk_bytes = CLUSTER_CHUNK_BYTES
 
     def __init__(self, address: str) -> None:
         """address: of the scheduler, such as tcp://10.0.0.5:8786. Raises MeshqcError if it can't be reached."""

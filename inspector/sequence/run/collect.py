@@ -17,6 +17,18 @@ from inspector.sequence.run.chunks import Chunk, Schedule, Span, Urgent, nobody_
 from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers, ProcessExecutor, ThreadExecutor
 from inspector.sequence.run.scan import Cancel, never
 
+NICENESS = 10
+"""Steps by which workers give way to the keyboard face: with a worker on every core a key else waits for a turn, at
+times beyond 50 ms. Where nothing else runs, reading is as fast."""
+
+WORKER_BYTES = 120_000_000
+"""Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
+frame's bytes; two workers on frames of 2 million vertices would pass the budget of 1.5 GB."""
+
+INLINE_BYTES = 60_000_000
+"""Bytes of all frames below which workers don't pay: they take about 0.2 s to start, in which one process reads as
+much."""
+
 Arrival = tuple[int, int, FrameFacts]
 """Sequence, index in its files, facts."""
 
@@ -34,12 +46,12 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
     if not watched and (_native.active or not may_start_processes()):
         workers = _workers(sizes)
         return ThreadExecutor(workers) if workers > 1 else InlineExecutor()
-    if sum(sizes) < limits.INLINE_BYTES:
+    if sum(sizes) < INLINE_BYTES:
         return InlineExecutor()
     workers = _workers(sizes)
     if workers < 2 and not watched:
         return InlineExecutor()
-    return ProcessExecutor(workers, niceness=limits.NICENESS if watched else 0)
+    return ProcessExecutor(workers, niceness=NICENESS if watched else 0)
 
 
 def may_start_processes() -> bool:
@@ -49,7 +61,7 @@ def may_start_processes() -> bool:
 
 
 def _workers(sizes: Sequence[int]) -> int:
-    return 1 if max(sizes, default=0) > limits.WORKER_BYTES else min(available_cores(), len(sizes))
+    return 1 if max(sizes, default=0) > WORKER_BYTES else min(available_cores(), len(sizes))
 
 
 def available_cores() -> int:
@@ -79,7 +91,7 @@ def collect(
                 yield number, index, facts
         unknown += [(number, start, stop) for start, stop in _gaps(found)]
     samples, rest = _samples(unknown)
-    small = sum(sequences[n].files[index].size for n, index, _ in samples) < limits.INLINE_BYTES
+    small = sum(sequences[n].files[index].size for n, index, _ in samples) < INLINE_BYTES
     chosen = executor
     if unknown and executor is None:
         chosen = executor_for(sequences, watched=urgent is not nobody_looks)

@@ -9,12 +9,24 @@ from io import BytesIO
 from pathlib import Path
 from queue import Empty, SimpleQueue
 
-from inspector import limits
 from inspector.safe_open import open_place
+
+READ_BYTES = 32_000_000
+"""Bytes read at once: most frames in one call, and on a slow network (10 MB/s) a sign of life every few seconds."""
+
+STALL_SECONDS = 30.0
+"""Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten (common practice,
+no source)."""
+
+STALL_AGAIN_SECONDS = 2.0
+"""The same for the next files, while one is stalled: whether the rest of the folder can be read shows at once."""
+
+STALLED_FILES = 8
+"""Files that may be stalled at the same time; each holds a thread. From then on the whole folder counts as stalled."""
 
 
 class Stalled(Exception):
-    """The storage gave no byte for limits.STALL_SECONDS."""
+    """The storage gave no byte for STALL_SECONDS."""
 
 
 class PatientReader:
@@ -32,9 +44,9 @@ class PatientReader:
         must come to an end.
         """
         self._left_behind = [reading for reading in self._left_behind if not reading.is_over]
-        if len(self._left_behind) >= limits.STALLED_FILES:
+        if len(self._left_behind) >= STALLED_FILES:
             raise Stalled
-        patience = limits.STALL_AGAIN_SECONDS if self._left_behind else limits.STALL_SECONDS
+        patience = STALL_AGAIN_SECONDS if self._left_behind else STALL_SECONDS
         reading = _Reading(path)
         if self._thread is None:
             try:
@@ -107,7 +119,7 @@ class _Reading:
     def _read(self) -> None:
         with os.fdopen(open_place(self._path), "rb", buffering=0) as file:
             # One byte more than there should be shows that nothing follows; far more would be cleared in vain.
-            at_once = min(limits.READ_BYTES, os.fstat(file.fileno()).st_size + 1)
+            at_once = min(READ_BYTES, os.fstat(file.fileno()).st_size + 1)
             self._data = file.read(at_once)
             self.pieces += 1
             if len(self._data) < at_once:
@@ -115,7 +127,7 @@ class _Reading:
             whole = BytesIO(self._data)  # unlike a join of all pieces, it never holds the file twice
             self._data = b""
             whole.seek(0, os.SEEK_END)
-            while piece := file.read(limits.READ_BYTES):
+            while piece := file.read(READ_BYTES):
                 whole.write(piece)
                 self.pieces += 1
         self._data = whole.getvalue()

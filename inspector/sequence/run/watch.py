@@ -10,11 +10,14 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from inspector import limits
 from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import Measurer
+
+WATCH_SECONDS = (1.0, 2.0)
+"""Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
+second or more; listing 10,000 files costs 0.07 s."""
 
 Wait = Callable[[float], bool]
 """Waits so many seconds; false: stop watching."""
@@ -55,7 +58,7 @@ def watch(
         changed = bool(growing or arrived)
         seen = {file.path: file for file in files}
         # A folder that takes long to list is looked at less often: at most a tenth of the time goes into looking.
-        pause = limits.WATCH_SECONDS[0 if changed else 1]
+        pause = WATCH_SECONDS[0 if changed else 1]
         if not wait(max(pause, 9 * (time.monotonic() - started))):
             return
 

@@ -7,7 +7,6 @@ import tracemalloc
 
 import pytest
 
-from inspector import limits
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.reader import read_frame
 
@@ -28,7 +27,7 @@ def test_numbers_beyond_the_last_that_counts_are_counted_and_not_kept() -> None:
 
 @pytest.mark.parametrize("keyword", [b"v", b"vt", b"vn", b"f"])
 def test_a_line_beyond_the_bound_is_refused_with_its_number(keyword: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "LINE_BYTES", 1_000_000)
+    monkeypatch.setattr("inspector.formats.wavefront.pieces.LINE_BYTES", 1_000_000)
     good = keyword + b" 1 2 3\n"
     text = TRIANGLE + good * 3 + keyword + b" 1" * 600_000 + b"\n" + good
     with pytest.raises(UnreadableFrame) as refused:
@@ -38,7 +37,7 @@ def test_a_line_beyond_the_bound_is_refused_with_its_number(keyword: bytes, monk
 
 
 def test_a_long_comment_is_no_long_line(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "LINE_BYTES", 1_000_000)
+    monkeypatch.setattr("inspector.formats.wavefront.pieces.LINE_BYTES", 1_000_000)
     assert read_frame(TRIANGLE + b"#" + b"x" * 2_000_000 + b"\n").problems == ()
 
 

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pyte
 
-from inspector import limits
+from inspector.sequence.run.collect import INLINE_BYTES
 from tests.helpers.command import environment
 
 PATIENCE = 60.0  # seconds that a busy machine may take
@@ -28,7 +28,8 @@ _CODE = """
 import fcntl, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 from inspector import limits
-limits.INLINE_BYTES, limits.WATCH_SECONDS, limits.WATCH_SURE_SECONDS = {inline}, (0.05, 0.05), 0.1
+from inspector.sequence.run import collect, watch
+collect.INLINE_BYTES, watch.WATCH_SECONDS, limits.WATCH_SURE_SECONDS = {inline}, (0.05, 0.05), 0.1
 {before}
 from inspector.__main__ import main
 raise SystemExit(main())
@@ -53,7 +54,7 @@ class Keyboard:
         self,
         *words: str | Path,
         place: Path,
-        inline: int = limits.INLINE_BYTES,
+        inline: int = INLINE_BYTES,
         size: tuple[int, int] = (80, 24),
         before: str = "",
         **changes: str,

@@ -13,9 +13,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inspector import limits
 from inspector.errors import MeshqcError
-from inspector.sequence.discovery.discover import Discovery, Sequence, discover
+from inspector.sequence.discovery.discover import MOST_MISSING, Discovery, Sequence, discover
 from inspector.sequence.discovery.numbering import Numeral, grid_of, padding_of
 
 
@@ -219,7 +218,7 @@ def test_frames_of_a_shot_beside_its_still_are_no_subframes(tmp_path: Path, widt
 
 def test_numbers_too_far_apart_are_no_frames(tmp_path: Path) -> None:
     scattered = [f"scan_{number}.obj" for number in (48213948, 10293847, 77120031)]
-    far = 3 + limits.MOST_MISSING + 1
+    far = 3 + MOST_MISSING + 1
     discovery = found(tmp_path, *scattered, "manta.1.obj", "manta.2.obj", "manta.3.obj", f"manta.{far}.obj")
     assert names(only(discovery)) == ["manta.1.obj", "manta.2.obj", "manta.3.obj"]
     assert sorted(path.name for path in discovery.stills) == sorted([*scattered, f"manta.{far}.obj"])

@@ -8,13 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.formats.lines import vertex_line
 from inspector.formats.wavefront.reader import FrameReader, read_frame
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts_json import facts_from_json, facts_to_json
 from inspector.sequence.measure.measure import measure
-from inspector.sequence.measure.motion_facts import Leap, movement, sample, sample_positions, sampled
+from inspector.sequence.measure.motion_facts import SAMPLED_VERTICES, Leap, movement, sample, sample_positions, sampled
 
 TEXT = b"v 0 0 0\nv 3 0 0\n# between\nv 0 4 0\nv 0 0 12\nf 1 2 3\n"
 MOVED = TEXT.replace(b"v 0 0 12", b"v 3 4 24").replace(b"v 3 0 0", b"v 3 0 7").replace(b"v 0 4 0", b"v 0 4 6")
@@ -52,19 +51,19 @@ def test_it_survives_the_cache() -> None:
 @pytest.mark.parametrize("count", [0, 1, 63, 64, 65, 100, 600, 90_000])
 def test_the_sample_is_spread_over_all(count: int) -> None:
     chosen = sampled(count)
-    assert len(chosen) <= limits.SAMPLED_VERTICES
+    assert len(chosen) <= SAMPLED_VERTICES
     assert (np.diff(chosen) > 0).all()
     assert set(chosen.tolist()) <= set(range(count))
     if count:
         gaps = np.diff([-1, *chosen.tolist(), count])
-        assert gaps.max() <= 3 * max(1, count / limits.SAMPLED_VERTICES)
+        assert gaps.max() <= 3 * max(1, count / SAMPLED_VERTICES)
 
 
 @pytest.mark.parametrize("columns", [64, 100, 128, 300])
 def test_the_sample_of_a_grid_lies_in_all_its_columns(columns: int) -> None:
     """Not all in a few of them, as every n-th vertex might."""
     thirds = np.bincount(sampled(columns * 300) % columns * 3 // columns, minlength=3)
-    assert thirds.min() >= limits.SAMPLED_VERTICES / 5
+    assert thirds.min() >= SAMPLED_VERTICES / 5
 
 
 def test_a_sample_is_what_the_frame_has() -> None:

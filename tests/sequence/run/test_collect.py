@@ -22,7 +22,7 @@ from inspector.sequence.discovery.discover import FrameFile, discover
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Chunk, Schedule, Span
-from inspector.sequence.run.collect import Arrival, collect, executor_for
+from inspector.sequence.run.collect import NICENESS, Arrival, collect, executor_for
 from inspector.sequence.run.executors import Executor, InlineExecutor, ProcessExecutor, ThreadExecutor
 from inspector.sequence.run.scan import scan
 from tests.helpers.works import die_over_frame_7, never_end, only_if_nice
@@ -230,13 +230,13 @@ def test_workers_are_used_where_they_pay(demo: Path, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr("inspector.sequence.run.collect.may_start_processes", lambda: True)
     monkeypatch.setattr(_native, "active", False)
     assert isinstance(executor_for(sequences), InlineExecutor)
-    monkeypatch.setattr(limits, "INLINE_BYTES", 1000)
+    monkeypatch.setattr("inspector.sequence.run.collect.INLINE_BYTES", 1000)
     assert isinstance(executor_for(sequences), ProcessExecutor)
-    monkeypatch.setattr(limits, "WORKER_BYTES", 1000)
+    monkeypatch.setattr("inspector.sequence.run.collect.WORKER_BYTES", 1000)
     assert isinstance(executor_for(sequences), InlineExecutor), "two workers on huge frames would need too much memory"
     watched = executor_for(sequences, watched=True)
     assert isinstance(watched, ProcessExecutor), "keys would wait for huge frames"
-    assert (watched.workers, watched.niceness) == (1, limits.NICENESS)
+    assert (watched.workers, watched.niceness) == (1, NICENESS)
 
 
 def test_threads_work_where_the_native_core_is_and_where_no_process_may_be_started(
@@ -244,13 +244,13 @@ def test_threads_work_where_the_native_core_is_and_where_no_process_may_be_start
 ) -> None:
     sequences = discover(demo).sequences
     monkeypatch.setattr("inspector.sequence.run.collect.available_cores", lambda: 2)
-    monkeypatch.setattr(limits, "INLINE_BYTES", 1000)
+    monkeypatch.setattr("inspector.sequence.run.collect.INLINE_BYTES", 1000)
     for native, command in ((True, True), (True, False), (False, False)):
         monkeypatch.setattr(_native, "active", native)
         monkeypatch.setattr("inspector.sequence.run.collect.may_start_processes", lambda command=command: command)
         assert isinstance(executor_for(sequences), ThreadExecutor)
         assert isinstance(executor_for(sequences, watched=True), ProcessExecutor), "keys come first"
-    monkeypatch.setattr(limits, "WORKER_BYTES", 1000)
+    monkeypatch.setattr("inspector.sequence.run.collect.WORKER_BYTES", 1000)
     assert isinstance(executor_for(sequences), InlineExecutor), "two workers on huge frames would need too much memory"
 
 
@@ -286,8 +286,8 @@ import sys
 import threading
 from inspector import inspect
 from inspector.sequence.run import collect
-from inspector import limits, _native
-limits.INLINE_BYTES = 1000
+from inspector import _native
+collect.INLINE_BYTES = 1000
 _native.active = bool({native})
 collect.available_cores = lambda: 2
 print(len(inspect({folder!r}).inspections))
@@ -314,9 +314,9 @@ def test_workers_give_way_where_keys_are_pressed(demo: Path, expected: Facts, mo
 
     def executor(_: object, watched: bool = False) -> ProcessExecutor:
         given.append(watched)
-        return ProcessExecutor(2, only_if_nice, limits.NICENESS if watched else 0)
+        return ProcessExecutor(2, only_if_nice, NICENESS if watched else 0)
 
-    monkeypatch.setattr(limits, "INLINE_BYTES", 0)
+    monkeypatch.setattr("inspector.sequence.run.collect.INLINE_BYTES", 0)
     monkeypatch.setattr("inspector.sequence.run.collect.executor_for", executor)
     sequences = discover(demo).sequences
     found = {(n, index): one for n, index, one in collect(sequences, FactsCache(None), urgent=lambda: None)}

@@ -10,7 +10,6 @@ from threading import Event
 
 import pytest
 
-from inspector import limits
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.run import storage
 from inspector.sequence.run.executors import InlineExecutor
@@ -30,8 +29,8 @@ def stuck(monkeypatch: pytest.MonkeyPatch) -> Iterator[set[bytes]]:
         return usual(path)
 
     monkeypatch.setattr(storage, "open_place", opened)
-    monkeypatch.setattr(limits, "STALL_SECONDS", 0.3)
-    monkeypatch.setattr(limits, "STALL_AGAIN_SECONDS", 0.1)
+    monkeypatch.setattr("inspector.sequence.run.storage.STALL_SECONDS", 0.3)
+    monkeypatch.setattr("inspector.sequence.run.storage.STALL_AGAIN_SECONDS", 0.1)
     yield names
     over.set()
 
@@ -48,7 +47,7 @@ def test_one_stalled_file_costs_only_itself(tmp_path: Path, stuck: set[bytes]) -
 def test_a_stalled_folder_comes_to_an_end(tmp_path: Path, stuck: set[bytes], monkeypatch: pytest.MonkeyPatch) -> None:
     files = shot(numbers=range(1, 61))
     stuck.update(name.encode() for name in files if name.endswith(".obj") and name > "manta.0010.obj")
-    monkeypatch.setattr(limits, "STALLED_FILES", 3)
+    monkeypatch.setattr("inspector.sequence.run.storage.STALLED_FILES", 3)
     start = time.monotonic()
     inspection = inspect_folder(write(tmp_path, files), executor=InlineExecutor()).inspections[0]
     assert sum(one.readable for one in inspection.series.facts) == 10
@@ -60,7 +59,7 @@ def test_pieces_that_keep_coming_are_waited_for(tmp_path: Path, monkeypatch: pyt
     """A slow file is no stalled one: it is read whole, in as many pieces as it takes."""
     path = tmp_path / "manta.0001.obj"
     path.write_bytes(bytes(range(256)) * 4)
-    monkeypatch.setattr(limits, "READ_BYTES", 100)
+    monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)
     assert storage.PatientReader().read(path) == path.read_bytes()
     with pytest.raises(OSError, match="No such file"):
         storage.PatientReader().read(tmp_path / "nowhere")
