@@ -33,6 +33,17 @@ def _safe_character(character: str) -> str:
     return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
 
 
+def counted(number: int, thing: str, things: str = "") -> str:
+    """`1 error`, `1,200 errors`.
+
+    Args:
+        number: how many.
+        thing: the noun in the singular.
+        things: its plural, where that is not the singular with an s.
+    """
+    return f"{number:,} {thing if number == 1 else things or thing + 's'}"
+
+
 @dataclass(frozen=True, order=True)
 class Name:
     """A name as the file has it. `raw` is for matching, writing and JSON; `display` for everything people see."""

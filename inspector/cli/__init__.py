@@ -1,1 +1,1 @@
-"""The headless face: stdout is data, stderr is talk."""
+"""The command line: results on stdout, messages on stderr."""

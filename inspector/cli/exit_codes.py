@@ -1,4 +1,4 @@
-"""How a command ends: an exit code, and one plain sentence on stderr where it could not do its work."""
+"""How a command ends: with an exit code, and with one sentence on stderr if it failed."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from inspector.errors import MeshqcError, unexpected
 from inspector.names import safe
 
 FOUND, FAILED = 1, 2
-"""Exit codes beside 0: something was found or is left; it could not be done."""
+"""Exit codes other than 0: something was found or remains; the command failed."""
 
-_STOPPED = "stopped; nothing was left half done under its final name"
+_STOPPED = "stopped; no incomplete file has its final name"
 
 
 def guarded(command: Callable[[], int]) -> int:
-    """Run a command and return its exit code; nothing gets past, and Python has nothing to complain of at the end."""
+    """Run a command and return its exit code. No exception escapes, and Python prints nothing of its own at the end."""
     try:
         _open_streams()
         code = _code(command)
@@ -26,28 +26,28 @@ def guarded(command: Callable[[], int]) -> int:
     except KeyboardInterrupt:
         return fail(_STOPPED)
     except BrokenPipeError:
-        return FAILED  # who read our output has closed it
+        return FAILED  # the reader of our output has closed it
     except MeshqcError as error:
         return fail(str(error))
     except OSError as error:
-        place = f"{safe(os.fsdecode(error.filename))}: " if isinstance(error.filename, str | bytes) else ""
-        return fail(f"{place}{error.strerror or error}")
+        where = f"{safe(os.fsdecode(error.filename))}: " if isinstance(error.filename, str | bytes) else ""
+        return fail(f"{where}{error.strerror or error}")
     except Exception as error:
         if isinstance(error.__cause__, KeyboardInterrupt):  # in an import; before 3.12 Python wraps it
             return fail(_STOPPED)
         return fail(unexpected(error))
     finally:
-        _let_go()
+        _flush()
     return code
 
 
 def _open_streams() -> None:
     """stdout and stderr that take any text, whole.
 
-    One that is closed from the start leads nowhere; else the next file that is opened would get its number, and with it
-    what is meant for it. Where Python was told to buffer nothing (PYTHONUNBUFFERED), stdout is buffered nevertheless:
-    its unbuffered text streams say nothing of a write that took only a part, as on a full disk. A name may hold what
-    the terminal's encoding lacks; a report must not die of it.
+    A stream that is closed from the start leads to the null device. Otherwise the next file that is opened would get
+    its number, and with it the text meant for the stream. stdout is buffered even if Python was told not to
+    (PYTHONUNBUFFERED), because unbuffered text streams do not report a partial write, as on a full disk. A name may
+    contain characters that the terminal's encoding does not have; they are escaped.
     """
     for number, name in ((1, "stdout"), (2, "stderr")):
         stream = getattr(sys, name)
@@ -61,35 +61,35 @@ def _open_streams() -> None:
 
 
 def _code(command: Callable[[], int]) -> int:
-    """The command's exit code, also where --help or --version ends it."""
+    """The command's exit code, also if --help or --version ends it."""
     try:
         return command()
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else 0
 
 
-def _let_go() -> None:
+def _flush() -> None:
     """Write what is still in stdout's buffer."""
     try:
         sys.stdout.flush()
     except OSError:
-        _lead_nowhere(sys.stdout)
+        _discard(sys.stdout)
 
 
-def _lead_nowhere(stream: TextIO) -> None:
-    """What can't be written is dropped; Python would try once more at the end, complain, and end with another code."""
+def _discard(stream: TextIO) -> None:
+    """Drop what can't be written. Python would try again at the end, print an error, and change the exit code."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def fail(message: str) -> int:
-    """Say why it could not be done."""
+    """Print why the command failed, and return its exit code."""
     say(f"meshqc: {message}")
     return FAILED
 
 
 def say(message: str) -> None:
-    """A line of talk on stderr, if anyone still reads it."""
+    """Print a message on stderr, if it is still open."""
     try:
         print(message, file=sys.stderr, flush=True)
     except OSError:
-        _lead_nowhere(sys.stderr)
+        _discard(sys.stderr)

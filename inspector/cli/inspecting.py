@@ -1,4 +1,4 @@
-"""Inspecting a folder with progress on stderr, and whether the result can vouch for it."""
+"""Inspecting a folder with progress on stderr, and whether the result is complete."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from inspector.cli.arguments import Arguments
+from inspector.cli.command import Arguments, Options
 from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Progress, build_all, inspect_folder, measure_all
@@ -21,13 +21,13 @@ from inspector.sequence.series import Series
 from inspector.user_folders import user_folder
 
 
-def inspect(arguments: Arguments) -> FolderInspection:
+def inspect(arguments: Arguments[Options]) -> FolderInspection:
     """The folder inspected."""
     with progress() as show, cache(arguments) as known, executor(arguments) as measuring:
         return inspect_folder(arguments.folder, arguments.settings, show, cache=known, executor=measuring)
 
 
-def measure(arguments: Arguments) -> list[Series]:
+def measure(arguments: Arguments[Options]) -> list[Series]:
     """The folder's sequences, measured and not checked. Raises MeshqcError if there is none."""
     discovery = discover(arguments.folder)
     with progress() as show, cache(arguments) as known:
@@ -40,7 +40,7 @@ def measure(arguments: Arguments) -> list[Series]:
 
 @contextmanager
 def progress() -> Iterator[Progress]:
-    """Counts the frames of each sequence on stderr."""
+    """Show on stderr how many frames of each sequence are read."""
     done: Counter[Name] = Counter()
     with ProgressLine() as line:
 
@@ -52,8 +52,8 @@ def progress() -> Iterator[Progress]:
 
 
 @contextmanager
-def cache(arguments: Arguments) -> Iterator[FactsCache]:
-    """The user's cache of facts, or with --no-cache one that keeps nothing."""
+def cache(arguments: Arguments[Options]) -> Iterator[FactsCache]:
+    """The user's cache of measurements, or with --no-cache one that saves nothing."""
     known = FactsCache(None if arguments.options.no_cache else user_folder("cache"))
     try:
         yield known
@@ -62,9 +62,9 @@ def cache(arguments: Arguments) -> Iterator[FactsCache]:
 
 
 @contextmanager
-def executor(arguments: Arguments) -> Iterator[Executor | None]:
-    """The machines of --cluster; None: this one, as fits the work."""
-    address = vars(arguments.options).get("cluster")
+def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
+    """The workers of --cluster, None for this machine."""
+    address = arguments.options.cluster
     if address is None:
         yield None
         return
@@ -76,7 +76,7 @@ def executor(arguments: Arguments) -> Iterator[Executor | None]:
 
 
 def incomplete(result: FolderInspection) -> str | None:
-    """Why the inspection can't vouch for the folder, or None: silence must not pass for health."""
+    """Why the inspection is incomplete, or None. A check that broke must not look like a check that found nothing."""
     if not result.inspections:
         return no_sequence(result.root)
     failed = [pair for one in result.inspections for pair in one.verdict.failed]
@@ -84,9 +84,9 @@ def incomplete(result: FolderInspection) -> str | None:
         return None
     checks = ", ".join(sorted({check for check, _ in failed}))
     causes = dict.fromkeys(safe(error.strip().rpartition("\n")[2]) for _, error in failed)
-    return f"these checks broke and judged nothing: {checks} ({'; '.join(causes)})"
+    return f"these checks broke and gave no result: {checks} ({'; '.join(causes)})"
 
 
 def no_sequence(root: Path) -> str:
-    """What is said of a folder without any."""
-    return f"{Name.from_path(root)}: no sequence of numbered mesh files here; frames are named as in manta.0001.obj"
+    """The message for a folder without a sequence."""
+    return f"{Name.from_path(root)}: no sequence of numbered mesh files here; name frames like manta.0001.obj"

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from inspector.checks.base.finding import Severity
-from inspector.cli.arguments import Arguments
-from inspector.cli.help import COMMANDS
+from inspector.cli.command import Arguments, Options
+from inspector.cli.registry import named_commands
 from inspector.delivery.destination import free_name
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import FixKind
@@ -19,44 +19,49 @@ from inspector.rules.find import FILE_NAME, find_rules
 from inspector.sequence.discovery.settings import Settings, frame_text
 
 
-def next_steps(result: FolderInspection, arguments: Arguments) -> list[str]:
-    """The command that answers what was found, and what it does; none where there is nothing to answer."""
+def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
+    """The command that answers the findings, and what it does; nothing where nothing needs an answer."""
     serious = [finding for one in result.inspections for finding in one.findings if finding.severity > Severity.NOTE]
     if not serious:
         return []
     named = {fix for finding in serious for fix in finding.fixes}
     kinds = {fix.kind for fix in all_fixes() if fix.id in named}
     if not kinds:
-        return [f"next: meshqc {quoted(arguments.folder)}", "      (no fix answers these; look at them by keyboard)"]
+        return [f"next: meshqc {quoted(folder)}", "      (no fix answers these; look at them in the terminal UI)"]
+    command = _fix_command(folder, settings)
     if kinds == {FixKind.LOSSLESS}:
-        return [f"next: {_fix_command(arguments)}", "      (lossless fixes only)"]
+        return [f"next: {command}", "      (lossless fixes only)"]
     if FixKind.LOSSLESS in kinds:
-        hint = "(lossless fixes; --all adds the other kinds; try --dry-run)"
-        return [f"next: {_fix_command(arguments)}", f"      {hint}"]
-    return [f"next: {_fix_command(arguments)} --all --dry-run", "      (shows the fixes that scale or invent)"]
+        return [f"next: {command}", "      (lossless fixes; --all adds the other kinds; preview with --dry-run)"]
+    return [f"next: {command} --all --dry-run", _PREVIEW]
 
 
-def steps_after_fix(after: FolderInspection, arguments: Arguments) -> list[str]:
-    """Where to look at what is left, and how to have it answered; none where nothing is left."""
+_PREVIEW = "      (previews the fixes that apply one constant or change data)"
+
+
+def steps_after_fix(after: FolderInspection, arguments: Arguments[Options], out: Path, more_fixes: bool) -> list[str]:
+    """Where to look at the remaining findings, and how to answer them; nothing where none remain.
+
+    Args:
+        out: the corrected folder.
+        more_fixes: whether --all would have added fixes.
+    """
     if not any(after.count(severity) for severity in Severity if severity > Severity.NOTE):
         return []
-    steps = [f"next: meshqc {quoted(arguments.options.output)}", "      (look at what is left by keyboard)"]
-    if arguments.options.plan is None and not arguments.options.all:
-        steps[1:] = [
-            f"  or: {_fix_command(arguments)} --all --dry-run",
-            "      (shows the fixes that scale or invent)",
-        ]
-    return steps
+    steps = [f"next: meshqc {quoted(out)}"]
+    if not more_fixes:
+        return [*steps, "      (shows the remaining findings in the terminal UI)"]
+    return [*steps, f"  or: {_fix_command(arguments.folder, arguments.settings)} --all --dry-run", _PREVIEW]
 
 
-def check_command(arguments: Arguments) -> str:
-    """The command that checks the same folder in the same way."""
-    return " ".join([f"meshqc check {quoted(arguments.folder)}", *_how_it_is_judged(arguments)])
+def check_command(folder: Path, settings: Settings) -> str:
+    """The command that checks the folder with the same statements and rules."""
+    return " ".join([f"meshqc check {quoted(folder)}", *_how_it_is_judged(folder, settings)])
 
 
-def _fix_command(arguments: Arguments) -> str:
-    start = f"meshqc fix {quoted(arguments.folder)} --output {quoted(free_name(arguments.folder))}"
-    return " ".join([start, *_how_it_is_judged(arguments), *_source_words(arguments.settings)])
+def _fix_command(folder: Path, settings: Settings) -> str:
+    start = f"meshqc fix {quoted(folder)} --output {quoted(free_name(folder))}"
+    return " ".join([start, *_how_it_is_judged(folder, settings), *_source_words(settings)])
 
 
 def statement_words(settings: Settings) -> Iterator[str]:
@@ -65,14 +70,14 @@ def statement_words(settings: Settings) -> Iterator[str]:
     yield from _source_words(settings)
 
 
-def _how_it_is_judged(arguments: Arguments) -> Iterator[str]:
-    """What was stated, and the rules where they are others than those that the folder has by itself."""
-    yield from _folder_words(arguments.settings)
-    stated = arguments.settings.rules.file
+def _how_it_is_judged(folder: Path, settings: Settings) -> Iterator[str]:
+    """What was stated, and the rules where they are not those that the folder has by itself."""
+    yield from _folder_words(settings)
+    stated = settings.rules.file
     try:
-        own = find_rules(arguments.folder)
-    except MeshqcError:  # there are some, which are not followed
-        own = arguments.folder / FILE_NAME
+        own = find_rules(folder)
+    except MeshqcError:  # a rules file exists, and was not applied
+        own = folder / FILE_NAME
     if stated is None and own is not None:
         yield "--no-rules"
     elif stated is not None and stated.resolve() != own:
@@ -98,6 +103,6 @@ def _source_words(settings: Settings) -> Iterator[str]:
 
 
 def quoted(path: Path) -> str:
-    """The path as a word of a command line, no command or option of ours, safe on any screen."""
+    """The path as a word of a command line that is not taken for a command or an option, safe on any screen."""
     word = str(path)
-    return safe(shlex.quote(f"./{word}" if word in COMMANDS or word.startswith("-") else word))
+    return safe(shlex.quote(f"./{word}" if word in named_commands() or word.startswith("-") else word))

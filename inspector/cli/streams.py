@@ -9,27 +9,31 @@ import time
 from typing import TextIO
 
 from inspector.names import safe
-from inspector.report.text_style import Look
+from inspector.report.text_style import TextStyle
 
 _SECONDS_BETWEEN = 0.1
-"""Progress is drawn ten times a second at most: more is only noise on a slow link."""
+"""Progress is drawn at most ten times per second; more would only load a slow connection."""
 
 
-def look_of(stream: TextIO, colour: str = "auto") -> Look:
-    """How text for the stream is laid out. colour: "always", "never", or "auto": on a terminal that has any, and not
-    where NO_COLOR is set, which an option beats (no-color.org)."""
+def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
+    """How text for the stream is laid out.
+
+    Args:
+        stream: where it is written.
+        colour: "always", "never", or "auto": on a terminal with colours, unless NO_COLOR is set (no-color.org).
+    """
     terminal = stream.isatty()
-    wanted = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "dumb") != "dumb"
+    capable = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "dumb") != "dumb"
     ascii_only = "utf" not in stream.encoding.lower()
-    return Look(
+    return TextStyle(
         shutil.get_terminal_size().columns if terminal else 80,
-        colour == "always" or (colour == "auto" and wanted),
+        colour == "always" or (colour == "auto" and capable),
         ascii_only,
     )
 
 
 class ProgressLine:
-    """One line on stderr that is drawn over itself; silent where stderr is no terminal."""
+    """One line on stderr that is drawn over itself; silent where stderr is not a terminal."""
 
     def __init__(self) -> None:
         self._shown = ""
@@ -44,7 +48,7 @@ class ProgressLine:
         self._next = time.monotonic() + _SECONDS_BETWEEN
 
     def clear(self) -> None:
-        """Take the line away."""
+        """Remove the line."""
         if self._shown:
             self._draw("")
             sys.stderr.write("\r")

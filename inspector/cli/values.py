@@ -1,4 +1,4 @@
-"""The values of options, from the words of the command line. Each raises ArgumentTypeError with what is expected."""
+"""The values of options, from text. Each function raises ArgumentTypeError that says what is expected."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """A value that rules files state as well, with the error that argparse tells."""
+    """A value that rules files state as well, with the error that argparse reports."""
 
     def option(text: str) -> T:
         try:
@@ -62,18 +62,18 @@ def part(text: str) -> tuple[int, int]:
 
 
 def folder(text: str) -> Path:
-    """A folder that is there."""
+    """An existing folder."""
     path = Path(text)
     if not path.is_dir():
-        raise ArgumentTypeError(f"{text} is no folder")
+        raise ArgumentTypeError(f"{text} is not a folder")
     return path
 
 
 def file(text: str) -> Path:
-    """A file that is there, as an absolute path: a saved plan keeps it and may be used from another folder."""
+    """An existing file, as an absolute path: a saved plan contains it and may be used from another folder."""
     path = Path(text).absolute()
     if not path.is_file():
-        raise ArgumentTypeError(f"{text} is no file")
+        raise ArgumentTypeError(f"{text} is not a file")
     return path
 
 
@@ -154,7 +154,7 @@ def stretch(text: str) -> float:
 
 
 def _numbers(text: str, count: int) -> tuple[float, ...] | None:
-    """So many finite numbers with commas between; None for anything else."""
+    """`count` finite numbers separated by commas, None for anything else."""
     try:
         numbers = tuple(float(part) for part in text.split(","))
     except ValueError:

@@ -5,30 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from inspector.delivery.audit import Audit
-from inspector.names import Name, safe
+from inspector.names import Name, counted, safe
 from inspector.report.document import Json, finding_json, head, verdict
-from inspector.report.text import counted, verdict_text
-from inspector.report.text_style import Look
+from inspector.report.text import verdict_text
+from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 _SHOWN = 20
 
 
-def audit_text(audit: Audit, look: Look) -> str:
+def audit_text(audit: Audit, style: TextStyle) -> str:
     """What is as it was delivered, what is not, and the verdict."""
     receipt = audit.receipt
-    lines = look.wrap(f"{Name.from_path(audit.after.root)}, delivered by meshqc {safe(receipt.version)}")
-    lines += look.wrap(_whole(audit), "files:    ")
+    lines = style.wrap(f"{Name.from_path(audit.after.root)}, delivered by meshqc {safe(receipt.version)}")
+    lines += style.wrap(_whole(audit), "files:    ")
     for title, paths in _differences(audit).items():
-        lines += look.wrap(", ".join(_names(paths)), f"{title}: ".ljust(10))
+        lines += style.wrap(", ".join(_names(paths)), f"{title}: ".ljust(10))
     for sequence, finding in audit.new:
-        lines += look.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
+        lines += style.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
     found = f"{len(audit.new):,}" if audit.new else "none"
-    lines += look.wrap(
+    lines += style.wrap(
         f"{found} that the receipt does not record; all in all {verdict_text(audit.after)}", "findings: "
     )
     said = "proven: this is what was delivered" if audit.proven else "NOT what was delivered"
-    return "\n".join([*lines, *look.wrap(said, "verdict: ")]) + "\n"
+    return "\n".join([*lines, *style.wrap(said, "verdict: ")]) + "\n"
 
 
 def audit_document(audit: Audit) -> Json:

@@ -1,4 +1,4 @@
-"""What differs between two frames, in words."""
+"""What differs between two frames, as text."""
 
 from __future__ import annotations
 
@@ -10,15 +10,15 @@ BLOCK = 14
 """Cells for the name of a block."""
 
 
-def told(one: Difference) -> str:
-    """`600 of 600 differ, mean 0.4716, most 0.7464 units: vertex 12, line 15`; elements count from 1."""
+def difference_text(one: Difference) -> str:
+    """`600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`; elements count from 1."""
     here, there = one.counts
     words = [] if here == there else [f"{here:,} here, {there:,} there"]
     if min(here, there):
         words.append(f"{one.differing:,} of {min(here, there):,} differ")
     if one.most:
         most = f"{one.most:.4g} {one.unit}".rstrip()
-        words.append(f"mean {one.mean:.4g}, most {most}: {_place(one)}")
+        words.append(f"mean {one.mean:.4g}, largest {most}: {_place(one)}")
     elif one.element is not None:
         words.append(f"the first is {_place(one)}")
     return ", ".join(words)

@@ -1,9 +1,10 @@
-"""An inspection as the JSON document of format 1. Later versions add to it and never change what is there."""
+"""An inspection as a JSON document (RFC 8259) of format 2. Later versions only add to it."""
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
 from inspector import __version__
@@ -16,7 +17,7 @@ from inspector.sequence.discovery.settings import frame_json
 from inspector.sequence.materials.references import Status
 from inspector.sequence.series import Series
 
-FORMAT = 1
+FORMAT = 2
 
 Json = dict[str, object]
 
@@ -176,3 +177,11 @@ def _texts(names: Iterable[Name]) -> list[str]:
 def finite(value: float | str | None) -> float | str | None:
     """The value, or None for a number that JSON can't hold (NaN, infinity)."""
     return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def json_text(document: Mapping[str, object]) -> str:
+    """The document on one line of ASCII, with a line end: undecodable bytes of names stay as surrogate escapes.
+
+    Raises ValueError for a number that JSON can't hold.
+    """
+    return json.dumps(document, ensure_ascii=True, allow_nan=False) + "\n"

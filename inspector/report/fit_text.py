@@ -15,10 +15,10 @@ from inspector.lettering.safe_lettering import SafeArea
 from inspector.lettering.sequence_fit import SequenceFit, display
 from inspector.lettering.texture_fit import RegionFit
 from inspector.lettering.viewpoint import word_of_side
-from inspector.names import safe
+from inspector.names import counted, safe
 from inspector.report.letter_plot import letter_plot
-from inspector.report.text import counted, sequence_range, sequence_title
-from inspector.report.text_style import Look
+from inspector.report.text import sequence_range, sequence_title
+from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.frame_ranges import frame_ranges, frames_words
 from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.lettering_box import Rectangle
@@ -48,29 +48,29 @@ class FitReport:
     maps: tuple[MapFit, ...]
 
 
-def fit_text(report: FitReport, look: Look, only: RegionFit | None = None) -> str:
+def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None) -> str:
     """Material by material, or of one only: aspect, size, density, use, islands, maps; then lettering over time."""
     fit = report.fit
-    lines = [look.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
+    lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if fit.texture.left_out:
         where = frames_words(fit.texture.left_out, fit.series.sequence).removeprefix(", ")
-        lines += look.wrap(f"{where}: unreadable, or built otherwise than the reference", "  left out: ")
+        lines += style.wrap(f"{where}: unreadable, or built otherwise than the reference", "  left out: ")
     for material in fit.texture.materials if only is None else [only]:
-        lines += _material(report, material, look)
-    lines += _lettering(report, look)
+        lines += _material(report, material, style)
+    lines += _lettering(report, style)
     return "\n".join([*lines, ""]) + "\n"
 
 
-def _material(report: FitReport, material: RegionFit, look: Look) -> Iterator[str]:
+def _material(report: FitReport, material: RegionFit, style: TextStyle) -> Iterator[str]:
     fit = report.fit
-    yield look.strong(f"  {display(material.material)}, {counted(material.faces, 'face')}")
+    yield style.strong(f"  {display(material.material)}, {counted(material.faces, 'face')}")
     for label, text in figures(fit, material):
-        yield from look.wrap(text, f"{_INDENT}{label:10}")
+        yield from style.wrap(text, f"{_INDENT}{label:10}")
     for island, words in islands(fit, material):
-        yield from look.wrap(words, f"{_INDENT}island {island:<3}")
+        yield from style.wrap(words, f"{_INDENT}island {island:<3}")
     for one in report.maps:
         if one.map.map.material == material.material:
-            yield from look.wrap(map_words(one), f"{_INDENT}map       ")
+            yield from style.wrap(map_words(one), f"{_INDENT}map       ")
 
 
 def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
@@ -185,26 +185,26 @@ def map_words(one: MapFit) -> str:
     return f"{name}: {one.size[0]} x {one.size[1]}: {verdict}"
 
 
-def _lettering(report: FitReport, look: Look) -> Iterator[str]:
+def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
     fit = report.fit
     if report.lettering is None:
-        yield from look.wrap(place_words(fit), "  lettering: ")
+        yield from style.wrap(place_words(fit), "  lettering: ")
         return
     seen, captions = report.lettering
-    yield from look.wrap(
+    yield from style.wrap(
         f"{place_words(fit)}. Below, for each frame: how high letters that fill the box come out in that picture, in "
         "pixels, and a letter for how they are read:",
         "  lettering ",
         _INDENT,
     )
     ends = frame_text(seen.frames[0]), frame_text(seen.frames[-1])
-    plot = letter_plot(seen.height, "".join(letters(seen)), look.width - 4, ends)
+    plot = letter_plot(seen.height, "".join(letters(seen)), style.width - 4, ends)
     yield from (_INDENT + line for line in plot)
-    yield from look.wrap(key_words(seen), _INDENT)
-    yield from look.wrap(means_words(seen), _INDENT)
-    yield from look.wrap(read_words(fit, seen, 1.0), f"{_INDENT}letters that fill the box can be read in ", _INDENT)
+    yield from style.wrap(key_words(seen), _INDENT)
+    yield from style.wrap(means_words(seen), _INDENT)
+    yield from style.wrap(read_words(fit, seen, 1.0), f"{_INDENT}letters that fill the box can be read in ", _INDENT)
     for caption in captions:
-        yield from look.wrap(caption_words(fit, seen, caption), _INDENT, _INDENT + "  ")
+        yield from style.wrap(caption_words(fit, seen, caption), _INDENT, _INDENT + "  ")
 
 
 def place_words(fit: SequenceFit) -> str:

@@ -11,36 +11,36 @@ from inspector.delivery.plan import Plan, SequencePlan
 from inspector.fixes.base.fix import AnyStep, Change, FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import Inspection
-from inspector.names import Name
-from inspector.report.text import counted, finding_lines, sequence_title, verdict_text
-from inspector.report.text_style import Look
+from inspector.names import Name, counted
+from inspector.report.text import finding_lines, sequence_title, verdict_text
+from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 
-def plan_text(plan: Plan, look: Look) -> str:
+def plan_text(plan: Plan, style: TextStyle) -> str:
     """The steps of each sequence in the order they are done, with first values before and after; then what was
     refused and why."""
     lines: list[str] = []
     for one in plan.sequences:
         if one.steps or one.refused:
-            lines += [*_sequence_plan(one, look), ""]
+            lines += [*_sequence_plan(one, style), ""]
     return "\n".join([*lines, ""]) if lines else "nothing to correct\n"
 
 
-def delivery_text(delivery: Delivery, next_steps: Sequence[str], look: Look) -> str:
+def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyle) -> str:
     """Where the corrected folder is, its proof, what is left, and the verdict."""
     proof = delivery.proof
-    lines = look.wrap(str(Name.from_path(delivery.out)), "written to ")
-    lines += look.wrap(proof_words(proof), "proof: ")
+    lines = style.wrap(str(Name.from_path(delivery.out)), "written to ")
+    lines += style.wrap(proof_words(proof), "proof: ")
     lines += _before_and_after(delivery)
     for one in delivery.after.inspections:
-        lines += _left(one, look)
+        lines += _left(one, style)
     for _, finding in proof.new:
-        lines += look.wrap(f"{finding.check}: {finding.message}", "new:   ")
-    lines += look.wrap(f"{HANDOFF_NAME} is for the artist, {RECEIPT_NAME} for machines", "notes: ")
-    lines += look.wrap(verdict_text(delivery.after), "verdict of the corrected folder: ")
-    return "\n".join([*lines, *map(look.plain, next_steps)]) + "\n"
+        lines += style.wrap(f"{finding.check}: {finding.message}", "new:   ")
+    lines += style.wrap(f"{HANDOFF_NAME} is for the artist, {RECEIPT_NAME} for machines", "notes: ")
+    lines += style.wrap(verdict_text(delivery.after), "verdict of the corrected folder: ")
+    return "\n".join([*lines, *map(style.plain, next_steps)]) + "\n"
 
 
 def proof_words(proof: Proof) -> str:
@@ -67,21 +67,21 @@ def change_words(change: Change) -> str:
     return f"{change.before or 'none'} -> {change.after or 'taken out'}"
 
 
-def _sequence_plan(plan: SequencePlan, look: Look) -> Iterator[str]:
+def _sequence_plan(plan: SequencePlan, style: TextStyle) -> Iterator[str]:
     sequence = plan.inspection.sequence
-    yield look.strong(f"plan for {sequence_title(sequence)}")
+    yield style.strong(f"plan for {sequence_title(sequence)}")
     for number, step in enumerate(plan.steps, 1):
-        yield from _step(number, step, plan.inspection, look)
+        yield from _step(number, step, plan.inspection, style)
     for refused in plan.refused:
         where = frames_words(refused.frames, sequence)
-        yield from look.wrap(f"{refused.fix}{where}: {refused.reason}", "  not done: ", "    ")
+        yield from style.wrap(f"{refused.fix}{where}: {refused.reason}", "  not done: ", "    ")
 
 
-def _step(number: int, step: AnyStep, one: Inspection, look: Look) -> Iterator[str]:
-    yield from look.wrap(step_title(step, one), f"{number:>3} ")
-    yield from look.wrap(step.summary, "    ")
+def _step(number: int, step: AnyStep, one: Inspection, style: TextStyle) -> Iterator[str]:
+    yield from style.wrap(step_title(step, one), f"{number:>3} ")
+    yield from style.wrap(step.summary, "    ")
     for change in step.preview:
-        yield from look.wrap(f"{change.label}: {change_words(change)}", "      ", "        ")
+        yield from style.wrap(f"{change.label}: {change_words(change)}", "      ", "        ")
 
 
 def _before_and_after(delivery: Delivery) -> Iterator[str]:
@@ -91,9 +91,9 @@ def _before_and_after(delivery: Delivery) -> Iterator[str]:
         yield f"{severity.word + 's':10} {before:>7,} {after:>7,}"
 
 
-def _left(one: Inspection, look: Look) -> Iterator[str]:
+def _left(one: Inspection, style: TextStyle) -> Iterator[str]:
     left = [finding for finding in one.findings if finding.severity > Severity.NOTE]
     if left:
-        yield look.strong(f"left in {sequence_title(one.sequence)}")
+        yield style.strong(f"left in {sequence_title(one.sequence)}")
     for finding in left:
-        yield from finding_lines(finding, one, look, with_advice=False)
+        yield from finding_lines(finding, one, style, with_advice=False)

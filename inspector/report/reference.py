@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 
 from inspector.checks.base.check import Check
@@ -11,8 +11,8 @@ from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import AnyFix, FixKind
 from inspector.fixes.base.registry import all_fixes, fix_by_id
 from inspector.names import safe
-from inspector.report.text_style import Look
-from inspector.report.thresholds import threshold_text
+from inspector.report.text_style import TextStyle
+from inspector.threshold import Threshold
 
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing; plain meshqc fix applies it where it answers a finding",
@@ -32,46 +32,46 @@ def lookup(identifier: str) -> Check | AnyFix:
     raise MeshqcError(f"there is no check and no fix {safe(identifier)}; {hint}")
 
 
-def table_text(checks: Sequence[Check], look: Look) -> str:
+def table_text(checks: Sequence[Check], style: TextStyle) -> str:
     """A row a check: id, the worst severity that it gives, its title, and below it the fixes that can answer it."""
     width = max(len(check.id) for check in checks) + 1
-    lines = [look.strong(f"{'check'.ljust(width)}{'worst'.ljust(Look.SEVERITY_CELLS)}what it finds")]
+    lines = [style.strong(f"{'check'.ljust(width)}{'worst'.ljust(TextStyle.SEVERITY_CELLS)}what it finds")]
     for check in checks:
-        start = " " * (width + Look.SEVERITY_CELLS)
-        title, *more = look.wrap(check.title, start)
-        lines += [check.id.ljust(width) + look.severity(check.severity) + title[len(start) :], *more]
-        lines += look.wrap(", ".join(check.fixes), f"{start}fix: ") if check.fixes else []
+        start = " " * (width + TextStyle.SEVERITY_CELLS)
+        title, *more = style.wrap(check.title, start)
+        lines += [check.id.ljust(width) + style.severity(check.severity) + title[len(start) :], *more]
+        lines += style.wrap(", ".join(check.fixes), f"{start}fix: ") if check.fixes else []
     return "\n".join([*lines, f"{len(checks)} checks; meshqc explain ID says more of one, or of a fix"]) + "\n"
 
 
-def page_text(subject: Check | AnyFix, look: Look) -> str:
+def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
     """All that is known of one check or fix."""
-    lines = _check_lines(subject, look) if isinstance(subject, Check) else _fix_lines(subject, look)
+    lines = _check_lines(subject, style) if isinstance(subject, Check) else _fix_lines(subject, style)
     return "\n".join(lines) + "\n"
 
 
-def _check_lines(check: Check, look: Look) -> Iterator[str]:
-    yield look.strong(f"{check.id}: {check.title}")
-    yield f"a check; the worst that it gives: {look.severity(check.severity).strip()}"
-    yield from _part("What it is", [check.rationale.what], look)
-    yield from _part("After the import", [check.rationale.after_import], look)
-    yield from _part("What to do", [check.rationale.what_to_do], look)
+def _check_lines(check: Check, style: TextStyle) -> Iterator[str]:
+    yield style.strong(f"{check.id}: {check.title}")
+    yield f"a check; the worst that it gives: {style.severity(check.severity).strip()}"
+    yield from _part("What it is", [check.rationale.what], style)
+    yield from _part("After the import", [check.rationale.after_import], style)
+    yield from _part("What to do", [check.rationale.what_to_do], style)
     fixes = [fix_by_id(name) for name in check.fixes]
-    yield from _items("Fixes", [(f"{fix.id} ({fix.kind.value})", fix.does) for fix in fixes], look)
+    yield from _items("Fixes", [(f"{fix.id} ({fix.kind.value})", fix.does) for fix in fixes], style)
     limits = [(threshold_text(threshold), threshold.why) for threshold in check.values]
-    yield from _items("Thresholds", limits, look)
+    yield from _items("Thresholds", limits, style)
     names = ", ".join(check.settable_names)
-    yield from _part("Thresholds that delivery rules can set", [names] if names else [], look)
+    yield from _part("Thresholds that delivery rules can set", [names] if names else [], style)
 
 
-def _fix_lines(fix: AnyFix, look: Look) -> Iterator[str]:
-    yield look.strong(f"{fix.id}: {fix.title}")
-    yield from look.wrap(f"{fix.kind_text}: {_KINDS[fix.kind]}", "a fix, ", "  ")
-    yield from _part("What it does", [fix.does], look)
-    yield from _part("What is lost or made up", [fix.cost] if fix.cost else [], look)
-    yield from _items("What you can give it", list(fix.parameters.items()), look)
+def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
+    yield style.strong(f"{fix.id}: {fix.title}")
+    yield from style.wrap(f"{fix.kind_text}: {_KINDS[fix.kind]}", "a fix, ", "  ")
+    yield from _part("What it does", [fix.does], style)
+    yield from _part("What is lost or made up", [fix.cost] if fix.cost else [], style)
+    yield from _items("What you can give it", list(fix.parameters.items()), style)
     answers = [f"{check.id} ({check.severity.word}): {check.title}" for check in answered_by(fix)]
-    yield from _part("Answers", answers or ["no finding by itself; it is made where you name it"], look)
+    yield from _part("Answers", answers or ["no finding by itself; it is made where you name it"], style)
 
 
 def answered_by(fix: AnyFix) -> list[Check]:
@@ -79,18 +79,39 @@ def answered_by(fix: AnyFix) -> list[Check]:
     return [check for check in all_checks() if fix.id in check.fixes]
 
 
-def _part(heading: str, texts: Sequence[str], look: Look) -> Iterator[str]:
+def _part(heading: str, texts: Sequence[str], style: TextStyle) -> Iterator[str]:
     """A heading and its texts below it; nothing where there are none."""
     if texts:
-        yield from ("", look.strong(heading))
+        yield from ("", style.strong(heading))
     for text in texts:
-        yield from look.wrap(text, "  ")
+        yield from style.wrap(text, "  ")
 
 
-def _items(heading: str, items: Sequence[tuple[str, str]], look: Look) -> Iterator[str]:
+def _items(heading: str, items: Sequence[tuple[str, str]], style: TextStyle) -> Iterator[str]:
     """A heading and named texts below it; nothing where there are none."""
     if items:
-        yield from ("", look.strong(heading))
+        yield from ("", style.strong(heading))
     for name, text in items:
-        yield from look.wrap(name, "  ")
-        yield from look.wrap(text, "      ")
+        yield from style.wrap(name, "  ")
+        yield from style.wrap(text, "      ")
+
+
+def threshold_text(threshold: Threshold[object]) -> str:
+    """`jump diagonals = 0.1 reference diagonals`, `unit factors = 10: 1.5, 2.54: 1.15`."""
+    return f"{threshold.name.replace('-', ' ')} = {value_text(threshold.value)} {threshold.unit}".rstrip()
+
+
+def value_text(value: object) -> str:
+    """`0.1`, `0.7, 1.4`, `10: 1.5, 2.54: 1.15`."""
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key:g}: {number:g}" for key, number in value.items())
+    if isinstance(value, Iterable):
+        return ", ".join(map(value_text, value))
+    return f"{value:,}" if isinstance(value, int) else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def value_json(value: object) -> object:
+    """The value as JSON holds it; numbers by number become pairs."""
+    if isinstance(value, Mapping):
+        return [list(pair) for pair in value.items()]
+    return list(value) if isinstance(value, tuple) else value

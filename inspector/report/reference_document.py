@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from inspector.checks.base.check import Check
 from inspector.fixes.base.fix import AnyFix, DataChange
 from inspector.report.document import Json, head
-from inspector.report.reference import answered_by
-from inspector.report.thresholds import value_json
+from inspector.report.reference import answered_by, value_json
 
 
 def table_document(checks: Sequence[Check], fixes: Sequence[AnyFix]) -> Json:

@@ -1,4 +1,4 @@
-"""A sequence and its findings as text for people."""
+"""Sequences, their findings and the verdict as text for people."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from inspector.checks.base.registry import check_by_id
 from inspector.checks.base.runner import by_reason
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
+from inspector.inspection.arrivals import Arrival
 from inspector.inspection.inspection import FolderInspection, Inspection
-from inspector.names import Name, safe
-from inspector.report.text_style import Look
+from inspector.names import Name, counted, safe
+from inspector.report.text_style import TextStyle
+from inspector.rules.model import Rules
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
@@ -29,41 +31,38 @@ def verdict_text(result: FolderInspection) -> str:
     return counts if result.count(Severity.ERROR) or result.count(Severity.WARNING) else f"clean ({counts})"
 
 
-def counted(number: int, thing: str, things: str = "") -> str:
-    """`1 error`, `1,200 errors`; things: the plural, where it is irregular."""
-    return f"{number:,} {thing if number == 1 else things or thing + 's'}"
-
-
 def sequence_title(sequence: FrameSequence) -> str:
     """Its pattern, behind its folder where that isn't the inspected one."""
     return below(sequence.relative, sequence.pattern)
 
 
-def sequence_lines(one: Inspection, look: Look) -> Iterator[str]:
+def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
     """Facts and findings of one sequence."""
-    yield look.strong(f"{sequence_title(one.sequence)}  {sequence_range(one.sequence)}")
-    yield from look.wrap(facts_text(one), "  ")
+    yield style.strong(f"{sequence_title(one.sequence)}  {sequence_range(one.sequence)}")
+    yield from style.wrap(facts_text(one), "  ")
     told: set[str] = set()
     for finding in one.findings:
-        yield from finding_lines(finding, one, look, with_advice=finding.check not in told)
+        yield from finding_lines(finding, one, style, with_advice=finding.check not in told)
         told.add(finding.check)
-    yield from _unchecked(one, look)
+    yield from _unchecked(one, style)
 
 
-def finding_lines(finding: Finding, one: Inspection, look: Look, with_advice: bool = True) -> Iterator[str]:
+def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
     """One finding: its frames, what it is, where first, and, for more than a fact, what to do about it."""
-    first, *more = look.wrap(f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * Look.SEVERITY_CELLS)
-    yield look.severity(finding.severity) + first[Look.SEVERITY_CELLS :]
+    first, *more = style.wrap(
+        f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * TextStyle.SEVERITY_CELLS
+    )
+    yield style.severity(finding.severity) + first[TextStyle.SEVERITY_CELLS :]
     yield from more
-    yield from look.wrap(f"{finding.message}{place_text(finding)}", _INDENT)
+    yield from style.wrap(f"{finding.message}{place_text(finding)}", _INDENT)
     if finding.severity is Severity.NOTE:
         return
     if with_advice:
-        yield from look.wrap(check_by_id(finding.check).rationale.what_to_do, f"{_INDENT}do: ", f"{_INDENT}    ")
+        yield from style.wrap(check_by_id(finding.check).rationale.what_to_do, f"{_INDENT}do: ", f"{_INDENT}    ")
     if finding.reason:
-        yield from look.wrap(finding.reason, f"{_INDENT}rule: ", f"{_INDENT}      ")
+        yield from style.wrap(finding.reason, f"{_INDENT}rule: ", f"{_INDENT}      ")
     if finding.fixes:
-        yield from look.wrap(", ".join(map(_fix, finding.fixes)), f"{_INDENT}fix: ")
+        yield from style.wrap(", ".join(map(_fix, finding.fixes)), f"{_INDENT}fix: ")
 
 
 def place_text(finding: Finding) -> str:
@@ -99,7 +98,7 @@ def facts_text(one: Inspection) -> str:
 def counts_text(facts: FrameFacts) -> str:
     """`600 vertices, 598 faces, 670 UVs`."""
     uvs = counted(facts.uvs, "UV") if facts.uvs else "no UVs"
-    return f"{counted(facts.vertices, 'vertex').replace('vertexs', 'vertices')}, {counted(facts.faces, 'face')}, {uvs}"
+    return f"{counted(facts.vertices, 'vertex', 'vertices')}, {counted(facts.faces, 'face')}, {uvs}"
 
 
 def _size(box: tuple[float, float, float, float, float, float] | None) -> str:
@@ -108,12 +107,12 @@ def _size(box: tuple[float, float, float, float, float, float] | None) -> str:
     return "size " + " x ".join(f"{high - low:.3g}" for low, high in zip(box[:3], box[3:], strict=True))
 
 
-def _unchecked(one: Inspection, look: Look) -> Iterator[str]:
+def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
     """Checks that had nothing to look at, and those that broke: nothing is silent."""
     if one.verdict.skipped:
-        yield from look.wrap("; ".join(reasons_text(one.verdict.skipped)), "skipped:  ")
+        yield from style.wrap("; ".join(reasons_text(one.verdict.skipped)), "skipped:  ")
     if one.verdict.failed:
-        yield from look.wrap("; ".join(reasons_text(one.verdict.failed)), "failed:   ")
+        yield from style.wrap("; ".join(reasons_text(one.verdict.failed)), "failed:   ")
 
 
 def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) -> list[str]:
@@ -133,3 +132,89 @@ def _first(names: Sequence[str], most: int) -> str:
 def below(folder: Name, name: Name) -> str:
     """The name, behind its folder where that isn't the inspected one."""
     return name.display if folder.raw == b"." else f"{folder}/{name}"
+
+
+_LEFT_OUT_SHOWN = 5
+
+
+def rest_notes(result: FolderInspection) -> list[str]:
+    """What else the folder holds, the first few of it."""
+    notes = [
+        f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
+    ]
+    paths = result.discovery.left_out
+    notes += [f"{Name.from_path(path.relative_to(result.root))}: {reason}" for path, reason in paths[:_LEFT_OUT_SHOWN]]
+    return [*notes, f"and {len(paths) - _LEFT_OUT_SHOWN:,} more"] if len(paths) > _LEFT_OUT_SHOWN else notes
+
+
+def rules_words(rules: Rules) -> str | None:
+    """Which rules the verdict was given under, and what they changed: nobody is to be surprised by them."""
+    if rules.file is None:
+        return None
+    off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
+    other = len(rules.checks) - len(off)
+    parts = [counted(len(rules.demands), "demand"), f"{counted(other, 'check')} judged otherwise" if other else ""]
+    parts.append(f"switched off: {', '.join(off)}" if off else "")
+    return f"{Name.from_path(rules.file)} ({'; '.join(filter(None, parts))})"
+
+
+_GOOD = "."
+"""The sign of a sequence in which nothing was found; no letter, so that the eye skips it."""
+
+
+def summary_lines(result: FolderInspection, style: TextStyle) -> Iterator[str]:
+    """`E error   9 errors, 4 warnings  manta_broken/manta_broken.####.obj`, worst first; none for a lone sequence."""
+    if len(result.inspections) < 2:
+        return
+    yield style.strong("summary, worst first")
+    said = [(one, found_words(one)) for one in worst_first(result)]
+    width = max(len(words) for _, words in said)
+    for one, words in said:
+        worst = worst_of(one)
+        sign = _GOOD.ljust(TextStyle.SEVERITY_CELLS) if worst is None else style.severity(worst)
+        start = " " * TextStyle.SEVERITY_CELLS + words.ljust(width) + "  "
+        title, *more = style.wrap(sequence_title(one.sequence), start)
+        yield sign + title[TextStyle.SEVERITY_CELLS :]
+        yield from more
+    yield ""
+
+
+_WORST_FIRST = tuple(reversed(Severity))
+
+
+def worst_first(result: FolderInspection) -> list[Inspection]:
+    """The sequences, those with most errors first, then by warnings and infos."""
+    return sorted(result.inspections, key=_counts, reverse=True)
+
+
+def worst_of(one: Inspection) -> Severity | None:
+    """The worst severity that was found, None where nothing was."""
+    return max((finding.severity for finding in one.findings), default=None)
+
+
+def _counts(one: Inspection) -> tuple[int, ...]:
+    """Findings of each severity, the worst first."""
+    return tuple(sum(finding.severity is severity for finding in one.findings) for severity in _WORST_FIRST)
+
+
+def found_words(one: Inspection) -> str:
+    """`9 errors, 4 warnings`."""
+    found = zip(_counts(one), _WORST_FIRST, strict=True)
+    return ", ".join(counted(count, severity.word) for count, severity in found if count) or "nothing found"
+
+
+def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
+    """One line for a frame without a finding, one a finding for others; each begins with the sign of its severity."""
+    name = arrival.file.display
+    if not arrival.findings:
+        yield style.plain(f"{'.':{TextStyle.SEVERITY_CELLS}}{name}  {counts_text(arrival.facts)}")
+    for finding in arrival.findings:
+        later = "" if arrival.new else "seen now: "
+        said = f"{name}{_line(finding, arrival)}  {later}{finding.check}: {finding.message}"
+        yield style.severity(finding.severity) + style.plain(said)
+
+
+def _line(finding: Finding, arrival: Arrival) -> str:
+    """`:1882` where the finding's places name a line of this very file."""
+    lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
+    return f":{lines[0]}" if lines else ""

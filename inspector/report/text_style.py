@@ -17,7 +17,7 @@ screen."""
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class TextStyle:
     """width: cells of a line. colour: whether the screen takes colour sequences. ascii: whether it shows only ASCII."""
 
     width: int = 80

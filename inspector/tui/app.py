@@ -28,8 +28,7 @@ from inspector.delivery.choices import lossless_choices
 from inspector.delivery.destination import free_name
 from inspector.errors import MeshqcError, unexpected
 from inspector.fixes.base.fix import AnyFix
-from inspector.names import safe
-from inspector.report.text import counted
+from inspector.names import counted, safe
 from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.tui import saved_state
 from inspector.tui.columns import title_of

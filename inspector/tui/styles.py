@@ -10,7 +10,7 @@ from rich.text import Text
 from textual.strip import Strip
 
 from inspector.checks.base.finding import Finding, Severity
-from inspector.report.text import counted
+from inspector.names import counted
 
 PLAIN = Style()
 STRONG = Style(bold=True)

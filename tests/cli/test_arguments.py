@@ -10,14 +10,14 @@ from pathlib import Path
 import pytest
 
 from inspector import __version__, _native
-from inspector.cli.arguments import parse
-from inspector.cli.parser import UsageError
+from inspector.cli.command import UsageError
+from inspector.cli.registry import parse
 from tests.helpers.command import assert_one_sentence, environment, meshqc
 
 
-def test_a_folder_alone_opens_the_keyboard_face(tmp_path: Path) -> None:
-    arguments = parse([str(tmp_path), "--frames", "1-240", "--reference", "1.5"])
-    assert (arguments.command, arguments.folder) == ("open", tmp_path)
+def test_a_folder_alone_opens_the_terminal_ui(tmp_path: Path) -> None:
+    command, arguments = parse([str(tmp_path), "--frames", "1-240", "--reference", "1.5"])
+    assert (command.name, arguments.folder) == ("", tmp_path)
     assert arguments.settings.expected == (Fraction(1), Fraction(240))
     assert arguments.settings.reference == Fraction(3, 2)
 
@@ -26,7 +26,7 @@ def test_settings_reach_the_command(tmp_path: Path) -> None:
     donor = tmp_path / "rest.obj"
     donor.touch()
     words = ["fix", str(tmp_path), "--output", "out", "--size", "1.8", "--textures", str(tmp_path)]
-    settings = parse([*words, "--textures", str(tmp_path), "--fps", "24000/1001", "--uvs-from", str(donor)]).settings
+    settings = parse([*words, "--textures", str(tmp_path), "--fps", "24000/1001", "--uvs-from", str(donor)])[1].settings
     assert settings.size == 1.8
     assert settings.textures == (tmp_path, tmp_path)
     assert settings.rate == Fraction(24000, 1001)
@@ -37,12 +37,12 @@ def test_a_donor_is_found_from_any_folder(tmp_path: Path, monkeypatch: pytest.Mo
     """A saved plan keeps its path and may be used elsewhere."""
     (tmp_path / "rest.obj").touch()
     monkeypatch.chdir(tmp_path)
-    assert parse(["fix", ".", "--dry-run", "--uvs-from", "rest.obj"]).settings.uvs_from == tmp_path / "rest.obj"
+    assert parse(["fix", ".", "--dry-run", "--uvs-from", "rest.obj"])[1].settings.uvs_from == tmp_path / "rest.obj"
 
 
 def test_fixes_with_parameters(tmp_path: Path) -> None:
     words = ["fix", str(tmp_path), "--with", "scale:factor=0.01", "--with", "fill-frames:mode=hold,ends=true"]
-    options = parse([*words, "--only", "renumber:start=1001", "drop-repeated-frames"]).options
+    options = parse([*words, "--only", "renumber:start=1001", "drop-repeated-frames"])[1].options
     assert options.add == [("scale", {"factor": 0.01}), ("fill-frames", {"mode": "hold", "ends": True})]
     assert options.only == [("renumber", {"start": 1001}), ("drop-repeated-frames", {})]
 
@@ -50,7 +50,7 @@ def test_fixes_with_parameters(tmp_path: Path) -> None:
 @pytest.mark.parametrize("word", ["check", "fix", "demo"])
 def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_path: Path) -> None:
     (tmp_path / word).mkdir()
-    assert parse([f"{tmp_path}/{word}"]).command == "open"
+    assert parse([f"{tmp_path}/{word}"])[0].name == ""
     with pytest.raises(UsageError, match=rf"meshqc \./{word}"):
         parse([word])
 
@@ -67,16 +67,19 @@ def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_pat
         ([".", "--size"], "--size"),
         ([".", "--reference", "first"], "as in 7"),
         ([".", "--fps", "1/0"], "as in 24"),
-        ([".", "--textures", "nowhere"], "nowhere is no folder"),
-        ([".", "--uvs-from", "nowhere.obj"], "nowhere.obj is no file"),
+        ([".", "--textures", "nowhere"], "nowhere is not a folder"),
+        ([".", "--uvs-from", "nowhere.obj"], "nowhere.obj is not a file"),
         (["check", ".", "--fail-on", "panic"], "error"),
         ([".", "--frames", "1-99999999999"], "at most 1,000,000 frames"),
-        (["check", ".", "--jsn"], "unknown words: --jsn; see meshqc check --help (nearest: --json"),
+        (["check", ".", "--jsn"], "unknown option or argument: --jsn; see meshqc check --help (nearest: --json"),
         (["check", "--json"], "missing: FOLDER"),
         (["fix", ".", "--with", "scale:factor"], "scale:factor=0.01"),
         (["fix", ".", "--output"], "--output: a value is missing; see meshqc fix --help"),
         (["fix", ".", "--only"], "--only: a value is missing"),
-        (["picture", ".", "--output", "a.png", "--animate", "--sheet", "3"], "--sheet: does not go with --animate"),
+        (
+            ["picture", ".", "--output", "a.png", "--animate", "--sheet", "3"],
+            "--sheet: cannot be combined with --animate",
+        ),
         (["compare", "."], "one of these is missing: --against --corrected; see meshqc compare --help"),
         (["chek", "."], "nearest: check"),
         (["rule"], "nearest: rules"),
@@ -90,16 +93,16 @@ def test_wrong_words_are_answered_with_what_is_expected(words: list[str], said: 
 
 def test_values_that_begin_with_a_minus_are_values() -> None:
     words = ["picture", ".", "--output", "a.png", "--from", "-1,0,0.5", "--up", "z", "--front", "-y"]
-    options = parse(words).options
+    options = parse(words)[1].options
     assert (options.side, options.front) == ((-1.0, 0.0, 0.5), "-y")
-    assert parse(["fit", ".", "--lettering-box", "-.25,0,0.5,1"]).options.lettering_box == (-0.25, 0.0, 0.5, 1.0)
+    assert parse(["fit", ".", "--lettering-box", "-.25,0,0.5,1"])[1].options.lettering_box == (-0.25, 0.0, 0.5, 1.0)
 
 
 def test_no_words_reopen_the_last_folder_and_without_one_ask_for_a_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    assert parse([]).command == "reopen"
+    assert parse([])[1].options.reopen
     run = meshqc()
     assert (run.returncode, run.stdout) == (2, "")
     assert "a folder is missing" in run.stderr

@@ -81,7 +81,7 @@ def test_a_parameter_reaches_the_fix(demo: Path) -> None:
         (["--with", "scale:colour=1"], "colour"),
         (["--with", "scale:factor=-1"], "above 0"),
         (["--plan", "nowhere.json"], "nowhere.json"),
-        (["--plan", "p.json", "--all"], "--plan says which fixes"),
+        (["--plan", "p.json", "--all"], "--plan names the fixes"),
     ],
 )
 def test_what_cannot_be_done_is_refused_in_a_sentence(
@@ -194,7 +194,7 @@ def test_the_document_of_a_fix(demo: Path, tmp_path: Path) -> None:
     run = fix(demo / "manta_broken", "--output", tmp_path / "out", "--json")
     assert run.returncode == 1
     document = strict_json(run.stdout)
-    assert document["format"] == 1
+    assert document["format"] == 2
     assert document["tool"]["name"] == "meshqc"
     assert document["before"] == strict_json(meshqc("check", demo / "manta_broken", "--json").stdout)["verdict"]
     assert document["after"] == strict_json(meshqc("check", tmp_path / "out", "--json").stdout)["verdict"]

@@ -12,9 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from inspector.cli.arguments import parse
-from inspector.cli.examples import EXAMPLES
-from inspector.cli.help import COMMANDS
+from inspector.cli.registry import all_commands, named_commands, parse
 from tests.helpers.command import ROOT, environment, meshqc
 
 
@@ -29,27 +27,36 @@ def test_extras_are_named_as_the_readme_installs_them() -> None:
 
 
 def test_every_command_has_an_example_of_its_own() -> None:
-    assert EXAMPLES.keys() == {"open", *COMMANDS}
-    for command, lines in EXAMPLES.items():
-        assert any(shlex.split(line)[1] == command for line in lines) or command == "open"
+    for name, command in named_commands().items():
+        assert any(shlex.split(line)[1] == name for line in command.examples)
 
 
-@pytest.mark.parametrize("command", EXAMPLES)
+def test_every_command_is_in_the_help_with_its_usage(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        parse(["--help"])
+    shown = capsys.readouterr().out
+    assert len(named_commands()) > 10
+    for command in named_commands().values():
+        assert command.topic is not None
+        assert re.search(rf"^    {re.escape(command.usage_line)} +{re.escape(command.summary)}$", shown, re.MULTILINE)
+
+
+@pytest.mark.parametrize("command", all_commands())
 def test_the_examples_run_as_they_stand(
     demo: Path, tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Pasted one after the other into a shell beside the demo data. Left out: what opens the keyboard face, and a watch
+    """Pasted one after the other into a shell beside the demo data. Left out: what opens the terminal UI, and a watch
     that would wait a minute."""
     shutil.copytree(demo, tmp_path / "harbour")
     with pytest.raises(SystemExit):
-        parse(["--help"] if command == "open" else [command, "--help"])
+        parse([command, "--help"] if command else ["--help"])
     shown = capsys.readouterr().out
     assert max(map(len, shown.splitlines())) <= 80
-    for line in EXAMPLES[command]:
+    for line in all_commands()[command].examples:
         assert f"  {line}\n" in shown
         words = shlex.split(line)
         assert words[0] == "meshqc"
-        if words[1] in COMMANDS and "--quiet-for" not in words:
+        if words[1] in named_commands() and "--quiet-for" not in words:
             pasted = shlex.join([sys.executable, "-m", "inspector"]) + line.removeprefix("meshqc")
             shell = ["sh", "-c", pasted]
             run = subprocess.run(shell, check=False, cwd=tmp_path, env=environment(), capture_output=True, timeout=120)

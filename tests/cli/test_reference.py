@@ -13,7 +13,7 @@ def test_all_checks_in_a_table_and_as_json() -> None:
     assert (shown.returncode, shown.stderr) == (0, "")
     assert [line.split()[0] for line in shown.stdout.splitlines() if not line.startswith(" ")][1:-1] == ids
     document = strict_json(meshqc("checks", "--json").stdout)
-    assert document["format"] == 1
+    assert document["format"] == 2
     assert [check["id"] for check in document["checks"]] == ids
     assert {fix["id"] for fix in document["fixes"]} == {fix.id for fix in all_fixes()}
 

@@ -49,8 +49,8 @@ def interrupted(module: str, *words: str, ignored: bool = False) -> tuple[int, s
     [
         ("inspector.cli.exit_codes", -signal.SIGINT, ""),
         ("inspector.names", -signal.SIGINT, ""),
-        ("inspector.cli.arguments", -signal.SIGINT, ""),
-        ("inspector.cli.check", -signal.SIGINT, ""),
+        ("inspector.cli.registry", -signal.SIGINT, ""),
+        ("inspector.cli.commands.check", -signal.SIGINT, ""),
         ("inspector.checks.motion.spike", 2, SAID),  # imported by the command when it runs
     ],
 )

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 
 from inspector.inspection.inspection import FolderInspection, inspect_folder
-from inspector.report.document import finite, folder_document
-from inspector.report.folder import folder_text, rest_notes
+from inspector.report.document import finite, folder_document, json_text
+from inspector.report.formats import Request, all_formats
 from inspector.report.html.gather import gather
 from inspector.report.html.page import html_text
-from inspector.report.json import json_text
-from inspector.report.text_style import Look
+from inspector.report.text import rest_notes
+from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.command import strict_json
 from tests.helpers.meshes import wing
@@ -50,7 +50,7 @@ FINDING = {
     "fixes": [str],
 }
 DOCUMENT = {
-    "format": 1,
+    "format": 2,
     "tool": {"name": "meshqc", "version": str},
     "folder": str,
     "verdict": {"errors": int, "warnings": int, "notes": int},
@@ -119,7 +119,7 @@ def test_shape(everything: Any) -> None:
 
 
 def test_the_shape_test_can_fail(everything: Any) -> None:
-    for broken in ({**everything, "format": 2}, {**everything, "folder": None}, {"format": 1}):
+    for broken in ({**everything, "format": 1}, {**everything, "folder": None}, {"format": 2}):
         with pytest.raises(AssertionError):
             assert_shape(broken, DOCUMENT)
 
@@ -232,7 +232,8 @@ def test_what_is_left_out_is_the_same_in_every_form_that_tells_it(tmp_path: Path
     told = {one["file"]: one["reason"] for one in document(result)["left_out"]}
     assert told.keys() == {"rest.obj", "a/0001_notes.obj", "manta.0013.obj", "door"}
     assert rest_notes(result) == [f"{file}: {reason}" for file, reason in told.items()]
-    page, text = html_text(gather(result, lambda *_: None)), folder_text(result, (), Look(300))
+    page = html_text(gather(result, lambda *_: None))
+    text = all_formats()["text"].render(result, Request(tmp_path, style=TextStyle(300)))
     for file, reason in told.items():
         assert f"{file}: {reason}" in page
         assert f"left out: {file}: {reason}" in text

@@ -19,8 +19,8 @@ import xmlschema
 from jsonschema import Draft202012Validator
 
 from inspector.checks.base.registry import all_checks
-from inspector.cli import check
-from inspector.cli.help import FORMATS
+from inspector.inspection.inspection import inspect_folder
+from inspector.report.formats import Request, all_formats
 from tests.cli.test_check import HOSTILE, hostile
 from tests.helpers.command import harmful, meshqc, strict_json
 from tests.helpers.pages import classed, exact, frame_rows, parsed, words
@@ -43,8 +43,13 @@ def rows(text: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
 
 
-def test_every_word_of_format_is_written() -> None:
-    assert check._FORMATS.keys() == FORMATS.keys()
+def test_every_format_is_offered_and_renders(demo: Path) -> None:
+    offered = meshqc("check", "--help").stdout
+    result = inspect_folder(demo / "kelp_broken")
+    for form in all_formats().values():
+        assert form.id in offered
+        assert form.help.split()[0] in offered
+        assert form.render(result, Request(demo)).strip()
 
 
 @SEQUENCES
@@ -181,13 +186,12 @@ def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPa
 
     from inspector.checks.base.registry import check_by_id
     from inspector.inspection import inspection
-    from inspector.report.junit import junit_text
 
     def breaks(_: object) -> Any:
         raise ZeroDivisionError("\x1b[2J")
 
     monkeypatch.setattr(inspection, "all_checks", lambda: [replace(check_by_id("frozen"), run=breaks)])
-    text = junit_text(inspection.inspect_folder(demo / "manta"), None)
+    text = all_formats()["junit"].render(inspection.inspect_folder(demo / "manta"), Request(demo, fail_on=None))
     JUNIT.validate(text)
     (error,) = ElementTree.fromstring(text).iter("error")
     assert "ZeroDivisionError" in (error.text or "")
@@ -211,18 +215,18 @@ def test_json_of_hostile_names_fits_the_schema(hostile: Path) -> None:
     assert document["sequences"][0]["frames"][0]["file"].encode("utf-8", "surrogateescape") == HOSTILE + b"0001.obj"
 
 
-FORMULA = re.compile(r"[=+\-@\t\r]")
+FORMULA = re.compile(r"[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")
 
 
 def test_no_cell_of_text_is_a_formula(tmp_path: Path, demo: Path) -> None:
     """What begins a formula: OWASP, "CSV Injection" (from memory)."""
-    for stem in ("=1+1", "+1", "-1", "@sum", "\tx", "\rx"):
+    for stem in ("=1+1", "+1", "-1", "@sum", "\tx", "\rx", "\uff1d1", "\uff0b1", "\uff0d1", "\uff20sum"):
         for at in (1, 2):
             text = (demo / f"manta/manta.000{at}.obj").read_bytes()
             text = text.replace(b"usemtl manta_skin", b"usemtl =cmd()").replace(b"mtllib manta", b"mtllib -manta")
             (tmp_path / f"{stem}.{at:04}.obj").write_bytes(text)
     table = rows(told(tmp_path, "csv"))
-    assert len(table) == 12
+    assert len(table) == 20
     texts = ("folder", "sequence", "file", "materials", "libraries", "maps", "findings")
     assert [row[key] for row in table for key in texts if FORMULA.match(row[key])] == []
     assert {row["materials"] for row in table} == {"'=cmd()"}

@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from inspector.checks.base.finding import Severity
-from inspector.report.text_style import Look, cells
+from inspector.report.text_style import TextStyle, cells
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 
 
@@ -39,7 +39,7 @@ def test_cells_of_wide_and_combining_characters() -> None:
 def test_lines_keep_to_the_width_and_lose_no_word() -> None:
     text = "a frond of kelp sways in the slow water of the harbour, and \u6d77\u85fb \u6d77\u85fb \u6d77\u85fb"
     for width in (20, 33, 80):
-        lines = Look(width).wrap(text, "do: ", "    ")
+        lines = TextStyle(width).wrap(text, "do: ", "    ")
         assert max(map(cells, lines)) <= width
         assert lines[0].startswith("do: ")
         assert all(line.startswith("    ") for line in lines[1:])
@@ -48,20 +48,20 @@ def test_lines_keep_to_the_width_and_lose_no_word() -> None:
 
 def test_a_path_stays_whole_and_a_binary_line_does_not_fill_the_screen() -> None:
     path = "/shots/" + "kelp" * 12
-    assert Look(40).wrap(f"in {path} there", "  ")[1] == f"  {path}"
-    shown = "\n".join(Look(40).wrap("x" * 10_000))
+    assert TextStyle(40).wrap(f"in {path} there", "  ")[1] == f"  {path}"
+    shown = "\n".join(TextStyle(40).wrap("x" * 10_000))
     assert "..." in shown
     assert len(shown) < 200
 
 
 def test_severities_are_told_by_letter_and_word_with_and_without_colour() -> None:
-    for severity, words in zip(Severity, ("i info", "W warning", "E error"), strict=True):
-        assert Look().severity(severity).strip() == words
-        coloured = Look(colour=True).severity(severity)
+    for severity, words in zip(Severity, ("n note", "W warning", "E error"), strict=True):
+        assert TextStyle().severity(severity).strip() == words
+        coloured = TextStyle(colour=True).severity(severity)
         assert words in coloured
         assert coloured.startswith("\x1b[")
         assert coloured.endswith("\x1b[0m")
 
 
 def test_ascii_look_has_only_ascii() -> None:
-    assert Look(ascii=True).wrap("r\u00e9cif \u2192 \u6d77") == ["r\\xe9cif \\u2192 \\u6d77"]
+    assert TextStyle(ascii=True).wrap("r\u00e9cif \u2192 \u6d77") == ["r\\xe9cif \\u2192 \\u6d77"]

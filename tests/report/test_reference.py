@@ -9,9 +9,8 @@ from inspector.checks.base.registry import all_checks
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import AnyFix
 from inspector.fixes.base.registry import all_fixes
-from inspector.report.reference import lookup, page_text, table_text
-from inspector.report.text_style import Look, cells
-from inspector.report.thresholds import threshold_text, value_text
+from inspector.report.reference import lookup, page_text, table_text, threshold_text, value_text
+from inspector.report.text_style import TextStyle, cells
 from inspector.threshold import Threshold
 
 BOTH = pytest.mark.parametrize("subject", [*all_checks(), *all_fixes()], ids=lambda one: one.id)
@@ -26,7 +25,7 @@ def test_no_id_stands_for_a_check_and_a_fix() -> None:
 
 
 def test_the_table_has_a_row_for_each_check_and_keeps_to_80_columns() -> None:
-    text = table_text(all_checks(), Look(80))
+    text = table_text(all_checks(), TextStyle(80))
     rows = [line for line in text.splitlines() if not line.startswith(" ")]
     assert [row.split()[0] for row in rows[1:-1]] == [check.id for check in all_checks()]
     for check, row in zip(all_checks(), rows[1:-1], strict=True):
@@ -38,7 +37,7 @@ def test_the_table_has_a_row_for_each_check_and_keeps_to_80_columns() -> None:
 
 @BOTH
 def test_a_page_has_every_word_and_keeps_to_80_columns(subject: Check | AnyFix) -> None:
-    page = page_text(subject, Look(80))
+    page = page_text(subject, TextStyle(80))
     assert page.startswith(f"{subject.id}: {subject.title}\n")
     assert max(map(cells, page.splitlines())) <= 80
     said = together(page)

@@ -6,8 +6,8 @@ import shutil
 from pathlib import Path
 
 from inspector.inspection.inspection import inspect_folder
-from inspector.report.summary import summary_lines
-from inspector.report.text_style import Look, cells
+from inspector.report.text import summary_lines
+from inspector.report.text_style import TextStyle, cells
 from tests.helpers.command import meshqc, strict_json
 
 
@@ -37,6 +37,6 @@ def test_a_lone_sequence_needs_no_summary(demo: Path) -> None:
 
 
 def test_a_summary_keeps_to_the_width(demo: Path) -> None:
-    lines = list(summary_lines(inspect_folder(demo), Look(80)))
+    lines = list(summary_lines(inspect_folder(demo), TextStyle(80)))
     assert len(lines) == 5
     assert max(map(cells, lines)) <= 80

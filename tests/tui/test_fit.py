@@ -14,7 +14,7 @@ from textual.pilot import Pilot
 from inspector.inspection.inspection import inspect_folder
 from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
 from inspector.report.fit_text import FitReport, fit_text
-from inspector.report.text_style import Look
+from inspector.report.text_style import TextStyle
 from inspector.tui.app import MeshqcApp
 from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.workers import fit_engine
@@ -49,7 +49,7 @@ async def test_it_says_what_the_command_says(demo: Path, monkeypatch: pytest.Mon
     async with fitted(demo / "manta", monkeypatch) as (app, pilot):
         await resize(pilot, (100, 60))
         fit = fit_sequence(app.session.view.series, Wanted())
-        said = fit_text(FitReport(fit, read_lettering(fit), ()), Look(100)).splitlines()
+        said = fit_text(FitReport(fit, read_lettering(fit), ()), TextStyle(100)).splitlines()
         text = screen_text(app)
         assert [line for line in said if line.rstrip() and line.rstrip() not in text] == []
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from inspector.fixes.base.fix import FixKind
-from inspector.report.text_style import Look
+from inspector.report.text_style import TextStyle
 from inspector.tui import keys
 from inspector.tui.app import MeshqcApp
 from inspector.tui.drawers.choice import ChoiceDrawer
@@ -111,7 +111,7 @@ def test_nothing_destructive_waits_below_a_screen() -> None:
 
 def test_the_help_page_shows_every_key_of_the_table_and_this_screen_first() -> None:
     for heading, table in keys.SCREENS.items():
-        shown = help_card(UNICODE, table).text(Look(200)).plain
+        shown = help_card(UNICODE, table).text(TextStyle(200)).plain
         assert shown.startswith(f"{heading} (this screen)")
         for other in keys.SCREENS.values():
             for key in other:
@@ -120,7 +120,7 @@ def test_the_help_page_shows_every_key_of_the_table_and_this_screen_first() -> N
 
 
 def test_the_help_page_explains_the_kinds_of_fixes() -> None:
-    shown = help_card(UNICODE, keys.MAIN).text(Look(200)).plain
+    shown = help_card(UNICODE, keys.MAIN).text(TextStyle(200)).plain
     assert all(f"  {kind.value}  " in shown for kind in FixKind)
 
 

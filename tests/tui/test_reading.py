@@ -12,7 +12,7 @@ from inspector import limits
 from inspector.checks.base.finding import Severity
 from inspector.inspection.inspection import FolderInspection
 from inspector.report.frame_rows import SequenceView, is_unread, unread
-from inspector.report.text_style import Look
+from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.tui.app import MeshqcApp
@@ -167,7 +167,7 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
         finding("step-change", Severity.WARNING, 9),
     ]
     view = view_of(inspected(sequence(b"manta", range(1, 13)), found))
-    said = [finding_card(view, at, [], "once all is checked").text(Look(80)).plain for at in (0, 1)]
+    said = [finding_card(view, at, [], "once all is checked").text(TextStyle(80)).plain for at in (0, 1)]
     assert "fixes: offered once all is checked" in said[0]
     assert "fixes: none for this; see what to do" in said[1]
 

@@ -24,8 +24,7 @@ from inspector.picture.png import png_bytes
 from inspector.report.fit_text import FitReport
 from inspector.report.frame_rows import SequenceView
 from inspector.report.html.receipt import standing_receipt
-from inspector.report.summary import worst_first
-from inspector.report.text import sequence_title
+from inspector.report.text import sequence_title, worst_first
 from inspector.sequence.series import Series
 
 Stage = Callable[[Series, str, int, int], None]

@@ -7,15 +7,21 @@ from collections.abc import Iterator
 from inspector import __version__
 from inspector.checks.base.finding import Severity
 from inspector.inspection.inspection import FolderInspection
-from inspector.names import Name
-from inspector.report.folder import rest_notes, rules_words
+from inspector.names import Name, counted
 from inspector.report.html.elements import Element, el, page_text, terms
 from inspector.report.html.fixes import fixes_section
 from inspector.report.html.gather import Page, Shown
 from inspector.report.html.receipt import receipt_section
 from inspector.report.html.sequence import sequence_section, sign
-from inspector.report.summary import found_words, worst_of
-from inspector.report.text import counted, sequence_range, sequence_title, verdict_text
+from inspector.report.text import (
+    found_words,
+    rest_notes,
+    rules_words,
+    sequence_range,
+    sequence_title,
+    verdict_text,
+    worst_of,
+)
 from inspector.sequence.discovery.settings import Settings, frame_text
 
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from inspector.names import counted
 from inspector.report.html.elements import Element, el, terms
-from inspector.report.text import counted
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200

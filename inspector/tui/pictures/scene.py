@@ -13,13 +13,13 @@ from inspector.arrays import Floats
 from inspector.checks.base.affected_elements import AffectedElements
 from inspector.checks.base.finding import Finding
 from inspector.errors import MeshqcError
+from inspector.names import counted
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import Picture, blank
 from inspector.picture.drawing import Style, draw_behind, draw_with_raster
 from inspector.picture.grid import grid_picture
 from inspector.picture.raster import Raster
 from inspector.report.frame_rows import SequenceView
-from inspector.report.text import counted
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.tui.columns import title_of

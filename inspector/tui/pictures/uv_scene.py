@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.names import Name
+from inspector.names import Name, counted
 from inspector.picture.canvas import Picture
 from inspector.picture.uv_map import UvMap, draw_uv_difference, draw_uv_map, moved_triangles
-from inspector.report.text import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.frame_store import ReadFrame

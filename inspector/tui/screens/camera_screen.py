@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from inspector.arrays import Floats
+from inspector.names import counted
 from inspector.picture.camera import Camera
-from inspector.report.text import counted
 from inspector.tui.columns import title_of
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import Glyphs

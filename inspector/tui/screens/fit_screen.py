@@ -15,7 +15,7 @@ from inspector.errors import MeshqcError
 from inspector.lettering.sequence_fit import Wanted, display
 from inspector.names import safe
 from inspector.report.fit_text import FitReport, fit_text
-from inspector.report.text_style import Look
+from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
@@ -47,7 +47,7 @@ class FitCard(Card):
     report: FitReport | None = None
     template: str = ""
 
-    def text(self, look: Look) -> Text:
+    def text(self, look: TextStyle) -> Text:
         if self.report is None:
             return super().text(look)
         text = Text().append("\n".join(look.wrap(self.template)) + "\n", FAINT)

@@ -9,10 +9,9 @@ from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 from textual.screen import Screen
 
-from inspector.names import safe
+from inspector.names import counted, safe
 from inspector.report.curves import PANELS
 from inspector.report.frame_rows import SequenceView
-from inspector.report.text import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui import keys
 from inspector.tui.columns import COLUMNS, FILTERS, title_of

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 
 from inspector.delivery.plan import Plan
 from inspector.fixes.base.registry import fix_by_id
-from inspector.report.text import counted
+from inspector.names import counted
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs

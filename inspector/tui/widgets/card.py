@@ -13,10 +13,9 @@ from inspector.checks.base.registry import check_by_id
 from inspector.checks.base.runner import by_reason
 from inspector.fixes.base.fix import Change
 from inspector.inspection.inspection import FolderInspection
-from inspector.names import safe
+from inspector.names import counted, safe
 from inspector.report.frame_rows import SequenceView
-from inspector.report.text import counted
-from inspector.report.text_style import Look
+from inspector.report.text_style import TextStyle
 from inspector.tui.staging import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 
@@ -45,7 +44,7 @@ class Card:
     ) -> None:
         self.paragraphs.append(Paragraph(safe(lead), safe(words), lead_style, style, hang))
 
-    def text(self, look: Look) -> Text:
+    def text(self, look: TextStyle) -> Text:
         """Wrapped for a look's width."""
         text = Text()
         for paragraph in self.paragraphs:

@@ -7,8 +7,7 @@ from collections.abc import Iterable
 from inspector.checks.base.finding import Finding, Severity
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.handoff import HANDOFF_NAME
-from inspector.names import safe
-from inspector.report.text import counted
+from inspector.names import counted, safe
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from inspector.tui.columns import title_of

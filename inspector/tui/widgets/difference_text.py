@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from inspector.report.difference_words import BLOCK, same_words, told
+from inspector.report.difference_words import BLOCK, difference_text, same_words
 from inspector.sequence.frame_difference import Difference
 from inspector.tui.styles import FAINT
 from inspector.tui.widgets.card import Card
@@ -18,7 +18,7 @@ def difference_card(found: Sequence[Difference], shades: str, here: str, there: 
         card.add("shades:", shades, hang=True)
     for one in found:
         if not one.same:
-            card.add(f"x {one.block:<{BLOCK}}", told(one), hang=True)
+            card.add(f"x {one.block:<{BLOCK}}", difference_text(one), hang=True)
     if same := same_words(found):
         card.add(f"= {'the same':<{BLOCK}}", same, style=FAINT, hang=True)
     card.add("", f"here: {here}; there: {there}. Elements count from 1, lines are those of the file here.", style=FAINT)

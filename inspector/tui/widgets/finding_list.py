@@ -7,8 +7,8 @@ from collections import Counter
 from rich.cells import cell_len
 from rich.segment import Segment
 
+from inspector.names import counted
 from inspector.report.frame_rows import SequenceView
-from inspector.report.text import counted
 from inspector.tui.columns import title_of
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import STYLES

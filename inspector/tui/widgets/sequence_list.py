@@ -11,8 +11,8 @@ from rich.text import Text
 from textual.geometry import Size
 
 from inspector.inspection.inspection import NotASequence
+from inspector.names import counted
 from inspector.report.frame_rows import SequenceView, severity_of
-from inspector.report.text import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import FAINT, PLAIN, SHARED_SIGN, sign_of, style_of, tally

@@ -7,7 +7,7 @@ from textual.containers import VerticalScroll
 from textual.geometry import Size
 from textual.widget import Widget
 
-from inspector.report.text_style import Look
+from inspector.report.text_style import TextStyle
 from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs, beyond_words
 from inspector.tui.widgets.card import Card
@@ -23,7 +23,7 @@ class CardView(Widget):
         self.card = card
 
     def _text(self, width: int) -> Text:
-        return self.card.text(Look(max(1, width), ascii=self._ascii))
+        return self.card.text(TextStyle(max(1, width), ascii=self._ascii))
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width tells
         return self._text(width).plain.count("\n") + 1

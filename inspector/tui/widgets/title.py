@@ -8,8 +8,8 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from inspector.checks.base.finding import Severity
+from inspector.names import counted
 from inspector.report.frame_rows import SequenceView
-from inspector.report.text import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.session import Session

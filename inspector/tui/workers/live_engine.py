@@ -13,8 +13,8 @@ from inspector.checks.base.finding import Finding
 from inspector.errors import MeshqcError
 from inspector.inspection.arrivals import Arrival, Arrivals, Doubts
 from inspector.inspection.inspection import FolderInspection, check_folder
+from inspector.names import counted
 from inspector.report.frame_rows import SequenceView
-from inspector.report.text import counted
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.sequence.measure.facts import FrameFacts

@@ -1,4 +1,4 @@
-"""What the headless face says of a folder, in every form, and what none of them may ever hold."""
+"""What the command line prints about a folder, in every format, and what none of them may ever hold."""
 
 from __future__ import annotations
 
@@ -13,12 +13,13 @@ from xml.etree import ElementTree
 import pytest
 
 from inspector.__main__ import main
+from inspector.report.formats import all_formats
 from tests.helpers.command import harmful, strict_json
 
 _FORMULA = re.compile(r"\s*[=@+-]")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?(e[+-]?\d+)?(,|$)")
 
-FORMATS = ("text", "json", "junit", "lines", "csv", "html")
+FORMATS = tuple(all_formats())
 Said = Callable[..., str]
 
 

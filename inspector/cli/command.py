@@ -1,0 +1,256 @@
+"""What a command of the command line is, and the parser of its options: argparse with plain messages.
+
+Everything that `--help` needs is imported here and in `inspector.cli.commands`; NumPy and the terminal UI are not.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from enum import Enum
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, Generic, NoReturn, TypeVar
+
+from inspector.errors import MeshqcError
+from inspector.names import safe
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import Settings
+
+_PLAINER = {
+    "the following arguments are required:": "missing:",
+    "unrecognized arguments:": "unknown option or argument:",
+    "expected one argument": "a value is missing",
+    "expected at least one argument": "a value is missing",
+    "not allowed with argument": "cannot be combined with",
+    "one of the arguments": "one of these is missing:",
+    " is required": "",
+}
+"""argparse's message -> ours."""
+
+_VALUE = re.compile(r"-(?:\.?\d|[xyz]$)")
+"""A word that begins like an option and is a value: a number, a direction such as -1,0,0, or an axis."""
+
+
+class UsageError(MeshqcError):
+    """The command line is wrong; the message says what to change."""
+
+
+class Group:
+    """Options under one heading of the help.
+
+    Args:
+        container: where argparse keeps them.
+        names: filled with every option name, so that a mistyped option can be answered with the nearest ones.
+    """
+
+    def __init__(self, container: argparse._ActionsContainer, names: list[str]) -> None:
+        self._container = container
+        self._names = names
+
+    def add(self, *names: str, **how: Any) -> None:
+        """Add an option or a positional argument; `how` as for `argparse.ArgumentParser.add_argument`."""
+        self._names += [name for name in names if name.startswith("-")]
+        self._container.add_argument(*names, **how)
+
+    def group(self, heading: str) -> Group:
+        """A group with a heading of its own."""
+        return Group(self._container.add_argument_group(heading), self._names)
+
+    def exclusive(self, required: bool = False) -> Group:
+        """Options of which one at most (with `required` exactly one) may be given."""
+        return Group(self._container.add_mutually_exclusive_group(required=required), self._names)
+
+
+class _Parser(argparse.ArgumentParser):
+    """argparse's, but a mistake raises UsageError with one sentence instead of ending the process."""
+
+    option_names: list[str]
+
+    def error(self, message: str) -> NoReturn:
+        plain = message.removeprefix("argument ")
+        for theirs, ours in _PLAINER.items():
+            plain = plain.replace(theirs, ours)
+        unknown = plain.removeprefix(f"{_PLAINER['unrecognized arguments:']} ")
+        words = unknown.split() if unknown != plain else []
+        near = [name for word in words if word[:1] == "-" for name in get_close_matches(word, self.option_names)]
+        hint = f" (nearest: {', '.join(near)})" if near else ""
+        raise UsageError(f"{safe(plain)}; see {self.prog} --help{hint}")
+
+
+class Options(argparse.Namespace):
+    """The options of a command. What only some commands take has a default here, so that shared code reads it of all.
+
+    Attributes:
+        folder: the folder (or file) that the command is about; the current folder for commands that take none.
+        color: "auto", "always" or "never".
+        frames: first and last frame number that should be there.
+        size: longest side in the reference frame, scene units.
+        textures: further folders that may be read.
+        reference: number of the reference frame.
+        fps: frames per second.
+        uvs_from: mesh file that UVs are taken from.
+        no_cache: whether measurements of earlier runs are neither used nor saved.
+        cluster: address of a Dask scheduler.
+    """
+
+    folder: Path = Path()
+    color: str = "auto"
+    frames: tuple[Fraction, Fraction] | None = None
+    size: float | None = None
+    textures: list[Path] | None = None
+    reference: Fraction | None = None
+    fps: Fraction | None = None
+    uvs_from: Path | None = None
+    no_cache: bool = False
+    cluster: str | None = None
+
+    def settings(self) -> Settings:
+        """What the user states about the folder."""
+        return Settings(
+            expected=self.frames,
+            size=self.size,
+            textures=tuple(self.textures or ()),
+            reference=self.reference,
+            rate=self.fps,
+            uvs_from=self.uvs_from,
+        )
+
+
+OptionsT_co = TypeVar("OptionsT_co", bound=Options, covariant=True)
+OptionsT = TypeVar("OptionsT", bound=Options)
+
+
+@dataclass(frozen=True, slots=True)
+class Arguments(Generic[OptionsT_co]):
+    """A parsed command line.
+
+    Attributes:
+        folder: the folder that the command is about.
+        settings: what is stated about it, with the delivery rules that apply.
+        options: everything as it was given.
+    """
+
+    folder: Path
+    settings: Settings
+    options: OptionsT_co
+
+    @property
+    def scope(self) -> Scope:
+        """The folders that are only read."""
+        return Scope(self.folder, self.settings.textures)
+
+
+class Topic(Enum):
+    """Heading of a command in `meshqc --help`."""
+
+    INSPECT = "inspect"
+    DELIVER = "correct and deliver"
+    TEXTURE = "texture and pictures"
+    REFERENCE = "rules and reference"
+
+
+@dataclass(frozen=True, slots=True)
+class Operand:
+    """The folder or file that a command is about.
+
+    Attributes:
+        metavar: how the usage line calls it.
+        help: what it is to this command.
+    """
+
+    metavar: str
+    help: str
+
+
+@dataclass(frozen=True)
+class Command(Generic[OptionsT]):
+    """One command. Its module in `inspector.cli.commands` defines it as COMMAND; the registry finds it there.
+
+    Attributes:
+        name: the word after `meshqc`; "" for the terminal UI.
+        topic: its heading in `meshqc --help`; None: not listed.
+        summary: one sentence.
+        options: class of the parsed options.
+        add_options: adds them to the parser.
+        run: does the work and returns the exit code. Heavy imports are inside.
+        examples: command lines that run on the demo data (`meshqc demo harbour`), one after the other.
+        folder: the folder it is about, None if it takes none.
+        usage: what else the usage line names.
+        notes: text below the examples, such as exit codes; a function where it depends on other commands.
+        description: begins the help; the summary if empty.
+    """
+
+    name: str
+    topic: Topic | None
+    summary: str
+    options: type[OptionsT]
+    add_options: Callable[[Group], None]
+    run: Callable[[Arguments[OptionsT]], int]
+    examples: tuple[str, ...]
+    folder: Operand | None = None
+    usage: str = ""
+    notes: str | Callable[[], str] = ""
+    description: str = ""
+
+    @property
+    def usage_line(self) -> str:
+        """The command as it is typed, without options."""
+        folder = "" if self.folder is None else self.folder.metavar
+        return " ".join(filter(None, ["meshqc", self.name, folder, self.usage]))
+
+    def parse(self, words: Sequence[str]) -> OptionsT:
+        """The options in `words`.
+
+        Raises:
+            UsageError: the words are wrong.
+            SystemExit: after --help or --version, with code 0.
+        """
+        notes = self.notes if isinstance(self.notes, str) else self.notes()
+        parser = _Parser(
+            prog=f"meshqc {self.name}".strip(),
+            usage=f"{self.usage_line} [options]",
+            description=self.description or self.summary,
+            epilog="\n".join(["examples:", *(f"  {line}" for line in self.examples), "", notes]),
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+            allow_abbrev=False,
+        )
+        parser.option_names = ["--help"]
+        group = Group(parser, parser.option_names)
+        if self.folder is not None:
+            group.add("folder", metavar=self.folder.metavar, type=Path, help=self.folder.help)
+        group.add(
+            "--color", choices=("auto", "always", "never"), default="auto", help="auto: on a terminal without NO_COLOR"
+        )
+        self.add_options(group)
+        return parser.parse_args(_joined(words), self.options())
+
+
+def _joined(words: Sequence[str]) -> list[str]:
+    """`--from -1,0,0` as `--from=-1,0,0`, which argparse takes for an option with its value."""
+    joined: list[str] = []
+    for word in words:
+        if joined and joined[-1].startswith("--") and "=" not in joined[-1] and _VALUE.match(word):
+            joined[-1] += f"={word}"
+        else:
+            joined.append(word)
+    return joined
+
+
+EXIT_CODES = """\
+exit codes:
+  0  nothing at or above --fail-on (default: error) was found or remains
+  1  something was found or remains
+  2  failed: wrong options, an unreadable folder, a refused fix, a broken check,
+     or stopped with Ctrl-C
+"""
+
+PICTURE_EXIT_CODES = """\
+exit codes:
+  0  done
+  2  failed: wrong options, an unreadable folder, no UVs where they are needed,
+     a file that already exists, or stopped with Ctrl-C
+"""

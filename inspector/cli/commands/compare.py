@@ -1,0 +1,61 @@
+"""`meshqc compare`: what differs between two frames, or between frames and their corrected versions."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.cli import values
+from inspector.cli.command import Arguments, Command, Group, Operand, Options, Topic
+
+
+class CompareOptions(Options):
+    """Options of `compare`; one of `against` and `corrected` is given.
+
+    Attributes:
+        against: number of the frame that each frame is compared with.
+        corrected: folder with the corrected frames.
+        frame: numbers of the frames to compare, None for all.
+    """
+
+    against: Fraction | None
+    corrected: Path | None
+    frame: list[Fraction] | None
+
+
+def add_options(options: Group) -> None:
+    """Options of `compare`."""
+    group = options.group("what each frame is compared with")
+    other = group.exclusive(required=True)
+    other.add("--against", metavar="FRAME", type=values.frame, help="this frame of its sequence")
+    other.add("--corrected", metavar="OUT", type=Path, help="the same frame in this folder that meshqc fix wrote")
+    group.add("--frame", metavar="FRAME", type=values.frame, action="append", help="only this frame; repeatable")
+
+
+def run(arguments: Arguments[CompareOptions]) -> int:
+    """Exit code 0 (no difference), 1 (a difference) or 2 (a frame can't be read)."""
+    from inspector.cli.comparing import compare_folder
+
+    return compare_folder(arguments)
+
+
+COMMAND = Command(
+    name="compare",
+    topic=Topic.INSPECT,
+    summary="Show what differs between frames.",
+    options=CompareOptions,
+    add_options=add_options,
+    run=run,
+    folder=Operand("FOLDER", "a folder with sequences"),
+    notes="""\
+exit codes:
+  0  nothing differs
+  1  something differs or is missing
+  2  failed: wrong options, or a frame that can't be read
+""",
+    examples=(
+        "meshqc compare harbour/manta --frame 7 --against 1",
+        "meshqc fix harbour/kelp_broken --output harbour_kelp",
+        "meshqc compare harbour/kelp_broken --corrected harbour_kelp",
+    ),
+)

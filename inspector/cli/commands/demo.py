@@ -1,0 +1,38 @@
+"""`meshqc demo`: write the demo's sequences."""
+
+from __future__ import annotations
+
+import sys
+
+from inspector.cli.command import Arguments, Command, Group, Operand, Options, Topic
+
+
+def add_options(_: Group) -> None:
+    """`demo` has no options of its own."""
+
+
+def run(arguments: Arguments[Options]) -> int:
+    """Exit code 0.
+
+    Raises:
+        MeshqcError: a file exists with other content.
+    """
+    from inspector.cli.next_steps import quoted
+    from inspector.demo import write_demo
+
+    files = write_demo(arguments.folder)
+    folder = quoted(arguments.folder)
+    sys.stdout.write(f"{len(files)} files written below {folder}\nnext: meshqc {folder}\n")
+    return 0
+
+
+COMMAND = Command(
+    name="demo",
+    topic=Topic.REFERENCE,
+    summary="Write three small demo sequences.",
+    options=Options,
+    add_options=add_options,
+    run=run,
+    folder=Operand("FOLDER", "where the three demo folders are written"),
+    examples=("meshqc demo harbour",),
+)

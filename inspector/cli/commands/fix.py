@@ -1,0 +1,102 @@
+"""`meshqc fix`: write a corrected folder and verify it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from inspector.cli import options as shared
+from inspector.cli import values
+from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
+from inspector.units import METRES
+
+FORMS = {
+    "obj": "OBJ frames, also if there is nothing to fix",
+    "usd": "one scene file with time samples (needs the extra `usd`)",
+    "abc": "one Alembic archive with time samples",
+    "glb": "one GLB per frame",
+    "ply": "one PLY per frame",
+    "stl": "one STL per frame",
+    "off": "one OFF per frame",
+}
+"""Word of --as -> what is written."""
+
+
+class FixOptions(shared.ReportOptions):
+    """Options of `fix`.
+
+    Attributes:
+        output: the corrected folder.
+        add: fixes of --with, with their parameters.
+        all: whether all fixes that answer a finding are applied.
+        without: ids of fixes that are left out.
+        only: fixes of --only, None without it.
+        plan: a saved plan.
+        form: a key of FORMS, None for OBJ frames if there is something to fix.
+        unit: what one unit of the scene is.
+        dry_run: whether nothing is written.
+        save: where the plan is saved.
+        json: whether the outcome is printed as JSON.
+    """
+
+    output: Path | None
+    add: list[values.FixWords]
+    all: bool
+    without: list[str]
+    only: list[values.FixWords] | None
+    plan: Path | None
+    form: str | None
+    unit: str | None
+    dry_run: bool
+    save: Path | None
+    json: bool
+
+
+def add_options(options: Group) -> None:
+    """Options of `fix`."""
+    options.add("--output", metavar="OUT", type=Path, help="the corrected folder, a new one")
+    group = options.group("which fixes (default: the lossless fixes that answer a finding)")
+    fix = "FIX[:key=value,...]"
+    group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help="add this fix")
+    group.add("--all", action="store_true", help="all fixes that answer a finding, also those that change data")
+    group.add("--without", metavar="FIX", action="append", default=[], help="leave this fix out")
+    group.add("--only", metavar=fix, type=values.fix, action="extend", nargs="+", help="only these fixes")
+    group.add("--plan", metavar="PLAN.json", type=Path, help="the fixes of a saved plan")
+    shared.statements(options)
+    shared.sources(options)
+    shared.measuring(options)
+    group = options.group("what is written (without --as: OBJ frames, if there is something to fix)")
+    group.add(
+        "--as", dest="form", choices=tuple(FORMS), help="; ".join(f"{word}: {what}" for word, what in FORMS.items())
+    )
+    group.add("--unit", choices=tuple(METRES), help="what one unit of the scene is, for usd and glb")
+    options.add("--dry-run", action="store_true", help="show the plan and write nothing")
+    options.add("--save", metavar="PLAN.json", type=Path, help="save the plan for the next export")
+    shared.json(options, "the plan and the outcome")
+    shared.report(options)
+
+
+def run(arguments: Arguments[FixOptions]) -> int:
+    """Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed)."""
+    from inspector.cli.fixing import fix_folder
+
+    return fix_folder(arguments)
+
+
+COMMAND = Command(
+    name="fix",
+    topic=Topic.DELIVER,
+    summary="Write a corrected folder and verify it.",
+    options=FixOptions,
+    add_options=add_options,
+    run=run,
+    folder=Operand("FOLDER", "the folder to correct; it is only read"),
+    usage="--output OUT",
+    notes=EXIT_CODES,
+    examples=(
+        "meshqc fix harbour/kelp_broken --output harbour_kelp",
+        "meshqc fix harbour/kelp_broken --all --dry-run --save kelp.json",
+        "meshqc fix harbour/kelp_broken --output harbour_planned --plan kelp.json",
+        "meshqc fix harbour/manta --output harbour_half --only scale:factor=0.5",
+        "meshqc fix harbour/manta --output harbour_scene --as usd --unit m --fps 25",
+    ),
+)

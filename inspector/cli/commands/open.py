@@ -1,0 +1,95 @@
+"""`meshqc FOLDER`: the terminal UI."""
+
+from __future__ import annotations
+
+import argparse
+from itertools import groupby
+
+from inspector import __version__
+from inspector.cli import options as shared
+from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand
+
+
+class OpenOptions(shared.JudgedOptions):
+    """Options of the terminal UI.
+
+    Attributes:
+        live: whether the folder is watched while an export writes to it.
+        calm: whether nothing on the screen moves by itself.
+        reopen: whether the folder that was open last is opened again.
+    """
+
+    live: bool = False
+    calm: bool = False
+    reopen: bool = False
+
+
+class _ShowVersion(argparse.Action):
+    """The version, and which implementation computes. That is looked up only here because it imports NumPy."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from inspector import _native
+
+        print(f"meshqc {__version__} ({_native.description()})")
+        parser.exit()
+
+
+def add_options(options: Group) -> None:
+    """Options of the terminal UI."""
+    options.add("--version", action=_ShowVersion, nargs=0, help="show the version and exit")
+    shared.statements(options)
+    shared.sources(options)
+    shared.measuring(options)
+    group = options.group("how the screen behaves")
+    group.add("--live", action="store_true", help="watch the folder while an export writes to it")
+    group.add(
+        "--calm", action="store_true", help="nothing moves by itself: no playback, no coarse pictures while moving"
+    )
+
+
+def notes() -> str:
+    """All commands by topic, and the exit codes."""
+    from inspector.cli.registry import named_commands  # which imports this module
+
+    lines = ["commands:"]
+    for topic, commands in groupby(named_commands().values(), lambda command: command.topic):
+        lines += ["", f"  {topic.value}:"] if topic else []
+        lines += [f"    {command.usage_line:<35} {command.summary}" for command in commands]
+    return "\n".join([*lines, "", EXIT_CODES])
+
+
+def run(arguments: Arguments[OpenOptions]) -> int:
+    """Exit code of the terminal UI.
+
+    Raises:
+        MeshqcError: no folder was open before.
+    """
+    from inspector.tui import app
+
+    options = arguments.options
+    if options.reopen:
+        return app.reopen()
+    return app.run(arguments.folder, arguments.settings, calm=options.calm, live=options.live)
+
+
+COMMAND = Command(
+    name="",
+    topic=None,
+    summary="Inspect a folder in the terminal UI.",
+    description="Inspects, corrects and verifies sequences of one mesh file per frame\n"
+    "(manta.0001.obj ...). With only a folder it opens the terminal UI; without\n"
+    "anything it opens the last folder again.",
+    options=OpenOptions,
+    add_options=add_options,
+    run=run,
+    folder=Operand("FOLDER", "a folder with sequences; subfolders are searched"),
+    notes=notes,
+    examples=(
+        "meshqc demo harbour",
+        "meshqc harbour/manta_broken",
+        "meshqc check harbour --frames 1-24",
+        "meshqc fix harbour/kelp_broken --output harbour_kelp --all --dry-run",
+        'meshqc fit harbour/manta --caption "HARBOUR AQUARIUM"',
+        "meshqc picture harbour/manta --sheet 12 --output proof.png",
+    ),
+)

@@ -1,0 +1,83 @@
+"""`meshqc picture`: one frame, a contact sheet of several frames, or an animated picture."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.cli import options as shared
+from inspector.cli import values
+from inspector.cli.command import PICTURE_EXIT_CODES, Arguments, Command, Group, Operand, Topic
+
+
+class PictureOptions(shared.TextureOptions):
+    """Options of `picture`.
+
+    Attributes:
+        output: a new PNG file.
+        frame: numbers of the frames to draw, None for those of the other options.
+        sheet: number of frames in a contact sheet.
+        animate: whether all frames become an animated PNG.
+        step: every step-th frame of the animation, None for every frame.
+        texture: image files.
+        plain: whether no texture is drawn.
+        wires: whether edges of faces are drawn.
+    """
+
+    output: Path
+    frame: list[Fraction] | None
+    sheet: int | None
+    animate: bool
+    step: int | None
+    texture: list[Path] | None
+    plain: bool
+    wires: bool
+
+
+def add_options(options: Group) -> None:
+    """Options of `picture`."""
+    options.add("--output", metavar="FILE.png", type=Path, required=True, help="a new file")
+    group = options.group("what is shown (default: the reference frame with a test grid)")
+    frames = group.exclusive()
+    frames.add("--frame", metavar="FRAME", type=values.frame, action="append", help="this frame; repeatable")
+    frames.add("--sheet", metavar="COUNT", type=values.count, help="this many frames, evenly over the sequence")
+    frames.add("--animate", action="store_true", help="all frames, as an animated PNG")
+    group.add("--step", metavar="N", type=values.count, help="animate only every N-th frame, in the same time")
+    group.add("--fps", metavar="RATE", type=values.rate, help="frames per second of the sequence (default: 24)")
+    group.add(
+        "--texture",
+        metavar="FILE",
+        type=values.file,
+        action="append",
+        help="an image file; repeat the option to show several side by side",
+    )
+    group.add("--plain", action="store_true", help="draw the surface without a texture")
+    group.add("--wires", action="store_true", help="draw the edges of the faces")
+    shared.subject(options)
+    shared.view(options)
+    shared.reading(options.group(shared.STATEMENTS))
+    shared.measuring(options)
+
+
+def run(arguments: Arguments[PictureOptions]) -> int:
+    """Exit code 0."""
+    from inspector.cli.drawing import draw
+
+    return draw(arguments)
+
+
+COMMAND = Command(
+    name="picture",
+    topic=Topic.TEXTURE,
+    summary="Draw a frame, a sheet or an animation.",
+    options=PictureOptions,
+    add_options=add_options,
+    run=run,
+    folder=Operand("FOLDER", "a folder with sequences; it is only read"),
+    usage="--output PNG",
+    notes=PICTURE_EXIT_CODES,
+    examples=(
+        "meshqc picture harbour/manta --output frame.png",
+        "meshqc picture harbour/manta --animate --fps 25 --output moving.png",
+    ),
+)

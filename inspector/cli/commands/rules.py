@@ -1,0 +1,64 @@
+"""`meshqc rules`: delivery rules to start from, on stdout."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from inspector.cli import values
+from inspector.cli.command import Arguments, Command, Group, Options, Topic
+
+
+class RulesOptions(Options):
+    """Options of `rules`.
+
+    Attributes:
+        source: folder of a good sequence, None for all rules commented out.
+    """
+
+    source: Path | None
+
+
+def add_options(options: Group) -> None:
+    """Options of `rules`."""
+    options.add(
+        "--from", dest="source", metavar="FOLDER", type=values.folder, help="rules that this good sequence satisfies"
+    )
+
+
+def run(arguments: Arguments[RulesOptions]) -> int:
+    """Exit code 0, or 2 where no rules can be derived: from no sequence, several, or one with errors."""
+    from inspector.checks.base.finding import Severity
+    from inspector.cli.exit_codes import fail
+    from inspector.cli.inspecting import incomplete, progress
+    from inspector.cli.next_steps import quoted
+    from inspector.inspection.inspection import inspect_folder
+    from inspector.names import counted
+    from inspector.report.rules_text import derived_text, start_text
+
+    source = arguments.options.source
+    if source is None:
+        sys.stdout.write(start_text())
+        return 0
+    with progress() as show:
+        result = inspect_folder(source, arguments.settings, show)
+    if broken := incomplete(result):
+        return fail(broken)
+    if len(result.inspections) > 1:
+        return fail(f"{quoted(source)} contains {len(result.inspections)} sequences; name a folder with one")
+    if errors := result.count(Severity.ERROR):
+        return fail(f"{quoted(source)} has {counted(errors, 'error')}; see meshqc check {quoted(source)}")
+    sys.stdout.write(derived_text(result.inspections[0]))
+    return 0
+
+
+COMMAND = Command(
+    name="rules",
+    topic=Topic.REFERENCE,
+    summary="Print delivery rules to start from.",
+    options=RulesOptions,
+    add_options=add_options,
+    run=run,
+    usage="[--from FOLDER]",
+    examples=("meshqc rules > meshqc.toml", "meshqc rules --from harbour/manta > meshqc.toml"),
+)

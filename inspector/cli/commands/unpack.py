@@ -1,0 +1,99 @@
+"""`meshqc unpack`: frames from a file that holds a whole animation."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from inspector.cli import options as shared
+from inspector.cli import values
+from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
+from inspector.units import METRES
+
+
+class UnpackOptions(shared.VerdictOptions):
+    """Options of `unpack`.
+
+    Attributes:
+        output: the new folder, None to list what the file contains.
+        mesh: paths or patterns of meshes, empty for all.
+        split: whether each mesh becomes a sequence of its own.
+        uv_set: name of a UV set, None for the main one.
+        step: every step-th frame.
+        sub_frames: whether samples between whole frames are unpacked.
+        blend: whether frames between two samples are blended.
+        scale_to: longest side after scaling, units.
+        unit: unit of the frames.
+        from_unit: unit of the file.
+        from_up: axis that points up in the file.
+        keep_axis: whether z stays up.
+    """
+
+    output: Path | None
+    mesh: list[str]
+    split: bool
+    uv_set: str | None
+    step: int
+    sub_frames: bool
+    blend: bool
+    scale_to: float | None
+    unit: str | None
+    from_unit: str | None
+    from_up: str | None
+    keep_axis: bool
+
+
+def add_options(options: Group) -> None:
+    """Options of `unpack`."""
+    options.add("output", metavar="OUT", type=Path, nargs="?", help="a new folder; without it the contents are listed")
+    group = options.group("what is unpacked")
+    group.add(
+        "--mesh",
+        metavar="PATTERN",
+        action="append",
+        default=[],
+        help="only meshes at or below this path, or that match a pattern such as '*/kelp*'; repeatable",
+    )
+    group.add("--split", action="store_true", help="one sequence per mesh (default: one sequence with all meshes)")
+    group.add("--uv-set", metavar="NAME", help="this UV set instead of the main one")
+    group.add("--frames", metavar="1-240", type=values.frame_range, help="only these frames")
+    group.add("--step", metavar="N", type=values.count, default=1, help="only every N-th frame")
+    group.add("--sub-frames", action="store_true", help="also the samples between whole frames")
+    group.add("--blend", action="store_true", help="blend frames that are between two samples")
+    group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, if the file is wrong or does not say")
+    group = options.group("one constant for all frames")
+    group.add(
+        "--size", metavar="UNITS", type=values.positive, help="expected longest side; a wrong unit is then refused"
+    )
+    group.add("--scale-to", metavar="UNITS", type=values.positive, help="scale the longest side to this")
+    group.add("--unit", choices=tuple(METRES), help="scale to this unit, from the unit of the file")
+    group.add("--from-unit", choices=tuple(METRES), help="the unit of the file")
+    group.add("--from-up", choices=("y", "z"), help="the axis that points up in the file")
+    group.add("--keep-axis", action="store_true", help="keep z up (default: y becomes up)")
+    shared.verdict(options)
+
+
+def run(arguments: Arguments[UnpackOptions]) -> int:
+    """Exit code of `check` for what was written, at least 1 if frames had to be left out; 0 for a list."""
+    from inspector.cli.unpacking import unpack_file
+
+    return unpack_file(arguments)
+
+
+COMMAND = Command(
+    name="unpack",
+    topic=Topic.DELIVER,
+    summary="Write OBJ frames from an animation file.",
+    options=UnpackOptions,
+    add_options=add_options,
+    run=run,
+    folder=Operand("FILE", "the file (.abc, .usd, .usda, .usdc, .usdz)"),
+    usage="OUT",
+    notes=EXIT_CODES,
+    examples=(
+        "meshqc fix harbour/manta --output harbour_scene --as usd --unit m --fps 25",
+        "meshqc unpack harbour_scene/manta.usdc",
+        "meshqc unpack harbour_scene/manta.usdc manta_frames --step 2 --unit cm",
+        "meshqc fix harbour/manta --output harbour_archive --as abc --fps 25",
+        "meshqc unpack harbour_archive/manta.abc manta_again --size 2.5",
+    ),
+)

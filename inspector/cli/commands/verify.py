@@ -1,0 +1,66 @@
+"""`meshqc verify`: check later that a folder is what was delivered."""
+
+from __future__ import annotations
+
+import sys
+
+from inspector.cli import options as shared
+from inspector.cli.command import Arguments, Command, Group, Operand, Topic
+
+
+class VerifyOptions(shared.JudgedOptions):
+    """Options of `verify`.
+
+    Attributes:
+        json: whether the result is printed as JSON.
+    """
+
+    json: bool
+
+
+def add_options(options: Group) -> None:
+    """Options of `verify`."""
+    shared.reading(options.group("what you state about the folder (default: as in the receipt)"))
+    shared.json(options, "the result")
+
+
+def run(arguments: Arguments[VerifyOptions]) -> int:
+    """Exit code 0 (it is what was delivered), 1 (it is not) or 2 (no receipt, or a check broke)."""
+    from inspector.cli.exit_codes import FOUND, fail
+    from inspector.cli.inspecting import incomplete, progress
+    from inspector.cli.streams import ProgressLine, style_of
+    from inspector.delivery.audit import audit
+    from inspector.report.audit import audit_document, audit_text
+    from inspector.report.document import json_text
+
+    with ProgressLine() as line, progress() as checked:
+
+        def digest_done(done: int, of: int) -> None:
+            line.show(f"comparing: {done:,} of {of:,}")
+
+        found = audit(arguments.folder, arguments.settings, digest_done, checked)
+    if arguments.options.json:
+        sys.stdout.write(json_text(audit_document(found)))
+    else:
+        sys.stdout.write(audit_text(found, style_of(sys.stdout, arguments.options.color)))
+    if any(one.verdict.failed for one in found.after.inspections):
+        return fail(incomplete(found.after) or "")
+    return 0 if found.proven else FOUND
+
+
+COMMAND = Command(
+    name="verify",
+    topic=Topic.DELIVER,
+    summary="Check that a delivery is unchanged.",
+    options=VerifyOptions,
+    add_options=add_options,
+    run=run,
+    folder=Operand("OUT", "a folder that meshqc fix wrote; it is only read"),
+    notes="""\
+exit codes:
+  0  the folder is what was delivered, with no findings beyond the receipt
+  1  it is not: files changed, missing or extra, or new findings
+  2  failed: no readable receipt, or a check that broke
+""",
+    examples=("meshqc fix harbour/kelp_broken --output harbour_kelp", "meshqc verify harbour_kelp"),
+)

@@ -1,0 +1,58 @@
+"""`meshqc watch`: the verdict on each frame as an export writes it."""
+
+from __future__ import annotations
+
+from inspector.cli import options as shared
+from inspector.cli import values
+from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
+
+
+class WatchOptions(shared.JudgedOptions):
+    """Options of `watch`.
+
+    Attributes:
+        until: number of frames after which it ends, None for no limit.
+        quiet_for: seconds without a change after which it ends, None for no limit.
+        stop_on_error: whether it ends at the first error that remains.
+        fail_on: the severity from which the exit code is 1, or "never".
+    """
+
+    until: int | None
+    quiet_for: float | None
+    stop_on_error: bool
+    fail_on: str
+
+
+def add_options(options: Group) -> None:
+    """Options of `watch`."""
+    group = options.group("when it ends (otherwise with Ctrl-C)")
+    group.add("--until", metavar="N", type=values.count, help="when N frames exist")
+    group.add(
+        "--quiet-for", metavar="SECONDS", type=values.positive, help="when nothing has changed for that many seconds"
+    )
+    group.add("--stop-on-error", action="store_true", help="at the first error that remains, with exit code 1")
+    shared.fail_on(options)
+    shared.statements(options)
+
+
+def run(arguments: Arguments[WatchOptions]) -> int:
+    """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame arrived)."""
+    from inspector.cli.watching import watch_folder
+
+    return watch_folder(arguments)
+
+
+COMMAND = Command(
+    name="watch",
+    topic=Topic.INSPECT,
+    summary="Check each frame as an export writes it.",
+    options=WatchOptions,
+    add_options=add_options,
+    run=run,
+    folder=Operand("FOLDER", "a folder that an export writes to"),
+    notes=EXIT_CODES,
+    examples=(
+        "meshqc watch harbour/manta --until 24 --stop-on-error",
+        "meshqc watch harbour/manta --quiet-for 60 --fail-on warning",
+    ),
+)

@@ -1,0 +1,120 @@
+"""`meshqc compare`: the comparison, sequence by sequence."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from fractions import Fraction
+from functools import lru_cache
+from itertools import groupby
+from operator import itemgetter
+from pathlib import Path
+
+from inspector.cli.command import Arguments
+from inspector.cli.commands.compare import CompareOptions
+from inspector.cli.exit_codes import FAILED, FOUND, fail
+from inspector.cli.inspecting import no_sequence
+from inspector.cli.streams import ProgressLine, style_of
+from inspector.errors import MeshqcError
+from inspector.formats.frame import Frame
+from inspector.names import safe
+from inspector.report.difference_words import BLOCK, difference_text, same_words
+from inspector.report.text_style import TextStyle
+from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.frame_ranges import frames_words
+from inspector.sequence.discovery.receipt_marks import corrected_frames
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.frame_difference import differences
+from inspector.sequence.run.scan import load_frame
+
+Pair = tuple[FrameFile, FrameFile]
+"""A frame, and the frame that it is compared with."""
+
+
+def compare_folder(arguments: Arguments[CompareOptions]) -> int:
+    """Exit code 0 (no difference), 1 (a difference) or 2 (a frame can't be read)."""
+    options = arguments.options
+    discovery = discover(arguments.folder)
+    if not discovery.sequences:
+        return fail(no_sequence(discovery.root))
+    _refuse_unknown(discovery, options)
+    against, paired = _paired(discovery, options)
+    if not paired:
+        raise MeshqcError(f"nothing to compare: {against} is the only frame that was chosen")
+    style = style_of(sys.stdout, options.color)
+    return max(_compare(sequence, pairs, against, style) for sequence, pairs in paired)
+
+
+def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
+    """Raise MeshqcError for a number that no frame has, and for a folder that does not exist."""
+    known = {file.number for sequence in discovery.sequences for file in sequence.files}
+    asked = [*(options.frame or ()), *([] if options.against is None else [options.against])]
+    for number in asked:
+        if number not in known:
+            raise MeshqcError(f"there is no frame {frame_text(number)}")
+    if options.corrected is not None and not options.corrected.is_dir():
+        raise MeshqcError(f"{safe(str(options.corrected))}: no such folder")
+
+
+def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style: TextStyle) -> int:
+    """Print what differs in a sequence, once for consecutive frames with the same differences; return the exit code."""
+    print(f"{style.strong(str(sequence.pattern))} compared with {style.plain(against)}")
+    code = 0
+    with ProgressLine() as line:
+        for (ended, lines), group in groupby(_compared(pairs, style, line), itemgetter(1, 2)):
+            frames = frames_words([number for number, *_ in group], sequence).lstrip(", ")
+            line.clear()
+            print(*style.wrap(frames, "  "), *lines, sep="\n")
+            code = max(code, ended)
+    return code
+
+
+def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> Iterator[tuple[Fraction, int, list[str]]]:
+    """Frame number, exit code, and lines about what differs."""
+    load = lru_cache(maxsize=2)(lambda file: load_frame(file.path, file.place))  # two: one of them may be in each pair
+    for here, there in pairs:
+        line.show(f"comparing frame {frame_text(here.number)}")
+        yield here.number, *_difference(here, there, load, style)
+
+
+def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tuple[FrameSequence, list[Pair]]]]:
+    """What is compared with, in words, and the pairs of each sequence that has any."""
+    out = options.corrected
+    against = f"the corrected frames in {safe(str(out))}"
+    if options.against is not None:
+        against = f"frame {frame_text(options.against)}"
+    found = []
+    for sequence in discovery.sequences:
+        here = [file for file in sequence.files if options.frame is None or file.number in options.frame]
+        if out is None:
+            others = [file for file in sequence.files if file.number == options.against][:1]
+            pairs = [(file, other) for file in here for other in others if file is not other]
+        else:
+            there = corrected_frames(here, discovery.root, Path(os.path.realpath(out)))
+            pairs = list(zip(here, there, strict=True))
+        if pairs:
+            found.append((sequence, pairs))
+    return against, found
+
+
+def _difference(
+    here: FrameFile, there: FrameFile, load: Callable[[FrameFile], Frame], style: TextStyle
+) -> tuple[int, list[str]]:
+    """The exit code of a pair, and lines about what differs."""
+    if not os.path.lexists(there.path):
+        return FOUND, ["    missing"]
+    try:
+        found = differences(load(here), load(there))
+    except MeshqcError as error:
+        return FAILED, style.wrap(f"can't be read: {error}", "    ")
+    if all(one.same for one in found):
+        return 0, ["    = identical"]
+    lines = []
+    for one in found:
+        if not one.same:
+            lines += style.wrap(difference_text(one), f"    x {one.block:<{BLOCK}} ")
+    if same := same_words(found):
+        lines += style.wrap(same, f"    = {'the same':<{BLOCK}} ")
+    return FOUND, lines

@@ -1,0 +1,220 @@
+"""`meshqc fix`: from the findings over the plan to a verified folder."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from inspector.checks.base.finding import Severity
+from inspector.cli.command import Arguments, UsageError
+from inspector.cli.commands.fix import FixOptions
+from inspector.cli.exit_codes import FOUND, fail, say
+from inspector.cli.inspecting import incomplete, inspect
+from inspector.cli.next_steps import statement_words, steps_after_fix
+from inspector.cli.reporting import page_destination, write_page
+from inspector.cli.streams import ProgressLine, style_of
+from inspector.cli.values import FixWords
+from inspector.delivery.choices import Choice, all_choices, lossless_choices
+from inspector.delivery.deliver import Delivery, deliver
+from inspector.delivery.destination import place_for, refuse_unwritable
+from inspector.delivery.output_file import write_over
+from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json, with_statements
+from inspector.delivery.scene_files import Form, losses
+from inspector.errors import MeshqcError, Refusal
+from inspector.fixes.base.registry import fix_by_id
+from inspector.formats.registry import format_by_id
+from inspector.inspection.inspection import FolderInspection
+from inspector.names import Name
+from inspector.report.document import Json, head, json_text, verdict
+from inspector.report.plan_text import delivery_text, plan_text
+from inspector.report.text import verdict_text
+from inspector.report.text_style import TextStyle
+from inspector.safe_open import read_file
+from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.scope import Scope
+
+
+def fix_folder(arguments: Arguments[FixOptions]) -> int:
+    """Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed)."""
+    out = _destination(arguments)
+    page = page_destination(arguments)
+    saved = None if arguments.options.plan is None else _read_plan(arguments.options.plan)
+    if saved is not None:
+        arguments = _with_statements(arguments, saved)
+    before = inspect(arguments)
+    if not before.inspections:
+        return fail(incomplete(before) or "")
+    plan = make_plan(before, _choices(before, arguments.options, saved))
+    if arguments.options.save is not None:
+        _save_plan(arguments.options.save, plan, before.root)
+    form = _form(before, arguments.options)
+    if not plan.steps and arguments.options.form is None:
+        out = None  # nothing to correct
+    if not arguments.options.json:
+        sys.stdout.write(plan_text(plan, style_of(sys.stdout, arguments.options.color)))
+        sys.stdout.write(_form_text(form, style_of(sys.stdout, arguments.options.color)))
+        sys.stdout.flush()
+    delivery = None if out is None else _deliver(plan, out, form)
+    _print(before, plan, delivery, arguments)
+    write_page(page, before, plan, delivery)
+    after = before if delivery is None else delivery.after
+    if broken := incomplete(after):
+        return fail(broken)
+    left = after.count(Severity.ERROR) > 0 or (delivery is not None and not delivery.proof.clean)
+    return FOUND if left else 0
+
+
+def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
+    """Statements of the plan apply where the command line states nothing; they are printed."""
+    settings = with_statements(arguments.settings, saved.stated)
+    given = set(statement_words(arguments.settings))
+    taken = [words for words in statement_words(settings) if words not in given]
+    if taken:
+        say(f"stated in the plan: {' '.join(taken)}")
+    return replace(arguments, settings=settings)
+
+
+def _destination(arguments: Arguments[FixOptions]) -> Path | None:
+    """The corrected folder, None if none is to be written. Whatever is wrong is refused before any frame is read."""
+    out, options = arguments.options.output, arguments.options
+    if options.plan is not None and (options.add or options.all or options.without or options.only):
+        raise UsageError("--plan names the fixes; leave out --with, --without, --only and --all")
+    if options.only is not None and (options.add or options.all or options.without):
+        raise UsageError("--only names the fixes; leave out --with, --without and --all")
+    scene = None if options.form in (None, "obj") else format_by_id(options.form).scene
+    if scene is not None:
+        scene.need()
+    if options.unit is not None and options.form not in ("usd", "glb"):
+        raise UsageError("--unit needs --as usd or --as glb; the other forms have no unit")
+    if options.save is not None:
+        _refuse_save(options.save, arguments.folder)
+    if options.dry_run:
+        return None
+    if out is None:
+        raise UsageError("--output OUT is missing: name a new folder for the corrected copy, or add --dry-run")
+    place_for(out, (arguments.folder, *arguments.settings.textures))
+    return out
+
+
+def _form(before: FolderInspection, options: FixOptions) -> Form | None:
+    """What the frames are written as, None for OBJ frames."""
+    if options.form in (None, "obj"):
+        return None
+    return Form(options.form, options.unit, before.settings.rate)
+
+
+def _form_text(form: Form | None, style: TextStyle) -> str:
+    """What that form can't hold and what readers will assume, shown before anything is written."""
+    if form is None:
+        return ""
+    lines = [f"as {form.format.title}: {losses(form)}"]
+    if form.unit is None and form.id == "usd":
+        lines.append("no unit stated (--unit): readers assume 0.01 m")
+    if form.unit is None and form.id == "glb":
+        lines.append("no unit stated (--unit): the numbers are kept, and readers assume metres")
+    if form.rate is None and form.id == "abc":
+        lines.append("no frame rate stated (--fps): the samples are written at 24 fps")
+    return "".join(f"{row}\n" for line in lines for row in style.wrap(line, "", "    "))
+
+
+def _deliver(plan: Plan, out: Path, form: Form | None) -> Delivery:
+    with ProgressLine() as line:
+
+        def progress(doing: str, done: int, of: int) -> None:
+            line.show(f"{doing}: {done:,} of {of:,}")
+
+        return deliver(plan, out, progress, form=form)
+
+
+def _print(before: FolderInspection, plan: Plan, delivery: Delivery | None, arguments: Arguments[FixOptions]) -> None:
+    if arguments.options.json:
+        sys.stdout.write(json_text(_document(before, plan, delivery)))
+    elif delivery is not None:
+        more = arguments.options.plan is None and not arguments.options.all
+        steps = steps_after_fix(delivery.after, arguments, delivery.out, more)
+        sys.stdout.write(delivery_text(delivery, steps, style_of(sys.stdout, arguments.options.color)))
+    else:
+        say(f"nothing was written; findings in the folder: {verdict_text(before)}")
+
+
+def _document(before: FolderInspection, plan: Plan, delivery: Delivery | None) -> Json:
+    return {
+        **head(),
+        "plan": json.loads(plan_to_json(plan)),
+        "before": verdict(before),
+        "after": None if delivery is None else verdict(delivery.after),
+        "out": None if delivery is None else Name.from_path(delivery.out).text,
+        "receipt": None if delivery is None else RECEIPT_NAME,
+    }
+
+
+def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan | None) -> tuple[Choice, ...]:
+    """The fixes of a saved plan, or of --only, or those that answer findings as --with and --without change them.
+
+    Raises:
+        Refusal: there is no such fix.
+    """
+    if saved is not None:
+        return saved.choices
+    if options.only is not None:
+        return _replaced((), options.only)
+    named = all_choices(inspection) if options.all else lossless_choices(inspection)
+    for identifier in options.without:
+        fix_by_id(identifier)
+    kept = [choice for choice in named if choice.fix not in options.without]
+    return _replaced(kept, options.add)
+
+
+def _replaced(choices: Iterable[Choice], added: Iterable[FixWords]) -> tuple[Choice, ...]:
+    """Choices, with those of the same fix replaced by what was named."""
+    asked = [Choice(identifier, parameters) for identifier, parameters in added]
+    return (*(choice for choice in choices if choice.fix not in {named.fix for named in asked}), *asked)
+
+
+def _read_plan(path: Path) -> SavedPlan:
+    """The plan in a file. Raises MeshqcError that names the file."""
+    name = Name.from_path(path)
+    try:
+        return plan_from_json(read_file(path).decode())
+    except OSError as error:
+        raise MeshqcError(f"{name}: cannot be read ({error.strerror})") from error
+    except UnicodeDecodeError as error:
+        raise MeshqcError(f"{name}: not a plan; the file is not UTF-8 text") from error
+    except MeshqcError as error:
+        raise MeshqcError(f"{name}: {error}") from error
+
+
+def _save_plan(path: Path, plan: Plan, source: Path) -> None:
+    """Write the plan under a new name or over another plan, in one step. Raises as `_refuse_save`."""
+    _refuse_save(path, source)
+    write_over(path, plan_to_json(plan).encode("ascii"))
+
+
+def _refuse_save(path: Path, source: Path) -> None:
+    """Refuse a file that is not a plan, and a path in the source folder.
+
+    Raises:
+        Refusal: the path may not be written.
+        MeshqcError: its folder does not exist or can't be written to.
+    """
+    name = Name.from_path(path)
+    if not path.parent.is_dir():
+        raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; create it first")
+    if Scope(source).contains(path):
+        raise Refusal(f"{name}: is inside the folder to correct, where nothing is written; choose another folder")
+    if os.path.lexists(path) and not _is_plan(path):
+        raise Refusal(f"{name}: already exists and is not a plan; choose another name")
+    refuse_unwritable(path.parent)
+
+
+def _is_plan(path: Path) -> bool:
+    try:
+        _read_plan(path)
+    except MeshqcError:
+        return False
+    return True

@@ -1,0 +1,210 @@
+"""Options that several commands take."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from inspector.cli import values
+from inspector.cli.command import Group, Options
+from inspector.report.formats import all_formats
+from inspector.rules.find import FILE_NAME
+from inspector.sequence.discovery.settings import SIDES
+
+STATEMENTS = "what you state about the folder"
+
+
+class JudgedOptions(Options):
+    """Of a command that applies delivery rules.
+
+    Attributes:
+        rules: the rules file, None for the one of the folder.
+        no_rules: whether no rules apply.
+    """
+
+    rules: Path | None = None
+    no_rules: bool = False
+
+
+class ReportOptions(JudgedOptions):
+    """Of a command that can write a page.
+
+    Attributes:
+        report: file to write the page to, None for no page.
+    """
+
+    report: Path | None = None
+
+
+class VerdictOptions(ReportOptions):
+    """Of a command that prints a verdict.
+
+    Attributes:
+        format: id of a report format.
+        fail_on: the severity from which the exit code is 1, or "never".
+    """
+
+    format: str
+    fail_on: str
+
+
+class TextureOptions(JudgedOptions):
+    """Of `fit`, `template` and `picture`; None where nothing is stated.
+
+    Attributes:
+        side: a key of SIDES or a direction of any length.
+        distance: of the camera from the centre of the motion, scene units.
+        fov: vertical field of view, degrees.
+        picture: width and height, pixels.
+        up: axis that points up, "y" or "z".
+        front: axis that points to the front, with its sign.
+        density: pixels per unit.
+        fill_width: width in pixels of a picture that the surface fills.
+        material: name of a material.
+        sequence: name of a sequence.
+        stretch: how much letters may grow or shrink, above 1.
+        lettering_box: left, bottom, right and top, UV.
+        caption: captions, each on one line.
+    """
+
+    side: str | tuple[float, float, float] | None
+    distance: float | None
+    fov: float
+    picture: tuple[int, int] | None
+    up: str
+    front: str | None
+    density: float | None = None
+    fill_width: int | None = None
+    material: str | None = None
+    sequence: str | None = None
+    stretch: float | None = None
+    lettering_box: tuple[float, float, float, float] | None = None
+    caption: list[str] | None = None
+
+
+def statements(options: Group) -> None:
+    """What the user states about the folder."""
+    group = options.group(STATEMENTS)
+    group.add("--frames", metavar="1-240", type=values.frame_range, help="first and last frame that should exist")
+    group.add("--size", metavar="UNITS", type=values.positive, help="longest side of the object in the reference frame")
+    reading(group)
+
+
+def reading(group: Group) -> None:
+    """Further folders that are read, the reference frame and the rules."""
+    group.add("--textures", metavar="DIR", type=values.folder, action="append", help="a further folder to read")
+    group.add("--reference", metavar="FRAME", type=values.frame, help="the frame that the others are compared with")
+    group.add(
+        "--rules",
+        metavar="FILE",
+        type=values.file,
+        help=f"delivery rules (default: {FILE_NAME} in the folder or above it)",
+    )
+    group.add("--no-rules", action="store_true", help="apply no delivery rules")
+
+
+def sources(options: Group) -> None:
+    """What the user adds for a correction."""
+    group = options.group("what you add")
+    group.add("--uvs-from", metavar="FILE", type=values.file, help="a mesh file with the same faces and with UVs")
+    group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
+
+
+def measuring(options: Group) -> Group:
+    """How frames are measured; none of it changes a result. Returns the group, for a command that has more to add."""
+    group = options.group("how frames are measured (never changes the result)")
+    group.add("--no-cache", action="store_true", help="measure every frame from scratch and save no measurements")
+    return group
+
+
+def verdict(options: Group) -> None:
+    """The format of the verdict, and when the exit code is 1."""
+    options.add(
+        "--format",
+        choices=tuple(all_formats()),
+        default="text",
+        help="; ".join(f"{one.id}: {one.help}" for one in all_formats().values()),
+    )
+    options.add("--json", dest="format", action="store_const", const="json", help="short for --format json")
+    report(options)
+    fail_on(options)
+
+
+def report(options: Group) -> None:
+    """A page beside what is printed."""
+    options.add(
+        "--report", metavar="PAGE.html", type=Path, help="also write a page with plots and pictures, a new file"
+    )
+
+
+def fail_on(options: Group) -> None:
+    """The severity from which the exit code is 1."""
+    options.add(
+        "--fail-on",
+        choices=("error", "warning", "note", "never"),
+        default="error",
+        help="the severity from which the exit code is 1 (default: error)",
+    )
+
+
+def json(options: Group, what: str) -> None:
+    """JSON instead of text."""
+    options.add("--json", action="store_true", help=f"{what} as one JSON document")
+
+
+def view(options: Group) -> None:
+    """The camera of a picture."""
+    group = options.group("the picture")
+    group.add(
+        "--from",
+        dest="side",
+        metavar="SIDE",
+        type=values.direction,
+        help=f"{', '.join(SIDES)}, or a direction such as 1,0.5,0 (default: the side that the lettering faces)",
+    )
+    group.add(
+        "--distance",
+        metavar="UNITS",
+        type=values.positive,
+        help="from the centre of the motion (default: the whole motion fits in)",
+    )
+    group.add(
+        "--fov", metavar="DEGREES", type=values.field_of_view, default=30.0, help="vertical field of view (default: 30)"
+    )
+    group.add(
+        "--picture",
+        metavar="WIDTHxHEIGHT",
+        type=values.picture_size,
+        help="in pixels (default: 1920x1080; in a sheet 480x270, animated 640x360)",
+    )
+    group.add("--up", choices=("y", "z"), default="y", help="the axis that points up in your scene (default: y)")
+    axes = [sign + axis for axis in "xyz" for sign in ("", "-")]
+    group.add("--front", choices=axes, help="the axis that points to the front (default: z; with z up: -y)")
+
+
+def density(options: Group) -> None:
+    """The texel density, in one of two ways."""
+    one = options.group("resolution of the texture (default: the surface fills the picture)").exclusive()
+    one.add("--density", metavar="PIXELS", type=values.positive, help="pixels per scene unit")
+    one.add("--fill-width", metavar="PIXELS", type=values.count, help="width of a picture that the surface should fill")
+
+
+def subject(options: Group) -> None:
+    """One sequence and one material."""
+    group = options.group("which sequence and material (needed where there are several)")
+    group.add("--sequence", metavar="NAME", help="its name as meshqc check prints it, whole or up to the frame number")
+    material(group)
+
+
+def material(group: Group) -> None:
+    """One material."""
+    group.add("--material", metavar="NAME", help="the material with the lettering")
+
+
+def stretch(group: Group) -> None:
+    """The limit of distortion."""
+    group.add(
+        "--stretch",
+        metavar="FACTOR",
+        type=values.stretch,
+        help="how much letters may grow or shrink (default: 1.25)",
+    )

@@ -1,0 +1,85 @@
+"""The verdict on stdout and the page beside it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from inspector.checks.base.finding import Severity
+from inspector.cli.command import Arguments
+from inspector.cli.exit_codes import FOUND, fail
+from inspector.cli.inspecting import incomplete
+from inspector.cli.next_steps import next_steps
+from inspector.cli.options import ReportOptions, VerdictOptions
+from inspector.cli.streams import ProgressLine, style_of
+from inspector.delivery.deliver import Delivery
+from inspector.delivery.output_file import refuse_early, write_placed
+from inspector.delivery.plan import Plan
+from inspector.inspection.inspection import FolderInspection
+from inspector.report.formats import Request, all_formats
+from inspector.report.html.gather import gather
+from inspector.report.html.page import html_text
+from inspector.sequence.series import Series
+
+_LEVELS = {severity.word: severity for severity in Severity}
+
+
+def failing_severity(word: str) -> Severity | None:
+    """The severity that --fail-on names, None for "never"."""
+    return _LEVELS.get(word)
+
+
+def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions], page: Path | None) -> int:
+    """Print the report in the format that is asked for, write the page, and return the exit code.
+
+    Args:
+        page: where the page goes (from `page_destination`), None for no page.
+    """
+    level = failing_severity(arguments.options.fail_on)
+    with ProgressLine() as line:
+        request = Request(
+            folder=arguments.folder,
+            fail_on=level,
+            style=style_of(sys.stdout, arguments.options.color),
+            next_steps=next_steps(result, arguments.folder, arguments.settings),
+            progress=_shown_on(line),
+        )
+        text = all_formats()[arguments.options.format].render(result, request)
+    sys.stdout.write(text)
+    sys.stdout.flush()
+    write_page(page, result)
+    broken = incomplete(result)
+    if broken:
+        return fail(broken)
+    return FOUND if level is not None and result.reaches(level) else 0
+
+
+def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
+    """The resolved path of --report, None without it.
+
+    Raises:
+        Refusal: no page can be written there. Known before the work begins, so that nobody waits in vain.
+    """
+    if arguments.options.report is None:
+        return None
+    (destination,) = refuse_early([arguments.options.report], (".html",), arguments.scope, option="--report")
+    return destination
+
+
+def write_page(
+    page: Path | None, result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None
+) -> None:
+    """Write the HTML page, if there is to be one. Frames are read again for its pictures."""
+    if page is None:
+        return
+    with ProgressLine() as line:
+        text = html_text(gather(result, _shown_on(line), plan, delivery))
+    write_placed(page, text.encode("ascii"))
+
+
+def _shown_on(line: ProgressLine) -> Callable[[Series, str, int, int], None]:
+    def show(series: Series, doing: str, done: int, total: int) -> None:
+        line.show(f"{series.sequence.pattern}: {doing}, {done:,} of {total:,}")
+
+    return show

@@ -1,0 +1,100 @@
+"""What `fit`, `template` and `picture` are asked for, and which sequence and material they are about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from inspector.cli.command import Arguments, UsageError
+from inspector.cli.inspecting import measure
+from inspector.cli.options import TextureOptions
+from inspector.cli.streams import ProgressLine
+from inspector.errors import MeshqcError
+from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display
+from inspector.lettering.viewpoint import View, side_of
+from inspector.report.text import sequence_title
+from inspector.sequence.series import Series
+from inspector.surface.lettering_box import Rectangle
+from inspector.surface.text_direction import Direction, Upright
+
+_AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
+_PICTURE = (1920, 1080)
+_FRONTS = {"y": "z", "z": "-y"}
+"""Up axis -> axis that points to the front: right-handed, with x to the right (common practice, no source)."""
+
+
+def requested(options: TextureOptions, picture: tuple[int, int] = _PICTURE) -> Wanted:
+    """What is stated about texture, picture and lettering.
+
+    Args:
+        options: of the command.
+        picture: width and height in pixels where --picture states none.
+    """
+    stretch = {} if options.stretch is None else {"stretch": options.stretch}
+    return Wanted(
+        view=_view(options, picture),
+        density=options.density,
+        fills=options.fill_width,
+        material=options.material,
+        rectangle=None if options.lettering_box is None else Rectangle(*options.lettering_box),
+        captions=tuple(options.caption or ()),
+        **stretch,
+    )
+
+
+def _view(options: TextureOptions, picture: tuple[int, int]) -> View:
+    """What is stated about the picture. Raises UsageError for a front axis that is the up axis."""
+    front = options.front or _FRONTS[options.up]
+    if front.lstrip("-") == options.up:
+        raise UsageError(f"--front {front}: the front axis must differ from the up axis {options.up}")
+    upright = Upright(_AXES[options.up], _axis(front))
+    side = side_of(options.side, upright) if isinstance(options.side, str) else options.side
+    width, height = options.picture or picture
+    return View(side, options.distance, options.fov, width, height, upright)
+
+
+def _axis(word: str) -> Direction:
+    x, y, z = _AXES[word.lstrip("-")]
+    sign = -1.0 if word.startswith("-") else 1.0
+    return sign * x, sign * y, sign * z
+
+
+def one_series(arguments: Arguments[TextureOptions]) -> Series:
+    """The sequence of --sequence, or the only one. Raises MeshqcError if that is not exactly one."""
+    found = measure(arguments)
+    named = arguments.options.sequence
+    chosen = found if named is None else [one for one in found if named in _names(one)]
+    if len(chosen) == 1:
+        return chosen[0]
+    shown = [one.sequence.name.display for one in found]
+    alone = [
+        name if shown.count(name) == 1 else sequence_title(one.sequence) for name, one in zip(shown, found, strict=True)
+    ]
+    there = ", ".join(alone)
+    if named is None:
+        raise MeshqcError(f"there are several sequences; choose one with --sequence: {there}")
+    raise MeshqcError(f"--sequence: not the name of exactly one sequence; there are {there}")
+
+
+def one_material(fit: SequenceFit) -> None:
+    """Raise MeshqcError if there are several materials and --material names none."""
+    there = [display(one.material) for one in fit.texture.materials]
+    if fit.wanted.material is None and len(there) > 1:
+        raise MeshqcError(f"there are several materials; choose one with --material: {', '.join(there)}")
+
+
+def _names(series: Series) -> tuple[str, ...]:
+    """The names by which --sequence finds a sequence: as in the file system, as shown, and with its folder."""
+    sequence = series.sequence
+    return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)
+
+
+@contextmanager
+def staged(series: Series) -> Iterator[Stage]:
+    """Show on stderr what is being done with a sequence."""
+    with ProgressLine() as line:
+
+        def show(doing: str, done: int, total: int) -> None:
+            line.show(f"{series.sequence.pattern}: {doing}, {done:,} of {total:,}")
+
+        yield show

@@ -1,0 +1,290 @@
+"""`meshqc unpack`: frames out of a file that holds a whole animation; without OUT, what is in it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.checks.base.sizes import unit_factor
+from inspector.cli.command import Arguments, UsageError
+from inspector.cli.commands.unpack import UnpackOptions
+from inspector.cli.exit_codes import FOUND, say
+from inspector.cli.next_steps import quoted
+from inspector.cli.reporting import page_destination, print_verdict
+from inspector.cli.streams import ProgressLine
+from inspector.delivery.destination import new_place
+from inspector.delivery.unpack import Wanted, sequences_of, unpack
+from inspector.errors import MeshqcError, Refusal
+from inspector.formats.animation import Animation, SceneMesh, Take
+from inspector.names import Name, safe
+from inspector.report.document import Json, head, json_text
+from inspector.sequence.discovery.animations import open_animation, summary
+from inspector.sequence.discovery.settings import Settings, frame_json, frame_text
+from inspector.units import METRES
+
+_LARGE = 50.0
+"""Scene units: a single object that is longer is likelier to be in centimetres than in metres. A whale has 30 m, a
+grown kelp 45 m (common practice, no source)."""
+_RATE_SOURCES = {
+    "file": "as the file states",
+    "samples": "from the times of the samples",
+    "stated": "as stated",
+    "unknown": "not in the file; state it with --fps",
+}
+
+
+def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
+    """Exit code of `check` for what was written, at least 1 if frames had to be left out; 0 for a list."""
+    options, path = arguments.options, arguments.folder
+    if not path.is_file():
+        what = "a folder; name the file in it" if path.is_dir() else "no such file"
+        raise MeshqcError(f"{Name.from_path(path)}: {what}")
+    if options.scale_to is not None and options.unit is not None:
+        raise UsageError("--scale-to and --unit both set the size of the object; leave one out")
+    page = page_destination(arguments)
+    if options.output is not None:
+        new_place(options.output)
+    animation = open_animation(path, options.fps)
+    z_up = (options.from_up or animation.up) == "z" and not options.keep_axis
+    take = Take(tuple(options.mesh), options.uv_set, options.blend, z_up=z_up)
+    if options.output is None and options.format == "json":
+        sys.stdout.write(json_text(_document(path, animation, take)))
+        return 0
+    chosen = _chosen(animation, options)
+    sequences_of(animation, Wanted(chosen, take, options.split), path.stem)
+    _refuse_unknown_uvs(animation, take)
+    box = animation.box(chosen[0], take) if options.output is None else _box(animation, chosen, take)
+    take = _scaled(animation, take, box, options)
+    lines = [*_about(path.name, animation, take, options), *_size_lines(animation, take, box, options)]
+    talk = sys.stdout if options.output is None else sys.stderr
+    talk.write("".join(f"{line}\n" for line in lines))
+    if options.output is None:
+        sys.stdout.write("".join(f"{line}\n" for line in _list(animation, path)))
+        return 0
+    _refuse_size(animation, take, box, arguments)
+    settings = Settings(rate=animation.rate if animation.rate_source != "unknown" else None, size=options.size)
+    wanted = Wanted(chosen, take, options.split, settings, tuple(lines))
+    with ProgressLine() as line:
+        result = unpack(
+            path, animation, wanted, options.output, lambda done, of: line.show(f"unpacking: {done:,} of {of:,}")
+        )
+    for note, count in result.left_out.most_common(20):
+        say(f"left out of {count:,} of {len(chosen):,} frames: {note}")
+    for number, why in list(result.damaged.items())[:20]:
+        say(f"frame {frame_text(number)} was left out: {why}")
+    code = print_verdict(result.after, replace(arguments, folder=options.output, settings=settings), page)
+    return max(code, FOUND) if result.damaged else code
+
+
+def _refuse_unknown_uvs(animation: Animation, take: Take) -> None:
+    known = {name: None for mesh in animation.meshes if take.takes(mesh.path) for name in mesh.uv_sets}
+    if take.uv_set is not None and take.uv_set not in known:
+        have = ", ".join(map(safe, known)) or "none that it names"
+        raise MeshqcError(f"no mesh has a UV set {safe(take.uv_set)}; the file has: {have}")
+
+
+def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) -> Iterator[str]:
+    """What the file contains, and every constant that is applied to it."""
+    rate = f"{frame_text(animation.rate)} fps ({_RATE_SOURCES[animation.rate_source]})"
+    yield f"{safe(name)}: {summary(animation)}, {rate}"
+    if animation.sub_frames:
+        taken = "included" if options.sub_frames else "left out; include them with --sub-frames"
+        yield f"{len(animation.sub_frames):,} sub-frames: {taken}"
+    if options.unit is not None:
+        unit = options.from_unit or f"{animation.metres or 1:g} m"
+        yield f"1 unit is {unit}; all frames are multiplied by {take.scale:g}, so that 1 unit is 1 {options.unit}"
+    elif options.scale_to is not None:
+        yield f"all frames are multiplied by {take.scale:.9g}, so that the longest side is {options.scale_to:g}"
+    elif animation.metres is not None:
+        yield f"1 unit is {animation.metres:g} m"
+    up = options.from_up or animation.up
+    if up == "z":
+        yield "z is up: " + ("kept so" if options.keep_axis else "all frames are turned so that y is up")
+    elif up is None:
+        yield "the file states no up axis: y is assumed; if z is up, add --from-up z"
+    names = list(dict.fromkeys(mesh.uv_sets[:1] for mesh in animation.meshes if take.takes(mesh.path) and mesh.uv_sets))
+    several = any(len(mesh.uv_sets) > 1 for mesh in animation.meshes if take.takes(mesh.path))
+    if options.uv_set is not None:
+        yield f"UV set: {safe(options.uv_set)}"
+    elif several:
+        yield f"UV set: {', '.join(safe(first[0]) for first in names)}, the main one; choose another with --uv-set NAME"
+    yield from (f"note: {note}" for note in animation.notes)
+
+
+def _size_lines(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Iterator[str]:
+    """The size of the object, and the likely unit where the file states none."""
+    if box is None:
+        yield "no mesh is visible in the first frame"
+        return
+    sides = (box[1] - box[0]) * take.scale
+    size = " x ".join(f"{side:.4g}" for side in sides.tolist())
+    yield f"size of the first frame: about {size} units"
+    if animation.metres is None and options.unit is None and options.scale_to is None:
+        longest = float(sides.max())
+        likely = "centimetres" if _too_large(longest) else "metres"
+        yield f"the file states no unit: in metres it is {longest:.4g} m long, in centimetres {longest / 100:.4g} m"
+        yield f"likely unit: {likely}; state it with --from-unit"
+
+
+def _too_large(longest: float) -> bool:
+    return longest > _LARGE
+
+
+def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments: Arguments[UnpackOptions]) -> None:
+    """Refuse a size that is off by a factor between units, with the command that is right; nothing is written yet."""
+    options = arguments.options
+    if box is None:
+        return
+    longest = float(((box[1] - box[0]) * take.scale).max())
+    given = "".join(f" {word}" for word in _words(arguments))
+    right, cause = "", ""
+    if options.size is not None and longest > 0:
+        factor = unit_factor(longest / options.size)
+        if factor is not None:
+            cause = f"the object is {longest:.4g} units long, not {options.size:g} as stated: a mix-up of units"
+            right = _UNITS.get(round(factor, 6), f"--scale-to {options.size:g}")
+    stated = options.size or options.unit or options.scale_to or options.from_unit
+    if animation.metres is None and stated is None and _too_large(longest):
+        cause = (
+            f"the object is {longest:.4g} units long; a file in centimetres read as metres is a hundred times too large"
+        )
+        right = "--from-unit cm --unit m"
+    if cause:
+        command = f"meshqc unpack{given} {right}"
+        alternative = "" if options.size is not None else f"\nIf it is correct: meshqc unpack{given} --from-unit m"
+        raise Refusal(f"nothing was written: {cause}.\nTo correct it: {command}{alternative}")
+
+
+_UNITS = {
+    100.0: "--from-unit cm --unit m",
+    1000.0: "--from-unit mm --unit m",
+    0.01: "--from-unit m --unit cm",
+    0.001: "--from-unit m --unit mm",
+    10.0: "--from-unit mm --unit cm",
+    0.1: "--from-unit cm --unit mm",
+}
+"""Factor by which an object is too large -> the options that correct it."""
+
+
+def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
+    """The command line as it was given, without the options that change the size of the object."""
+    options = arguments.options
+    yield quoted(arguments.folder)
+    if options.output is not None:
+        yield quoted(options.output)
+    for pattern in options.mesh:
+        yield f"--mesh {quoted(Path(pattern))}"
+    if options.frames is not None:
+        yield f"--frames {'-'.join(map(frame_text, options.frames))}"
+    if options.step != 1:
+        yield f"--step {options.step}"
+    if options.uv_set is not None:
+        yield f"--uv-set {quoted(Path(options.uv_set))}"
+    if options.fps is not None:
+        yield f"--fps {options.fps}"
+    for flag in ("split", "sub_frames", "blend", "keep_axis"):
+        if vars(options)[flag]:
+            yield f"--{flag.replace('_', '-')}"
+    if options.from_up is not None:
+        yield f"--from-up {options.from_up}"
+    if options.size is not None:
+        yield f"--size {options.size:g}"
+
+
+def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:
+    """The request, with the scale of all frames."""
+    if options.unit is not None:
+        if options.from_unit is None and animation.metres is None:
+            raise UsageError("the file states no unit; state it with --from-unit")
+        metres = METRES[options.from_unit] if options.from_unit else Fraction(repr(animation.metres))
+        return replace(take, scale=float(metres / METRES[options.unit]))
+    if options.scale_to is not None:
+        longest = 0.0 if box is None else float((box[1] - box[0]).max())
+        if longest == 0:
+            raise MeshqcError("the first frame has no size, so it can't be scaled")
+        return replace(take, scale=options.scale_to / longest)
+    return take
+
+
+def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floats | None:
+    """The true box of the first frame that shows anything: of its points, not of what the file says about them."""
+    for number in chosen:
+        try:
+            positions = animation.mesh(number, take).positions
+        except MeshqcError:
+            continue
+        if len(positions):
+            return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64)
+    return None
+
+
+def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...]:
+    """Frame numbers: those of --frames or of the file, every --step-th. Raises MeshqcError if there is none."""
+    whole = animation.frames
+    first, last = options.frames or (min(whole, default=Fraction(1)), max(whole, default=Fraction(0)))
+    chosen = [number for number in whole if first <= number <= last][:: options.step]
+    if options.sub_frames:
+        between = {number for number in animation.sub_frames if first <= number <= last}
+        chosen = sorted(between.union(chosen))
+    if not chosen:
+        more = "; its samples are all between frames: state --fps, or add --sub-frames" if animation.sub_frames else ""
+        raise MeshqcError(f"none of these frames is in the file ({summary(animation)}){more}")
+    if chosen[0] < 0:
+        raise MeshqcError("a file name can't hold a negative frame number; choose --frames from 0 on")
+    return tuple(chosen)
+
+
+def _list(animation: Animation, path: Path) -> Iterator[str]:
+    """The meshes, and the next command."""
+    for mesh in animation.meshes:
+        yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])
+    yield f"to write the frames: meshqc unpack {quoted(path)} OUT"
+
+
+def _facts(mesh: SceneMesh) -> Iterator[str]:
+    if mesh.kind != "mesh":
+        yield "subdivision cage"
+    if mesh.faces is not None:
+        yield f"{mesh.faces:,} faces"
+    if mesh.motion:
+        yield mesh.motion
+    if mesh.materials:
+        yield f"materials {', '.join(map(safe, mesh.materials))}"
+    if mesh.uv_sets:
+        yield f"UV sets {', '.join(map(safe, mesh.uv_sets))}"
+    if mesh.hidden:
+        yield "hidden"
+
+
+def _document(path: Path, animation: Animation, take: Take) -> Json:
+    """The list, for programs."""
+    box = animation.box(animation.frames[0], take) if animation.frames else None
+    return {
+        **head(),
+        "file": Name.from_path(path).text,
+        "frames": [frame_json(number) for number in animation.frames],
+        "subFrames": [frame_json(number) for number in animation.sub_frames],
+        "rate": {"framesPerSecond": float(animation.rate), "source": animation.rate_source},
+        "metresPerUnit": animation.metres,
+        "up": animation.up,
+        "box": None if box is None else box.tolist(),
+        "meshes": [
+            {
+                "path": mesh.path,
+                "kind": mesh.kind,
+                "faces": mesh.faces,
+                "motion": mesh.motion,
+                "materials": list(mesh.materials),
+                "uvSets": list(mesh.uv_sets),
+                "hidden": mesh.hidden,
+            }
+            for mesh in animation.meshes
+        ],
+        "notes": list(animation.notes),
+    }

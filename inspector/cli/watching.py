@@ -1,0 +1,77 @@
+"""`meshqc watch`: the verdict on each frame as an export writes it."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+
+from inspector.cli.command import Arguments
+from inspector.cli.commands.watch import WatchOptions
+from inspector.cli.exit_codes import FOUND, fail, say
+from inspector.cli.next_steps import check_command, quoted
+from inspector.cli.reporting import failing_severity
+from inspector.cli.streams import style_of
+from inspector.inspection.arrivals import Arrival, Arrivals, Doubts
+from inspector.inspection.inspection import check_folder
+from inspector.report.text import arrival_lines, verdict_text
+from inspector.report.text_style import TextStyle
+from inspector.sequence.run.watch import Look, watch
+
+
+def watch_folder(arguments: Arguments[WatchOptions]) -> int:
+    """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame arrived)."""
+    arrivals, doubts, last = Arrivals(arguments.settings), Doubts(), None
+    style = style_of(sys.stdout, arguments.options.color)
+    try:
+        for look in _looks(arguments):
+            if last is None:  # not sooner: for a missing folder only the error is printed
+                say(f"watching {quoted(arguments.folder)}; Ctrl-C ends it")
+            last = look
+            news = arrivals.take(look)
+            _print(news, style)
+            bad = doubts.take(news, time.monotonic())
+            if bad and arguments.options.stop_on_error:
+                details = check_command(arguments.folder, arguments.settings)
+                say(f"stopped at {bad[0].file}, the first error; details: {details}")
+                return FOUND
+    except KeyboardInterrupt:
+        say("")  # the terminal shows ^C on the line
+    return _end(last, arguments)
+
+
+def _looks(arguments: Arguments[WatchOptions]) -> Iterator[Look]:
+    """What each poll of the folder found, until --until or --quiet-for ends it."""
+    until, patience = arguments.options.until, arguments.options.quiet_for
+    busy = time.monotonic()
+
+    def wait(seconds: float) -> bool:
+        left = seconds if patience is None else busy + patience - time.monotonic()
+        time.sleep(max(0.0, min(seconds, left)))
+        return True
+
+    for look in watch(arguments.folder, wait):
+        yield look
+        if look.arrived or look.growing:
+            busy = time.monotonic()
+        if until is not None and sum(len(facts) for _, facts in look.measured) >= until:
+            return
+        if patience is not None and time.monotonic() - busy >= patience:
+            return
+
+
+def _print(news: list[Arrival], style: TextStyle) -> None:
+    for arrival in news:
+        sys.stdout.write("".join(f"{line}\n" for line in arrival_lines(arrival, style)))
+    sys.stdout.flush()
+
+
+def _end(last: Look | None, arguments: Arguments[WatchOptions]) -> int:
+    """The verdict of all checks on the frames that arrived."""
+    if last is None or not last.measured:
+        return fail(f"no frame arrived in {quoted(arguments.folder)}")
+    result = check_folder(last.discovery, last.measured, arguments.settings)
+    sys.stdout.write(f"verdict: {verdict_text(result)}\n")
+    say(f"next: {check_command(arguments.folder, arguments.settings)}")
+    level = failing_severity(arguments.options.fail_on)
+    return FOUND if level is not None and result.reaches(level) else 0

@@ -1,0 +1,39 @@
+"""One line per finding, in the form that editors and queues parse: `file:line: severity: message [check]`.
+
+Form: GNU Coding Standards, "Formatting Error Messages".
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from inspector.checks.base.finding import Finding
+from inspector.names import Name, safe
+from inspector.report.formats import ReportFormat, Request
+
+if TYPE_CHECKING:
+    from inspector.inspection.inspection import FolderInspection, Inspection
+
+
+def render(result: FolderInspection, request: Request) -> str:
+    """The findings of each sequence, worst first; nothing where there are none. Files are named below the folder.
+
+    A finding without a line number points to line 1; one without a file (a missing frame) points to the sequence's
+    first file.
+    """
+    lines = [finding_line(finding, one, request.folder) for one in result.inspections for finding in one.findings]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def finding_line(finding: Finding, one: Inspection, folder: Path) -> str:
+    """One finding on one line, safe on any screen."""
+    from inspector.sequence.discovery.frame_ranges import frames_words
+
+    place = finding.where[0] if finding.where else None
+    file, line = (place.file, place.line or 1) if place else (one.context.file_name(0), 1)
+    said = f"{finding.message}{frames_words(finding.frames, one.sequence)}"
+    return f"{Name.from_path(folder / file.text)}:{line}: {finding.severity.word}: {safe(said)} [{finding.check}]"
+
+
+FORMAT = ReportFormat("lines", "file:line: severity: message [check], for editors", render)
