@@ -37,7 +37,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None) -> Template:
     name = display(material.material)
     width, height = material.pixels(fit.density)
     if width * height > limits.IMAGE_PIXELS:
-        raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density, or a lower --fills")
+        raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density or --fill-width")
     if material.use is None or material.use.used is None:
         raise MeshqcError(f"{name}: its UVs run over so many unit squares that the texture is a repeated pattern")
     frame: Frame = next(iter(replay(fit.series, [fit.series.reference_index or 0])))

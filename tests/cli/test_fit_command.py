@@ -111,7 +111,7 @@ def test_the_demo(demo: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--density", "60", "--fills", "100"], "does not go with"),
+        (["--density", "60", "--fill-width", "100"], "cannot be combined with"),
         (["--lettering-box", "0.5,0,0.1,1"], "left,bottom,right,top"),
         (["--lettering-box", "2,2,3,3"], "no surface under the stated rectangle"),
         (["--from", "0,0,0"], "a direction"),

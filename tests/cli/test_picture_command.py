@@ -139,9 +139,9 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
         (["--output", tmp_path / "out.jpg"], "ends in .png"),
         (["--output", out, "--frame", "9"], "no readable frame 9"),
         (["--output", out, "--texture", bad], "not a picture"),
-        (["--output", out, "--texture", tmp_path / "none.png"], "is no file"),
+        (["--output", out, "--texture", tmp_path / "none.png"], "is not a file"),
         (["--output", out, "--plain", "--texture", texture], "leave out --texture"),
-        (["--output", out, "--fps", "10"], "go with --animate"),
+        (["--output", out, "--fps", "10"], "need --animate"),
         (
             ["--output", out, "--sheet", "4", "--picture", "3840x2160", *["--texture", texture] * 9],
             "too many for one file",
@@ -160,10 +160,10 @@ def test_without_uvs_the_surface_is_drawn_plain(tmp_path: Path, demo: Path, text
     out = tmp_path / "out.png"
     run = meshqc("picture", demo / "kelp_broken", "--picture", "90x160", "--output", out)
     assert run.returncode == 0
-    assert "without UVs the surface is drawn plain" in run.stderr
+    assert "it has no UVs, so the surface is drawn plain" in run.stderr
     assert not (decoded(out) == GROUND).all()
     run = meshqc("picture", demo / "kelp_broken", "--texture", texture, "--output", tmp_path / "b.png")
-    assert "without UVs no texture can be shown" in run.stderr
+    assert "it has no UVs, so no texture can be shown" in run.stderr
 
 
 def test_ctrl_c_leaves_nothing(tmp_path: Path, demo: Path) -> None:

@@ -65,7 +65,7 @@ def test_the_list(archive: Path) -> None:
     assert run.returncode == 0
     assert run.stdout.splitlines() == [
         "kelp.abc: frames 1-12, 1 mesh, 25 fps (as the file states)",
-        "the file states no up axis: y is taken; if z is up, state --from-up z",
+        "the file states no up axis: y is assumed; if z is up, add --from-up z",
         f"size of the first frame: about {' x '.join(f'{side:.4g}' for side in sides)} units",
         f"the file states no unit: in metres it is {longest:.4g} m long, in centimetres {longest / 100:.4g} m",
         "likely unit: centimetres; state it with --from-unit",
@@ -87,8 +87,8 @@ def test_the_list_for_programs(archive: Path) -> None:
 def test_a_size_mix_up_is_refused_with_the_command_that_sets_it_right(archive: Path, tmp_path: Path) -> None:
     run = meshqc("unpack", archive, tmp_path / "out", "--from-up", "z")
     assert (run.returncode, (tmp_path / "out").exists()) == (2, False)
-    right = next(line for line in run.stderr.splitlines() if line.startswith("To set it right: "))
-    words = shlex.split(right.removeprefix("To set it right: meshqc "))
+    right = next(line for line in run.stderr.splitlines() if line.startswith("To correct it: "))
+    words = shlex.split(right.removeprefix("To correct it: meshqc "))
     assert meshqc(*words).returncode == 0
     assert vertices(tmp_path / "out" / "kelp.0001.obj").max() == pytest.approx(1.8, abs=0.05)
 
@@ -165,7 +165,7 @@ def test_samples_between_frames(tmp_path: Path) -> None:
     points = [np.add(SQUARE, (0, 0, n)) for n in range(5)]
     data = archive_bytes(lambda writer: add_mesh(writer.top, points=points), [halves], FramesPerTimeUnit="24")
     path.write_bytes(data)
-    assert "2 sub-frames: left out; --sub-frames takes them" in meshqc("unpack", path).stdout
+    assert "2 sub-frames: left out; include them with --sub-frames" in meshqc("unpack", path).stdout
     meshqc("unpack", path, tmp_path / "whole")
     assert sorted(one.name for one in (tmp_path / "whole").glob("*.obj")) == [f"kelp.000{n}.obj" for n in (1, 2, 3)]
     meshqc("unpack", path, tmp_path / "parts", "--sub-frames")
@@ -246,7 +246,7 @@ def test_uv_sets_by_name(tmp_path: Path) -> None:
 
     path = tmp_path / "kelp.abc"
     path.write_bytes(archive_bytes(fill))
-    assert "UV set: dry, the main one; --uv-set NAME takes another" in meshqc("unpack", path).stdout
+    assert "UV set: dry, the main one; choose another with --uv-set NAME" in meshqc("unpack", path).stdout
     meshqc("unpack", path, tmp_path / "out", "--uv-set", "wet")
     assert "vt 1 1\n" in (tmp_path / "out" / "kelp.0001.obj").read_text()
     assert meshqc("unpack", path, tmp_path / "no", "--uv-set", "damp").returncode == 2
