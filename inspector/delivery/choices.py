@@ -44,7 +44,7 @@ def sequence_key(inspection: Inspection) -> str:
 
 
 def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Every exact fix that answers an error or a warning."""
+    """Every lossless fix that answers an error or a warning."""
     return tuple(choice for choice in all_choices(inspection) if fix_by_id(choice.fix).kind is FixKind.LOSSLESS)
 
 
