@@ -104,8 +104,9 @@ TRIANGLES_AT_ONCE = 8192
 # --- Normals ---
 
 AGAINST_COSINE = -0.5
-"""Cosine between a face and the normals at two of its corners below which they are against each other: 120 degrees.
-Smoothed normals in sharp folds reach somewhat beyond 90; mistaken ones lie near 180 (common practice, no source)."""
+"""Cosine between a face and the normals at two of its corners, the first and one half round the face, below which both
+must be for the face to be against its normals: 120 degrees. Smoothed normals in sharp folds reach somewhat beyond 90;
+mistaken ones lie near 180 (common practice, no source)."""
 
 TURNED_SHARE = 0.9
 """Share of a frame's faces with normals to their back from which the normals as a whole are turned round: in folds,
@@ -181,10 +182,6 @@ are; islands that were packed carelessly meet at their rims (common practice, no
 REPEAT_SPAN = 1.5
 """Extent of the UVs, in widths of the texture, from which a texture is repeated on purpose; layouts that stick out of
 the square by mistake are about as large as it (common practice, no source)."""
-
-COLLAPSED_SHARE = 0.001
-"""Share of a material's surface without area in the texture that is worth a word. Six decimals bring a few tiny faces
-down to nothing, which nobody sees."""
 
 SWIM_SMOOTH = 0.0
 """Correlation of the UVs' ways over two steps in a row below which they tremble. A drift keeps its direction (about 1);

@@ -118,6 +118,16 @@ static inline int is_complete(const int32_t *ring, Py_ssize_t size, Py_ssize_t v
     return 1;
 }
 
+/* Whether there is such a normal, and it points far to the back of the face: `least` is the cosine below which it does. */
+static inline int points_back(const Vector *normals, Py_ssize_t count, int32_t which, const Shape *shape, double length,
+                              double least)
+{
+    if (which < 0 || which >= count)
+        return 0;
+    Vector normal = normals[which];
+    return dot(normal, shape->area) < least * length * sqrt(dot(normal, normal));
+}
+
 /* measure_faces(positions, normals, offsets, v, vn, closed, thresholds, flags)
  * -> (faces, sides, area, volume, counts)
  *
@@ -169,11 +179,9 @@ PyObject *measure_faces(PyObject *module, PyObject *arguments)
                 continue;
             Shape shape = size == 4 ? quad(points, v + first, &limits) : polygon(points, v + first, size, &limits);
             double length = sqrt(shape.square);
-            if (vn[first] >= 0 && vn[first] < normals_count && shape.flags != ZERO_AREA) {
-                Vector normal = normals[vn[first]];
-                if (dot(normal, shape.area) < limits.against * length * sqrt(dot(normal, normal)))
-                    shape.flags |= AGAINST;
-            }
+            if (shape.flags != ZERO_AREA && points_back(normals, normals_count, vn[first], &shape, length, limits.against)
+                && points_back(normals, normals_count, vn[first + size / 2], &shape, length, limits.against))
+                shape.flags |= AGAINST;
             measured++;
             some_sides += sqrt(dot(shape.side, shape.side));
             some_area += length;

@@ -17,6 +17,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.legibility import Shot
 from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, fit_sequence
 from inspector.lettering.still_pictures import Dress, draw_frames, fineness
+from inspector.lettering.texture_fit import NoTexture
 from inspector.names import Name
 from inspector.picture.canvas import Picture
 from inspector.picture.flashing import first_flash, light_of
@@ -119,7 +120,12 @@ def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) 
         return None
     if wanted.view.side is not None and not own_grid and wanted.material is None:
         return None
-    return fit_sequence(series, wanted, stage)
+    try:
+        return fit_sequence(series, wanted, stage)
+    except NoTexture:  # the UVs have no area
+        if own_grid:
+            say(f"{series.sequence.pattern}: the UVs have no area, so the surface is drawn plain")
+        return None
 
 
 def _dresses(fit: SequenceFit | None, shot: Shot, options: PictureOptions) -> list[Dress]:

@@ -118,8 +118,8 @@ def legibility(
         triangles = triangulator.of(frame)
         if samples is None or frame.uvs is not uvs:
             uvs = frame.uvs
-            samples = locate(_uv_corners(frame, triangles, faces), rectangle, rows, columns)
-        table.append(look(frame, triangles, samples, shot, rectangle))
+            samples = locate(uv_corners(frame, triangles, faces), rectangle, rows, columns)
+        table.append(see(frame, triangles, samples, shot, rectangle))
     values = {name: np.array([row[name] for row in table]) for name in _NAMES}
     return Legibility(rectangle, tuple(series.facts[index].number for index in indices), **values)
 
@@ -127,7 +127,7 @@ def legibility(
 _NAMES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
 
 
-def _uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floats:
+def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floats:
     """(t, 3, 2); NaN, so that it covers nothing, where a corner has no UV and on other faces than `faces`."""
     index = frame.corners.vt[triangles.corners]
     if not len(frame.uvs):
@@ -138,7 +138,7 @@ def _uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floa
     return np.where(none[..., None], np.nan, frame.uvs[:, :2][index])
 
 
-def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:
+def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:
     """One frame's row of `Legibility`."""
     corners = frame.positions[triangles.vertices]
     points, own = samples.on(corners), samples.triangle

@@ -79,8 +79,8 @@ def _judged(
 ) -> MapFit:
     width, height = size
     squeeze = width / height / region.wanted_aspect
-    coarse, middle, _ = region.density(width, height).T
-    verdicts = list(filter(None, [_shape(squeeze), _fineness(np.nanmin(coarse) / density, region, density)]))
+    middle = region.density(width, height)[:, 1]
+    verdicts = list(filter(None, [_shape(squeeze), _fineness(np.nanmin(middle) / density, region, density)]))
     if others:
         sizes = ", ".join(f"{wide} x {high}" for wide, high in others)
         verdicts.append(f"other maps of this material have another size: {sizes}")
@@ -96,7 +96,7 @@ def _shape(squeeze: float) -> str | None:
 
 
 def _fineness(share: float, region: RegionFit, density: float) -> str | None:
-    """share: pixels that the coarsest 5 % of the surface has over those wanted, along a line."""
+    """share: pixels that half of the surface has at most over those needed, along a line."""
     wide, high = region.pixels(density)
     if share < 1.0 / limits.MAP_TOO_SMALL:
         return f"too small: wants {wide} x {high}"

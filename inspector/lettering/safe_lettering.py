@@ -33,6 +33,13 @@ class SafeArea:
     bound: float
     cells: int
 
+    @property
+    def size(self) -> float:
+        """About how large the rectangle is on the surface, square scene units; 0 without any."""
+        if self.rectangle is None:
+            return 0.0
+        return self.rectangle.width * self.rectangle.height * self.region.typical_length**2
+
 
 def safe_areas(
     series: Series,
@@ -42,7 +49,7 @@ def safe_areas(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> tuple[SafeArea, ...]:
-    """The safe rectangle of each region of `fit.regions`, largest first as seen on the texture. Reads frames again."""
+    """The safe rectangle of each region of `fit.regions`, largest on the surface first. Reads frames again."""
     triangulator = Triangulator()
     reference = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulator.of(reference)
@@ -56,7 +63,7 @@ def safe_areas(
         SafeArea(region, _rectangle(reference, triangles, fit, region, so_far <= bound, cells), bound, cells)
         for region, so_far in zip(fit.regions, worst, strict=True)
     ]
-    return tuple(sorted(areas, key=lambda area: -_size(area.rectangle)))
+    return tuple(sorted(areas, key=lambda area: -area.size))
 
 
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
@@ -82,7 +89,3 @@ def _rectangle(
     uvs = frame.uvs[:, :2]
     outline = uvs[fit.islands.outline[fit.islands.outline_island == region.island]]
     return safe_rectangle(uvs[frame.corners.vt[triangles.corners[chosen]]], good, outline, cells)
-
-
-def _size(rectangle: Rectangle | None) -> float:
-    return 0.0 if rectangle is None else rectangle.width * rectangle.height

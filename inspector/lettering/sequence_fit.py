@@ -13,7 +13,7 @@ from inspector.arrays import Flags
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.lettering.captions import CaptionFit, fit_captions
-from inspector.lettering.legibility import Legibility, Shot, legibility
+from inspector.lettering.legibility import Legibility, Shot, legibility, see, uv_corners
 from inspector.lettering.safe_lettering import SafeArea, safe_areas
 from inspector.lettering.texel_density import density_for_camera, density_to_fill
 from inspector.lettering.texture_fit import RegionFit, TextureFit, fit_texture
@@ -25,6 +25,9 @@ from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.locate import locate
 from inspector.surface.triangles import triangulate
+
+_TRIED = 8
+"""Safe rectangles that are tried, the largest ones, until one is seen."""
 
 Stage = Callable[[str, int, int], None]
 """Called after each frame with what is being done, how many frames are, and of how many."""
@@ -56,7 +59,8 @@ class Wanted:
 @dataclass(frozen=True, eq=False)
 class SequenceFit:
     """texture: of all frames; areas: safe ones, the largest first; region and rectangle: where lettering is looked at,
-    None where nothing is safe and none was stated; density: pixels to a scene unit that the texture needs."""
+    None where nothing is safe and none was stated; density: pixels per scene unit that the texture needs; limited:
+    whether that is less than fills the picture, because no larger texture is in use."""
 
     series: Series
     wanted: Wanted
@@ -66,6 +70,7 @@ class SequenceFit:
     rectangle: Rectangle | None
     shot: Shot
     density: float
+    limited: bool = False
 
     @cached_property
     def material(self) -> RegionFit:
@@ -92,16 +97,40 @@ def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelle
     areas = safe_areas(
         series, texture, wanted.stretch, progress=partial(stage, "looking where lettering is safe"), cancelled=cancelled
     )
+    region, rectangle, shot = _lettering(series, wanted, texture, areas)
+    density, limited = _density(series, wanted, texture)
+    return SequenceFit(series, wanted, texture, areas, region, rectangle, shot, density, limited)
+
+
+def _lettering(
+    series: Series, wanted: Wanted, texture: TextureFit, areas: tuple[SafeArea, ...]
+) -> tuple[RegionFit | None, Rectangle | None, Shot]:
+    """Where lettering goes, and the picture that it is looked at in: from the side that this part of the surface faces.
+
+    Of the safe rectangles it is the largest on the surface that is seen in the reference frame: what another part
+    hides is no place for lettering. None where nothing is safe.
+    """
+    frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
+    triangles = triangulate(frame.corners, frame.positions)
     if wanted.rectangle is not None:
-        region: RegionFit | None = _region_at(series, texture, wanted)
-        rectangle: Rectangle | None = wanted.rectangle
+        region = _region_at(series, texture, wanted)
+        candidates = [(region, wanted.rectangle)]
     else:
-        chosen = next((area for area in areas if area.rectangle is not None and _fits(area.region, wanted)), None)
-        region, rectangle = (None, None) if chosen is None else (chosen.region, chosen.rectangle)
-    largest = next((one for one in texture.regions if _fits(one, wanted)), None)
-    looking = region or largest
-    shot = wanted.view.shot(series, None if looking is None else looking.side)
-    return SequenceFit(series, wanted, texture, areas, region, rectangle, shot, _density(series, wanted, shot))
+        safe = [area for area in areas if _fits(area.region, wanted)][:_TRIED]
+        candidates = [(area.region, area.rectangle) for area in safe if area.rectangle is not None]
+    found: tuple[RegionFit | None, Rectangle | None, Shot] | None = None
+    for region, rectangle in candidates:
+        samples = locate(uv_corners(frame, triangles, _faces_of(texture, region)), rectangle, *limits.LETTER_SAMPLES)
+        facing = texture.normals[:, samples.triangle].sum(axis=1)
+        size = float(np.linalg.norm(facing))
+        shot = wanted.view.shot(series, facing / size if 0.0 < size < np.inf else None)
+        found = found or (region, rectangle, shot)
+        if see(frame, triangles, samples, shot, rectangle)["seen"] >= limits.READ_SEEN:
+            return region, rectangle, shot
+    if found is not None:
+        return found
+    largest = next((region for region in texture.regions if _fits(region, wanted)), None)
+    return None, None, wanted.view.shot(series, None if largest is None else largest.side)
 
 
 def read_lettering(
@@ -116,12 +145,23 @@ def read_lettering(
     return seen, fit_captions(fit.wanted.captions, seen, fit.material.wanted_aspect)
 
 
-def _density(series: Series, wanted: Wanted, shot: Shot) -> float:
+def _density(series: Series, wanted: Wanted, texture: TextureFit) -> tuple[float, bool]:
+    """Pixels per scene unit, and whether no larger texture is in use.
+
+    Seen from the stated side, else from the front or the side, whatever the lettering faces: so all materials, and
+    every command, have one density.
+    """
     if wanted.density is not None:
-        return wanted.density
+        return wanted.density, False
+    shot = wanted.view.shot(series)
     if wanted.fills is None and wanted.view.distance is not None:
-        return density_for_camera(series, shot.camera, shot.height)
-    return density_to_fill(series, wanted.fills or shot.width, shot.camera.axes[0])
+        return density_for_camera(series, shot.camera, shot.height), False
+    across = shot.camera.axes[[0, 2] if wanted.view.side is None else [0]]
+    density = density_to_fill(series, wanted.fills or shot.width, across)
+    if wanted.fills is not None:
+        return density, False
+    largest = (limits.IMAGE_PIXELS**0.5 - 1.0) / max(fit.longest for fit in texture.materials)  # sizes are rounded up
+    return min(density, largest), density > largest
 
 
 def _material_is_there(series: Series, texture: TextureFit, material: str | None) -> None:

@@ -22,16 +22,24 @@ def motion_box(series: Series) -> Floats:
     return np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
 
 
-def density_to_fill(series: Series, width: int, right: Floats) -> float:
-    """Pixels to a scene unit where the surface is as wide as a picture of `width` pixels. right (3,): a unit vector to
-    the right in the picture.
+def density_to_fill(series: Series, width: int, across: Floats) -> float:
+    """Pixels per scene unit where the surface is as wide as a picture of `width` pixels.
 
-    The narrowest frame decides, for there the surface comes largest.
+    The narrowest frame decides, because there the surface comes largest.
+
+    Args:
+        series: The sequence, for the boxes of its frames.
+        width: Pixels.
+        across: Unit vectors (3,) or (k, 3) to the right in the pictures that are possible; the surface is seen from
+            where it is widest.
+
+    Raises:
+        MeshqcError: The surface has no extent along any of them.
     """
-    sizes = (series.boxes[:, 1] - series.boxes[:, 0])[series.usable] @ np.abs(right)
+    sizes = ((series.boxes[:, 1] - series.boxes[:, 0])[series.usable] @ np.abs(np.atleast_2d(across)).T).max(axis=1)
     narrowest = sizes[sizes > 0.0]
     if not len(narrowest):
-        raise MeshqcError(f"{series.sequence.pattern.display}: has no width as seen from there")
+        raise MeshqcError(f"{series.sequence.pattern.display}: has no width as seen from there; state --density")
     return width / float(narrowest.min())
 
 

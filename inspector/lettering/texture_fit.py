@@ -28,6 +28,10 @@ SHARES = (0.05, 0.5, 0.95)
 """The shares of the surface at which `RegionFit.lengths` and `aspects` are given."""
 
 
+class NoTexture(MeshqcError):
+    """No texture can be fitted: the surface has no UVs, or these have no area."""
+
+
 @dataclass(frozen=True, eq=False)
 class RegionFit:
     """A material, or one of its UV islands, over n frames.
@@ -68,27 +72,37 @@ class RegionFit:
         return _geometric_mean(self.lengths[:, 1])
 
     def pixels(self, density: float) -> tuple[int, int]:
-        """Width and height of a texture with `density` pixels to a scene unit on 95 % of the surface in every frame."""
-        side = density * float(np.nanmax(self.lengths[:, 2]))
+        """Width and height of a texture with `density` pixels per scene unit on half of the surface in every frame.
+
+        Half, not nearly all: a few faces that are crammed into a corner of the texture would else ask for any size.
+        """
+        side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
         return _whole_pixels(side * root), _whole_pixels(side / root)
+
+    @property
+    def longest(self) -> float:
+        """Scene units for one unit of UV in the middle of the surface, in the frame in which it is largest."""
+        return float(np.nanmax(self.lengths[:, 1]))
 
     def density(self, width: int, height: int) -> Floats:
         """Pixels to a scene unit of a texture of this size, (n, 3): on the coarsest 5 %, on half, on all but the
         finest 5 % of the surface they are at most so many."""
-        return float(np.sqrt(width * height)) / self.lengths[:, ::-1]
+        return float(np.sqrt(float(width) * height)) / self.lengths[:, ::-1]
 
 
 @dataclass(frozen=True, eq=False)
 class TextureFit:
     """frames: the numbers of the n frames measured; left_out: usable or not, those that aren't built like the
-    reference; islands: of the reference, of which small ones have no region of their own."""
+    reference; islands: of the reference, of which small ones have no region of their own; normals (3, t): of the
+    reference's triangles, across the surface, summed over the frames with their areas."""
 
     frames: tuple[Fraction, ...]
     left_out: tuple[Fraction, ...]
     materials: tuple[RegionFit, ...]
     regions: tuple[RegionFit, ...]
     islands: Islands
+    normals: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,10 +119,12 @@ def fit_texture(
 ) -> TextureFit:
     """Measure every frame that is built like the reference; each is read again, two at a time in memory.
 
-    Raises MeshqcError if the reference has no UVs or no frame is readable, Cancelled when stopped.
+    Raises NoTexture if the reference has no UVs or these have no area, MeshqcError if no frame is readable, Cancelled
+    when stopped.
     """
+    name = series.sequence.pattern.display
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
-        raise MeshqcError(f"{series.sequence.pattern.display}: without UVs no texture can be fitted")
+        raise NoTexture(f"{name}: without UVs no texture can be fitted")
     indices = alike(series)
     triangulator = Triangulator()
     reference = next(iter(replay(series, [series.reference_index or 0])))
@@ -116,12 +132,16 @@ def fit_texture(
     islands = find_islands(reference)
     regions = _regions(reference, triangles, islands)
     rows: list[list[dict[str, npt.ArrayLike]]] = [[] for _ in regions]
+    normals = np.zeros((3, len(triangles)))
     for frame in replay(series, indices, progress, cancelled):
         metric = measure_frame(frame, triangulator.of(frame))
+        normals += metric.normal
         lines = directions(metric, upright or Upright())
         for row, region in zip(rows, regions, strict=True):
             row.append(measure_region(metric, lines, region.triangles))
     fits = [_fitted(region, row) for region, row in zip(regions, rows, strict=True) if any(one["area"] for one in row)]
+    if not fits:
+        raise NoTexture(f"{name}: the UVs have no area, so no texture can be fitted")
     numbers = tuple(series.facts[index].number for index in indices)
     return TextureFit(
         frames=numbers,
@@ -129,6 +149,7 @@ def fit_texture(
         materials=tuple(fit for fit in fits if fit.island is None),
         regions=tuple(fit for fit in fits if fit.island is not None),
         islands=islands,
+        normals=normals,
     )
 
 

@@ -148,7 +148,7 @@ def frame_points(
     """
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
     forward = direction / np.linalg.norm(direction)
-    aim = Camera(position=middle - forward, target=middle, up=np.array(up), field_of_view=field_of_view)
+    aim = Camera(position=-forward, target=np.zeros(3), up=np.array(up), field_of_view=field_of_view)
     right, upward, along = ((points - middle) @ aim.axes.T).T
     half = np.tan(np.radians(field_of_view) / 2.0) / MARGIN
     slopes = (0.0, 0.0) if parallel else (half * aspect, half)
@@ -157,6 +157,7 @@ def frame_points(
     reach = max((sides[0][0] - sides[0][1]) / aspect, sides[1][0] - sides[1][1])
     distance = 2.0 * float(np.linalg.norm(np.ptp(points, axis=0))) if parallel else reach / (2.0 * half)
     distance = float(distance) if distance > 0.0 else 1.0
+    distance = max(distance, 1e-9 * float(np.abs(centre).max()))  # far out, a unit is lost in rounding
     return replace(
         aim,
         position=centre - distance * forward,

@@ -108,6 +108,8 @@ def wish_words(fit: SequenceFit) -> str:
     if wanted.fills is None and wanted.view.distance is not None:
         view = wanted.view
         return f"seen from {view.distance:g} units, {view.field_of_view:g} degrees high on {view.height} pixels"
+    if fit.limited:
+        return "no larger texture is in use, although the surface would show more detail"
     return f"where it is narrowest the surface fills a picture {wanted.fills or fit.shot.width} pixels wide"
 
 

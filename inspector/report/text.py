@@ -28,7 +28,13 @@ def verdict_text(result: FolderInspection) -> str:
     if not result.inspections:
         return "no sequence of numbered mesh files here"
     counts = ", ".join(counted(result.count(severity), severity.word) for severity in reversed(Severity))
-    return counts if result.count(Severity.ERROR) or result.count(Severity.WARNING) else f"clean ({counts})"
+    bare = any(
+        finding.check == "no-uvs" and finding.severity is Severity.NOTE
+        for inspection in result.inspections
+        for finding in inspection.findings
+    )
+    more = "; without UVs no texture can be shown" if bare else ""
+    return (counts if result.count(Severity.ERROR) or result.count(Severity.WARNING) else f"clean ({counts})") + more
 
 
 def sequence_title(sequence: FrameSequence) -> str:

@@ -173,13 +173,16 @@ def _is_flat(square: Floats, reach: Floats) -> Flags:
 
 
 def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:
-    """(k,): whether the normal at the first corner lies far on the other side of the face."""
-    which = frame.corners.vn[frame.corners.offsets[faces]]
-    if not normals.shape[1]:
-        return np.zeros(len(faces), bool)
-    normal = normals.take(which, axis=1, mode="clip")
-    bound = limits.AGAINST_COSINE * lengths * np.sqrt(_dot(normal, normal))
-    against: Flags = (_dot(normal, double) < bound) & (which != ABSENT)
+    """(k,): whether the normals at two corners, the first and one half round the face, point far to its back."""
+    starts, ends = frame.corners.offsets[faces], frame.corners.offsets[faces + 1]
+    against: Flags = np.full(len(faces), normals.shape[1] > 0)
+    for corner in (starts, starts + (ends - starts) // 2):
+        if not against.any():  # of a sound surface, none is left after the first corner
+            break
+        which = frame.corners.vn[corner]
+        normal = normals.take(which, axis=1, mode="clip")
+        bound = limits.AGAINST_COSINE * lengths * np.sqrt(_dot(normal, normal))
+        against &= (_dot(normal, double) < bound) & (which != ABSENT)
     return against
 
 

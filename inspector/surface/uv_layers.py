@@ -166,7 +166,8 @@ def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tupl
 
 def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
     """The steps of several small materials, one after the other."""
-    found = [
+    none = np.zeros(0, np.int64), np.zeros(0)  # no side of faces on one point or level line crosses a row
+    found = [none] + [
         (material[ring.face[face]] * grid.stride + place, weight)
         for ring in chunks(pool, uvs)
         for face, place, weight in _steps(ring, grid)

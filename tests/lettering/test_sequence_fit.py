@@ -8,12 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
+from inspector.lettering.texture_fit import NoTexture
 from inspector.lettering.viewpoint import View, side_of, up_in_picture, word_of_side
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import Upright
-from tests.helpers.meshes import Mesh
+from tests.helpers.meshes import Mesh, torus
 from tests.helpers.sequences import frames, write
 from tests.helpers.shapes import scanned, series_of, sheet_mesh, wall
 
@@ -116,3 +118,46 @@ def test_without_a_safe_place_there_is_no_lettering(tmp_path: Path) -> None:
     fit = fit_sequence(series_of(tmp_path, {1: SHEET, 2: wide}), Wanted())
     assert fit.rectangle is None
     assert read_lettering(fit) is None
+
+
+def test_uvs_without_area_are_refused_in_plain_words(tmp_path: Path) -> None:
+    """One dummy `vt 0 0` for all corners; two materials."""
+    point = SHEET.edit(uvs=np.zeros((1, 2)), faces=[tuple((v, 0, n) for v, _, n in face) for face in SHEET.faces])
+    both = second_sheet(point, "fin", [0, 20, 0])
+    series = scanned(write(tmp_path, frames({1: both, 2: both})))
+    assert [facts.readable for facts in series.facts] == [True, True]
+    with pytest.raises(NoTexture, match="the UVs have no area"):
+        fit_sequence(series, Wanted())
+
+
+def test_a_few_crammed_faces_ask_for_no_giant_texture(tmp_path: Path) -> None:
+    """Unless stated, no texture is larger than the largest in use; half of the surface decides, not its worst part."""
+    crammed = SHEET.edit(uvs=SHEET.uvs * 1e-3)
+    fit = fit_sequence(series_of(tmp_path, {1: crammed, 2: crammed}), Wanted())
+    width, height = fit.material.pixels(fit.density)
+    assert fit.limited
+    assert 0.9 * limits.IMAGE_PIXELS < width * height <= limits.IMAGE_PIXELS
+    assert fit_sequence(fit.series, Wanted(fills=1920)).material.pixels(120)[0] > 1_000_000
+
+
+def test_every_material_has_one_density(tmp_path: Path) -> None:
+    both = second_sheet(SHEET, "fin", [0, 20, 0])
+    series = scanned(write(tmp_path, frames({1: both, 2: both})))
+    whole = fit_sequence(series, Wanted())
+    for name in ("skin", "fin"):
+        alone = fit_sequence(series, Wanted(material=name))
+        assert alone.density == whole.density
+        assert alone.material.pixels(alone.density) == whole.material.pixels(whole.density)
+
+
+def test_lettering_is_judged_from_the_side_that_its_box_faces(tmp_path: Path) -> None:
+    """A box on the back of a closed body, whose island as a whole faces no side."""
+    body = torus(24, 16)
+    series = series_of(tmp_path, {1: body, 2: body})
+    fit = fit_sequence(series, Wanted(stretch=3.0))
+    assert fit.rectangle is not None
+    assert fit.region is not None
+    assert fit.region.side is None
+    lettering = read_lettering(fit)
+    assert lettering is not None
+    assert lettering[0].seen.min() > 0.5

@@ -10,6 +10,7 @@ from inspector.checks.base.face_sets import without_uv
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, usable, usable_where
 from inspector.formats.format import Trait
+from inspector.sequence.materials.image_cache import ENDINGS
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -25,13 +26,37 @@ def run(context: CheckContext) -> Iterator[Finding]:
     message = f"{extent} UVs" if not unused else f"{unused:,} UV coordinates are written, but no face uses them"
     yield Finding(
         CHECK.id,
-        Severity.ERROR,
+        Severity.ERROR if _uvs_are_needed(context, everywhere) else Severity.NOTE,
         message,
         context.numbers(bare),
         files(context, bare),
         {"frames": len(bare), "unused": unused},
         CHECK.fixes[1:] if everywhere else CHECK.fixes,
     )
+
+
+def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
+    """Whether anything in the folder or the settings asks for UVs: other frames, UVs that no face uses, a material, a
+    library, a texture beside the frames, a file that UVs should be taken from, or a delivery rule.
+
+    Where nothing does, a mesh without UVs is a mesh for geometry alone (a collision body, a simulation), and healthy.
+    """
+    series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
+    return (
+        not everywhere
+        or context.settings.uvs_from is not None
+        or any(facts.materials or facts.libraries or facts.uvs or facts.images for facts in series.facts)
+        or bool(context.settings.textures)
+        or (rule is not None and rule.severity == "error")
+        or _texture_beside(context)
+    )
+
+
+def _texture_beside(context: CheckContext) -> bool:
+    """Whether an image or a material library is in the folder of the frames, or in a folder in it."""
+    folder = context.series.sequence.folder.resolve()
+    found = {path.parent for path in context.book.scope.ending_in({*ENDINGS, ".mtl"})}
+    return any(folder in (parent, parent.parent) for parent in found)
 
 
 def _bare(context: CheckContext, index: int) -> bool:
@@ -45,7 +70,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="No face has texture coordinates.",
+        what="No face has texture coordinates. If no material, library, texture or rule needs them, it is only a note.",
         after_import="The surface shows one flat colour, or no texture at all.",
         what_to_do="Switch UVs on in the export. If the static model still has them and its faces are the same, take "
         "them from that file (--uvs-from).",

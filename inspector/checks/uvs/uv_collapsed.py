@@ -3,22 +3,54 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import signed_uv_areas, without_uv
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import count_of, problem_places, same_layout
+from inspector.checks.base.helpers import count_of, problem_places, same_layout, usable
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
+from inspector.formats.problems import Problem
 from inspector.names import Name
 from inspector.surface.islands import face_materials
 from inspector.surface.shapes import face_areas
 from inspector.surface.uv_layout import lay_out
+from inspector.threshold import Threshold
+
+COLLAPSED_SHARE = Threshold(
+    "collapsed-share",
+    0.001,
+    "Share of a material's surface without area in the texture that is worth a note. Six decimals bring a few tiny "
+    "faces down to nothing, which nobody sees. A material with at most this share left takes its colours from a "
+    "palette.",
+)
+COLLAPSED_OF_SURFACE = Threshold(
+    "collapsed-of-surface",
+    0.05,
+    "Share of the whole surface from which it is a warning: caps and inner sides that a texture was never meant for "
+    "come to a few hundredths (common practice, no source).",
+    settable=True,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Collapsed:
+    """Faces of a material without area in the texture.
+
+    Attributes:
+        faces: How many.
+        share: Of the material's surface.
+        of_surface: Of the whole surface.
+    """
+
+    faces: int
+    share: float
+    of_surface: float
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -27,28 +59,37 @@ def run(context: CheckContext) -> Iterator[Finding]:
     fault = base.problem("uv-collapsed")
     if fault is None:
         return
-    shares, faces = _collapsed(context.reference_frame)
-    reported = {name: share for name, share in shares.items() if share > limits.COLLAPSED_SHARE}
+    least = COLLAPSED_SHARE.value
+    reported = {name: found for name, found in _collapsed(context.reference_frame).items() if found.share > least}
     if not reported:
         return
-    partly = {name: share for name, share in reported.items() if share < 1.0 - limits.COLLAPSED_SHARE}
+    partly = {name: found for name, found in reported.items() if found.share < 1.0 - least}  # not a palette
+    of_surface = sum(found.of_surface for found in partly.values())
     point = base.uv_box is not None and base.uv_box[:2] == base.uv_box[2:]
-    name, share = next(iter((partly or reported).items()))
+    name, most = max((partly or reported).items(), key=lambda item: item[1].of_surface)
     of = "" if name is None else f" of material `{name}`"
-    extent = "all are at one point" if point else f"{share:.1%} of the surface{of}"
+    extent = "all are at one point" if point else f"{most.share:.1%} of the surface{of}"
+    others = [index for index in usable(context) if index not in frames and _has_as_many(context, index, fault)]
     yield Finding(
         CHECK.id,
-        Severity.WARNING if partly or point else Severity.NOTE,
-        f"{count_of(faces, 'face')} without area in the texture: {extent}",
-        context.numbers(frames),
+        Severity.WARNING if of_surface >= context.limit(COLLAPSED_OF_SURFACE) or point else Severity.NOTE,
+        f"{count_of(most.faces, 'face')} without area in the texture: {extent}",
+        context.numbers(sorted([*frames, *others])),
         problem_places(context, [(frames[0], fault)], "face"),
-        {"faces": faces, "share": round(share, 4)},
+        {"faces": most.faces, "share": round(most.share, 4), "of_surface": round(of_surface, 4)},
     )
 
 
+def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
+    """Whether a frame of another layout has about the reference's share of such faces, or more."""
+    facts, base = context.series.facts[index], context.series.reference_facts
+    found = facts.problem("uv-collapsed")
+    return found is not None and found.count / facts.faces > 0.5 * fault.count / base.faces
+
+
 @np.errstate(over="ignore", invalid="ignore")  # faces with numbers that overflow weigh nothing
-def _collapsed(frame: Frame) -> tuple[dict[Name | None, float], int]:
-    """Of each material the share of its surface without area in the texture, and how many faces that are."""
+def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
+    """What each material has, of those with a surface."""
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     names, material = face_materials(frame)
@@ -56,7 +97,12 @@ def _collapsed(frame: Frame) -> tuple[dict[Name | None, float], int]:
     collapsed = collapsed[area[collapsed] > 0.0]
     whole = np.bincount(material, area, len(names))
     lost = np.bincount(material[collapsed], area[collapsed], len(names))
-    return {name: float(lost[at] / whole[at]) for at, name in enumerate(names) if whole[at] > 0.0}, len(collapsed)
+    count = np.bincount(material[collapsed], minlength=len(names))
+    return {
+        name: _Collapsed(int(count[at]), float(lost[at] / whole[at]), float(lost[at] / area.sum()))
+        for at, name in enumerate(names)
+        if whole[at] > 0.0
+    }
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
@@ -78,6 +124,6 @@ CHECK = Check(
         what_to_do="Lay out the UVs of these faces in the scene and export again.",
     ),
     run=run,
-    thresholds=("COLLAPSED_SHARE", "NO_AREA"),
+    thresholds=(COLLAPSED_SHARE, COLLAPSED_OF_SURFACE, "NO_AREA"),
     affected_faces=_affected,
 )

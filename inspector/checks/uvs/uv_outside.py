@@ -18,6 +18,14 @@ from inspector.formats.frame import Frame
 from inspector.formats.problems import Problem
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.surface.uv_layout import is_outside
+from inspector.threshold import Threshold
+
+SHIFTED_SHARE = Threshold(
+    "shifted-share",
+    0.9,
+    "Share of the UVs in one square beside the unit square from which the layout as a whole was moved there: a rim "
+    "that sticks out is less than a tenth (common practice, no source).",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -25,16 +33,20 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = context.series.reference_facts
     if base.uv_box is None or not is_outside(base.uv_box):
         return
+    column, row, beside = _main_square(context.reference_frame)
+    shifted = (column, row) != (0, 0) and beside >= SHIFTED_SHARE.value
     crossing = base.problem("uv-crossing")
     low_u, low_v, high_u, high_v = base.uv_box
     extent = max(high_u - low_u, high_v - low_v)
     wraps = extent <= 1.0 + limits.UV_DIFFERENCE
     across = crossing is not None and not wraps and extent < limits.REPEAT_SPAN
+    moved = _shift_words(column, row, beside) if shifted else ""
     painted = bool(context.materials(frames[0]).maps)
     yield Finding(
         CHECK.id,
         Severity.WARNING if across else Severity.NOTE,
-        f"{_words(base, crossing, across or wraps)}: u {low_u:.4g} to {high_u:.4g}, v {low_v:.4g} to {high_v:.4g}",
+        f"{moved}{_words(base, crossing, across or wraps)}: u {low_u:.4g} to {high_u:.4g}, "
+        f"v {low_v:.4g} to {high_v:.4g}",
         context.numbers(frames),
         files(context, frames) if crossing is None else problem_places(context, [(frames[0], crossing)], "face"),
         {
@@ -43,6 +55,22 @@ def run(context: CheckContext) -> Iterator[Finding]:
         },
         CHECK.fixes if across and not painted else (),
     )
+
+
+def _main_square(frame: Frame) -> tuple[int, int, float]:
+    """Column and row of the square that most UVs are in, and their share; (0, 0) is the unit square."""
+    uvs = frame.uvs[:, :2]
+    squares, count = np.unique(np.floor(uvs[np.isfinite(uvs).all(axis=1)]), axis=0, return_counts=True)
+    if not len(squares):
+        return 0, 0, 0.0
+    column, row = squares[count.argmax()].tolist()
+    return int(column), int(row), float(count.max() / count.sum())
+
+
+def _shift_words(column: int, row: int, share: float) -> str:
+    ways = [(column, "right", "left"), (row, "up", "down")]
+    steps = " and ".join(f"{abs(by):,} {up if by > 0 else down}" for by, up, down in ways if by)
+    return f"{share:.1%} of the UVs are one layout moved by whole squares ({steps}); "
 
 
 def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
@@ -77,6 +105,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-into-square",),
-    thresholds=("REPEAT_SPAN", "UV_DIFFERENCE"),
+    thresholds=(SHIFTED_SHARE, "REPEAT_SPAN", "UV_DIFFERENCE"),
     affected_faces=_affected,
 )

@@ -13,7 +13,7 @@ from inspector.checks.base.finding import Severity
 from inspector.delivery.choices import all_choices
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.plan import Plan, make_plan
-from inspector.errors import MeshqcError
+from inspector.errors import MeshqcError, unexpected
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.lettering.maps_fit import judge_maps
 from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
@@ -106,11 +106,15 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage) -> Shown:
         fit = _fit(shown.inspection, share, told)
     except MeshqcError as reason:
         why["fit"] = str(reason)
+    except Exception as error:  # the rest of the page is still of use
+        why["fit"] = unexpected(error)
     drawn: Mapping[int, bytes] = {}
     try:
         drawn = _draw(shown, pictures, None if fit is None else fit.fit, told)
     except MeshqcError as reason:
         why["pictures"] = str(reason)
+    except Exception as error:
+        why["pictures"] = unexpected(error)
     if not pictures:
         why["pictures"] = "there are more sequences here than a page has pictures for"
     return replace(shown, pictures=drawn, fit=fit, why=why)

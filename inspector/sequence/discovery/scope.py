@@ -6,7 +6,7 @@ import os
 import stat
 import unicodedata
 from collections import defaultdict, deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import BinaryIO
@@ -79,6 +79,10 @@ class Scope:
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
+
+    def ending_in(self, endings: Collection[str]) -> list[Path]:
+        """Files in the roots whose names end so, endings in lower case with their point, in no set order."""
+        return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
 
     @cached_property
     def _index(self) -> dict[str, list[Path]]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from textual.message import Message
 
 from inspector.delivery.output_file import write_new
-from inspector.errors import Cancelled, MeshqcError
+from inspector.errors import Cancelled, MeshqcError, unexpected
 from inspector.lettering.maps_fit import judge_maps
 from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
 from inspector.lettering.template_fit import template_of
@@ -71,6 +71,8 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
         post(NotFitted("stopped"))
     except MeshqcError as error:
         post(NotFitted(str(error)))
+    except Exception as error:  # the session goes on
+        post(NotFitted(unexpected(error)))
 
 
 def write_template(fitted: SequenceFit, path: Path, post: Post) -> None:
@@ -82,3 +84,5 @@ def write_template(fitted: SequenceFit, path: Path, post: Post) -> None:
         post(TemplateDone(f"written: {safe(path.name)}, {template.title()}"))
     except (MeshqcError, OSError) as error:
         post(TemplateDone(f"not written: {error}"))
+    except Exception as error:
+        post(TemplateDone(f"not written: {unexpected(error)}"))

@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from tests.helpers.meshes import ABSENT, Mesh, wing, with_faces
 from tests.helpers.one_thing import broken
+from tests.helpers.quads import Quad, quad_frames
 from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import EVERY, lit, sequence
 
@@ -101,3 +103,19 @@ def test_off_and_0_and_nothing_are_one(tmp_path: Path) -> None:
     off = ["", "off", "0"]
     said = heard(look(tmp_path, sequence(lambda n: lit(n).edit(smooth=off[n % 3]))))
     assert "smoothing-change" not in {check for check, _, _ in said}
+
+
+@pytest.mark.parametrize(("share", "severity"), [(0.0019, "note"), (0.0021, "warning")])
+def test_the_share_of_the_surface_with_reversed_normals_decides(share: float, severity: str, tmp_path: Path) -> None:
+    small = Quad(side=(share / (1.0 - share)) ** 0.5, normals=(-1, -1, -1, -1))
+    finding = finding_of(look(tmp_path, quad_frames([Quad(), small])), "reversed-normals")
+    assert finding.severity.word == severity
+
+
+@pytest.mark.parametrize(
+    ("normals", "reported"),
+    [((-1, 1, 1, 1), False), ((1, 1, -1, 1), False), ((-1, 1, -1, 1), True), ((-1, -1, -1, -1), True)],
+)
+def test_two_corners_are_against_the_face(normals: tuple[float, ...], reported: bool, tmp_path: Path) -> None:
+    inspection = look(tmp_path, quad_frames([Quad(), Quad(normals=normals)]))
+    assert ("reversed-normals" in {check for check, _, _ in heard(inspection)}) is reported

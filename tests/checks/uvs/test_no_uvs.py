@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.helpers.meshes import ABSENT, Mesh, plain, with_faces
+from inspector.report.text import verdict_text
+from tests.helpers.meshes import ABSENT, Mesh, plain, wing, with_faces
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, frames, heard, look, shot
+from tests.helpers.sequences import Files, finding_of, frames, heard, look, look_at_all, shot
 
 
 def bare(mesh: Mesh) -> Mesh:
@@ -53,3 +54,20 @@ def test_some_faces(tmp_path: Path) -> None:
     assert finding.where[0].element == "face 5"
     line = shot({5: bare})["manta.0005.obj"].split(b"\n").index(b"f 6 7 12 11")
     assert finding.where[0].line == line + 24 + 1  # the 24 lines of UVs are still there
+
+
+def collision_body(mesh: Mesh) -> Mesh:
+    """Geometry alone: no UVs, and nothing that asks for them."""
+    return bare(mesh).edit(head=("o body",), state=())
+
+
+def test_where_nothing_asks_for_uvs_it_is_a_note(tmp_path: Path) -> None:
+    files: Files = frames({number: collision_body(wing(number)) for number in range(1, 13)})
+    everywhere = [float(number) for number in range(1, 13)]
+    assert heard(look(tmp_path / "alone", files)) == [("no-uvs", "note", everywhere)]
+    texture = {"body.png": b"an image of any kind", "body.mtl": b"newmtl skin"}
+    for name, data in texture.items():
+        inspection = look(tmp_path / name.replace("/", "-"), files | {name: data})
+        assert ("no-uvs", "error", everywhere) in heard(inspection)
+    verdict = verdict_text(look_at_all(tmp_path / "again", files))
+    assert verdict == "clean (0 errors, 0 warnings, 1 note); without UVs no texture can be shown"

@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from tests.helpers.meshes import wing
 from tests.helpers.one_thing import broken
+from tests.helpers.quads import Quad, quad_frames
 from tests.helpers.sequences import MATERIALS, Files, finding_of, heard, look
 from tests.helpers.surfaces import EVERY, sequence, with_face
 from tests.helpers.uvs import all_laid
@@ -53,3 +55,20 @@ def test_a_face_without_area_on_the_surface_needs_none_in_the_texture(tmp_path: 
         return mesh.edit(uvs=np.concatenate([mesh.uvs[:24], mesh.uvs[24:] * 0 + 0.95]))
 
     assert heard(look(tmp_path, sequence(at))) == [("zero-area-faces", "note", EVERY)]  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("share", "severity"), [(0.049, "note"), (0.051, "warning")])
+def test_the_share_of_the_surface_decides(share: float, severity: str, tmp_path: Path) -> None:
+    small = Quad(side=(share / (1.0 - share)) ** 0.5, uvs=[(0.5, 0.5)] * 4)
+    inspection = look(tmp_path, quad_frames([Quad(), small]))
+    finding = finding_of(inspection, "uv-collapsed")
+    assert finding.severity.word == severity
+    assert finding.numbers["of_surface"] == pytest.approx(share, abs=1e-4)
+    assert finding.numbers["faces"] == 1
+
+
+@pytest.mark.parametrize(("share", "reported"), [(0.0009, False), (0.0011, True)])
+def test_a_tiny_share_is_rounding(share: float, reported: bool, tmp_path: Path) -> None:
+    small = Quad(side=(share / (1.0 - share)) ** 0.5, uvs=[(0.5, 0.5)] * 4)
+    inspection = look(tmp_path, quad_frames([Quad(), small]))
+    assert ("uv-collapsed" in {check for check, _, _ in heard(inspection)}) is reported

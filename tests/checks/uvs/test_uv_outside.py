@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.helpers.one_thing import broken
+from tests.helpers.quads import UNIT, Quad, quad_frames
 from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import EVERY
 from tests.helpers.uvs import all_laid, laid, moved, unpainted
@@ -67,3 +68,12 @@ def test_rounding_at_the_border_is_none(tmp_path: Path) -> None:
 
 def test_one_frame_is_told_of_as_other_uvs(tmp_path: Path) -> None:
     assert heard(look(tmp_path, shot({5: laid(moved(0.25, 0))}))) == [("uv-values", "warning", [5.0])]
+
+
+@pytest.mark.parametrize(("moved_quads", "said"), [(22, False), (23, True)])
+def test_a_whole_layout_one_square_up(moved_quads: int, said: bool, tmp_path: Path) -> None:
+    """88 % of the UVs, and 92 %."""
+    up = Quad(uvs=[(u, v + 1.0) for u, v in UNIT])
+    inspection = look(tmp_path, quad_frames([up] * moved_quads + [Quad()] * (25 - moved_quads)))
+    message = finding_of(inspection, "uv-outside").message
+    assert ("92.0% of the UVs are one layout moved by whole squares (1 up)" in message) is said

@@ -1,0 +1,39 @@
+"""Frames of separate squares whose sizes, UVs and normals are known, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tests.helpers.sequences import Files
+
+UNIT = ((0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9))
+
+
+@dataclass(frozen=True)
+class Quad:
+    """A square in a row of them, facing +z. normals: z of the normal at each corner."""
+
+    side: float = 1.0
+    uvs: Sequence[tuple[float, float]] = UNIT
+    normals: Sequence[float] = (1.0, 1.0, 1.0, 1.0)
+
+
+def quad_frame(quads: Sequence[Quad], height: float) -> bytes:
+    """The squares side by side, a unit apart, at one height."""
+    lines, faces, left = [], [], 0.0
+    for number, quad in enumerate(quads):
+        right = left + quad.side
+        for x, y in ((left, 0.0), (right, 0.0), (right, quad.side), (left, quad.side)):
+            lines.append(f"v {x:.6f} {y:.6f} {height:.6f}")
+        lines += [f"vt {u:.6f} {v:.6f}" for u, v in quad.uvs]
+        at = 4 * number
+        corners = [f"{at + k + 1}/{at + k + 1}/{1 if quad.normals[k] > 0 else 2}" for k in range(4)]
+        faces.append("f " + " ".join(corners))
+        left = right + 1.0
+    return ("\n".join([*lines, "vn 0 0 1", "vn 0 0 -1", *faces]) + "\n").encode()
+
+
+def quad_frames(quads: Sequence[Quad]) -> Files:
+    """Four frames of them, rising evenly."""
+    return {f"buoy.{number:04d}.obj": quad_frame(quads, 0.1 * number) for number in range(1, 5)}
