@@ -62,7 +62,7 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
         await type_path(app, pilot, tmp_path / "template.gif")
         assert "ends in .png or .svg" in screen_text(app)
         await type_path(app, pilot, tmp_path / "template.svg")
-        assert screen_text(app).count("written: template.svg, 6707 x 2771 pixels") == 2  # the top row, and the page
+        assert screen_text(app).count("written: template.svg, 4871 x 2012 pixels") == 2  # the top row, and the page
         await press(pilot, "down")
         assert screen_text(app).splitlines()[0].startswith("─ manta.####.obj: texture and lettering ─")
         assert (tmp_path / "template.svg").read_text().startswith("<")
