@@ -13,6 +13,8 @@ import time
 from io import BytesIO
 from pathlib import Path
 
+from inspector.report.csv import frame_table_text
+
 from inspector import inspect
 from inspector.errors import MeshqcError
 from inspector.formats.problems import Problem
@@ -23,7 +25,6 @@ from inspector.lettering.viewpoint import View
 from inspector.picture.grid import grid_of_aspect
 from inspector.picture.svg import template_svg
 from inspector.picture.template import draw_template
-from inspector.report.csv import frame_table_text
 from inspector.report.document import folder_document
 from inspector.report.html.gather import gather
 from inspector.report.html.page import html_text
