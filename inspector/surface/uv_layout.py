@@ -13,8 +13,17 @@ from inspector import limits
 from inspector.arrays import Floats, Indices
 from inspector.formats.frame import Corners
 from inspector.surface.uv_layers import Ring, Rings, chunks, finite_rings, layer_spans, ring_areas
+from inspector.threshold import Threshold
 
 Box = tuple[float, float, float, float]
+
+COLLAPSED_SHARE = Threshold(
+    "collapsed-share",
+    0.001,
+    "Share of a material's surface without area in the texture that is worth a note. Six decimals bring a few tiny "
+    "faces down to nothing, which nobody sees. A material with at most this share left takes its colours from a "
+    "palette.",
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

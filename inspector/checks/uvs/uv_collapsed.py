@@ -19,16 +19,9 @@ from inspector.formats.problems import Problem
 from inspector.names import Name
 from inspector.surface.islands import face_materials
 from inspector.surface.shapes import face_areas
-from inspector.surface.uv_layout import lay_out
+from inspector.surface.uv_layout import COLLAPSED_SHARE, lay_out
 from inspector.threshold import Threshold
 
-COLLAPSED_SHARE = Threshold(
-    "collapsed-share",
-    0.001,
-    "Share of a material's surface without area in the texture that is worth a note. Six decimals bring a few tiny "
-    "faces down to nothing, which nobody sees. A material with at most this share left takes its colours from a "
-    "palette.",
-)
 COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,

@@ -6,7 +6,6 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
@@ -20,7 +19,7 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import area_vectors
 from inspector.surface.shapes import face_areas
 from inspector.surface.triangles import triangulate
-from inspector.surface.uv_layout import lay_out
+from inspector.surface.uv_layout import COLLAPSED_SHARE, lay_out
 
 OWN, FILL = "own", "fill"
 
@@ -91,7 +90,7 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
     area = face_areas(reference)
     collapsed = lay_out(with_uvs(reference, given).corners, given.uvs, None).collapsed
     share = float(area[collapsed].sum() / max(area.sum(), np.finfo(float).tiny))
-    if share > limits.COLLAPSED_SHARE:
+    if share > COLLAPSED_SHARE.value:
         raise Refusal(
             f"seen along {_AXES[along]}, {share:.0%} of the surface is edge-on and would have no area in the texture; "
             "take the UVs of another file (uv-donor), or accept that with axis="
