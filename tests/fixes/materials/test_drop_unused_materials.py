@@ -41,8 +41,8 @@ def test_comments_above_the_first_material_stay(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "a face asks for every material"),
-        (shot() | {"manta.mtl": EYE}, "faces ask for materials that no library defines"),
+        (shot(), "every material is in use"),
+        (shot() | {"manta.mtl": EYE}, "faces use materials that no library defines"),
         ({name: data for name, data in shot().items() if name != "manta.mtl"}, "no library defines"),
     ],
 )
