@@ -24,7 +24,7 @@ _REASONS_NAMED = 3
 
 
 def verdict_text(result: FolderInspection) -> str:
-    """`2 errors, 1 warning, 4 infos`, or that there is nothing to find them in."""
+    """`2 errors, 1 warning, 4 notes`, or that there is nothing to find them in."""
     if not result.inspections:
         return "no sequence of numbered mesh files here"
     counts = ", ".join(counted(result.count(severity), severity.word) for severity in reversed(Severity))
@@ -189,7 +189,7 @@ _WORST_FIRST = tuple(reversed(Severity))
 
 
 def worst_first(result: FolderInspection) -> list[Inspection]:
-    """The sequences, those with most errors first, then by warnings and infos."""
+    """The sequences, those with most errors first, then by warnings and notes."""
     return sorted(result.inspections, key=_counts, reverse=True)
 
 

@@ -72,12 +72,12 @@ def test_all_formats_say_the_same_numbers(demo: Path, name: str) -> None:
 
 def verdict_in_text(text: str) -> dict[str, int]:
     line = next(line for line in text.splitlines() if line.startswith("verdict: "))
-    return {word: int(number) for number, word in re.findall(r"(\d+) (error|warning|info)", line)}
+    return {word: int(number) for number, word in re.findall(r"(\d+) (error|warning|note)", line)}
 
 
 def severities(text: str) -> Counter[str]:
     """Severities of the lines, which all have the form `file:line: severity: message [check]`."""
-    form = re.compile(r"(.+):[1-9]\d*: (error|warning|info): .+ \[[a-z-]+\]")
+    form = re.compile(r"(.+):[1-9]\d*: (error|warning|note): .+ \[[a-z-]+\]")
     matches = [form.fullmatch(line) for line in text.splitlines()]
     return Counter(match[2] for match in matches if match) + Counter(other=matches.count(None))
 
