@@ -110,6 +110,7 @@ def gaps(context: CheckContext) -> Flags:
     return apart
 
 
+@np.errstate(over="ignore", invalid="ignore")  # places out of all bounds can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
     """What is left of the sampled vertices' places where a smooth field over the surface is taken away.
 
@@ -124,7 +125,7 @@ def incoherent(context: CheckContext) -> Floats | None:
         return None
     at = samples[reference] - samples[reference].mean(axis=0)
     spread = float(np.sqrt(np.square(at).mean()))
-    if not spread > 0.0:
+    if not 0.0 < spread < np.inf:
         return None
     x = (at / spread).T
     terms = [np.ones(len(at)), *x]

@@ -48,7 +48,7 @@ NOISE_OF_POP = Threshold(
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     rough, diagonal = incoherent(context), float(context.series.diagonals[context.series.reference_index or 0])
-    if rough is None or not diagonal > 0.0:
+    if rough is None or not 0.0 < diagonal < np.inf:
         return
     curve, share = rough.reshape(len(rough), -1), rough.shape[1] ** 0.5
     with np.errstate(over="ignore", invalid="ignore"):

@@ -39,7 +39,8 @@ SAME_FACTOR = Threshold(
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    rows, jumps = size_jumps(context, context.limit(JUMP_SIZE))
+    least = context.limit(JUMP_SIZE)
+    rows, jumps = size_jumps(context, least)
     for kind, hits in (("outlier", jumps.outliers), ("break", jumps.breaks)):
         if not hits:
             continue
@@ -57,7 +58,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
             CHECK.fixes if kind == "outlier" else (),
         )
     known = {rows[hit] for hit in (*jumps.outliers, *jumps.breaks)}
-    scaled = {index: ratio for index, ratio in scaled_frames(context).items() if index not in known}
+    # Rules that allow larger jumps than usual allow a frame to be scaled by as much.
+    least = least if least > JUMP_SIZE.value else SCALED.value
+    scaled = {
+        index: ratio
+        for index, ratio in scaled_frames(context).items()
+        if index not in known and max(ratio, 1.0 / ratio) >= least
+    }
     scaled = {index: scaled[index] for index in context.unexplained(scaled)}
     if scaled:
         worst = max(scaled.values(), key=lambda ratio: abs(math.log(ratio)))
