@@ -104,5 +104,5 @@ CHECK = Check(
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
     thresholds=(ROUGHNESS_LEFT, NOISE_LEAST, NOISE_MOST, NOISE_APART, NOISE_OF_POP, JUMPS_OF_A_POSE_SET),
-    explained_by=("swapped-frames", "frozen", "dropped-frames"),
+    explained_by=("size-jump", "swapped-frames", "frozen", "dropped-frames"),
 )

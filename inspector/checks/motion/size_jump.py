@@ -65,7 +65,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
         for index, ratio in scaled_frames(context).items()
         if index not in known and max(ratio, 1.0 / ratio) >= least
     }
-    scaled = {index: scaled[index] for index in context.unexplained(scaled)}
     if scaled:
         worst = max(scaled.values(), key=lambda ratio: abs(math.log(ratio)))
         indices = sorted(scaled)
