@@ -43,13 +43,24 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
         raise MeshqcError(f"{name}: over {RULES_BYTES:,} bytes, so no rules file")
     try:
         text = data.decode()
+        if any(line.partition("=")[0].count(".") > _MOST_DOTS for line in text.splitlines()):
+            raise MeshqcError(f"{name}: a key of more than {_MOST_DOTS} parts, which no rule has")
         table = tomllib.loads(text)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise MeshqcError(f"{name}, line {line}: not UTF-8 text") from error
     except tomllib.TOMLDecodeError as error:
-        raise MeshqcError(f"{name}: no valid TOML: {safe(str(error))}") from error
+        raise MeshqcError(f"{name}: not valid TOML: {safe(str(error))}") from error
+    except RecursionError as error:
+        raise MeshqcError(f"{name}: nested deeper than any rule is") from error
     return _Reading(name, text, checks).rules(table, file)
+
+
+_MOST_DOTS = 200
+"""Dots in a key beyond which a file is refused. A rule has three; the parser's time grows with their square."""
+
+_MOST_TRIES = 20
+"""Lines on which a key is looked for before a message goes without its line: each try parses the text before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,8 +163,9 @@ def line_of(text: str, path: tuple[str, ...]) -> int | None:
     It is the last line that names the key and before which the text is valid and doesn't have it.
     """
     lines = text.splitlines(keepends=True)
-    for at in reversed(range(len(lines))):
-        if path[-1] in lines[at] and _lacks("".join(lines[:at]), path):
+    named = [at for at in reversed(range(len(lines))) if path[-1] in lines[at]]
+    for at in named[:_MOST_TRIES]:
+        if _lacks("".join(lines[:at]), path):
             return at + 1
     return line_of(text, path[:-1]) if len(path) > 1 else None
 

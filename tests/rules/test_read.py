@@ -88,7 +88,7 @@ def test_a_folder_that_nobody_may_look_into_has_no_rules(tmp_path: Path, monkeyp
 MISTAKES = {
     "[mesh]\n\ncorner = [3]\n": (3, "mesh.corner", "corners, vertices"),
     '[mesh]\nuvs = "needed"\n': (2, "mesh.uvs", '"required" or "forbidden"'),
-    "[mesh]\ncorners = {\n": (2, "", "no valid TOML"),
+    "[mesh]\ncorners = {\n": (2, "", "not valid TOML"),
     "[mesh]\ncorners = [3, 2]\n": (2, "mesh.corners", "whole numbers from 3"),
     "[mesh]\nvertices = true\n": (2, "mesh.vertices", "a whole number from 1"),
     "# corners\n[mesh]\nfaces = 3\ncorners = [\n  3,\n  2,\n]\n": (4, "mesh.corners", "[3, 4]"),
@@ -181,3 +181,19 @@ def test_every_demand_is_judged_or_said_to_be_none_of_the_files() -> None:
 def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     for check in all_checks():
         assert all(isinstance(one.value, int | float) and one.value > 0 for one in check.values if one.settable)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("a." * 22_000 + "b = 1\n", "more than 200 parts"),
+        ("x = " + "[" * 5_000, "nested deeper"),
+        ("x = " + "{a = " * 5_000, "nested deeper"),
+        ("[checks]\n" + "".join(f"# loop {n}\n" for n in range(4_000)) + "loop = 7\n", "a table is expected"),
+    ],
+    ids=["dots", "lists", "tables", "a key that every line names"],
+)
+def test_small_files_that_would_take_minutes_end_in_a_sentence(tmp_path: Path, text: str, words: str) -> None:
+    """Found by attack: 45 KB took 90 s, and deep nesting ended in Python's RecursionError."""
+    with pytest.raises(MeshqcError, match=words):
+        rules_of(tmp_path, text)
