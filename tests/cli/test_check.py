@@ -28,10 +28,9 @@ def test_all_of_the_kelp_is_told_in_one_screen(demo: Path) -> None:
     assert run.returncode == 1
     lines = run.stdout.splitlines()
     assert len(lines) <= 40
-    heads = [line.split()[2].rstrip(",") for line in lines if re.match(r"[EWi] (error|warning|info) ", line)]
-    assert sorted(heads[:4]) == ["library-missing", "missing-frames", "no-uvs", "texture-missing"]
-    assert heads[4:] == ["scale-suspect"]
-    assert lines[-3] == "verdict: 4 errors, 1 warning, 0 infos"
+    heads = [line.split()[2].rstrip(",") for line in lines if re.match(r"[EWn] (error|warning|note) ", line)]
+    assert sorted(heads) == ["library-missing", "missing-frames", "no-uvs", "scale-suspect", "texture-missing"]
+    assert lines[-3] == "verdict: 5 errors, 0 warnings, 0 notes"
     assert lines[-2].startswith("next: meshqc fix ")
     assert "--frames 1-15 --size 1.8" in lines[-2]
 
@@ -87,15 +86,13 @@ def test_fail_on(demo: Path) -> None:
 def test_fail_on_counts_from_that_severity_up(tmp_path: Path, demo: Path) -> None:
     for number in (1, 2):
         (tmp_path / f"kelp.{number}.obj").write_bytes((demo / "kelp_broken/kelp_rest.obj").read_bytes())
-    (tmp_path / "kelp.mtl").write_text("newmtl kelp_blade\n")
+    (tmp_path / "kelp.mtl").write_text("newmtl kelp_leaf\n")  # material-undefined, a warning
     for path in tmp_path.glob("*.obj"):
         path.write_bytes(path.read_bytes().replace(b"mtllib Export\\KELP.MTL", b"mtllib kelp.mtl"))
-    found = strict_json(meshqc("check", tmp_path, "--size", "180", "--json").stdout)["verdict"]
+    found = strict_json(meshqc("check", tmp_path, "--json").stdout)["verdict"]
     assert found["errors"] == 0
     assert found["warnings"] == 1
-    codes = [
-        meshqc("check", tmp_path, "--size", "180", "--fail-on", level).returncode for level in ("error", "warning")
-    ]
+    codes = [meshqc("check", tmp_path, "--fail-on", level).returncode for level in ("error", "warning")]
     assert codes == [0, 1]
 
 
