@@ -38,8 +38,8 @@ CHECK = Check(
     rationale=Rationale(
         what="A material names an image that is not where it says.",
         after_import="The surface shows a flat colour, often black or white, instead of the image.",
-        what_to_do="If the image was found elsewhere, use the fix that corrects the path and copies the image. Name other "
-        "folders to search with --textures.",
+        what_to_do="If the image was found elsewhere, use the fix that corrects the path and copies the image. Name "
+        "other folders to search with --textures.",
     ),
     run=run,
     fixes=("collect-textures", "replace-missing-maps"),
