@@ -83,7 +83,7 @@ def test_findings_with_place_and_rationale(demo: Path) -> None:
         "every UV index is off by +4",
         "manta_broken.0008.obj:1882",
         "after the import",
-        "uv-shift-back (exact)",
+        "uv-shift-back (lossless)",
     ):
         assert said in mismatch
     letters = [words(one) for overview in classed(page, "overview") for one in overview]
@@ -248,7 +248,7 @@ def test_fixes_done_and_the_receipt(demo: Path, tmp_path: Path) -> None:
 def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
     page = parsed(told(demo / "kelp_broken", *KELP))
     steps = [words(step) for steps in classed(page, "steps") for step in steps]
-    scale = next(step for step in steps if "scale (constant)" in step)
+    scale = next(step for step in steps if "scale (one constant)" in step)
     assert re.search(r"frame 1, vertex 1 -1\.927116 0 -1\.2 -0\.01927116 0 -0\.012", scale)
 
 
