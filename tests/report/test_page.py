@@ -239,7 +239,7 @@ def test_fixes_done_and_the_receipt(demo: Path, tmp_path: Path) -> None:
     for file in receipt["files"]:
         assert file["after"] in shown
     table = next(one for one in document.iter("table") if words(one).startswith("findings before after"))
-    assert words(table) == "findings before after errors 4 0 warnings 1 0 notes 0 2"
+    assert words(table) == "findings before after errors 5 0 warnings 0 0 notes 0 2"
     assert "a second plan is empty" in shown
     standing = parsed(made(out))
     assert f"made of {demo / 'kelp_broken'}" in words(standing)
