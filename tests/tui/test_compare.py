@@ -167,7 +167,7 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
     async with viewer(inspect_folder(tmp_path), monkeypatch, 2, key="c") as (app, pilot):
         await press(pilot, "2")
         text = screen_text(app)
-        assert "every vertex lies 5 units from there" in text
+        assert "every vertex has moved by 5 units" in text
         assert "shades" not in text
 
 

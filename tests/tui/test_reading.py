@@ -105,13 +105,13 @@ async def test_another_reference_needs_no_new_reading(demo: Path, monkeypatch: p
     app = MeshqcApp(demo / "manta", Settings(), UNICODE)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
-        assert ". reference" in screen_text(app).splitlines()[4]
+        assert ". reference" in screen_text(app).splitlines()[3]
         monkeypatch.setattr(engine, "collect", None)  # whatever reads frames again breaks now
         await press(pilot, "down", "down", "R", "1")
         rows = screen_text(app).splitlines()
-        assert ". reference" in rows[6]
-        assert " 1.000 0.000 " in rows[6]
-        assert ". reference" not in rows[4]
+        assert ". reference" in rows[5]
+        assert " 1.000 0.000 " in rows[5]
+        assert ". reference" not in rows[3]
 
 
 async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -121,7 +121,7 @@ async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkey
     monkeypatch.setattr(engine, "read_and_check", breaks)
     app = MeshqcApp(broken.root, Settings(), UNICODE)
     assert await app.run_async(headless=True, size=SMALL) is None
-    assert app.fatal.startswith("a mistake in meshqc itself (test_reading.py:")
+    assert app.fatal.startswith("a mistake in meshqc (test_reading.py:")
     assert app.fatal.endswith("): ZeroDivisionError: a slip\\x1b[2J")
 
 
@@ -155,7 +155,7 @@ def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, mo
     settings = Settings(size=1.8)
     engine.read_and_check(demo / "kelp_broken", settings, posted.append, lambda: False)
     words = [one.words for one in posted if isinstance(one, Read)]
-    looked = [one for one in words if one.startswith("first look: E 3 errors  W 1 warning  reading ")]
+    looked = [one for one in words if one.startswith("first look: E 4 errors  reading ")]
     assert looked
     assert words.index(looked[0]) <= 3
 

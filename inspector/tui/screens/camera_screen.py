@@ -72,6 +72,10 @@ class CameraScreen(PictureScreen):
         return Scene(*seen, self.sight.behind, finding, moving)
 
     def show_picture(self, message: Painted) -> None:
+        unmarked = isinstance(message.order, Scene) and message.order.finding is None and self.preview is None
+        if unmarked and message.words and self.no_words:  # what the frame has is said beside what the picture lacks
+            words = f"{self.no_words}; {message.words}"
+            message = Painted(message.order, message.picture, message.strips, words)
         super().show_picture(message)
         if isinstance(message.order, Scene):
             self.take_first(message.order.camera)
