@@ -233,8 +233,8 @@ class PlacedMesh:
     @property
     def hidden(self) -> bool:
         """Whether it is never visible, as far as its own samples and those above say without change."""
-        visibles = [one.visible for one in self.placement.upwards() if one.visible is not None]
-        return all(one.constant for one in visibles) and not self.placement.shown(0.0)
+        visible_values = [one.visible for one in self.placement.upwards() if one.visible is not None]
+        return all(one.constant for one in visible_values) and not self.placement.shown(0.0)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
         """As MeshReader.sample."""
