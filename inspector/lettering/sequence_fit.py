@@ -108,7 +108,7 @@ def _lettering(
     """Where lettering goes, and the picture that it is looked at in: from the side that this part of the surface faces.
 
     Of the safe rectangles it is the largest on the surface that is seen in the reference frame: what another part
-    hides is no place for lettering. None where nothing is safe.
+    hides can't carry lettering. None where nothing is safe.
     """
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)

@@ -18,7 +18,7 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 NICENESS = 10
-"""Steps by which workers give way to the keyboard face: with a worker on every core a key else waits for a turn, at
+"""Steps by which workers give way to the terminal UI: with a worker on every core a key else waits for a turn, at
 times beyond 50 ms. Where nothing else runs, reading is as fast."""
 
 WORKER_BYTES = 120_000_000

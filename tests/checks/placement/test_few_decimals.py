@@ -31,7 +31,7 @@ def test_silent_then_broken(tmp_path: Path) -> None:
     every = [float(n) for n in range(1, 7)]
     assert only(tmp_path / "fine", 6) == []
     said, inspection = broken(tmp_path, "few-decimals", frames(texts(3)), companions={"no-uvs": "the ring has none"})
-    assert said == [("few-decimals", "warning", every), ("no-uvs", "error", every)]
+    assert said == [("few-decimals", "warning", every), ("no-uvs", "note", every)]
     finding = finding_of(inspection, "few-decimals")
     # The torus of 2 and 0.7 (three decimals) measures 5.4 by 5.4 by 1.4: its diagonal is 7.764, in steps of 0.001.
     assert finding.numbers["steps"] == pytest.approx(7764, abs=1)
