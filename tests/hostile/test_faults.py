@@ -161,7 +161,7 @@ def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: 
 
 def test_a_terminal_that_goes_away_takes_all_with_it(terminal: Terminal, demo: Path) -> None:  # noqa: F811
     terminal.open(demo / "manta_broken", inline=0)
-    terminal.wait_for("24 files  E")
+    terminal.wait_for("E 15 errors")
     session = terminal.tmux("display-message", "-p", "#{pane_pid}").strip()
     assert len(members(int(session))) > 1
     terminal.tmux("kill-server")

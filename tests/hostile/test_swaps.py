@@ -21,6 +21,7 @@ from inspector.delivery.plan import Plan, make_plan
 from inspector.delivery.staging import Staging
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError, Refusal
+from inspector.formats.animation import Take
 from inspector.inspection.folder_rules import load_rules
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.animations import open_animation
@@ -169,7 +170,7 @@ def test_a_texture_of_a_stage(name: str, tmp_path: Path, swap: Swap) -> None:  #
 
 
 def _picture(path: Path) -> bytes | None:
-    (material,) = open_animation(path).mesh(Fraction(1)).materials
+    (material,) = open_animation(path).mesh(Fraction(1), Take()).materials
     return None if material.image is None else material.image.data
 
 
@@ -251,7 +252,7 @@ def test_frames_that_are_unpacked(tmp_path: Path, victim: Path) -> None:
         instead(Staging(out, "").folder, victim)
 
     with pytest.raises(MeshqcError, match="was taken away"):
-        unpack(path, animation, Wanted((), animation.frames), out, progress)
+        unpack(path, animation, Wanted(animation.frames, Take()), out, progress)
     assert digests(victim) == before
     assert not out.exists()
 
@@ -329,6 +330,6 @@ def test_a_link_that_waits_where_the_state_is(waiting: str, tmp_path: Path, monk
     (tmp_path / "state" / waiting).symlink_to(away)
     before = digests(tmp_path / "away") if away.is_dir() else away.read_bytes()
     assert saved_state.last_folder() is None
-    saved_state.keep(tmp_path, saved_state.SavedState())
+    saved_state.save(tmp_path, saved_state.SavedState())
     assert before == (digests(tmp_path / "away") if away.is_dir() else away.read_bytes())
     assert (saved_state.last_folder() is None) == away.is_dir(), "a link in a folder of our own is replaced"
