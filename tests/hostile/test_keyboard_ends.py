@@ -21,7 +21,7 @@ from tests.helpers.hostile.keyboard import PATIENCE, Keyboard, foreign
 SEED = 20261125
 CLOSED = "the terminal is closed"
 WAYS = ("SIGINT", "SIGTERM", "SIGHUP", CLOSED)
-CHECKED = "24 files  E"
+CHECKED = "E 15 errors"
 
 
 @dataclass(frozen=True)
@@ -41,10 +41,10 @@ class State:
 TYPE_OUT = "{out}"
 STATES = {
     "starting": State("", (), 1.0),
-    "reading with workers": State("24 files", (), 0.5, inline=0),
+    "reading with workers": State("manta_broken", (), 0.5, inline=0),
     "a picture is drawn": State(CHECKED, ("v", ".", " "), 0.6),
-    "the UV map is drawn": State(CHECKED, ("u", "r", "."), 0.3),
-    "something is typed": State(CHECKED, ("k", "g", "1"), 0.3),
+    "the UV map is drawn": State(CHECKED, ("U", "r", "."), 0.3),
+    "something is typed": State(CHECKED, ("#", "1"), 0.3),
     "a plan is made": State(CHECKED, ("e", "p"), 0.3),
     "writing": State(CHECKED, ("e", "p", "w", TYPE_OUT), 1.2),
     "texture and lettering": State(CHECKED, ("t",), 0.6),
