@@ -119,7 +119,7 @@ def test_the_demo(demo: Path) -> None:
         (["--picture", "99999x99999"], "up to 8,388,608 pixels"),
         (["--picture", "0x10"], "width and height"),
         (["--fov", "180"], "below 180"),
-        (["--front", "y"], "looks along another axis"),
+        (["--front", "y"], "the front axis must differ from the up axis"),
         (["--material", "tail"], "no material of that name"),
         (["--stretch", "1"], "above 1"),
     ],

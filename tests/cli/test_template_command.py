@@ -119,7 +119,7 @@ def test_what_is_not_written(tmp_path: Path) -> None:
         (["--output", tmp_path / "none" / "a.png"], "no such folder"),
         (["--output", tmp_path / "a.png", "--output", tmp_path / "a.png"], "given twice"),
         (["--output", tmp_path / "a.png", "--density", "100000"], "too many"),
-        (["--output", tmp_path / "a.png", "--sequence", "kelp"], "no sequence of that name"),
+        (["--output", tmp_path / "a.png", "--sequence", "kelp"], "not the name of exactly one sequence"),
         ([], "--output"),
     ):
         run = meshqc("template", source, *words)
@@ -132,7 +132,7 @@ def test_what_is_not_written(tmp_path: Path) -> None:
 
 def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
     run = meshqc("template", demo, "--output", tmp_path / "a.png")
-    assert "say which with --sequence: kelp_broken, manta, manta_broken" in run.stderr
+    assert "there are several sequences; choose one with --sequence: kelp_broken, manta, manta_broken" in run.stderr
     for form in ("manta.{}.obj", "manta_{}.obj"):  # two that are called alike up to the number
         for path in (demo / "manta").glob("manta.000[1-3].obj"):
             write(tmp_path / "alike", {form.format(path.stem[-4:]): path.read_bytes()})
@@ -141,6 +141,6 @@ def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
     named = ("--sequence", "manta_####.obj", "--density", "9", "--output", tmp_path / "alike.png")
     assert meshqc("template", tmp_path / "alike", *named).returncode == 0
     both = folder(tmp_path, second_sheet(SHEET, "fin", [0, 20, 0]))
-    assert "say which with --material: skin, fin" in meshqc("template", both, "--output", tmp_path / "a.png").stderr
+    assert "choose one with --material: skin, fin" in meshqc("template", both, "--output", tmp_path / "a.png").stderr
     run = meshqc("template", both, "--density", "9", "--material", "fin", "--output", tmp_path / "a.png")
     assert run.stdout.endswith("a.png: fin, 144 x 81 pixels, bleed 1\n")
