@@ -80,6 +80,24 @@ class OpenFolder:
                 with self.inner(name) as folder:
                     yield from folder.files(f"{above}{name}/")
 
+    def keep_only(self, paths: set[str], above: str = "") -> None:
+        """Remove every other file, here and below, and folders that hold nothing. Raises OSError.
+
+        Args:
+            paths: from the folder where this began, with `/` between the parts.
+            above: the path from there to this folder, with `/` at its end.
+        """
+        for name in self.names():
+            status, path = self.status(name), above + name
+            if status is not None and stat.S_ISDIR(status.st_mode):
+                with self.inner(name) as folder:
+                    folder.keep_only(paths, f"{path}/")
+                    empty = not folder.names()
+                if empty:
+                    os.rmdir(self._at(name), dir_fd=self._held)
+            elif path not in paths:
+                self.remove(name)
+
     def rename(self, name: str, folder: OpenFolder, new: str) -> None:
         """Raises OSError."""
         os.replace(self._at(name), folder._at(new), src_dir_fd=self._held, dst_dir_fd=folder._held)

@@ -128,10 +128,9 @@ class Staging:
         return self._work.status(_DRAFT.upper()) is None
 
     def keep_only(self, paths: set[str]) -> None:
-        """Remove what an earlier run left that does not belong. Raises OSError."""
-        for folder, name, path in self._files.files():
-            if path not in paths:
-                folder.remove(name)
+        """Remove the files that do not belong, and folders left empty by that. Raises OSError."""
+        self._files.keep_only(paths)
+        self._standing = {path: state for path, state in self._standing.items() if path in paths}
 
     def ours(self) -> None:
         """Raises MeshqcError where the paths no longer lead to what was written: nothing read there proves anything."""

@@ -76,5 +76,5 @@ COMMAND = Command(
     folder=Operand("FOLDER", "a folder with sequences; it is only read"),
     usage="--output PNG",
     notes=PICTURE_EXIT_CODES,
-    examples=("meshqc template harbour/manta --output manta_template.png --output manta_template.svg",),
+    examples=("meshqc template harbour/manta --output manta.png --output manta.svg",),
 )

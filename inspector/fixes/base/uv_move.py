@@ -18,7 +18,7 @@ from inspector.fixes.base.precision import MOST_DECIMALS
 from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of
-from inspector.lettering.texture_fit import TextureFit, fit_texture
+from inspector.lettering.texture_fit import NoTexture, TextureFit, fit_texture
 from inspector.sequence.discovery.settings import frame_text
 
 _SHOWN = 2
@@ -72,10 +72,10 @@ def fit_of(context: CheckContext) -> TextureFit:
         raise Refusal("no frame can be read")
     if context.series.reference_facts.faces_without_uvs == context.series.reference_facts.faces:
         raise Refusal("there are no UVs")
-    fit = fit_texture(context.series)
-    if not fit.materials:
-        raise Refusal("the UVs enclose no area, so a texture has no place on the surface")
-    return fit
+    try:
+        return fit_texture(context.series)
+    except NoTexture:
+        raise Refusal("the UVs enclose no area, so a texture has no place on the surface") from None
 
 
 def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[Floats]:

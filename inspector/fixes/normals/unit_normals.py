@@ -16,6 +16,7 @@ from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
+from inspector.surface.metric import length
 from inspector.surface.normals import unit
 
 _DECIMALS = 6
@@ -46,8 +47,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """(k,): normals of another length than 1, or none."""
-    length = np.linalg.norm(normals, axis=1)
-    return np.asarray(~(np.abs(length - 1.0) <= _OFF))
+    return np.asarray(~(np.abs(length(normals) - 1.0) <= _OFF))
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:

@@ -13,8 +13,6 @@ import time
 from io import BytesIO
 from pathlib import Path
 
-from inspector.report.csv import frame_table_text
-
 from inspector import inspect
 from inspector.errors import MeshqcError
 from inspector.formats.problems import Problem
@@ -26,6 +24,7 @@ from inspector.picture.grid import grid_of_aspect
 from inspector.picture.svg import template_svg
 from inspector.picture.template import draw_template
 from inspector.report.document import folder_document
+from inspector.report.formats import Request, csv
 from inspector.report.html.gather import gather
 from inspector.report.html.page import html_text
 from inspector.report.text import verdict_text
@@ -148,7 +147,7 @@ def run_case(files: Files, folder: Path) -> None:
     html_text(page)
     verdict_text(result)
     folder_document(result)
-    frame_table_text(result)
+    csv.render(result, Request(folder))
 
 
 def fit_and_draw(series: Series) -> None:

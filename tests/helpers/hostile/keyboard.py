@@ -116,8 +116,9 @@ class Keyboard:
         return text
 
     def settle(self) -> None:
-        """Take what comes until nothing has come for a while."""
-        while self.pump(0.15):
+        """Take what comes until nothing has come for a while, or for two seconds: an animation goes on."""
+        end = time.monotonic() + 2.0
+        while self.pump(0.15) and time.monotonic() < end:
             pass
 
     def kill(self, number: signal.Signals) -> None:
