@@ -1,6 +1,7 @@
-"""The demo's pictures: grey cells with a glyph in each that no turn or mirror maps onto itself, and an arrow up.
+"""The demo's textures: coloured cells with a glyph in each, an arrow up, and the subject's name.
 
-So a picture that is turned, mirrored, shifted or stretched on the mesh can be seen for what it is.
+No turn and no mirror maps a glyph onto itself. A texture that is turned, mirrored, shifted or stretched on the mesh is
+recognised by its glyphs, and from far away by its word.
 """
 
 from __future__ import annotations
@@ -11,12 +12,24 @@ import zlib
 import numpy as np
 import numpy.typing as npt
 
-Grey = npt.NDArray[np.uint8]
+Indexed = npt.NDArray[np.uint8]
+"""Pixels (height, width), each a row of PALETTE."""
 
 CELL = 40
 """Pixels along a cell's side."""
 _ENLARGED = 3
-_DARK, _ARROW, _LINE = 24, 250, 60
+
+_DARK, _ARROW, _LINE, _PLATE, _WORD, _FIRST_CELL = range(6)
+PALETTE = np.array(
+    [
+        *([24, 24, 28], [250, 250, 250], [40, 62, 78], [10, 24, 44], [255, 214, 64]),
+        *([34, 92, 148], [70, 130, 188], [26, 122, 138], [62, 160, 176]),
+        *([60, 138, 108], [100, 178, 148], [168, 128, 88], [208, 170, 128]),
+    ],
+    np.uint8,
+)
+"""(n, 3): glyph, arrow, line, the word's plate, the word, and the cells of four rows in turn, a darker and a lighter
+colour of each. The rows differ in lightness and between blue and yellow, so that colour-blind eyes see them apart."""
 
 # Five pixels wide and seven high. All are unlike their own mirror images and half turns.
 _GLYPHS = (
@@ -33,9 +46,20 @@ _GLYPHS = (
     ("#####", "....#", "...#.", "..#..", ".#...", ".#...", ".#..."),  # 7
 )
 
+_LETTERS = {
+    "A": (".###.", "#...#", "#...#", "#####", "#...#", "#...#", "#...#"),
+    "E": ("#####", "#....", "#....", "####.", "#....", "#....", "#####"),
+    "K": ("#...#", "#..#.", "#.#..", "##...", "#.#..", "#..#.", "#...#"),
+    "L": ("#....", "#....", "#....", "#....", "#....", "#....", "#####"),
+    "M": ("#...#", "##.##", "#.#.#", "#.#.#", "#...#", "#...#", "#...#"),
+    "N": ("#...#", "##..#", "#.#.#", "#.#.#", "#..##", "#...#", "#...#"),
+    "P": ("####.", "#...#", "#...#", "####.", "#....", "#....", "#...."),
+    "T": ("#####", "..#..", "..#..", "..#..", "..#..", "..#..", "..#.."),
+}
 
-def chart(columns: int, rows: int, arrow: int) -> Grey:
-    """The picture (rows * CELL, columns * CELL), first row on top: cells, glyphs, and one arrow up.
+
+def chart(columns: int, rows: int, arrow: int) -> Indexed:
+    """The texture (rows * CELL, columns * CELL), first row on top: cells, glyphs, and one arrow up.
 
     The arrow stands between the cell columns `arrow` - 1 and `arrow`, so that it hides no glyph.
     """
@@ -43,21 +67,40 @@ def chart(columns: int, rows: int, arrow: int) -> Grey:
     for row in range(rows):
         for column in range(columns):
             cell = picture[row * CELL : (row + 1) * CELL, column * CELL : (column + 1) * CELL]
-            cell[:] = 120 + 14 * (row % 4) + 36 * ((row + column) % 2)
+            cell[:] = _FIRST_CELL + 2 * (row % 4) + (row + column) % 2
             cell[-1, :] = cell[:, -1] = _LINE
             _place_glyph(cell, _GLYPHS[(column + 5 * row) % len(_GLYPHS)])
     _place_arrow(picture, axis=arrow * CELL)
     return picture
 
 
-def _place_glyph(cell: Grey, glyph: tuple[str, ...]) -> None:
+def write_word(picture: Indexed, word: str, middle: tuple[int, int], scale: int, *, turned: bool = False) -> None:
+    """Write a word on a dark plate, in place.
+
+    Args:
+        picture: The texture.
+        word: Of the letters that there are.
+        middle: Row and column of the word's middle, pixels.
+        scale: Pixels along a dot's side; a letter has five by seven dots.
+        turned: Upside down, for a surface that is seen from its far side.
+    """
+    dots = np.concatenate(
+        [np.array([[dot == "#" for dot in f".{line}"] for line in _LETTERS[letter]]) for letter in word], axis=1
+    )
+    dots = np.pad(dots, ((1, 1), (0, 1))).repeat(scale, axis=0).repeat(scale, axis=1)
+    top, left = (place - size // 2 for place, size in zip(middle, dots.shape, strict=True))
+    plate = picture[top : top + dots.shape[0], left : left + dots.shape[1]]
+    plate[:] = np.where(dots[::-1, ::-1] if turned else dots, _WORD, _PLATE)
+
+
+def _place_glyph(cell: Indexed, glyph: tuple[str, ...]) -> None:
     dots = np.array([[dot == "#" for dot in line] for line in glyph])
     large = dots.repeat(_ENLARGED, axis=0).repeat(_ENLARGED, axis=1)
     top, left = (CELL - large.shape[0]) // 2, (CELL - large.shape[1]) // 2
     cell[top : top + large.shape[0], left : left + large.shape[1]][large] = _DARK
 
 
-def _place_arrow(picture: Grey, axis: int) -> None:
+def _place_arrow(picture: Indexed, axis: int) -> None:
     """From a tenth above the picture's foot to a tenth below its top; the head widens downward from the tip."""
     height = picture.shape[0]
     tip, foot = height // 10, height - height // 10
@@ -66,16 +109,21 @@ def _place_arrow(picture: Grey, axis: int) -> None:
         picture[line, axis - half : axis + half] = _ARROW
 
 
-def png_bytes(picture: Grey) -> bytes:
-    """An 8-bit greyscale PNG (ISO/IEC 15948) of a picture (height, width) uint8, first row on top.
+def png_bytes(picture: Indexed) -> bytes:
+    """An indexed PNG (ISO/IEC 15948, colour type 3, eight bits) of a texture (height, width), first row on top.
 
     The pixels are stored, not compressed: a compressor's output changes with the zlib that Python was built with,
     and the demo's bytes must be the same everywhere. Stored blocks (RFC 1951, 3.2.4) leave it no choice.
     """
     height, width = picture.shape
     raw = np.concatenate([np.zeros((height, 1), np.uint8), picture], axis=1).tobytes()  # filter type 0 on each row
-    header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
-    chunks = (_chunk(b"IHDR", header), _chunk(b"IDAT", _stored(raw)), _chunk(b"IEND", b""))
+    header = struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0)
+    chunks = (
+        _chunk(b"IHDR", header),
+        _chunk(b"PLTE", PALETTE.tobytes()),
+        _chunk(b"IDAT", _stored(raw)),
+        _chunk(b"IEND", b""),
+    )
     return b"\x89PNG\r\n\x1a\n" + b"".join(chunks)
 
 

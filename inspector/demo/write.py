@@ -10,7 +10,7 @@ from inspector.demo.mesh import Mesh
 from inspector.demo.plants import Files, Spot
 from inspector.demo.swim import FRAMES, swim
 from inspector.demo.text import library_text, obj_text
-from inspector.demo.texture import chart, png_bytes
+from inspector.demo.texture import CELL, chart, png_bytes, write_word
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 
@@ -50,8 +50,10 @@ def _present(path: Path, content: bytes) -> bool:
 
 def _swim_parts(sequence: str) -> Files:
     library = library_text("manta_skin", "0.800 0.800 0.800", ["map_Kd textures/manta.png"])
-    picture = png_bytes(chart(columns=12, rows=5, arrow=3))
-    return {f"{sequence}.mtl": library, "textures/manta.png": picture}
+    skin = chart(columns=12, rows=5, arrow=3)
+    write_word(skin, "MANTA", (102, 3 * CELL), 5, turned=True)  # on the back, read by whoever the animal swims towards
+    write_word(skin, "MANTA", (102, 9 * CELL), 5)  # on the belly
+    return {f"{sequence}.mtl": library, "textures/manta.png": png_bytes(skin)}
 
 
 def _swim_meshes(sequence: str) -> dict[int, Mesh]:
@@ -75,9 +77,11 @@ def _manta_broken() -> Files:
 
 def _kelp_broken() -> Files:
     maps = [f"map_Kd {kelp.MAP_AS_WRITTEN}", f"bump -bm 0.200 {kelp.MAP_AS_WRITTEN}"]
+    frond = chart(columns=2, rows=9, arrow=1)
+    write_word(frond, "KELP", (180, CELL), 3)
     frames = {f"kelp_broken.{frame:04}.obj": obj_text(kelp.sway(frame)) for frame in kelp.FRAMES}
     return {
         kelp.LIBRARY_PLACE: library_text(kelp.MATERIAL, "0.700 0.750 0.500", maps),
-        kelp.MAP_PLACE: png_bytes(chart(columns=2, rows=9, arrow=1)),
+        kelp.MAP_PLACE: png_bytes(frond),
         "kelp_rest.obj": obj_text(kelp.rest()),
     } | frames
