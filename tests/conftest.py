@@ -30,7 +30,7 @@ settings.load_profile("meshqc")
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with `manta`, `manta_broken` and `kelp_broken`, for reading only."""
+    """A folder with `manta`, `manta_broken`, `kelp_broken` and `buoy`, for reading only."""
     folder = tmp_path_factory.mktemp("demo")
     write_demo(folder)
     return folder

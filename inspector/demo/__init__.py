@@ -1,7 +1,8 @@
-"""The demo data of the tool, drawn by rule: a healthy swim, the same swim with one defect a frame, a broken kelp.
+"""The demo data of the tool, drawn by rule: a healthy swim, the same swim with one defect per frame, a broken
+kelp, and a buoy to be lettered.
 
-The scenario is a harbour aquarium's title sequence: a manta ray swims past, a kelp frond sways. Everything is
-computed, so that an installed package can write it anywhere and a test can compare it with fixtures/.
+The scenario is a harbour aquarium's title sequence: a manta ray swims past, a kelp frond sways, a mooring buoy bobs.
+Everything is computed, so that an installed package can write it anywhere and a test can compare it with fixtures/.
 """
 
 from __future__ import annotations

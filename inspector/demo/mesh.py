@@ -16,7 +16,8 @@ ABSENT = -1
 class Mesh:
     """One frame. positions (n, 3) in metres, uvs (m, 2), normals (k, 3) of length 1, all float64.
 
-    v, vt and vn (f, 4) int64 are the corners' indices, counted from 0; vt is ABSENT where a corner has no UV.
+    v, vt and vn (f, 4) int64 are the corners' indices, counted from 0; vt is ABSENT where a corner has no UV. group and
+    material are those of the first faces; `others` lists, for later faces, the first of them with group and material.
     """
 
     title: str
@@ -30,6 +31,7 @@ class Mesh:
     v: Indices
     vt: Indices
     vn: Indices
+    others: tuple[tuple[int, str, str], ...] = ()
 
 
 def vertex_normals(positions: Floats, quads: Indices) -> Floats:

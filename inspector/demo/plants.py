@@ -180,7 +180,7 @@ def library_gone(mesh: Mesh) -> Mesh:
 
 def map_misspelt(spot: Spot) -> Files:
     """A library of its own, which names the map with a backslash and in other letters."""
-    library = library_text(spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"])
+    library = library_text((spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"]))
     name = "manta_broken_wet.mtl"
     return spot.file(obj_text(replace(spot.clean, library=name))) | {name: library}
 

@@ -19,22 +19,22 @@ def obj_text(mesh: Mesh) -> bytes:
         f"mtllib {mesh.library}",
         f"o {mesh.object}",
     ]
-    state = [f"g {mesh.group}", f"usemtl {mesh.material}", "s 1"]
     lines = [
         *head,
         *_number_lines("v", mesh.positions),
         *_number_lines("vt", mesh.uvs),
         *_number_lines("vn", mesh.normals),
-        *state,
         *_face_lines(mesh),
     ]
     return ("\n".join(lines) + "\n").encode("ascii")
 
 
-def library_text(material: str, colour: str, maps: list[str]) -> bytes:
-    """A library of one material; `maps` are its map lines as they shall stand in the file."""
-    lines = ["# metres, Y up", f"newmtl {material}", f"Kd {colour}", "Ks 0.100 0.100 0.100", "Ns 40", "illum 2"]
-    return ("\n".join([*lines, *maps]) + "\n").encode("ascii")
+def library_text(*materials: tuple[str, str, list[str]]) -> bytes:
+    """A library of materials: of each its name, its colour, and its map lines as they shall stand in the file."""
+    lines = ["# metres, Y up"]
+    for material, colour, maps in materials:
+        lines += [f"newmtl {material}", f"Kd {colour}", "Ks 0.100 0.100 0.100", "Ns 40", "illum 2", *maps]
+    return ("\n".join(lines) + "\n").encode("ascii")
 
 
 def _number_lines(keyword: str, values: Floats) -> list[str]:
@@ -44,8 +44,10 @@ def _number_lines(keyword: str, values: Floats) -> list[str]:
 
 
 def _face_lines(mesh: Mesh) -> list[str]:
-    lines = []
-    for face in np.stack([mesh.v, mesh.vt, mesh.vn], axis=-1).tolist():
+    states = {first: [f"g {group}", f"usemtl {material}"] for first, group, material in mesh.others}
+    lines = [f"g {mesh.group}", f"usemtl {mesh.material}", "s 1"]
+    for number, face in enumerate(np.stack([mesh.v, mesh.vt, mesh.vn], axis=-1).tolist()):
+        lines += states.get(number, [])
         corners = (f"{v + 1}/{'' if vt == ABSENT else vt + 1}/{vn + 1}" for v, vt, vn in face)
         lines.append("f " + " ".join(corners))
     return lines

@@ -74,6 +74,16 @@ def chart(columns: int, rows: int, arrow: int) -> Indexed:
     return picture
 
 
+def label(width: int, height: int) -> Indexed:
+    """A pale label (height, width) with two dark lines round it, for lettering."""
+    picture = np.full((height, width), _ARROW, np.uint8)
+    for inset, thick in ((6, 4), (14, 1)):
+        rim = np.ones((height - 2 * inset, width - 2 * inset), bool)
+        rim[thick:-thick, thick:-thick] = False
+        picture[inset : height - inset, inset : width - inset][rim] = _PLATE
+    return picture
+
+
 def write_word(picture: Indexed, word: str, middle: tuple[int, int], scale: int, *, turned: bool = False) -> None:
     """Write a word on a dark plate, in place.
 

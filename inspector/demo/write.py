@@ -1,28 +1,28 @@
-"""The demo's three folders: their files as bytes, and writing them to disk."""
+"""The demo's folders: their files as bytes, and writing them to disk."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from inspector.demo import kelp
+from inspector.demo import buoy, kelp
 from inspector.demo.defects import DEFECTS
 from inspector.demo.mesh import Mesh
 from inspector.demo.plants import Files, Spot
 from inspector.demo.swim import FRAMES, swim
 from inspector.demo.text import library_text, obj_text
-from inspector.demo.texture import CELL, chart, png_bytes, write_word
+from inspector.demo.texture import CELL, chart, label, png_bytes, write_word
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 
 
 def demo_files() -> Files:
     """Every file of the demo: its path below the demo's folder, with slashes, and its content."""
-    folders = {"manta": _manta(), "manta_broken": _manta_broken(), "kelp_broken": _kelp_broken()}
+    folders = {"manta": _manta(), "manta_broken": _manta_broken(), "kelp_broken": _kelp_broken(), "buoy": _buoy()}
     return {f"{folder}/{name}": content for folder, files in folders.items() for name, content in files.items()}
 
 
 def write_demo(folder: Path) -> tuple[Path, ...]:
-    """Write `manta`, `manta_broken` and `kelp_broken` below `folder` and return the paths of all their files.
+    """Write `manta`, `manta_broken`, `kelp_broken` and `buoy` below `folder` and return the paths of all their files.
 
     Files that are there already with this content stay as they are. Raises Refusal, before anything is written,
     if one is there with another content, and MeshqcError if the disk says no.
@@ -49,7 +49,7 @@ def _present(path: Path, content: bytes) -> bool:
 
 
 def _swim_parts(sequence: str) -> Files:
-    library = library_text("manta_skin", "0.800 0.800 0.800", ["map_Kd textures/manta.png"])
+    library = library_text(("manta_skin", "0.800 0.800 0.800", ["map_Kd textures/manta.png"]))
     skin = chart(columns=12, rows=5, arrow=3)
     write_word(skin, "MANTA", (102, 3 * CELL), 5, turned=True)  # on the back, read by whoever the animal swims towards
     write_word(skin, "MANTA", (102, 9 * CELL), 5)  # on the belly
@@ -81,7 +81,21 @@ def _kelp_broken() -> Files:
     write_word(frond, "KELP", (180, CELL), 3)
     frames = {f"kelp_broken.{frame:04}.obj": obj_text(kelp.sway(frame)) for frame in kelp.FRAMES}
     return {
-        kelp.LIBRARY_PLACE: library_text(kelp.MATERIAL, "0.700 0.750 0.500", maps),
+        kelp.LIBRARY_PLACE: library_text((kelp.MATERIAL, "0.700 0.750 0.500", maps)),
         kelp.MAP_PLACE: png_bytes(frond),
         "kelp_rest.obj": obj_text(kelp.rest()),
+    } | frames
+
+
+def _buoy() -> Files:
+    frames = {f"buoy.{frame:04}.obj": obj_text(buoy.bob(frame)) for frame in buoy.FRAMES}
+    materials = [
+        (buoy.BODY, "0.800 0.800 0.800", [f"map_Kd {buoy.BODY_MAP}"]),
+        (buoy.LABEL, "0.800 0.800 0.800", [f"map_Kd {buoy.LABEL_MAP}"]),
+    ]
+    return {
+        "buoy.mtl": library_text(*materials),
+        buoy.BODY_MAP: png_bytes(chart(columns=9, rows=6, arrow=1)),
+        buoy.LABEL_MAP: png_bytes(label(480, 200)),
+        "captions.toml": buoy.CAPTIONS.encode(),
     } | frames

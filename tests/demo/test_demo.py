@@ -11,12 +11,13 @@ import tinyobjloader
 import trimesh
 from PIL import Image
 
-from inspector.demo import demo_files, kelp, outline, swim, write_demo
+from inspector.demo import buoy, demo_files, kelp, outline, swim, write_demo
 from inspector.demo.mesh import ABSENT, Floats, Indices
 from inspector.errors import MeshqcError, Refusal
+from inspector.inspection.inspection import inspect_folder
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
-FOLDERS = ("manta", "manta_broken", "kelp_broken")
+FOLDERS = ("manta", "manta_broken", "kelp_broken", "buoy")
 FILES = demo_files()
 
 
@@ -73,6 +74,8 @@ def test_no_number_lies_where_another_machine_might_round_it_otherwise() -> None
         arrays += [swim.swim(frame, "manta").positions, swim.swim(frame, "manta").normals]
     for frame in kelp.FRAMES:
         arrays += [kelp.sway(frame).positions, kelp.sway(frame).normals]
+    for frame in buoy.FRAMES:
+        arrays += [buoy.bob(frame).positions, buoy.bob(frame).normals, buoy.bob(frame).uvs]
     millionths = np.concatenate([array.ravel() for array in arrays]) * 1e6
     room = np.abs(millionths - np.floor(millionths) - 0.5) * 1e-6
     assert (room > 50 * np.spacing(np.abs(millionths) * 1e-6)).all()
@@ -227,3 +230,28 @@ def test_every_kelp_link_is_dead_and_its_file_lies_elsewhere() -> None:
         name = PureWindowsPath(link).name
         assert name not in [place.name for place in places]
         assert [place.name for place in places].count(name.lower()) == 1
+
+
+# ---- buoy
+
+
+def test_the_buoy_is_closed_and_its_label_has_an_island_of_its_own() -> None:
+    """trimesh with process=False; three closed bodies: the buoy, its lantern and the bracket between them."""
+    name = "buoy/buoy.0001.obj"
+    v, vt, _ = faces(name)
+    mesh = trimesh.Trimesh(numbers(name, "v"), triangles(v), process=False)
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    assert mesh.body_count == 3
+    assert mesh.volume > 0
+    uvs = numbers(name, "vt")
+    assert (signed_areas(uvs[vt]) > 0).all(), "no face is mirrored"
+    label = uvs[vt[buoy.bob(1).others[0][0] :]]
+    assert (label.min(axis=(0, 1)).tolist(), label.max(axis=(0, 1)).tolist()) == ([0, 0], [1, 1])
+    assert signed_areas(label).sum() == pytest.approx(1)
+
+
+def test_the_buoy_is_healthy(tmp_path: Path) -> None:
+    write_demo(tmp_path)
+    (inspection,) = inspect_folder(tmp_path / "buoy").inspections
+    assert inspection.findings == ()

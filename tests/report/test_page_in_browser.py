@@ -47,7 +47,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The page of three sequences, one of them good."""
+    """The page of four sequences, two of them good."""
     page = tmp_path_factory.mktemp("page") / "inspected.html"
     meshqc("check", demo, "--report", page)
     return page

@@ -38,5 +38,5 @@ def test_a_lone_sequence_needs_no_summary(demo: Path) -> None:
 
 def test_a_summary_keeps_to_the_width(demo: Path) -> None:
     lines = list(summary_lines(inspect_folder(demo), TextStyle(80)))
-    assert len(lines) == 5
+    assert len(lines) == 6
     assert max(map(cells, lines)) <= 80

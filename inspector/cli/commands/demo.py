@@ -29,10 +29,10 @@ def run(arguments: Arguments[Options]) -> int:
 COMMAND = Command(
     name="demo",
     topic=Topic.REFERENCE,
-    summary="Write three small demo sequences.",
+    summary="Write four small demo sequences.",
     options=Options,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "where the three demo folders are written"),
+    folder=Operand("FOLDER", "where the demo folders are written"),
     examples=("meshqc demo harbour",),
 )

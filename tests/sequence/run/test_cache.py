@@ -30,7 +30,7 @@ from inspector.sequence.run.executors import InlineExecutor
 
 @pytest.fixture
 def folder(demo: Path, tmp_path: Path) -> Path:
-    """The three demo sequences, written long ago."""
+    """The demo sequences, written long ago."""
     copy = tmp_path / "demo"
     shutil.copytree(demo, copy)
     for path in copy.rglob("*"):
@@ -57,7 +57,7 @@ def test_facts_survive_json_exactly(folder: Path) -> None:
 def test_the_second_run_finds_every_frame_and_the_same_facts(folder: Path, tmp_path: Path) -> None:
     sequences = discover(folder).sequences
     first = facts_of(sequences, FactsCache(tmp_path / "cache"))
-    assert known(sequences, FactsCache(tmp_path / "cache")) == len(first) == 60
+    assert known(sequences, FactsCache(tmp_path / "cache")) == len(first) == 84
     assert facts_of(sequences, FactsCache(tmp_path / "cache")) == first
 
 
