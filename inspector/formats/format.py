@@ -31,7 +31,7 @@ Beside = Callable[[str], bytes]
 @dataclass(frozen=True, slots=True)
 class Format:
     """title: for people. endings: of file names, in lower case, the usual one first. recognises: by the first
-    limits.RECOGNISED_BYTES and the size of the file.
+    _RECOGNISED_BYTES and the size of the file.
 
     read raises UnreadableFrame; None for OBJ, which has a reader of its own that keeps every byte. write: None where
     it isn't written. alone: whether a file never needs another one beside it to be read. scene: of a format whose file

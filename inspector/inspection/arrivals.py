@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-from inspector import limits
 from inspector.checks.base.check import Scope
 from inspector.checks.base.finding import Finding, Severity
 from inspector.inspection.inspection import Inspection, first_look
@@ -16,6 +15,10 @@ from inspector.sequence.discovery.not_a_sequence import why_no_sequence
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import Look
+
+WATCH_SURE_SECONDS = 3.0
+"""Seconds that an error must last before a watch stops an export because of it: an exporter or a network disk that
+pauses in the middle of a file continues sooner (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +83,7 @@ class Arrivals:
 
 
 class Doubts:
-    """Frames with an error, until the error has stood for limits.WATCH_SURE_SECONDS: a file that was only paused in the
+    """Frames with an error, until the error has stood for WATCH_SURE_SECONDS: a file that was only paused in the
     middle changes before, arrives again, and is judged again."""
 
     def __init__(self) -> None:
@@ -96,4 +99,4 @@ class Doubts:
             if arrival.is_error:
                 self._since.setdefault(path, []).append((now, arrival))
         told = (one for several in self._since.values() for one in several)
-        return [one for since, one in told if now - since >= limits.WATCH_SURE_SECONDS]
+        return [one for since, one in told if now - since >= WATCH_SURE_SECONDS]

@@ -8,8 +8,11 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector import limits
 from inspector.lettering.legibility import Legibility
+
+_LETTER_ADVANCE = 0.85
+"""Mean width of a letter with its spacing over the height of a capital: about 0.6 em over 0.7 em in upright typefaces
+without serifs (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +36,7 @@ class CaptionFit:
 
 
 def fit_captions(
-    texts: Sequence[str], seen: Legibility, aspect: float, advance: float = limits.LETTER_ADVANCE
+    texts: Sequence[str], seen: Legibility, aspect: float, advance: float = _LETTER_ADVANCE
 ) -> tuple[CaptionFit, ...]:
     """Each caption in the rectangle of `seen`.
 

@@ -8,7 +8,6 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags, Floats
 from inspector.formats.frame import Frame
 from inspector.picture.camera import Camera
@@ -20,6 +19,27 @@ from inspector.surface.locate import Samples, locate
 from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
+from inspector.threshold import Threshold
+
+LETTER_SAMPLES = (16, 48)
+"""Rows and columns of samples over a lettering box: shares to better than a hundredth."""
+
+READ_SEEN = 0.9
+"""Share of a caption that must be visible: of ten letters one may be missing (common practice, no source)."""
+
+_READ_COSINE = 0.5
+"""Mean cosine between the surface normal and the line of sight from which lettering is legible: letters at half their
+width, 60 degrees aside (common practice, no source)."""
+
+READ_PIXELS = 12.0
+"""Height of a capital in the picture, in pixels, from which it is legible in motion (common practice, no source)."""
+
+READ_TURN = Threshold(
+    "read-turn",
+    45.0,
+    "Rotation of lines against the picture's horizontal: beyond it, they are closer to upright columns.",
+    unit="degrees",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +86,7 @@ class Legibility:
     mirrored: Floats
 
     def readable(self, share_of_height: float = 1.0) -> Flags:
-        """(n,): frames in which lettering that is so high against the rectangle can be read (limits.READ_...)."""
+        """(n,): frames in which lettering that is so high against the rectangle can be read."""
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
     def obstacles(self, share_of_height: float = 1.0) -> tuple[Obstacle | None, ...]:
@@ -75,15 +95,15 @@ class Legibility:
         Of what is not seen, the main cause is given.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
-        unseen = self.seen < limits.READ_SEEN
+        unseen = self.seen < READ_SEEN
         causes = {
             Obstacle.HIDDEN: unseen & (self.hidden >= np.maximum(away, outside)),
             Obstacle.AWAY: unseen & (away >= outside),
             Obstacle.OUTSIDE: unseen,
             Obstacle.MIRRORED: self.mirrored >= 0.5,
-            Obstacle.TURNED: np.abs(self.turned) > limits.READ_TURN,
-            Obstacle.ASLANT: self.foreshortening < limits.READ_COSINE,
-            Obstacle.SMALL: self.height * share_of_height < limits.READ_PIXELS,
+            Obstacle.TURNED: np.abs(self.turned) > READ_TURN.value,
+            Obstacle.ASLANT: self.foreshortening < _READ_COSINE,
+            Obstacle.SMALL: self.height * share_of_height < READ_PIXELS,
         }
         table = np.stack([*causes.values(), np.ones(len(self.frames), bool)])
         kinds: tuple[Obstacle | None, ...] = (*causes, None)
@@ -111,7 +131,7 @@ def legibility(
     """
     indices = alike(series)
     triangulator = Triangulator()
-    rows, columns = limits.LETTER_SAMPLES
+    rows, columns = LETTER_SAMPLES
     samples, uvs = None, None
     table = []
     for frame in replay(series, indices, progress, cancelled):

@@ -8,11 +8,20 @@ from pathlib import Path
 
 import numpy as np
 
-from inspector import limits
 from inspector.lettering.texture_fit import RegionFit, TextureFit
 from inspector.picture.image_files import FORMATS
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
+
+MAP_SQUEEZE = 1.1
+"""Ratio of a map's aspect to the required one from which the map is called squeezed: from about a tenth on, a circle is
+seen not to be round (common practice, no source)."""
+
+_MAP_TOO_SMALL = 1.5
+"""Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
+
+_MAP_TOO_BIG = 4.0
+"""Factor along a line by which a map may be finer than needed: two halvings too many, sixteen times the memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +97,9 @@ def _judged(
 
 
 def _shape(squeeze: float) -> str | None:
-    if squeeze > limits.MAP_SQUEEZE:
+    if squeeze > MAP_SQUEEZE:
         return f"squeezed in width by {squeeze:.2f}"
-    if 1.0 / squeeze > limits.MAP_SQUEEZE:
+    if 1.0 / squeeze > MAP_SQUEEZE:
         return f"squeezed in height by {1.0 / squeeze:.2f}"
     return None
 
@@ -98,8 +107,8 @@ def _shape(squeeze: float) -> str | None:
 def _fineness(share: float, region: RegionFit, density: float) -> str | None:
     """share: pixels that half of the surface has at most over those needed, along a line."""
     wide, high = region.pixels(density)
-    if share < 1.0 / limits.MAP_TOO_SMALL:
+    if share < 1.0 / _MAP_TOO_SMALL:
         return f"too small: wants {wide} x {high}"
-    if share > limits.MAP_TOO_BIG:
+    if share > _MAP_TOO_BIG:
         return f"far too big: {wide} x {high} would do"
     return None

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.formats.frame import Frame
 from inspector.lettering.texture_fit import RegionFit, TextureFit
@@ -17,6 +16,14 @@ from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle, safe_rectangle
 from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
+
+LETTER_STRETCH = 1.25
+"""Factor by which a letter may grow or shrink in any direction within the lettering box. A quarter is seen side by
+side, but does not look like another typeface (common practice, no source)."""
+
+_SAFE_CELLS = 256
+"""Cells along each side of a UV island in the search for the lettering box: its edges are found to 0.4 % of the
+island."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +51,8 @@ class SafeArea:
 def safe_areas(
     series: Series,
     fit: TextureFit,
-    bound: float = limits.LETTER_STRETCH,
-    cells: int = limits.SAFE_CELLS,
+    bound: float = LETTER_STRETCH,
+    cells: int = _SAFE_CELLS,
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> tuple[SafeArea, ...]:

@@ -8,17 +8,17 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.lettering.captions import CaptionFit, fit_captions
-from inspector.lettering.legibility import Legibility, Shot, legibility, see, uv_corners
-from inspector.lettering.safe_lettering import SafeArea, safe_areas
+from inspector.lettering.legibility import LETTER_SAMPLES, READ_SEEN, Legibility, Shot, legibility, see, uv_corners
+from inspector.lettering.safe_lettering import LETTER_STRETCH, SafeArea, safe_areas
 from inspector.lettering.texel_density import density_for_camera, density_to_fill
 from inspector.lettering.texture_fit import RegionFit, TextureFit, fit_texture
 from inspector.lettering.viewpoint import View
 from inspector.names import Name
+from inspector.picture.image_files import IMAGE_PIXELS
 from inspector.sequence.run.replay import replay
 from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
@@ -52,7 +52,7 @@ class Wanted:
     fills: int | None = None
     material: str | None = None
     rectangle: Rectangle | None = None
-    stretch: float = limits.LETTER_STRETCH
+    stretch: float = LETTER_STRETCH
     captions: tuple[str, ...] = ()
 
 
@@ -120,12 +120,12 @@ def _lettering(
         candidates = [(area.region, area.rectangle) for area in safe if area.rectangle is not None]
     found: tuple[RegionFit | None, Rectangle | None, Shot] | None = None
     for region, rectangle in candidates:
-        samples = locate(uv_corners(frame, triangles, _faces_of(texture, region)), rectangle, *limits.LETTER_SAMPLES)
+        samples = locate(uv_corners(frame, triangles, _faces_of(texture, region)), rectangle, *LETTER_SAMPLES)
         facing = texture.normals[:, samples.triangle].sum(axis=1)
         size = float(np.linalg.norm(facing))
         shot = wanted.view.shot(series, facing / size if 0.0 < size < np.inf else None)
         found = found or (region, rectangle, shot)
-        if see(frame, triangles, samples, shot, rectangle)["seen"] >= limits.READ_SEEN:
+        if see(frame, triangles, samples, shot, rectangle)["seen"] >= READ_SEEN:
             return region, rectangle, shot
     if found is not None:
         return found
@@ -160,7 +160,7 @@ def _density(series: Series, wanted: Wanted, texture: TextureFit) -> tuple[float
     density = density_to_fill(series, wanted.fills or shot.width, across)
     if wanted.fills is not None:
         return density, False
-    largest = (limits.IMAGE_PIXELS**0.5 - 1.0) / max(fit.longest for fit in texture.materials)  # sizes are rounded up
+    largest = (IMAGE_PIXELS.value**0.5 - 1.0) / max(fit.longest for fit in texture.materials)  # sizes are rounded up
     return min(density, largest), density > largest
 
 
@@ -196,7 +196,7 @@ def _region_at(series: Series, texture: TextureFit, wanted: Wanted) -> RegionFit
     uv = np.full((len(triangles), 3, 2), np.nan)
     inside = np.flatnonzero(ours[triangles.face])
     uv[inside] = frame.uvs[:, :2][frame.corners.vt[triangles.corners[inside]]]
-    found = texture.islands.of_face[triangles.face[locate(uv, rectangle, *limits.LETTER_SAMPLES).triangle]]
+    found = texture.islands.of_face[triangles.face[locate(uv, rectangle, *LETTER_SAMPLES).triangle]]
     if not len(found):
         raise MeshqcError(f"{series.sequence.pattern.display}: no surface under the stated rectangle of the texture")
     island = int(np.bincount(found).argmax())

@@ -13,12 +13,17 @@ from inspector.lettering.safe_lettering import SafeArea
 from inspector.lettering.sequence_fit import SequenceFit, display
 from inspector.lettering.texture_fit import RegionFit
 from inspector.lettering.viewpoint import word_of_side
+from inspector.picture.image_files import IMAGE_PIXELS
 from inspector.picture.template import Arrow, Template
 from inspector.sequence.run.replay import replay
 from inspector.surface.edges import next_corner
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
+
+_BLEED_SHARE = 1.0 / 128.0
+"""Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture was halved three
+times (common practice, no source)."""
 
 _LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
 _ARROW_SHARE = 0.5
@@ -29,14 +34,14 @@ _ROOM_SHARE = 0.2
 
 
 def template_of(fit: SequenceFit, bleed: int | None = None) -> Template:
-    """The template of `fit.material`. bleed: pixels; None: limits.BLEED_SHARE of the longer side.
+    """The template of `fit.material`. bleed: pixels; None: _BLEED_SHARE of the longer side.
 
     Raises Refusal for one that is too large to draw, MeshqcError where the texture is a repeated pattern.
     """
     material = fit.material
     name = display(material.material)
     width, height = material.pixels(fit.density)
-    if width * height > limits.IMAGE_PIXELS:
+    if width * height > IMAGE_PIXELS.value:
         raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density or --fill-width")
     if material.use is None or material.use.used is None:
         raise MeshqcError(f"{name}: its UVs run over so many unit squares that the texture is a repeated pattern")
@@ -57,7 +62,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None) -> Template:
         face=_numbered(triangles.face[chosen], frame.faces, len(tiles)),
         sides=_repeated(uvs[np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)], tiles),
         outlines=_repeated(uvs[islands.outline[ours[islands.outline_island]]], tiles),
-        bleed=round(limits.BLEED_SHARE * max(width, height)) if bleed is None else bleed,
+        bleed=round(_BLEED_SHARE * max(width, height)) if bleed is None else bleed,
         safe=tuple(sides for area in areas for sides in _shown(area.rectangle, tiles)),
         arrows=tuple(_arrow(area, width / height, fit.wanted.view.upright) for area in areas),
     )
@@ -65,7 +70,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None) -> Template:
 
 def _tiles(box: tuple[float, float, float, float]) -> Floats:
     """(k, 2): the unit squares that UVs within the box lie in, by their lower left corners."""
-    rim = limits.UV_DIFFERENCE
+    rim = limits.UV_DIFFERENCE.value
     low, high = np.floor(np.array(box[:2]) + rim), np.ceil(np.array(box[2:]) - rim)
     columns, rows = (np.arange(a, max(b, a + 1.0)) for a, b in zip(low, high, strict=True))
     return np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)

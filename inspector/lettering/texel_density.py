@@ -16,7 +16,7 @@ from inspector.sequence.series import Series
 def motion_box(series: Series) -> Floats:
     """Box of the whole motion, (2, 3), scene units; without frames whose positions are beyond single precision. Raises
     MeshqcError without any position."""
-    boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST)]
+    boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes):
         raise MeshqcError(f"{series.sequence.pattern.display}: no frame with positions that a picture can hold")
     return np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])

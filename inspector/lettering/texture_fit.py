@@ -9,7 +9,6 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
 from inspector.arrays import Floats, Indices
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
@@ -23,6 +22,17 @@ from inspector.surface.statistics import weighted_percentiles
 from inspector.surface.text_direction import Directions, Reading, Upright, directions, summarise
 from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
+
+_ISLAND_SHARE = 0.01
+"""Share of a material's area in the texture from which a UV island is reported on its own; nobody puts lettering on a
+smaller one."""
+
+_ISLANDS_KEPT = 16
+"""UV islands of a material that are reported on their own, the largest."""
+
+_LOOKS_AWAY = 0.05
+"""Share of a surface's area that must remain when its two sides are subtracted from each other for it to face one of
+them. Of a closed surface nothing but rounding remains."""
 
 SHARES = (0.05, 0.5, 0.95)
 """The shares of the surface at which `RegionFit.lengths` and `aspects` are given."""
@@ -58,7 +68,7 @@ class RegionFit:
         """The side that the region looks to over all frames, a unit vector (3,); None if it looks to all sides."""
         mean = self.facing.sum(axis=0)
         size = float(np.linalg.norm(mean))
-        return mean / size if size > limits.LOOKS_AWAY * float(np.nansum(self.area)) else None
+        return mean / size if size > _LOOKS_AWAY * float(np.nansum(self.area)) else None
 
     @property
     def wanted_aspect(self) -> float:
@@ -189,8 +199,8 @@ def _regions(frame: Frame, triangles: Triangles, islands: Islands) -> list[_Regi
     for number, material in enumerate(materials):
         members = np.flatnonzero(of_material == number)
         regions.append(_region(frame, triangles, islands, material, members))
-        large = [one for one in members if sizes[one] >= limits.ISLAND_SHARE * sizes[members].sum() > 0.0]
-        largest = sorted(large, key=lambda one: -sizes[one])[: limits.ISLANDS_KEPT]
+        large = [one for one in members if sizes[one] >= _ISLAND_SHARE * sizes[members].sum() > 0.0]
+        largest = sorted(large, key=lambda one: -sizes[one])[:_ISLANDS_KEPT]
         regions += [_region(frame, triangles, islands, material, np.array([one]), int(one)) for one in largest]
     return regions
 

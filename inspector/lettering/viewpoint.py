@@ -6,14 +6,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.lettering.legibility import Shot
 from inspector.lettering.texel_density import motion_box
 from inspector.picture.camera import frame_box
 from inspector.sequence.discovery.settings import SIDES
 from inspector.sequence.series import Series
-from inspector.surface.text_direction import Direction, Upright
+from inspector.surface.text_direction import FLAT_TILT, Direction, Upright
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,5 +71,5 @@ def up_in_picture(to_eye: Floats, upright: Upright) -> Direction:
     from somebody who stands in front (seen from below: towards them); see `inspector.surface.text_direction`."""
     up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
     level = up - (up @ to_eye) * to_eye
-    x, y, z = (up if np.linalg.norm(level) >= limits.FLAT_TILT else np.cross(to_eye, np.cross(up, front))).tolist()
+    x, y, z = (up if np.linalg.norm(level) >= FLAT_TILT.value else np.cross(to_eye, np.cross(up, front))).tolist()
     return x, y, z

@@ -13,7 +13,7 @@ def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts
 
     A face that bends in may be cut into triangles of which some run the other way and lie outside it; these cancel
     out, so that a face counts where its outline runs round the pixel. In blocks where there is too much to draw
-    (limits.FRAGMENTS).
+    (FRAGMENTS).
     """
     block = block_of(corners, width, height)
     few = _coverage(in_blocks(corners, block), face, -(-width // block), -(-height // block))

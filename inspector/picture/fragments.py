@@ -15,8 +15,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
 from inspector.arrays import Floats
+
+FRAGMENTS = 1 << 28
+"""Pixels of all faces of one picture, visible or not, about 10 s: 32 layers over the whole of `limits.DRAWN_PIXELS`.
+Beyond, the picture is drawn in blocks of several pixels, which is reported: only thousands of large faces on each other
+reach it."""
 
 Counts = npt.NDArray[np.int64]
 
@@ -53,16 +57,16 @@ class Flat:
 
 
 def block_of(corners: Floats, width: int, height: int) -> int:
-    """Side of the blocks of pixels in which triangles (t, 3, 2 or 3) are drawn so that no more than limits.FRAGMENTS
+    """Side of the blocks of pixels in which triangles (t, 3, 2 or 3) are drawn so that no more than FRAGMENTS
     are worked on: 1 for all but hostile ones."""
     x, y = corners[..., 0], corners[..., 1]
     with np.errstate(all="ignore"):  # corners anywhere, also nowhere
         areas = np.abs((x[:, 1] - x[:, 0]) * (y[:, 2] - y[:, 0]) - (x[:, 2] - x[:, 0]) * (y[:, 1] - y[:, 0])) / 2.0
-    if areas.sum() <= limits.FRAGMENTS:
+    if areas.sum() <= FRAGMENTS:
         return 1
     boxes = np.ptp(np.clip(x, 0, width), axis=1) * np.ptp(np.clip(y, 0, height), axis=1)
     pixels = float(np.nan_to_num(np.fmin(boxes, areas)).sum())
-    return min(math.ceil(math.sqrt(pixels / limits.FRAGMENTS)) or 1, max(width, height))
+    return min(math.ceil(math.sqrt(pixels / FRAGMENTS)) or 1, max(width, height))
 
 
 def in_blocks(corners: Floats, block: int) -> Floats:

@@ -11,10 +11,18 @@ from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
 from inspector.picture.canvas import Picture
+from inspector.threshold import Threshold
+
+IMAGE_PIXELS = Threshold(
+    "image-pixels",
+    1 << 26,
+    "Largest texture that is decoded: 8192 x 8192, the largest in common use; at 4 bytes per pixel 270 MB, well "
+    "within the budget of 1.5 GB. Of a larger one only the header is read, which is reported.",
+    unit="pixels",
+)
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -74,7 +82,7 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
     """An image file as (h, w, 3) uint8, transparency laid on grey; no side longer than `longest`, if that is given.
 
     open_file: how a file is opened that the user has not named. 16 bits a channel are shown with 8. Raises MeshqcError
-    naming file and cause; one with more than limits.IMAGE_PIXELS is not decoded.
+    naming file and cause; one with more than IMAGE_PIXELS is not decoded.
     """
     from PIL import Image, UnidentifiedImageError
 
@@ -84,7 +92,7 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
             warnings.simplefilter("ignore")
             with Image.open(stream, formats=FORMATS) as image:
                 width, height = image.size
-                if width * height > limits.IMAGE_PIXELS:
+                if width * height > IMAGE_PIXELS.value:
                     raise MeshqcError(f"{name}: {width:,} x {height:,} pixels are too many to decode")
                 at = stream.tell()
                 if why := too_slow(stream, image.format, image.size):

@@ -30,7 +30,7 @@ class Raster:
     depth (h, w) float64: along the line of sight, scene units; infinity without any.
     weights (h, w, 3) float64: of the triangle's corners at the pixel's centre, sum 1; 0 without. Perspective-correct:
     Heckbert 1989, "Fundamentals of texture mapping and image warping".
-    block: side of the blocks of pixels that share what they see, where there is too much to draw (limits.FRAGMENTS).
+    block: side of the blocks of pixels that share what they see, where there is too much to draw (FRAGMENTS).
     """
 
     triangle: Indices

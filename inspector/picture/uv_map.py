@@ -94,7 +94,7 @@ def moved_triangles(uv_map: UvMap, before: UvMap) -> Mask | None:
     if uv_map.corner_uvs.shape != before.corner_uvs.shape or not np.array_equal(uv_map.face, before.face):
         return None
     ours, theirs = np.nan_to_num(uv_map.corner_uvs), np.nan_to_num(before.corner_uvs)
-    return np.asarray((np.abs(ours - theirs) > limits.UV_DIFFERENCE).any(axis=(1, 2)))
+    return np.asarray((np.abs(ours - theirs) > limits.UV_DIFFERENCE.value).any(axis=(1, 2)))
 
 
 def draw_uv_map(

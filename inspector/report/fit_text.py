@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.lettering.captions import CaptionFit
-from inspector.lettering.legibility import Legibility, Obstacle
-from inspector.lettering.maps_fit import MapFit
+from inspector.lettering.legibility import READ_PIXELS, Legibility, Obstacle
+from inspector.lettering.maps_fit import MAP_SQUEEZE, MapFit
 from inspector.lettering.safe_lettering import SafeArea
 from inspector.lettering.sequence_fit import SequenceFit, display
 from inspector.lettering.texture_fit import RegionFit
@@ -115,7 +114,7 @@ def wish_words(fit: SequenceFit) -> str:
 
 def _aspect_spread(material: RegionFit) -> str:
     low, _, high = np.nanmedian(material.aspects, axis=0).tolist()
-    if high <= limits.MAP_SQUEEZE * low:
+    if high <= MAP_SQUEEZE * low:
         return ""
     return f" (places want {low:.3g} to {high:.3g}: there a circle becomes an ellipse)"
 
@@ -260,7 +259,7 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
     if not good:
         causes = [one for one in seen.obstacles(share) if one is not None]
         worst = max(causes, key=causes.count)
-        needed = f" ({limits.READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
+        needed = f" ({READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
         return f"no frame: {worst.value}{needed}"
     return "all frames" if len(good) == len(seen.frames) else f"frames {frame_ranges(good, fit.series.sequence.step)}"
 

@@ -58,8 +58,8 @@ def _check_lines(check: Check, style: TextStyle) -> Iterator[str]:
     yield from _part("What to do", [check.rationale.what_to_do], style)
     fixes = [fix_by_id(name) for name in check.fixes]
     yield from _items("Fixes", [(f"{fix.id} ({fix.kind.value})", fix.does) for fix in fixes], style)
-    limits = [(threshold_text(threshold), threshold.why) for threshold in check.values]
-    yield from _items("Thresholds", limits, style)
+    thresholds = [(threshold_text(threshold), threshold.why) for threshold in check.thresholds]
+    yield from _items("Thresholds", thresholds, style)
     names = ", ".join(check.settable_names)
     yield from _part("Thresholds that delivery rules can set", [names] if names else [], style)
 

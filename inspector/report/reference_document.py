@@ -31,7 +31,7 @@ def _check(check: Check) -> Json:
         "fixes": list(check.fixes),
         "thresholds": [
             {"name": one.name, "value": value_json(one.value), "unit": one.unit, "reason": one.why}
-            for one in check.values
+            for one in check.thresholds
         ],
         "settable": list(check.settable_names),
     }

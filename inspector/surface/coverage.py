@@ -7,8 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags, Floats, Indices
+
+_CELL_RIM = 1e-9
+"""Share of a grid cell that a triangle must reach into to touch it, and by which it may miss a centre that is on its
+side: far above rounding, far below what is seen."""
+
+CELLS_TRIED = 1 << 19
+"""Cells tried against triangles together. Keeps temporaries at some tens of megabytes."""
+
+CELLS_AT_MOST = 1 << 26
+"""Cells tried against all triangles of one grid, about 3 s; a surface that covers its texture ten times needs a tenth.
+Beyond, the grid is coarser: only thousands of faces that each cover the whole texture reach it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +51,9 @@ class Hits:
 
 def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -> int:
     """Cells along each side of a grid over `box`, `cells` of them or that halved until triangles uv (t, 3, 2), finite,
-    need no more than limits.CELLS_AT_MOST tries."""
+    need no more than CELLS_AT_MOST tries."""
     sides = np.ptp(uv, axis=1) / np.subtract(box[2:], box[:2])
-    while cells > 1 and float((sides * cells + 1.0).prod(axis=1).sum()) > limits.CELLS_AT_MOST:
+    while cells > 1 and float((sides * cells + 1.0).prod(axis=1).sum()) > CELLS_AT_MOST:
         cells //= 2
     return cells
 
@@ -54,7 +64,7 @@ def covered(uv: Floats, grid: Grid, *, repeated: bool = False) -> Iterator[Hits]
     A centre on a side that two triangles share belongs to both, so that rounding loses none.
     repeated: the grid's box goes on in all directions, as a texture does, and UVs outside it fall on its cells.
     """
-    hits = _hits(grid.in_cells(uv), limits.CELL_RIM, None if repeated else grid)
+    hits = _hits(grid.in_cells(uv), _CELL_RIM, None if repeated else grid)
     return (Hits(hit.triangle, hit.row % grid.rows, hit.column % grid.columns) for hit in hits) if repeated else hits
 
 
@@ -65,7 +75,7 @@ def touched(uv: Floats, grid: Grid) -> Iterator[Hits]:
     at the cell's nearest corner decides, as in Akenine-Möller and Aila 2005, "Conservative and Tiled Rasterization
     Using a Modified Triangle Setup".
     """
-    return _hits(grid.in_cells(uv), 0.5 - limits.CELL_RIM, grid)
+    return _hits(grid.in_cells(uv), 0.5 - _CELL_RIM, grid)
 
 
 def _hits(cells: Floats, reach: float, grid: Grid | None) -> Iterator[Hits]:
@@ -82,7 +92,7 @@ def _hits(cells: Floats, reach: float, grid: Grid | None) -> Iterator[Hits]:
     start = 0
     while start < len(cells):
         before = int(tries[start - 1]) if start else 0
-        stop = max(start + 1, int(np.searchsorted(tries, before + limits.CELLS_TRIED, side="right")))
+        stop = max(start + 1, int(np.searchsorted(tries, before + CELLS_TRIED, side="right")))
         batch = slice(start, stop)
         yield _batch(cells[batch], low[batch], columns[batch], rows[batch], start, reach)
         start = stop

@@ -11,11 +11,41 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import _native, limits
+from inspector import _native
 from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Frame
 from inspector.surface.connections import Rings, rings_by_size
 from inspector.surface.metric import cross, length
+from inspector.threshold import Threshold
+
+NO_AREA = Threshold(
+    "no-area",
+    1e-6,
+    "Area of a face over the square of its extent up to which it counts as zero: a strip a million times as long as "
+    "wide. Positions have six or seven digits, so that three points on a line come to about this.",
+)
+
+NON_PLANAR = Threshold(
+    "non-planar",
+    0.4,
+    "Distance from a plane over the root of the area, from which it shows how the face is cut: the halves of a "
+    "square quad then meet at 60 degrees (geometry of the square; the angle is common practice, no source).",
+)
+
+BENDS_IN = Threshold(
+    "bends-in",
+    0.05,
+    "Share of a face's area (of its sharpest corner's, above four corners) by which a corner must bend inwards to "
+    "count: a wrong cut of less is hardly seen.",
+)
+
+AGAINST_COSINE = Threshold(
+    "against-cosine",
+    -0.5,
+    "Cosine between a face and its normals at two corners (the first, and the one halfway round) below which both "
+    "must be for the face to be against its normals: 120 degrees. Smoothed normals in sharp folds reach somewhat "
+    "beyond 90; wrong ones are near 180 (common practice, no source).",
+)
 
 _KINDS = ("flat", "concave", "warped", "against")
 _CHUNK = 1 << 13
@@ -58,7 +88,7 @@ def face_shapes(frame: Frame, closed: bool) -> Shapes:
 
 def _native_shapes(frame: Frame, closed: bool) -> Shapes:
     corners = frame.corners
-    thresholds = (limits.NO_AREA, limits.WARPED, limits.BENDS_IN, limits.AGAINST_COSINE)
+    thresholds = (NO_AREA.value, NON_PLANAR.value, BENDS_IN.value, AGAINST_COSINE.value)
     flags = np.empty(frame.faces, np.uint8)
     count, sides, area, volume, counts = _native.core.measure_faces(
         frame.positions, frame.normals, corners.offsets, corners.v, corners.vn, closed, thresholds, flags
@@ -139,8 +169,8 @@ def _quads(ring: Floats) -> _Group:
     lowest = np.minimum(np.minimum(first, last), square - np.maximum(first, last))
     flat = _is_flat(square, (one + two) / 2.0)
     gap = _dot(side, double)
-    warped = ~flat & (gap * gap > limits.WARPED**2 * square * np.sqrt(square) / 2.0)
-    concave = ~flat & ~warped & (lowest < -limits.BENDS_IN * square)
+    warped = ~flat & (gap * gap > NON_PLANAR.value**2 * square * np.sqrt(square) / 2.0)
+    concave = ~flat & ~warped & (lowest < -BENDS_IN.value * square)
     return _Group(side, double, flat, concave, warped)
 
 
@@ -158,16 +188,16 @@ def _polygons(ring: Floats) -> _Group:
         return _Group(side, double, flat, none, none)
     heights = _dot(ring.swapaxes(0, 1), double)
     gap = heights.max(axis=0) - heights.min(axis=0)
-    warped = ~flat & (gap * gap > limits.WARPED**2 * square * np.sqrt(square) / 2.0)
+    warped = ~flat & (gap * gap > NON_PLANAR.value**2 * square * np.sqrt(square) / 2.0)
     edges = (np.roll(ring, -1, axis=0) - ring).swapaxes(0, 1)
     turns = _dot(cross(np.roll(edges, 1, axis=1), edges), double)
-    concave = ~flat & ~warped & (turns.min(axis=0) < -limits.BENDS_IN * turns.max(axis=0))
+    concave = ~flat & ~warped & (turns.min(axis=0) < -BENDS_IN.value * turns.max(axis=0))
     return _Group(side, double, flat, concave, warped)
 
 
 def _is_flat(square: Floats, reach: Floats) -> Flags:
     """(k,): whether the squared area vectors are nothing beside the faces' squared extent; not where that overflows."""
-    least = (limits.NO_AREA * reach) ** 2
+    least = (NO_AREA.value * reach) ** 2
     flat: Flags = (square <= least) & (least < np.inf)
     return flat
 
@@ -181,7 +211,7 @@ def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, leng
             break
         which = frame.corners.vn[corner]
         normal = normals.take(which, axis=1, mode="clip")
-        bound = limits.AGAINST_COSINE * lengths * np.sqrt(_dot(normal, normal))
+        bound = AGAINST_COSINE.value * lengths * np.sqrt(_dot(normal, normal))
         against &= (_dot(normal, double) < bound) & (which != ABSENT)
     return against
 

@@ -6,9 +6,27 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags, Floats
 from inspector.surface.metric import Metric, cross, length
+from inspector.threshold import Threshold
+
+_UPRIGHT_DEGREES = 15.0
+"""Rotation up to which lettering counts as upright. Beyond it, it looks tilted on purpose (common practice, no
+source)."""
+
+DIRECTION_SPREAD = Threshold(
+    "direction-spread",
+    0.5,
+    "Spread of the direction of lettering over a surface beyond which one angle means nothing: half of the surface "
+    "reads across.",
+)
+
+FLAT_TILT = Threshold(
+    "flat-tilt",
+    0.5,
+    "Mean sine of the angle between the surface and the scene's up below which the surface lies flat: within 30 "
+    "degrees, up on the surface rotates with about every wave of it.",
+)
 
 Direction = tuple[float, float, float]
 
@@ -42,12 +60,12 @@ class Reading:
 
     @property
     def is_turned(self) -> bool:
-        return abs(self.turned) > limits.UPRIGHT_DEGREES
+        return abs(self.turned) > _UPRIGHT_DEGREES
 
     @property
     def words(self) -> str:
         """`upright`, `mirrored`, `turned by 90 degrees to the left`, or both of the latter; `in all directions`."""
-        if self.spread > limits.DIRECTION_SPREAD:
+        if self.spread > DIRECTION_SPREAD.value:
             return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
         side = "left" if self.turned > 0 else "right"
         turned = f"turned by {abs(self.turned):.0f} degrees to the {side}" if self.is_turned else ""
@@ -91,7 +109,7 @@ def directions(metric: Metric, upright: Upright) -> Directions:
 
 def summarise(upright: complex, flat: complex, tilt: float, mirrored: float) -> Reading:
     """A reading from means over the surface: of `Directions.upright` and `flat`, of the tilt and the mirrored share."""
-    lies_flat = tilt < limits.FLAT_TILT
+    lies_flat = tilt < FLAT_TILT.value
     mean = flat if lies_flat else upright
     turned = float(np.degrees(np.angle(mean)))
     spread = 1.0 - min(1.0, abs(mean) / (1.0 if lies_flat else tilt))

@@ -6,10 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.surface.ears import clip_ears
+
+EAR_CORNERS = 256
+"""Corners up to which a face that bends in is cut exactly; the time grows with their cube, and nobody models a larger
+face (common practice, no source). A larger face is cut by halving its outline, in linear time."""
+
+FLAT_TURN = 1e-9
+"""Share of a face's sharpest turn below which a turn to the right is rounding: positions have seven digits or fewer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +56,7 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
     """Convex faces as a fan from the first corner; others by clipping ears, so that areas add up to the face's.
 
     positions (n, 3) float64. Corners without a legal vertex are passed over; a face that keeps fewer than three
-    gives no triangle. Faces of more than limits.EAR_CORNERS corners are cut by halving their rim.
+    gives no triangle. Faces of more than EAR_CORNERS corners are cut by halving their rim.
     """
     kept = np.flatnonzero(corners.v != ABSENT)
     sizes = np.bincount(corners.face_of_corner()[kept], minlength=len(corners.offsets) - 1)
@@ -77,7 +83,7 @@ def _cut(rings: Indices, points: Floats) -> Indices:
     size = rings.shape[1]
     if size == 3:
         return rings
-    if size > limits.EAR_CORNERS:
+    if size > EAR_CORNERS:
         return np.asarray(rings[:, _halves(size)].reshape(-1, 3))
     fan = np.stack([np.zeros(size - 2, np.int64), np.arange(1, size - 1), np.arange(2, size)], axis=-1)
     local = np.tile(fan, (len(rings), 1, 1))
@@ -122,7 +128,7 @@ def _turns(points: Floats) -> tuple[Floats, Floats]:
 
 def _bends_in(turns: Floats) -> Flags:
     """(k,): whether any corner turns to the right by more than rounding."""
-    bends: Flags = (turns < -limits.FLAT_TURN * np.abs(turns).max(axis=1, keepdims=True)).any(axis=1)
+    bends: Flags = (turns < -FLAT_TURN * np.abs(turns).max(axis=1, keepdims=True)).any(axis=1)
     return bends
 
 

@@ -12,8 +12,24 @@ import numpy as np
 from inspector import limits
 from inspector.arrays import Floats, Indices
 from inspector.formats.frame import Corners
+from inspector.surface.shapes import NO_AREA
 from inspector.surface.uv_layers import Ring, Rings, chunks, finite_rings, layer_spans, ring_areas
 from inspector.threshold import Threshold
+
+UV_TILES = Threshold(
+    "uv-tiles",
+    64,
+    "Unit squares that UVs may extend over for UV coverage to be measured; beyond, the texture is a repeated pattern.",
+    unit="squares",
+)
+
+OVERLAP_CELLS = Threshold(
+    "overlap-cells",
+    256,
+    "Cells along each side of the bounding box of all UVs on which overlap is counted: shares to a hundredth, in a "
+    "few milliseconds for 90,000 faces.",
+    unit="cells",
+)
 
 Box = tuple[float, float, float, float]
 
@@ -32,7 +48,7 @@ class UvLayout:
 
     tiles: unit squares of UV that hold a face's middle. mirrored: share of the area in the texture on which corners run
     clockwise. overlap: share of the used texture that faces of one material use more than once; None where UVs go on
-    for more than limits.UV_TILES squares, or if it was not asked for. crossing: faces across the border of a unit
+    for more than UV_TILES squares, or if it was not asked for. crossing: faces across the border of a unit
     square, (k,) rising; collapsed: faces without area, (k,) rising.
     """
 
@@ -55,10 +71,10 @@ def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout
         area = ring_areas(ring)
         low, high = _ends(ring)
         extent = (high - low).max(axis=0)
-        collapsed.append(ring.face[np.abs(area) <= limits.NO_AREA * extent * extent])
+        collapsed.append(ring.face[np.abs(area) <= NO_AREA.value * extent * extent])
         boxes.append(np.stack([low.min(axis=1), high.max(axis=1)]))
         if _outside(boxes[-1]):
-            rim = limits.UV_DIFFERENCE
+            rim = limits.UV_DIFFERENCE.value
             crossing.append(ring.face[(np.floor(high - rim) > np.floor(low + rim)).any(axis=0)])
         tiles.append(np.unique(np.floor((low + high) / 2.0), axis=1) if _outside(boxes[-1]) else np.zeros((2, 1)))
         whole += float(np.abs(area).sum())
@@ -82,7 +98,7 @@ def is_outside(box: Box) -> bool:
 
 
 def _outside(box: Floats) -> bool:
-    rim = limits.UV_DIFFERENCE
+    rim = limits.UV_DIFFERENCE.value
     return bool(box[0].min() < -rim or box[1].max() > 1.0 + rim)
 
 
@@ -92,10 +108,10 @@ def _ends(ring: Ring) -> tuple[Floats, Floats]:
 
 
 def _overlap(rings: Rings, uvs: Floats, box: Floats, material: Indices) -> float | None:
-    if not np.prod(np.floor(box[1]) - np.floor(box[0]) + 1.0) <= limits.UV_TILES:
+    if not np.prod(np.floor(box[1]) - np.floor(box[0]) + 1.0) <= UV_TILES.value:
         return None
     used = again = 0
-    for spans in layer_spans(rings, uvs, material, box, limits.OVERLAP_CELLS):
+    for spans in layer_spans(rings, uvs, material, box, OVERLAP_CELLS.value):
         used += int(spans.length.sum())
         again += int(spans.length[spans.layers > 1].sum())
     return again / used if used else 0.0

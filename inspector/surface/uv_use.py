@@ -9,6 +9,13 @@ import numpy as np
 from inspector import limits
 from inspector.arrays import Floats
 from inspector.surface.coverage import Grid, affordable, covered
+from inspector.surface.uv_layout import UV_TILES
+
+USE_CELLS = 512
+"""Samples along a side of the texture for UV coverage: a hundredth of it is measured to a few percent."""
+
+_OVERLAP_NOISE = 0.01
+"""Share of overlap that sampling on USE_CELLS can produce where there is none."""
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 
@@ -16,8 +23,8 @@ _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 @dataclass(frozen=True, slots=True)
 class UvUse:
     """box: least u and v, largest u and v. used: share of the texture that the surface shows, 0 to 1, by
-    limits.USE_CELLS x USE_CELLS samples (or fewer, see `affordable`), UVs outside the unit square repeating it; None
-    where they go on for more than limits.UV_TILES squares. overlap: share of the islands' area in the texture that
+    USE_CELLS x USE_CELLS samples (or fewer, see `affordable`), UVs outside the unit square repeating it; None
+    where they go on for more than UV_TILES squares. overlap: share of the islands' area in the texture that
     lies on another part of them.
     """
 
@@ -29,7 +36,7 @@ class UvUse:
     def outside(self) -> bool:
         """Whether UVs leave the unit square by more than the rounding of their text."""
         low_u, low_v, high_u, high_v = self.box
-        rim = limits.UV_DIFFERENCE
+        rim = limits.UV_DIFFERENCE.value
         return min(low_u, low_v) < -rim or max(high_u, high_v) > 1.0 + rim
 
 
@@ -40,9 +47,9 @@ def uv_use(uv: Floats) -> UvUse | None:
     low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)
     box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
     tiles = np.prod(np.floor(high) - np.floor(low) + 1.0)
-    if tiles > limits.UV_TILES:
+    if tiles > UV_TILES.value:
         return UvUse(box, None, None)
-    cells = affordable(uv, _UNIT_SQUARE, limits.USE_CELLS)
+    cells = affordable(uv, _UNIT_SQUARE, USE_CELLS)
     used = np.zeros((cells, cells), bool)
     for hits in covered(uv, Grid(*_UNIT_SQUARE, rows=cells, columns=cells), repeated=True):
         used[hits.row, hits.column] = True
@@ -50,4 +57,4 @@ def uv_use(uv: Floats) -> UvUse | None:
     first, second = uv[:, 1] - uv[:, 0], uv[:, 2] - uv[:, 0]
     area = float(np.abs(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum() / 2.0)
     overlap = 1.0 - share / area if area > 0.0 else 0.0
-    return UvUse(box, share, overlap if overlap > limits.OVERLAP_NOISE else 0.0)
+    return UvUse(box, share, overlap if overlap > _OVERLAP_NOISE else 0.0)

@@ -7,8 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags, Floats, Indices
+
+PAIRS_TRIED = 1 << 13
+"""Pairs of a point and a triangle tried together before points are halved. Halving costs about as much as trying
+them."""
+
+_RAY_RIM = 1e-9
+"""Share of a triangle's side by which a ray may pass beside it and still hit it, so that no ray slips between two
+triangles."""
+
+_RAY_START = 1e-6
+"""Share of the distance from a point to the eye within which the surface does not hide the point, because it is the
+point's own. Positions are written with six or seven digits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +69,7 @@ def _boxes(corners: Floats, eye: Eye) -> Floats:
     ends = [eye.directions(corners[:, corner]) for corner in range(3)]
     (a, b, c), depths = (across for across, _ in ends), np.stack([depth for _, depth in ends])
     low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-    rim = limits.RAY_RIM * np.maximum(np.abs(low), np.abs(high))
+    rim = _RAY_RIM * np.maximum(np.abs(low), np.abs(high))
     boxes = np.concatenate([(low - rim).T, (high + rim).T])
     nearest, furthest = depths.min(axis=0), depths.max(axis=0)
     boxes[:, (nearest <= 0.0) & (furthest > 0.0)] = [[-np.inf], [-np.inf], [np.inf], [np.inf]]
@@ -72,7 +83,7 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
         some, near = pending.pop()
         low, high = points[some].min(axis=0), points[some].max(axis=0)
         near = near[_overlap(boxes[:, near], low[:, None], high[:, None])]
-        if len(some) == 1 or len(some) * len(near) <= limits.PAIRS_TRIED:
+        if len(some) == 1 or len(some) * len(near) <= PAIRS_TRIED:
             sample, triangle = np.repeat(some, len(near)), np.tile(near, len(some))
             within = _overlap(boxes[:, triangle], points[sample].T, points[sample].T)
             yield sample[within], triangle[within]
@@ -103,6 +114,6 @@ def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
         v = np.einsum("pi,pi->p", rays, other) / determinant
         way = np.einsum("pi,pi->p", second, other) / determinant
         third = 1.0 - u - v  # infinite or NaN, and so no meeting, where the ray runs along the triangle
-    rim = limits.RAY_RIM
-    met: Flags = (u >= -rim) & (v >= -rim) & (third >= -rim) & (way > limits.RAY_START) & (way < 1.0)
+    rim = _RAY_RIM
+    met: Flags = (u >= -rim) & (v >= -rim) & (third >= -rim) & (way > _RAY_START) & (way < 1.0)
     return met

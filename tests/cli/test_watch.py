@@ -11,9 +11,8 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from inspector import limits
 from inspector.demo.defects import DEFECTS
-from inspector.inspection.arrivals import Arrivals, Doubts
+from inspector.inspection.arrivals import WATCH_SURE_SECONDS, Arrivals, Doubts
 from inspector.sequence.discovery.settings import Settings
 from tests.cli.test_check import HOSTILE, hostile
 from tests.helpers.command import ROOT, assert_one_sentence, environment, harmful, meshqc
@@ -156,7 +155,7 @@ def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -
         nothing,
         nothing,
     ]
-    arrivals, doubts, sure = Arrivals(Settings()), Doubts(), limits.WATCH_SURE_SECONDS
+    arrivals, doubts, sure = Arrivals(Settings()), Doubts(), WATCH_SURE_SECONDS
     news = [arrivals.take(look) for look in looks_while(tmp_path, steps)]
     told = [one for look in news for one in look]
     assert [one.is_error for one in told] == [True, False]

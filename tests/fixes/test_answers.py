@@ -6,7 +6,7 @@ A check that names a fix without a case here fails the suite.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,6 +14,7 @@ import pytest
 
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import all_checks
+from inspector.checks.files.file_size import WASTE_BYTES
 from inspector.delivery.choices import Choice, sequence_key
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import make_plan
@@ -278,7 +279,7 @@ def test_the_finding_goes_and_nothing_comes(
     check: str, fix: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     if check == "file-size":  # files as large as it asks for take a while
-        monkeypatch.setattr("inspector.limits.WASTE_BYTES", 1000)
+        monkeypatch.setattr("inspector.checks.files.file_size.WASTE_BYTES", replace(WASTE_BYTES, value=1000))
     case = CASES[check, fix]
     parameters = dict(case.parameters)
     if case.donor is not None:

@@ -10,7 +10,8 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import Any
 
-from inspector import limits
+from inspector.checks.base.registry import all_checks
+from inspector.threshold import Threshold
 
 VARIABLE = "MESHQC_CHANGED"
 
@@ -27,31 +28,20 @@ def scaled(value: Any, factor: float) -> Any:
     return max(1, round(value * factor)) if isinstance(value, int) else value * factor
 
 
-def declared() -> Iterator[tuple[str, str, Any]]:
-    """Every threshold that a check declares: its name (lower case, with hyphens), the check's id, and the threshold, or
-    its value where it is a constant of limits.py."""
-    from inspector.checks.base.registry import all_checks  # not before a constant was changed: defaults are bound then
-
+def declared() -> Iterator[tuple[str, str, Threshold[Any]]]:
+    """Every threshold that a check declares: its name, the id of the check, and the threshold."""
     for check in all_checks():
         for threshold in check.thresholds:
-            name = threshold if isinstance(threshold, str) else threshold.name
-            of = getattr(limits, threshold) if isinstance(threshold, str) else threshold
-            yield name.lower().replace("_", "-"), check.id, of
+            yield threshold.name, check.id, threshold
 
 
 def change(name: str, factor: float) -> None:
     """Change a threshold for the rest of this process. Raises KeyError for one that no check declares."""
-    constant = name.upper().replace("-", "_")
-    found = hasattr(limits, constant)
-    if found:
-        setattr(limits, constant, scaled(getattr(limits, constant), factor))
-    changed = []
-    for known, _, threshold in declared():
-        if known == name and hasattr(threshold, "why") and not any(one is threshold for one in changed):
-            object.__setattr__(threshold, "value", scaled(threshold.value, factor))
-            changed.append(threshold)
-    if not found and not changed:
+    found = {id(threshold): threshold for known, _, threshold in declared() if known == name}
+    if not found:
         raise KeyError(name)
+    for threshold in found.values():
+        object.__setattr__(threshold, "value", scaled(threshold.value, factor))
 
 
 if VARIABLE in os.environ:

@@ -7,7 +7,6 @@ import time
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.formats.frame import Frame
 from inspector.picture.camera import frame_points
 from inspector.picture.drawing import Style, draw_with_raster
@@ -15,7 +14,7 @@ from inspector.picture.shape import shape_of
 from inspector.picture.uv_map import UvMap, Window, uv_layers
 from inspector.surface.coverage import affordable
 from inspector.surface.triangles import triangulate
-from inspector.surface.uv_use import uv_use
+from inspector.surface.uv_use import USE_CELLS, uv_use
 from tests.helpers.picture_meshes import frame_of
 
 SIDE = 400
@@ -55,8 +54,8 @@ def test_a_face_costs_by_its_corners() -> None:
 def test_a_face_with_corners_anywhere_stays_below_the_bound(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each of its pieces lies over a tenth of the picture: 5,000 of them would be 80 million pixels, and cells of the
     texture as many again."""
-    monkeypatch.setattr(limits, "FRAGMENTS", 1 << 20)
-    monkeypatch.setattr(limits, "CELLS_AT_MOST", 1 << 20)
+    monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 1 << 20)
+    monkeypatch.setattr("inspector.surface.coverage.CELLS_AT_MOST", 1 << 20)
     assert seconds(one_face(5000, scattered=True)) < 3.0
 
 
@@ -64,10 +63,10 @@ def test_a_coarser_grid_is_taken_only_where_it_must_be(monkeypatch: pytest.Monke
     """20 triangles over all of a texture: about 20 x 512 x 512 tries, 5.2 million; 400,000 allow 128 cells a side."""
     uv = np.tile(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]), (20, 1, 1))
     square = (0.0, 0.0, 1.0, 1.0)
-    assert affordable(uv, square, limits.USE_CELLS) == limits.USE_CELLS
+    assert affordable(uv, square, USE_CELLS) == USE_CELLS
     whole = uv_use(uv)
-    monkeypatch.setattr(limits, "CELLS_AT_MOST", 400_000)
-    assert affordable(uv, square, limits.USE_CELLS) == 128
+    monkeypatch.setattr("inspector.surface.coverage.CELLS_AT_MOST", 400_000)
+    assert affordable(uv, square, USE_CELLS) == 128
     coarse = uv_use(uv)
     assert whole is not None
     assert coarse is not None

@@ -9,9 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.lettering.captions import fit_captions
-from inspector.lettering.legibility import Legibility, Obstacle, Shot, legibility
+from inspector.lettering.legibility import LETTER_SAMPLES, READ_PIXELS, Legibility, Obstacle, Shot, legibility
 from inspector.picture.camera import Camera
 from inspector.surface.lettering_box import Rectangle
 from tests.helpers.meshes import Mesh
@@ -113,7 +112,7 @@ def test_the_surface_hides_itself(tmp_path: Path) -> None:
     assert found.facing.tolist() == [1, 1, 1]
     assert found.hidden[:2] == pytest.approx([0.5, 0])
     # seen from 20 away the screen's end at x = 0.4 covers up to 0.4 * 20 / 19 at z = 0
-    assert found.hidden[2] == pytest.approx((1.6 + 0.4 * 20 / 19) / 3.2, abs=0.5 / limits.LETTER_SAMPLES[1])
+    assert found.hidden[2] == pytest.approx((1.6 + 0.4 * 20 / 19) / 3.2, abs=0.5 / LETTER_SAMPLES[1])
     assert (found.seen + found.hidden).tolist() == [1, 1, 1]
 
 
@@ -150,7 +149,7 @@ def test_captions_of_different_length(tmp_path: Path) -> None:
     assert long.heights[1] == pytest.approx(height * (16 / 9) / 6.4, rel=0.01)
     assert [caption.fits for caption in (short, long, endless)] == [True, True, False]
     assert long.ranges == ((Fraction(1), Fraction(1)),)
-    assert height * endless.share < limits.READ_PIXELS < height * long.share
+    assert height * endless.share < READ_PIXELS < height * long.share
 
 
 def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:

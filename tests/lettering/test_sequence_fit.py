@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.errors import MeshqcError
 from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
 from inspector.lettering.texture_fit import NoTexture
 from inspector.lettering.viewpoint import View, side_of, up_in_picture, word_of_side
+from inspector.picture.image_files import IMAGE_PIXELS
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import Upright
 from tests.helpers.meshes import Mesh, torus
@@ -136,7 +136,7 @@ def test_a_few_crammed_faces_ask_for_no_giant_texture(tmp_path: Path) -> None:
     fit = fit_sequence(series_of(tmp_path, {1: crammed, 2: crammed}), Wanted())
     width, height = fit.material.pixels(fit.density)
     assert fit.limited
-    assert 0.9 * limits.IMAGE_PIXELS < width * height <= limits.IMAGE_PIXELS
+    assert 0.9 * IMAGE_PIXELS.value < width * height <= IMAGE_PIXELS.value
     assert fit_sequence(fit.series, Wanted(fills=1920)).material.pixels(120)[0] > 1_000_000
 
 

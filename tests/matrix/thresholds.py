@@ -59,12 +59,11 @@ def main() -> None:
     changes: dict[tuple[str, float], None] = {}
     for name, check, threshold in declared():
         checks[name].add(check)
-        value = getattr(threshold, "value", threshold)
         for factor in FACTORS:
             if options.names and name not in options.names:
                 continue
-            if scaled(value, factor) == value:
-                print(f"{name} * {factor:g}: stays {value}, so it can't be tried", flush=True)
+            if scaled(threshold.value, factor) == threshold.value:
+                print(f"{name} * {factor:g}: stays {threshold.value}, so it can't be tried", flush=True)
             else:
                 changes[name, factor] = None
     missed = []

@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from inspector import limits
 from inspector.errors import MeshqcError
-from inspector.picture.image_files import read_picture
+from inspector.picture.image_files import IMAGE_PIXELS, read_picture
 from tests.lettering.test_maps_fit import png_header
 
 
@@ -41,7 +40,7 @@ def test_floating_point_is_refused_with_the_reason(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("side", [10_000, 60_000])
 def test_too_many_pixels_are_not_decoded(tmp_path: Path, side: int) -> None:
-    assert side**2 > limits.IMAGE_PIXELS
+    assert side**2 > IMAGE_PIXELS.value
     (tmp_path / "bomb.png").write_bytes(png_header(side, side))
     with pytest.raises(MeshqcError, match=r"bomb\.png: .*too many"):
         read_picture(tmp_path / "bomb.png")

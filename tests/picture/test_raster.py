@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.picture.coverage import coverage, twice_areas
 from inspector.picture.fragments import pixels_of
 from inspector.picture.raster import NONE, Floats, rasterise
@@ -47,7 +46,7 @@ def test_too_much_to_draw_is_drawn_in_blocks(monkeypatch: pytest.MonkeyPatch) ->
     of ceil(sqrt(10)) = 4; each shows what a picture of 40 x 30 shows in that pixel."""
     corners = np.tile(np.array([[0.0, 0.0, 5.0], [160.0, 0.0, 5.0], [0.0, 120.0, 5.0]]), (64, 1, 1))
     corners[:, :, 2] += np.arange(64)[::-1, None]
-    monkeypatch.setattr(limits, "FRAGMENTS", 64 * 9600 // 10)
+    monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 64 * 9600 // 10)
     raster = rasterise(corners, 160, 120)
     assert raster.block == 4
     assert raster.triangle.shape == raster.depth.shape == (120, 160)

@@ -15,7 +15,6 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from inspector import limits
 from inspector.inspection.inspection import inspect_folder
 from inspector.report.html import plots
 from inspector.report.html.gather import gather, thinned
@@ -141,7 +140,7 @@ def test_a_missing_frame_is_a_gap_and_has_a_row(tmp_path: Path) -> None:
 
 
 def test_pictures_are_small_and_few(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "PAGE_PICTURES", 3)
+    monkeypatch.setattr("inspector.report.html.gather.PAGE_PICTURES", 3)
     for name in ("a", "b"):
         write(tmp_path / name, shot())
     page = parsed(made(tmp_path))
@@ -159,7 +158,7 @@ def test_a_long_sequence_is_fitted_on_frames_spread_evenly(tmp_path: Path, monke
     few = thinned(one.series, 4)
     assert [int(facts.number) for facts in few.facts] == [1, 15, 30]
     assert few.reference_facts is one.series.reference_facts
-    monkeypatch.setattr(limits, "PAGE_FACES", 1)
+    monkeypatch.setattr("inspector.report.html.gather.PAGE_FACES", 1)
     assert "measured on 2 of 30 frames" in words(parsed(made(tmp_path)))
 
 

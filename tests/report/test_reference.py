@@ -45,7 +45,7 @@ def test_a_page_has_every_word_and_keeps_to_80_columns(subject: Check | AnyFix) 
         texts = [subject.rationale.what, subject.rationale.after_import, subject.rationale.what_to_do]
         fixes = {fix.id: fix for fix in all_fixes()}
         texts += [f"{name} ({fixes[name].kind.value}) {fixes[name].does}" for name in subject.fixes]
-        texts += [f"{threshold_text(one)} {one.why}" for one in subject.values]
+        texts += [f"{threshold_text(one)} {one.why}" for one in subject.thresholds]
         texts.append(subject.severity.word)
     else:
         texts = [subject.does, subject.cost, subject.kind.value, *subject.parameters, *subject.parameters.values()]
@@ -55,7 +55,7 @@ def test_a_page_has_every_word_and_keeps_to_80_columns(subject: Check | AnyFix) 
 
 @pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
 def test_every_threshold_has_a_reason(check: Check) -> None:
-    assert all(threshold.why.endswith(".") for threshold in check.values)
+    assert all(threshold.why.endswith(".") for threshold in check.thresholds)
 
 
 @pytest.mark.parametrize(

@@ -180,7 +180,7 @@ def test_every_demand_is_judged_or_said_to_be_none_of_the_files() -> None:
 
 def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     for check in all_checks():
-        assert all(isinstance(one.value, int | float) and one.value > 0 for one in check.values if one.settable)
+        assert all(isinstance(one.value, int | float) and one.value > 0 for one in check.thresholds if one.settable)
 
 
 @pytest.mark.parametrize(

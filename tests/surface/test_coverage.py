@@ -5,12 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.surface.coverage import Grid, covered, touched
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.locate import locate
-from inspector.surface.uv_use import uv_use
+from inspector.surface.uv_use import USE_CELLS, uv_use
 
 GRID = Grid(-0.2, 0.1, 1.3, 0.9, rows=9, columns=14)
 
@@ -43,7 +42,7 @@ def clipped_area(triangle: Floats, low: Floats, high: Floats) -> float:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_cells_are_those_of_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "CELLS_TRIED", 50)  # so that there are many batches
+    monkeypatch.setattr("inspector.surface.coverage.CELLS_TRIED", 50)  # so that there are many batches
     uv = np.random.default_rng(seed).uniform(-0.5, 1.5, (12, 3, 2)) * [1, 0.8]
     step = np.array([1.5 / 14, 0.8 / 9])
     inside, meeting = set(), set()
@@ -81,7 +80,7 @@ def square(left: float, bottom: float, side: float) -> Floats:
 def test_the_share_of_the_texture_in_use() -> None:
     half = uv_use(square(0.25, 0.25, 0.5))
     assert half is not None
-    assert half.used == pytest.approx(0.25, abs=2 / limits.USE_CELLS)
+    assert half.used == pytest.approx(0.25, abs=2 / USE_CELLS)
     assert half.overlap == 0.0
     assert not half.outside
 
@@ -89,7 +88,7 @@ def test_the_share_of_the_texture_in_use() -> None:
 def test_overlap_and_repetition_are_seen() -> None:
     twice = uv_use(np.concatenate([square(0, 0, 0.5), square(0.25, 0, 0.5)]))
     assert twice is not None
-    assert twice.used == pytest.approx(0.375, abs=2 / limits.USE_CELLS)
+    assert twice.used == pytest.approx(0.375, abs=2 / USE_CELLS)
     assert twice.overlap == pytest.approx(0.25, abs=0.01)
     beyond = uv_use(square(0.75, 0.75, 0.5))
     assert beyond is not None

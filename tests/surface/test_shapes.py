@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 import trimesh
 
-from inspector import limits
 from inspector.formats.wavefront.reader import read_frame
 from inspector.surface import shapes
-from inspector.surface.shapes import Shapes, face_shapes
+from inspector.surface.shapes import NON_PLANAR, Shapes, face_shapes
 from tests.helpers.meshes import Floats, Mesh, plain, prism, sphere, torus
 from tests.helpers.shapes import read
 
@@ -99,7 +98,7 @@ def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) 
 
 
 def test_the_limit_of_a_warp_is_sixty_degrees() -> None:
-    assert 2 * np.degrees(np.arctan(limits.WARPED / np.sqrt(0.5))) == pytest.approx(60, abs=2)
+    assert 2 * np.degrees(np.arctan(NON_PLANAR.value / np.sqrt(0.5))) == pytest.approx(60, abs=2)
 
 
 def test_what_is_flat() -> None:

@@ -11,12 +11,11 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.formats.frame import ABSENT, Corners
 from inspector.sequence.run.scan import load_frame
 from inspector.surface.normals import area_vectors
-from inspector.surface.triangles import Triangulator, triangulate
+from inspector.surface.triangles import EAR_CORNERS, Triangulator, triangulate
 from tests.helpers.meshes import plain, torus
 from tests.helpers.shapes import read
 
@@ -85,7 +84,7 @@ def test_bad_numbers_and_faces_without_area_still_give_triangles() -> None:
     assert len(triangulate(frame.corners, frame.positions * np.nan)) == 2
 
 
-@pytest.mark.parametrize("count", [limits.EAR_CORNERS + 1, 1000, 4096])
+@pytest.mark.parametrize("count", [EAR_CORNERS + 1, 1000, 4096])
 def test_a_face_of_more_corners_than_are_clipped_is_halved(count: int) -> None:
     """A regular polygon of radius 1 has the area n / 2 sin(2 pi / n), its triangles' are all positive; and a polygon's
     rim is halved log2 times, so that each corner lies in few of them where a fan's first lies in all."""

@@ -13,11 +13,11 @@ from inspector.arrays import Indices
 from inspector.formats.wavefront.reader import read_frame
 from inspector.surface import uv_layers
 from inspector.surface.uv_layers import finite_rings, layer_spans
-from inspector.surface.uv_layout import UvLayout, is_outside, lay_out, uv_areas
+from inspector.surface.uv_layout import OVERLAP_CELLS, UvLayout, is_outside, lay_out, uv_areas
 from tests.helpers.meshes import Mesh, grid_faces, mapped, sphere
 
 Quad = list[tuple[float, float]]
-CELL = 1.0 / limits.OVERLAP_CELLS
+CELL = 1.0 / OVERLAP_CELLS.value
 
 
 def square(left: float, bottom: float, side: float = 0.25) -> Quad:
@@ -48,7 +48,7 @@ def laid(mesh: Mesh, materials: int = 1) -> UvLayout:
 
 def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, float]) -> Indices:
     """Of every cell of each material, (materials, cells, cells)."""
-    frame, cells = read_frame(mesh.text(decimals=9)), limits.OVERLAP_CELLS
+    frame, cells = read_frame(mesh.text(decimals=9)), OVERLAP_CELLS.value
     layers = np.zeros((int(material.max()) + 1) * cells**2, np.int64)
     rings, corners = finite_rings(frame.corners, frame.uvs), np.array([box[:2], box[2:]])
     for spans in layer_spans(rings, frame.uvs, material, corners, cells):
@@ -112,7 +112,7 @@ def test_tiles_and_the_border() -> None:
     assert tiles.box is not None
     assert is_outside(tiles.box)
     assert laid(mesh_of(square(0, 0), square(0.9, 0), square(0.5, -0.1))).crossing.tolist() == [1, 2]
-    rounded = laid(mesh_of(square(0.75, 0.75, 0.25 + limits.UV_DIFFERENCE / 2)))
+    rounded = laid(mesh_of(square(0.75, 0.75, 0.25 + limits.UV_DIFFERENCE.value / 2)))
     assert rounded.crossing.tolist() == []
 
 

@@ -9,7 +9,6 @@ import numpy.typing as npt
 import pytest
 import trimesh
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.picture.camera import Camera
 from inspector.sequence.run.scan import load_frame
@@ -36,7 +35,7 @@ def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.boo
 @pytest.mark.parametrize("parallel", [False, True])
 @pytest.mark.parametrize("seed", range(5))
 def test_it_is_what_brute_force_sees(seed: int, parallel: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "PAIRS_TRIED", 40)  # so that points are halved often
+    monkeypatch.setattr("inspector.surface.visibility.PAIRS_TRIED", 40)  # so that points are halved often
     random = np.random.default_rng(seed)
     corners = random.normal(size=(60, 1, 3)) + 0.5 * random.normal(size=(60, 3, 3))
     own = random.integers(0, 60, 200)

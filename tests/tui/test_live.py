@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from inspector import limits
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import all_checks
 from inspector.inspection.arrivals import Arrival
@@ -32,7 +31,7 @@ PATIENCE = 30.0  # seconds that a busy machine may take
 @pytest.fixture(autouse=True)
 def quick_looks(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("inspector.sequence.run.watch.WATCH_SECONDS", (0.05, 0.05))
-    monkeypatch.setattr(limits, "WATCH_SURE_SECONDS", 0.1)
+    monkeypatch.setattr("inspector.inspection.arrivals.WATCH_SURE_SECONDS", 0.1)
 
 
 @pytest.fixture

@@ -8,7 +8,6 @@ from threading import Event
 import pytest
 from textual.message import Message
 
-from inspector import limits
 from inspector.checks.base.finding import Severity
 from inspector.inspection.inspection import FolderInspection
 from inspector.report.frame_rows import SequenceView, is_unread, unread
@@ -148,8 +147,9 @@ async def test_work_is_not_written_down(monkeypatch: pytest.MonkeyPatch) -> None
 
 def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What is wrong with the whole kelp sequence shows in three frames of it; no gap between them is called missing."""
-    monkeypatch.setattr(limits, "SAMPLES_FROM", 10)
-    monkeypatch.setattr(limits, "SAMPLES", 3)
+    for module in ("inspector.sequence.run.collect", "inspector.tui.workers.engine"):
+        monkeypatch.setattr(f"{module}.SAMPLES_FROM", 10)
+        monkeypatch.setattr(f"{module}.SAMPLES", 3)
     monkeypatch.setattr(engine, "_BETWEEN_REPORTS", 0.0)
     posted: list[Message] = []
     settings = Settings(size=1.8)

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import Enum
-from functools import cached_property
 
-from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
@@ -45,8 +43,7 @@ class Scope(Enum):
 @dataclass(frozen=True)
 class Check:
     """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
-    thresholds: what decides what it reports, here or where its values are measured. A name in limits.py stands for a
-    threshold that has not moved into its check yet; settable lists those of these names that delivery rules can set.
+    thresholds: what decides what it reports, here or where its values are measured.
     Checks of files scope give a first verdict before any frame is read, those of frame scope on a few frames.
 
     needs: what a format must be able to carry to be judged; frames of other formats make the check not applicable.
@@ -67,24 +64,13 @@ class Check:
     run: Callable[[CheckContext], Iterator[Finding]]
     fixes: tuple[str, ...] = ()
     scope: Scope = Scope.FRAME
-    thresholds: tuple[Threshold[object] | str, ...] = ()
+    thresholds: tuple[Threshold[object], ...] = ()
     needs: tuple[Trait, ...] = ()
-    settable: tuple[str, ...] = ()
     explained_by: tuple[str, ...] = ()
     affected_faces: Elements | None = None
     affected_vertices: Elements | None = None
 
-    @cached_property
-    def values(self) -> tuple[Threshold[object], ...]:
-        """Its thresholds as values."""
-        return tuple(self._value(given) if isinstance(given, str) else given for given in self.thresholds)
-
-    def _value(self, name: str) -> Threshold[object]:
-        return Threshold(
-            name.lower().replace("_", "-"), getattr(limits, name), "See limits.py.", settable=name in self.settable
-        )
-
     @property
     def settable_names(self) -> tuple[str, ...]:
         """Names of the thresholds that delivery rules can set."""
-        return tuple(threshold.name for threshold in self.values if threshold.settable)
+        return tuple(threshold.name for threshold in self.thresholds if threshold.settable)

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any, TypeVar, cast
 
-from inspector import limits
 from inspector.checks.base.face_change import FaceChange, face_change
 from inspector.checks.base.material_fit import MaterialFit, material_fits
 from inspector.errors import MeshqcError
@@ -21,6 +20,10 @@ from inspector.sequence.materials.resolver import FrameMaterials, MaterialResolv
 from inspector.sequence.run.scan import load_frame
 from inspector.sequence.series import Series
 from inspector.threshold import Threshold
+
+_EVIDENCE_BYTES = 400_000_000
+"""Bytes of files whose frames checks keep in memory. A frame takes about two bytes of memory per byte; of frames with 2
+million vertices only the reference stays beside the frame that is being judged."""
 
 T = TypeVar("T")
 
@@ -94,14 +97,8 @@ class CheckContext:
         """The indices without those of frames that another finding explains."""
         return [index for index in indices if self.series.facts[index].number not in self.explained]
 
-    def limit(self, threshold: Threshold[float] | str) -> float:
-        """The value of a threshold, or what the delivery rules set in its place.
-
-        Args:
-            threshold: The threshold, or a name in limits.py for one that has not moved into its check yet.
-        """
-        if isinstance(threshold, str):
-            return self.thresholds.get(threshold.lower().replace("_", "-"), getattr(limits, threshold))
+    def limit(self, threshold: Threshold[float]) -> float:
+        """The value of a threshold, or what the delivery rules set in its place."""
         return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:
@@ -117,7 +114,7 @@ class CheckContext:
         others = [key for key in self.measured.frames if key != self.series.reference_index]
         for key in others:
             held = sum(len(frame.data) for frame in self.measured.frames.values())
-            if len(self.measured.frames) < _FRAMES_KEPT and held + size <= limits.EVIDENCE_BYTES:
+            if len(self.measured.frames) < _FRAMES_KEPT and held + size <= _EVIDENCE_BYTES:
                 return
             del self.measured.frames[key]
 

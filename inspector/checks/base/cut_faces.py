@@ -29,7 +29,7 @@ def cut_check(
     kind: str,
     words: str,
     rationale: Rationale,
-    thresholds: tuple[Threshold[object] | str, ...],
+    thresholds: tuple[Threshold[object], ...],
     affected_faces: Elements,
 ) -> Check:
     """A check that tells of faces of that kind (a key of problems.KINDS): a note where their number stays or hardly

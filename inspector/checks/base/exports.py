@@ -14,6 +14,21 @@ from inspector.checks.base.helpers import usable
 from inspector.checks.base.steps import JUMP_FACTOR
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
+from inspector.threshold import Threshold
+
+SEAM_SECONDS = Threshold(
+    "seam-seconds",
+    3600.0,
+    "Frames of one export are written within minutes, but a queue of machines may pause for longer; `seam-pauses` "
+    "must be exceeded too (common practice, no source).",
+    unit="seconds",
+)
+
+SEAM_PAUSES = Threshold(
+    "seam-pauses",
+    10.0,
+    "The time between two exports is so many times longer than every pause within one (common practice, no source).",
+)
 
 _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
     "another vertex count": lambda facts: facts.vertices,
@@ -43,7 +58,7 @@ def _starts(times: Floats) -> Floats:
     longest = np.sort(pauses)[::-1]
     for count in range(1, min(len(longest), limits.PLACES_KEPT) + 1):
         rest = longest[count] if count < len(longest) else 0.0
-        if longest[count - 1] > max(limits.SEAM_SECONDS, limits.SEAM_PAUSES * rest):
+        if longest[count - 1] > max(SEAM_SECONDS.value, SEAM_PAUSES.value * rest):
             starts: Floats = times[1:][pauses >= longest[count - 1]]
             return starts
     return np.empty(0)

@@ -9,6 +9,15 @@ from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.uv_compare import compare_uvs
 from inspector.formats.frame import ABSENT, Frame
 from inspector.surface.edges import next_corner
+from inspector.threshold import Threshold
+
+MIRRORED_SHARE = Threshold(
+    "mirrored-share",
+    0.01,
+    "Share of a material's area in the texture that must be mirrored, and that must not, to be worth reporting "
+    "(common practice, no source).",
+    settable=True,
+)
 
 
 def without_vertex(frame: Frame, _: Frame | None = None) -> Indices:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Frame
 from inspector.surface.connections import same_corners
@@ -14,7 +13,19 @@ from inspector.surface.coverage import Grid, covered
 from inspector.surface.islands import face_materials, find_islands
 from inspector.surface.triangles import triangulate
 from inspector.surface.uv_layers import finite_rings, layer_spans
-from inspector.surface.uv_layout import Box, uv_areas
+from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
+from inspector.threshold import Threshold
+
+OVERLAP_PAIRS = 1 << 21
+"""Pairs of a face and a cell that are tried for islands on each other, with 0.2 GB: 32 faces on each cell of the finest
+grid. A wall of bricks, each showing the whole texture, gets a coarser grid."""
+
+STACKED_SHARE = Threshold(
+    "stacked-share",
+    0.9,
+    "Share of an island that overlaps others from which it was placed there on purpose, as mirrored halves and "
+    "repeated parts are; badly packed islands overlap at their edges (common practice, no source).",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +75,7 @@ def _cells(uv: Floats, box: Box) -> int:
     would be too many. What lies that deep is as plain to see on a coarse grid."""
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())
-    return max(1, min(limits.OVERLAP_CELLS, int((limits.OVERLAP_PAIRS / max(share, 1.0)) ** 0.5)))
+    return max(1, min(OVERLAP_CELLS.value, int((OVERLAP_PAIRS / max(share, 1.0)) ** 0.5)))
 
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
@@ -88,7 +99,7 @@ def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
     owners = np.bincount(cell, minlength=len(layers))
     shared = (owners > 1) & (layers > 1)  # a cell's middle on a side that two islands share is no overlap
     whole, lying = np.bincount(island), np.bincount(island, shared[cell])
-    loose = lying < limits.STACKED_SHARE * whole
+    loose = lying < STACKED_SHARE.value * whole
     meeting = np.bincount(cell[loose[island]], minlength=len(layers))
     partly: Flags = (layers > 1) & ((meeting > 1) | (layers > owners))
     return partly

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats, Indices
 from inspector.formats.frame import Frame
 from inspector.lettering.texture_fit import measure_region
@@ -17,6 +16,17 @@ from inspector.surface.metric import measure_frame
 from inspector.surface.shapes import face_areas
 from inspector.surface.text_direction import Reading, Upright, directions, summarise
 from inspector.surface.triangles import triangulate
+from inspector.threshold import Threshold
+
+FIT_SAMPLES = 4096
+"""Faces of a material on which it is judged how a texture fits: shares to about a hundredth, in a few milliseconds."""
+
+ASPECT_SPREAD = Threshold(
+    "aspect-spread",
+    3.0,
+    "Ratio of the aspects that 95 % and 5 % of a surface require, from which no single aspect fits: the layout is "
+    "stretched differently from place to place (common practice, no source).",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +41,7 @@ class MaterialFit:
     def is_even(self) -> bool:
         """Whether the surface wants about the same aspect everywhere, so that one picture can be laid on it."""
         low, _, high = self.aspects
-        return 0.0 < high < limits.ASPECT_SPREAD * low
+        return 0.0 < high < ASPECT_SPREAD.value * low
 
 
 @np.errstate(over="ignore", invalid="ignore", divide="ignore")  # numbers out of all bounds: such faces weigh nothing
@@ -64,8 +74,8 @@ def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
     (systematic sampling with probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
     """
     ends = np.cumsum(area[faces])
-    if len(faces) <= limits.FIT_SAMPLES or not 0.0 < ends[-1] < np.inf:
+    if len(faces) <= FIT_SAMPLES or not 0.0 < ends[-1] < np.inf:
         return faces, area[faces]
-    places = (np.arange(limits.FIT_SAMPLES) + 0.5) / limits.FIT_SAMPLES * ends[-1]
+    places = (np.arange(FIT_SAMPLES) + 0.5) / FIT_SAMPLES * ends[-1]
     drawn, times = np.unique(np.searchsorted(ends, places, side="right"), return_counts=True)
     return faces[drawn], times.astype(np.float64)

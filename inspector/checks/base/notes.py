@@ -22,7 +22,7 @@ def note_check(
     element: str | None = None,
     unless: str | None = None,
     unanswered: tuple[str, ...] = (),
-    thresholds: tuple[Threshold[object] | str, ...] = (),
+    thresholds: tuple[Threshold[object], ...] = (),
     needs: tuple[Trait, ...] = (),
     affected_faces: Elements | None = None,
 ) -> Check:

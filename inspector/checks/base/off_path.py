@@ -191,7 +191,7 @@ def _stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 def spread(ways: Floats) -> Floats:
     """(s,): robust spread of ways (n, s) off a path, which are 0 on it: 1.4826 times their median (see
-    POP_SPREADS.value)."""
+    POP_SPREADS)."""
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 

@@ -41,7 +41,7 @@ class Jumps:
 
 
 def jumps_in(steps: Floats, gap: Callable[[int, int], float], smallest: float) -> Jumps:
-    """Rows to which a step leads that is larger than `smallest` and JUMP_FACTOR.value times each step around it.
+    """Rows to which a step leads that is larger than `smallest` and JUMP_FACTOR times each step around it.
 
     Two that undo each other stand out together; other such pairs near them don't count. Where jumping is what the
     sequence does (a pose set), nothing is reported.
@@ -75,7 +75,7 @@ def _stands_out(rest: Floats, size: float, first: int, last: int) -> bool:
 
 
 def _pairs(steps: Floats, gap: Callable[[int, int], float], smallest: float) -> Iterator[tuple[int, int]]:
-    """Steps out and back, at most JUMP_WINDOW.value apart, with a quiet step before and behind: the second leads
+    """Steps out and back, at most JUMP_WINDOW apart, with a quiet step before and behind: the second leads
     to where the path would be without both. The nearest such pairs, none within another."""
     quiet_before = steps > JUMP_FACTOR.value * np.concatenate([[0.0], steps[:-1]])
     quiet_behind = steps > JUMP_FACTOR.value * np.concatenate([steps[1:], [0.0]])

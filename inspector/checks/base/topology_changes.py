@@ -152,7 +152,7 @@ def exploded_frames(context: CheckContext) -> list[int]:
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Rows from which on edges are longer or shorter by ORDER_FACTOR.value, beyond what the box's size explains."""
+    """Rows from which on edges are longer or shorter by ORDER_FACTOR, beyond what the box's size explains."""
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
         by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))

@@ -47,7 +47,7 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
     """Both frames must have the same faces and a UV at every corner."""
     wanted, found = corner_uvs(reference), corner_uvs(frame)
     # `not <=` rather than `>`: a coordinate that is no number differs from everything.
-    differs = np.asarray(~(np.abs(wanted - found) <= limits.UV_DIFFERENCE).all(axis=1))
+    differs = np.asarray(~(np.abs(wanted - found) <= limits.UV_DIFFERENCE.value).all(axis=1))
     corners = int(differs.sum())
     faces = frame.corners.faces_with(differs)
     if not corners:
@@ -79,7 +79,7 @@ def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.b
     touched = np.isin(face, face[differs])
 
     def rows(one: Frame) -> Floats:
-        uvs = np.round(corner_uvs(one)[touched] / limits.UV_DIFFERENCE)
+        uvs = np.round(corner_uvs(one)[touched] / limits.UV_DIFFERENCE.value)
         return uvs[np.lexsort((uvs[:, 1], uvs[:, 0], face[touched]))]
 
     return np.array_equal(rows(reference), rows(frame))

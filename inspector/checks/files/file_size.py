@@ -4,23 +4,45 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import usable
 from inspector.formats.format import Trait
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.threshold import Threshold
+
+WASTE_BYTES = Threshold(
+    "waste-bytes",
+    100_000_000,
+    "Size from which a sequence takes a second or more to copy.",
+    unit="bytes",
+    settable=True,
+)
+
+WASTE_SHARE = Threshold(
+    "waste-share",
+    0.8,
+    "Share of its size that a sequence would need: a saving of less than a fifth is not worth a note.",
+    settable=True,
+)
+
+SINGLE_DIGITS = Threshold(
+    "single-digits",
+    9,
+    "Significant digits that hold any value of single precision (IEEE 754, binary32); an import ignores more.",
+    unit="digits",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     facts = [context.series.facts[index] for index in usable(context)]
     total = sum(one.file.size for one in facts)
-    if total < context.limit("WASTE_BYTES"):
+    if total < context.limit(WASTE_BYTES):
         return
     still = len(facts) > 1 and all(one.still for one in facts[1:])
     needed = facts[0].file.size if still else total - sum(map(_spare_digits, facts))
-    if needed > context.limit("WASTE_SHARE") * total:
+    if needed > context.limit(WASTE_SHARE) * total:
         return
     why = "nothing moves, one frame would do" if still else "the numbers have more digits than single precision holds"
     yield Finding(
@@ -38,7 +60,7 @@ def _spare_digits(facts: FrameFacts) -> int:
     if facts.box is None or facts.fixed_decimals is None:
         return 0
     whole = len(f"{max(map(abs, facts.box)):.0f}")
-    return 3 * facts.vertices * max(0, facts.fixed_decimals - max(0, limits.SINGLE_DIGITS - whole))
+    return 3 * facts.vertices * max(0, facts.fixed_decimals - max(0, SINGLE_DIGITS.value - whole))
 
 
 CHECK = Check(
@@ -54,9 +76,5 @@ CHECK = Check(
     run=run,
     fixes=("reduce-decimals",),
     scope=Scope.SEQUENCE,
-    thresholds=("WASTE_BYTES", "WASTE_SHARE", "SINGLE_DIGITS"),
-    settable=(
-        "WASTE_BYTES",
-        "WASTE_SHARE",
-    ),
+    thresholds=(WASTE_BYTES, WASTE_SHARE, SINGLE_DIGITS),
 )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.exports import leftovers
+from inspector.checks.base.exports import SEAM_PAUSES, SEAM_SECONDS, leftovers
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
 
@@ -42,5 +42,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("SEAM_SECONDS", "SEAM_PAUSES"),
+    thresholds=(SEAM_SECONDS, SEAM_PAUSES),
 )

@@ -7,11 +7,18 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.sequence.discovery.settings import frame_text
+from inspector.threshold import Threshold
+
+STEP_RUN = Threshold(
+    "step-run",
+    4,
+    "So many equal differences of frame numbers in a row are a step of their own, not missing frames.",
+    unit="differences",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +31,7 @@ class _Run:
 
 def run(context: CheckContext) -> Iterator[Finding]:
     numbers = sorted({facts.number for facts in context.series.facts})
-    runs = [run for run in _runs(numbers) if len(run.numbers) > limits.STEP_RUN]
+    runs = [run for run in _runs(numbers) if len(run.numbers) > STEP_RUN.value]
     steps = sorted({run.step for run in runs})
     if len(steps) < 2:
         return
@@ -60,5 +67,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.FILES,
-    thresholds=("STEP_RUN",),
+    thresholds=(STEP_RUN,),
 )

@@ -9,7 +9,7 @@ import numpy as np
 
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.exports import exports, leftovers
+from inspector.checks.base.exports import SEAM_PAUSES, SEAM_SECONDS, exports, leftovers
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
 
@@ -44,5 +44,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("SEAM_SECONDS", "SEAM_PAUSES"),
+    thresholds=(SEAM_SECONDS, SEAM_PAUSES),
 )

@@ -10,12 +10,21 @@ from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.libraries import Spot, spot_finding, used_libraries
 from inspector.checks.base.material_content import changes
 from inspector.formats.format import Trait
+from inspector.threshold import Threshold
+
+LIBRARY_PER_FRAME = Threshold(
+    "library-per-frame",
+    0.5,
+    "Share of frames with a library of their own above which the exporter writes one per frame; below, a few frames "
+    "are wrong.",
+    settable=True,
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     libraries = used_libraries(context)
     frames = len({index for used in libraries for index in used.indices})
-    if len(libraries) < 2 or len(libraries) <= context.limit("LIBRARY_A_FRAME") * frames or any(changes(context)):
+    if len(libraries) < 2 or len(libraries) <= context.limit(LIBRARY_PER_FRAME) * frames or any(changes(context)):
         return
     yield spot_finding(
         context,
@@ -41,6 +50,5 @@ CHECK = Check(
     run=run,
     fixes=("share-library",),
     scope=Scope.SEQUENCE,
-    thresholds=("LIBRARY_A_FRAME",),
-    settable=("LIBRARY_A_FRAME",),
+    thresholds=(LIBRARY_PER_FRAME,),
 )

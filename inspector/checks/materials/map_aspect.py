@@ -6,15 +6,30 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
 from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.material_fit import ASPECT_SPREAD
 from inspector.checks.base.textures import COLOUR, Texture, Usage, spots, textures
 from inspector.formats.format import Trait
 from inspector.names import Name
+from inspector.threshold import Threshold
+
+MAP_SQUEEZED = Threshold(
+    "map-squeezed",
+    1.5,
+    "Ratio of a map's aspect to the one that the surface requires. UVs are stretched a little everywhere, and "
+    "painting on the surface compensates for it (common practice, no source).",
+    settable=True,
+)
+
+MAP_ASPECTS = Threshold(
+    "map-aspects",
+    1.02,
+    "Ratio of the aspects of two maps of one material: a rounded pixel makes less.",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -43,7 +58,7 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
     for texture in sized:
         for usage in texture.usages:
             aspects.setdefault(usage.map.map.material, set()).add(_aspect(texture))
-    odd = {name for name, found in aspects.items() if max(found) > limits.MAP_ASPECTS * min(found)}
+    odd = {name for name, found in aspects.items() if max(found) > MAP_ASPECTS.value * min(found)}
     return (texture for texture in sized if any(usage.map.map.material in odd for usage in texture.usages))
 
 
@@ -55,7 +70,7 @@ def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Tex
     for texture in sized:
         for usage in texture.used_as(COLOUR):
             squeeze = _aspect(texture) / fitting.get(usage.map.map.material, np.nan)
-            if max(squeeze, 1.0 / squeeze) > context.limit("MAP_SQUEEZED"):
+            if max(squeeze, 1.0 / squeeze) > context.limit(MAP_SQUEEZED):
                 yield texture, usage, squeeze
 
 
@@ -85,6 +100,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("MAP_ASPECTS", "MAP_SQUEEZED", "ASPECT_SPREAD"),
-    settable=("MAP_SQUEEZED",),
+    thresholds=(MAP_ASPECTS, MAP_SQUEEZED, ASPECT_SPREAD),
 )

@@ -10,6 +10,13 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, Usage, textures
 from inspector.formats.format import Trait
+from inspector.sequence.materials.image_cache import (
+    NORMAL_ALONG_GREY,
+    NORMAL_LEAN,
+    NORMAL_LENGTH_OFF,
+    NORMAL_LOOKS_SHARE,
+    NORMAL_SHARE,
+)
 
 _HOW = {
     "none": "is named as a normal map, but its colours are not normals",
@@ -59,5 +66,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("NORMAL_LENGTH_OFF", "NORMAL_SHARE", "NORMAL_LOOKS_SHARE", "NORMAL_LEAN", "NORMAL_ALONG_GREY"),
+    thresholds=(NORMAL_LENGTH_OFF, NORMAL_SHARE, NORMAL_LOOKS_SHARE, NORMAL_LEAN, NORMAL_ALONG_GREY),
 )

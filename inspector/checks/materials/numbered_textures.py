@@ -14,6 +14,21 @@ from inspector.checks.base.textures import Texture, textures
 from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.materials.numbered_textures import number_of, run_of, series_beside, without_number
+from inspector.threshold import Threshold
+
+IMAGE_RUN = Threshold(
+    "image-run",
+    3,
+    "Numbered texture files in a row that make a series. Two may be a left and a right one.",
+    unit="files",
+)
+
+UV_TILE_NUMBERS = Threshold(
+    "uv-tile-numbers",
+    (1001, 1999),
+    "Numbers in the names of UV tiles: 1001 for the unit square, one more per tile in u, ten more per tile in v "
+    "(common practice, no source).",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -38,9 +53,9 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
     series = series_beside(group[0].path)
     number = number_of(group[0].path.name)
     run = run_of(set(series), number if number is not None else 0)
-    if len(run) < limits.IMAGE_RUN:
+    if len(run) < IMAGE_RUN.value:
         return None
-    first, last = limits.UV_TILE_NUMBERS
+    first, last = UV_TILE_NUMBERS.value
     if first <= run[0] and run[-1] <= last and _leaves_unit_square(context):
         return Severity.WARNING, f"is one of {len(run):,} numbered UV tiles, and the map names only this tile"
     frames = {context.series.facts[index].number for index in usable(context)}
@@ -63,7 +78,7 @@ def _changes(group: list[Texture]) -> bool:
 
 def _leaves_unit_square(context: CheckContext) -> bool:
     uvs = context.reference_frame.uvs[:, :2]
-    rim = limits.UV_DIFFERENCE
+    rim = limits.UV_DIFFERENCE.value
     return bool(len(uvs) and ((uvs < -rim).any() or (uvs > 1.0 + rim).any()))
 
 
@@ -80,5 +95,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("IMAGE_RUN", "UV_TILE_NUMBERS", "UV_DIFFERENCE"),
+    thresholds=(IMAGE_RUN, UV_TILE_NUMBERS, limits.UV_DIFFERENCE),
 )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
@@ -12,6 +11,13 @@ from inspector.checks.base.libraries import Spot, UsedMaterial, named, spot_find
 from inspector.formats.format import Trait
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.map_options import is_number
+from inspector.threshold import Threshold
+
+OPACITY_DIFFERENCE = Threshold(
+    "opacity-difference",
+    0.01,
+    "How far `d` and `1 - Tr` may differ: rounding to two decimals makes less, and a smaller difference is not seen.",
+)
 
 _HOW = {
     "disagree": (Severity.WARNING, "gives its opacity as `d` and its transparency as `Tr`, and these disagree"),
@@ -38,8 +44,8 @@ def _judge(material: UsedMaterial) -> tuple[str, Statement] | None:
     d, tr = _value(dissolve), _value(transparency)
     if tr is not None and transparency is not None:
         if d is None:
-            return ("only Tr", transparency) if abs(tr - 0.5) > limits.OPACITY_DIFFERENCE else None
-        if abs(d + tr - 1.0) > limits.OPACITY_DIFFERENCE:
+            return ("only Tr", transparency) if abs(tr - 0.5) > OPACITY_DIFFERENCE.value else None
+        if abs(d + tr - 1.0) > OPACITY_DIFFERENCE.value:
             return "disagree", transparency
     if d is not None and dissolve is not None and d <= 0.0 and material.last(b"map_d") is None:
         return "invisible", dissolve
@@ -65,5 +71,5 @@ CHECK = Check(
         what_to_do="Keep `d` alone in the library, with 1 for an opaque surface, or set the opacity in the export.",
     ),
     run=run,
-    thresholds=("OPACITY_DIFFERENCE",),
+    thresholds=(OPACITY_DIFFERENCE,),
 )

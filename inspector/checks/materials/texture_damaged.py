@@ -10,6 +10,8 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import Texture, spots, textures
 from inspector.formats.format import Trait
+from inspector.picture.image_files import IMAGE_PIXELS
+from inspector.sequence.materials.image_cache import IMAGES_PIXELS
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -40,5 +42,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("IMAGE_PIXELS", "IMAGES_PIXELS"),
+    thresholds=(IMAGE_PIXELS, IMAGES_PIXELS),
 )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from inspector import limits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
@@ -13,6 +12,14 @@ from inspector.checks.base.libraries import named, spot_finding
 from inspector.checks.base.textures import COLOUR, Texture, spots, textures
 from inspector.formats.format import Trait
 from inspector.sequence.materials.image_cache import ENDINGS
+from inspector.threshold import Threshold
+
+IMAGE_SIDE = Threshold(
+    "image-side",
+    16384,
+    "Graphics hardware does not accept a texture with a longer side (common practice, no source).",
+    unit="pixels",
+)
 
 _OTHER_MODELS = ("CMYK", "YCbCr", "LAB", "HSV")
 
@@ -92,7 +99,7 @@ _FORMS = (
     _Form(
         "large",
         Severity.NOTE,
-        lambda texture: max(texture.facts.size or (0,)) > limits.IMAGE_SIDE,
+        lambda texture: max(texture.facts.size or (0,)) > IMAGE_SIDE.value,
         lambda texture: f"is {' x '.join(f'{side:,}' for side in texture.facts.size or ())} pixels",
     ),
 )
@@ -127,5 +134,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("IMAGE_SIDE",),
+    thresholds=(IMAGE_SIDE,),
 )

@@ -8,6 +8,7 @@ import numpy as np
 
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_sets import MIRRORED_SHARE
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
 from inspector.checks.base.libraries import Spot, named, spot_finding
@@ -27,7 +28,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not usages or not has_whole_uvs(base_facts(context)):
         return
     shares = _mirrored(context)
-    least = context.limit("MIRRORED_SHARE")
+    least = context.limit(MIRRORED_SHARE)
     partly = [usage for usage in usages if least < shares.get(usage.map.map.material, 0.0) < 1.0 - least]
     if partly:
         yield _finding(context, partly, shares)
@@ -71,6 +72,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("MIRRORED_SHARE",),
-    settable=("MIRRORED_SHARE",),
+    thresholds=(MIRRORED_SHARE,),
 )

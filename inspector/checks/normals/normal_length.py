@@ -10,6 +10,7 @@ from inspector.checks.base.faults import fault_finding, faults
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import usable
 from inspector.formats.format import Trait
+from inspector.sequence.measure.surface_facts import NORMAL_LENGTH
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -42,5 +43,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("unit-normals", "recompute-normals"),
-    thresholds=("NORMAL_LENGTH",),
+    thresholds=(NORMAL_LENGTH,),
 )

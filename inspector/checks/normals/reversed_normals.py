@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
@@ -18,8 +17,15 @@ from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.formats.problems import Problem
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.surface.shapes import face_areas, face_shapes
+from inspector.surface.shapes import AGAINST_COSINE, face_areas, face_shapes
 from inspector.threshold import Threshold
+
+TURNED_SHARE = Threshold(
+    "turned-share",
+    0.9,
+    "Share of a frame's faces with normals to their back from which all normals are reversed: in folds, reversed "
+    "smoothed normals look correct. Below it, reversing them all would damage the correct ones.",
+)
 
 REVERSED_SHARE = Threshold(
     "reversed-share",
@@ -56,7 +62,7 @@ def _share(frame: Frame) -> float:
 
 def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
     """Whether a frame's normals are all reversed, so that reversing them repairs it."""
-    return against.count >= limits.TURNED_SHARE * (facts.faces - facts.faces_without_normals)
+    return against.count >= TURNED_SHARE.value * (facts.faces - facts.faces_without_normals)
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
@@ -79,6 +85,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("flip-normals",),
-    thresholds=(REVERSED_SHARE, "AGAINST_COSINE", "TURNED_SHARE"),
+    thresholds=(REVERSED_SHARE, AGAINST_COSINE, TURNED_SHARE),
     affected_faces=_affected,
 )

@@ -50,7 +50,7 @@ def single_step(facts: FrameFacts) -> float:
     IEEE 754, binary32: 24 significant binary digits, so 2^(e - 23) for numbers from 2^e up to 2^(e + 1).
     """
     far = _farthest(facts)
-    return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST else np.inf
+    return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST.value else np.inf
 
 
 CHECK = Check(
@@ -66,5 +66,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("align", "offset"),
-    thresholds=(FEWEST_STEPS, "SINGLE_LARGEST"),
+    thresholds=(FEWEST_STEPS, limits.SINGLE_LARGEST),
 )

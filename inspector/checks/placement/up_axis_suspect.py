@@ -107,7 +107,7 @@ def _sorts_behind(one: Series, other: Series) -> bool:
 def _stands_along_z(series: Series) -> bool:
     """Whether the object rests on z = 0 in most frames and never sinks below, rises from there about as high as it is
     wide or higher, and has the origin within its outline; but doesn't rest on y = 0."""
-    boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST)]
+    boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:
         return False
     low: Floats = boxes[:, 0]
@@ -138,6 +138,6 @@ CHECK = Check(
     scope=Scope.SEQUENCE,
     thresholds=(
         *(TURN_POINTS, TURN_MISS, TURN_MISS_TWINS, TURN_BETTER),
-        *(JUMPS_OF_A_POSE_SET, GROUND, STANDS_OVER, RISES, "SINGLE_LARGEST"),
+        *(JUMPS_OF_A_POSE_SET, GROUND, STANDS_OVER, RISES, limits.SINGLE_LARGEST),
     ),
 )

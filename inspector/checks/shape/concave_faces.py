@@ -6,7 +6,7 @@ from inspector.arrays import Indices
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.cut_faces import FLIP_SHARE, cut_check
 from inspector.formats.frame import Frame
-from inspector.surface.shapes import face_shapes
+from inspector.surface.shapes import BENDS_IN, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
@@ -25,6 +25,6 @@ CHECK = cut_check(
         "Where a face bends in on some frames only, the cut may flip between frames and the surface flickers.",
         what_to_do="Cut these faces into triangles or convex quads in the scene, once and before the animation.",
     ),
-    thresholds=("BENDS_IN", FLIP_SHARE),
+    thresholds=(BENDS_IN, FLIP_SHARE),
     affected_faces=_affected,
 )

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.finding import Severity
 from inspector.checks.base.notes import note_check
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
+from inspector.formats.wavefront.indices_plain import MANY_CORNERS
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
     """The faces with too many corners."""
-    return np.flatnonzero(frame.corners.sizes > limits.MANY_CORNERS)
+    return np.flatnonzero(frame.corners.sizes > MANY_CORNERS.value)
 
 
 CHECK = note_check(
@@ -30,7 +30,7 @@ CHECK = note_check(
     ),
     fixes=("triangulate",),
     element="face",
-    thresholds=("MANY_CORNERS",),
+    thresholds=(MANY_CORNERS,),
     needs=(Trait.POLYGONS,),
     affected_faces=_affected,
 )

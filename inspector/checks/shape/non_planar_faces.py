@@ -6,7 +6,7 @@ from inspector.arrays import Indices
 from inspector.checks.base.check import Rationale
 from inspector.checks.base.cut_faces import FLIP_SHARE, cut_check
 from inspector.formats.frame import Frame
-from inspector.surface.shapes import face_shapes
+from inspector.surface.shapes import NON_PLANAR, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
@@ -26,6 +26,6 @@ CHECK = cut_check(
         what_to_do="Cut these faces into triangles in the scene, once and before the animation, so that all frames "
         "have the same cut.",
     ),
-    thresholds=("WARPED", FLIP_SHARE),
+    thresholds=(NON_PLANAR, FLIP_SHARE),
     affected_faces=_affected,
 )

@@ -14,7 +14,7 @@ from inspector.checks.base.helpers import base_facts
 from inspector.checks.base.topology_changes import sound_surface
 from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.surface.shapes import face_shapes
+from inspector.surface.shapes import NO_AREA, face_shapes
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -34,7 +34,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _in_bounds(facts: FrameFacts) -> bool:
     """Whether the frame has an area, for a mesh that grows out of a point is meant to, and no coordinate beside which
     all faces are nothing: that is told of as a number."""
-    return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST
+    return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST.value
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
@@ -55,6 +55,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
-    thresholds=("NO_AREA", "SINGLE_LARGEST"),
+    thresholds=(NO_AREA, limits.SINGLE_LARGEST),
     affected_faces=_affected,
 )

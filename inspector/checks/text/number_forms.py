@@ -15,7 +15,7 @@ from inspector.formats.format import Trait
 def run(context: CheckContext) -> Iterator[Finding]:
     yield from problem_findings(context, CHECK.id, ("odd-number",), Severity.NOTE)
     beyond = usable_where(
-        context, lambda facts: facts.box is not None and max(map(abs, facts.box)) > limits.SINGLE_LARGEST
+        context, lambda facts: facts.box is not None and max(map(abs, facts.box)) > limits.SINGLE_LARGEST.value
     )
     if beyond:
         largest = max(abs(side) for index in beyond for side in context.series.facts[index].box or ())
@@ -45,5 +45,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
-    thresholds=("SINGLE_LARGEST",),
+    thresholds=(limits.SINGLE_LARGEST,),
 )

@@ -18,7 +18,7 @@ from inspector.formats.frame import Frame
 from inspector.formats.problems import Problem
 from inspector.names import Name
 from inspector.surface.islands import face_materials
-from inspector.surface.shapes import face_areas
+from inspector.surface.shapes import NO_AREA, face_areas
 from inspector.surface.uv_layout import COLLAPSED_SHARE, lay_out
 from inspector.threshold import Threshold
 
@@ -117,6 +117,6 @@ CHECK = Check(
         what_to_do="Lay out the UVs of these faces in the scene and export again.",
     ),
     run=run,
-    thresholds=(COLLAPSED_SHARE, COLLAPSED_OF_SURFACE, "NO_AREA"),
+    thresholds=(COLLAPSED_SHARE, COLLAPSED_OF_SURFACE, NO_AREA),
     affected_faces=_affected,
 )

@@ -6,11 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.face_sets import signed_uv_areas
+from inspector.checks.base.face_sets import MIRRORED_SHARE, signed_uv_areas
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, same_layout
 from inspector.checks.base.topology_changes import VOLUME_SHARE, side_of
@@ -25,11 +24,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if _against_normals(base):
         return  # the front is unknown; reversed-normals reports that
     share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # seen from outside
-    if share < limits.MIRRORED_SHARE:
+    least = context.limit(MIRRORED_SHARE)
+    if share < least:
         return
     if share <= 0.5 and base.problem("backed-face"):
         return  # one of two faces back to back is always mirrored; coincident-faces reports them
-    whole = share > 1.0 - limits.MIRRORED_SHARE
+    whole = share > 1.0 - least
     yield Finding(
         CHECK.id,
         Severity.NOTE,
@@ -67,6 +67,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-mirror",),
-    thresholds=("MIRRORED_SHARE", VOLUME_SHARE),
+    thresholds=(MIRRORED_SHARE, VOLUME_SHARE),
     affected_faces=_affected,
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from inspector import limits
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import with_other_uvs
@@ -73,6 +74,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-shift-back", "uv-restore"),
-    thresholds=("UV_DIFFERENCE",),
+    thresholds=(limits.UV_DIFFERENCE,),
     affected_faces=with_other_uvs,
 )

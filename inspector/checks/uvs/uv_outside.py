@@ -20,6 +20,14 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.surface.uv_layout import is_outside
 from inspector.threshold import Threshold
 
+REPEAT_SPAN = Threshold(
+    "repeat-span",
+    1.5,
+    "Extent of the UVs from which a texture is repeated on purpose; layouts that leave the square by mistake are "
+    "about as large as it (common practice, no source).",
+    unit="texture widths",
+)
+
 SHIFTED_SHARE = Threshold(
     "shifted-share",
     0.9,
@@ -38,8 +46,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     crossing = base.problem("uv-crossing")
     low_u, low_v, high_u, high_v = base.uv_box
     extent = max(high_u - low_u, high_v - low_v)
-    wraps = extent <= 1.0 + limits.UV_DIFFERENCE
-    across = crossing is not None and not wraps and extent < limits.REPEAT_SPAN
+    wraps = extent <= 1.0 + limits.UV_DIFFERENCE.value
+    across = crossing is not None and not wraps and extent < REPEAT_SPAN.value
     moved = _shift_words(column, row, beside) if shifted else ""
     painted = bool(context.materials(frames[0]).maps)
     yield Finding(
@@ -85,7 +93,7 @@ def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
 def _affected(frame: Frame, _: Frame | None) -> Indices:
     """The faces with a corner outside the unit square."""
     uvs = corner_uvs_or_zero(frame)[0]
-    rim = limits.UV_DIFFERENCE
+    rim = limits.UV_DIFFERENCE.value
     return frame.corners.faces_with(np.any((uvs < -rim) | (uvs > 1.0 + rim), axis=1))
 
 
@@ -105,6 +113,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-into-square",),
-    thresholds=(SHIFTED_SHARE, "REPEAT_SPAN", "UV_DIFFERENCE"),
+    thresholds=(SHIFTED_SHARE, REPEAT_SPAN, limits.UV_DIFFERENCE),
     affected_faces=_affected,
 )

@@ -4,28 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector import limits
 from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import same_layout
-from inspector.checks.base.island_overlap import island_overlap
+from inspector.checks.base.island_overlap import STACKED_SHARE, island_overlap
 from inspector.formats.format import Trait
 from inspector.formats.lines import face_line
+from inspector.surface.uv_layout import OVERLAP_CELLS, UV_TILES
+from inspector.threshold import Threshold
+
+OVERLAP_SHARE = Threshold(
+    "overlap-share",
+    0.01,
+    "Share of the used texture that must appear twice on the surface: less is a seam or a corner, where no "
+    "lettering is placed.",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
     base = context.series.reference_facts
     if base.uv_overlap is None:
-        raise NotApplicable(f"the UVs cover more than {limits.UV_TILES} squares: the texture is a repeated pattern")
-    if base.uv_overlap <= limits.OVERLAP_SHARE or base.uv_box is None:
+        raise NotApplicable(f"the UVs cover more than {UV_TILES.value} squares: the texture is a repeated pattern")
+    if base.uv_overlap <= OVERLAP_SHARE.value or base.uv_box is None:
         return
     overlap = island_overlap(context.reference_frame, base.uv_box)
     whole = overlap.stacked + overlap.partly
-    if whole <= limits.OVERLAP_SHARE:
+    if whole <= OVERLAP_SHARE.value:
         return
-    partly = overlap.partly > limits.OVERLAP_SHARE
+    partly = overlap.partly > OVERLAP_SHARE.value
     stacked = f", {overlap.stacked:.0%} of it on islands that cover each other as a whole" if overlap.stacked else ""
     line = face_line(context.reference_frame, overlap.face)
     yield Finding(
@@ -53,5 +61,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=("OVERLAP_SHARE", "STACKED_SHARE", "OVERLAP_CELLS", "UV_TILES"),
+    thresholds=(OVERLAP_SHARE, STACKED_SHARE, OVERLAP_CELLS, UV_TILES),
 )

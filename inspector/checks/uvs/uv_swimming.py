@@ -14,6 +14,15 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_with_uvs, files
 from inspector.checks.base.uv_compare import corner_uvs, moving_uvs
 from inspector.formats.format import Trait
+from inspector.threshold import Threshold
+
+SWIM_SMOOTH = Threshold(
+    "swim-smooth",
+    0.0,
+    "Correlation of the UVs' displacements over two successive steps below which they tremble. A drift keeps its "
+    "direction (about 1); noise returns to where it came from (-0.5, for differences of independent values with "
+    "equal variance).",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -24,7 +33,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     steps = {index: step for index in moving if (step := context.series.facts[index].uv_step)}
     reach = _reach(context, moving[-1])
     longest = max(steps.values(), default=0.0)
-    if max(reach, longest) <= limits.UV_DIFFERENCE:
+    if max(reach, longest) <= limits.UV_DIFFERENCE.value:
         return
     usual = float(np.median(list(steps.values()))) if steps else 0.0
     jittering = _jitters(context, sorted(steps))
@@ -59,7 +68,7 @@ def _jitters(context: CheckContext, frames: list[int]) -> bool:
         return False
     first, second = middle - before, after - middle
     size = np.sqrt(float((first * first).sum()) * float((second * second).sum()))
-    return bool(size > 0.0 and float((first * second).sum()) / size < limits.SWIM_SMOOTH)
+    return bool(size > 0.0 and float((first * second).sum()) / size < SWIM_SMOOTH.value)
 
 
 CHECK = Check(
@@ -77,5 +86,5 @@ CHECK = Check(
     run=run,
     fixes=("uv-restore",),
     scope=Scope.SEQUENCE,
-    thresholds=("SWIM_SMOOTH", "UV_DIFFERENCE"),
+    thresholds=(SWIM_SMOOTH, limits.UV_DIFFERENCE),
 )

@@ -9,9 +9,11 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, same_layout
+from inspector.checks.base.material_fit import ASPECT_SPREAD
 from inspector.checks.base.textures import COLOUR, usages
 from inspector.formats.format import Trait
-from inspector.surface.text_direction import Reading
+from inspector.lettering.legibility import READ_TURN
+from inspector.surface.text_direction import DIRECTION_SPREAD, FLAT_TILT, Reading
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -37,7 +39,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 def _is_turned(reading: Reading) -> bool:
     """Whether the surface is upright and its lettering has one direction that is not upright."""
-    return not reading.flat and reading.spread <= limits.DIRECTION_SPREAD and abs(reading.turned) > limits.READ_TURN
+    return not reading.flat and reading.spread <= DIRECTION_SPREAD.value and abs(reading.turned) > READ_TURN.value
 
 
 CHECK = Check(
@@ -55,5 +57,5 @@ CHECK = Check(
     run=run,
     fixes=("uv-turn",),
     scope=Scope.SEQUENCE,
-    thresholds=("READ_TURN", "DIRECTION_SPREAD", "FLAT_TILT", "ASPECT_SPREAD"),
+    thresholds=(READ_TURN, DIRECTION_SPREAD, FLAT_TILT, ASPECT_SPREAD),
 )

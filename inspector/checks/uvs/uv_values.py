@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
+from inspector import limits
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import with_other_uvs
@@ -13,6 +15,8 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_with_uvs, files, same_faces
 from inspector.checks.base.uv_compare import corner_uvs, moving_uvs
 from inspector.formats.format import Trait
+
+DIFFERENCE = replace(limits.UV_DIFFERENCE, settable=True)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -30,7 +34,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     for indices in by_values.values():
         with np.errstate(over="ignore"):
             difference = float(np.abs(corner_uvs(context.frame(indices[0])) - wanted).max())
-        if not difference <= context.limit("UV_DIFFERENCE"):
+        if not difference <= context.limit(DIFFERENCE):
             other += indices
             largest = max(largest, difference) if np.isfinite(difference) else largest
     if not other:
@@ -58,7 +62,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-restore",),
-    thresholds=("UV_DIFFERENCE",),
-    settable=("UV_DIFFERENCE",),
+    thresholds=(DIFFERENCE,),
     affected_faces=with_other_uvs,
 )

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats, Indices, SmallIndices
 from inspector.fixes.base.precision import decimals_for, position_decimals
 from inspector.formats.frame import ABSENT, Corners, Frame
@@ -14,12 +13,17 @@ from inspector.formats.wavefront.writer import decimals_of
 from inspector.surface.normals import grouped_normals, unit
 from inspector.surface.triangles import triangulate
 
+_NORMALS_OF_FACES = 1.0
+"""Degrees by which a frame's normals may differ from those computed from its faces and still count as computed that
+way. Four decimals round by 0.005; a step of less than a degree is not seen in the light (common practice, no
+source)."""
+
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     """The first frame with the weighted sum of all positions, and normals to go with them; weights sum to 1.
 
     All must have equal faces. Where the normals of all frames are those that their faces give
-    (limits.NORMALS_OF_FACES), new ones are worked out from the new faces. Others hold somebody's intent, or an
+    (_NORMALS_OF_FACES), new ones are worked out from the new faces. Others hold somebody's intent, or an
     exporter's own way; they are blended corner by corner, so that light doesn't jump between frames. Hard edges stay.
     """
     first = frames[0]
@@ -54,7 +58,7 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
     group, first = _told_apart([corners.v, *(one.corners.vn for one in frames)])
     triangles = triangulate(corners, frames[0].positions)
     of_corner = group[triangles.corners]
-    least = np.cos(np.radians(limits.NORMALS_OF_FACES))
+    least = np.cos(np.radians(_NORMALS_OF_FACES))
     for one in frames:
         given = unit(one.normals[one.corners.vn[first]])
         own = grouped_normals(one.positions, triangles, of_corner, len(first))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from inspector import limits
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import refuse_mixed_faces
@@ -18,6 +17,10 @@ from inspector.rules.values import rate
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
+_MOST_NEW_FRAMES = 10
+"""Most frames made from each source frame when the frame rate changes: 24 to 240 fps. More is a typing error, and fills
+a disk."""
+
 LINEAR, SMOOTH = "linear", "smooth"
 
 Shares = dict[int, float]
@@ -29,8 +32,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
     if source == target:
         raise Refusal("both rates are the same")
-    if target > limits.MOST_NEW_FRAMES * source:
-        raise Refusal(f"more than {limits.MOST_NEW_FRAMES} frames would be made of each one")
+    if target > _MOST_NEW_FRAMES * source:
+        raise Refusal(f"more than {_MOST_NEW_FRAMES} frames would be made of each one")
     _refuse_gaps(context)
     numbers = all_numbers(context)
     outputs = _slots(context, source / target, _SHARES[way])

@@ -6,7 +6,6 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector import limits
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import counts_of, has_legal_faces, refuse_mixed_faces, with_faces
@@ -15,7 +14,7 @@ from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import area_vectors, face_normals, unit
-from inspector.surface.triangles import Triangles, triangulate
+from inspector.surface.triangles import EAR_CORNERS, FLAT_TURN, Triangles, triangulate
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Triangles]:
@@ -43,11 +42,11 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     areas = area_vectors(reference.positions, triangles)
     facing = face_normals(reference.positions, triangles, reference.faces)[triangles.face]
     sizes = reference.corners.sizes[triangles.face]
-    over = (np.einsum("ti,ti->t", unit(areas), facing) < -limits.FLAT_TURN) & (sizes > 3)
+    over = (np.einsum("ti,ti->t", unit(areas), facing) < -FLAT_TURN) & (sizes > 3)
     if over.any():
         faces = np.unique(triangles.face[over])
         raise Refusal(
-            f"{len(faces):,} faces cross themselves, or bend in and have over {limits.EAR_CORNERS} corners, "
+            f"{len(faces):,} faces cross themselves, or bend in and have over {EAR_CORNERS} corners, "
             f"face {int(faces[0]) + 1} first"
         )
 

@@ -14,6 +14,7 @@ from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.parameters import number_of
 from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, gathered, move_step
 from inspector.formats.frame import ABSENT, Frame
+from inspector.lettering.maps_fit import MAP_SQUEEZE
 from inspector.lettering.texture_fit import TextureFit
 
 _CONSTANTS = ("scale_u", "scale_v", "shift_u", "shift_v")
@@ -31,7 +32,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
             raise Refusal("scale_u and scale_v must be above 0")
     else:
         scale, shift = _fitted(context, fit, _aspect(parameters))
-    if np.abs(scale - 1.0).max() <= limits.UV_DIFFERENCE and np.abs(shift).max() <= limits.UV_DIFFERENCE:
+    if np.abs(scale - 1.0).max() <= limits.UV_DIFFERENCE.value and np.abs(shift).max() <= limits.UV_DIFFERENCE.value:
         raise Refusal("the UVs lie in the square in that proportion, and as large as they can")
     constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
     return move_step(
@@ -59,7 +60,7 @@ def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floa
     scale of u multiplies it by r, and r = aspect / wanted gives the wanted one.
     """
     wanted = [region.wanted_aspect for region in fit.materials]
-    if max(wanted) > limits.MAP_SQUEEZE * min(wanted):
+    if max(wanted) > MAP_SQUEEZE * min(wanted):
         raise Refusal(
             f"materials want textures of different aspects ({min(wanted):.2f} to {max(wanted):.2f}), so that no single "
             "change of the UVs serves them"

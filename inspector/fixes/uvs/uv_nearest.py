@@ -7,7 +7,6 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Flags, Floats, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
@@ -31,6 +30,10 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import area_vectors, gathered
 from inspector.surface.triangles import triangulate
 
+_DONOR_DISTANCE = 0.05
+"""Share of the reference's diagonal by which its vertices may be off a donor's surface for UVs to be copied from the
+closest point. Farther away it is another pose, position or size, and the closest point is chance."""
+
 _INWARD = 0.02
 """Share of the way to a face's middle from which a corner looks for its UV, so that at a seam it finds its own side."""
 
@@ -52,7 +55,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     distance = float(surface.tree.closest(reference.positions[used_vertices(reference)])[1].max())
     share = distance / float(series.diagonals[series.reference_index])
     distance = distance if share > _ROUNDING else 0.0
-    if not share <= limits.DONOR_DISTANCE:
+    if not share <= _DONOR_DISTANCE:
         raise Refusal(
             f"vertices of frame {number} lie up to {distance:.4g} units ({share:.0%} of its diagonal) off the "
             f"surface of {safe(path.name)}: it has another pose, place or size"

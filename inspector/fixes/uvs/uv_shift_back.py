@@ -71,7 +71,10 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     if shift is None:
         raise Refusal(f"the UV indices of frame {number} are not off by one constant")
     kept = len(frame.uvs) > int(wanted.vt.max())
-    if not kept or not (np.abs(frame.uvs[wanted.vt, :2] - reference.uvs[wanted.vt, :2]) <= limits.UV_DIFFERENCE).all():
+    if (
+        not kept
+        or not (np.abs(frame.uvs[wanted.vt, :2] - reference.uvs[wanted.vt, :2]) <= limits.UV_DIFFERENCE.value).all()
+    ):
         raise Refusal(f"shifted back, frame {number} would still have other UV coordinates than the reference")
     return shift
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector import _native, limits
+from inspector import _native
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots, face_table, join_tables
-from inspector.formats.wavefront.indices_plain import read_lines
+from inspector.formats.wavefront.indices_plain import MANY_CORNERS, read_lines
 from inspector.formats.wavefront.indices_regular import read_regular
 from inspector.formats.wavefront.pieces import SMALL, Span, read_pieces, read_runs
 
@@ -32,7 +32,7 @@ def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
     lines, blanks = _native.core.count_bytes(text, 0)  # a blank before each corner
 
     def fast(start: int) -> tuple[FaceTable | None, int, int]:
-        run = _native.read_faces(text, start, keyword, limits.MANY_CORNERS, (lines + 1, blanks))
+        run = _native.read_faces(text, start, keyword, MANY_CORNERS.value, (lines + 1, blanks))
         faces = len(run.offsets) - 1
         if not faces:
             return None, 0, start

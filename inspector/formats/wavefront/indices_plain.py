@@ -6,10 +6,17 @@ import re
 
 import numpy as np
 
-from inspector import limits
 from inspector.formats.problems import Place, ProblemLog
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, face_table
 from inspector.names import Name
+from inspector.threshold import Threshold
+
+MANY_CORNERS = Threshold(
+    "many-corners",
+    255,
+    "Readers that count the corners of a face in one byte overflow above it (format facts, section 3).",
+    unit="corners",
+)
 
 _BLANKS = re.compile(rb"[ \t\r]+")
 _INTEGER = re.compile(rb"([+-]?)0*([0-9]+)")
@@ -48,7 +55,7 @@ class _LineReader:
             self._report("mixed-corners", odd)
         if len(tokens) < 3:
             self._report("short-face")
-        if len(tokens) > limits.MANY_CORNERS:
+        if len(tokens) > MANY_CORNERS.value:
             self._report("n-gons")
         self._offsets.append(len(self._corners))
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
 from inspector.arrays import Flags, Indices
 from inspector.formats.wavefront.digit_words import Bytes, Positions, digit_flags, padded
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots, face_table
+from inspector.formats.wavefront.indices_plain import MANY_CORNERS
 
 _NEWLINE, _SLASH, _MINUS = ord("\n"), ord("/"), ord("-")
 
@@ -116,7 +116,7 @@ def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions) 
             slot[count[here] - 1] = numbers[here]
         offsets[1:] = np.append(0, count)[line_ends]
     sizes = np.diff(offsets)
-    if sizes.min() < 3 or sizes.max() > limits.MANY_CORNERS or not (uniform or _unmixed(slots, offsets, sizes)):
+    if sizes.min() < 3 or sizes.max() > MANY_CORNERS.value or not (uniform or _unmixed(slots, offsets, sizes)):
         return None
     return face_table(offsets, slots[0], slots[1], slots[2])
 

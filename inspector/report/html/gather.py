@@ -8,7 +8,6 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from inspector import limits
 from inspector.checks.base.finding import Severity
 from inspector.delivery.choices import all_choices
 from inspector.delivery.deliver import Delivery
@@ -26,6 +25,19 @@ from inspector.report.frame_rows import SequenceView
 from inspector.report.html.receipt import standing_receipt
 from inspector.report.text import sequence_title, worst_first
 from inspector.sequence.series import Series
+
+PAGE_PICTURES = 120
+"""Pictures in a report: at about 20 KB each two to three megabytes, which fit into an e-mail."""
+
+_PAGE_SHEET = 12
+"""Pictures of one sequence in a report: four rows of three, which are seen at a glance."""
+
+_PAGE_FRAMES = 240
+"""Frames of all sequences on which a report measures texture and lettering, spread evenly where there are more: ten
+seconds of motion at 10 ms per frame of 600 faces."""
+
+PAGE_FACES = 1 << 21
+"""Faces over these frames: two million take some fifteen seconds."""
 
 Stage = Callable[[Series, str, int, int], None]
 """Called with the sequence that is worked on, what is being done, how much of it is done, and of how much."""
@@ -89,8 +101,8 @@ def gather(result: FolderInspection, stage: Stage, plan: Plan | None = None, del
 def _shown(result: FolderInspection, start: str, stage: Stage) -> tuple[Shown, ...]:
     """The worst first, so that these have pictures where there are too many."""
     ranked = worst_first(result)
-    each = max(1, min(limits.PAGE_SHEET, limits.PAGE_PICTURES // max(1, len(ranked))))
-    drawn = limits.PAGE_PICTURES // each
+    each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
+    drawn = PAGE_PICTURES // each
     share = 1.0 / max(1, len(ranked))
     return tuple(
         _one(Shown(f"{start}{place + 1}", one), each if place < drawn else 0, share, stage)
@@ -122,7 +134,7 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage) -> Shown:
 
 def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -> FitReport:
     """share: of the work that a page may take."""
-    most = min(limits.PAGE_FRAMES, limits.PAGE_FACES // max(1, one.series.reference_facts.faces))
+    most = min(_PAGE_FRAMES, PAGE_FACES // max(1, one.series.reference_facts.faces))
     series = thinned(one.series, max(3, int(share * most)))
     fit = fit_sequence(series, Wanted(), told)
     lettering = read_lettering(fit, told)

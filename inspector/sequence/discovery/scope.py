@@ -11,9 +11,12 @@ from functools import cached_property
 from pathlib import Path
 from typing import BinaryIO
 
-from inspector import limits
 from inspector.names import Name
 from inspector.safe_open import open_place, read_place
+
+INDEX_LIMIT = 200_000
+"""Folder entries that are listed when a file is searched by name alone: about a second on a local disk. A larger root
+is a texture library, and a file with a similar name may then not be found."""
 
 
 class Scope:
@@ -92,7 +95,7 @@ class Scope:
         return index
 
     def _files(self) -> Iterator[Path]:
-        """Every file in the roots, the shallow ones first, until limits.INDEX_LIMIT entries were seen."""
+        """Every file in the roots, the shallow ones first, until INDEX_LIMIT entries were seen."""
         pending = deque(self.roots)
         seen = 0
         while pending:
@@ -103,7 +106,7 @@ class Scope:
                 continue  # it cannot be read, so it cannot hold what is looked for
             for entry in entries:
                 seen += 1
-                if seen > limits.INDEX_LIMIT:
+                if seen > INDEX_LIMIT:
                     return
                 if entry.is_dir(follow_symlinks=False):
                     if not entry.name.startswith("."):

@@ -12,10 +12,59 @@ from typing import TYPE_CHECKING, BinaryIO
 import numpy as np
 import numpy.typing as npt
 
-from inspector import limits
-from inspector.picture.image_files import BROKEN, FORMATS, too_slow
+from inspector.picture.image_files import BROKEN, FORMATS, IMAGE_PIXELS, too_slow
 from inspector.safe_open import open_place
 from inspector.sequence.discovery.scope import Scope
+from inspector.threshold import Threshold
+
+NORMAL_LENGTH_OFF = Threshold(
+    "normal-length-off",
+    0.2,
+    "How far a decoded normal's length may be from 1. Eight bits per channel miss it by 0.01, strong compression "
+    "and filtering by about 0.1; a colour map misses it by 0.3 and more (common practice, no source).",
+)
+
+NORMAL_LEAN = Threshold(
+    "normal-lean",
+    0.4,
+    "Mean of a normal map's two sideward components below which, and of its outward component above which, it "
+    "points outwards as a whole. Pale sand leans by 0.5 and a blue sky by 0.6, although their colours are unit "
+    "vectors (common practice, no source).",
+)
+
+NORMAL_SHARE = Threshold(
+    "normal-share",
+    0.25,
+    "Share of a normal map's pixels whose length may be off: some maps leave the unused space between islands black "
+    "or white.",
+)
+
+NORMAL_LOOKS_SHARE = Threshold(
+    "normal-looks-share",
+    0.05,
+    "Share of pixels, without those of the most common colour, whose length may be off or that may point inwards, "
+    "in a texture that is taken for a normal map by its colours alone: stricter than `normal-share`, because the "
+    "file does not say what it is.",
+)
+
+NORMAL_ALONG_GREY = Threshold(
+    "normal-along-grey",
+    0.8,
+    "Mean component along the direction from black to white from which colours of length 1 are pale and dark greys, "
+    "not normals: those of a sphere have 0.5, those of a flat surface 0.58.",
+)
+
+IMAGES_PIXELS = Threshold(
+    "images-pixels",
+    1 << 28,
+    "Pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, some 10 s of work. Beyond, only "
+    "headers are read, which is reported.",
+    unit="pixels",
+)
+
+_IMAGE_SAMPLES = 512
+"""Pixels along the longer side of the sample on which a texture's colours are judged: shares to a hundredth, in a few
+milliseconds."""
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -41,7 +90,7 @@ class ImageFacts:
     """What one image file holds.
 
     With damage or unjudged, only format and size may mean something. Everything from `transparent` on is of a sample of
-    at most limits.IMAGE_SAMPLES pixels a side.
+    at most _IMAGE_SAMPLES pixels a side.
 
     Attributes:
         damage: Why it can't be decoded, in plain words.
@@ -85,24 +134,24 @@ class ImageFacts:
     def looks_like_normals(self) -> bool:
         """Whether the colours alone say that this is a normal map: unit vectors that face outward on the whole."""
         x, y, z = self.mean
-        outward = max(abs(x), abs(y)) < limits.NORMAL_LEAN < z
-        unit = max(self.off_length, self.inward) < limits.NORMAL_LOOKS_SHARE
+        outward = max(abs(x), abs(y)) < NORMAL_LEAN.value < z
+        unit = max(self.off_length, self.inward) < NORMAL_LOOKS_SHARE.value
         return self.decoded and not self.grey and not self.one_colour and outward and unit
 
     @property
     def is_no_normal_map(self) -> bool:
         """Whether the colours can't be normals: not of length 1, or all about grey, pale or dark."""
-        wrong = self.off_length > limits.NORMAL_SHARE or self.along_grey > limits.NORMAL_ALONG_GREY
+        wrong = self.off_length > NORMAL_SHARE.value or self.along_grey > NORMAL_ALONG_GREY.value
         return self.decoded and (self.grey or wrong)
 
 
 class ImageCache:
-    """The images of one run. Each is looked at once; limits.IMAGES_PIXELS bounds what is decoded in all."""
+    """The images of one run. Each is looked at once; IMAGES_PIXELS bounds what is decoded in all."""
 
     def __init__(self, scope: Scope) -> None:
         self._scope = scope
         self._facts: dict[Path, ImageFacts] = {}
-        self._left = limits.IMAGES_PIXELS
+        self._left = IMAGES_PIXELS.value
 
     def of(self, path: Path) -> ImageFacts:
         """The facts of a regular file inside the folders that may be read."""
@@ -121,7 +170,7 @@ class ImageCache:
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]
-        if pixels > limits.IMAGE_PIXELS:
+        if pixels > IMAGE_PIXELS.value:
             return replace(header, unjudged=f"{header.size[0]:,} x {header.size[1]:,} pixels are too many to decode")
         if pixels > self._left:
             return replace(header, unjudged="so many large images are not decoded in one run")
@@ -183,7 +232,7 @@ def _reason(error: BaseException) -> str:
 def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
     from PIL import Image
 
-    share = limits.IMAGE_SAMPLES / max(*picture.size, limits.IMAGE_SAMPLES)
+    share = _IMAGE_SAMPLES / max(*picture.size, _IMAGE_SAMPLES)
     width, height = (max(1, round(side * share)) for side in picture.size)
     sample = picture.resize((width, height), Image.Resampling.NEAREST)
     facts = ImageFacts(
@@ -227,7 +276,7 @@ def _depth(picture: Image, stream: BinaryIO) -> int:
 def _coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
     """With what the colours (n, 3), 0 to 255, say."""
     vectors = _vectors(pixels)
-    off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > limits.NORMAL_LENGTH_OFF
+    off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > NORMAL_LENGTH_OFF.value
     x, y, z = vectors.mean(axis=0).tolist()
     return replace(
         facts,

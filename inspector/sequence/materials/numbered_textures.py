@@ -7,7 +7,7 @@ import re
 from itertools import islice
 from pathlib import Path
 
-from inspector import limits
+from inspector.sequence.discovery.scope import INDEX_LIMIT
 
 _NUMBER = re.compile(rb"\A(.*?)([._ -]?)(\d{1,9})(\.[^.]*)?\Z", re.DOTALL)
 _VERSION = re.compile(rb"(?:\A|[._ -])v\Z", re.IGNORECASE)
@@ -38,7 +38,7 @@ def series_beside(path: Path) -> dict[int, Path]:
         return {}
     stem = without_number(path.name)
     with os.scandir(path.parent) as listing:
-        names = sorted(entry.name for entry in islice(listing, limits.INDEX_LIMIT) if entry.is_file())
+        names = sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
     alike = ((number_of(name), name) for name in names if without_number(name) == stem)
     return {number: path.parent / name for number, name in alike if number is not None}
 

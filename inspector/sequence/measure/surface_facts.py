@@ -16,6 +16,14 @@ from inspector.names import Name
 from inspector.surface.connections import connect
 from inspector.surface.face_set import face_set
 from inspector.surface.shapes import face_shapes
+from inspector.threshold import Threshold
+
+NORMAL_LENGTH = Threshold(
+    "normal-length",
+    0.01,
+    "Difference of a normal's length from 1. Rounding to two decimals makes up to 0.0087, the root of three times "
+    "half a hundredth.",
+)
 
 if TYPE_CHECKING:
     from inspector.sequence.measure.facts import FrameFacts
@@ -91,7 +99,7 @@ def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
 
 def _normal_faults(frame: Frame) -> list[Fault]:
     """Normals without a direction, and those of another length than 1. Bad numbers are reported elsewhere."""
-    low, high = (1.0 - limits.NORMAL_LENGTH) ** 2, (1.0 + limits.NORMAL_LENGTH) ** 2
+    low, high = (1.0 - NORMAL_LENGTH.value) ** 2, (1.0 + NORMAL_LENGTH.value) ** 2
     if _native.active and not _native.core.count_lengths(frame.normals, low, high):
         return []
     x, y, z = frame.normals.T

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from inspector import limits
 from inspector.sequence.discovery.discover import FrameFile
+
+CHUNK_BYTES = 16_000_000
+"""Bytes of frames per chunk for a worker: some 50 ms of work, so that progress and cancel respond quickly and handing
+over a chunk (under a millisecond) does not matter."""
 
 CHUNK_FRAMES = 64
 """Frames in a chunk at most: small frames cost a millisecond each, most of it apart from their bytes."""
@@ -48,7 +51,7 @@ class Schedule:
         self,
         sequences: Sequence[Sequence[FrameFile]],
         wanted: Iterable[Span],
-        chunk_bytes: int = limits.CHUNK_BYTES,
+        chunk_bytes: int = CHUNK_BYTES,
         urgent: Urgent = nobody_looks,
     ) -> None:
         """wanted: frames to measure, those to begin with first; urgent: asked before each chunk."""

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from inspector import _native, limits
+from inspector import _native
 from inspector.formats.problems import Place, Problem
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
@@ -16,6 +16,13 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Chunk, Schedule, Span, Urgent, nobody_looks
 from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers, ProcessExecutor, ThreadExecutor
 from inspector.sequence.run.scan import Cancel, never
+
+SAMPLES = 9
+"""Frames of a long sequence that are read before the others. Each costs a second read (of the frame before it), so
+there are few; nine show whether the whole export is wrong or only its later part."""
+
+SAMPLES_FROM = 100
+"""Frames from which a sequence is long enough for samples first: a shorter one is read as quickly as a whole."""
 
 NICENESS = 10
 """Steps by which workers give way to the terminal UI: with a worker on every core a key else waits for a turn, at
@@ -113,10 +120,10 @@ def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
     rest: list[Span] = []
     for number, start, stop in unknown:
         length = stop - start
-        if length < limits.SAMPLES_FROM:
+        if length < SAMPLES_FROM:
             rest.append((number, start, stop))
             continue
-        picks = [start + round(share * (length - 1) / (limits.SAMPLES - 1)) for share in range(limits.SAMPLES)]
+        picks = [start + round(share * (length - 1) / (SAMPLES - 1)) for share in range(SAMPLES)]
         samples += [(number, pick, pick + 1) for pick in picks]
         rest += [(number, before + 1, after) for before, after in pairwise(picks)]
     return samples, rest

@@ -16,10 +16,9 @@ from multiprocessing.process import BaseProcess
 from queue import Empty, SimpleQueue
 from typing import Protocol
 
-from inspector import limits
 from inspector.errors import Cancelled
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.sequence.run.chunks import Chunk
+from inspector.sequence.run.chunks import CHUNK_BYTES, Chunk
 from inspector.sequence.run.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
@@ -57,7 +56,7 @@ class NoWorkers(Exception):
 class InlineExecutor:
     """Measures in the calling thread, frame by frame, so that a stop waits for one frame at most."""
 
-    chunk_bytes = limits.CHUNK_BYTES
+    chunk_bytes = CHUNK_BYTES
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         measurer = Measurer()
@@ -82,7 +81,7 @@ class ThreadExecutor:
     crashes takes the process with it: formats whose readers may do that are not for threads.
     """
 
-    chunk_bytes = limits.CHUNK_BYTES
+    chunk_bytes = CHUNK_BYTES
 
     def __init__(self, workers: int) -> None:
         self.workers = workers
@@ -221,7 +220,7 @@ class ProcessExecutor:
     run raises NoWorkers where processes can't be started.
     """
 
-    chunk_bytes = limits.CHUNK_BYTES
+    chunk_bytes = CHUNK_BYTES
 
     def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
         """work: what a worker does with a chunk; importable, since other processes run it. niceness: steps by which

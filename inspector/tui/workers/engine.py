@@ -11,7 +11,6 @@ from threading import Lock
 
 from textual.message import Message
 
-from inspector import limits
 from inspector.checks.base.check import Scope as CheckScope
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan, make_plan
@@ -25,7 +24,7 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Urgent, nobody_looks
-from inspector.sequence.run.collect import collect
+from inspector.sequence.run.collect import SAMPLES, SAMPLES_FROM, collect
 from inspector.sequence.run.scan import Cancel
 from inspector.tui.staging import Choices
 from inspector.tui.styles import WORST_FIRST, tally
@@ -99,7 +98,7 @@ def _read(
     with closing(FactsCache(user_folder("cache"))) as cache:
         for done, (number, index, one) in enumerate(collect(sequences, cache, None, cancelled, on_screen), 1):
             facts[number][index] = one
-            if done == limits.SAMPLES and total >= limits.SAMPLES_FROM:
+            if done == SAMPLES and total >= SAMPLES_FROM:
                 looked = _first_look(discovery, views(), settings, CheckScope.FRAME)
                 pace = Pace()
             if pace.due():

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from inspector import limits
-from inspector.checks.base.material_fit import material_fits
+from inspector.checks.base.material_fit import FIT_SAMPLES, material_fits
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.meshes import Mesh
 from tests.helpers.shapes import sheet_mesh, wall
@@ -31,7 +30,7 @@ def parts(fine: int) -> Mesh:
 def test_a_large_face_counts_by_its_area(fine: int) -> None:
     """By hand: two thirds of the surface want a texture twice as wide as high, one third a square one; directions
     upright and a quarter turn to the left add up to 2 + i, which is atan(1/2) = 26.6 degrees, over 3 in length."""
-    assert (fine**2 > limits.FIT_SAMPLES) is (fine == 90)
+    assert (fine**2 > FIT_SAMPLES) is (fine == 90)
     (fit,) = material_fits(read_frame(parts(fine).text())).values()
     assert fit.aspects == pytest.approx((1.0, 2.0, 2.0), abs=1e-3)
     assert abs(fit.reading.turned) == pytest.approx(np.degrees(np.arctan(0.5)), abs=0.1)

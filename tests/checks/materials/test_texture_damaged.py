@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import struct
 import zlib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from inspector import limits
+from inspector.picture.image_files import IMAGE_PIXELS
+from inspector.sequence.materials import image_cache
 from tests.helpers.images import image_file, spots
 from tests.helpers.materials import ALL, with_library, with_skin
 from tests.helpers.one_thing import broken
@@ -52,13 +54,13 @@ def test_a_texture_in_an_unknown_format_is_a_note(tmp_path: Path) -> None:
     assert said == [("texture-damaged", "note", ALL)]
 
 
-@pytest.mark.parametrize("side", [int(limits.IMAGE_PIXELS**0.5) + 1, 200_000])
+@pytest.mark.parametrize("side", [int(IMAGE_PIXELS.value**0.5) + 1, 200_000])
 def test_an_image_that_would_fill_the_memory_is_not_decoded(side: int, tmp_path: Path) -> None:
     assert heard(look(tmp_path, with_skin(huge_png(side, side)))) == [("texture-damaged", "note", ALL)]
 
 
 def test_all_images_of_a_run_are_bounded_together(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "IMAGES_PIXELS", 64 * 20)
+    monkeypatch.setattr(image_cache, "IMAGES_PIXELS", replace(image_cache.IMAGES_PIXELS, value=64 * 20))
     files = with_library("map_Kd skin.png", "map_Ks shine.png", shine=image_file(spots(128, 40)))
     (finding,) = look(tmp_path, files).findings
     assert (finding.severity.word, finding.numbers["textures"]) == ("note", 1)

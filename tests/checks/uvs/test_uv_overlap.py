@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.checks.base.island_overlap import island_overlap
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.reader import read_frame
@@ -98,7 +97,7 @@ def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pyte
     for side in (5, 41):
         found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
         assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)
-    monkeypatch.setattr(limits, "OVERLAP_PAIRS", 1)
+    monkeypatch.setattr("inspector.checks.base.island_overlap.OVERLAP_PAIRS", 1)
     assert island_overlap(wall(5, materials), (0.0, 0.0, 1.0, 1.0)).stacked == 1.0
 
 

@@ -27,9 +27,9 @@ KEYS = {"enter": "\r", "question_mark": "?", "colon": ":", "number_sign": "#"}
 _CODE = """
 import fcntl, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
-from inspector import limits
+from inspector.inspection import arrivals
 from inspector.sequence.run import collect, watch
-collect.INLINE_BYTES, watch.WATCH_SECONDS, limits.WATCH_SURE_SECONDS = {inline}, (0.05, 0.05), 0.1
+collect.INLINE_BYTES, watch.WATCH_SECONDS, arrivals.WATCH_SURE_SECONDS = {inline}, (0.05, 0.05), 0.1
 {before}
 from inspector.__main__ import main
 raise SystemExit(main())

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from inspector import limits
 from inspector.names import Name
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.references import Status, Target, resolve_libraries, resolve_map
@@ -287,7 +286,7 @@ def test_search_order_and_bound(place: Place, monkeypatch: pytest.MonkeyPatch) -
     (place.root / ".hidden").mkdir()
     (place.root / ".hidden" / "eye.png").write_bytes(b"")
     assert len(place.scope.by_base_name(b"eye.png")) == 2
-    monkeypatch.setattr(limits, "INDEX_LIMIT", 3)
+    monkeypatch.setattr("inspector.sequence.discovery.scope.INDEX_LIMIT", 3)
     assert place.scope.by_base_name(b"eye.png") == []
 
 

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inspector import _native, limits
+from inspector import _native
 from inspector.errors import Cancelled
 from inspector.sequence.discovery.discover import FrameFile, discover
 from inspector.sequence.measure.facts import FrameFacts
@@ -60,8 +60,8 @@ def test_facts_are_the_same_in_one_process(demo: Path, expected: Facts) -> None:
 
 
 def test_samples_come_first_in_a_long_sequence(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(limits, "SAMPLES_FROM", 20)
-    monkeypatch.setattr(limits, "SAMPLES", 3)
+    monkeypatch.setattr("inspector.sequence.run.collect.SAMPLES_FROM", 20)
+    monkeypatch.setattr("inspector.sequence.run.collect.SAMPLES", 3)
     sequences = [one for one in discover(demo).sequences if one.name.display == "manta"]
     order = [index for _, index, _ in collect(sequences, FactsCache(None), InlineExecutor())]
     assert order[:3] == [0, 12, 23]
