@@ -135,7 +135,20 @@ class _Sequence:
 
     def _frames(self) -> Iterator[tuple[int, Frame]]:
         indices = list(range(len(self._one.series.facts)))
-        return zip(indices, replay(self._one.series, indices), strict=True)
+        for index, frame in zip(indices, replay(self._one.series, indices), strict=True):
+            self._refuse_numbers(index, frame)
+            yield index, frame
+
+    def _refuse_numbers(self, index: int, frame: Frame) -> None:
+        """Every form is written with numbers of 32 bits. Raises Refusal for what those can't hold."""
+        form = self._form.format
+        carried = {"position": frame.positions}
+        carried |= {"UV": frame.uvs[:, :2]} if Trait.UVS in form.carries else {}
+        carried |= {"normal": frame.normals} if Trait.NORMALS in form.carries else {}
+        for what, values in carried.items():
+            if len(values) and not np.abs(values).max() <= np.finfo(np.float32).max:
+                name = self._one.series.facts[index].file.name
+                raise Refusal(f"{name}: a {what} is not a number or too large for 32 bits, which {form.title} has")
 
     def _files(self) -> Iterator[tuple[str, bytes, list[int]]]:
         form = self._form.format

@@ -180,6 +180,19 @@ def test_what_a_form_cannot_hold_is_refused_and_nothing_is_left(tmp_path: Path) 
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.parametrize(
+    ("form", "line", "what"),
+    [("ply", b"v 1e39 0 0", "position"), ("glb", b"vn 1e200 0 0", "normal"), ("glb", b"vt nan 0", "UV")],
+)
+def test_numbers_that_32_bits_cannot_hold_are_refused(form: str, line: bytes, what: str, tmp_path: Path) -> None:
+    text = b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvn 0 0 1\n"
+    text += line + b"\nf 1/1/1 2/1/1 3/1/1\n"
+    write(tmp_path / "in", {f"kelp.{number:04d}.obj": text for number in (1, 2)})
+    with pytest.raises(Refusal, match=rf"kelp\.0001\.obj: a {what} is not a number or too large for 32 bits"):
+        delivered(tmp_path / "in", tmp_path / "out", Form(form))
+    assert not (tmp_path / "out").exists()
+
+
 def test_receipt_and_note_speak_of_the_form(demo: Path, tmp_path: Path) -> None:
     delivered(demo / "manta", tmp_path / "out", Form("usd"))
     receipt = json.loads((tmp_path / "out" / "meshqc-receipt.json").read_text())

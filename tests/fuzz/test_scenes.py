@@ -1,16 +1,45 @@
-"""Sixty random small scenes through checks, texture fit, template, pictures and report.
+"""Random small scenes through everything that is done with a folder, and random deliveries compared by another reader.
 
-By hand, tens of thousands: `python -m tests.helpers.fuzz.scenes`.
+By hand, thousands: `python -m tests.helpers.fuzz.scenes` and `python -m tests.helpers.fuzz.deliveries`.
 """
 
 from __future__ import annotations
 
 import random
+from pathlib import Path
 
-from tests.helpers.fuzz.scenes import run_cases
+import pytest
+
+from inspector.delivery.choices import Choice
+from inspector.delivery.deliver import deliver
+from inspector.delivery.plan import make_plan
+from inspector.inspection.inspection import inspect_folder
+from tests.helpers.fuzz import deliveries, scenes, written_scenes
+from tests.helpers.fuzz.by_hand import Case, run_cases
+from tests.helpers.sequences import write
 
 
-def test_random_scenes() -> None:
+@pytest.mark.parametrize(("run", "cases"), [(scenes.run_case, 12), (deliveries.run_case, 20)])
+def test_random_cases(run: Case, cases: int) -> None:
     seed = random.SystemRandom().randrange(10**9)
-    print(f"seed {seed}, 60 scenes")  # pytest shows it where the test fails
-    run_cases(60, seed)
+    print(f"seed {seed}, {cases} cases")  # pytest shows it where the test fails
+    failed, tried = run_cases(run, 0, cases, seed)
+    assert not failed, failed
+    assert tried.total() >= cases // 4, tried
+
+
+def test_one_other_digit_is_noticed(tmp_path: Path) -> None:
+    """In what no fix touches, and in what a fix touches."""
+    write(tmp_path / "in", written_scenes.scene(random.Random("7")))
+    plan = make_plan(inspect_folder(tmp_path / "in"), [Choice("scale", {"factor": 0.01})])
+    deliver(plan, tmp_path / "out")
+    assert deliveries.compare(tmp_path / "in", tmp_path / "out") == {"scale"}
+    frame = tmp_path / "out" / "kelp.0002.obj"
+    good = frame.read_bytes()
+    for keyword in (b"v", b"vt", b"f"):
+        line = next(line for line in good.splitlines() if line.startswith(keyword + b" "))
+        digit = line.find(b".") + 1 or len(line) - 1  # the first decimal place, or the last index
+        other = line[:digit] + (b"3" if line[digit : digit + 1] == b"2" else b"2") + line[digit + 1 :]
+        frame.write_bytes(good.replace(line, other, 1))
+        with pytest.raises(AssertionError):
+            deliveries.compare(tmp_path / "in", tmp_path / "out")

@@ -71,7 +71,7 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
     """Unit normals; where opposite ones cancel out, the first frame's. A set that several corners share is blended
     once."""
     group, first = _told_apart([one.corners.vn for one in frames])
-    given = [one.normals[one.corners.vn[first]] for one in frames]
+    given = [unit(one.normals[one.corners.vn[first]]) for one in frames]
     mean = _sum(weights, given)
     cancelled = np.linalg.norm(mean, axis=1, keepdims=True) <= 1e-9
     return group.astype(np.int32), np.where(cancelled, given[0], unit(mean))

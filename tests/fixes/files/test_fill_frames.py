@@ -95,6 +95,16 @@ def test_normals_are_blended_by_corner_and_have_length_one() -> None:
     assert np.allclose(half.normals[half.corners.vn], [[0, 0.5**0.5, 0.5**0.5]] * 3)
 
 
+def test_longer_normals_weigh_no_more() -> None:
+    """The direction is half way between both, however long they are: 1e200 has a square beyond float64."""
+    a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
+    b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 1000 0\nf 1//1 2//1 3//1\n")
+    half = blend([a, b], [0.5, 0.5])
+    assert np.allclose(half.normals[half.corners.vn], [[0, 0.5**0.5, 0.5**0.5]] * 3)
+    far = blend([a, b.replace(normals=b.normals * 1e197)], [0.5, 0.5])
+    assert np.isfinite(far.normals).all()
+
+
 def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
     a, b = (read_frame(torus(12, 8, large=size).text()) for size in (2.0, 3.0))
     half = blend([a, b], [0.5, 0.5])

@@ -1,34 +1,17 @@
 """Random small scenes, sound and degenerate, through everything that looks at a sequence: nothing of ours may break.
 
-By hand: python -m tests.helpers.fuzz.scenes [--cases 20000] [--seed N]
+By hand: python -m tests.helpers.fuzz.scenes [--cases 20000] [--seed N] [--first CASE]
 """
 
 from __future__ import annotations
 
-import argparse
 import math
 import random
-import tempfile
-import time
 from io import BytesIO
 from pathlib import Path
 
-from inspector import inspect
-from inspector.errors import MeshqcError
-from inspector.formats.problems import Problem
-from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
-from inspector.lettering.still_pictures import Dress, draw_frames
-from inspector.lettering.template_fit import template_of
-from inspector.lettering.viewpoint import View
-from inspector.picture.grid import grid_of_aspect
-from inspector.picture.svg import template_svg
-from inspector.picture.template import draw_template
-from inspector.report.document import folder_document
-from inspector.report.formats import Request, csv
-from inspector.report.html.gather import gather
-from inspector.report.html.page import html_text
-from inspector.report.text import verdict_text
-from inspector.sequence.series import Series
+from tests.helpers.fuzz.by_hand import main
+from tests.helpers.fuzz.commands import try_commands
 
 Files = dict[str, bytes]
 
@@ -131,72 +114,15 @@ def _image(chance: random.Random) -> bytes:
     return whole if chance.random() < 0.8 else whole[: len(whole) // 2]
 
 
-def run_case(files: Files, folder: Path) -> None:
-    """Write the files into an empty folder and use everything on it. Refusals in plain words are right answers."""
-    for name, data in files.items():
-        (folder / name).write_bytes(data)
-    result = inspect(folder)
-    for inspection in result.inspections:
-        assert inspection.verdict.failed == (), inspection.verdict.failed
-        problems: list[Problem] = [problem for facts in inspection.series.facts for problem in facts.problems]
-        assert "not-measured" not in {problem.kind for problem in problems}, problems
-        fit_and_draw(inspection.series)
-    page = gather(result, lambda *_: None)
-    for shown in page.sequences:
-        assert not any("a mistake in meshqc" in why for why in shown.why.values()), shown.why
-    html_text(page)
-    verdict_text(result)
-    folder_document(result)
-    csv.render(result, Request(folder))
-
-
-def fit_and_draw(series: Series) -> None:
-    """The texture's fit, the template and pictures of two frames."""
-    fit: SequenceFit | None = None
-    try:
-        fit = fit_sequence(series, Wanted(captions=("KELP",)))
-        read_lettering(fit)
-    except MeshqcError:
-        pass
-    if fit is not None:
-        try:
-            template = template_of(fit)
-        except MeshqcError:
-            template = None
-        if template is not None:
-            template_svg(template)
-            if template.width * template.height < 1 << 18:
-                draw_template(template)
-    try:
-        shot = View(width=40, height=30).shot(series)
-        texture = None if fit is None else grid_of_aspect(fit.material.wanted_aspect, 32)
-        indices = [index for index in range(len(series.facts)) if series.usable[index]][:2]
-        list(draw_frames(series, indices, shot, [Dress(texture)], lambda *_: None))
-    except MeshqcError:
-        pass
-
-
-def run_cases(cases: int, seed: int) -> None:
-    """Run so many random scenes. An AssertionError, or any other, names the case by its seed."""
-    for case in range(cases):
-        chance = random.Random(f"{seed} {case}")
-        with tempfile.TemporaryDirectory() as folder:
-            try:
-                run_case(scene(chance), Path(folder))
-            except Exception as error:
-                raise AssertionError(f"seed {seed}, case {case}: {type(error).__name__}: {error}") from error
-
-
-def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--cases", type=int, default=20_000)
-    parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**9))
-    options = parser.parse_args()
-    start = time.monotonic()
-    print(f"seed {options.seed}", flush=True)
-    run_cases(options.cases, options.seed)
-    print(f"{options.cases:,} scenes in {time.monotonic() - start:.0f} s")
+def run_case(folder: Path, chance: random.Random) -> list[str]:
+    """Write a random scene below an empty folder and use everything on it."""
+    source, work = folder / "in", folder / "work"
+    source.mkdir()
+    work.mkdir()
+    for name, data in scene(chance).items():
+        (source / name).write_bytes(data)
+    return try_commands(source, work, chance)
 
 
 if __name__ == "__main__":
-    main()
+    main(run_case, 20_000)

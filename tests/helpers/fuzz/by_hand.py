@@ -1,0 +1,53 @@
+"""Random cases one after the other, each with a number of its own, so that one alone can be run again."""
+
+from __future__ import annotations
+
+import argparse
+import random
+import tempfile
+import time
+import traceback
+import warnings
+from collections import Counter
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+Case = Callable[[Path, random.Random], Iterable[str]]
+"""Runs a case in an empty folder; returns words for what it tried, which are counted. Raises where something broke."""
+
+
+def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], Counter[str]]:
+    """Run the cases `first` to `stop` of a seed, with warnings as errors.
+
+    Returns:
+        A line about each case that failed, which is printed at once, and how often each thing was tried.
+    """
+    failed: list[str] = []
+    tried: Counter[str] = Counter()
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for case in range(first, stop):
+            with tempfile.TemporaryDirectory() as folder:
+                try:
+                    tried.update(run(Path(folder), random.Random(f"{seed} {case}")))
+                except Exception as error:
+                    trace = traceback.extract_tb(error.__traceback__)[-4:]
+                    places = " ".join(f"{Path(at.filename).name}:{at.lineno}" for at in trace)
+                    failed.append(f"seed {seed}, case {case}: {type(error).__name__}: {error} ({places})")
+                    print(failed[-1], flush=True)
+    return failed, tried
+
+
+def main(run: Case, cases: int) -> None:
+    """The command line of such a module: how many cases, from which on, of which seed."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--cases", type=int, default=cases)
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**9))
+    options = parser.parse_args()
+    start = time.monotonic()
+    print(f"seed {options.seed}", flush=True)
+    failed, tried = run_cases(run, options.first, options.first + options.cases, options.seed)
+    print(
+        f"{options.cases:,} cases, {len(failed)} failed, {time.monotonic() - start:.0f} s; {dict(tried.most_common())}"
+    )

@@ -1,0 +1,217 @@
+"""What all commands do with one folder, in this process: nothing of ours may break, and no delivery may be wrong.
+
+A refusal in plain words (`Refusal`) is a right answer everywhere. A delivery that was planned must not fail.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.delivery.audit import audit
+from inspector.delivery.choices import Choice, all_choices, lossless_choices
+from inspector.delivery.deliver import Delivery, deliver
+from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan_file import plan_from_json, plan_to_json
+from inspector.delivery.scene_files import Form
+from inspector.errors import MeshqcError, Refusal
+from inspector.fixes.base.registry import all_fixes
+from inspector.formats.problems import Problem
+from inspector.inspection.arrivals import Arrivals
+from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
+from inspector.lettering.still_pictures import Dress, draw_frames
+from inspector.lettering.template_fit import template_of
+from inspector.lettering.viewpoint import View
+from inspector.picture.grid import grid_of_aspect
+from inspector.picture.svg import template_svg
+from inspector.picture.template import draw_template
+from inspector.report.audit import audit_document, audit_text
+from inspector.report.difference_words import difference_text, same_words
+from inspector.report.formats import Request, all_formats
+from inspector.report.html.gather import gather
+from inspector.report.html.page import html_text
+from inspector.report.plan_text import delivery_text, plan_text
+from inspector.report.text_style import TextStyle
+from inspector.sequence.discovery.receipt_marks import corrected_frames
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.frame_difference import differences
+from inspector.sequence.run.scan import load_frame
+from inspector.sequence.run.watch import watch
+from inspector.sequence.series import Series
+
+PARAMETERS: Mapping[str, Sequence[Mapping[str, object]]] = {
+    "scale": [{"factor": 0.01}, {"factor": 7}, {"factor": 1e30}, {"factor": 1e-30}, {"from": "cm", "to": "m"}],
+    "offset": [{"x": 1.5, "y": -2}, {"z": 1e9}, {"to": "origin"}],
+    "align": [{"at": "centre"}, {"at": "ground", "up": "y"}, {"at": "ground", "up": "z"}],
+    "up-axis": [{"to": "z"}, {"to": "y"}],
+    "handedness": [{"axis": "x"}, {"axis": "z"}],
+    "every-nth": [{"n": 2}, {"n": 3}],
+    "retime": [{"from": 24, "to": 25}, {"from": 25, "to": 10}, {"from": 24, "to": 60, "way": "smooth"}],
+    "renumber": [{"start": 1001}, {"padding": 6}, {}],
+    "fill-frames": [{}, {"mode": "hold"}, {"mode": "blend"}],
+    "recompute-normals": [{}, {"weight": "area"}, {"hard": 30}, {"hard": "groups"}],
+    "uv-planar": [{}, {"axis": "y"}, {"fit": "fill"}],
+    "uv-into-square": [{}, {"aspect": 2}],
+    "uv-mirror": [{"axis": "u"}, {"axis": "v"}, {}],
+    "uv-turn": [{"degrees": 90}, {"degrees": 180}, {}],
+    "replace-missing-maps": [{"by": "drop"}, {"by": "grid"}],
+    "keep-objects": [{"names": "body"}, {"names": "fin"}],
+}
+"""Values for the parameters of fixes that need some, or do other things with others."""
+
+DRAWN = 0.04
+"""Share of the folders of which pictures are drawn: they take ten times as long as all else together."""
+
+FORMS = ("ply", "stl", "off", "glb")
+
+
+def try_commands(folder: Path, work: Path, chance: random.Random) -> list[str]:
+    """Run what all commands run on `folder`; `work` is an empty folder for what is written.
+
+    Returns:
+        What was tried beside reading and checking, and the fixes that were delivered.
+
+    Raises:
+        AssertionError: Something is wrong. So is any other exception.
+    """
+    before = _content(folder)
+    settings = Settings(size=chance.choice([None, None, 1.0, 1e6]), rate=chance.choice([None, Fraction(24)]))
+    result = inspect_folder(folder, settings)
+    _sound(result)
+    report(result, folder)
+    tried = ["check"]
+    if chance.random() < DRAWN:
+        fit_and_draw(result)
+        page(result)
+        tried.append("pictures")
+    _watch(folder, settings)
+    for number in range(1 + (chance.random() < 0.3)):
+        tried += _fix(result, work / str(number), chance)
+    assert _content(folder) == before, "a source file was written to"
+    return tried
+
+
+def _sound(result: FolderInspection) -> None:
+    for inspection in result.inspections:
+        assert inspection.verdict.failed == (), inspection.verdict.failed
+        problems: list[Problem] = [problem for facts in inspection.series.facts for problem in facts.problems]
+        assert "not-measured" not in {problem.kind for problem in problems}, problems
+
+
+def report(result: FolderInspection, folder: Path) -> None:
+    """Every format but the page."""
+    for one in all_formats().values():
+        if one.id != "html":
+            one.render(result, Request(folder))
+
+
+def page(result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None) -> None:
+    """The HTML page, with the plan and the delivery."""
+    gathered = gather(result, lambda *_: None, plan, delivery)
+    for shown in gathered.sequences:
+        assert not any("a mistake in meshqc" in why for why in shown.why.values()), shown.why
+    html_text(gathered)
+
+
+def fit_and_draw(result: FolderInspection) -> None:
+    """The texture's fit, the template and pictures of two frames, of each sequence."""
+    for inspection in result.inspections:
+        _fit_and_draw(inspection.series)
+
+
+def _fit_and_draw(series: Series) -> None:
+    fit: SequenceFit | None = None
+    try:
+        fit = fit_sequence(series, Wanted(captions=("KELP",)))
+        read_lettering(fit)
+    except MeshqcError:
+        pass
+    if fit is not None:
+        try:
+            template = template_of(fit)
+        except MeshqcError:
+            template = None
+        if template is not None:
+            template_svg(template)
+            if template.width * template.height < 1 << 18:
+                draw_template(template)
+    try:
+        shot = View(width=40, height=30).shot(series)
+        texture = None if fit is None else grid_of_aspect(fit.material.wanted_aspect, 32)
+        indices = [index for index in range(len(series.facts)) if series.usable[index]][:2]
+        list(draw_frames(series, indices, shot, [Dress(texture)], lambda *_: None))
+    except MeshqcError:
+        pass
+
+
+def _watch(folder: Path, settings: Settings) -> None:
+    """Two looks: at the second all files stand still."""
+    arrivals, left = Arrivals(settings), [True, False]
+    for look in watch(folder, lambda _: left.pop(0)):
+        arrivals.take(look)
+
+
+def _choose(result: FolderInspection, chance: random.Random) -> list[Choice]:
+    """Fixes as somebody may want them: those that answer findings, or a few by name."""
+    what = chance.random()
+    if what < 0.2:
+        return list(lossless_choices(result))
+    if what < 0.4:
+        return list(all_choices(result))
+    fixes = chance.sample([fix.id for fix in all_fixes()], chance.choice([1, 1, 1, 2, 3]))
+    return [Choice(fix, chance.choice(PARAMETERS.get(fix, [{}]))) for fix in fixes]
+
+
+def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[str]:
+    """A plan as text, saved and read again, its delivery, its proof later, and a comparison with the source.
+
+    Returns:
+        What was delivered: fixes, and the form of the files.
+    """
+    choices = _choose(result, chance)
+    try:
+        plan = make_plan(result, choices)
+    except Refusal:
+        return []
+    plan_text(plan, TextStyle())
+    make_plan(result, plan_from_json(plan_to_json(plan)).choices)
+    form = Form(chance.choice(FORMS)) if chance.random() < 0.15 else None
+    if not plan.steps and form is None:
+        return []
+    work.mkdir()
+    out = work / "out"
+    try:
+        delivery = deliver(plan, out, form=form)
+    except Refusal:
+        assert not out.exists()
+        return []
+    except MeshqcError as error:
+        raise AssertionError(f"{[(step.fix, step.parameters) for step in plan.steps]}: {error}") from error
+    _sound(delivery.after)
+    delivery_text(delivery, [], TextStyle())
+    later = audit(out, Settings(), lambda *_: None)
+    audit_text(later, TextStyle())
+    audit_document(later)
+    assert later.proven, (choices, later.changed, later.missing, later.extra, later.disputed, later.new)
+    if form is None:
+        _compare(result, out)
+    if chance.random() < DRAWN / 4:
+        page(delivery.after, plan, delivery)
+    return ["delivery", *{step.fix for step in plan.steps}, *([] if form is None else [f"as {form.id}"])]
+
+
+def _compare(result: FolderInspection, out: Path) -> None:
+    for one in result.inspections:
+        here = [facts.file for facts in one.series.facts if facts.readable][:2]
+        for file, made in zip(here, corrected_frames(here, result.root, out), strict=True):
+            if made.path.exists():
+                found = differences(load_frame(file.path), load_frame(made.path))
+                same_words(found)
+                [difference_text(difference) for difference in found]
+
+
+def _content(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
