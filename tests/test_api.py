@@ -1,4 +1,4 @@
-"""The tool from Python: README's example as it stands there, and what the four functions promise."""
+"""The tool from Python: the manual's example as it stands there, and what the four functions promise."""
 
 from __future__ import annotations
 
@@ -14,21 +14,22 @@ import pytest
 
 import inspector
 from inspector import api, deliver, inspect, plan, read_frame
+from inspector.cli.manual import page
 from inspector.errors import MeshqcError, Refusal
-from tests.helpers.command import ROOT, digests, environment
+from tests.helpers.command import digests, environment
 
 
-def readme_example() -> str:
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
+def manual_example() -> str:
+    text = page("python")
     block = re.search(r"(?m)^    from inspector import .*\n(?:(?:    .*)?\n)*", text)
     assert block is not None
     return re.sub(r"(?m)^    ", "", block[0])
 
 
-def test_the_example_of_readme_runs(demo: Path, tmp_path: Path) -> None:
+def test_the_example_of_the_manual_runs(demo: Path, tmp_path: Path) -> None:
     shutil.copytree(demo, tmp_path / "harbour")
     run = subprocess.run(
-        [sys.executable, "-c", readme_example()],
+        [sys.executable, "-c", manual_example()],
         cwd=tmp_path,
         env=environment(),
         capture_output=True,

@@ -209,6 +209,13 @@ class Command(Generic[OptionsT]):
             UsageError: the words are wrong.
             SystemExit: after --help or --version, with code 0.
         """
+        return self._parser().parse_args(_joined(words), self.options())
+
+    def help_text(self) -> str:
+        """What `--help` shows."""
+        return self._parser().format_help()
+
+    def _parser(self) -> _Parser:
         notes = self.notes if isinstance(self.notes, str) else self.notes()
         parser = _Parser(
             prog=f"meshqc {self.name}".strip(),
@@ -226,7 +233,7 @@ class Command(Generic[OptionsT]):
             "--color", choices=("auto", "always", "never"), default="auto", help="auto: on a terminal without NO_COLOR"
         )
         self.add_options(group)
-        return parser.parse_args(_joined(words), self.options())
+        return parser
 
 
 def _joined(words: Sequence[str]) -> list[str]:

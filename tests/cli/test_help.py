@@ -12,15 +12,16 @@ from pathlib import Path
 
 import pytest
 
+from inspector.cli.manual import TOPICS, page
 from inspector.cli.registry import all_commands, named_commands, parse
 from tests.helpers.command import ROOT, environment, meshqc
 
 
-def test_extras_are_named_as_the_readme_installs_them() -> None:
+def test_extras_are_named_as_the_manual_installs_them() -> None:
     """The project's extras, by pyproject.toml; it is installed from a clone, so its name leads to nothing of ours."""
     extras = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
     sources = [path.read_text() for path in (ROOT / "inspector").rglob("*.py")]
-    texts = [(ROOT / "README.md").read_text(), *sources]
+    texts = [*map(page, TOPICS), *sources]
     named = [name for text in texts for name in re.findall(r"pip install '\.\[(\w+)\]'", text)]
     assert set(named) == {"usd", "cluster"} <= set(extras)
     assert not [text for text in texts if "meshqc[" in text]

@@ -8,8 +8,11 @@ import os
 import subprocess
 import sys
 import unicodedata
+from functools import cache
 from pathlib import Path
 from typing import Any
+
+from tests.helpers.forked import Forker
 
 ROOT = Path(__file__).parents[2]
 
@@ -20,18 +23,27 @@ def environment(**changes: str) -> dict[str, str]:
     return kept | {"PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "error", "LC_ALL": "C.UTF-8", "TERM": "xterm"} | changes
 
 
+@cache
+def _forker() -> Forker:
+    return Forker(environment())
+
+
 def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subprocess.CompletedProcess[str]:
     """`python -m inspector WORDS`, not on a terminal."""
-    return subprocess.run(
-        [sys.executable, "-m", "inspector", *map(str, words)],
-        cwd=cwd,
-        env=environment(**changes),
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
+    if any(name.startswith(("PYTHON", "LC_", "LANG")) for name in changes):
+        return subprocess.run(
+            [sys.executable, "-m", "inspector", *map(str, words)],
+            cwd=cwd,
+            env=environment(**changes),
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=False,
+        )
+    arguments = list(map(str, words))
+    code, out, err = _forker().run(arguments, cwd, environment(**changes))
+    return subprocess.CompletedProcess(arguments, code, out.decode(), err.decode())
 
 
 def strict_json(text: str) -> Any:

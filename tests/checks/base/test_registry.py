@@ -12,7 +12,6 @@ import inspector.checks
 from inspector.checks.base.check import Check
 from inspector.checks.base.registry import all_checks, check_by_id, checks_of
 from inspector.fixes.base.registry import all_fixes
-from tests.helpers.readme import README, table
 
 CHECKS = pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
 
@@ -30,11 +29,6 @@ def test_each_check_is_found_once_and_has_its_file_or_row() -> None:
     assert sorted(found) == ids
     files = {module.__name__.rpartition(".")[2]: module.CHECK.id for module in modules if not hasattr(module, "CHECKS")}
     assert all(name == identifier.replace("-", "_") for name, identifier in files.items())
-
-
-def test_readme_has_the_tables_of_the_registries() -> None:
-    """After a new check or fix or another title: python -m tests.helpers.readme."""
-    assert README.read_text(encoding="utf-8").endswith(table())
 
 
 @CHECKS

@@ -1,0 +1,56 @@
+"""`meshqc manual`: the manual, page by page."""
+
+from __future__ import annotations
+
+import sys
+
+from inspector.cli.command import Arguments, Command, Group, Options, Topic
+
+
+class ManualOptions(Options):
+    """Options of `manual`.
+
+    Attributes:
+        page: name of a page, None for the list of all.
+        find: a text to search all pages for, None where a page is wanted.
+    """
+
+    page: str | None
+    find: str | None
+
+
+def add_options(options: Group) -> None:
+    """Options of `manual`."""
+    options.add("page", metavar="TOPIC", nargs="?", help="a page; without it, the list of all pages")
+    options.add("--find", metavar="WORD", help="the pages that have this word or text")
+
+
+def run(arguments: Arguments[ManualOptions]) -> int:
+    """Exit code 0, 1 where no page has the text that was searched for."""
+    from pydoc import pager
+
+    from inspector.cli.manual import contents, find, hits_text, page
+
+    options = arguments.options
+    if options.find is not None:
+        hits = find(options.find)
+        sys.stdout.write(hits_text(options.find, hits))
+        return 0 if hits else 1
+    text = contents() if options.page is None else page(options.page)
+    if sys.stdout.isatty() and options.page is not None:
+        pager(text)
+    else:
+        sys.stdout.write(text)
+    return 0
+
+
+COMMAND = Command(
+    name="manual",
+    topic=Topic.REFERENCE,
+    summary="Show a page of the manual, or search it.",
+    options=ManualOptions,
+    add_options=add_options,
+    run=run,
+    usage="[TOPIC]",
+    examples=("meshqc manual", "meshqc manual symptoms", "meshqc manual --find reference"),
+)

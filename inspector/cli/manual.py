@@ -1,0 +1,165 @@
+"""The manual: pages in `inspector/manual/*.md`, whose tables are made from the registries when a page is shown."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+
+from inspector.errors import MeshqcError
+from inspector.names import counted, safe
+
+FOLDER = Path(__file__).parents[1] / "manual"
+TOPICS = (
+    *("start", "symptoms", "words", "check", "watch", "rules", "fix", "verify", "compare", "formats", "alembic"),
+    *("texture", "terminal", "queue", "python", "json", "commands", "checks"),
+)
+"""Names of the pages in the order of the table of contents; a test compares them with the files."""
+
+_PLACE = re.compile(r"^\{\{(\w+)\}\}$", re.MULTILINE)
+_HITS = 3
+"""Lines shown per page that has the word: enough to see what it is about; the page itself is one command away."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """Where the manual has a word.
+
+    Attributes:
+        topic: name of the page.
+        lines: the first lines of the page that have it.
+        more: number of further lines that have it.
+    """
+
+    topic: str
+    lines: tuple[str, ...]
+    more: int
+
+
+def page(topic: str) -> str:
+    """A page as Markdown, with its tables.
+
+    Raises:
+        MeshqcError: there is no such topic; the message names the nearest ones.
+    """
+    if topic not in TOPICS:
+        near = get_close_matches(topic.strip().lower(), TOPICS, n=3) or TOPICS
+        raise MeshqcError(f"the manual has no page {safe(topic)}; there are: {', '.join(near)}")
+    text = (FOLDER / f"{topic}.md").read_text(encoding="utf-8")
+    return _PLACE.sub(lambda place: "\n".join(_TABLES[place[1]]()), text)
+
+
+def contents() -> str:
+    """The list of all pages."""
+    width = max(map(len, TOPICS))
+    lines = [f"  {topic.ljust(width)}  {_title(topic)}" for topic in TOPICS]
+    head = ["meshqc manual TOPIC shows a page, meshqc manual --find WORD searches all of them.", ""]
+    return "\n".join([*head, *lines]) + "\n"
+
+
+def find(words: str) -> list[Hit]:
+    """The pages that have a text, upper and lower case taken as the same, the one with most lines first."""
+    wanted = words.casefold()
+    hits = []
+    for topic in TOPICS:
+        lines = [line.strip() for line in page(topic).splitlines() if wanted in line.casefold()]
+        if lines:
+            hits.append(Hit(topic, tuple(lines[:_HITS]), max(0, len(lines) - _HITS)))
+    return sorted(hits, key=lambda hit: -(len(hit.lines) + hit.more))
+
+
+def hits_text(words: str, hits: Sequence[Hit]) -> str:
+    """What `find` found, for people."""
+    if not hits:
+        return f"the manual does not have {safe(words)}; meshqc manual lists its pages\n"
+    parts = []
+    for hit in hits:
+        more = [f"  ... and {counted(hit.more, 'more line')}"] if hit.more else []
+        parts.append("\n".join([f"meshqc manual {hit.topic}", *(f"  {line}" for line in hit.lines), *more]))
+    return "\n".join(parts) + "\n"
+
+
+def _title(topic: str) -> str:
+    with (FOLDER / f"{topic}.md").open(encoding="utf-8") as file:
+        return file.readline().removeprefix("# ").rstrip("\n")
+
+
+def _row(*cells: str) -> str:
+    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
+
+
+def _head(*cells: str) -> Iterator[str]:
+    yield _row(*cells)
+    yield _row(*("---" for _ in cells))
+
+
+def _checks() -> Iterator[str]:
+    from inspector.checks.base.registry import all_checks
+
+    yield from _head("check", "worst", "what it finds", "fixes")
+    for check in all_checks():
+        yield _row(f"`{check.id}`", check.severity.word, check.title, ", ".join(f"`{fix}`" for fix in check.fixes))
+
+
+def _fixes() -> Iterator[str]:
+    from inspector.fixes.base.registry import all_fixes
+
+    yield from _head("fix", "kind", "what it does")
+    for fix in all_fixes():
+        yield _row(f"`{fix.id}`", fix.kind_text, fix.title)
+
+
+def _commands() -> Iterator[str]:
+    from inspector.cli.registry import all_commands
+
+    for command in all_commands().values():
+        yield f"## {command.name or 'meshqc FOLDER'}"
+        yield ""
+        yield from (f"    {line}" for line in command.help_text().splitlines())
+        yield ""
+
+
+def _keys() -> Iterator[str]:
+    from inspector.tui.keys import SCREENS
+
+    for title, keys in SCREENS.items():
+        yield f"### {title}"
+        yield ""
+        yield from _head("key", "name", "what it does")
+        for key in keys:
+            if key.keys:
+                yield _row(f"`{key.shown}`", key.name, key.help)
+        yield ""
+
+
+def _rules() -> Iterator[str]:
+    from inspector.rules.keys import KEYS
+
+    yield from _head("rule", "value", "what it demands", "example")
+    for key in KEYS.values():
+        yield _row(f"`{key.name}`", key.allowed, key.meaning, f"`{key.example}`")
+
+
+def _formats() -> Iterator[str]:
+    from inspector.formats.format import Trait
+    from inspector.formats.registry import all_formats
+
+    yield from _head("format", "endings", "read", "written", "can't hold")
+    for one in all_formats():
+        lacking = [trait.value for trait in Trait if trait not in one.carries]
+        reads = "whole animation" if one.scene is not None else "frames"
+        writes = "yes" if one.write is not None or one.scene is not None else "frames" if one.id == "obj" else "no"
+        endings = ", ".join(f"`{ending.decode()}`" for ending in one.endings)
+        yield _row(one.title, endings, reads, writes, "; ".join(lacking))
+
+
+_TABLES: dict[str, Callable[[], Iterator[str]]] = {
+    "checks": _checks,
+    "fixes": _fixes,
+    "commands": _commands,
+    "keys": _keys,
+    "rules": _rules,
+    "formats": _formats,
+}

@@ -1,0 +1,120 @@
+"""The manual and README: their pages are complete, and what they show of commands is what the commands do."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+
+from inspector.checks.base.registry import all_checks
+from inspector.cli import manual
+from inspector.cli.registry import all_commands, named_commands, parse, ready
+from inspector.delivery.deliver import deliver
+from inspector.delivery.plan import make_plan
+from inspector.delivery.scene_files import Form
+from inspector.errors import MeshqcError
+from inspector.fixes.base.registry import all_fixes
+from inspector.inspection.inspection import inspect_folder
+from inspector.rules.keys import KEYS
+from inspector.tui.keys import SCREENS
+from tests.helpers.command import ROOT
+
+_BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
+_PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
+_NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
+"""Lines that need a scheduler, an export that goes on, or an extra, and those that test_help runs and that take long:
+their words are only parsed."""
+
+
+def text_of(page: str) -> str:
+    return (ROOT / "README.md").read_text(encoding="utf-8") if page == "README" else manual.page(page)
+
+
+def blocks(page: str) -> list[str]:
+    return [block.replace("\n    ", "\n").strip() for block in _BLOCK.findall(text_of(page))]
+
+
+PAGES = ("README", *(topic for topic in manual.TOPICS if topic != "commands"))  # its examples are test_help's
+
+
+def test_topics_are_the_files_that_there_are() -> None:
+    assert sorted(manual.TOPICS) == sorted(path.stem for path in manual.FOLDER.glob("*.md"))
+    assert all(manual.page(topic).startswith("# ") for topic in manual.TOPICS)
+    assert not [topic for topic in manual.TOPICS if "{{" in manual.page(topic)]
+    assert all(topic in manual.contents() for topic in manual.TOPICS)
+
+
+def test_tables_have_all_that_the_registries_have() -> None:
+    assert all(f"| `{check.id}` |" in manual.page("checks") for check in all_checks())
+    assert all(f"| `{fix.id}` |" in manual.page("fix") for fix in all_fixes())
+    assert all(f"| `{key.name}` |" in manual.page("rules") for key in KEYS.values())
+    assert all(f"### {title}" in manual.page("terminal") for title in SCREENS)
+    assert all(f"usage: {command.usage_line}" in manual.page("commands") for command in all_commands().values())
+
+
+def test_symptoms_name_checks_that_there_are() -> None:
+    named = set(re.findall(r"`([a-z]+(?:-[a-z]+)*)`", manual.page("symptoms")))
+    assert named <= {check.id for check in all_checks()}
+
+
+def test_search_and_unknown_pages() -> None:
+    hits = manual.find("REFERENCE frame")
+    assert {"words", "check"} <= {hit.topic for hit in hits}
+    assert "meshqc manual words\n" in manual.hits_text("reference frame", hits)
+    assert manual.hits_text("\x1b[2J", manual.find("\x1b[2J")).startswith("the manual does not have \\x1b[2J")
+    with pytest.raises(MeshqcError, match=r"no page chek; there are: check"):
+        manual.page("chek")
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_what_is_shown_is_what_is_said(
+    page: str, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """All lines of a page, one after the other beside the demo data. A line after `$` is followed by what it says, with
+    `...` for anything that is left out."""
+    lines = [line for block in blocks(page) for line in _lines(block)]
+    shutil.copytree(demo, tmp_path / "harbour")
+    if any("kelp.abc" in line for line, _ in lines):
+        deliver(make_plan(inspect_folder(demo / "kelp_broken"), ()), tmp_path / "archive", form=Form("abc"))
+        next((tmp_path / "archive").glob("*.abc")).rename(tmp_path / "kelp.abc")
+    for name in ("title_a.png", "title_b.png"):
+        shutil.copy(demo / "manta" / "textures" / "manta.png", tmp_path / name)
+    monkeypatch.chdir(tmp_path)
+    for line, output in lines:
+        words = shlex.split(line)[1:]
+        if words[:1] == ["demo"]:
+            continue
+        if _only_parsed(line, words):
+            parse(words)
+        else:
+            code = ready(words)()
+            printed = capsys.readouterr()
+            assert code in (0, 1), (line, printed.err)
+            _assert_shown(line, output, " ".join(printed.out.split()).replace(str(tmp_path.resolve()), "/shots"))
+
+
+def _only_parsed(line: str, words: list[str]) -> bool:
+    opens_the_terminal_ui = bool(words) and words[0] not in named_commands()
+    plain = re.sub(r'"[^"]*"|\S+ [A-Z]+$', "", line)
+    return opens_the_terminal_ui or bool(_PLACEHOLDER.search(plain)) or any(one in line for one in _NOT_HERE)
+
+
+def _lines(block: str) -> list[tuple[str, str]]:
+    """Command lines of a block, each with what it is shown to print; two spaces part a line from its explanation."""
+    if block.startswith("$ "):
+        command, _, output = block.removeprefix("$ ").replace("\\\n", "").partition("\n")
+        return [(command, output)]
+    found = [re.split(r"(?<=\S) {2,}", line)[0] for line in block.splitlines() if line.startswith("meshqc ")]
+    return [(line.partition(" > ")[0], "") for line in found]
+
+
+def _assert_shown(line: str, output: str, said: str) -> None:
+    at = 0
+    for piece in output.split("..."):
+        words = " ".join(piece.split())
+        found = said.find(words, at)
+        assert found >= 0, f"{line} does not say:\n{piece}\nbut:\n{said}"
+        at = found + len(words)
