@@ -7,9 +7,18 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
+import numpy as np
+
+from inspector.formats.format import Trait
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.registry import format_by_id
+from inspector.formats.wavefront.decompose import mesh_of
+from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.fuzz import written_scenes
 from tests.helpers.fuzz.by_hand import main
 from tests.helpers.fuzz.commands import try_commands
 
@@ -114,12 +123,40 @@ def _image(chance: random.Random) -> bytes:
     return whole if chance.random() < 0.8 else whole[: len(whole) // 2]
 
 
+FORMS = ("ply", "off", "stl", "glb")
+
+
+def in_form(files: Files, form: str) -> Files:
+    """The frames as files of another format; as they are where one can't be read, or has faces that it can't hold."""
+    kind, made = format_by_id(form), {}
+    assert kind.write is not None
+    for name, data in files.items():
+        try:
+            frame = read_frame(data) if name.endswith(".obj") else None
+        except UnreadableFrame:
+            return files
+        if frame is None:
+            made[name] = data
+            continue
+        mesh = mesh_of(frame)
+        whole = min([0, *mesh.corners.v, *mesh.corners.vt, *mesh.corners.vn]) >= 0
+        if not whole or (Trait.POLYGONS not in kind.carries and (mesh.corners.sizes != 3).any()):
+            return files
+        with np.errstate(over="ignore"):
+            mesh = replace(mesh, positions=mesh.positions.astype(np.float32))
+            made[name.replace(".obj", kind.endings[0].decode())] = kind.write(mesh)
+    return made
+
+
 def run_case(folder: Path, chance: random.Random) -> list[str]:
     """Write a random scene below an empty folder and use everything on it."""
     source, work = folder / "in", folder / "work"
     source.mkdir()
     work.mkdir()
-    for name, data in scene(chance).items():
+    files = scene(chance) if chance.random() < 0.6 else written_scenes.scene(chance)
+    if chance.random() < 0.25:
+        files = in_form(files, chance.choice(FORMS))
+    for name, data in files.items():
         (source / name).write_bytes(data)
     return try_commands(source, work, chance)
 

@@ -70,11 +70,12 @@ ALL = ("doubled", "loose", "flat")
 
 def _sheet(chance: random.Random) -> Sheet:
     sheet = Sheet(chance.randint(2, 4), chance.randint(2, 4))
+    triangles = chance.choice([0.0, 0.3, 0.3, 1.0])
     for row in range(sheet.rows):
         for column in range(sheet.columns):
             first = row * (sheet.columns + 1) + column
             quad = [first, first + 1, first + sheet.columns + 2, first + sheet.columns + 1]
-            if chance.random() < 0.3:
+            if chance.random() < triangles:
                 sheet.faces += [quad[:3], [quad[0], quad[2], quad[3]]]
             else:
                 sheet.faces.append(quad)
