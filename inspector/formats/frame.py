@@ -96,7 +96,8 @@ class Frame:
     normals (k, 3) float64. `data` is the text that the blocks point into: UTF-8 or raw bytes, as read, but for
     UTF-16 files, which were recoded (`encoding` says from what). Where `format` (an id of formats/registry.py) is not
     "obj", `data` is what formats/reading.py made of the file: its lines are not lines of the file; `library` holds the
-    file's own materials as MTL, `images` the names in it of textures inside the file.
+    file's own materials as MTL, `images` the names in it of textures inside the file, and `image_digest` is of their
+    bytes, b"" for none.
 
     `changed` names the keywords whose values differ from `data`; the writer forms only those again, with
     `decimals[keyword]` decimal places.
@@ -118,6 +119,7 @@ class Frame:
     format: str = "obj"
     library: bytes = b""
     images: tuple[Name, ...] = ()
+    image_digest: bytes = b""
 
     @property
     def faces(self) -> int:

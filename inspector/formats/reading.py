@@ -7,9 +7,10 @@ reports locations asks `Frame.format`.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
 from pathlib import Path
@@ -62,8 +63,22 @@ class FrameReader:
             problems += (Problem("other-format", 1, (Place(1, None, Name(source.format.title.encode())),)),)
         if source.format.read is None and problems is frame.problems:
             return frame
-        inside = tuple(image.name for image in source.images)
-        return replace(frame, format=source.format.id, problems=problems, library=source.library, images=inside)
+        return replace(
+            frame,
+            format=source.format.id,
+            problems=problems,
+            library=source.library,
+            images=tuple(image.name for image in source.images),
+            image_digest=_image_digest(source.images),
+        )
+
+
+def _image_digest(images: Sequence[Image]) -> bytes:
+    digest = hashlib.blake2b(digest_size=16)
+    for image in images:
+        data = image.data or b""
+        digest.update(b"%d %d " % (len(image.name.raw), len(data)) + image.name.raw + data)
+    return digest.digest() if images else b""
 
 
 def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:

@@ -137,14 +137,14 @@ def source_assets(context: CheckContext) -> Assets:
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
     """One library for all frames that have their materials inside their files, with the textures from there."""
-    files: dict[bytes, Path] = {}
+    files: dict[tuple[bytes, bytes], Path] = {}
     for facts in context.series.facts:
         if facts.library:
-            files.setdefault(facts.library, facts.file.path)
+            files.setdefault((facts.library, facts.image_digest), facts.file.path)
     if not files:
         return {}
     try:
-        merged = read_library(merge_libraries([read_library(text) for text in files]))
+        merged = read_library(merge_libraries([read_library(text) for text, _ in files]))
     except MeshqcError as conflict:
         raise Refusal(f"{conflict} The frames can't share one library.") from conflict
     images: dict[Name, TextureAsset] = {}

@@ -74,6 +74,7 @@ class FrameFacts:
         format: Id of the file's format. Where it has no lines of text, locations have line 0.
         library: Materials that the frame file itself holds, as library text.
         images: Textures that the frame file itself names or holds.
+        image_digest: Digest of the bytes of the textures that the frame file itself holds, b"" for none.
         uv_box: u, v minimum, u, v maximum (surface/uv_layout.py).
         uv_tiles: Unit squares of the texture plane that faces lie in.
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
@@ -121,6 +122,7 @@ class FrameFacts:
     format: str = "obj"
     library: bytes = b""
     images: tuple[Name, ...] = ()
+    image_digest: Digest = b""
     uv_box: tuple[float, float, float, float] | None = None
     uv_tiles: int = 0
     uv_mirrored: float = 0.0

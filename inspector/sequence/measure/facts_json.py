@@ -12,7 +12,7 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 12
+MEASUREMENT = 13
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -22,7 +22,10 @@ _PLAIN = (
     *("pieces", "boundary_edges", "non_manifold_edges", "unused_vertices", "edge_length", "area", "volume"),
     *("faces_without_normals", "uv_tiles", "uv_mirrored", "uv_overlap", "uv_step", "format"),
 )
-_BYTES = ("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample", "library")
+_BYTES = (
+    *("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample"),
+    *("library", "image_digest"),
+)
 _BOXES = ("box", "uv_box")
 _NAMES = ("objects", "materials", "groups", "images")
 

@@ -80,6 +80,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
         format=frame.format,
         library=frame.library,
         images=frame.images,
+        image_digest=frame.image_digest,
         uv_step=uv_facts.uv_step(frame, before),
         **surface,
         **layout,
