@@ -21,7 +21,7 @@ from inspector.picture.shape import Shape
 from inspector.picture.texture import sampled, seen_uvs
 from inspector.picture.view import view
 
-_SURFACE = (206, 208, 204)
+_SURFACE = (212, 212, 212)
 _TEXTURE_SHADE = 0.5
 """How much of the light a textured surface takes: enough for its form, little enough for the texture to be judged."""
 

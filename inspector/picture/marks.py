@@ -19,7 +19,7 @@ MARK: Colour = (250, 196, 70)
 _FRAMES_AT_MOST = 60
 
 
-def hatch(picture: Picture, mask: Mask, *, period: int = 6, rising: bool = True) -> None:
+def hatch(picture: Picture, mask: Mask, *, period: int = 8, rising: bool = True) -> None:
     """Stripes of MARK and DARK over the mask (h, w), in place."""
     height, width = mask.shape
     wide = stripes(height, width, period=period, thickness=max(period // 2, 1), rising=rising)

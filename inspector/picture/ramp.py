@@ -1,4 +1,4 @@
-"""Values as shades of grey, with a letter to each shade that they can be read by without colour."""
+"""Values as shades from blue to yellow, with a letter to each shade that they can be read by without colour."""
 
 from __future__ import annotations
 
@@ -15,9 +15,10 @@ Steps = npt.NDArray[np.int64]
 
 NO_VALUE = -1
 
-_LOW, _HIGH = 84.0, 214.0
-"""Greys, which 256 colours have as well; so far from the ground, and each from the next, that ten characters by ink
-still tell six steps apart."""
+_LOW, _HIGH = (0, 95, 175), (255, 215, 95)
+"""A dark blue and a light yellow, which 256 colours have as well. Colour-blind eyes tell them apart, and the lightness
+rises evenly (the idea of the map "cividis": Nunez, Anderton and Renslow 2018). It is so far from the ground, and each
+step's from the next, that ten characters by ink still tell six steps apart."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 
@@ -36,8 +37,7 @@ class Ramp:
     @cached_property
     def colours(self) -> Picture:
         """(count, 3) uint8."""
-        levels = np.rint(np.linspace(_LOW, _HIGH, self.count)).astype(np.uint8)
-        return np.repeat(levels[:, None], 3, axis=1)
+        return np.rint(np.linspace(_LOW, _HIGH, self.count)).astype(np.uint8)
 
     @property
     def bounds(self) -> Floats:

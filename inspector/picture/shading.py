@@ -1,4 +1,4 @@
-"""One quiet light beside the camera, the same on both sides of the surface."""
+"""A light over the left shoulder and a light on the rim, the same on both sides of the surface."""
 
 from __future__ import annotations
 
@@ -9,15 +9,19 @@ from inspector.arrays import Floats
 from inspector.picture.camera import Camera
 from inspector.picture.raster import Raster
 
-_TO_LIGHT = np.array([-0.35, 0.55, -0.76])
+_TO_LIGHT = np.array([-0.65, 0.6, -0.4])
 """From the surface to the light, in camera axes (right, up, forward): over the left shoulder, so that forms show."""
 
-_AMBIENT = 0.25
-"""Brightness of a surface that the light only grazes: dark, but apart from the ground."""
+_AMBIENT, _KEY, _RIM = 0.16, 0.78, 0.5
+"""Brightness that a surface has in any case, dark but apart from the ground; that the light adds at most; and that the
+rim adds at most, where the surface turns away from the eye. In the few pixels that a terminal has, the rim is what
+makes the outline and the folds stand out."""
+_RIM_WIDTH = 4
+"""Exponent: the higher, the narrower the rim."""
 
 
 def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt.NDArray[np.integer]) -> Floats:
-    """(h, w) from _AMBIENT to 1, by the angle to the light (Lambert's law); 0 where nothing is seen.
+    """(h, w) from _AMBIENT to 1, by the angle to the light (Lambert's law) and to the eye; 0 where nothing is seen.
 
     Flat: a triangle is one shade, as the faces are; smoothed normals would hide a crease or a turned face.
     """
@@ -27,13 +31,19 @@ def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt
     a, b, c = np.ascontiguousarray(positions[triangles[which]].transpose(1, 2, 0))
     across = _cross(b - a, c - a)
     sight = (a + b + c) / 3.0 - camera.position[:, None] if camera.perspective else camera.axes[2][:, None]
-    away = (across * sight).sum(axis=0) > 0.0
+    to_eye = (across * sight).sum(axis=0)
     facing = (_TO_LIGHT @ camera.axes) @ across
-    size = np.sqrt((across**2).sum(axis=0)) * np.linalg.norm(_TO_LIGHT)
-    cosine = np.divide(np.where(away, -facing, facing), size, out=np.ones_like(size), where=size > 0.0)
+    size = np.sqrt((across**2).sum(axis=0))
+    lit = _cosine(np.where(to_eye > 0.0, -facing, facing), size * np.linalg.norm(_TO_LIGHT))
+    seen_flat = _cosine(np.abs(to_eye), size * np.sqrt((sight**2).sum(axis=0)))
     shade = np.zeros(len(triangles) + 1)
-    shade[which] = _AMBIENT + (1.0 - _AMBIENT) * np.clip(cosine, 0.0, 1.0)
+    shade[which] = np.minimum(_AMBIENT + _KEY * lit + _RIM * (1.0 - seen_flat) ** _RIM_WIDTH, 1.0)
     return np.asarray(shade[raster.triangle])
+
+
+def _cosine(product: Floats, lengths: Floats) -> Floats:
+    """From 0 to 1; 1 where a length is zero."""
+    return np.asarray(np.clip(np.divide(product, lengths, out=np.ones_like(lengths), where=lengths > 0.0), 0.0, 1.0))
 
 
 def _cross(a: Floats, b: Floats) -> Floats:

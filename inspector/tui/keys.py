@@ -229,7 +229,7 @@ _STEPS = (
     *_FRAMES[1:],
     _FRAMES[0],
 )
-_CELLS = Key(("C",), "cells", "cells", "Blocks with more shades, or dots with finer lines.", synonyms="braille dots")
+_CELLS = Key(("C",), "cells", "cells", "Quarters or sixths of cells for shades, dots for lines.", synonyms="braille")
 _FLIP = Key(
     ("v", "tab"),
     "flip",

@@ -27,7 +27,7 @@ from inspector.tui.pictures.render_modes import Look
 from inspector.tui.view_state import Cameras, cameras_from_json, cameras_to_json
 from inspector.user_folders import user_folder
 
-FORMAT = 2
+FORMAT = 3
 _FOLDERS = 50  # that are remembered; those left longest ago are forgotten
 _FAULTS = (OSError, ValueError, TypeError, KeyError, AttributeError, IndexError, ArithmeticError, RecursionError)
 _PRIVATE = 0o700

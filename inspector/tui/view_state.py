@@ -40,15 +40,25 @@ class Viewport:
 
 @dataclass
 class PictureView:
-    """In the viewer. camera: None until a first picture is made. behind: the reference is drawn behind. marks: what the
-    finding is about is marked. rate: frames a second, None for the stated one. other_cells: not the cells that suit."""
+    """What the viewer shows.
+
+    Attributes:
+        camera: None until a first picture is made.
+        parallel: Without perspective.
+        behind: The reference is drawn behind.
+        marks: What the finding is about is marked.
+        fitted: The camera was put up for a frame, and not moved by hand.
+        rate: Frames per second, None for the stated one.
+        cells: The name of those that were chosen, empty for those that suit.
+    """
 
     camera: Camera | None = None
     parallel: bool = False
     behind: bool = False
     marks: bool = True
+    fitted: bool = False
     rate: float | None = None
-    other_cells: bool = False
+    cells: str = ""
 
 
 @dataclass
@@ -60,7 +70,7 @@ class MapView:
     under: Under = Under.NOTHING
     compare: bool = False
     material: Name | None = None
-    other_cells: bool = False
+    cells: str = ""
 
 
 @dataclass
@@ -79,15 +89,16 @@ def cameras_to_json(cameras: Cameras) -> dict[str, object]:
         "parallel": seen.parallel,
         "behind": seen.behind,
         "marks": seen.marks,
+        "fitted": seen.fitted,
         "rate": seen.rate,
-        "other_cells": seen.other_cells,
+        "cells": seen.cells,
     }
     flat = {
         "place": None if place is None else [place.u, place.v, place.height],
         "under": uv_map.under.value,
         "compare": uv_map.compare,
         "material": None if material is None else material.text,
-        "other_cells": uv_map.other_cells,
+        "cells": uv_map.cells,
     }
     return {"viewer": viewer, "uv_map": flat}
 
@@ -101,15 +112,16 @@ def cameras_from_json(entry: Any) -> Cameras:
         _truth(seen["parallel"]),
         _truth(seen["behind"]),
         _truth(seen["marks"]),
+        _truth(seen["fitted"]),
         None if rate is None else _positive(rate),
-        _truth(seen["other_cells"]),
+        _word(seen["cells"]),
     )
     uv_map = MapView(
         None if place is None else _viewport_from_json(place),
         Under(flat["under"]),
         _truth(flat["compare"]),
         None if material is None else Name(material.encode("utf-8", "surrogateescape")),
-        _truth(flat["other_cells"]),
+        _word(flat["cells"]),
     )
     return Cameras(viewer, uv_map)
 
@@ -168,4 +180,10 @@ def _number(entry: object) -> float:
 def _truth(entry: object) -> bool:
     if not isinstance(entry, bool):
         raise TypeError("neither true nor false")
+    return entry
+
+
+def _word(entry: object) -> str:
+    if not isinstance(entry, str):
+        raise TypeError("not a word")
     return entry

@@ -45,16 +45,19 @@ def test_a_square_fills_its_pixels_and_no_others() -> None:
 
 
 @pytest.mark.parametrize("angle", [0.0, 40.0, -75.0])
-def test_brightness_is_the_cosine_to_the_light_on_both_sides(angle: float) -> None:
-    """Lambert's law: the light stands at (-0.35, 0.55, 0.76) of a camera that looks along -z. Turned about x by the
-    angle, the square's normal is (0, -sin, cos)."""
+def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: float) -> None:
+    """Lambert's law: the light stands at (-0.65, 0.6, 0.4) of a camera that looks along -z. Turned about x by the
+    angle, the square's normal is (0, -sin, cos). The rim is a power of one less the cosine to the eye."""
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     leaning = (SQUARE + np.array([0.0, 0.0, 2.0])) @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]]) - [0.0, 0.0, 2.0]
-    light = np.array([-0.35, 0.55, 0.76])
+    light = np.array([-0.65, 0.6, 0.4])
     cosine = max(light @ [0.0, -s, c] / np.linalg.norm(light), 0.0)
     for triangles in (np.array([[0, 1, 2], [0, 2, 3]]), np.array([[2, 1, 0], [3, 2, 0]])):
-        shade = brightness(view(AHEAD, leaning, triangles, SIDE, SIDE), AHEAD, leaning, triangles)
-        assert shade[100, 100] == pytest.approx(0.25 + 0.75 * cosine)
+        seen = view(AHEAD, leaning, triangles, SIDE, SIDE)
+        shade = brightness(seen, AHEAD, leaning, triangles)
+        to_eye = AHEAD.position - leaning[triangles[seen.triangle[100, 100]]].mean(axis=0)
+        facing = abs(to_eye @ [0.0, -s, c]) / np.linalg.norm(to_eye)
+        assert shade[100, 100] == pytest.approx(min(0.16 + 0.78 * cosine + 0.5 * (1.0 - facing) ** 4, 1.0))
 
 
 def test_a_texture_lies_upright() -> None:
@@ -83,11 +86,15 @@ def test_values_are_shaded_in_steps() -> None:
         assert np.unique(part, axis=0).tolist() == [ramp.colours[step].tolist()]
 
 
-def test_a_ramp_has_even_steps_rising_in_lightness() -> None:
+def test_a_ramp_has_even_steps_from_dark_blue_to_light_yellow() -> None:
+    """Lightness by ITU-R BT.709; blue against yellow is what the commonest kinds of colour blindness leave."""
     ramp = Ramp(0.0, 10.0, 5)
     values = np.array([-1.0, 0.0, 1.9, 2.0, 9.9, 10.0, 99.0, np.nan])
     assert ramp.steps(values).tolist() == [0, 0, 0, 1, 4, 4, 4, NO_VALUE]
-    assert (np.diff(ramp.colours.astype(int), axis=0) > 0).all()
+    colours = ramp.colours.astype(float)
+    assert np.ptp(np.diff(colours @ [0.2126, 0.7152, 0.0722])) < 1.5
+    assert (np.diff(colours @ [0.2126, 0.7152, 0.0722]) > 20).all()
+    assert (np.diff(colours[:, :2].mean(axis=1) - colours[:, 2]) > 40).all()
     assert ramp.letters == "ABCDE"
 
 

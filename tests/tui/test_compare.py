@@ -118,14 +118,15 @@ async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatc
 
 def test_a_letter_for_each_step_that_is_seen() -> None:
     """Also one that fills no cell; none on the ground."""
-    cells = cells_for(Depth.TRUE, False, dots=False)
+    cells = cells_for(Depth.TRUE, False, dots=False)[0]
     steps = np.zeros((8, 24), np.int64)
     steps[:, 12:] = 1
     steps[1, 20] = 2  # half of a cell, the other half is of step 1
     steps[7, :3] = NO_VALUE
     steps[6, 0] = 3
+    steps = steps.repeat(2, axis=0).repeat(2, axis=1)  # a cell is two pixels wide and four high
     strips = cells.strips(Ramp(0.0, 1.0, 4).colours[np.maximum(steps, 0)])
-    rows = [line.text for line in lettered(strips, steps, "ABCD", cells)]
+    rows = [line.text for line in lettered(strips, steps, Ramp(0.0, 1.0, 4), cells)]
     assert [[(at, one) for at, one in enumerate(row) if one in "ABCD"] for row in rows] == [
         [(0, "A"), (8, "A"), (16, "B"), (20, "C")],
         [],
@@ -137,11 +138,11 @@ def test_a_letter_for_each_step_that_is_seen() -> None:
 @pytest.mark.parametrize("depth", list(Depth))
 @pytest.mark.parametrize("dots", [False, True])
 def test_a_letter_never_has_the_colour_that_it_stands_on(depth: Depth, dots: bool) -> None:
-    cells, ramp = cells_for(depth, False, dots=dots), Ramp(0.0, 1.0)
+    cells, ramp = cells_for(depth, False, dots=dots)[0], Ramp(0.0, 1.0)
     width, height = cells.pixels(6 * 16, 2)
     steps = np.tile(np.repeat(np.arange(6), width // 6), (height, 1))
     found = set()
-    for line in lettered(cells.strips(ramp.colours[steps]), steps, ramp.letters, cells):
+    for line in lettered(cells.strips(ramp.colours[steps]), steps, ramp, cells):
         for text, style, _ in line:
             for letter in set(text) & set(ramp.letters):
                 found.add(letter)

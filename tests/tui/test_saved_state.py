@@ -45,8 +45,8 @@ FULL = SavedState(
     {"manta.####.obj": [Fraction(7), Fraction(3)]},
     {
         "manta.####.obj": Cameras(
-            PictureView(None, True, True, False, 12.0, True),
-            MapView(Viewport(0.25, -1.5, 3.0), Under.GRID, True, Name(b"man\xffta"), True),
+            PictureView(None, True, True, False, True, 12.0, "dots"),
+            MapView(Viewport(0.25, -1.5, 3.0), Under.GRID, True, Name(b"man\xffta"), "sixths"),
         )
     },
     (Choice("scale", {"factor": "0.01"}), Choice("renumber", {}, "manta.####.obj", (Fraction(3),), False)),

@@ -1,4 +1,4 @@
-"""Pictures to cells: half blocks in the terminal's colours, Braille dots, or plain letters."""
+"""Pictures to cells: blocks in the terminal's colours, Braille dots, or plain letters."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.strip import Strip
 
-from inspector.picture.canvas import GROUND, Picture
+from inspector.picture.canvas import GROUND, Picture, smaller
 from inspector.tui.pictures.colours import Depth, palette_of, thresholds
 from inspector.tui.styles import PLAIN
 
@@ -21,6 +21,25 @@ Letters = npt.NDArray[np.uint32]
 _HALVES = np.array([ord(one) for one in " ▀▄█"], np.uint32)
 _RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
 """Characters by the ink that they put into a cell."""
+
+_QUADRANTS = np.array([ord(one) for one in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"], np.uint32)
+"""By the quarters that are inked: 1 upper left, 2 upper right, 4 lower left, 8 lower right (The Unicode Standard, code
+chart "Block Elements")."""
+
+_SEXTANTS = np.array(
+    [ord(" "), *(0x1FB00 + bits - 1 - (bits > 21) - (bits > 42) for bits in range(1, 63)), ord("█")], np.uint32
+)
+_SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
+"""By the sixths that are inked: 1 and 2 in the upper row, then 4 and 8, then 16 and 32 (The Unicode Standard, code
+chart "Symbols for Legacy Computing", which leaves out the four that were there before)."""
+
+_THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
+"""Share of each of four rows of pixels in each of three rows of sixths."""
+_HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
+
+_SLACK = 3 * 8.0**2
+"""Sum of squares, over three channels, that a second colour has to save: eight levels, one step of those that are
+told apart (see `Palette`)."""
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
@@ -35,25 +54,83 @@ _DARKEST, _LIGHTEST = 40.0, 215.0
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """A way to make cells of pictures: `across` x `down` pixels to a cell, as square as the cell allows."""
+    """A way to make cells of pictures.
+
+    Attributes:
+        name: What the screen calls it.
+        across: Pixels across a cell.
+        down: Pixels down a cell: twice as many, for a cell is about twice as high as wide.
+        strips: Makes lines of the screen of a picture.
+        dim: Whether a thin dim line can be seen as one; where patterns make shades it falls to bits.
+    """
 
     name: str
     across: int
     down: int
     strips: Callable[[Picture], list[Strip]]
+    dim: bool = False
 
     def pixels(self, columns: int, rows: int) -> tuple[int, int]:
         """Width and height of the picture that fills so many cells."""
         return columns * self.across, rows * self.down
 
 
-def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> Cells:
-    """The way that suits a terminal. dots: as fine as can be, for lines; otherwise as many shades as can be."""
+def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
+    """The ways to draw that a terminal has, the one that suits first.
+
+    Args:
+        depth: Its colours.
+        ascii_only: Whether it has no other characters.
+        dots: Whether the picture is of lines, which the finest dots show best. Otherwise shades count.
+    """
     if ascii_only:
-        return Cells("letters", 1, 2, letter_strips)
-    if dots:
-        return Cells("dots", 2, 4, lambda picture: dot_strips(picture, depth))
-    return Cells("blocks", 1, 2, lambda picture: block_strips(picture, depth))
+        return [Cells("letters", 1, 2, letter_strips)]
+    fine = Cells("dots", 2, 4, lambda picture: dot_strips(picture, depth))
+    if depth is Depth.NONE:
+        return [fine, Cells("blocks", 1, 2, lambda picture: block_strips(picture, depth))]
+    if depth is Depth.SIXTEEN:  # patterns of two colours make shades, which needs pixels that are alike in size
+        coarse = [Cells("blocks", 2, 4, lambda picture: block_strips(smaller(picture, 2), depth))]
+    else:
+        coarse = [
+            Cells("quarters", 2, 4, lambda picture: parted_strips(picture, depth, _QUADRANTS, _HALVED), True),
+            Cells("sixths", 2, 4, lambda picture: parted_strips(picture, depth, _SEXTANTS, _THIRDS), True),
+        ]
+    return [fine, *coarse] if dots else [*coarse, fine]
+
+
+def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.NDArray[np.float32]) -> list[Strip]:
+    """Cells of two colours each, parted where that loses least: soft edges from several pixels per part.
+
+    Args:
+        picture: (4 h, 2 w, 3).
+        depth: Of a terminal with colours.
+        letters: By the parts that are inked, one bit each, from the upper left on.
+        rows: (r, 4): share of each of a cell's four rows of pixels in its r rows of parts.
+
+    Returns:
+        h lines of w cells.
+    """
+    height, width, parts = picture.shape[0] // 4, picture.shape[1] // 2, 2 * len(rows)
+    samples = picture.reshape(height, 4, width, 2, 3).astype(np.float32)
+    values = np.einsum("rs,hswac->hwrac", rows, samples).reshape(height * width, parts, 3)
+    inks = np.arange(0, 1 << parts, 2)  # without the first part: each division once
+    inked = (inks[:, None] >> np.arange(parts) & 1).astype(np.float32)
+    count = inked.sum(axis=1)[:, None]
+    ink = inked @ values  # (cells, divisions, 3)
+    paper = values.sum(axis=1, keepdims=True) - ink
+    kept = ((ink**2) / np.maximum(count, 1.0) + paper**2 / (parts - count)).sum(axis=2)
+    # What is kept is greatest where the two colours are nearest to the parts; the slack spares needless divisions.
+    best = (kept - _SLACK * (count[:, 0] > 0)).argmax(axis=1)
+    cell = np.arange(len(values))
+    share = count[best]
+    palette = palette_of(depth)
+    colours = np.stack([ink[cell, best] / np.maximum(share, 1.0), paper[cell, best] / (parts - share)])
+    inks_code, papers = palette.codes(np.rint(colours).astype(np.uint8)).astype(np.int64)
+    two = (share[:, 0] > 0) & (inks_code != papers)
+    keys = np.where(two, (inks_code + 1) << 16, 0) | papers
+    drawn = letters[np.where(two, inks[best], 0)]
+    shape = (height, width)
+    return _strips(drawn.reshape(shape), keys.reshape(shape), lambda key: palette.style(_ink(key), key & 0xFFFF))
 
 
 def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
@@ -127,6 +204,17 @@ def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int]
         pieces = zip(starts.tolist(), stops, key[starts].tolist(), strict=True)
         strips.append(Strip([Segment(text[start:stop], style(one)) for start, stop, one in pieces], len(text)))
     return strips
+
+
+def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
+    """A line with a text over it from a column on, on the colour of each cell below it; what reaches beyond is cut."""
+    below = line.crop(column, column + len(text))
+    pieces, at = [], 0
+    for piece in below:
+        paper = Style(bgcolor=piece.style.bgcolor) if piece.style else PLAIN
+        pieces.append(Segment(text[at : at + piece.cell_length], paper + style))
+        at += piece.cell_length
+    return Strip.join([line.crop(0, column), Strip(pieces), line.crop(column + below.cell_length)])
 
 
 def text_of(line: Letters) -> str:

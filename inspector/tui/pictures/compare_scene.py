@@ -9,17 +9,19 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.errors import MeshqcError
 from inspector.picture.camera import Camera
+from inspector.picture.canvas import blank
 from inspector.picture.drawing import Style, draw_with_raster, seen_values
 from inspector.picture.ramp import NO_VALUE, Ramp, Steps
 from inspector.picture.raster import Raster
 from inspector.sequence.frame_difference import Difference, differences, displacement
+from inspector.tui.pictures.bearings import draw_axes, draw_ground, has_room, with_scale
 from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.comparison_frames import Against
 from inspector.tui.pictures.frame_store import ReadFrame
 from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.scene import Source, spread
 from inspector.tui.pictures.step_letters import lettered
-from inspector.tui.pictures.viewpoints import FIRST, camera_on
+from inspector.tui.pictures.viewpoints import FIRST, camera_on, joint_corners
 
 
 @dataclass(eq=False)
@@ -52,16 +54,22 @@ class CompareScene:
         ways, words = _ways(here, there)
         values = None if ways is None else ways[here.shape.triangles]
         ramp = None if ways is None else Ramp(float(np.nanmin(ways)), float(np.nanmax(ways)))
-        style = Style(solid=True, values=values, ramp=ramp)
         wide, high = -(-width // coarseness), -(-height // coarseness)
+        ground = blank(wide, high)
+        if self.cells.dim:
+            draw_ground(ground, camera, joint_corners([one.box for one in self.source.view.facts]))
+        style = Style(solid=True, values=values, ramp=ramp, ground=ground)
         picture, raster = draw_with_raster(camera, here.frame.positions, here.shape, style, wide, high)
         picture = spread(picture, coarseness, width, height)
+        roomy = has_room(self.columns, self.rows)
+        if roomy:
+            draw_axes(picture, camera, self.cells)
         strips = self.cells.strips(picture)
         if values is not None and ramp is not None:
             steps = ramp.steps(seen_values(values, raster))
             self.shades = _shades(ramp, steps, raster)
-            strips = lettered(strips, spread(steps, coarseness, width, height), ramp.letters, self.cells)
-        return Painted(self, picture, strips, words)
+            strips = lettered(strips, spread(steps, coarseness, width, height), ramp, self.cells)
+        return Painted(self, picture, with_scale(strips, camera, self.cells) if roomy else strips, words)
 
 
 def _ways(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:

@@ -23,12 +23,13 @@ from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.tui.columns import title_of
+from inspector.tui.pictures.bearings import draw_axes, draw_ground, has_room, with_scale
 from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.colour_maps import Textures
 from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
 from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.render_modes import Look
-from inspector.tui.pictures.viewpoints import FIRST, camera_on
+from inspector.tui.pictures.viewpoints import FIRST, camera_on, joint_corners
 from inspector.tui.session import Session
 
 _SAMPLED = 500  # vertices
@@ -55,7 +56,7 @@ def source_of(session: Session, view: SequenceView) -> Source:
 class Scene:
     """An order for a painter. at: place of the frame in the view's facts. behind: the reference is drawn behind.
     finding: what it is about is marked. columns, rows: of the screen. camera: None until
-    the frame is read and one can be put up."""
+    the frame is read and one can be put up. whole: the camera steps back if part of the frame is outside."""
 
     source: Source
     at: int
@@ -67,13 +68,17 @@ class Scene:
     behind: bool = False
     finding: Finding | None = None
     moving: bool = False
+    whole: bool = False
 
     def paint(self, coarseness: int) -> Painted:
         """Raises MeshqcError where the frame can't be read."""
-        if self.camera is None:
+        if self.camera is None or self.whole:
             return self.with_camera().paint(coarseness)
         picture, words = self.picture(*self.cells.pixels(self.columns, self.rows), coarseness)
-        return Painted(self, picture, self.cells.strips(picture), words)
+        if not has_room(self.columns, self.rows):
+            return Painted(self, picture, self.cells.strips(picture), words)
+        draw_axes(picture, self.camera, self.cells)
+        return Painted(self, picture, with_scale(self.cells.strips(picture), self.camera, self.cells), words)
 
     def picture(self, width: int, height: int, coarseness: int = 1) -> tuple[Picture, str]:
         """(height, width, 3), with `coarseness` pixels across and down of one colour; and words about it. Raises as
@@ -96,15 +101,21 @@ class Scene:
         return spread(picture, coarseness, width, height), words
 
     def with_camera(self) -> Scene:
-        """The scene from the first of our views, if it has none. Raises MeshqcError as `paint` does."""
-        if self.camera is not None:
+        """The scene from the first of our views, if it has none, or from where all of the frame is seen, if that is
+        wanted. Raises MeshqcError as `paint` does."""
+        if self.camera is not None and not self.whole:
             return self
         width, height = self.cells.pixels(self.columns, self.rows)
         positions = self.source.store.frame(self.at).frame.positions
-        camera = camera_on(positions, FIRST, width / height)
+        if self.camera is not None and _share_outside(self.camera, positions, width, height) == 0.0:
+            return replace(self, whole=False)
+        to_eye, parallel = FIRST, False
+        if self.camera is not None:
+            to_eye, parallel = self.camera.position - self.camera.target, not self.camera.perspective
+        camera = camera_on(positions, to_eye, width / height, parallel=parallel)
         if camera is None:
             raise MeshqcError("nothing to draw: no vertex has a position")
-        return replace(self, camera=camera)
+        return replace(self, camera=camera, whole=False)
 
     def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
         """And what there is to say about it."""
@@ -124,9 +135,15 @@ class Scene:
 
     def _ground(self, camera: Camera | None, width: int, height: int) -> Picture:
         reference = self.source.store.reference if self.behind else None
-        if reference is None or camera is None:
+        if camera is None:
             return blank(width, height)
-        return draw_behind(camera, reference.frame.positions, reference.triangles.vertices, width, height)
+        if reference is None:
+            picture = blank(width, height)
+        else:
+            picture = draw_behind(camera, reference.frame.positions, reference.triangles.vertices, width, height)
+        if self.cells.dim:
+            draw_ground(picture, camera, joint_corners([one.box for one in self.source.view.facts]))
+        return picture
 
     def _textures(self, read: ReadFrame) -> tuple[list[Picture], np.ndarray | None, str]:
         if self.look is Look.GRID:
@@ -143,9 +160,15 @@ class Scene:
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
     """How much of the frame lies outside the picture, judged by a sample of its vertices; empty for next to nothing."""
-    x, y, _ = camera.project(positions[:: max(1, len(positions) // _SAMPLED)], width, height).T
-    share = 1.0 - float(np.mean((x >= 0) & (x <= width) & (y >= 0) & (y <= height)))
+    share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""
+
+
+def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -> float:
+    """Share of the positions (n, 3) that are numbers and lie outside the picture."""
+    known = positions[np.isfinite(positions).all(axis=1)]
+    x, y, _ = camera.project(known, width, height).T
+    return 1.0 - float(np.mean((x >= 0) & (x <= width) & (y >= 0) & (y <= height))) if len(known) else 0.0
 
 
 def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:

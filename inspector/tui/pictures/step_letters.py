@@ -5,28 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from rich.segment import Segment
 from rich.style import Style
 from textual.strip import Strip
 
-from inspector.picture.ramp import NO_VALUE, Steps
-from inspector.tui.pictures.cells import Cells
+from inspector.picture.ramp import NO_VALUE, Ramp, Steps
+from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.styles import PLAIN, STRONG
 
 _ROWS, _COLUMNS = 2, 8
 """A letter stands in every second row and every eighth column, shifted by half of that from row to row."""
 
-_BLOCKS = " ▀"
+_DOTS = "".join(map(chr, range(0x2801, 0x2900)))
 _ON_LIGHT, _ON_DARK = Style(color="black"), Style(color="bright_white", bold=True)
 
 
-def lettered(strips: Sequence[Strip], steps: Steps, letters: str, cells: Cells) -> list[Strip]:
+def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) -> list[Strip]:
     """Lines of a picture with letters on it; steps: of each of its pixels."""
     lines = list(strips)
     for row, column, step in _places(steps, cells):
-        ink = _ON_LIGHT if step >= len(letters) / 2 else _ON_DARK
-        upper = steps[row * cells.down, column * cells.across] == step
-        lines[row] = _with_letter(lines[row], column, letters[step], ink, upper=bool(upper))
+        lines[row] = _with_letter(lines[row], column, ramp, step)
     return [line.simplify() for line in lines]
 
 
@@ -49,16 +46,15 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
             yield at, across, step
 
 
-def _with_letter(line: Strip, column: int, letter: str, ink: Style, *, upper: bool) -> Strip:
-    """In a cell of two colours the letter stands in `ink` on that of the half that it is about, among coloured dots on
-    their ground; without colours it is bold."""
+def _with_letter(line: Strip, column: int, ramp: Ramp, step: int) -> Strip:
+    """In a cell of two colours the letter stands on the one that is nearer to its step's, among coloured dots on their
+    ground; without colours it is bold."""
     (cell,) = line.crop(column, column + 1)
     style = cell.style or PLAIN
-    if style.bgcolor is None:
-        style += STRONG
-    elif cell.text in _BLOCKS:
-        two = cell.text == _BLOCKS[1]
-        style = Style(bgcolor=style.color if two and upper else style.bgcolor) + ink
-    else:
-        style = Style(bgcolor=style.bgcolor) + _ON_DARK
-    return Strip.join([line.crop(0, column), Strip([Segment(letter, style)], 1), line.crop(column + 1)])
+    papers = [colour for colour in (style.bgcolor, style.color if cell.text.strip() else None) if colour is not None]
+    if style.bgcolor is None or cell.text in _DOTS:
+        return overlaid(line, column, ramp.letters[step], STRONG if style.bgcolor is None else _ON_DARK)
+    wanted = ramp.colours[step].astype(int)
+    paper = min(papers, key=lambda colour: int(((np.array(colour.get_truecolor()) - wanted) ** 2).sum()))
+    ink = _ON_LIGHT if step >= len(ramp.letters) / 2 else _ON_DARK
+    return overlaid(line, column, ramp.letters[step], Style(bgcolor=paper) + ink)

@@ -13,12 +13,12 @@ from inspector.sequence.discovery.settings import SIDES
 from inspector.surface.text_direction import Upright
 
 _LARGEST = 1e100  # its cube is still a float64
-_HALF = (0.65, 0.4, 0.75)  # to the eye from half a side, a little above, where the front looks along +z
+_HALF = (0.6, 0.6, 0.7)  # to the eye from half a side, above, where the front looks along +z
 UPRIGHT = Upright()
 
 DIRECTIONS = {
-    "half left, a little above": np.array([-_HALF[0], _HALF[1], _HALF[2]]),
-    "half right, a little above": np.array(_HALF),
+    "half left, above": np.array([-_HALF[0], _HALF[1], _HALF[2]]),
+    "half right, above": np.array(_HALF),
     **{word: np.array(side_of(word, UPRIGHT)) for word in SIDES},
 }
 """Where one stands -> the way there, (3,)."""

@@ -41,6 +41,8 @@ class CameraScreen(PictureScreen):
     arrows_turn = True
     sight: PictureView
     _fitting: tuple[Camera, int | None] | None = None
+    _opening = True
+    """Whether no picture was shown yet: in the first one a fitted camera sees the whole frame."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
@@ -69,7 +71,7 @@ class CameraScreen(PictureScreen):
         size = self.pane.size
         finding = self.session.finding if self.sight.marks and self.preview is None else None
         seen = (*drawn, self.sight.camera, self.look, self.cells, size.width, size.height)
-        return Scene(*seen, self.sight.behind, finding, moving)
+        return Scene(*seen, self.sight.behind, finding, moving, self._opening and self.sight.fitted)
 
     def show_picture(self, message: Painted) -> None:
         unmarked = isinstance(message.order, Scene) and message.order.finding is None and self.preview is None
@@ -79,14 +81,16 @@ class CameraScreen(PictureScreen):
         super().show_picture(message)
         if isinstance(message.order, Scene):
             self.take_first(message.order.camera)
+            self._opening = False
 
     def take_first(self, camera: Camera | None) -> None:
         """The camera of a first picture, that fits the frame."""
-        if self.sight.camera is None and camera is not None:
+        before = self.sight.camera
+        if camera is not None and (before is None or (self._opening and camera is not before)):
             self.take_camera(camera, fits=True)
 
     def take_camera(self, camera: Camera, *, fits: bool) -> None:
-        self.sight.camera = camera
+        self.sight.camera, self.sight.fitted = camera, fits
         self._fitting = (camera, self.at) if fits else None
 
     def only_fitted(self, camera: Camera) -> bool:
@@ -109,6 +113,7 @@ class CameraScreen(PictureScreen):
             self.sight.camera = self.sight.camera.turned(-_TURN * right, -_TURN * up)
         else:
             self.sight.camera = self.sight.camera.shifted(_SHIFT * right, _SHIFT * up)
+        self.sight.fitted = False
         self.draw(moving=True)
 
     def action_arrows(self) -> None:
@@ -121,7 +126,7 @@ class CameraScreen(PictureScreen):
             return
         camera = self.sight.camera.closer(_CLOSER**way)
         if self._reaches(camera):
-            self.sight.camera = camera
+            self.sight.camera, self.sight.fitted = camera, False
             self.draw(moving=True)
 
     def _reaches(self, camera: Camera) -> bool:

@@ -15,7 +15,7 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import Key
 from inspector.tui.pictures.cells import Cells, cells_for
-from inspector.tui.pictures.colours import Depth, depth_of
+from inspector.tui.pictures.colours import depth_of
 from inspector.tui.pictures.painter import NotPainted, Order, Painted, Painter
 from inspector.tui.pictures.preview import Preview, PreviewReady, preview_of
 from inspector.tui.pictures.scene import Source, source_of
@@ -168,10 +168,14 @@ class PictureScreen(FrameKeys):
 
     @property
     def cells(self) -> Cells:
-        """Lines and dots are drawn in the finest cells; so are shades where there are no colours to make them."""
+        """Those that were chosen, where the terminal has them and the picture fits them; else those that suit."""
+        ways = self._ways
+        return next((way for way in ways if way.name == self.sight.cells), ways[0])
+
+    @property
+    def _ways(self) -> list[Cells]:
         depth = depth_of(self.app.console.color_system, self.app.no_color)
-        fine = self.wants_fine_cells or depth is Depth.NONE
-        return cells_for(depth, self.glyphs.ascii, dots=fine is not self.sight.other_cells)
+        return cells_for(depth, self.glyphs.ascii, dots=self.wants_fine_cells)
 
     @property
     def aspect(self) -> float:
@@ -250,7 +254,9 @@ class PictureScreen(FrameKeys):
         self.draw(moving=moving)
 
     def action_cells(self) -> None:
-        self.sight.other_cells = not self.sight.other_cells
+        """The next way to draw a picture in cells."""
+        names = [way.name for way in self._ways]
+        self.sight.cells = names[(names.index(self.cells.name) + 1) % len(names)]
         self.draw()
 
 

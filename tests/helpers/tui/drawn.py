@@ -1,4 +1,4 @@
-"""A screen taken apart into what is painted: a grid of half cells, dots, and runs of letters."""
+"""A screen taken apart into what is painted: a grid of parts of cells, dots, and runs of letters."""
 
 from __future__ import annotations
 
@@ -24,7 +24,9 @@ INK, PAPER = (208, 208, 208), (0, 0, 0)
 _DARK = [PAPER, (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 205), (0, 205, 205), (229, 229, 229)]
 _LIGHT = [(127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255), (255, 0, 255), (0, 255, 255)]
 _SIXTEEN = TerminalTheme(PAPER, INK, _DARK, [*_LIGHT, (255, 255, 255)])
-_HALVES = {"▀": (True, False), "▄": (False, True), "█": (True, True)}
+PART_TOPS = (0, 7, 10, 13, HIGH)
+"""Where a cell's four rows of parts begin. Two are a half; the first, the middle two and the last are thirds."""
+_QUARTERS = {letter: bits for bits, letter in enumerate(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█") if bits}
 _DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]  # column, row of each bit: Unicode, Braille
 
 
@@ -42,11 +44,11 @@ class Run:
 
 @dataclass
 class Drawn:
-    """halves: two rows of colours for each row of cells; dots: left and top in pixels, by colour."""
+    """parts: four rows of colours for each row of cells, two to a cell; dots: left and top in pixels, by colour."""
 
     columns: int
     rows: int
-    halves: list[list[Colour]] = field(default_factory=list)
+    parts: list[list[Colour]] = field(default_factory=list)
     dots: dict[Colour, list[tuple[int, int]]] = field(default_factory=dict)
     runs: list[Run] = field(default_factory=list)
 
@@ -55,13 +57,14 @@ def drawn(strips: Sequence[Strip]) -> Drawn:
     """What the lines of a screen show."""
     screen = Drawn(max(strip.cell_length for strip in strips), len(strips))
     for row, strip in enumerate(strips):
-        upper, lower = [PAPER] * screen.columns, [PAPER] * screen.columns
-        screen.halves += [upper, lower]
+        lines = [[PAPER] * (2 * screen.columns) for _ in PART_TOPS[1:]]
+        screen.parts += lines
         column = 0
         for text, style, _ in strip:
             ink, paper = _colours(style)
             width = cell_len(text)
-            upper[column : column + width] = lower[column : column + width] = [paper] * width
+            for line in lines:
+                line[2 * column : 2 * (column + width)] = [paper] * (2 * width)
             underlined = bool(style and style.underline)
             for is_blocks, letters in groupby(text, _is_block):
                 piece = "".join(letters)
@@ -73,16 +76,29 @@ def drawn(strips: Sequence[Strip]) -> Drawn:
     return screen
 
 
+def _parts(letter: str) -> list[tuple[bool, bool]] | None:
+    """Of each of a cell's four rows of parts: whether its left and its right one are inked; None for a letter."""
+    if (bits := _QUARTERS.get(letter)) is not None:
+        rows = [bits & 3, bits & 3, bits >> 2, bits >> 2]
+    elif 0x1FB00 <= ord(letter) < 0x1FB3C:  # sextants: all divisions in order, but for those that were there before
+        bits = [at for at in range(1, 63) if at not in (21, 42)][ord(letter) - 0x1FB00]
+        rows = [bits & 3, bits >> 2 & 3, bits >> 2 & 3, bits >> 4]
+    else:
+        return None
+    return [(bool(row & 1), bool(row & 2)) for row in rows]
+
+
 def _is_block(letter: str) -> bool:
-    return letter in _HALVES or 0x2800 <= ord(letter) < 0x2900
+    return _parts(letter) is not None or 0x2800 <= ord(letter) < 0x2900
 
 
 def _blocks(screen: Drawn, row: int, column: int, text: str, ink: Colour) -> None:
     for at, letter in enumerate(text, column):
-        if letter in _HALVES:
-            for half, is_ink in enumerate(_HALVES[letter]):
-                if is_ink:
-                    screen.halves[2 * row + half][at] = ink
+        if (parts := _parts(letter)) is not None:
+            for line, inked in zip(screen.parts[4 * row : 4 * row + 4], parts, strict=True):
+                for side in (0, 1):
+                    if inked[side]:
+                        line[2 * at + side] = ink
             continue
         places = [place for bit, place in enumerate(_DOTS) if (ord(letter) - 0x2800) >> bit & 1]
         dots = [(at * WIDE + 5 * x + 1, row * HIGH + 5 * y + 1) for x, y in places]

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
 
-from tests.helpers.tui.drawn import HIGH, PAPER, WIDE, Colour, Drawn, Run
+from tests.helpers.tui.drawn import HIGH, PAPER, PART_TOPS, WIDE, Colour, Drawn, Run
 
 _FONT = "/usr/share/fonts/truetype/dejavu/DejaVuSansMono{}.ttf"
 _SIZE = 16  # of letters, in pixels
@@ -81,14 +81,26 @@ def boxes_by_colour(screen: Drawn) -> dict[Colour, list[Box]]:
 
 
 def _runs(screen: Drawn) -> Iterator[tuple[Colour, Box]]:
-    half = HIGH // 2
-    for at, row in enumerate(screen.halves):
-        column = 0
-        for colour, cells in groupby(row):
-            count = len(list(cells))
-            if colour != PAPER:
-                yield colour, (column * WIDE, at * half, count * WIDE, half)
-            column += count
+    for row in range(screen.rows):
+        runs = [_runs_of(line) for line in screen.parts[4 * row : 4 * row + 4]]
+        lines = [(0, runs[:2]), (2, runs[2:])]
+        for first, (upper, lower) in lines:
+            tops = [row * HIGH + top for top in PART_TOPS[first : first + 3]]
+            pieces = [(tops[0], tops[2], upper)] if upper == lower else [(*tops[:2], upper), (*tops[1:], lower)]
+            for top, foot, found in pieces:
+                for colour, left, count in found:
+                    yield colour, (left * WIDE // 2, top, count * WIDE // 2, foot - top)
+
+
+def _runs_of(line: Sequence[Colour]) -> list[tuple[Colour, int, int]]:
+    """Colour, first part and number of parts of equal neighbours; without paper."""
+    runs, column = [], 0
+    for colour, parts in groupby(line):
+        count = len(list(parts))
+        if colour != PAPER:
+            runs.append((colour, column, count))
+        column += count
+    return runs
 
 
 def _hex(colour: Colour) -> str:

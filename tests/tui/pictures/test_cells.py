@@ -24,12 +24,53 @@ def noise(height: int, width: int) -> np.ndarray:
 @pytest.mark.parametrize("dots", [True, False])
 @pytest.mark.parametrize("depth", list(Depth))
 def test_every_way_fills_its_cells(depth: Depth, dots: bool, ascii_only: bool) -> None:
-    cells = cells_for(depth, ascii_only, dots=dots)
-    width, height = cells.pixels(columns=13, rows=5)
-    strips = cells.strips(noise(height, width))
-    assert [strip.cell_length for strip in strips] == [13] * 5
-    assert [len(strip.text) for strip in strips] == [13] * 5
-    assert not ascii_only or all(strip.text.isascii() for strip in strips)
+    ways = cells_for(depth, ascii_only, dots=dots)
+    assert len({cells.name for cells in ways}) == len(ways)
+    for cells in ways:
+        width, height = cells.pixels(columns=13, rows=5)
+        strips = cells.strips(noise(height, width))
+        assert [strip.cell_length for strip in strips] == [13] * 5
+        assert [len(strip.text) for strip in strips] == [13] * 5
+        assert not ascii_only or all(strip.text.isascii() for strip in strips)
+
+
+@pytest.mark.parametrize("rows", [2, 3])
+def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
+    """Every division of a cell in two comes out as the character whose Unicode name says so: of quadrants the parts
+    by their corners, of sextants by numbers from 1, the upper left, to 6 (The Unicode Standard, code charts)."""
+    cells = next(
+        one for one in cells_for(Depth.TRUE, False, dots=False) if one.name == {2: "quarters", 3: "sixths"}[rows]
+    )
+    for bits in range(1 << (2 * rows)):
+        parts = (bits >> np.arange(2 * rows) & 1).reshape(rows, 2).astype(bool)
+        picture = np.where(parts[..., None], np.uint8(248), np.uint8(0)).repeat(12 // rows, axis=0).repeat(6, axis=1)
+        picture = np.broadcast_to(picture, (12, 12, 3)).reshape(4, 3, 2, 6, 3).mean(axis=(1, 3))
+        if (
+            rows == 3
+        ):  # the middle of four rows of pixels belongs to two thirds: take what the rows of sixths make of it
+            picture = np.where(parts[[0, 1, 1, 2]][..., None], 248.0, 0.0) * np.ones(3)
+        (strip,) = cells.strips(picture.astype(np.uint8))
+        ((text, style, _),) = strip
+        assert style is not None
+        assert style.bgcolor is not None
+        ink = style.color.get_truecolor()[0] > 128 if style.color else None
+        light = {at for at in range(2 * rows) if parts.reshape(-1)[at]}
+        inked = light if ink else set(range(2 * rows)) - light
+        assert set(named_parts(text, rows)) == (inked if text != " " else set()), (bits, text)
+        assert text != " " or len(light) in (0, 2 * rows)
+
+
+def named_parts(letter: str, rows: int) -> list[int]:
+    """The parts that a block character inks, from its name."""
+    name = unicodedata.name(letter)
+    quarters = ["UPPER LEFT", "UPPER RIGHT", "LOWER LEFT", "LOWER RIGHT"]
+    if name.startswith("BLOCK SEXTANT-"):
+        return [int(digit) - 1 for digit in name.removeprefix("BLOCK SEXTANT-")]
+    if name.startswith("QUADRANT "):
+        return [quarters.index(part) for part in name.removeprefix("QUADRANT ").split(" AND ")]
+    halves = {"LEFT HALF BLOCK": (0, 2, 4), "RIGHT HALF BLOCK": (1, 3, 5), "UPPER HALF BLOCK": (0, 1)}
+    halves |= {"LOWER HALF BLOCK": (2, 3), "SPACE": ()}
+    return [part for part in halves[name] if part < 2 * rows]
 
 
 @pytest.mark.parametrize(("depth", "tolerance"), [(Depth.TRUE, 5), (Depth.INDEXED, 40)])
@@ -114,7 +155,8 @@ def test_letters_take_more_ink_the_lighter_a_pixel_is() -> None:
 
 @pytest.mark.parametrize("depth", list(Depth))
 def test_the_ground_is_one_segment_a_line(depth: Depth) -> None:
-    for strips in (block_strips(blank(80, 40), depth), dot_strips(blank(80, 40), depth)):
+    for cells in cells_for(depth, False, dots=False):
+        strips = cells.strips(blank(80, 40))
         assert all(len(list(strip)) == 1 and not strip.text.strip() for strip in strips)
 
 
