@@ -18,9 +18,21 @@ ROOT = Path(__file__).parents[2]
 
 
 def environment(**changes: str) -> dict[str, str]:
-    """The tests' environment, without what would change colours, and with the package to import."""
-    kept = {key: value for key, value in os.environ.items() if key not in ("NO_COLOR", "COLUMNS", "LINES")}
-    return kept | {"PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "error", "LC_ALL": "C.UTF-8", "TERM": "xterm"} | changes
+    """The tests' environment, without what would change colours, and with the package to import.
+
+    Compiled modules are kept also where the caller's environment forbids it (PYTHONDONTWRITEBYTECODE): to compile the
+    package again would take every process a second.
+    """
+    left_out = ("NO_COLOR", "COLUMNS", "LINES", "PYTHONDONTWRITEBYTECODE")
+    kept = {key: value for key, value in os.environ.items() if key not in left_out}
+    ours = {
+        "PYTHONPATH": str(ROOT),
+        "PYTHONPYCACHEPREFIX": str(ROOT / ".pytest_cache" / "compiled"),
+        "PYTHONWARNINGS": "error",
+        "LC_ALL": "C.UTF-8",
+        "TERM": "xterm",
+    }
+    return kept | ours | changes
 
 
 @cache

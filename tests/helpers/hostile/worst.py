@@ -127,7 +127,7 @@ WORST = {
         100_000,
         frozenset({"material-undefined"}),
     ),
-    "materials": Worst(_materials, 5000, 100_000, frozenset({"unused-materials"})),
+    "materials": Worst(_materials, 1000, 100_000, frozenset({"unused-materials"})),
     "library that names itself": Worst(_self_library, 0, 0, frozenset({"library-text"})),
     "image": Worst(_image, 14_000, 30_000, frozenset({"texture-damaged"})),
     "NUL bytes": Worst(_frame(bytes), 100_000, 1_000_000, frozenset({"unreadable"})),
