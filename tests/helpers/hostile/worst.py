@@ -117,13 +117,13 @@ WORST = {
     "names": Worst(_frame(_long_names), 100_000, 1_000_000, frozenset({"material-undefined"})),
     "objects": Worst(
         _frame(lambda n: GOOD + b"".join(b"o o%d\ng g%d\nf 1 2 3\n" % (at, at) for at in range(n))),
-        1000,
+        300,
         10_000,
         frozenset({"duplicate-faces"}),
     ),
     "switches": Worst(
         _frame(lambda n: GOOD + b"".join(b"usemtl m%d\nf 1 2 3\n" % at for at in range(n))),
-        5000,
+        1000,
         100_000,
         frozenset({"material-undefined"}),
     ),
