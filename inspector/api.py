@@ -11,7 +11,8 @@ from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.deliver import deliver as deliver_plan
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
+from inspector.delivery.planning import make_plan
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.frame import Frame
 from inspector.inspection.folder_rules import load_rules

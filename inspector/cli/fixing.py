@@ -22,8 +22,9 @@ from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.destination import place_for, refuse_unwritable
 from inspector.delivery.output_file import write_over
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json, with_statements
+from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form, losses
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.registry import fix_by_id

@@ -28,26 +28,40 @@ class Task:
     frames: list[Fraction] = field(default_factory=list)
     answers: list[str] = field(default_factory=list)
     refusals: list[Refused] = field(default_factory=list)
+    barred: tuple[Refused, ...] = ()
+    """What a trial of the plan showed to do harm; without frames: all that the fix does."""
 
     def plan(self, inspection: Inspection, frames: Frames | None) -> AnyStep:
         """Raises Refusal."""
+        for refused in self.barred:
+            if frames is None or not refused.frames or set(frames) & set(refused.frames):
+                raise Refusal(refused.reason)
         return self.fix.plan(inspection.context, self.choice.parameters, frames)
 
+    @property
+    def barred_frames(self) -> frozenset[Fraction]:
+        return frozenset(frame for refused in self.barred for frame in refused.frames)
 
-def allocate(inspection: Inspection, choices: Sequence[Choice]) -> tuple[list[AnyStep], list[Refused]]:
+    @property
+    def chosen(self) -> Frames | None:
+        """The frames that were chosen, without those on which the fix does harm."""
+        if self.choice.frames is None:
+            return None
+        return tuple(frame for frame in self.choice.frames if frame not in self.barred_frames)
+
+
+def allocate(
+    inspection: Inspection, choices: Sequence[Choice], barred: Sequence[Refused] = ()
+) -> tuple[list[AnyStep], list[Refused]]:
     """The steps of a sequence in canonical order, and what was refused.
+
+    barred: what a trial of the plan showed to do harm. It is refused with its reason, unless it was asked for by name.
 
     Raises Refusal for an unknown fix or parameter, for two fixes that decide the same value of a frame, and for a fix
     that was asked for and is refused for all its frames.
     """
-    tasks = [_task(choice) for choice in choices]
-    taken = {
-        (claim, frame): task
-        for task in tasks
-        if task.choice.frames
-        for frame in task.choice.frames
-        for claim in task.fix.claims
-    }
+    tasks = [_task(choice, barred) for choice in choices]
+    taken = {(claim, frame): task for task in tasks for frame in task.chosen or () for claim in task.fix.claims}
     findings = _in_order(inspection, tasks)
     for finding in findings:
         _answer(inspection, finding, tasks, taken)
@@ -57,7 +71,7 @@ def allocate(inspection: Inspection, choices: Sequence[Choice]) -> tuple[list[An
     return steps, list(_gathered(refused for task in tasks for refused in task.refusals))
 
 
-def _task(choice: Choice) -> Task:
+def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
     fix = fix_by_id(choice.fix)
     unknown = [key for key in choice.parameters if key not in fix.parameters]
     if unknown:
@@ -65,7 +79,7 @@ def _task(choice: Choice) -> Task:
         raise Refusal(f"{fix.id} has no parameter {safe(str(unknown[0]))}; it has {known}")
     if fix.whole and choice.frames is not None:
         raise Refusal(f"{fix.id} acts on the whole sequence; its frames can't be chosen")
-    return Task(choice, fix)
+    return Task(choice, fix, barred=() if choice.asked else tuple(one for one in barred if one.fix == fix.id))
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
@@ -84,8 +98,8 @@ def _answer(
     left = set(finding.frames)
     refusals: list[tuple[Task, Refused]] = []
     for task in _candidates(finding, tasks):
-        if task.choice.frames is not None:
-            accepted = set(task.choice.frames) & left
+        if task.chosen is not None:
+            accepted = set(task.chosen) & left
         elif task.fix.whole:
             accepted = left if _try(inspection, task, None, refusals) else set()
         else:
@@ -133,6 +147,12 @@ def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: li
 
 def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
     """The frames for which the fix is no guess: all together, or else one by one."""
+    refusals += [
+        (task, replace(refused, frames=there))
+        for refused in task.barred
+        if (there := tuple(frame for frame in frames if frame in refused.frames))
+    ]
+    frames = tuple(frame for frame in frames if frame not in task.barred_frames)
     together: list[tuple[Task, Refused]] = []
     if not frames or _try(inspection, task, frames, together):
         return frames
@@ -142,7 +162,10 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
 
 def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> Iterator[AnyStep]:
     """The step of a task, none where there is nothing to do. Raises Refusal where it was asked for and is refused."""
-    frames: Frames | None = tuple(sorted(set(task.frames))) or task.choice.frames
+    frames: Frames | None = tuple(sorted(set(task.frames))) or task.chosen
+    if frames == ():
+        task.refusals += task.barred
+        return
     mentioned = any(task.fix.id in finding.fixes for finding in findings)
     if frames is None and mentioned and not (task.fix.whole and (task.answers or task.choice.asked)):
         if task.choice.asked and task.refusals:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from inspector.checks.base.finding import Finding
+from inspector.delivery.comparison import compare
 from inspector.delivery.destination import place_for
 from inspector.delivery.handoff import HANDOFF_NAME, handoff_bytes
 from inspector.delivery.journal import sha256
@@ -14,7 +15,7 @@ from inspector.delivery.plan import Plan, plan_digest
 from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, receipt_of, settings_after, sums_bytes
 from inspector.delivery.scene_files import Form, put_scenes
 from inspector.delivery.staging import Staging, disk_error
-from inspector.delivery.verify import compare, read_back, second_steps, sources_unchanged
+from inspector.delivery.verify import read_back, second_steps, sources_unchanged
 from inspector.delivery.write import Writing
 from inspector.inspection.inspection import FolderInspection, check_folder, inspect_folder, measure_all
 from inspector.sequence.discovery.discover import Sequence as FrameSequence

@@ -7,9 +7,8 @@ from collections.abc import Iterator, Sequence
 
 from inspector.checks.base.finding import Finding
 from inspector.delivery.choices import serious
-from inspector.delivery.plan import Plan, SequencePlan
+from inspector.delivery.plan import Plan, SequencePlan, frame_path
 from inspector.delivery.scene_files import Form, losses
-from inspector.delivery.write import frame_path
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection

@@ -1,25 +1,24 @@
-"""The chosen fixes in the order in which they apply, planned once for each whole sequence."""
+"""What a plan is: for each sequence its steps, the frames to write, and the files that go along with them."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence, Set
+import posixpath
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 
 import numpy as np
 
 from inspector import __version__
-from inspector.delivery.allocate import allocate
-from inspector.delivery.choices import Choice, Refused, sequence_key
+from inspector.delivery.choices import Choice, Refused
 from inspector.delivery.journal import sha256
 from inspector.errors import MeshqcError, Refusal
-from inspector.fixes.base.assets import Assets, source_assets
+from inspector.fixes.base.assets import AssetFile, Assets, folder_of
 from inspector.fixes.base.fix import AnyStep
-from inspector.fixes.base.output_frames import OutputFrames, source_frames
-from inspector.fixes.base.registry import fix_by_id
+from inspector.fixes.base.output_frames import OutputFrame, OutputFrames
 from inspector.inspection.inspection import FolderInspection, Inspection
-from inspector.names import Name, safe
+from inspector.names import Name
 
 
 @dataclass(frozen=True)
@@ -48,53 +47,24 @@ class Plan:
         return tuple(step for one in self.sequences for step in one.steps)
 
 
-def make_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
-    """Work the choices out. Raises Refusal for an unknown fix or parameter, two choices that claim the same value of a
-    frame, and a fix that was asked for and would be a guess."""
-    settled = _for_this_folder(inspection, choices)
-    sequences = tuple(_plan_sequence(one, settled) for one in inspection.inspections)
-    return Plan(tuple(choices), inspection, sequences)
+def frame_path(plan: SequencePlan, output: OutputFrame) -> str:
+    """The place of a frame in the delivered folder."""
+    return posixpath.join(folder_of(plan.inspection.context), output.file_name)
 
 
-def _for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
-    """Choices for sequences of the folder. A plan for one sequence fits a folder with one, whatever its name."""
-    keys = [sequence_key(one) for one in inspection.inspections]
-    wanted = {choice.sequence for choice in choices if choice.sequence is not None}
-    strange = wanted - set(keys)
-    if not strange:
-        return list(choices)
-    if len(keys) == 1 and len(wanted) == 1:
-        return [Choice(one.fix, one.parameters, None, one.frames, one.asked) for one in choices]
-    raise Refusal(f"the folder has no sequence {', '.join(safe(name) for name in sorted(strange))}")
-
-
-def _plan_sequence(inspection: Inspection, choices: Iterable[Choice]) -> SequencePlan:
-    key = sequence_key(inspection)
-    own = [choice for choice in choices if choice.sequence in (None, key)]
-    steps, refused = allocate(inspection, own)
-    asked = {choice.fix for choice in own if choice.asked}
-    outputs, assets, kept = source_frames(inspection.series), source_assets(inspection.context), []
-    for step in steps:
-        try:
-            outputs, assets = _applied(inspection, step, outputs, assets)
-        except Refusal as reason:
-            if step.fix in asked:
-                raise Refusal(f"{step.fix}: {reason}") from reason
-            refused.append(Refused(step.fix, step.frames, str(reason)))
-            continue
-        kept.append(step)
-    return SequencePlan(key, inspection, tuple(kept), outputs, assets, tuple(refused))
-
-
-def _applied(
-    inspection: Inspection, step: AnyStep, outputs: OutputFrames, assets: Assets
-) -> tuple[OutputFrames, Assets]:
-    fix = fix_by_id(step.fix)
-    if fix.edit_output is not None:
-        outputs = fix.edit_output(outputs, step, inspection.context)
-    if fix.edit_assets is not None:
-        assets = fix.edit_assets(assets, step, inspection.context)
-    return outputs, assets
+def asset_files(plan: Plan) -> dict[str, AssetFile]:
+    """What goes along with all sequences. Raises Refusal where two want different files in one place."""
+    files: dict[str, AssetFile] = {}
+    for one in plan.sequences:
+        for place, file in one.assets.files().items():
+            other = files.setdefault(place, file)
+            if other == file:
+                continue
+            if other.sources != file.sources or (other.content is not None and file.content is not None):
+                raise Refusal(f"{Name.from_path(place)}: two sequences need different files in this place")
+            # One sequence repairs the library that the other takes as it is: the repaired one serves both.
+            files[place] = other if file.content is None else file
+    return files
 
 
 def plan_digest(plan: Plan) -> str:

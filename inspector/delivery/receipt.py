@@ -10,11 +10,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from inspector import __version__
+from inspector.delivery.apply import Sources
 from inspector.delivery.choices import sequence_key, serious
 from inspector.delivery.journal import Written
 from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import statements_to_json
-from inspector.delivery.write import Sources, source_name
+from inspector.delivery.write import source_name
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.sequence.discovery.settings import Settings, frame_json

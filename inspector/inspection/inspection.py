@@ -11,9 +11,10 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import all_checks
 from inspector.checks.base.runner import Verdict, run_checks
+from inspector.formats.frame import Frame
 from inspector.names import Name
 from inspector.sequence.discovery.animations import describe
-from inspector.sequence.discovery.discover import Discovery, discover
+from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.not_a_sequence import why_no_sequence
 from inspector.sequence.discovery.receipt_marks import ReceiptMarks, read_marks
@@ -24,7 +25,7 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import collect
 from inspector.sequence.run.executors import Executor
-from inspector.sequence.run.scan import Cancel, never
+from inspector.sequence.run.scan import Cancel, load_file, never
 from inspector.sequence.series import Series, build_series, choose_reference
 
 Progress = Callable[[FrameSequence, FrameFacts], None]
@@ -83,6 +84,21 @@ class FolderInspection:
         return any(finding.severity >= level for one in self.inspections for finding in one.findings)
 
 
+@dataclass(frozen=True)
+class Contents:
+    """Where checks get what is in the files of a folder.
+
+    Attributes:
+        book: Resolves libraries, materials and maps.
+        marks: What a receipt in the folder says of its frames.
+        load: Reads the frame of a file.
+    """
+
+    book: MaterialResolver
+    marks: ReceiptMarks
+    load: Callable[[FrameFile], Frame] = load_file
+
+
 def inspect_folder(
     root: Path,
     settings: Settings | None = None,
@@ -139,13 +155,19 @@ def check_folder(
     discovery: Discovery,
     measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]],
     settings: Settings,
+    contents: Contents | None = None,
 ) -> FolderInspection:
-    """Run all checks on what was measured; cheap, so that a change of settings need not scan again."""
-    book = MaterialResolver(Scope(discovery.root, settings.textures))
-    marks = read_marks(discovery.root)
+    """Run all checks on what was measured; cheap, so that a change of settings need not scan again.
+
+    contents: what the checks read of files; None: what is on the disk.
+    """
+    contents = contents or Contents(
+        MaterialResolver(Scope(discovery.root, settings.textures)), read_marks(discovery.root)
+    )
+    marks = contents.marks
     settings = replace(settings, rate=settings.rate or marks.rate)
     all_series, parts = build_all(measured, settings)
-    inspections = tuple(_check(series, all_series, settings, book, marks) for series in all_series)
+    inspections = tuple(_check(series, all_series, settings, contents) for series in all_series)
     return FolderInspection(discovery, settings, inspections, (*parts, *_animations(discovery)))
 
 
@@ -175,9 +197,7 @@ def first_look(
     return tuple(looked)
 
 
-def _check(
-    series: Series, everything: Sequence[Series], settings: Settings, book: MaterialResolver, marks: ReceiptMarks
-) -> Inspection:
+def _check(series: Series, everything: Sequence[Series], settings: Settings, contents: Contents) -> Inspection:
     siblings = tuple(other for other in everything if other is not series)
-    context = CheckContext(series, settings, book, siblings, marks)
+    context = CheckContext(series, settings, contents.book, siblings, contents.marks, load=contents.load)
     return Inspection(context, run_checks(context, all_checks()))

@@ -14,7 +14,7 @@ import pytest
 from inspector.delivery.audit import Audit, audit
 from inspector.delivery.choices import all_choices, lossless_choices
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.delivery.receipt import sums_bytes, sums_of
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.settings import Settings

@@ -14,7 +14,7 @@ import pytest
 from inspector.checks.base.finding import Severity
 from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.delivery.receipt import sums_bytes
 from inspector.delivery.verify import compare_untouched
 from inspector.errors import MeshqcError
@@ -169,7 +169,7 @@ def test_a_block_that_no_fix_may_touch_is_held_against_the_source() -> None:
 def test_a_fix_that_touches_more_than_it_says_delivers_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     inspection = look_at_all(tmp_path / "in", shot({4: bare}))
     plan = make_plan(inspection, lossless_choices(inspection))
-    monkeypatch.setattr("inspector.delivery.write.write_frame", lambda frame: frame.data + b"# signed\n")
+    monkeypatch.setattr("inspector.delivery.apply.write_frame", lambda frame: frame.data + b"# signed\n")
     with pytest.raises(MeshqcError, match="no fix may touch"):
         deliver(plan, tmp_path / "out")
     assert not (tmp_path / "out").exists()

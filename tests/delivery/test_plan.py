@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from inspector.delivery.choices import Choice, all_choices, lossless_choices, sequence_key
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import plan_from_json, plan_to_json
+from inspector.delivery.planning import make_plan
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id

@@ -11,14 +11,15 @@ from typing import Any
 import pytest
 
 from inspector.delivery import staging as staging_module
+from inspector.delivery.apply import Corrections
 from inspector.delivery.choices import Choice, lossless_choices
 from inspector.delivery.deliver import deliver
 from inspector.delivery.destination import parts_of
 from inspector.delivery.journal import Journal, Written
 from inspector.delivery.open_folder import OpenFolder
-from inspector.delivery.plan import Plan, make_plan, plan_digest
+from inspector.delivery.plan import Plan, plan_digest
+from inspector.delivery.planning import make_plan
 from inspector.delivery.staging import Staging
-from inspector.delivery.write import Corrections
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.wavefront.reader import read_frame
 from tests.fixes.uvs.test_uv_restore import bare

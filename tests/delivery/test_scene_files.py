@@ -19,7 +19,7 @@ from inspector.cli.commands.fix import FORMS
 from inspector.delivery.audit import audit
 from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form, forms
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal

@@ -17,7 +17,7 @@ from inspector.checks.base.registry import all_checks
 from inspector.checks.files.file_size import WASTE_BYTES
 from inspector.delivery.choices import Choice, sequence_key
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import Inspection
 from inspector.sequence.discovery.settings import Settings

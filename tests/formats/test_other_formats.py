@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from inspector.checks.base.registry import all_checks
 from inspector.delivery.choices import Choice, all_choices
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal

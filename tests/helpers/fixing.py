@@ -10,7 +10,8 @@ from typing import Any
 
 from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
+from inspector.delivery.planning import make_plan
 from inspector.fixes.base.fix import AnyStep
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.sequences import look_at_all

@@ -17,7 +17,8 @@ from inspector.delivery.audit import audit
 from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import deliver
 from inspector.delivery.output_file import refuse_early, write_new, write_placed
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
+from inspector.delivery.planning import make_plan
 from inspector.delivery.staging import Staging
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError, Refusal

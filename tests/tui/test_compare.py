@@ -11,7 +11,7 @@ from rich.terminal_theme import MONOKAI
 
 from inspector.delivery.choices import lossless_choices
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.picture.ramp import NO_VALUE, Ramp
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, corrected_files

@@ -14,10 +14,11 @@ from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.names import Name
 from inspector.rules.model import CheckRule
+from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.receipt_marks import ReceiptMarks
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.materials.resolver import FrameMaterials, MaterialResolver
-from inspector.sequence.run.scan import load_frame
+from inspector.sequence.run.scan import load_file
 from inspector.sequence.series import Series
 from inspector.threshold import Threshold
 
@@ -59,6 +60,7 @@ class CheckContext:
         marks: What a receipt in the folder says of its frames.
         thresholds: What the delivery rules set for the check that runs, by the name of the threshold.
         explained: Frame numbers that a finding of another check explains (`Check.explained_by`).
+        load: Reads the frame of a file.
         measured: Shared by all checks of a run.
     """
 
@@ -69,6 +71,7 @@ class CheckContext:
     marks: ReceiptMarks = field(default_factory=ReceiptMarks)
     thresholds: Mapping[str, float] = field(default_factory=dict)
     explained: frozenset[Fraction] = frozenset()
+    load: Callable[[FrameFile], Frame] = load_file
     measured: Measured = field(default_factory=Measured, repr=False)
 
     def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
@@ -106,7 +109,7 @@ class CheckContext:
         if index not in self.measured.frames:
             self._make_room(self.series.facts[index].file.size)
             file = self.series.facts[index].file
-            self.measured.frames[index] = load_frame(file.path, file.place)
+            self.measured.frames[index] = self.load(file)
         return self.measured.frames[index]
 
     def _make_room(self, size: int) -> None:

@@ -11,7 +11,8 @@ import numpy as np
 from inspector.checks.base.finding import Severity
 from inspector.delivery.choices import all_choices
 from inspector.delivery.deliver import Delivery
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
+from inspector.delivery.planning import make_plan
 from inspector.errors import MeshqcError, unexpected
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.lettering.maps_fit import judge_maps

@@ -7,6 +7,7 @@ import os
 import posixpath
 import re
 from collections import Counter, defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -16,7 +17,7 @@ from pathlib import Path
 from inspector.errors import MeshqcError
 from inspector.formats.registry import animations_by_ending
 from inspector.names import Name
-from inspector.safe_open import FileState, file_state
+from inspector.safe_open import FileState
 from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders, path_of
 from inspector.sequence.discovery.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
 
@@ -181,11 +182,16 @@ def discover(root: Path) -> Discovery:
         )
         hint = f"; {advice}" if advice else ""
         raise MeshqcError(f"{Name.from_path(root)}: not a folder that can be read ({reason}){hint}") from error
-    found = _Found(resolved)
-    for listing in list_folders(resolved):
+    return sorted_out(resolved, list_folders(resolved))
+
+
+def sorted_out(root: bytes, listings: Iterable[Listing]) -> Discovery:
+    """The sequences among the files of these folders, which lie under `root`."""
+    found = _Found(root)
+    for listing in listings:
         _sort_out(found, listing)
     rest = (tuple(found.stills), tuple(found.unusual), tuple(found.animations))
-    return Discovery(path_of(resolved), tuple(found.sequences), *rest)
+    return Discovery(path_of(root), tuple(found.sequences), *rest)
 
 
 def _sort_out(found: _Found, listing: Listing) -> None:
@@ -244,9 +250,9 @@ def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbere
 
 
 def _frame_file(member: _Numbered) -> FrameFile:
-    file, status = member.file, member.file.status
+    file = member.file
     target = None if file.place == file.path else path_of(file.place)
-    size, modified, changed, inode = file_state(status)
+    size, modified, changed, inode = file.state
     return FrameFile(member.numeral.value, path_of(file.path), size, modified, target, changed, inode)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from inspector.formats.registry import animations_by_ending, by_ending
+from inspector.safe_open import FileState, file_state
 
 _KINDS = {
     stat.S_IFDIR: "a folder, not a file; what it holds was not read",
@@ -22,13 +23,13 @@ _KINDS = {
 @dataclass(frozen=True, slots=True)
 class MeshFile:
     """A regular file with a mesh's ending; `base` is its name without it, `suffix` the ending as written; `place`
-    is its path with all links followed."""
+    is its path with all links followed; `state` identifies its content."""
 
     base: bytes
     suffix: bytes
     path: bytes
     place: bytes
-    status: os.stat_result
+    state: FileState
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +106,8 @@ def _hidden(entry: os.DirEntry[bytes]) -> bool:
     return entry.name.startswith(b".")
 
 
-def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, os.stat_result] | str:
-    """The regular file's place and status, or why it may not be read."""
+def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, FileState] | str:
+    """The regular file's place and state, or why it may not be read."""
     place = entry.path
     try:
         if entry.is_symlink():
@@ -119,5 +120,5 @@ def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, os.stat_resu
     except OSError as error:
         return f"a link that leads nowhere ({error.strerror})" if entry.is_symlink() else str(error.strerror)
     if stat.S_ISREG(status.st_mode):
-        return place, status
+        return place, file_state(status)
     return _KINDS.get(stat.S_IFMT(status.st_mode), "not a regular file")

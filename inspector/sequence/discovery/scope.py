@@ -8,6 +8,7 @@ import unicodedata
 from collections import defaultdict, deque
 from collections.abc import Collection, Iterator, Sequence
 from functools import cached_property
+from itertools import islice
 from pathlib import Path
 from typing import BinaryIO
 
@@ -86,6 +87,11 @@ class Scope:
     def ending_in(self, endings: Collection[str]) -> list[Path]:
         """Files in the roots whose names end so, endings in lower case with their point, in no set order."""
         return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
+
+    def names_in(self, folder: Path) -> list[str]:
+        """The names of the files in a folder inside the roots, sorted."""
+        with os.scandir(folder) as listing:
+            return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 
     @cached_property
     def _index(self) -> dict[str, list[Path]]:

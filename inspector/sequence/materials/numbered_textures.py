@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import os
 import re
-from itertools import islice
 from pathlib import Path
 
-from inspector.sequence.discovery.scope import INDEX_LIMIT
+from inspector.sequence.discovery.scope import Scope
 
 _NUMBER = re.compile(rb"\A(.*?)([._ -]?)(\d{1,9})(\.[^.]*)?\Z", re.DOTALL)
 _VERSION = re.compile(rb"(?:\A|[._ -])v\Z", re.IGNORECASE)
@@ -29,7 +28,7 @@ def without_number(name: str) -> bytes:
     return found[1] + found[2] + (found[4] or b"")
 
 
-def series_beside(path: Path) -> dict[int, Path]:
+def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
     """The files of the series that `path` belongs to, itself included, by number. Empty if its name has none.
 
     path: a file inside the folders that may be read; only names in its folder are looked at, no file is opened.
@@ -37,9 +36,8 @@ def series_beside(path: Path) -> dict[int, Path]:
     if number_of(path.name) is None:
         return {}
     stem = without_number(path.name)
-    with os.scandir(path.parent) as listing:
-        names = sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
-    alike = ((number_of(name), name) for name in names if without_number(name) == stem)
+    names = (name for name in scope.names_in(path.parent) if without_number(name) == stem)
+    alike = ((number_of(name), name) for name in names)
     return {number: path.parent / name for number, name in alike if number is not None}
 
 

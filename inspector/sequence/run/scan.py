@@ -31,8 +31,10 @@ class Measurer:
     """Measures frames one by one. The facts of a frame depend on its file and the file before alone, never on the
     order of calls; in their order it is fastest, since the frame before is still at hand."""
 
-    def __init__(self) -> None:
+    def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:
+        """read: gives the bytes of a file in place of the disk."""
         self._storage = PatientReader()
+        self._bytes = read or self._storage.read
         self._reader = FrameReader()
         self._file: FrameFile | None = None
         self._frame: Frame | None = None
@@ -60,7 +62,7 @@ class Measurer:
         """Facts of one file. Whatever goes wrong over it is this frame's problem alone: the others are still read."""
         self._file = file
         try:
-            data = self._storage.read(file.place)
+            data = self._bytes(file.place)
             if len(data) != file.size:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
             beside: list[FileBeside] = []
@@ -124,3 +126,8 @@ def load_frame(path: Path, place: Path | None = None) -> Frame:
         raise MeshqcError(f"{safe(path.name)}{where}: {error.words}") from error
     except OSError as error:
         raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error
+
+
+def load_file(file: FrameFile) -> Frame:
+    """The frame of a file of a sequence, as `load_frame`."""
+    return load_frame(file.path, file.place)

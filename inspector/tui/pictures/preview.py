@@ -9,9 +9,10 @@ from functools import cached_property
 
 from textual.message import Message
 
+from inspector.delivery.apply import Corrections, Sources
 from inspector.delivery.choices import Choice
-from inspector.delivery.plan import Plan, SequencePlan, make_plan
-from inspector.delivery.write import Corrections, Sources
+from inspector.delivery.plan import Plan, SequencePlan
+from inspector.delivery.planning import untried_plan
 from inspector.errors import MeshqcError
 from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.frame import Frame
@@ -33,7 +34,7 @@ class PreviewStore(FrameStore):
     def __init__(self, view: SequenceView, plan: SequencePlan, scope: Scope) -> None:
         super().__init__(view)
         self._plan = plan
-        self._corrections = Corrections(plan, Sources(scope, {}))
+        self._corrections = Corrections(plan.inspection.series.facts, plan.steps, Sources(scope, {}))
         self._preview_reader = FrameReader()
 
     def load(self, at: int) -> Frame:
@@ -129,7 +130,7 @@ def preview_of(
             return _preview(source, part, inspection, staged=True)
     for choices in offered:
         try:
-            plan = make_plan(inspection, choices)
+            plan = untried_plan(inspection, choices)
         except MeshqcError as error:
             reason = str(error)
             continue

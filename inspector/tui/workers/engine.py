@@ -13,7 +13,8 @@ from textual.message import Message
 
 from inspector.checks.base.check import Scope as CheckScope
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
+from inspector.delivery.planning import make_plan, untried_plan
 from inspector.errors import Cancelled, MeshqcError
 from inspector.fixes.base.registry import all_fixes
 from inspector.inspection.inspection import FolderInspection, check_folder, first_look
@@ -175,15 +176,14 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
             return
         kept: Choices = ()
         dropped = []
-        planned = make_plan(inspection, kept)
         for choice in choices:
             try:
-                planned = make_plan(inspection, (*kept, choice))
+                untried_plan(inspection, (*kept, choice))
             except MeshqcError as error:
                 dropped.append(f"{choice.fix}: {error}")
             else:
                 kept = (*kept, choice)
-        post(Planned(choices, kept, planned, tuple(dropped)))
+        post(Planned(choices, kept, make_plan(inspection, kept), tuple(dropped)))
 
 
 def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:

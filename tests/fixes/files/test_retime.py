@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from inspector.delivery.choices import Choice
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
 from inspector.fixes.base.blend import blend
 from inspector.formats.frame import Frame

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from inspector.delivery.choices import Choice
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.sequences import look_at_all, shot

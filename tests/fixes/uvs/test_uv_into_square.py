@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from inspector.delivery.choices import Choice
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Mesh

@@ -1,0 +1,144 @@
+"""Choices -> a plan for a whole folder: worked out, tried in memory, and without the steps that would do harm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from inspector.delivery.allocate import allocate
+from inspector.delivery.choices import Choice, Refused, sequence_key
+from inspector.delivery.comparison import Harm, harms
+from inspector.delivery.plan import Plan, SequencePlan
+from inspector.delivery.trial import inspection_after
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Assets, source_assets
+from inspector.fixes.base.fix import AnyStep, FixKind
+from inspector.fixes.base.output_frames import OutputFrames, source_frames
+from inspector.fixes.base.registry import ORDER, fix_by_id
+from inspector.inspection.inspection import FolderInspection, Inspection
+from inspector.names import safe
+
+_Barred = Mapping[str, tuple[Refused, ...]]
+"""Sequence key -> what is left out of its plan, because a trial showed that it does harm."""
+
+
+def make_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
+    """Work the choices out, and leave out what would make the folder worse.
+
+    Steps that nobody asked for by name are tried in memory: the checks judge the result as they will judge the
+    delivery. A step that adds an error or a warning, or that leaves only some frames with what all or none had, is
+    left out and refused with that reason.
+
+    Raises:
+        Refusal: An unknown fix or parameter, two choices that claim the same value of a frame, or a fix that was asked
+            for and would be a guess.
+        MeshqcError: A source changed since it was inspected.
+    """
+    settled = _for_this_folder(inspection, choices)
+    barred: _Barred = {}
+    while True:
+        plan = _worked_out(inspection, choices, settled, barred)
+        more = _without_harm(plan, settled, barred)
+        if more is barred:
+            return plan
+        barred = more
+
+
+def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
+    """The choices worked out as in `make_plan`, without the trial. Raises Refusal as that does."""
+    return _worked_out(inspection, choices, _for_this_folder(inspection, choices), {})
+
+
+def _for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
+    """Choices for sequences of the folder. A plan for one sequence fits a folder with one, whatever its name."""
+    keys = [sequence_key(one) for one in inspection.inspections]
+    wanted = {choice.sequence for choice in choices if choice.sequence is not None}
+    strange = wanted - set(keys)
+    if not strange:
+        return list(choices)
+    if len(keys) == 1 and len(wanted) == 1:
+        return [Choice(one.fix, one.parameters, None, one.frames, one.asked) for one in choices]
+    raise Refusal(f"the folder has no sequence {', '.join(safe(name) for name in sorted(strange))}")
+
+
+def _worked_out(
+    inspection: FolderInspection, choices: Sequence[Choice], settled: Sequence[Choice], barred: _Barred
+) -> Plan:
+    return Plan(
+        tuple(choices),
+        inspection,
+        tuple(_plan_sequence(one, settled, barred.get(sequence_key(one), ())) for one in inspection.inspections),
+    )
+
+
+def _plan_sequence(inspection: Inspection, choices: Iterable[Choice], barred: Sequence[Refused]) -> SequencePlan:
+    key = sequence_key(inspection)
+    own = [choice for choice in choices if choice.sequence in (None, key)]
+    steps, refused = allocate(inspection, own, barred)
+    asked = {choice.fix for choice in own if choice.asked}
+    outputs, assets, kept = source_frames(inspection.series), source_assets(inspection.context), []
+    for step in steps:
+        try:
+            outputs, assets = _applied(inspection, step, outputs, assets)
+        except Refusal as reason:
+            if step.fix in asked:
+                raise Refusal(f"{step.fix}: {reason}") from reason
+            refused.append(Refused(step.fix, step.frames, str(reason)))
+            continue
+        kept.append(step)
+    return SequencePlan(key, inspection, tuple(kept), outputs, assets, tuple(refused))
+
+
+def _applied(
+    inspection: Inspection, step: AnyStep, outputs: OutputFrames, assets: Assets
+) -> tuple[OutputFrames, Assets]:
+    fix = fix_by_id(step.fix)
+    if fix.edit_output is not None:
+        outputs = fix.edit_output(outputs, step, inspection.context)
+    if fix.edit_assets is not None:
+        assets = fix.edit_assets(assets, step, inspection.context)
+    return outputs, assets
+
+
+def _without_harm(plan: Plan, choices: Sequence[Choice], barred: _Barred) -> _Barred:
+    """What has to be left out, with what is already; the same if the plan does no harm that nobody asked for."""
+    suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
+    if not any(suspects.values()):
+        return barred
+    for harm in harms(plan, inspection_after(plan)):
+        candidates = sorted(suspects[harm.key], key=lambda step: _suspicion(step, harm))
+        left_out = [_with(barred, harm, [step]) for step in candidates]
+        if len(left_out) > 1:
+            left_out.append(_with(barred, harm, candidates))
+        for more in left_out:
+            if len(left_out) == 1 or not _remains(harm, _worked_out(plan.inspection, plan.choices, choices, more)):
+                return more
+    return barred
+
+
+def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
+    asked = {choice.fix for choice in choices if choice.asked and choice.sequence in (None, plan.key)}
+    return [step for step in plan.steps if step.fix not in asked]
+
+
+def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
+    """Sorts first the step that most probably does the harm: on its frames, by changing data, and late."""
+    return (
+        not harm.frames.intersection(step.frames),
+        fix_by_id(step.fix).kind is FixKind.LOSSLESS,
+        -ORDER.index(step.fix),
+    )
+
+
+def _with(barred: _Barred, harm: Harm, steps: Iterable[AnyStep]) -> _Barred:
+    """The steps left out on the frames of the harm, or altogether where it isn't one of single frames."""
+    more = []
+    for step in steps:
+        on = harm.frames.intersection(step.frames)
+        only = on and not fix_by_id(step.fix).whole
+        more.append(Refused(step.fix, tuple(sorted(on)) if only else (), f"left out: {harm.words}"))
+    return {**barred, harm.key: (*barred.get(harm.key, ()), *more)}
+
+
+def _remains(harm: Harm, plan: Plan) -> bool:
+    left = harms(plan, inspection_after(plan)) if plan.steps else []
+    return (harm.key, harm.cause) in {(other.key, other.cause) for other in left}

@@ -1,0 +1,96 @@
+"""Plans tried in memory: the verdict is that of the delivery, and what would make the folder worse is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from inspector.checks.base.finding import Severity
+from inspector.delivery.choices import Choice, all_choices, lossless_choices
+from inspector.delivery.deliver import deliver
+from inspector.delivery.planning import make_plan, untried_plan
+from inspector.delivery.trial import inspection_after
+from inspector.inspection.inspection import FolderInspection, inspect_folder
+from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.fixing import files_of
+from tests.helpers.meshes import wing
+from tests.helpers.sequences import look_at_all, shot
+from tests.helpers.uvs import all_laid, unpainted
+
+BROKEN = ("manta_broken", "kelp_broken")
+MODES = {"lossless": lossless_choices, "all": all_choices}
+FAR: Mapping[str, object] = {"x": 1e7}
+
+
+def said(result: FolderInspection) -> list[tuple[object, ...]]:
+    return sorted(
+        (one.sequence.key, finding.check, finding.severity, finding.message, finding.frames)
+        for one in result.inspections
+        for finding in one.findings
+    )
+
+
+@pytest.mark.parametrize("mode", MODES)
+@pytest.mark.parametrize("name", BROKEN)
+def test_the_trial_says_what_the_delivery_says_and_nothing_gets_worse(
+    demo: Path, tmp_path: Path, name: str, mode: str
+) -> None:
+    before = inspect_folder(demo / name)
+    plan = make_plan(before, MODES[mode](before))
+    assert plan.steps
+    trial = inspection_after(plan)
+    assert [one.verdict.failed for one in trial.inspections] == [()]
+    delivery = deliver(plan, tmp_path / "out")
+    assert said(trial) == said(delivery.after)
+    assert delivery.proof.new == ()
+    for severity in (Severity.ERROR, Severity.WARNING):
+        assert delivery.after.count(severity) <= before.count(severity)
+
+
+def test_frames_without_a_finding_are_delivered_as_they_are(demo: Path, tmp_path: Path) -> None:
+    before = inspect_folder(demo / "manta_broken")
+    plan = make_plan(before, all_choices(before))
+    deliver(plan, tmp_path / "out")
+    (one,) = plan.sequences
+    answered = {number for finding in one.inspection.findings for number in finding.frames}
+    ours, theirs = files_of(demo / "manta_broken"), files_of(tmp_path / "out")
+    healthy = [facts.file.name.text for facts in one.inspection.series.facts if facts.number not in answered]
+    assert healthy
+    assert [name for name in healthy if ours[name] != theirs[name]] == []
+
+
+def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path) -> None:
+    inspection = look_at_all(tmp_path, shot({3: bare}))
+    plan = make_plan(inspection, [*lossless_choices(inspection), Choice("offset", FAR, asked=False)])
+    assert [step.fix for step in plan.steps] == ["uv-restore"]
+    (refused,) = plan.sequences[0].refused
+    assert refused.fix == "offset"
+    assert refused.reason.startswith("left out: it would add a warning, far-from-origin: ")
+
+
+def test_what_was_asked_for_by_name_is_done_all_the_same(tmp_path: Path) -> None:
+    plan = make_plan(look_at_all(tmp_path, shot()), [Choice("offset", FAR)])
+    assert [step.fix for step in plan.steps] == ["offset"]
+
+
+def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path) -> None:
+    inspection = look_at_all(tmp_path, unpainted(shot(dict.fromkeys(range(1, 13), bare))))
+    some = Choice("uv-planar", {"axis": "y"}, frames=(Fraction(1), Fraction(2)), asked=False)
+    assert untried_plan(inspection, [some]).steps
+    plan = make_plan(inspection, [some])
+    assert plan.steps == ()
+    (refused,) = plan.sequences[0].refused
+    assert refused.reason == "left out: frames 3-12 would have no UVs, unlike the other frames"
+
+
+def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:
+    """Its warning is one frame longer afterwards, and not new."""
+    smeared = all_laid(lambda uv: uv * [0, 1] + [0.7, 0])
+    before = look_at_all(tmp_path / "in", smeared | {"manta.0007.obj": bare(wing(7)).text()})
+    (warning,) = (one for one in before.inspections[0].findings if one.check == "uv-collapsed")
+    assert 7 not in warning.frames
+    proof = deliver(make_plan(before, lossless_choices(before)), tmp_path / "out").proof
+    assert (proof.new, proof.left, proof.second) == ((), (), 0)
