@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import random
 import resource
@@ -51,10 +52,10 @@ def calm(tmp_path_factory: pytest.TempPathFactory) -> Calm:
     return Calm(source, before, digests(folder / "out"), sizes, first, whole)
 
 
-def fix(source: Path, out: Path) -> subprocess.Popen[str]:
+def fix(source: Path, out: Path, *words: str) -> subprocess.Popen[str]:
     """A `meshqc fix` of its own, running."""
     return subprocess.Popen(
-        [sys.executable, "-m", "inspector", "fix", str(source), "--output", str(out), *WORDS],
+        [sys.executable, "-m", "inspector", "fix", str(source), "--output", str(out), *(words or WORDS)],
         env=environment(),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,
@@ -105,6 +106,48 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
         if out.exists():
             write_away(out)
     assert_completes(calm, out)
+
+
+def folded(number: int, middle: float | None = None) -> bytes:
+    """Two squares with an edge between them, flat on frame 1, at right angles on frame 40. middle: u of the edge."""
+    bend = 0.5 * math.pi * (number - 1) / 39
+    x, z = 1.0 + math.cos(bend), math.sin(bend)
+    points = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (x, 0, z), (x, 1, z)]
+    lines = ["v {:.6f} {:.6f} {:.6f}".format(*point) for point in points]
+    if middle is None:
+        lines += ["f 1 2 3 4", "f 2 5 6 3"]
+    else:
+        lines += [f"vt {u} {v}" for u, v in ((0, 0), (middle, 0), (middle, 1), (0, 1), (1, 0), (1, 1))]
+        lines += ["f 1/1 2/2 3/3 4/4", "f 2/2 5/5 6/6 3/3"]
+    return ("\n".join(lines) + "\n").encode()
+
+
+@pytest.mark.parametrize("changed", ["reference", "donor", "parameter"])
+def test_a_kill_and_then_another_plan(changed: str, tmp_path: Path) -> None:
+    """The frames of a killed run are not taken over by a run that would write others: all are of one kind."""
+    source = write(tmp_path / "in", {f"kelp.{number:04d}.obj": folded(number) for number in range(1, 41)})
+    donor, out = tmp_path / "rest.obj", tmp_path / "beside" / "out"
+    out.parent.mkdir()
+    words = {
+        "reference": ["--only", "recompute-normals:hard=30", "--reference", "{}"],
+        "donor": ["--only", f"uv-donor:from={donor}"],
+        "parameter": ["--only", "scale:factor={}"],
+    }[changed]
+    donor.write_bytes(folded(1, 0.5))
+    run = fix(source, out, *(word.format(1.5 if changed == "parameter" else 1) for word in words))
+    while run.poll() is None and len(list(out.parent.glob(".*/files/*.obj"))) < 8:
+        time.sleep(0.001)
+    run.kill()
+    run.communicate()
+    (begun,) = unfinished(out.parent)
+    old = (begun / "files" / "kelp.0005.obj").read_bytes()
+    donor.write_bytes(folded(1, 0.7))
+    for place in (out, tmp_path / "undisturbed"):
+        again = meshqc("fix", source, "--output", place, *(word.format(40) for word in words))
+        assert again.returncode in (0, 1), again.stderr
+    assert digests(out) == digests(tmp_path / "undisturbed")
+    assert (out / "kelp.0005.obj").read_bytes() != old
+    assert [path.name for path in out.parent.iterdir()] == ["out"]
 
 
 def write_away(out: Path) -> None:

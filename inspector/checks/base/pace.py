@@ -51,7 +51,7 @@ def _dropped_before(context: CheckContext) -> dict[int, float]:
         return {}
     steps = series.steps
     around = np.stack([np.roll(steps, shift) for shift in (*range(run, 0, -1), *range(-1, -run - 1, -1))])
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         pace = (around[run - 1] + around[run]) / 2.0
         uneven = np.abs(np.log(around[1:] / around[:-1])).max(axis=0)
         likely = (steps >= DROPPED_STEP.value * pace) & (uneven <= np.log(DROPPED_STEADY.value))
@@ -68,7 +68,7 @@ def _on_its_way(series: Series, index: int) -> bool:
     """Whether the sampled vertices move over the step as their pace before and behind says, times one factor."""
     before, start, end, behind = series.samples[index - 2 : index + 2]
     way, pace = end - start, (start - before + behind - end) / 2.0
-    with np.errstate(over="ignore", invalid="ignore"):
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         factor = float((way * pace).sum() / np.square(pace).sum())
         missed = float(np.square(way - factor * pace).sum() / np.square(way).sum())
     return bool(factor >= DROPPED_STEP.value and missed <= DROPPED_AIM.value**2)

@@ -45,8 +45,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if not hits:
             continue
         indices = [rows[hit] for hit in hits]
-        before = context.series.diagonals[rows[hits[0] - 1]]
-        ratio = float(context.series.diagonals[indices[0]] / before)
+        before, after = context.series.diagonals[[rows[hits[0] - 1], indices[0]]]
+        ratio = _ratio(math.log(after) - math.log(before))
         extent = "and comes back" if kind == "outlier" else "and stays so"
         yield Finding(
             CHECK.id,
@@ -102,9 +102,14 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
     for index in single_outliers(curve, gaps(context), least * curve.shape[1] ** 0.5):
         off = curve[index] - replaced(curve, index)
         if np.ptp(off) <= SCALED_ALIKE.value * abs(float(off.mean())):
-            found[index] = math.exp(float(off.mean()))
+            found[index] = _ratio(float(off.mean()))
     found = {index: ratio for index, ratio in found.items() if index not in turned_frames(context)}
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
+
+
+def _ratio(logarithm: float) -> float:
+    """A ratio by its natural logarithm, at most 1e304 and at least one over it: so that both are numbers in float64."""
+    return math.exp(min(max(logarithm, -700.0), 700.0))
 
 
 def _units(ratio: float) -> str:

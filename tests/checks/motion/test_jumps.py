@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 
@@ -108,3 +109,31 @@ def test_small_slips_stay_below(tmp_path: Path) -> None:
         return mesh.edit(positions=mesh.positions + np.array([0.04, 0, 0]))
 
     assert heard(look(tmp_path, shot({5: slip}))) == []
+
+
+@pytest.mark.parametrize(
+    ("usual", "once", "more"),
+    [
+        (1e-155, 1e154, 0),
+        (1e-156, 9e152, 0),
+        (1e-156, 9e152, 1),
+        (1e154, 1e-155, 0),
+        (1e-200, 1e200, 1),
+        (1e200, 1e-200, 1),
+    ],
+)
+def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: int, tmp_path: Path) -> None:
+    """The size of one frame over the others' is 1e308 or more, or one over that, which no float64 holds (IEEE 754).
+
+    more: vertices without a face on every second frame, so that only the boxes can be compared.
+    """
+    files = {}
+    for number in range(1, 13):
+        size = once if number == 6 else usual
+        rows = [f"v {x * size:.9e} {y * size:.9e} {z * size:.9e}" for x, y, z in wing(number).positions.tolist()]
+        faces = [line for line in wing(number).text().decode().splitlines() if not line.startswith("v ")]
+        lines = [*rows, *faces, *["v 0 0 0"] * (more if number % 2 else 0)]
+        files[f"manta.{number:04d}.obj"] = ("\n".join(lines) + "\n").encode()
+    inspection = look(tmp_path, MATERIALS | files)  # no check may fail
+    for finding in inspection.findings:
+        assert all(math.isfinite(value) for value in finding.numbers.values() if isinstance(value, float)), finding
