@@ -226,14 +226,18 @@ class Command(Generic[OptionsT]):
             allow_abbrev=False,
         )
         parser.option_names = ["--help"]
-        group = Group(parser, parser.option_names)
+        self.fill(parser, parser.option_names)
+        return parser
+
+    def fill(self, parser: argparse.ArgumentParser, names: list[str]) -> None:
+        """Add the command's folder and options to a parser, and the options' names to `names`."""
+        group = Group(parser, names)
         if self.folder is not None:
             group.add("folder", metavar=self.folder.metavar, type=Path, help=self.folder.help)
         group.add(
             "--color", choices=("auto", "always", "never"), default="auto", help="auto: on a terminal without NO_COLOR"
         )
         self.add_options(group)
-        return parser
 
 
 def _joined(words: Sequence[str]) -> list[str]:

@@ -35,27 +35,37 @@ def environment(**changes: str) -> dict[str, str]:
     return kept | ours | changes
 
 
+_READ_AT_THE_START = ("PYTHON", "LC_", "LANG", "MESHQC_NATIVE")
+
+
+def _at_the_start(environment: dict[str, str]) -> dict[str, str]:
+    return {key: value for key, value in environment.items() if key.startswith(_READ_AT_THE_START)}
+
+
+_STARTED_WITH = environment()
+
+
 @cache
 def _forker() -> Forker:
-    return Forker(environment())
+    return Forker(_STARTED_WITH)
 
 
 def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subprocess.CompletedProcess[str]:
     """`python -m inspector WORDS`, not on a terminal."""
-    if any(name.startswith(("PYTHON", "LC_", "LANG")) for name in changes):
-        return subprocess.run(
-            [sys.executable, "-m", "inspector", *map(str, words)],
-            cwd=cwd,
-            env=environment(**changes),
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            text=True,
-            timeout=120,
-            check=False,
-        )
-    arguments = list(map(str, words))
-    code, out, err = _forker().run(arguments, cwd, environment(**changes))
-    return subprocess.CompletedProcess(arguments, code, out.decode(), err.decode())
+    arguments, ours = list(map(str, words)), environment(**changes)
+    if _at_the_start(ours) == _at_the_start(_STARTED_WITH):
+        code, out, err = _forker().run(arguments, cwd, ours)
+        return subprocess.CompletedProcess(arguments, code, out.decode(), err.decode())
+    return subprocess.run(
+        [sys.executable, "-m", "inspector", *arguments],
+        cwd=cwd,
+        env=ours,
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
 
 
 def strict_json(text: str) -> Any:

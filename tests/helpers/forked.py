@@ -2,7 +2,7 @@
 imported the package forks for every command line.
 
 The child is a process as any other: its own file descriptors, folder, environment, signals and end. What is read only
-when Python starts (PYTHON..., the locale) is not new in it; `meshqc` starts Python itself where a test changes that.
+when Python starts (PYTHON..., the locale) is not new in it; `command.meshqc` starts Python where a test changes that.
 """
 
 from __future__ import annotations

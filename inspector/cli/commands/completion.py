@@ -1,0 +1,67 @@
+"""`meshqc completion`: what a shell needs to complete commands and options."""
+
+from __future__ import annotations
+
+import sys
+
+from inspector.cli.command import Arguments, Command, Group, Options, Topic
+
+SHELLS = ("bash", "zsh", "fish")
+_FOLDERS = ("FOLDER", "DIR", "OUT", "EXPORT_FOLDER")
+_FILES = ("FILE", "PLAN", "PAGE", "PART")
+"""What the value of an option is, by the word that the help has for it."""
+
+
+class CompletionOptions(Options):
+    """Options of `completion`.
+
+    Attributes:
+        shell: one of SHELLS.
+    """
+
+    shell: str
+
+
+def add_options(options: Group) -> None:
+    """Options of `completion`."""
+    options.add("shell", choices=SHELLS, help="the shell that reads it")
+
+
+def run(arguments: Arguments[CompletionOptions]) -> int:
+    """Exit code 0."""
+    from argparse import ArgumentParser
+
+    import shtab
+
+    from inspector.cli.registry import named_commands
+
+    whole = ArgumentParser(prog="meshqc", description="Check animated geometry, one mesh file per frame.")
+    below = whole.add_subparsers()
+    for command in named_commands().values():
+        parser = below.add_parser(command.name, help=command.summary, description=command.summary)
+        command.fill(parser, [])
+        for action in parser._actions:  # argparse has no other list of them
+            if str(action.metavar).startswith(_FOLDERS):
+                action.complete = shtab.DIRECTORY  # type: ignore[attr-defined]
+            elif str(action.metavar).startswith(_FILES):
+                action.complete = shtab.FILE  # type: ignore[attr-defined]
+    sys.stdout.write(shtab.complete(whole, arguments.options.shell) + "\n")
+    return 0
+
+
+COMMAND = Command(
+    name="completion",
+    topic=Topic.REFERENCE,
+    summary="Print the completion script of a shell.",
+    options=CompletionOptions,
+    add_options=add_options,
+    run=run,
+    usage="SHELL",
+    examples=("meshqc completion bash > meshqc.bash",),
+    notes="""\
+use:
+  bash: . <(meshqc completion bash), in ~/.bashrc
+  zsh:  meshqc completion zsh > _meshqc, in a folder of $fpath
+  fish: meshqc completion fish > ~/.config/fish/completions/meshqc.fish
+""",
+)
