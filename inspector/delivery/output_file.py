@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -63,6 +63,36 @@ def write_over(path: Path, content: bytes) -> None:
     place = _place(path)
     with _drafted(place, content) as (folder, draft):
         folder.rename(draft, folder, place.name)
+
+
+def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
+    """Write files into a new folder, which gets its name once all of them are on the disk.
+
+    Args:
+        place: Where `destination.place_for` allowed it.
+        files: Name -> content.
+
+    Raises:
+        Refusal: something has the name by then.
+        OSError: the disk says no; the place is named.
+    """
+    draft = f".meshqc-{secrets.token_hex(8)}"
+    try:
+        with OpenFolder.at(place.parent) as parent:
+            try:
+                with parent.inner(draft, make=True) as folder:
+                    for name, content in files.items():
+                        folder.create(name, content)
+                    folder.sync()
+                if parent.status(place.name) is not None:
+                    raise Refusal(_there(Name.from_path(place)))
+                parent.rename(draft, parent, place.name)
+            except BaseException:
+                parent.remove_tree(draft)
+                raise
+    except OSError as error:
+        error.filename = os.fspath(place)  # the name that the user knows
+        raise
 
 
 @contextmanager

@@ -31,7 +31,7 @@ _LANTERN_RADIUS: Floats = np.array([0.06, 0.1, 0.1, 0.05])
 _LANTERN_COLUMNS = 8
 _LANTERN_AT = 0.76
 """Metres of the lantern's axis from the buoy's."""
-_LANTERN_SIDE = np.radians(42.0)
+_LANTERN_SIDE = np.radians(33.0)
 """How far it stands to the right of the label's middle."""
 _BRACKET: Floats = np.array(
     [[0.0, 0.44], [0.0, 0.6], [0.2, 0.66], [0.6, 0.66], [_LANTERN_AT, 0.58], [_LANTERN_AT, 0.13]]
@@ -228,14 +228,15 @@ def bob(frame: int) -> Mesh:
 
 CAPTIONS = """\
 # Caption versions of the buoy's label: meshqc captions buoy
-# The title appears in frames 1 to 10, before the lantern passes in front of it.
+# The title appears in frames 1 to 8, before the lantern passes in front of it.
 
 [defaults]
 material = "buoy_label"
 base = "textures/buoy_label.png"
+box = [32, 28, 448, 172] # pixels of the base map from its top left corner: inside the two lines
 weight = 900
 colour = "#10233f"
-frames = "1-10"
+frames = "1-8"
 
 [[version]]
 name = "en"

@@ -61,6 +61,7 @@ class Obstacle(Enum):
     TURNED = "turned too far"
     ASLANT = "seen too far from the side"
     SMALL = "too small"
+    FAINT = "too little contrast to the ground"
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,11 +141,26 @@ def legibility(
             uvs = frame.uvs
             samples = locate(uv_corners(frame, triangles, faces), rectangle, rows, columns)
         table.append(see(frame, triangles, samples, shot, rectangle))
-    values = {name: np.array([row[name] for row in table]) for name in _NAMES}
+    values = {name: np.array([row[name] for row in table]) for name in LINES_MEASURES}
     return Legibility(rectangle, tuple(series.facts[index].number for index in indices), **values)
 
 
-_NAMES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
+LINES_MEASURES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
+"""What is measured of lettering in a frame, by the fields of `Legibility`."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """How lines of lettering run on the texture: UV vectors (2,) along a line, of any length, and up from it, as high
+    as the lettering whose height is asked for."""
+
+    along: Floats
+    upward: Floats
+
+    @classmethod
+    def of_box(cls, rectangle: Rectangle) -> Lines:
+        """Lines from the left of the texture to its right, as high as a box."""
+        return cls(np.array([1.0, 0.0]), np.array([0.0, rectangle.height]))
 
 
 def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floats:
@@ -159,7 +175,14 @@ def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Float
 
 
 def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:
-    """One frame's row of `Legibility`."""
+    """One frame's row of `Legibility` for a box."""
+    return look(frame, triangles, samples, shot, Lines.of_box(rectangle))[0]
+
+
+def look(
+    frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines
+) -> tuple[dict[str, float], Flags]:
+    """One frame's row of `Legibility` for lettering that runs as `lines`, and which samples are seen, (s,)."""
     corners = frame.positions[triangles.vertices]
     points, own = samples.on(corners), samples.triangle
     camera = shot.camera
@@ -178,26 +201,26 @@ def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectan
     seen = free & within
     row = {"seen": seen.sum(), "facing": facing.sum(), "hidden": (facing & ~free).sum()}
     shares = {name: count / max(1, samples.asked) for name, count in row.items()}
-    return shares | _lettering(metric, samples, seen, points, cosine, shot, rectangle)
+    return shares | _lettering(metric, samples, seen, points, cosine, shot, lines), seen
 
 
 def _lettering(
-    metric: Metric, samples: Samples, seen: Flags, points: Floats, cosine: Floats, shot: Shot, rectangle: Rectangle
+    metric: Metric, samples: Samples, seen: Flags, points: Floats, cosine: Floats, shot: Shot, lines: Lines
 ) -> dict[str, float]:
     """How lettering stands in the picture where it is seen."""
     if not seen.any():
-        return dict.fromkeys(_NAMES[3:], float("nan"))
+        return dict.fromkeys(LINES_MEASURES[3:], float("nan"))
     own = samples.triangle[seen]
-    along = _flow(shot, points[seen], metric.by_u[:, own].T)
-    upward = _flow(shot, points[seen], metric.by_v[:, own].T)
+    by_u, by_v = metric.by_u[:, own].T, metric.by_v[:, own].T
+    along, upward = (_flow(shot, points[seen], way[0] * by_u + way[1] * by_v) for way in (lines.along, lines.upward))
     double = along[:, 0] * upward[:, 1] - along[:, 1] * upward[:, 0]
     width = np.linalg.norm(along, axis=1)
     height = np.divide(np.abs(double), width, out=np.zeros_like(width), where=width > 0.0)
-    lines = (along[:, 0] + 1j * along[:, 1]) * np.sign(double) / np.where(width > 0.0, width, 1.0)
+    run = (along[:, 0] + 1j * along[:, 1]) * np.sign(double) / np.where(width > 0.0, width, 1.0)
     return {
         "foreshortening": float(cosine[seen].mean()),
-        "height": float(np.median(height)) * rectangle.height,
-        "turned": float(np.degrees(np.angle(lines.sum()))),
+        "height": float(np.median(height)),
+        "turned": float(np.degrees(np.angle(run.sum()))),
         "mirrored": float((double < 0.0).mean()),
     }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 
 import numpy as np
@@ -102,6 +102,18 @@ def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelle
     return SequenceFit(series, wanted, texture, areas, region, rectangle, shot, density, limited)
 
 
+def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) -> SequenceFit:
+    """The fit with lettering elsewhere: on another material, or in another box. One frame is read again.
+
+    Raises:
+        MeshqcError: there is no such material, or no surface under the box.
+    """
+    wanted = replace(fit.wanted, material=material, rectangle=rectangle)
+    _material_is_there(fit.series, fit.texture, material)
+    region, box, shot = _lettering(fit.series, wanted, fit.texture, fit.areas)
+    return replace(fit, wanted=wanted, region=region, rectangle=box, shot=shot)
+
+
 def _lettering(
     series: Series, wanted: Wanted, texture: TextureFit, areas: tuple[SafeArea, ...]
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
@@ -120,7 +132,7 @@ def _lettering(
         candidates = [(area.region, area.rectangle) for area in safe if area.rectangle is not None]
     found: tuple[RegionFit | None, Rectangle | None, Shot] | None = None
     for region, rectangle in candidates:
-        samples = locate(uv_corners(frame, triangles, _faces_of(texture, region)), rectangle, *LETTER_SAMPLES)
+        samples = locate(uv_corners(frame, triangles, faces_of(texture, region)), rectangle, *LETTER_SAMPLES)
         facing = texture.normals[:, samples.triangle].sum(axis=1)
         size = float(np.linalg.norm(facing))
         shot = wanted.view.shot(series, facing / size if 0.0 < size < np.inf else None)
@@ -140,7 +152,7 @@ def read_lettering(
     a rectangle."""
     if fit.rectangle is None or fit.region is None:
         return None
-    faces = _faces_of(fit.texture, fit.region)
+    faces = faces_of(fit.texture, fit.region)
     seen = legibility(fit.series, fit.shot, fit.rectangle, faces, partial(stage, "reading the lettering"), cancelled)
     return seen, fit_captions(fit.wanted.captions, seen, fit.material.wanted_aspect)
 
@@ -175,7 +187,7 @@ def _fits(region: RegionFit, wanted: Wanted) -> bool:
     return wanted.material is None or display(region.material) == wanted.material
 
 
-def _faces_of(texture: TextureFit, region: RegionFit) -> Flags:
+def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
     """(f,): the faces of a region, and of a whole material if it is one."""
     islands = texture.islands
     if region.island is not None:
@@ -192,7 +204,7 @@ def _region_at(series: Series, texture: TextureFit, wanted: Wanted) -> RegionFit
     triangles = triangulate(frame.corners, frame.positions)
     ours = np.zeros(frame.faces, bool)
     for one in texture.materials:
-        ours |= _faces_of(texture, one) & _fits(one, wanted)
+        ours |= faces_of(texture, one) & _fits(one, wanted)
     uv = np.full((len(triangles), 3, 2), np.nan)
     inside = np.flatnonzero(ours[triangles.face])
     uv[inside] = frame.uvs[:, :2][frame.corners.vt[triangles.corners[inside]]]

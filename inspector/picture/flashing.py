@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from inspector.arrays import Floats
 from inspector.picture.canvas import Picture
+from inspector.picture.contrast import LINEAR, LUMINANCE
 
 Mask = npt.NDArray[np.bool_]
 
@@ -35,11 +36,6 @@ _CHANGES = 6
 _SECOND = 1.0 - 1e-6
 """Seconds. Changes of pictures a whole second apart are not within one, however their times are rounded."""
 
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
-_SHOWN = np.arange(256) / 255.0
-_LINEAR = np.where(_SHOWN <= 0.04045, _SHOWN / 12.92, ((_SHOWN + 0.055) / 1.055) ** 2.4)
-"""IEC 61966-2-1 (sRGB)."""
-
 
 class Flash(NamedTuple):
     """began: seconds, the first of the changes that are too many. red: whether it is a red flash."""
@@ -50,7 +46,7 @@ class Flash(NamedTuple):
 
 def light_of(picture: Picture) -> Floats:
     """Mean red, green and blue, 0 to 1 in linear light, of each of 8 x 8 cells of a picture, (64, 3)."""
-    light = _LINEAR[picture]
+    light = LINEAR[picture]
     rows, columns = (np.arange(_CELLS) * side // _CELLS for side in picture.shape[:2])
     sums = np.add.reduceat(np.add.reduceat(light, rows, axis=0), columns, axis=1)
     counts = np.outer(
@@ -67,7 +63,7 @@ class Flashes:
 
     def add(self, seconds: float, light: Floats) -> Flash | None:
         """Whether the second that ends with this picture flashes. light (c, 3): what `light_of` gives; times rise."""
-        luminance = light @ _LUMINANCE
+        luminance = light @ LUMINANCE
         red, rest = light[:, 0], light[:, 1] + light[:, 2]
         saturated = (red > 0.0) & (red >= _RED_SHARE * (red + rest))
         general = self._general.add(seconds, luminance, luminance < _DARK)

@@ -84,6 +84,16 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
     open_file: how a file is opened that the user has not named. 16 bits a channel are shown with 8. Raises MeshqcError
     naming file and cause; one with more than IMAGE_PIXELS is not decoded.
     """
+    return _decoded(path, open_file, lambda image: _on_grey(_smaller(image, longest)))
+
+
+def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
+    """An image file as (h, w, 4) uint8: red, green, blue and opacity; otherwise as `read_picture`."""
+    return _decoded(path, open_file, lambda image: image.convert("RGBA"))
+
+
+def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image], Image]) -> Picture:
+    """An image with 8 bits per channel, after `finish`."""
     from PIL import Image, UnidentifiedImageError
 
     name = Name.from_path(path)
@@ -98,7 +108,7 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
                 if why := too_slow(stream, image.format, image.size):
                     raise MeshqcError(f"{name}: {why}")
                 stream.seek(at)
-                return np.asarray(_on_grey(_smaller(_eight_bits(image, name), longest)))
+                return np.asarray(finish(_eight_bits(image, name)))
     except Image.DecompressionBombError as error:
         raise MeshqcError(f"{name}: has too many pixels to decode") from error
     except UnidentifiedImageError as error:

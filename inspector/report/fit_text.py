@@ -32,6 +32,7 @@ LETTERS = {
     Obstacle.TURNED: "T",
     Obstacle.ASLANT: "A",
     Obstacle.SMALL: "S",
+    Obstacle.FAINT: "C",
 }
 """The mark of a frame in the plot, by what keeps lettering from being read in it."""
 
@@ -167,11 +168,11 @@ def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
     left, bottom = rectangle.left % 1.0 * width, rectangle.bottom % 1.0 * height  # UVs may lie beyond the unit square
     return (
         f"keep lettering in a box {rectangle.width * width:.0f} pixels wide and {rectangle.height * height:.0f} high, "
-        f"{left:.0f} from the left and {bottom:.0f} from the bottom of the texture ({_box_words(rectangle)})"
+        f"{left:.0f} from the left and {bottom:.0f} from the bottom of the texture ({box_words(rectangle)})"
     )
 
 
-def _box_words(rectangle: Rectangle) -> str:
+def box_words(rectangle: Rectangle) -> str:
     """In the order in which --lettering-box takes the numbers."""
     sides = {name: getattr(rectangle, name) for name in ("left", "bottom", "right", "top")}
     return f"UV {', '.join(f'{name} {side:.4f}' for name, side in sides.items())}"
@@ -214,7 +215,7 @@ def place_words(fit: SequenceFit) -> str:
         bound = f"letters would grow or shrink by more than {fit.wanted.stretch:g} everywhere (see --stretch)"
         return f"no box is safe in all frames: {bound}"
     place = f"island {fit.region.island}" if fit.region.island is not None else display(fit.region.material)
-    return f"in the box {_box_words(fit.rectangle)} on {place}, {_view_words(fit)}"
+    return f"in the box {box_words(fit.rectangle)} on {place}, {view_words(fit)}"
 
 
 def letters(seen: Legibility) -> list[str]:
@@ -222,7 +223,8 @@ def letters(seen: Legibility) -> list[str]:
     return [READ if one is None else LETTERS[one] for one in seen.obstacles()]
 
 
-def _view_words(fit: SequenceFit) -> str:
+def view_words(fit: SequenceFit) -> str:
+    """From where and in what picture lettering is looked at."""
     shot = fit.shot
     side = word_of_side(-shot.camera.axes[2], fit.wanted.view.upright)
     where = side if side in ("above", "below") else f"the {side}"

@@ -24,8 +24,7 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
     order = np.arange(len(values), dtype=float)
     low, high = envelope(order, np.nan_to_num(values), 0.0, max(order[-1], 1.0), columns)
     top = float(np.nanmax(np.nan_to_num(values), initial=0.0)) or 1.0
-    column_of = np.minimum((order / max(order[-1], 1.0) * columns).astype(int), columns - 1)
-    marks = _marks(column_of.tolist(), letters)
+    marks = _marks(_columns(len(values), columns), letters)
     rows = [[" "] * columns for _ in range(_ROWS)]
     for column in np.flatnonzero(np.isfinite(low)).tolist():
         first, last = (min(int(end[column] / top * _ROWS), _ROWS - 1) for end in (low, high))
@@ -33,9 +32,28 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
             rows[_ROWS - 1 - row][column] = marks[column]
     labels = {0: f"{top:.3g}", _ROWS - 1: "0"}
     lines = [f"{labels.get(at, ''):>{_AXIS - 1}}|{''.join(row)}" for at, row in enumerate(rows)]
-    first_label, last_label = ends
-    gap = max(columns - len(first_label) - len(last_label), 1)
-    return [line.rstrip() for line in (*lines, " " * _AXIS + first_label + " " * gap + last_label)]
+    return [line.rstrip() for line in (*lines, " " * _AXIS + _ends(ends, columns))]
+
+
+def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
+    """One line of at most `width` cells with a letter for each frame, and its ends below; as in `letter_plot`, frames
+    share columns where there are more of them."""
+    columns = max(1, min(len(letters), width))
+    marks = _marks(_columns(len(letters), columns), letters)
+    return ["".join(marks[column] for column in sorted(marks)), _ends(ends, columns)]
+
+
+def _columns(frames: int, columns: int) -> list[int]:
+    """The column of each frame."""
+    order = np.arange(frames, dtype=float)
+    which: list[int] = np.minimum((order / max(order[-1], 1.0) * columns).astype(int), columns - 1).tolist()
+    return which
+
+
+def _ends(ends: tuple[str, str], columns: int) -> str:
+    """The labels of the first and the last frame under the columns."""
+    first, last = ends
+    return first + " " * max(columns - len(first) - len(last), 1) + last
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:

@@ -15,11 +15,13 @@ from inspector.surface.lettering_box import Rectangle
 class Samples:
     """Points of a grid over a rectangle of the texture that lie on the surface, and how many there are in all.
 
-    triangle (s,): of the triangles searched; weights (s, 3): of its corners, sum 1.
+    triangle (s,): of the triangles searched; weights (s, 3): of its corners, sum 1; cell (s,): of the grid, counted row
+    by row from the lower left.
     """
 
     triangle: Indices
     weights: Floats
+    cell: Indices
     asked: int
 
     def on(self, corners: Floats) -> Floats:
@@ -41,7 +43,7 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
     cell = np.flatnonzero(first < len(uv))
     triangle = first[cell]
     middles: Floats = np.stack([cell % columns, cell // columns], axis=-1) + np.float64(0.5)
-    return Samples(triangle, _weights(grid.in_cells(uv[triangle]), middles), rows * columns)
+    return Samples(triangle, _weights(grid.in_cells(uv[triangle]), middles), cell, rows * columns)
 
 
 def _weights(corners: Floats, points: Floats) -> Floats:

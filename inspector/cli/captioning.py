@@ -1,0 +1,119 @@
+"""`meshqc captions`: reads the versions, draws them, sees them on the geometry, writes their textures."""
+
+from __future__ import annotations
+
+import io
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from inspector.cli.command import Arguments
+from inspector.cli.commands.captions import CaptionsOptions
+from inspector.cli.exit_codes import say
+from inspector.cli.streams import style_of
+from inspector.cli.texture import one_series, requested, staged
+from inspector.delivery.destination import place_for
+from inspector.delivery.output_file import write_folder
+from inspector.errors import MeshqcError, Refusal
+from inspector.lettering.box_from import box_from
+from inspector.lettering.caption_file import FILE_NAME, Version, find_captions, read_captions
+from inspector.lettering.caption_render import Pixels
+from inspector.lettering.caption_versions import CaptionCase, caption_cases
+from inspector.lettering.sequence_fit import fit_sequence
+from inspector.names import Name, safe
+from inspector.report.captions_document import captions_document
+from inspector.report.captions_text import box_text, boxes_text, captions_text
+from inspector.report.document import json_text
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.materials.image_cache import ImageCache
+from inspector.sequence.materials.resolver import MaterialResolver
+from inspector.sequence.series import Series
+from inspector.surface.lettering_box import Rectangle
+
+
+def caption(arguments: Arguments[CaptionsOptions]) -> int:
+    """Exit code 0; 1 for an unreadable version with --fail-on unreadable.
+
+    Raises:
+        MeshqcError: a mistake in the captions file, or something can't be read or written.
+        Refusal: a version doesn't fit and --output is given; nothing is written.
+    """
+    options, scope = arguments.options, arguments.scope
+    place = None if options.output is None else place_for(options.output, scope.roots)
+    series = one_series(arguments)
+    wanted = requested(options)
+    artwork = None if options.box_from is None else box_from(*options.box_from)
+    if artwork is not None:
+        (left, top, right, bottom), (width, height) = artwork
+        wanted = replace(
+            wanted, rectangle=Rectangle(left / width, 1 - bottom / height, right / width, 1 - top / height)
+        )
+    file = _file(options.captions, series, arguments)
+    versions = () if file is None else _chosen(read_captions(file, scope), options.version)
+    resolver = MaterialResolver(scope)
+    with staged(series) as stage:
+        fit = fit_sequence(series, wanted, stage)
+        cases = caption_cases(fit, versions, resolver.of_frame(series.reference_facts), scope, stage)
+    written = [] if place is None or options.output is None else _write(place, options.output, cases, resolver.images)
+    name = None if file is None else scope.relative(file)
+    if options.json:
+        root = Name.from_path(arguments.folder)
+        sys.stdout.write(json_text(captions_document(root, fit, name, cases, written)))
+    else:
+        style = style_of(sys.stdout, options.color)
+        if artwork is not None:
+            sys.stdout.write(box_text(fit, *artwork, style))
+        sys.stdout.write(captions_text(fit, name, cases, style) if cases else boxes_text(fit, style))
+        sys.stdout.writelines(f"{path}\n" for path in written)
+    failed = options.fail_on == "unreadable" and any(case.unreadable for case in cases)
+    return 1 if failed else 0
+
+
+def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOptions]) -> Path | None:
+    """The captions file, with links followed. Raises MeshqcError where one is needed and there is none."""
+    if stated is not None:
+        return stated.resolve()
+    scope: Scope = arguments.scope
+    found = find_captions((series.sequence.folder, arguments.folder), scope)
+    options = arguments.options
+    if found is None and (options.output or options.version or options.fail_on != "never"):
+        raise MeshqcError(f"no {FILE_NAME} beside the frames; write one, or name a file with --captions")
+    return found
+
+
+def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Version, ...]:
+    there = [version.name for version in versions]
+    for name in names or []:
+        if name not in there:
+            raise MeshqcError(f"--version: there is no version {safe(name)}; there are {', '.join(there)}")
+    return tuple(version for version in versions if names is None or version.name in names)
+
+
+def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...], images: ImageCache) -> list[str]:
+    """Write the texture of each version into a new folder, all or none. Returns what was written, for people."""
+    unfit = [f"{case.version.name}: {case.refusal}" for case in cases if case.lettered is None]
+    if unfit:
+        raise Refusal(f"nothing was written: {'; '.join(unfit)}")
+    files = {}
+    lines = []
+    for case in cases:
+        assert case.lettered is not None
+        file = f"{case.version.name}.png"
+        files[file] = _png(case.lettered.rendered.pixels)
+        lines.append(f"{Name.from_path(named / file)}")
+    for base in dict.fromkeys(case.base.path for case in cases if case.base and case.base.path):
+        depth = images.of(base).depth
+        if depth > 8:
+            say(f"note: {Name.from_path(base.name)} has {depth} bits per channel; the textures written have 8")
+    write_folder(place, files)
+    return lines
+
+
+def _png(pixels: Pixels) -> bytes:
+    """A PNG; without opacity where every pixel is opaque."""
+    from PIL import Image
+
+    opaque = bool((pixels[..., 3] == 255).all())
+    stream = io.BytesIO()
+    Image.fromarray(pixels[..., :3] if opaque else pixels).save(stream, "PNG")
+    return stream.getvalue()

@@ -1,0 +1,91 @@
+"""`meshqc captions`: caption versions on the geometry, as a list, as textures, and as a gate."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from inspector.cli import options as shared
+from inspector.cli import values
+from inspector.cli.command import Arguments, Command, Group, Operand, Topic
+
+
+class CaptionsOptions(shared.TextureOptions):
+    """Options of `captions`.
+
+    Attributes:
+        captions: the file with the versions, None for captions.toml beside the frames.
+        version: names of the versions to look at, None for all.
+        output: a new folder for the textures, None for none.
+        box_from: two textures whose difference is the lettering box.
+        fail_on: "unreadable" or "never".
+        json: whether the result is printed as JSON.
+    """
+
+    captions: Path | None
+    version: list[str] | None
+    output: Path | None
+    box_from: list[Path] | None
+    fail_on: str
+    json: bool
+
+
+def add_options(options: Group) -> None:
+    """Options of `captions`."""
+    options.add(
+        "--captions",
+        metavar="FILE",
+        type=values.file,
+        help="the versions, TOML or CSV (default: captions.toml beside the frames)",
+    )
+    options.add("--version", metavar="NAME", action="append", help="only this version; repeatable")
+    options.add("--output", metavar="DIR", type=Path, help="a new folder for the texture of each version")
+    options.add(
+        "--box-from",
+        metavar=("A", "B"),
+        nargs=2,
+        type=values.file,
+        help="the lettering box is where these two textures differ",
+    )
+    options.add(
+        "--fail-on",
+        choices=("unreadable", "never"),
+        default="never",
+        help="unreadable: exit code 1 if a version doesn't fit or can't be read where it has to be (default: never)",
+    )
+    shared.json(options, "everything")
+    shared.density(options)
+    shared.subject(options)
+    shared.stretch(options)
+    shared.view(options)
+    shared.reading(options.group(shared.STATEMENTS))
+    shared.measuring(options)
+
+
+def run(arguments: Arguments[CaptionsOptions]) -> int:
+    """Exit code 0; 1 for an unreadable version with --fail-on unreadable."""
+    from inspector.cli.captioning import caption
+
+    return caption(arguments)
+
+
+COMMAND = Command(
+    name="captions",
+    topic=Topic.TEXTURE,
+    summary="Render caption versions and check that they can be read.",
+    options=CaptionsOptions,
+    add_options=add_options,
+    run=run,
+    folder=Operand("FOLDER", "a folder with sequences; it is only read"),
+    notes="""\
+exit codes:
+  0  done
+  1  with --fail-on unreadable: a version doesn't fit, or can't be read in a
+     frame in which it has to be
+  2  failed: wrong options, a mistake in the captions file, a version that doesn't
+     fit where --output is given, a folder that exists, or stopped with Ctrl-C
+""",
+    examples=(
+        "meshqc captions harbour/buoy",
+        "meshqc captions harbour/buoy --output harbour_captions --fail-on unreadable",
+    ),
+)

@@ -1,0 +1,37 @@
+"""The box of lettering that is in the artwork already: where two textures differ."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from inspector.errors import MeshqcError
+from inspector.names import Name
+from inspector.picture.image_files import read_layer
+
+_DIFFERENCE = 8
+"""Steps of 255 by which a channel must differ: lossy compression and dither change pixels by less (common practice, no
+source)."""
+
+
+def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[int, int]]:
+    """Where two textures of one size differ.
+
+    Returns:
+        Left, top, right and bottom in pixels from the top left corner, and the size of both.
+
+    Raises:
+        MeshqcError: one can't be read, their sizes differ, or they are equal.
+    """
+    first, second = read_layer(one), read_layer(other)
+    names = f"{Name.from_path(one)} and {Name.from_path(other)}"
+    if first.shape != second.shape:
+        sizes = " and ".join(f"{image.shape[1]} x {image.shape[0]}" for image in (first, second))
+        raise MeshqcError(f"--box-from: {names} have different sizes, {sizes}")
+    unlike = (np.abs(first.astype(np.int16) - second) > _DIFFERENCE).any(axis=2)
+    if not unlike.any():
+        raise MeshqcError(f"--box-from: {names} do not differ by more than {_DIFFERENCE} of 255 anywhere")
+    rows, columns = np.flatnonzero(unlike.any(axis=1)), np.flatnonzero(unlike.any(axis=0))
+    box = int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1
+    return box, (first.shape[1], first.shape[0])

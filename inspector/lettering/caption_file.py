@@ -1,0 +1,385 @@
+"""Caption versions as a file states them: TOML 1.0, or CSV with one row per version. Every error names its place."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+import tomllib
+import unicodedata
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from fractions import Fraction
+from functools import partial
+from pathlib import Path
+from typing import NoReturn
+
+from inspector.errors import MeshqcError
+from inspector.names import Name, safe
+from inspector.picture.canvas import Colour
+from inspector.rules import values
+from inspector.safe_open import open_place
+from inspector.sequence.discovery.scope import Scope
+
+FILE_NAME = "captions.toml"
+ALIGNMENTS = ("left", "centre", "right")
+
+_FILE_BYTES = 262_144
+"""Bytes of a captions file at most: five hundred versions with three lines of text each take about half."""
+
+_MOST_VERSIONS = 500
+_MOST_TEXTS = 20
+_MOST_LETTERS = 200
+_LONGEST_SIDE = 65_536
+"""Bounds of what one label carries: beyond them a file is a mistake, and rendering would take minutes."""
+
+Box = str | int | tuple[int, int, int, int]
+"""`automatic`, the number of a UV island as `meshqc fit` prints it, or left, top, right, bottom in pixels of the base
+map from its top left corner."""
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """One variant of the lettering on a label.
+
+    Attributes:
+        name: Names the version and its texture file.
+        texts: The lines of text, from the top.
+        font: Font file; None for the font that comes with this tool.
+        weight: From 100 to 900; None for bold, or for the font file as it is.
+        colour: sRGB.
+        outline: Colour of an outline around the letters, None for none.
+        outline_width: Its width over the height of a capital.
+        align: One of ALIGNMENTS.
+        box: Where the lettering is.
+        height: Height of a capital in pixels of the base map; None for as large as fits.
+        material: The one that carries the lettering; None for the one with the largest safe box.
+        base: Texture under the lettering; None for the material's colour map.
+        opacity: Of letters and outline, above 0 and at most 1.
+        frames: First and last frame in which it has to be readable; None for all.
+    """
+
+    name: str
+    texts: tuple[str, ...]
+    font: Path | None = None
+    weight: int | None = None
+    colour: Colour = (255, 255, 255)
+    outline: Colour | None = None
+    outline_width: float = 0.1
+    align: str = "centre"
+    box: Box = "automatic"
+    height: float | None = None
+    material: str | None = None
+    base: Path | None = None
+    opacity: float = 1.0
+    frames: tuple[Fraction, Fraction] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Key:
+    """One key of a version.
+
+    Attributes:
+        read: TOML value to the value in `Version`; raises ValueError.
+        allowed: What is expected, in words.
+        cell: Text of a CSV cell to a TOML value; raises ValueError.
+    """
+
+    read: Callable[[object], object]
+    allowed: str
+    cell: Callable[[str], object] = str
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str) or not value:
+        raise ValueError
+    return value
+
+
+def _version_name(value: object) -> str:
+    """A name that can be a file's on every system."""
+    name = unicodedata.normalize("NFC", _text(value))
+    if not re.fullmatch(r"\w[\w.-]{0,63}", name):
+        raise ValueError
+    return name
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    lines = [value] if isinstance(value, str) else value
+    if not isinstance(lines, list) or not 1 <= len(lines) <= _MOST_TEXTS:
+        raise ValueError
+    return tuple(_line(one) for one in lines)
+
+
+def _line(value: object) -> str:
+    text = unicodedata.normalize("NFC", _text(value)).strip()
+    if not text or len(text) > _MOST_LETTERS:
+        raise ValueError
+    for letter in text:
+        if unicodedata.category(letter)[0] == "C":
+            raise ValueError(f"U+{ord(letter):04X} is a control character or has no glyph")
+        if unicodedata.bidirectional(letter) in ("R", "AL"):
+            raise ValueError(f"{safe(letter)} is written from right to left, which is not supported; use an image")
+    return text
+
+
+def _colour(value: object) -> Colour:
+    if not isinstance(value, str) or not re.fullmatch(r"#[0-9a-fA-F]{6}", value):
+        raise ValueError
+    red, green, blue = bytes.fromhex(value[1:])
+    return red, green, blue
+
+
+def _number(low: float, high: float, value: object) -> float:
+    """Above `low`, at most `high`."""
+    if not isinstance(value, int | float) or isinstance(value, bool) or not low < value <= high:
+        raise ValueError
+    return float(value)
+
+
+def _weight(value: object) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or not 100 <= value <= 900:
+        raise ValueError
+    return value
+
+
+def _align(value: object) -> str:
+    if value not in ALIGNMENTS:
+        raise ValueError
+    return str(value)
+
+
+def _box(value: object) -> Box:
+    if value == "automatic":
+        return "automatic"
+    if isinstance(value, str) and (match := re.fullmatch(r"island (\d{1,9})", value, re.ASCII)):
+        return int(match[1])
+    if not isinstance(value, list) or len(value) != 4:
+        raise ValueError
+    if not all(isinstance(side, int) and not isinstance(side, bool) and 0 <= side <= _LONGEST_SIDE for side in value):
+        raise ValueError
+    left, top, right, bottom = value
+    if left >= right or top >= bottom:
+        raise ValueError("left before right and top before bottom, in pixels from the top left corner")
+    return left, top, right, bottom
+
+
+def _frames(value: object) -> tuple[Fraction, Fraction]:
+    return values.frame_range(_text(value))
+
+
+def _cell_texts(cell: str) -> object:
+    return cell.split("|")
+
+
+def _cell_number(cell: str) -> object:
+    number = float(cell)
+    return int(number) if number.is_integer() else number
+
+
+def _cell_box(cell: str) -> object:
+    return [int(side) for side in cell.split()] if cell[:1].isdigit() else cell
+
+
+_KEYS: Mapping[str, _Key] = {
+    "name": _Key(_version_name, "1 to 64 letters, digits, points, hyphens and underscores"),
+    "texts": _Key(
+        _texts, f"a line of text or a list of at most {_MOST_TEXTS}, each of 1 to {_MOST_LETTERS} letters", _cell_texts
+    ),
+    "font": _Key(_text, "a font file, relative to this file"),
+    "weight": _Key(_weight, "a whole number from 100 to 900", _cell_number),
+    "colour": _Key(_colour, 'a colour such as "#10233f"'),
+    "outline": _Key(_colour, 'a colour such as "#ffffff"'),
+    "outline_width": _Key(
+        partial(_number, 0.0, 1.0), "a number above 0 and at most 1, over the height of a capital", _cell_number
+    ),
+    "align": _Key(_align, f"one of {', '.join(ALIGNMENTS)}"),
+    "box": _Key(_box, '"automatic", "island 2", or [left, top, right, bottom] in pixels of the base map', _cell_box),
+    "height": _Key(
+        partial(_number, 0.0, _LONGEST_SIDE), "height of a capital in pixels of the base map, above 0", _cell_number
+    ),
+    "material": _Key(_text, "the name of a material"),
+    "base": _Key(_text, "an image file, relative to this file"),
+    "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
+    "frames": _Key(_frames, 'first and last frame, as in "1-40"'),
+}
+"""Key of a version -> how it is read."""
+
+
+def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
+    """The captions file of the first of the folders that has one, with links followed. None without one.
+
+    Raises:
+        MeshqcError: it is a link that leads outside the folders that may be read.
+    """
+    for folder in folders:
+        found = scope.exact(folder, FILE_NAME.encode())
+        if found is not None:
+            return scope.place(found)
+        if os.path.lexists(folder / FILE_NAME) and scope.leads_outside(folder, FILE_NAME.encode()):
+            raise MeshqcError(f"{Name.from_path(folder / FILE_NAME)}: leads outside the folders that may be read")
+    return None
+
+
+def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
+    """The versions in a file, whose path was judged with all its links resolved.
+
+    Args:
+        file: Read as CSV if its name ends in .csv, else as TOML.
+        scope: The folders that fonts and base maps may be in.
+
+    Raises:
+        MeshqcError: the file can't be read or is wrong anywhere; names file, line, key and what is allowed.
+    """
+    reading = _Reading(Name.from_path(file), _content(file), file.parent, scope)
+    tables = reading.csv_rows() if file.suffix.lower() == ".csv" else reading.toml_tables()
+    versions = tuple(reading.version(number, table) for number, table in enumerate(tables))
+    if not 1 <= len(versions) <= _MOST_VERSIONS:
+        raise MeshqcError(f"{reading.name}: {len(versions):,} versions; 1 to {_MOST_VERSIONS} are expected")
+    names = [version.name.casefold() for version in versions]
+    for number, name in enumerate(names):
+        if name in names[:number]:
+            reading.refuse(number, "name", f"two versions are called {versions[number].name}")
+    return versions
+
+
+def _content(file: Path) -> str:
+    name = Name.from_path(file)
+    try:
+        with os.fdopen(open_place(file), "rb") as stream:
+            data = stream.read(_FILE_BYTES + 1)
+    except OSError as error:
+        raise MeshqcError(f"{name}: the captions can't be read ({error.strerror})") from error
+    if len(data) > _FILE_BYTES:
+        raise MeshqcError(f"{name}: over {_FILE_BYTES:,} bytes, so no captions file")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise MeshqcError(f"{name}, line {line}: not UTF-8 text") from error
+
+
+@dataclass
+class _Reading:
+    """One file on the way to its versions; `lines` are those on which its versions begin, as far as they are known."""
+
+    name: Name
+    text: str
+    folder: Path
+    scope: Scope
+    lines: tuple[int, ...] = ()
+
+    def toml_tables(self) -> list[dict[str, object]]:
+        """Each version's keys, with those of [defaults] where it has none of its own."""
+        try:
+            if any(line.partition("=")[0].count(".") > 200 for line in self.text.splitlines()):
+                raise MeshqcError(f"{self.name}: a key of more than 200 parts, which no version has")
+            table = tomllib.loads(self.text)
+        except tomllib.TOMLDecodeError as error:
+            raise MeshqcError(f"{self.name}: not valid TOML: {safe(str(error))}") from error
+        except RecursionError as error:
+            raise MeshqcError(f"{self.name}: nested deeper than any version is") from error
+        for key in table:
+            if key not in ("defaults", "version"):
+                self.refuse(None, key, "no such table; there are defaults and version", ("defaults", "version"))
+        defaults, versions = table.get("defaults", {}), table.get("version", [])
+        if not isinstance(defaults, dict):
+            self.refuse(None, "defaults", "a table is expected")
+        if not isinstance(versions, list) or not all(isinstance(one, dict) for one in versions):
+            self.refuse(None, "version", "tables headed [[version]] are expected")
+        if "name" in defaults:
+            self.refuse(None, "name", "each version has a name of its own")
+        heads = [at for at, line in enumerate(self.text.splitlines(), 1) if re.match(r"\s*\[\[\s*version", line)]
+        self.lines = tuple(heads) if len(heads) == len(versions) else ()
+        for key, value in defaults.items():
+            self._value(None, key, value)
+        return [defaults | one for one in versions]
+
+    def csv_rows(self) -> list[dict[str, object]]:
+        """Each row's cells that aren't empty, under the names of the first row."""
+        reader = csv.reader(io.StringIO(self.text, newline=""), strict=True)
+        rows, lines = [], []
+        try:
+            start = 1
+            for row in reader:
+                if any(cell.strip() for cell in row):
+                    rows.append(row)
+                    lines.append(start)
+                start = reader.line_num + 1
+        except csv.Error as error:
+            raise MeshqcError(f"{self.name}, line {reader.line_num}: not valid CSV: {safe(str(error))}") from error
+        if not rows:
+            return []
+        keys = [cell.strip() for cell in rows[0]]
+        for key in keys:
+            if key not in _KEYS or keys.count(key) > 1:
+                why = "given twice" if key in _KEYS else f"no such column; there are {', '.join(_KEYS)}"
+                raise MeshqcError(f"{self.name}, line {lines[0]}: {safe(key)}: {why}")
+        self.lines = tuple(lines[1:])
+        tables = []
+        for number, row in enumerate(rows[1:]):
+            if len(row) > len(keys):
+                self.refuse(number, "", f"{len(row)} cells under {len(keys)} columns")
+            table: dict[str, object] = {}
+            for key, cell in zip(keys, row, strict=False):
+                if cell.strip():
+                    try:
+                        table[key] = _KEYS[key].cell(cell.strip())
+                    except (ValueError, OverflowError):
+                        self.refuse(number, key, f"{_KEYS[key].allowed} is expected, not {cell}")
+            tables.append(table)
+        return tables
+
+    def version(self, number: int, table: dict[str, object]) -> Version:
+        """One version, its files found inside the folders that may be read."""
+        for key in ("name", "texts"):
+            if key not in table:
+                self.refuse(number, key, "is missing")
+        read = {key: self._value(number, key, value) for key, value in table.items()}
+        for key in ("font", "base"):
+            if key in read:
+                read[key] = self._file(number, key, str(read[key]))
+        return Version(**read)  # type: ignore[arg-type]
+
+    def _value(self, number: int | None, key: str, value: object) -> object:
+        if key not in _KEYS:
+            self.refuse(number, key, f"no such key; there are {', '.join(_KEYS)}", tuple(_KEYS))
+        try:
+            return _KEYS[key].read(value)
+        except ValueError as error:
+            self.refuse(number, key, str(error) or f"{_KEYS[key].allowed} is expected, not {value!r}")
+
+    def _file(self, number: int, key: str, written: str) -> Path:
+        raw = os.fsencode(written.replace("\\", "/"))
+        found = self.scope.exact(self.folder, raw)
+        if found is None and (b"\0" in raw or self.scope.leads_outside(self.folder, raw)):
+            self.refuse(number, key, f"{written} leads outside the folders that may be read; --textures DIR adds one")
+        if found is None:
+            self.refuse(number, key, f"{written} is not there, or is not a file")
+        return found
+
+    def refuse(self, number: int | None, key: str, problem: str, known: tuple[str, ...] = ()) -> NoReturn:
+        """Raise MeshqcError with the place of a version's key, or of a default's."""
+        near = get_close_matches(key, known, n=1)
+        hint = f" (nearest: {near[0]})" if near else ""
+        line = self._line(number, key)
+        place = f", line {line}" if line else ""
+        owner = "" if number is None else f"version {number + 1}"
+        what = ": ".join(safe(part) for part in (owner, key) if part)
+        raise MeshqcError(f"{self.name}{place}: {what}: {safe(problem)}{hint}")
+
+    def _line(self, number: int | None, key: str) -> int | None:
+        """The line of a key of a version, else that of the version, else the first line that begins with the key."""
+        if self.name.text.lower().endswith(".csv"):
+            return None if number is None else self.lines[number]
+        lines = self.text.splitlines()
+        first = 1 if number is None else self.lines[number] if self.lines else None
+        if first is None:
+            return None
+        ends = [line for line in self.lines if line > first]
+        for at in range(first, (ends[0] if ends else len(lines) + 1)):
+            if re.match(rf"\s*[\"'\[]?{re.escape(key)}\b", lines[at - 1]):
+                return at
+        return None if number is None else first

@@ -1,0 +1,191 @@
+"""Fonts of captions: files of letters, and how much room lines of text take."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from inspector.errors import MeshqcError
+from inspector.names import Name, safe
+from inspector.picture.image_files import BROKEN
+from inspector.sequence.discovery.scope import Scope
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+    from PIL.ImageFont import FreeTypeFont
+
+EM = 1000
+"""Pixels of the em at which text is measured: shares are then right to a thousandth."""
+
+_FONT_BYTES = 64_000_000
+"""Bytes of a font file at most: those for all of East Asia take about 20 million."""
+
+_OWN = {200: "ExtraLight", 300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold", 900: "Black"}
+"""Weight (OpenType, OS/2 usWeightClass) -> file of the package font-source-sans-pro (SIL Open Font License 1.1)."""
+
+_OWN_WEIGHT = 700
+_NO_CHARACTER = "\uffff"  # no character has this code, so a font shows what it shows for those that it lacks
+_LINE_SPACING = 1.15
+"""Distance of baselines, ems (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Block:
+    """Lines of text as they are set at one size, and the ink of them.
+
+    Attributes:
+        width, height: Of the ink, pixels, with its outline.
+        starts: Of each line, where its origin is from the upper left corner of the block, to the right and downward.
+    """
+
+    width: float
+    height: float
+    starts: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class CaptionFont:
+    """A font in one weight.
+
+    Attributes:
+        name: For people.
+        data: The file.
+        weight: From 100 to 900; None where the file has one weight, which it doesn't state here.
+        axis: Whether the file is a variable font that is set to `weight`.
+    """
+
+    name: str
+    data: bytes
+    weight: int | None
+    axis: bool = False
+
+    def at(self, em: float) -> FreeTypeFont:
+        """The font at a size, pixels of the em. Letters are placed one after the other, with kerning."""
+        from PIL import ImageFont
+
+        font = ImageFont.truetype(io.BytesIO(self.data), em, layout_engine=ImageFont.Layout.BASIC)
+        if self.axis:
+            font.set_variation_by_axes(_axes(font, self.weight))
+        return font
+
+    @cached_property
+    def measured(self) -> FreeTypeFont:
+        """The font at the size at which text is measured."""
+        return self.at(EM)
+
+    @cached_property
+    def capital(self) -> float:
+        """Height of a capital over the em; of a font without an H, its ascent."""
+        if self.missing("H"):
+            return self.measured.getmetrics()[0] / EM
+        _, top, _, bottom = self.measured.getbbox("H", anchor="ls")
+        return (bottom - top) / EM
+
+    @property
+    def bold(self) -> bool:
+        """Whether the weight is known to be bold."""
+        return self.weight is not None and self.weight >= 700
+
+    def missing(self, text: str) -> str:
+        """The letters that the font has no glyph for: those drawn like one that no font has."""
+        none = self._shape(_NO_CHARACTER)
+        return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
+
+    def _shape(self, letter: str) -> tuple[bytes, object, float]:
+        mask, offset = self.measured.getmask2(letter, anchor="ls")
+        return bytes(mask), offset, self.measured.getlength(letter)
+
+    def block(self, texts: Sequence[str], align: str, outline: float, em: float = EM) -> Block:
+        """Lines of text one below the other.
+
+        Args:
+            texts: The lines.
+            align: `left`, `centre` or `right`.
+            outline: Width of an outline over a capital's height, 0 for none.
+            em: Pixels.
+        """
+        font = self.measured if em == EM else self.at(em)
+        stroke = outline * self.capital * em
+        step = _LINE_SPACING * em
+        boxes = [_ink_box(font, text) for text in texts]
+        widest = max(right - left for left, _, right, _ in boxes)
+        share = {"left": 0.0, "centre": 0.5, "right": 1.0}[align]
+        top = min(box[1] + number * step for number, box in enumerate(boxes))
+        bottom = max(box[3] + number * step for number, box in enumerate(boxes))
+        starts = tuple(
+            (share * (widest - (right - left)) - left + stroke, number * step - top + stroke)
+            for number, (left, _, right, _) in enumerate(boxes)
+        )
+        return Block(widest + 2 * stroke, bottom - top + 2 * stroke, starts)
+
+    def drawn(self, texts: Sequence[str], block: Block, em: float, stroke: int = 0) -> Image:
+        """The ink of a block as a grey image (`L`), its letters thickened by `stroke` pixels to each side."""
+        from PIL import Image, ImageDraw
+
+        image = Image.new("L", (max(1, round(block.width)), max(1, round(block.height))))
+        pen, font = ImageDraw.Draw(image), self.at(em)
+        for text, start in zip(texts, block.starts, strict=True):
+            pen.text(start, text, fill=255, font=font, anchor="ls", stroke_width=stroke)
+        return image
+
+
+def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom of the ink of a line from its origin. Pillow's box has the first and the last letter
+    with the room beside them, so that these two are looked at alone."""
+    left, right = (_sides(font, letter) for letter in (text[0], text[-1]))
+    _, top, _, bottom = font.getbbox(text, anchor="ls")
+    return left[0], top, font.getlength(text) - font.getlength(text[-1]) + right[1], bottom
+
+
+def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
+    """Where a letter's ink begins and ends, from its origin."""
+    mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
+    ink = mask.getbbox()
+    return (0.0, font.getlength(letter)) if ink is None else (left + ink[0], left + ink[2])
+
+
+def caption_font(file: Path | None, weight: int | None, scope: Scope) -> CaptionFont:
+    """The font in a file inside the folders that may be read, or with None the font that comes with the tool.
+
+    Raises:
+        MeshqcError: the file is not a font, or has no such weight.
+    """
+    if file is None:
+        nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
+        name = f"SourceSansPro-{_OWN[nearest]}.ttf"
+        return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)
+    name = safe(Name.from_path(file.name).display)
+    try:
+        with scope.open(file) as stream:
+            data = stream.read(_FONT_BYTES + 1)
+        if len(data) > _FONT_BYTES:
+            raise MeshqcError(f"{name}: over {_FONT_BYTES:,} bytes, so no font")
+        font = CaptionFont(name, data, weight)
+        if weight is None:
+            font.measured.getbbox("H")
+            return font
+        _axes(font.measured, weight)
+        return CaptionFont(name, data, weight, axis=True)
+    except BROKEN as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "its content is not a font"
+        raise MeshqcError(f"{name}: not a font that can be read: {reason}") from error
+
+
+def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
+    """The axes of a variable font at their defaults, with its weight set. Raises MeshqcError without that weight."""
+    try:
+        axes = font.get_variation_axes()
+    except OSError as error:
+        raise MeshqcError("the font file has one weight; leave weight out, or name the file of that weight") from error
+    values = []
+    for axis in axes:
+        named = axis["name"] in (b"Weight", "Weight")
+        if named and not (axis["minimum"] or 0) <= (weight or 0) <= (axis["maximum"] or 0):
+            raise MeshqcError(f"the font has weights from {axis['minimum']} to {axis['maximum']}, not {weight}")
+        values.append(float((weight if named else axis["default"]) or 0))
+    return values

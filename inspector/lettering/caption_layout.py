@@ -1,0 +1,130 @@
+"""Where the lines of a caption version go on the texture, turned and mirrored so that they read right."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NoReturn
+
+import numpy as np
+
+from inspector import limits
+from inspector.arrays import Floats
+from inspector.errors import Refusal
+from inspector.lettering.caption_file import Version
+from inspector.lettering.caption_font import EM, CaptionFont
+from inspector.surface.lettering_box import Rectangle
+from inspector.surface.text_direction import Reading
+
+_ROUNDING = 1e-6
+"""Share of the box by which text may be larger and still fits: rounding."""
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """Text in a box of the texture.
+
+    The middle is in UV. `across` and `upward` (2,) are the UV vectors by which one em leads along a line of text and up
+    from it. A point of the text (x to the right, y upward, in ems from the text's middle) is at middle + x across + y
+    upward.
+
+    Attributes:
+        rectangle: The box, in UV.
+        middle: Of the text, (2,).
+        across: (2,).
+        upward: (2,).
+        width, height: Of the text, ems, with its outline.
+    """
+
+    rectangle: Rectangle
+    middle: Floats
+    across: Floats
+    upward: Floats
+    width: float
+    height: float
+
+    @property
+    def ink_box(self) -> Rectangle:
+        """The upright box in UV around the text."""
+        half = (np.abs(self.across) * self.width + np.abs(self.upward) * self.height) / 2.0
+        (left, bottom), (right, top) = (self.middle - half).tolist(), (self.middle + half).tolist()
+        return Rectangle(left, bottom, right, top)
+
+
+def lay_out(
+    version: Version,
+    font: CaptionFont,
+    rectangle: Rectangle,
+    reading: Reading,
+    aspect: float,
+    base: tuple[int, int],
+) -> Layout:
+    """Set a version's lines in its box, as large as they fit or in the stated height.
+
+    Args:
+        version: What is written.
+        font: Its font.
+        rectangle: Its box, in UV.
+        reading: How plain lettering would read on that part of the surface.
+        aspect: Width over height of the texture that shows letters undistorted there.
+        base: Width and height of the base map in pixels, in which the height of letters is stated.
+
+    Raises:
+        Refusal: the lines don't fit, with by how many pixels of the base map; or a letter has no glyph.
+    """
+    _has_all_letters(version, font)
+    block = font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)
+    width, height = block.width / EM, block.height / EM
+    right, up = directions(reading)
+    box = np.array([rectangle.width * aspect, rectangle.height])
+    per_em = width * np.abs(right) + height * np.abs(up)  # room that the text takes for an em of 1
+    size = float((box / per_em).min())
+    if version.height is not None:
+        pixels = np.array(base) / (aspect, 1.0)  # pixels of the base map per unit of the undistorted texture
+        stated = version.height / font.capital / float(np.linalg.norm(up * pixels))
+        if stated > size * (1.0 + _ROUNDING):
+            _refuse(stated * per_em * pixels, box * pixels, version.height * size / stated)
+        size = stated
+    slack = max(0.0, float(np.min((box - size * per_em)[np.abs(right) > _ROUNDING] / 2.0, initial=np.inf)))
+    shift = {"left": -slack, "centre": 0.0, "right": slack}[version.align] if _is_straight(right) else 0.0
+    squeeze = np.array([1.0 / aspect, 1.0])
+    middle = np.array([rectangle.left + rectangle.right, rectangle.bottom + rectangle.top]) / 2.0
+    return Layout(
+        rectangle, middle + shift * right * squeeze, size * right * squeeze, size * up * squeeze, width, height
+    )
+
+
+def directions(reading: Reading) -> tuple[Floats, Floats]:
+    """Unit vectors (2,) to the right and up of text that reads right on the surface, in a texture without distortion.
+
+    Plain lettering that is turned counter-clockwise by t on the surface has the surface's up turned clockwise by t from
+    v; where it is mirrored, left and right change places. A turn near a quarter is taken as one, so that text keeps
+    to the sides of its box. Where lettering has no one direction it is left as the texture is.
+    """
+    turned = 0.0 if reading.spread > limits.DIRECTION_SPREAD else reading.turned
+    quarters = round(turned / 90.0) * 90.0
+    angle = np.radians(quarters if abs(turned - quarters) <= limits.UPRIGHT_DEGREES else turned)
+    side = -1.0 if reading.reads_mirrored else 1.0
+    right = np.array([side * np.cos(angle), -np.sin(angle)])
+    up = np.array([side * np.sin(angle), np.cos(angle)])
+    return np.round(right, 12), np.round(up, 12)
+
+
+def _is_straight(right: Floats) -> bool:
+    return bool(np.abs(right).min() < _ROUNDING)
+
+
+def _has_all_letters(version: Version, font: CaptionFont) -> None:
+    missing = font.missing("".join(version.texts))
+    if missing:
+        raise Refusal(f"{font.name} has no glyph for {', '.join(missing)}; choose another font")
+
+
+def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
+    """needed, there (2,): pixels of the base map across and upward; fitting: the height of capitals that would fit."""
+    over = {name: need - room for name, need, room in zip(("wide", "high"), needed, there, strict=True)}
+    words = " and ".join(f"{np.ceil(excess):.0f} pixels too {name}" for name, excess in over.items() if excess > 0.0)
+    sizes = [f"{side[0]:.0f} x {side[1]:.0f}" for side in (needed, there)]
+    raise Refusal(
+        f"{words}: the text takes {sizes[0]} pixels of the base map, the box has {sizes[1]}; "
+        f"capitals {np.floor(10 * fitting) / 10:g} pixels high would fit"
+    )

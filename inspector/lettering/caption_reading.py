@@ -1,0 +1,169 @@
+"""Caption versions on the moving surface: whether their own letters can be read, frame by frame."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.arrays import Flags, Floats
+from inspector.lettering.caption_file import Version
+from inspector.lettering.caption_font import CaptionFont
+from inspector.lettering.caption_layout import Layout
+from inspector.lettering.caption_render import Rendered
+from inspector.lettering.legibility import LINES_MEASURES, Legibility, Lines, Obstacle, Shot, look, uv_corners
+from inspector.picture.contrast import contrast, least_contrast
+from inspector.sequence.run.replay import Progress, alike, quiet, replay
+from inspector.sequence.run.scan import Cancel, never
+from inspector.sequence.series import Series
+from inspector.surface.locate import Samples, locate
+from inspector.surface.triangles import Triangulator
+
+_ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
+"""Samples over an em of text, so that each letter has some twenty on its ink, and at most over the whole of it."""
+
+_INK = 0.5
+"""Share of a pixel that letters must cover for a sample there to be one of ink."""
+
+_FAINTEST = 10.0
+"""Percentile of the contrast of what is seen of the letters: nine of ten have more, as with limits.READ_SEEN."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lettered:
+    """A version that fits, as it was drawn.
+
+    Attributes:
+        version: What was stated.
+        font: Its font.
+        layout: Where it is on the texture.
+        rendered: Its texture, and what is under its letters.
+        shot: The picture that it is read in.
+        faces: The faces that carry it, (f,).
+    """
+
+    version: Version
+    font: CaptionFont
+    layout: Layout
+    rendered: Rendered
+    shot: Shot
+    faces: Flags
+
+
+@dataclass(frozen=True, eq=False)
+class CaptionReading:
+    """How a version's letters are seen over n frames.
+
+    Attributes:
+        seen: By samples of their ink; `seen.height` is that of a capital, pixels of the picture.
+        contrast: Ratio that nine tenths of the ink seen reach against their ground (WCAG 2.x), (n,); NaN where none is
+            seen or the ground is transparent.
+        needed: The ratio that letters of that size need, (n,).
+        frames: First and last frame in which it has to be readable; None for all.
+    """
+
+    seen: Legibility
+    contrast: Floats
+    needed: Floats
+    frames: tuple[Fraction, Fraction] | None
+
+    def obstacles(self) -> tuple[Obstacle | None, ...]:
+        """What keeps it from being read in each of the n frames; None where it can be read."""
+        faint = self.contrast < self.needed
+        return tuple(
+            Obstacle.FAINT if one is None and pale else one
+            for one, pale in zip(self.seen.obstacles(), faint.tolist(), strict=True)
+        )
+
+    @property
+    def wanted(self) -> Flags:
+        """(n,): frames in which it has to be readable."""
+        first, last = self.frames or (self.seen.frames[0], self.seen.frames[-1])
+        return np.array([first <= number <= last for number in self.seen.frames], bool)
+
+    @property
+    def unreadable(self) -> tuple[Fraction, ...]:
+        """The frames in which it has to be readable and is not; of a stated range, its ends if nothing is in it."""
+        wanted = self.wanted
+        if self.frames is not None and not wanted.any():
+            return self.frames
+        rows = zip(self.seen.frames, self.obstacles(), wanted.tolist(), strict=True)
+        return tuple(number for number, obstacle, judged in rows if judged and obstacle is not None)
+
+
+def read_captions_in(
+    series: Series, lettered: Sequence[Lettered], progress: Progress = quiet, cancelled: Cancel = never
+) -> tuple[CaptionReading, ...]:
+    """See every version in every frame that is built like the reference; each frame is read once more.
+
+    Raises:
+        Cancelled: when stopped.
+    """
+    indices = alike(series)
+    triangulator = Triangulator()
+    uvs = None
+    inks: list[_Ink] = []
+    rows: list[list[dict[str, float]]] = [[] for _ in lettered]
+    for frame in replay(series, indices, progress, cancelled):
+        triangles = triangulator.of(frame)
+        if uvs is None or frame.uvs is not uvs:
+            uvs = frame.uvs
+            inks = [_ink(one, uv_corners(frame, triangles, one.faces)) for one in lettered]
+        for one, ink, table in zip(lettered, inks, rows, strict=True):
+            row, seen = look(frame, triangles, ink.samples, one.shot, ink.lines)
+            ratios = ink.contrast[seen]
+            row["contrast"] = float(np.percentile(ratios, _FAINTEST)) if seen.any() else float("nan")
+            table.append(row)
+    numbers = tuple(series.facts[index].number for index in indices)
+    return tuple(_reading(one, numbers, table) for one, table in zip(lettered, rows, strict=True))
+
+
+def _reading(one: Lettered, numbers: tuple[Fraction, ...], table: list[dict[str, float]]) -> CaptionReading:
+    columns = {name: np.array([row[name] for row in table]) for name in (*LINES_MEASURES, "contrast")}
+    ratio = columns.pop("contrast")
+    seen = Legibility(one.layout.rectangle, numbers, **columns)
+    needed = least_contrast(seen.height / one.font.capital, one.font.bold)
+    return CaptionReading(seen, ratio, needed, one.version.frames)
+
+
+@dataclass(frozen=True, eq=False)
+class _Ink:
+    """samples (s,) of the ink, their contrast to the ground (s,), and how lines of text run."""
+
+    samples: Samples
+    contrast: Floats
+    lines: Lines
+
+
+def _ink(one: Lettered, uv: Floats) -> _Ink:
+    """Samples of the cells of a grid over the text whose middles are ink. uv (t, 3, 2): of the triangles."""
+    box, layout = one.layout.ink_box, one.layout
+    em = np.abs(layout.across) + np.abs(layout.upward)
+    sides = np.ceil(_ROWS_PER_EM * np.array([box.width, box.height]) / em)
+    columns, rows = np.clip(sides, 2, (_MOST_COLUMNS, _MOST_ROWS)).astype(int).tolist()
+    rendered = one.rendered
+    height, width = rendered.pixels.shape[:2]
+    u = box.left % 1.0 + (np.arange(columns) + 0.5) / columns * box.width
+    v = box.bottom % 1.0 + (np.arange(rows) + 0.5) / rows * box.height
+    x = np.clip((u * width).astype(int) - rendered.left, 0, rendered.ink.shape[1] - 1)
+    y = np.clip(((1.0 - v) * height).astype(int) - rendered.top, 0, rendered.ink.shape[0] - 1)
+    inked = (rendered.ink[np.ix_(y, x)] >= _INK).ravel()
+    ratios = _contrasts(one, y, x).ravel()
+    samples = locate(uv, box, rows, columns)
+    kept = inked[samples.cell]
+    chosen = Samples(samples.triangle[kept], samples.weights[kept], samples.cell[kept], int(inked.sum()))
+    return _Ink(chosen, ratios[chosen.cell], Lines(layout.across, layout.upward * one.font.capital))
+
+
+def _contrasts(
+    one: Lettered,
+    y: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
+    x: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
+) -> Floats:
+    """Contrast of letters to their ground at pixels of the ink's box, (rows, columns); NaN on a transparent ground."""
+    ground = one.rendered.ground[np.ix_(y, x)]
+    opacity = one.version.opacity
+    letters = np.rint(opacity * np.array(one.version.colour) + (1.0 - opacity) * ground[..., :3]).astype(np.uint8)
+    return np.where(ground[..., 3] == 0, np.nan, contrast(letters, ground[..., :3]))

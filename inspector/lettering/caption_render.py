@@ -1,0 +1,97 @@
+"""A caption version drawn onto its base map."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector import limits
+from inspector.arrays import Floats
+from inspector.lettering.caption_file import Version
+from inspector.lettering.caption_font import CaptionFont
+from inspector.lettering.caption_layout import Layout
+
+Pixels = npt.NDArray[np.uint8]
+"""(h, w, 4): red, green, blue (sRGB) and opacity, first row on top."""
+
+_FINENESS = (3, 2, 1)
+"""How many times as large letters are drawn as they are shown, so that edges come out smooth, where memory allows."""
+
+
+@dataclass(frozen=True, eq=False)
+class Rendered:
+    """A texture with its lettering.
+
+    Attributes:
+        pixels: The whole texture.
+        ground: The texture under the letters: the base map with the letters' outline, over the ink's box.
+        ink: Share of each pixel that letters cover, (h, w), over the same box.
+        left, top: Where that box begins, pixels.
+    """
+
+    pixels: Pixels
+    ground: Pixels
+    ink: Floats
+    left: int
+    top: int
+
+
+def render(version: Version, font: CaptionFont, layout: Layout, base: Pixels) -> Rendered:
+    """Draw a version. base: the base map at the size of the texture; it is not changed."""
+    height, width = base.shape[:2]
+    scale = np.array([width, -height])
+    middle = layout.middle % 1.0 * scale + (0.0, height)
+    ems = np.stack([layout.across * scale, layout.upward * scale], axis=1)  # text, in ems -> pixels
+    half = (np.abs(ems[:, 0]) * layout.width + np.abs(ems[:, 1]) * layout.height) / 2.0
+    left, top = np.maximum(np.floor(middle - half), 0).astype(int).tolist()
+    right, bottom = np.minimum(np.ceil(middle + half), (width, height)).astype(int).tolist()
+    box = (left, top, max(right, left + 1), max(bottom, top + 1))
+    outline = _coverage(version, font, layout, ems, middle, box, version.outline_width) if version.outline else None
+    ink = _coverage(version, font, layout, ems, middle, box)
+    rows, columns = slice(box[1], box[3]), slice(box[0], box[2])
+    ground = base[rows, columns]
+    if outline is not None and version.outline is not None:
+        ground = _over(ground, version.outline, outline * version.opacity)
+    pixels = base.copy()
+    pixels[rows, columns] = _over(ground, version.colour, ink * version.opacity)
+    return Rendered(pixels, ground, ink, left, top)
+
+
+def _coverage(
+    version: Version,
+    font: CaptionFont,
+    layout: Layout,
+    ems: Floats,
+    middle: Floats,
+    box: tuple[int, int, int, int],
+    stroke: float = 0.0,
+) -> Floats:
+    """Share of each pixel of a box that the letters cover, thickened by `stroke` over a capital's height, (h, w)."""
+    from PIL import Image
+
+    left, top, right, bottom = box
+    area = (right - left) * (bottom - top)
+    fine = next(factor for factor in _FINENESS if factor == 1 or factor**2 * area <= limits.DRAWN_PIXELS)
+    em = fine * float(np.linalg.norm(ems, axis=0).max())
+    block = font.block(version.texts, version.align, version.outline_width if version.outline else 0.0, em)
+    letters = font.drawn(version.texts, block, em, round(stroke * font.capital * em))
+    # from a fine pixel of the box to a pixel of `letters`, whose y runs downward
+    to_text = np.linalg.inv(ems) / fine
+    size = np.array([letters.width / layout.width, -letters.height / layout.height])
+    turn = size[:, None] * to_text
+    start = size * (np.linalg.inv(ems) @ ((left, top) - middle)) + (letters.width / 2.0, letters.height / 2.0)
+    affine = (*turn[0].tolist(), float(start[0]), *turn[1].tolist(), float(start[1]))
+    shape = ((right - left) * fine, (bottom - top) * fine)
+    shown = letters.transform(shape, Image.Transform.AFFINE, affine, Image.Resampling.BILINEAR).reduce(fine)
+    return np.asarray(shown, np.float64) / 255.0
+
+
+def _over(ground: Pixels, colour: tuple[int, int, int], share: Floats) -> Pixels:
+    """A colour laid on pixels, (h, w, 4): "over" of Porter and Duff, "Compositing Digital Images" (1984)."""
+    below = ground[..., 3] / 255.0 * (1.0 - share)
+    opacity = share + below
+    mixed = share[..., None] * np.array(colour) + below[..., None] * ground[..., :3]
+    shown = np.divide(mixed, opacity[..., None], out=ground[..., :3].astype(np.float64), where=opacity[..., None] > 0.0)
+    return np.asarray(np.rint(np.concatenate([shown, 255.0 * opacity[..., None]], axis=-1)), np.uint8)

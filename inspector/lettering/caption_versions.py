@@ -1,0 +1,202 @@
+"""From the versions that a file states to textures and their legibility: boxes, base maps, fonts, sizes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+
+from inspector import limits
+from inspector.errors import MeshqcError, Refusal
+from inspector.lettering.caption_file import Version
+from inspector.lettering.caption_font import caption_font
+from inspector.lettering.caption_layout import lay_out
+from inspector.lettering.caption_reading import CaptionReading, Lettered, read_captions_in
+from inspector.lettering.caption_render import Pixels, render
+from inspector.lettering.sequence_fit import SequenceFit, Stage, display, faces_of, placed, silent
+from inspector.names import Name
+from inspector.picture.image_files import read_layer
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.materials.resolver import FrameMaterials
+from inspector.sequence.run.scan import Cancel, never
+from inspector.surface.lettering_box import Rectangle
+
+
+@dataclass(frozen=True, eq=False)
+class BaseMap:
+    """The texture under the lettering.
+
+    Attributes:
+        pixels: None where there is no base map, so that letters are on a transparent ground.
+        name: The file, relative to the folder; None without one.
+        path: The file.
+        size: Width and height in pixels that boxes and heights of letters are stated in.
+    """
+
+    pixels: Pixels | None
+    name: Name | None
+    path: Path | None
+    size: tuple[int, int]
+
+
+@dataclass(frozen=True, eq=False)
+class CaptionCase:
+    """One version on one sequence.
+
+    Attributes:
+        version: What was stated.
+        fit: The sequence with this version's box and picture; None where there is none.
+        base: Its base map; None where it can't be read.
+        size: Of the rendered texture, pixels.
+        refusal: Why it doesn't fit; None if it does.
+        lettered: The version as drawn; None if it doesn't fit.
+        reading: How it is read; None if it doesn't fit.
+    """
+
+    version: Version
+    fit: SequenceFit | None = None
+    base: BaseMap | None = None
+    size: tuple[int, int] | None = None
+    refusal: str | None = None
+    lettered: Lettered | None = None
+    reading: CaptionReading | None = None
+
+    @property
+    def box(self) -> tuple[int, int, int, int] | None:
+        """Left, top, right and bottom of the lettering box in pixels of the base map, from its top left corner."""
+        if self.fit is None or self.fit.rectangle is None or self.base is None:
+            return None
+        return pixel_box(self.fit.rectangle, self.base.size)
+
+    @property
+    def unreadable(self) -> bool:
+        """Whether it doesn't fit, or can't be read in a frame in which it has to be."""
+        return self.reading is None or bool(self.reading.unreadable)
+
+
+def pixel_box(rectangle: Rectangle, size: tuple[int, int]) -> tuple[int, int, int, int]:
+    """A box in UV as whole pixels of a map, from its top left corner; rounded to the nearest."""
+    width, height = size
+    left, bottom = np.floor(rectangle.left + 1e-9), np.floor(rectangle.bottom + 1e-9)
+    across = ((rectangle.left - left) * width, (rectangle.right - left) * width)
+    down = ((1.0 - rectangle.top + bottom) * height, (1.0 - rectangle.bottom + bottom) * height)
+    return round(float(across[0])), round(float(down[0])), round(float(across[1])), round(float(down[1]))
+
+
+def caption_cases(
+    fit: SequenceFit,
+    versions: Sequence[Version],
+    materials: FrameMaterials,
+    scope: Scope,
+    stage: Stage = silent,
+    cancelled: Cancel = never,
+) -> tuple[CaptionCase, ...]:
+    """Draw every version, and see it in every frame.
+
+    Args:
+        fit: The measured sequence; boxes of versions take the place of its own.
+        versions: What was stated.
+        materials: Of the reference frame, for the colour maps.
+        scope: The folders that may be read.
+        stage: Progress.
+        cancelled: Whether to stop.
+
+    Raises:
+        MeshqcError: a font or a base map can't be read, or a material isn't there.
+        Cancelled: when stopped.
+    """
+    cases = []
+    for number, version in enumerate(versions):
+        stage("drawing captions", number, len(versions))
+        cases.append(_case(fit, version, materials, scope))
+    drawn = [case.lettered for case in cases if case.lettered is not None]
+    readings = iter(read_captions_in(fit.series, drawn, partial(stage, "reading captions"), cancelled))
+    return tuple(case if case.lettered is None else replace(case, reading=next(readings)) for case in cases)
+
+
+def _case(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> CaptionCase:
+    try:
+        base = _base(fit, version, materials, scope)
+        own = _placed(fit, version, base)
+        if own.rectangle is None or own.region is None:
+            return CaptionCase(version, None, base, refusal="no box on this material is safe in all frames")
+        size = _size(own, base)
+        case = CaptionCase(version, own, base, size)
+        font = caption_font(version.font, version.weight, scope)
+    except MeshqcError as error:
+        if isinstance(error, Refusal):
+            return CaptionCase(version, refusal=str(error))
+        raise MeshqcError(f"version {version.name}: {error}") from error
+    try:
+        aspect = own.region.wanted_aspect
+        layout = lay_out(version, font, own.rectangle, own.region.reading, aspect, base.size)
+    except Refusal as refusal:
+        return replace(case, refusal=str(refusal))
+    rendered = render(version, font, layout, _ground(base, size))
+    faces = faces_of(own.texture, own.region)
+    return replace(case, lettered=Lettered(version, font, layout, rendered, own.shot, faces))
+
+
+def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:
+    """The stated base map, else the colour map of the material; else none, in the size that the material wants."""
+    material = version.material or display(fit.material.material)
+    path = version.base
+    if path is None:
+        maps = [
+            use
+            for use in materials.maps
+            if display(use.map.material) == material and use.map.statement.raw.lower() == b"map_kd" and use.target.path
+        ]
+        path = maps[0].target.path if maps else None
+    if path is None:
+        region = next((one for one in fit.texture.materials if display(one.material) == material), fit.material)
+        return BaseMap(None, None, None, region.pixels(fit.density))
+    pixels = read_layer(path, scope.open)
+    return BaseMap(pixels, scope.relative(path), path, (pixels.shape[1], pixels.shape[0]))
+
+
+def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
+    """The fit with a version's box. Raises Refusal for a box that is not on the map or not on the surface."""
+    if version.box == "automatic":
+        return placed(fit, version.material or fit.wanted.material, fit.wanted.rectangle)
+    if isinstance(version.box, int):
+        areas = [area for area in fit.areas if area.region.island == version.box]
+        if not areas:
+            there = ", ".join(str(number) for number in sorted(area.region.island or 0 for area in fit.areas))
+            raise MeshqcError(f"there is no island {version.box} with room for lettering; there are {there}")
+        if areas[0].rectangle is None:
+            raise Refusal(f"lettering is safe nowhere on island {version.box}")
+        return placed(fit, display(areas[0].region.material), areas[0].rectangle)
+    assert isinstance(version.box, tuple)
+    left, top, right, bottom = version.box
+    width, height = base.size
+    over = max(right - width, bottom - height)
+    if over > 0:
+        raise Refusal(f"the box reaches {over} pixels beyond the base map, which has {width} x {height}")
+    rectangle = Rectangle(left / width, 1.0 - bottom / height, right / width, 1.0 - top / height)
+    return placed(fit, version.material or fit.wanted.material, rectangle)
+
+
+def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
+    """Width and height of the texture: the base map's, enlarged in proportion to the density that the picture needs."""
+    wanted = fit.material.pixels(fit.density)
+    width, height = base.size
+    factor = max(1.0, float(np.sqrt(wanted[0] * wanted[1] / (width * height))))
+    size = round(width * factor), round(height * factor)
+    if size[0] * size[1] > limits.IMAGE_PIXELS:
+        raise Refusal(f"{size[0]:,} x {size[1]:,} pixels are too many; state a lower --density or --fill-width")
+    return size
+
+
+def _ground(base: BaseMap, size: tuple[int, int]) -> Pixels:
+    """The base map at the size of the texture."""
+    if base.pixels is None:
+        return np.zeros((size[1], size[0], 4), np.uint8)
+    if base.size == size:
+        return base.pixels
+    from PIL import Image
+
+    return np.asarray(Image.fromarray(base.pixels).resize(size, Image.Resampling.BICUBIC))

@@ -1,0 +1,36 @@
+"""Contrast of two colours: Web Content Accessibility Guidelines 2.x, "contrast ratio" and "relative luminance"."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.arrays import Floats
+
+LARGE_RATIO, SMALL_RATIO = 3.0, 4.5
+"""Least contrast of large and of other text (WCAG 2.x, success criterion 1.4.3)."""
+
+LARGE_EM, LARGE_BOLD_EM = 24.0, 18.66
+"""Pixels of an em from which text is large, and bold text: 18 and 14 points of 4/3 pixels (WCAG 2.x, "large scale")."""
+
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+"""Shares of linear red, green and blue in relative luminance."""
+_SHOWN = np.arange(256) / 255.0
+LINEAR = np.where(_SHOWN <= 0.04045, _SHOWN / 12.92, ((_SHOWN + 0.055) / 1.055) ** 2.4)
+"""IEC 61966-2-1 (sRGB). WCAG 2.0 has 0.03928 for the bend; no value of 8 bits lies between the two."""
+
+
+def luminance(colours: npt.NDArray[np.uint8]) -> Floats:
+    """Relative luminance (...), 0 to 1, of sRGB colours (..., 3)."""
+    return np.asarray(LINEAR[colours] @ LUMINANCE)
+
+
+def contrast(one: npt.NDArray[np.uint8], other: npt.NDArray[np.uint8]) -> Floats:
+    """Contrast ratio (...), 1 to 21, of colours (..., 3): (L1 + 0.05) / (L2 + 0.05), the lighter over the darker."""
+    a, b = luminance(one) + 0.05, luminance(other) + 0.05
+    return np.asarray(np.maximum(a, b) / np.minimum(a, b))
+
+
+def least_contrast(em: Floats, bold: bool) -> Floats:
+    """The ratio that text needs, from the height of its em in pixels."""
+    return np.where(em >= (LARGE_BOLD_EM if bold else LARGE_EM), LARGE_RATIO, SMALL_RATIO)

@@ -1,0 +1,155 @@
+"""Caption versions and how they are read, as text for people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from inspector import limits
+from inspector.lettering.caption_reading import CaptionReading
+from inspector.lettering.caption_versions import CaptionCase, pixel_box
+from inspector.lettering.legibility import Obstacle
+from inspector.lettering.sequence_fit import SequenceFit, display
+from inspector.names import Name, counted, safe
+from inspector.report.fit_text import LETTERS, READ, box_words, view_words
+from inspector.report.letter_plot import letter_strip
+from inspector.report.text import sequence_range, sequence_title
+from inspector.report.text_style import TextStyle
+from inspector.sequence.discovery.frame_ranges import frame_ranges
+from inspector.sequence.discovery.settings import frame_text
+
+_INDENT = "      "
+
+
+def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
+    """The sequence, then each version: box, texture, letters, contrast, a strip of its frames, and the verdict."""
+    lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
+    if file is not None:
+        lines.append(f"  {file}, {counted(len(cases), 'version')}")
+    for case in cases:
+        lines += _case(case, style)
+    return "\n".join([*lines, ""]) + "\n"
+
+
+def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, int], style: TextStyle) -> str:
+    """The box of existing artwork, in pixels and in UV."""
+    left, top, right, bottom = box
+    words = (
+        f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of textures of {size[0]} x {size[1]}, from "
+        "their top left corner"
+    )
+    if fit.rectangle is not None:
+        words += f" ({box_words(fit.rectangle)}), on {_place(fit)}"
+    return "\n".join([*style.wrap(words, "artwork differs in the box "), ""])
+
+
+def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
+    """Where lettering is safe, for a sequence without a captions file."""
+    lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
+    for area in fit.areas:
+        if area.rectangle is not None:
+            material = next(one for one in fit.texture.materials if one.material == area.region.material)
+            size = material.pixels(fit.density)
+            left, top, right, bottom = pixel_box(area.rectangle, size)
+            words = (
+                f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of a texture of {size[0]} x "
+                f"{size[1]}, from its top left corner ({box_words(area.rectangle)})"
+            )
+            lines += style.wrap(words, f"  island {area.region.island} of {display(area.region.material)}: ", "    ")
+    lines += style.wrap("no captions.toml beside the frames; the boxes above are those that it can name", "  ")
+    return "\n".join([*lines, ""])
+
+
+def _case(case: CaptionCase, style: TextStyle) -> Iterator[str]:
+    version = case.version
+    yield style.strong(f"  {safe(version.name)}  {safe(' | '.join(version.texts))}")
+    for label, text in figures(case):
+        yield from style.wrap(text, f"    {label:10}", " " * 14)
+    if case.reading is not None:
+        reading = case.reading
+        ends = frame_text(reading.seen.frames[0]), frame_text(reading.seen.frames[-1])
+        strip = letter_strip("".join(letters(reading)), style.width - len(_INDENT), ends)
+        yield from (_INDENT + line for line in strip)
+        yield from style.wrap(key_words(reading), _INDENT)
+    yield from style.wrap(verdict_words(case), "    verdict   ", " " * 14)
+
+
+def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
+    """A label and a sentence each."""
+    if case.fit is not None and case.box is not None and case.base is not None and case.fit.rectangle is not None:
+        left, top, right, bottom = case.box
+        width, height = case.base.size
+        over = f"{case.base.name}, {width} x {height}" if case.base.name else f"a texture of {width} x {height}"
+        yield (
+            "box",
+            f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of {over}, from its top left corner "
+            f"({box_words(case.fit.rectangle)}), on {_place(case.fit)}",
+        )
+    if case.lettered is None or case.size is None or case.reading is None:
+        return
+    layout, font, reading = case.lettered.layout, case.lettered.font, case.reading
+    capital = font.capital * float(np.linalg.norm(layout.upward * np.array(case.size)))
+    yield "texture", f"{case.size[0]} x {case.size[1]} pixels, capitals {capital:.0f} pixels high, {font.name}"
+    yield (
+        "picture",
+        f"capitals {_span(reading.seen.height, '.3g')} pixels high, {view_words(case.fit) if case.fit else ''}",
+    )
+    if np.isfinite(reading.contrast).any():
+        worst = int(np.nanargmin(reading.contrast))
+        yield (
+            "contrast",
+            f"{_span(reading.contrast, '.2f')} to 1; letters of that size need {reading.needed[worst]:g} to 1",
+        )
+    else:
+        yield "contrast", "not judged: there is no base map under the letters"
+
+
+def letters(reading: CaptionReading) -> list[str]:
+    """The mark of each frame."""
+    return [READ if one is None else LETTERS[one] for one in reading.obstacles()]
+
+
+def key_words(reading: CaptionReading) -> str:
+    """What the letters in use mean."""
+    obstacles = reading.obstacles()
+    words = [f"{READ} can be read"] if None in obstacles else []
+    return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in Obstacle if one in obstacles)])
+
+
+def verdict_words(case: CaptionCase) -> str:
+    """Whether it fits and can be read where it has to be, and if not why and where."""
+    if case.reading is None:
+        return f"does not fit: {case.refusal}"
+    reading = case.reading
+    wanted = "all frames" if reading.frames is None else f"frames {'-'.join(map(frame_text, reading.frames))}"
+    bad = reading.unreadable
+    if not bad:
+        return f"readable in {wanted}"
+    causes = [
+        one
+        for number, one in zip(reading.seen.frames, reading.obstacles(), strict=True)
+        if number in bad and one is not None
+    ]
+    if not causes:
+        return f"unreadable: no frame of {wanted} was measured"
+    step = case.fit.series.sequence.step if case.fit is not None else None
+    shown = "all" if len(bad) == int(reading.wanted.sum()) else frame_ranges(bad, *([step] if step else []))
+    worst = max(dict.fromkeys(causes), key=causes.count)
+    needed = f" ({limits.READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
+    return f"unreadable in {shown} of {wanted}: {worst.value}{needed}"
+
+
+def _place(fit: SequenceFit) -> str:
+    region = fit.region
+    if region is None:
+        return "no surface"
+    return f"island {region.island}" if region.island is not None else display(region.material)
+
+
+def _span(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]], form: str) -> str:
+    known = values[np.isfinite(values)]
+    if not len(known):
+        return "0"
+    low, high = f"{known.min():{form}}", f"{known.max():{form}}"
+    return low if low == high else f"{low} to {high}"

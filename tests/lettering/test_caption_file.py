@@ -1,0 +1,136 @@
+"""Captions files: what is read, and that every mistake is named with its file, line and key."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from inspector.errors import MeshqcError
+from inspector.lettering.caption_file import Version, find_captions, read_captions
+from inspector.sequence.discovery.scope import Scope
+
+WHOLE = """\
+[defaults]
+weight = 400
+colour = "#102030"
+frames = "3-7"
+
+[[version]]
+name = "en"
+texts = ["ONE", "Two words"]
+base = "maps/base.png"
+box = [10, 20, 110, 80]
+height = 12.5
+outline = "#ffffff"
+outline_width = 0.2
+align = "left"
+opacity = 0.5
+material = "skin"
+
+[[version]]
+name = "de"
+texts = "Drei"
+box = "island 4"
+font = 'fonts\\own.ttf'
+"""
+
+
+def written(folder: Path, text: str | bytes, name: str = "captions.toml") -> Path:
+    (folder / "maps").mkdir(parents=True, exist_ok=True)
+    (folder / "fonts").mkdir(exist_ok=True)
+    (folder / "maps/base.png").write_bytes(b"image")
+    (folder / "fonts/own.ttf").write_bytes(b"font")
+    file = folder / name
+    file.write_bytes(text.encode() if isinstance(text, str) else text)
+    return file
+
+
+def read(folder: Path, text: str | bytes, name: str = "captions.toml") -> tuple[Version, ...]:
+    return read_captions(written(folder, text, name), Scope(folder))
+
+
+def test_every_key(tmp_path: Path) -> None:
+    en, de = read(tmp_path, WHOLE)
+    root = tmp_path.resolve()
+    assert en == Version(
+        "en", ("ONE", "Two words"), None, 400, (16, 32, 48), (255, 255, 255), 0.2, "left", (10, 20, 110, 80), 12.5,
+        "skin", root / "maps/base.png", 0.5, (Fraction(3), Fraction(7)),
+    )  # fmt: skip
+    assert (de.texts, de.box, de.font, de.colour) == (("Drei",), 4, root / "fonts/own.ttf", (16, 32, 48))
+
+
+def test_a_table_has_one_row_for_each_version(tmp_path: Path) -> None:
+    rows = 'name,texts,colour,box,opacity,weight,frames\nen,ONE|Two,#102030,10 20 110 80,0.5,700,\n"de",Drei,,,,,1-4\n'
+    en, de = read(tmp_path, rows, "captions.csv")
+    assert en == Version(
+        "en", ("ONE", "Two"), weight=700, colour=(16, 32, 48), box=(10, 20, 110, 80), opacity=0.5
+    )
+    assert de == Version("de", ("Drei",), frames=(Fraction(1), Fraction(4)))
+
+
+HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (HEAD + 'color = "#000000"\n', r"line 4: version 1: color: no such key.*\(nearest: colour\)"),
+        (HEAD + 'colour = "red"\n', r'line 4: version 1: colour: a colour such as "#10233f" is expected'),
+        (HEAD + "opacity = 0\n", r"line 4: version 1: opacity: a number above 0"),
+        (HEAD + "opacity = nan\n", r"line 4: version 1: opacity"),
+        (HEAD + "weight = true\n", r"line 4: version 1: weight"),
+        (HEAD + "box = [5, 0, 5, 9]\n", r"line 4: version 1: box: left before right"),
+        (HEAD + 'base = "../other.png"\n', r"line 4: version 1: base: ../other.png leads outside"),
+        (HEAD + 'base = "/etc/passwd"\n', r"line 4: version 1: base: /etc/passwd leads outside"),
+        (HEAD + 'font = "fonts/none.ttf"\n', r"line 4: version 1: font: fonts/none.ttf is not there"),
+        (HEAD + 'frames = "9-1"\n', r"line 4: version 1: frames: the first frame comes first"),
+        (HEAD + HEAD.replace("A", "B"), r"line 5: version 2: name: two versions are called a"),
+        ('[[version]]\nname = "../a"\ntexts = "A"\n', r"line 2: version 1: name: 1 to 64 letters"),
+        ('[[version]]\nname = "a"\n', r"line 1: version 1: texts: is missing"),
+        ('[[version]]\nname = "a"\ntexts = "A\\u202eB"\n', r"line 3: version 1: texts: U\+202E is a control"),
+        ('[[version]]\nname = "a"\ntexts = "\\u05d0"\n', r"line 3: version 1: texts: .*right to left"),
+        ('[[version]]\nname = "a"\ntexts = []\n', r"line 3: version 1: texts"),
+        ('[captions]\nname = "a"\n', r"captions: no such table"),
+        ('[defaults]\nname = "a"\n' + HEAD, r"line 2: name: each version has a name of its own"),
+        ("version = 3\n", r"line 1: version: tables headed"),
+        ("[defaults]\n", r"0 versions"),
+        ("name = \n", r"not valid TOML"),
+        (b"\xff", r"line 1: not UTF-8"),
+        ("#" * 300_000, r"over 262,144 bytes"),
+    ],
+)
+def test_mistakes_are_named(tmp_path: Path, text: str | bytes, said: str) -> None:
+    with pytest.raises(MeshqcError, match=rf"captions\.toml.*{said}"):
+        read(tmp_path, text)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("name,texts\n\nen,ONE,more\n", r"line 3: version 1: 3 cells under 2 columns"),
+        ("name,text\nen,ONE\n", r"line 1: text: no such column"),
+        ("name,name\nen,ONE\n", r"line 1: name: given twice"),
+        ("name,texts,box\nen,ONE,1 2 three\n", r"line 2: version 1: box"),
+        ("name,texts,opacity\nen,ONE,inf\n", r"line 2: version 1: opacity"),
+        ('name,texts\nen,"ONE\n', r"not valid CSV"),
+        ("", r"0 versions"),
+    ],
+)
+def test_mistakes_in_a_table_are_named(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(MeshqcError, match=rf"captions\.csv.*{said}"):
+        read(tmp_path, text, "captions.csv")
+
+
+def test_a_link_that_leads_outside_is_not_followed(tmp_path: Path) -> None:
+    outside = written(tmp_path / "outside", HEAD)
+    inside = tmp_path / "inside"
+    inside.mkdir()
+    (inside / "captions.toml").symlink_to(outside)
+    with pytest.raises(MeshqcError, match="leads outside"):
+        find_captions((inside,), Scope(inside))
+    (inside / "own.ttf").symlink_to(outside)
+    with pytest.raises(MeshqcError, match=r"own\.ttf leads outside"):
+        read(inside, HEAD + 'font = "own.ttf"\n', "other.toml")
+    assert find_captions((tmp_path,), Scope(tmp_path)) is None
