@@ -122,7 +122,9 @@ def _has_all_letters(version: Version, font: CaptionFont) -> None:
 def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
     """needed, there (2,): pixels of the base map across and upward; fitting: the height of capitals that would fit."""
     over = {name: need - room for name, need, room in zip(("wide", "high"), needed, there, strict=True)}
-    words = " and ".join(f"{np.ceil(excess):.0f} pixels too {name}" for name, excess in over.items() if excess > 0.0)
+    words = " and ".join(
+        f"{np.ceil(excess - _ROUNDING):.0f} pixels too {name}" for name, excess in over.items() if excess > _ROUNDING
+    )
     sizes = [f"{side[0]:.0f} x {side[1]:.0f}" for side in (needed, there)]
     raise Refusal(
         f"{words}: the text takes {sizes[0]} pixels of the base map, the box has {sizes[1]}; "

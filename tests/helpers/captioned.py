@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+from importlib import resources
 from pathlib import Path
 
-import font_fredoka_one
-import font_source_serif_pro
 import numpy as np
 
 from inspector.lettering.caption_file import Version
@@ -20,11 +19,15 @@ from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import Files
 from tests.helpers.shapes import series_of
 
-FONTS = {
-    "sans": None,
-    "serif": Path(font_source_serif_pro.font_files_ttf["SourceSerifProBold"]),
-    "round": Path(font_fredoka_one.font_files_ttf["FredokaOne"]),
-}
+_SERIF = "font_source_serif_pro", "SourceSerifPro-Bold.ttf"
+_ROUND = "font_fredoka_one", "FredokaOne-Regular.ttf"
+
+
+def _file(package: str, name: str) -> Path:
+    return Path(str(resources.files(package) / "files" / name))
+
+
+FONTS = {"sans": None, "serif": _file(*_SERIF), "round": _file(*_ROUND)}
 """Three open fonts (SIL Open Font License 1.1): the tool's own, one with serifs, and a wide bold one."""
 
 ROOTS = [path.parent for path in FONTS.values() if path is not None]

@@ -1,4 +1,4 @@
-"""A z-buffer of the tests' own: which texture coordinates a pinhole camera sees at each pixel. No code of the package."""
+"""A z-buffer of the tests' own: the texture coordinates that a pinhole camera sees at each pixel."""
 
 from __future__ import annotations
 
@@ -7,9 +7,7 @@ import numpy as np
 Array = np.ndarray
 
 
-def seen_uvs(
-    corners: Array, uvs: Array, eye: Array, target: Array, degrees: float, width: int, height: int
-) -> Array:
+def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: float, width: int, height: int) -> Array:
     """(height, width, 2): UVs seen at pixel centres, NaN where nothing is. y points up in the picture.
 
     Args:
@@ -39,9 +37,7 @@ def seen_uvs(
         if not len(columns) or not len(rows) or area == 0:
             continue
         px, py = np.meshgrid(columns + 0.5, rows + 0.5)
-        ends = [
-            ((x[b] - px) * (y[c] - py) - (x[c] - px) * (y[b] - py)) / area for b, c in ((1, 2), (2, 0), (0, 1))
-        ]
+        ends = [((x[b] - px) * (y[c] - py) - (x[c] - px) * (y[b] - py)) / area for b, c in ((1, 2), (2, 0), (0, 1))]
         weights = np.stack(ends, axis=-1)
         over = weights / triangle[:, 2]
         total = over.sum(axis=-1)
@@ -60,5 +56,7 @@ def shown(image: Array, uvs: Array) -> Array:
     height, width = image.shape[:2]
     known = np.isfinite(uvs).all(axis=-1)
     u, v = np.where(known[..., None], uvs, 0.0).transpose(2, 0, 1)
-    pixels = image[np.clip(((1 - v) * height).astype(int), 0, height - 1), np.clip((u * width).astype(int), 0, width - 1)]
+    pixels = image[
+        np.clip(((1 - v) * height).astype(int), 0, height - 1), np.clip((u * width).astype(int), 0, width - 1)
+    ]
     return np.where(known.reshape(known.shape + (1,) * (pixels.ndim - 2)), pixels, 0)

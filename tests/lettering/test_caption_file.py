@@ -64,9 +64,7 @@ def test_every_key(tmp_path: Path) -> None:
 def test_a_table_has_one_row_for_each_version(tmp_path: Path) -> None:
     rows = 'name,texts,colour,box,opacity,weight,frames\nen,ONE|Two,#102030,10 20 110 80,0.5,700,\n"de",Drei,,,,,1-4\n'
     en, de = read(tmp_path, rows, "captions.csv")
-    assert en == Version(
-        "en", ("ONE", "Two"), weight=700, colour=(16, 32, 48), box=(10, 20, 110, 80), opacity=0.5
-    )
+    assert en == Version("en", ("ONE", "Two"), weight=700, colour=(16, 32, 48), box=(10, 20, 110, 80), opacity=0.5)
     assert de == Version("de", ("Drei",), frames=(Fraction(1), Fraction(4)))
 
 
