@@ -71,7 +71,7 @@ def run(arguments: Arguments[CaptionsOptions]) -> int:
 COMMAND = Command(
     name="captions",
     topic=Topic.TEXTURE,
-    summary="Render caption versions and check that they can be read.",
+    summary="Render and check caption versions.",
     options=CaptionsOptions,
     add_options=add_options,
     run=run,
@@ -81,8 +81,8 @@ exit codes:
   0  done
   1  with --fail-on unreadable: a version doesn't fit, or can't be read in a
      frame in which it has to be
-  2  failed: wrong options, a mistake in the captions file, a version that doesn't
-     fit where --output is given, a folder that exists, or stopped with Ctrl-C
+  2  failed: wrong options, a mistake in the captions file, with --output a
+     version that doesn't fit or a folder that exists, or stopped with Ctrl-C
 """,
     examples=(
         "meshqc captions harbour/buoy",
