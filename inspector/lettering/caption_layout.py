@@ -7,13 +7,12 @@ from typing import NoReturn
 
 import numpy as np
 
-from inspector import limits
 from inspector.arrays import Floats
 from inspector.errors import Refusal
 from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_font import EM, CaptionFont
 from inspector.surface.lettering_box import Rectangle
-from inspector.surface.text_direction import Reading
+from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
 """Share of the box by which text may be larger and still fits: rounding."""
@@ -100,9 +99,9 @@ def directions(reading: Reading) -> tuple[Floats, Floats]:
     v; where it is mirrored, left and right change places. A turn near a quarter is taken as one, so that text keeps
     to the sides of its box. Where lettering has no one direction it is left as the texture is.
     """
-    turned = 0.0 if reading.spread > limits.DIRECTION_SPREAD else reading.turned
+    turned = 0.0 if reading.spread > DIRECTION_SPREAD.value else reading.turned
     quarters = round(turned / 90.0) * 90.0
-    angle = np.radians(quarters if abs(turned - quarters) <= limits.UPRIGHT_DEGREES else turned)
+    angle = np.radians(quarters if abs(turned - quarters) <= UPRIGHT_DEGREES else turned)
     side = -1.0 if reading.reads_mirrored else 1.0
     right = np.array([side * np.cos(angle), -np.sin(angle)])
     up = np.array([side * np.sin(angle), np.cos(angle)])

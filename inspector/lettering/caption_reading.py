@@ -28,7 +28,7 @@ _INK = 0.5
 """Share of a pixel that letters must cover for a sample there to be one of ink."""
 
 _FAINTEST = 10.0
-"""Percentile of the contrast of what is seen of the letters: nine of ten have more, as with limits.READ_SEEN."""
+"""Percentile of the contrast of what is seen of the letters: nine of ten have more, as with READ_SEEN of lettering."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import numpy as np
 
-from inspector import limits
 from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_font import caption_font
@@ -18,7 +17,7 @@ from inspector.lettering.caption_reading import CaptionReading, Lettered, read_c
 from inspector.lettering.caption_render import Pixels, render
 from inspector.lettering.sequence_fit import SequenceFit, Stage, display, faces_of, placed, silent
 from inspector.names import Name
-from inspector.picture.image_files import read_layer
+from inspector.picture.image_files import IMAGE_PIXELS, read_layer
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials
 from inspector.sequence.run.scan import Cancel, never
@@ -186,7 +185,7 @@ def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
     width, height = base.size
     factor = max(1.0, float(np.sqrt(wanted[0] * wanted[1] / (width * height))))
     size = round(width * factor), round(height * factor)
-    if size[0] * size[1] > limits.IMAGE_PIXELS:
+    if size[0] * size[1] > IMAGE_PIXELS.value:
         raise Refusal(f"{size[0]:,} x {size[1]:,} pixels are too many; state a lower --density or --fill-width")
     return size
 

@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from inspector import limits
 from inspector.lettering.caption_reading import CaptionReading
 from inspector.lettering.caption_versions import CaptionCase, pixel_box
-from inspector.lettering.legibility import Obstacle
+from inspector.lettering.legibility import READ_PIXELS, Obstacle
 from inspector.lettering.sequence_fit import SequenceFit, display
 from inspector.names import Name, counted, safe
 from inspector.report.fit_text import LETTERS, READ, box_words, view_words
@@ -136,7 +135,7 @@ def verdict_words(case: CaptionCase) -> str:
     step = case.fit.series.sequence.step if case.fit is not None else None
     shown = "all" if len(bad) == int(reading.wanted.sum()) else frame_ranges(bad, *([step] if step else []))
     worst = max(dict.fromkeys(causes), key=causes.count)
-    needed = f" ({limits.READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
+    needed = f" ({READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
     return f"unreadable in {shown} of {wanted}: {worst.value}{needed}"
 
 

@@ -10,7 +10,7 @@ from inspector.arrays import Flags, Floats
 from inspector.surface.metric import Metric, cross, length
 from inspector.threshold import Threshold
 
-_UPRIGHT_DEGREES = 15.0
+UPRIGHT_DEGREES = 15.0
 """Rotation up to which lettering counts as upright. Beyond it, it looks tilted on purpose (common practice, no
 source)."""
 
@@ -60,7 +60,7 @@ class Reading:
 
     @property
     def is_turned(self) -> bool:
-        return abs(self.turned) > _UPRIGHT_DEGREES
+        return abs(self.turned) > UPRIGHT_DEGREES
 
     @property
     def words(self) -> str:

@@ -9,10 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector import limits
 from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_versions import CaptionCase
-from inspector.lettering.legibility import Obstacle
+from inspector.lettering.legibility import READ_PIXELS, Obstacle
 from inspector.lettering.viewpoint import View
 from tests.helpers.captioned import FONTS, WHITE, cases_of, read
 from tests.helpers.meshes import Mesh
@@ -168,7 +167,7 @@ def test_small_letters_need_more_contrast(tmp_path: Path) -> None:
     assert large.reading is not None
     assert small.reading is not None
     assert large.reading.obstacles() == (None,)
-    assert limits.READ_PIXELS <= small.reading.seen.height[0] < 24 * 0.64, "capitals of some 0.65 ems"
+    assert READ_PIXELS <= small.reading.seen.height[0] < 24 * 0.64, "capitals of some 0.65 ems"
     assert small.reading.obstacles() == (Obstacle.FAINT,)
 
 
