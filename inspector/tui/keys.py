@@ -231,12 +231,20 @@ _STEPS = (
 )
 _CELLS = Key(("C",), "cells", "cells", "Quarters or sixths of cells for shades, dots for lines.", synonyms="braille")
 _FLIP = Key(
-    ("v", "tab"),
+    ("v",),
     "flip",
     "before/after",
     "Show the frame as it is, or as the staged or offered fix makes it.",
     "v",
     "preview fix after",
+)
+_BESIDE = Key(
+    ("tab",),
+    "beside",
+    "side by side",
+    "Show before and after beside each other, or one alone.",
+    "tab",
+    "split both preview",
 )
 _ZOOM = (
     Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Closer.", "+ -"),
@@ -258,6 +266,7 @@ _CAMERA = (
 )
 VIEWER = (
     _FLIP,
+    _BESIDE,
     Key(("l",), "look", "display", "Shaded, wireframe, points, textured, or a UV checker.", "l", "look mode wire"),
     *_CAMERA,
     Key(("space",), "play", "play", "Play from this frame on, or stop.", "space", "animate"),
@@ -272,6 +281,7 @@ VIEWER = (
 )
 UV_MAP = (
     _FLIP,
+    _BESIDE,
     Key(("left",), "move(-1,0)", "move", "Move to the left in the texture.", "arrows"),
     Key(("right",), "move(1,0)", "move right", "Move to the right in the texture."),
     Key(("up",), "move(0,1)", "move up", "Move up in the texture."),
@@ -287,6 +297,7 @@ UV_MAP = (
     *_GENERAL,
 )
 COMPARE = (
+    Key(("l",), "look", "display", "Distances, or both frames textured, shaded or as UV maps.", "l", "texture uvs"),
     *_CAMERA,
     *_STEPS,
     Key(("enter",), "read", "details", "All that differs, as a page.", "enter"),

@@ -72,7 +72,7 @@ async def test_a_frame_that_cannot_be_read(broken: FolderInspection, monkeypatch
     async with viewer(broken, monkeypatch, frame=7, key="c") as (app, pilot):
         await press(pilot, "1")
         assert "this frame can't be read" in screen_text(app)
-        await press(pilot, "full_stop", "full_stop", "l", "plus", "left", "q")
+        await press(pilot, "full_stop", "full_stop", "plus", "left", "q")
         assert cursor_frame(app) == "9"
 
 
@@ -184,3 +184,20 @@ def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
     (tmp_path / RECEIPT_NAME).write_text("[3]")
     assert corrected_files(tmp_path) == {}
     assert corrected_files(tmp_path / "nowhere") == {}
+
+
+async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Frame 9 shows other faces of the texture than the reference (demo/defects.py)."""
+    async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
+        await press(pilot, "1", "l", "2")
+        assert "textured, frame 9 | reference frame 1" in screen_text(app)
+        assert "x face UVs" in screen_text(app) or "x vertices" in screen_text(app)
+        await press(pilot, "l", "4")
+        text = screen_text(app)
+        assert "UV maps, frame 9 | reference frame 1" in text
+        assert "2 islands; 34 faces mirrored" in text
+        await press(pilot, "l", "1")
+        assert "distance from the other frame" in screen_text(app)
+    async with viewer(broken, monkeypatch, frame=1, key="c") as (app, pilot):
+        await press(pilot, "2", "l", "3")
+        assert "no frame before this one" in screen_text(app)

@@ -77,3 +77,40 @@ async def test_without_a_fix_it_says_so(broken: FolderInspection, monkeypatch: p
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         await press(pilot, "v")
         assert "no preview: no fix is staged or offered for this frame" in screen_text(app)
+
+
+async def test_before_and_after_beside_each_other(
+    broken: FolderInspection, demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The left half is the frame, the right half the frame after the fix; both seen from one place, and whole."""
+    async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
+        await press(pilot, "l", "4", "x", "tab")
+        text = screen_text(app)
+        assert "before | AFTER, textured" in text
+        assert "after Restore UVs from the reference" in text
+        assert "outside the picture" not in text
+        left, right = halves(picture(app))
+        assert left != right
+        await press(pilot, "left")
+        assert halves(picture(app))[0] != left
+        await press(pilot, "l", "1")
+        left, right = halves(picture(app))
+        assert left == right  # the fix changed the UVs only
+        await press(pilot, "tab")
+        assert "AFTER, shaded" in screen_text(app)
+        await press(pilot, "v")
+        assert "before, shaded" in screen_text(app)
+
+
+async def test_uv_maps_beside_each_other(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with viewer(broken, monkeypatch, frame=9, key="U") as (app, pilot):
+        await press(pilot, "tab")
+        assert "before | AFTER, UV map" in screen_text(app)
+        left, right = halves(picture(app))
+        assert left != right
+
+
+def halves(text: str) -> tuple[list[str], list[str]]:
+    rows = [row.ljust(80) for row in text.splitlines()]
+    assert {row[39] for row in rows} == {"│"}
+    return [row[:39].rstrip() for row in rows], [row[40:79].rstrip() for row in rows]

@@ -19,14 +19,16 @@ from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.comparison_frames import Against
 from inspector.tui.pictures.frame_store import ReadFrame
 from inspector.tui.pictures.painter import Painted
-from inspector.tui.pictures.scene import Source, spread
+from inspector.tui.pictures.pair_scene import PairScene
+from inspector.tui.pictures.scene import Scene, Source, spread
 from inspector.tui.pictures.step_letters import lettered
 from inspector.tui.pictures.viewpoints import FIRST, camera_on, joint_corners
 
 
 @dataclass(eq=False)
 class CompareScene:
-    """An order for a painter. at: place of the frame in the view's facts. camera: None until the frame is read.
+    """An order for a painter. at: place of the frame in the view's facts. camera: None until the frame is read. pair:
+    both frames beside each other, in place of the distances.
 
     Known once painted: found, what differs; shades: what the letters and shades in the picture mean, empty without.
     """
@@ -39,6 +41,7 @@ class CompareScene:
     columns: int
     rows: int
     moving: bool = False
+    pair: PairScene | None = None
     found: tuple[Difference, ...] = field(default=())
     shades: str = ""
 
@@ -51,6 +54,12 @@ class CompareScene:
             raise MeshqcError("nothing to draw: no vertex has a place")
         self.camera = camera
         self.found = differences(here.frame, there.frame)
+        if self.pair is not None:
+            pair = self.pair.seen_from(camera)
+            if isinstance(pair.left, Scene):
+                self.camera = pair.left.camera
+            painted = pair.paint(coarseness)
+            return Painted(self, painted.picture, painted.strips, painted.words)
         ways, words = _ways(here, there)
         values = None if ways is None else ways[here.shape.triangles]
         ramp = None if ways is None else Ramp(float(np.nanmin(ways)), float(np.nanmax(ways)))

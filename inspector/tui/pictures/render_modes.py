@@ -20,6 +20,15 @@ class Look(enum.Enum):
         return self in (Look.WIRES, Look.POINTS)
 
 
+class Compared(enum.Enum):
+    """What is compared with another frame. The value is what the screen calls it."""
+
+    DISTANCE = "distances"
+    TEXTURED = "textured"
+    SHADED = "shaded"
+    UVS = "UV maps"
+
+
 class Under(enum.Enum):
     """What lies under the UV map. The value is what the screen calls it."""
 

@@ -11,6 +11,7 @@ from inspector.tui.columns import title_of
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.pair_scene import PairScene
 from inspector.tui.pictures.scene import Scene, Source
 from inspector.tui.pictures.viewpoints import (
     AT_MARKS,
@@ -65,12 +66,18 @@ class CameraScreen(PictureScreen):
         """How the surface is drawn."""
         return ", ".join(filter(None, [self.look.value, "reference behind" if self.sight.behind else ""]))
 
-    def order(self, *, moving: bool = False) -> Scene | None:
+    def order(self, *, moving: bool = False) -> Scene | PairScene | None:
         if (drawn := self.drawn) is None:
             return None
-        size = self.pane.size
+        if (sides := self.sides) is None:
+            return self.scene(drawn, moving=moving)
+        left, right = (self.scene(one, moving=moving) for one in sides)
+        return PairScene(left, right, self.pane.size.width, self.glyphs.wall, moving)
+
+    def scene(self, drawn: tuple[Source, int], *, moving: bool) -> Scene:
+        """A frame as it is looked at now."""
         finding = self.session.finding if self.sight.marks and self.preview is None else None
-        seen = (*drawn, self.sight.camera, self.look, self.cells, size.width, size.height)
+        seen = (*drawn, self.sight.camera, self.look, self.cells, self.picture_columns, self.pane.size.height)
         return Scene(*seen, self.sight.behind, finding, moving, self._opening and self.sight.fitted)
 
     def show_picture(self, message: Painted) -> None:
@@ -79,9 +86,13 @@ class CameraScreen(PictureScreen):
             words = f"{self.no_words}; {message.words}"
             message = Painted(message.order, message.picture, message.strips, words)
         super().show_picture(message)
-        if isinstance(message.order, Scene):
-            self.take_first(message.order.camera)
+        shown = message.order.left if isinstance(message.order, PairScene) else message.order
+        if isinstance(shown, Scene):
+            self.take_first(shown.camera)
             self._opening = False
+
+    def refit(self) -> None:
+        self._opening = True
 
     def take_first(self, camera: Camera | None) -> None:
         """The camera of a first picture, that fits the frame."""

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 
+from inspector.errors import MeshqcError
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui import keys
+from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.pictures.compare_scene import CompareScene
 from inspector.tui.pictures.comparison_frames import Against
 from inspector.tui.pictures.painter import NotPainted, Painted
-from inspector.tui.pictures.scene import Source
+from inspector.tui.pictures.pair_scene import PairScene, half
+from inspector.tui.pictures.render_modes import Compared, Look, Under
+from inspector.tui.pictures.scene import Scene, Source
+from inspector.tui.pictures.uv_figures import UvLayouts
+from inspector.tui.pictures.uv_scene import UvScene
 from inspector.tui.screens.camera_screen import CameraScreen
 from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.session import Session
@@ -23,6 +29,8 @@ from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.text_page import Page
 
+_DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for what differs, below a picture of distances and below two pictures
+
 
 class CompareScreen(CameraScreen):
     """The camera's and the frames' keys are the viewer's."""
@@ -30,12 +38,14 @@ class CompareScreen(CameraScreen):
     BINDINGS = keys.bindings(keys.COMPARE)
 
     flips = False
+    compared = Compared.DISTANCE
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int, against: Against) -> None:
         super().__init__(session, glyphs, source, row)
         self.against = against
         self.sight = PictureView()
         self._card = Card()
+        self._layouts = UvLayouts()
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, id="picture-title")
@@ -51,21 +61,67 @@ class CompareScreen(CameraScreen):
 
     def state_words(self) -> str:
         moved = "" if self.arrows_turn else ", arrows move"
-        return f"against {self.against.words}{moved}"
+        sides = "" if self.compared is Compared.DISTANCE else f"{self.compared.value}, {self._here} | "
+        return f"{sides or 'against '}{self.against.words}{moved}"
+
+    @property
+    def picture_columns(self) -> int:
+        columns = self.pane.size.width
+        return columns if self.compared is Compared.DISTANCE else half(columns)
 
     def order(self, *, moving: bool = False) -> CompareScene | None:  # type: ignore[override]
         if self.at is None or self.drawn is None:
             return None
         size = self.pane.size
-        return CompareScene(
+        scene = CompareScene(
             self.source, self.at, self.against, self.sight.camera, self.cells, size.width, size.height, moving
         )
+        scene.pair = self._pair(self.at, moving=moving)
+        return scene
+
+    def _pair(self, at: int, *, moving: bool) -> PairScene | None:
+        """Both frames beside each other, if that is wanted and there is another one."""
+        if self.compared is Compared.DISTANCE:
+            return None
+        try:
+            other = self.against.source, self.against.place(at)
+        except MeshqcError:
+            return None  # painting says why
+        columns, wall = self.pane.size.width, self.glyphs.wall
+        if self.compared is Compared.UVS:
+            return PairScene(self._map(self.source, at), self._map(*other), columns, wall, moving)
+        return PairScene(self._scene(self.source, at), self._scene(*other), columns, wall, moving)
+
+    def _map(self, source: Source, at: int) -> UvScene:
+        columns, rows = self.picture_columns, self.pane.size.height
+        return UvScene(source, self._layouts, at, None, Under.NOTHING, self.cells, columns, rows)
+
+    def _scene(self, source: Source, at: int) -> Scene:
+        look = Look.TEXTURED if self.compared is Compared.TEXTURED else Look.SHADED
+        columns, rows = self.picture_columns, self.pane.size.height
+        whole = self._opening and self.sight.fitted
+        return Scene(source, at, self.sight.camera, look, self.cells, columns, rows, whole=whole)
 
     def show_picture(self, message: Painted) -> None:
         super().show_picture(message)
         if isinstance(message.order, CompareScene):
             self.take_first(message.order.camera)
+            self._opening = False
             self._tell(difference_card(message.order.found, message.order.shades, self._here, self.against.words))
+
+    async def action_look(self) -> None:
+        kinds = list(Compared)
+
+        def done(answer: int | None) -> None:
+            if answer is not None:
+                self.compared, self._opening = kinds[answer], True
+                rows = _DIFFERENCES if self.compared is Compared.DISTANCE else _FEW_DIFFERENCES
+                self.query_one("#differences").styles.height = rows
+                self.show_place()
+                self.draw()
+
+        lines = [one.value for one in kinds]
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare", lines, kinds.index(self.compared)), done)
 
     @property
     def _here(self) -> str:

@@ -342,7 +342,7 @@ class MainScreen(FrameKeys):
         here = self.here()
         if here is not None:
             source = self._source(here[0])
-            await self._compare(source, corrected(source.view, self.session.root, out))
+            await self._compare(source, corrected(source.view, self.session.root, out, self.session.settings.textures))
 
     async def _compare(self, source: Source, against: Against) -> None:
         await self._look_with(lambda _, row: CompareScreen(self.session, self.glyphs, source, row, against))

@@ -17,6 +17,7 @@ from inspector.tui.keys import Key
 from inspector.tui.pictures.cells import Cells, cells_for
 from inspector.tui.pictures.colours import depth_of
 from inspector.tui.pictures.painter import NotPainted, Order, Painted, Painter
+from inspector.tui.pictures.pair_scene import half
 from inspector.tui.pictures.preview import Preview, PreviewReady, preview_of
 from inspector.tui.pictures.scene import Source, source_of
 from inspector.tui.screens.frame_keys import FrameKeys
@@ -53,6 +54,7 @@ class PictureScreen(FrameKeys):
         self.row = row
         self.stopped_picture: Painted | None = None
         self.preview: Preview | None = None
+        self.beside = False
         self._flipping = False
 
     def order(self, *, moving: bool = False) -> Order | None:
@@ -117,6 +119,20 @@ class PictureScreen(FrameKeys):
         return self.view.rows[self.row].at
 
     @property
+    def sides(self) -> tuple[tuple[Source, int], tuple[Source, int]] | None:
+        """What is drawn on the left and on the right; None where there is but one picture."""
+        if not self.beside or self.preview is None or self.at is None or not self.view.facts[self.at].readable:
+            return None
+        after = self.preview.place(self.number)
+        return None if after is None else ((self.source, self.at), (self.preview.source, after))
+
+    @property
+    def picture_columns(self) -> int:
+        """Of one picture."""
+        columns = self.pane.size.width
+        return columns if self.sides is None else half(columns)
+
+    @property
     def drawn(self) -> tuple[Source, int] | None:
         """What is drawn: the frame, or what a fix makes of it. Where it comes from, and its place there."""
         if self.preview is not None:
@@ -124,13 +140,33 @@ class PictureScreen(FrameKeys):
             return None if at is None else (self.preview.source, at)
         return None if self.at is None or not self.view.facts[self.at].readable else (self.source, self.at)
 
-    def action_flip(self) -> None:
-        """Show the frame as it is, or as the staged or the offered fix makes it."""
-        if self.preview is not None or self._flipping:
-            self._end_preview()
+    def action_beside(self) -> None:
+        """Show the frame as it is and as the fix makes it beside each other, or one of them alone."""
+        self.beside = not self.beside
+        self.refit()
+        if self.preview is None and self.beside:
+            self._preview()
+        else:
             self.show_place()
             self.draw()
+
+    def refit(self) -> None:
+        """The picture is as wide or half as wide as before."""
+
+    def action_flip(self) -> None:
+        """Show the frame as it is, or as the staged or the offered fix makes it."""
+        if self.beside and self.preview is not None:
+            self.beside = False  # the frame after the fix alone
+            self.refit()
+        elif self.preview is not None or self._flipping:
+            self._end_preview()
+        else:
+            self._preview()
             return
+        self.show_place()
+        self.draw()
+
+    def _preview(self) -> None:
         session = self.session
         if session.inspection is None or session.key is None:
             self.say(f"fixes are offered {session.all_checks}")
@@ -179,7 +215,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def aspect(self) -> float:
-        width, height = self.cells.pixels(self.pane.size.width, self.pane.size.height)
+        width, height = self.cells.pixels(self.picture_columns, self.pane.size.height)
         return width / max(1, height)
 
     def draw(self, *, moving: bool = False) -> None:
@@ -229,7 +265,7 @@ class PictureScreen(FrameKeys):
             self.query_one("#picture-words", Rule).title = message.words or self.no_words
             return
         invented = self.preview.invented(self.number)
-        self.pane.show(stamped(message.strips, " INVENTED ") if invented else message.strips)
+        self.pane.show(stamped(message.strips, " INVENTED ") if invented and not self.beside else message.strips)
         words = self.preview.words(self.number)
         self.query_one("#picture-words", Rule).title = f"{words}; {message.words}" if message.words else words
 
@@ -241,7 +277,9 @@ class PictureScreen(FrameKeys):
         number = frame_text(self.view.rows[self.row].number)
         rule = self.query_one("#picture-title", Rule)
         rule.title = f"{self.view.sequence.pattern.display}  frame {number}"
-        side = "AFTER, " if self.preview else "before, " if self.flips and self.session.offers() else ""
+        side = "before, " if self.flips and self.session.offers() else ""
+        if self.preview is not None:
+            side = "AFTER, " if self.sides is None else "before | AFTER, "
         rule.note = side + self.state_words()
         self.query_one(Overview).show(self.view, self.row, self.session.selection.finding, "")
 

@@ -11,6 +11,7 @@ from inspector.tui import keys
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.pair_scene import PairScene
 from inspector.tui.pictures.render_modes import Under
 from inspector.tui.pictures.scene import Source
 from inspector.tui.pictures.uv_figures import UvLayouts
@@ -34,12 +35,17 @@ class UvScreen(PictureScreen):
         self.sight = session.cameras_of(self.view).uv_map
         self._fitted: Viewport | None = None
 
-    def order(self, *, moving: bool = False) -> UvScene | None:
+    def order(self, *, moving: bool = False) -> UvScene | PairScene | None:
         if (drawn := self.drawn) is None:
             return None
-        source, at = drawn
-        size = self.pane.size
-        looked = (self.layouts, at, self.sight.place, self.sight.under, self.cells, size.width, size.height)
+        if (sides := self.sides) is None:
+            return self._scene(*drawn, moving=moving)
+        left, right = (self._scene(*one, moving=moving) for one in sides)
+        return PairScene(left, right, self.pane.size.width, self.glyphs.wall, moving)
+
+    def _scene(self, source: Source, at: int, *, moving: bool) -> UvScene:
+        columns, rows = self.picture_columns, self.pane.size.height
+        looked = (self.layouts, at, self.sight.place, self.sight.under, self.cells, columns, rows)
         return UvScene(source, *looked, self.sight.compare, self.sight.material, moving)
 
     def show_picture(self, message: Painted) -> None:

@@ -55,7 +55,7 @@ class ViewerScreen(CameraScreen):
             self._stop()
             return
         self.see_all()
-        scene = self.order()
+        scene = None if self.drawn is None else self.scene(self.drawn, moving=False)
         if scene is None or len(self.view.facts) < 2:
             self.say("nothing to play")
         elif self.rate <= CALM_RATE or self._may_flash:

@@ -1,0 +1,63 @@
+"""Two pictures beside each other, seen alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from rich.segment import Segment
+from textual.strip import Strip
+
+from inspector.picture.camera import Camera
+from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.scene import Scene
+from inspector.tui.pictures.uv_scene import UvScene
+from inspector.tui.styles import FAINT
+
+
+def half(columns: int) -> int:
+    """Columns of each of two pictures that share so many, with a wall between them."""
+    return max(1, (columns - 1) // 2)
+
+
+@dataclass(frozen=True, eq=False)
+class PairScene:
+    """An order for a painter.
+
+    Attributes:
+        left: The one picture, as wide as `half` says.
+        right: The other; it takes the left one's camera.
+        columns: Of both together.
+        wall: The character between them.
+        moving: Another picture is likely to follow.
+    """
+
+    left: Scene | UvScene
+    right: Scene | UvScene
+    columns: int
+    wall: str
+    moving: bool = False
+
+    def seen_from(self, camera: Camera) -> PairScene:
+        """The pair through a camera, or through one that sees the whole of the left frame if that is wanted. Maps have
+        none. Raises MeshqcError where the frame can't be read."""
+        if not isinstance(self.left, Scene):
+            return self
+        return replace(self, left=replace(self.left, camera=camera).with_camera())
+
+    def paint(self, coarseness: int) -> Painted:
+        """Raises MeshqcError where a frame can't be read."""
+        left, right = self.left, self.right
+        if isinstance(left, Scene) and isinstance(right, Scene):
+            left = left.with_camera()
+            right = replace(right, camera=left.camera, whole=False)
+        painted = [one.paint(coarseness) for one in (left, right)]
+        wall = Strip([Segment(self.wall, FAINT)], 1)
+        lines = [
+            Strip.join([one, wall, other]).adjust_cell_length(self.columns)
+            for one, other in zip(*(part.strips for part in painted), strict=True)
+        ]
+        words = list(dict.fromkeys(part.words for part in painted if part.words))
+        order = replace(self, left=left, right=right)
+        picture = np.concatenate([part.picture for part in painted], axis=1)
+        return Painted(order, picture, lines, " | ".join(words))
