@@ -58,6 +58,26 @@ def _number(value: object) -> float:
     return values.positive(str(value))
 
 
+def _between(low: float, high: float, value: object) -> float:
+    number = _number(value)
+    if not low <= number <= high:
+        raise ValueError
+    return number
+
+
+def _bits(value: object) -> tuple[int, ...]:
+    if not isinstance(value, list) or not value or not all(one in (1, 2, 4, 8, 16, 32) for one in value):
+        raise ValueError
+    return tuple(int(one) for one in value)
+
+
+def _map_kinds(value: object) -> tuple[str, ...]:
+    kinds = _texts(value)
+    if not set(kinds) <= set(MAP_KINDS):
+        raise ValueError
+    return kinds
+
+
 def _length(value: object) -> object:
     """A number of scene units; a length with a unit stays text, until the file's own unit is known."""
     if isinstance(value, str):
@@ -78,6 +98,11 @@ def _text(read: Callable[[str], object], value: object) -> object:
     return read(value)
 
 
+MAP_KINDS = ("colour", "normal", "height", "roughness", "metalness", "specular", "emission", "opacity")
+"""Kinds of maps that rules can ask for."""
+
+_factor = partial(_between, 1.0, 100.0)
+_ratio = partial(_between, 1.0, 21.0)
 _PRESENCE = ("required", "forbidden")
 _HOW_MANY = "a whole number from 1"
 _ALLOWED_PRESENCE = '"required" or "forbidden"'
@@ -111,8 +136,23 @@ _TABLE = (
     Key("scene.height", _length, _LENGTH, "its side along that axis in the reference frame", '"0.4 m"'),
     Key("scene.sides", _sides, "three numbers above 0, along x, y and z", "its sides in scene units: tells turned axes",
         "[2.54, 0.38, 2.23]"),
+    Key("textures.maps", _map_kinds, f"a list of the words {', '.join(MAP_KINDS)}",
+        "maps of every material", '["colour", "normal", "roughness"]'),
+    Key("textures.least_side", _whole, _HOW_MANY, "pixels along a texture's shorter side, at least", "1024"),
+    Key("textures.equal_size", _true, "true", "maps of one material have to have the same size", "true"),
+    Key("textures.aspect_within", _factor, "a number from 1",
+        "factor by which a map's aspect may differ from the one that its surface wants", "1.1"),
+    Key("textures.bits", _bits, "a list of bits per channel, as in [8, 16]", "bits per channel that a texture may have",
+        "[8, 16]"),
+    Key("textures.colour_spaces", _texts, "a list of names in quote marks",
+        "every texture's name has to contain one of these", '["srgb", "raw"]'),
     Key("textures.most_side", _whole, _HOW_MANY, "pixels along a texture's longer side, at most", "4096"),
     Key("textures.power_of_two", _true, "true", "sides of textures have to be 2, 4, 8 ... pixels", "true"),
+    Key("captions.readable", _true, "true",
+        "every version of captions.toml has to fit, and be readable in a picture of 1920 x 1080", "true"),
+    Key("captions.least_height", _whole, _HOW_MANY, "pixels of that picture that capitals are high, at least", "20"),
+    Key("captions.least_contrast", _ratio, "a number from 1 to 21", "contrast of letters to their ground, at least",
+        "4.5"),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

@@ -92,7 +92,7 @@ MISTAKES = {
     "[mesh]\ncorners = [3, 2]\n": (2, "mesh.corners", "whole numbers from 3"),
     "[mesh]\nvertices = true\n": (2, "mesh.vertices", "a whole number from 1"),
     "# corners\n[mesh]\nfaces = 3\ncorners = [\n  3,\n  2,\n]\n": (4, "mesh.corners", "[3, 4]"),
-    "[mash]\nfaces = 3\n": (1, "mash", "frames, mesh, scene, textures, checks"),
+    "[mash]\nfaces = 3\n": (1, "mash", "frames, mesh, scene, textures, captions, checks"),
     "mesh = 3\n": (1, "mesh", "a table is expected"),
     '[frames]\nrange = "24"\n': (2, "frames.range", "1-240"),
     '[frames]\nrange = "24-1"\n': (2, "frames.range", "the first frame comes first: 1-24?"),

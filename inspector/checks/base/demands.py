@@ -3,36 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from inspector import limits
 from inspector.arrays import Floats
+from inspector.checks.base.breach import Breach, Judge
+from inspector.checks.base.caption_demands import CAPTION_JUDGES
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import count_of, files, usable, usable_where
 from inspector.checks.base.sizes import STATED_SIZE, agrees
-from inspector.checks.base.textures import Texture, textures
+from inspector.checks.base.texture_demands import TEXTURE_JUDGES
 from inspector.names import Name
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
-
-
-@dataclass(frozen=True, slots=True)
-class Breach:
-    """A demand that isn't met: in plain words, at which indices, where, and the number that shows it."""
-
-    message: str
-    indices: list[int]
-    found: float | str
-    where: tuple[Where, ...] = ()
-    fixes: tuple[str, ...] = ()
-
-
-Judge = Callable[[CheckContext, Any], Iterator[Breach]]
 
 
 def _range(context: CheckContext, _: object) -> Iterator[Breach]:
@@ -183,32 +168,7 @@ def _all_sides(context: CheckContext, wanted: tuple[float, ...]) -> Iterator[Bre
     yield Breach(words, list(range(len(context.series.facts))), shown, fixes=("up-axis",) if alike else ())
 
 
-def _textures(words: str, wrong: Callable[[tuple[int, int], Any], bool]) -> Judge:
-    def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
-        other = [one for one in _measured(context) if wrong(one.facts.size or (0, 0), wanted)]
-        if other:
-            first = other[0]
-            width, height = first.facts.size or (0, 0)
-            indices = sorted({index for one in other for usage in one.usages for index in usage.indices})
-            said = f"texture {first.file} of {width:,} x {height:,} pixels, {words.format(wanted)}"
-            where = tuple(Where(one.file) for one in other[: limits.PLACES_KEPT])
-            yield Breach(said, indices, max(width, height), where)
-
-    return judge
-
-
-def _measured(context: CheckContext) -> list[Texture]:
-    try:
-        return [one for one in textures(context) if one.facts.size is not None]
-    except NotApplicable:
-        return []
-
-
-def _odd_size(size: tuple[int, int], _: object) -> bool:
-    return any(side & (side - 1) for side in size)
-
-
-JUDGES: Mapping[str, Judge] = {
+_OF_SEQUENCES: Mapping[str, Judge] = {
     "frames.range": _range,
     "frames.padding": _padding,
     "frames.most": _most_frames,
@@ -235,7 +195,7 @@ JUDGES: Mapping[str, Judge] = {
     "scene.size": _size,
     "scene.up": _up,
     "scene.sides": _all_sides,
-    "textures.most_side": _textures("{:,} at most", lambda size, most: max(size) > most),
-    "textures.power_of_two": _textures("no powers of two", _odd_size),
 }
+
+JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
 """Key -> what judges it. frames.rate, scene.unit and scene.height are nothing that a file shows by itself."""

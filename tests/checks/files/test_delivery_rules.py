@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,8 +10,10 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.finding import Severity
+from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
-from tests.helpers.images import image_file, spots
+from tests.helpers.images import image_file, normals, spots
+from tests.helpers.materials import with_library
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken, every
 from tests.helpers.rules import rules_of
@@ -60,6 +63,28 @@ CASES: dict[str, tuple[str, Files, list[float]]] = {
     "scene.size": ("[scene]\nsize = 4", edited(lambda mesh: mesh.edit(positions=mesh.positions * 7)), ALL),
     "scene.up": ('[scene]\nup = "y"\nheight = 0.35', edited(turned), ALL),
     "scene.sides": ("[scene]\nsides = [4, 0.35, 1.5]", edited(turned), ALL),
+    "textures.maps": ('[textures]\nmaps = ["colour"]', shot() | {"manta.mtl": b"newmtl skin\nKd 1 1 1\n"}, ALL),
+    "textures.least_side": ("[textures]\nleast_side = 20", shot() | {"skin.png": image_file(spots(61, 19))}, ALL),
+    "textures.equal_size": (
+        "[textures]\nequal_size = true",
+        with_library("map_Kd skin.png", "norm a.png", a=image_file(normals(128, 40))),
+        ALL,
+    ),
+    "textures.aspect_within": (
+        "[textures]\naspect_within = 1.1",
+        shot() | {"skin.png": image_file(spots(64, 25))},
+        ALL,
+    ),
+    "textures.bits": (
+        "[textures]\nbits = [8]",
+        with_library("map_Kd skin.png", "map_Pr a.png", a=image_file(spots()[..., 0].astype(np.uint16) * 256)),
+        ALL,
+    ),
+    "textures.colour_spaces": (
+        '[textures]\ncolour_spaces = ["skin"]',
+        with_library("map_Kd shellskin.png", shellskin=image_file(spots())),
+        ALL,
+    ),
     "textures.most_side": ("[textures]\nmost_side = 64", shot() | {"skin.png": image_file(spots(128, 40))}, ALL),
 }
 
@@ -101,6 +126,10 @@ def says(tmp_path: Path, text: str, files: Files) -> list[Heard]:
         ("[mesh]\ncorners = [3, 4]", "[mesh]\ncorners = [3]"),
         ("[frames]\nmost = 12", "[frames]\nmost = 11"),
         ("[textures]\nmost_side = 64", "[textures]\npower_of_two = true"),
+        ("[textures]\nleast_side = 20", "[textures]\nleast_side = 21"),
+        ("[textures]\nbits = [8, 16]", "[textures]\nbits = [16]"),
+        ('[textures]\nmaps = ["colour"]', '[textures]\nmaps = ["colour", "normal"]'),
+        ('[textures]\ncolour_spaces = ["raw", "SKIN"]', '[textures]\ncolour_spaces = ["raw"]'),
     ],
 )
 def test_at_the_edge_of_a_demand(tmp_path: Path, kept: str, missed: str) -> None:
@@ -157,3 +186,32 @@ def test_another_threshold(tmp_path: Path) -> None:
         return "size-jump" in {one.check for one in look(tmp_path / "shot", files, rules=rules).findings}
 
     assert [found(1.15), found(1.5), found(1.8)] == [True, True, False]
+
+
+def test_a_bump_map_of_normals_is_the_normal_map_that_is_wanted(tmp_path: Path) -> None:
+    text = '[textures]\nmaps = ["normal"]'
+    height = with_library("map_Kd skin.png", "map_Bump a.png", a=image_file(spots()[..., 0]))
+    normal = with_library("map_Kd skin.png", "map_Bump a.png", a=image_file(normals()))
+    assert says(tmp_path, text, height) == [("delivery-rules", "error", ALL)]
+    assert says(tmp_path, text, normal) == []
+
+
+def test_captions_have_to_be_readable(tmp_path: Path, demo: Path) -> None:
+    """Of the buoy's versions one is too pale; no capital is 200 pixels high; the two dark ones have 15 to 1."""
+    shutil.copytree(demo / "buoy", tmp_path / "buoy")
+    text = "[captions]\nreadable = true\nleast_height = {}\nleast_contrast = 4.5"
+    rules = rules_of(tmp_path, text.format(40))
+    (found,) = inspect_folder(tmp_path / "buoy", Settings().under(rules)).inspections
+    assert [(one.message.split(" has")[0].split(":")[0], one.frames[0], one.frames[-1]) for one in found.findings] == [
+        ("captions.readable", 1, 8),
+        ("captions.least_contrast", 1, 8),
+    ]
+    file = tmp_path / "buoy/captions.toml"
+    file.write_text(file.read_text().replace("#c9c3a5", "#203040"))
+    (healed,) = inspect_folder(tmp_path / "buoy", Settings().under(rules)).inspections
+    assert healed.findings == ()
+    (low,) = inspect_folder(tmp_path / "buoy", Settings().under(rules_of(tmp_path, text.format(200)))).inspections
+    assert [one.numbers["rule"] for one in low.findings] == ["captions.least_height"] * 3
+    file.write_text("[[version]]\n")
+    (wrong,) = inspect_folder(tmp_path / "buoy", Settings().under(rules)).inspections
+    assert "captions.toml, line 1: version 1: name: is missing" in wrong.findings[0].message

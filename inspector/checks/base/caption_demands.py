@@ -1,0 +1,88 @@
+"""What the delivery rules demand of caption versions: that they fit and can be read in their frames."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.arrays import Flags
+from inspector.checks.base.breach import Breach, Judge
+from inspector.checks.base.context import CheckContext
+from inspector.errors import MeshqcError
+from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
+from inspector.lettering.caption_reading import CaptionReading
+from inspector.lettering.caption_versions import CaptionCase, caption_cases
+from inspector.lettering.sequence_fit import Wanted, fit_sequence
+
+
+def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
+    """All versions of the captions file, in a picture of 1920 x 1080 that the motion fills; or why there are none."""
+    series, scope = context.series, context.book.scope
+    if series.reference_index is None:
+        return "no frame can be read"
+    try:
+        file = find_captions((series.sequence.folder, *scope.roots[:1]), scope)
+        if file is None:
+            return f"there is no {FILE_NAME} beside the frames"
+        versions = read_captions(file, scope)
+        fit = fit_sequence(series, Wanted())
+        return caption_cases(fit, versions, context.materials(series.reference_index), scope)
+    except MeshqcError as error:
+        return str(error)
+
+
+def _judge(
+    words: Callable[[CaptionReading, object], tuple[Flags, str]],
+) -> Judge:
+    """words: the frames of a version that don't do as demanded, (n,), and what is wrong in them."""
+
+    def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
+        cases = context.once(_cases)
+        everything = list(range(len(context.series.facts)))
+        if isinstance(cases, str):
+            yield Breach(cases, everything, 0.0)
+            return
+        for case in cases:
+            if case.reading is None:
+                yield Breach(f"caption version {case.version.name} does not fit: {case.refusal}", everything, 0.0)
+                continue
+            wrong, said = words(case.reading, wanted)
+            numbers = {number for number, bad in zip(case.reading.seen.frames, wrong.tolist(), strict=True) if bad}
+            if numbers:
+                yield Breach(f"caption version {case.version.name} {said}", _indices(context, numbers), len(numbers))
+
+    return judge
+
+
+def _indices(context: CheckContext, numbers: set[Fraction]) -> list[int]:
+    return [index for index, facts in enumerate(context.series.facts) if facts.number in numbers]
+
+
+def _unreadable(reading: CaptionReading, _: object) -> tuple[Flags, str]:
+    obstacles = reading.obstacles()
+    wrong = np.array([one is not None for one in obstacles], bool) & reading.wanted
+    causes = [one for one, bad in zip(obstacles, wrong.tolist(), strict=True) if bad and one is not None]
+    worst = max(dict.fromkeys(causes), key=causes.count).value if causes else ""
+    return wrong, f"can't be read: {worst}"
+
+
+def _low(reading: CaptionReading, least: object) -> tuple[Flags, str]:
+    assert isinstance(least, int)
+    height = np.nan_to_num(np.where(reading.wanted, reading.seen.height, np.inf))
+    return height < least, f"has capitals {height.min():.1f} pixels high in the picture, {least} at least"
+
+
+def _faint(reading: CaptionReading, least: object) -> tuple[Flags, str]:
+    assert isinstance(least, float)
+    ratio = np.where(reading.wanted & np.isfinite(reading.contrast), reading.contrast, np.inf)
+    return ratio < least, f"has a contrast of {ratio.min():.2f} to 1 to its ground, {least:g} at least"
+
+
+CAPTION_JUDGES: Mapping[str, Judge] = {
+    "captions.readable": _judge(_unreadable),
+    "captions.least_height": _judge(_low),
+    "captions.least_contrast": _judge(_faint),
+}
+"""Key -> what judges it."""

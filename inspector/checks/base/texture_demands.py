@@ -1,0 +1,173 @@
+"""What the delivery rules demand of textures as a set: which maps, how large, in what shape, and how they are named."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any
+
+from inspector import limits
+from inspector.checks.base.breach import Breach, Judge
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Where
+from inspector.checks.base.helpers import base_facts, has_whole_uvs
+from inspector.checks.base.libraries import material_states
+from inspector.checks.base.textures import BUMP, NORMAL, Texture, textures
+from inspector.names import Name
+from inspector.rules.keys import MAP_KINDS
+
+_SLOTS: Mapping[str, frozenset[bytes]] = {
+    "colour": frozenset((b"map_kd",)),
+    "normal": NORMAL | BUMP,
+    "height": BUMP | {b"disp"},
+    "roughness": frozenset((b"map_pr",)),
+    "metalness": frozenset((b"map_pm",)),
+    "specular": frozenset((b"map_ks",)),
+    "emission": frozenset((b"map_ke",)),
+    "opacity": frozenset((b"map_d",)),
+}
+"""Kind of map -> statements that name one, in lower case (MTL File Formats 4.2, 1995, and later extensions)."""
+
+assert tuple(_SLOTS) == MAP_KINDS
+
+
+def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
+    """Every material that faces use has a map of each kind, and its image is there. A bump map counts as a normal map
+    if its colours are normals."""
+    lacking: dict[tuple[Name, str], list[int]] = {}
+    for state in material_states(context):
+        for material in state.used:
+            found = [use for use in state.materials.maps if use.map.material == material and use.target.path]
+            for kind in wanted:
+                fitting = [use for use in found if use.map.statement.raw.lower() in _SLOTS[kind]]
+                if kind == "normal":
+                    images = context.book.images
+                    fitting = [
+                        use
+                        for use in fitting
+                        if use.map.statement.raw.lower() in NORMAL
+                        or (use.target.path and images.of(use.target.path).looks_like_normals)
+                    ]
+                if not fitting:
+                    lacking.setdefault((material, kind), []).extend(state.indices)
+    for kind in wanted:
+        names = [material for material, other in lacking if other == kind]
+        if names:
+            indices = sorted({index for name in names for index in lacking[name, kind]})
+            listed = ", ".join(name.display for name in names[: limits.PLACES_KEPT])
+            yield Breach(f"no {kind} map on material {listed}", indices, len(names))
+
+
+def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
+    """words: what is wrong with a texture, None where nothing is; the first is named, all are counted."""
+
+    def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
+        wrong = [(one, said) for one in measured(context) if (said := words(one, wanted)) is not None]
+        if wrong:
+            first, said = wrong[0]
+            indices = sorted({index for one, _ in wrong for usage in one.usages for index in usage.indices})
+            more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
+            where = tuple(Where(one.file) for one, _ in wrong[: limits.PLACES_KEPT])
+            yield Breach(f"texture {first.file} {said}{more}", indices, len(wrong), where)
+
+    return judge
+
+
+def measured(context: CheckContext) -> list[Texture]:
+    """Textures whose size is known; none where there is none."""
+    try:
+        return [one for one in textures(context) if one.facts.size is not None]
+    except NotApplicable:
+        return []
+
+
+def _size_words(texture: Texture) -> str:
+    width, height = texture.facts.size or (0, 0)
+    return f"of {width:,} x {height:,} pixels"
+
+
+def _too_large(texture: Texture, most: int) -> str | None:
+    return f"{_size_words(texture)}, {most:,} at most" if max(texture.facts.size or (0, 0)) > most else None
+
+
+def _too_small(texture: Texture, least: int) -> str | None:
+    return f"{_size_words(texture)}, {least:,} at least" if min(texture.facts.size or (0, 0)) < least else None
+
+
+def _odd(texture: Texture, _: object) -> str | None:
+    odd = any(side & (side - 1) for side in texture.facts.size or (0, 0))
+    return f"{_size_words(texture)}, no powers of two" if odd else None
+
+
+def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
+    depth = texture.facts.depth
+    if not texture.facts.decoded or depth in allowed:
+        return None
+    return f"has {depth} bits per channel; allowed are {', '.join(map(str, allowed))}"
+
+
+def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
+    """The name of a colour space stands between signs that are not letters: shell_srgb.png, not shellsrgb.png."""
+    words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
+    if any(name.casefold() in words for name in names):
+        return None
+    return f"names no colour space; its name has to contain one of {', '.join(names)}"
+
+
+def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
+    """Maps of one material; one of a single colour may be of any size."""
+    sizes: dict[Name, dict[tuple[int, int], list[Texture]]] = {}
+    for texture in measured(context):
+        if not texture.facts.one_colour and texture.facts.size is not None:
+            for usage in texture.usages:
+                alike = sizes.setdefault(usage.map.map.material, {}).setdefault(texture.facts.size, [])
+                alike.append(texture)
+    odd = {material: by_size for material, by_size in sizes.items() if len(by_size) > 1}
+    if odd:
+        material, by_size = next(iter(odd.items()))
+        chosen = [one for found in odd.values() for alike in found.values() for one in alike]
+        indices = sorted({index for one in chosen for usage in one.usages for index in usage.indices})
+        listed = ", ".join(f"{alike[0].file} {width} x {height}" for (width, height), alike in by_size.items())
+        where = tuple(Where(file) for file in dict.fromkeys(one.file for one in chosen))[: limits.PLACES_KEPT]
+        yield Breach(f"maps of {material} have different sizes: {listed}", indices, len(odd), where)
+
+
+def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
+    """Each map against the aspect that the surface of its material wants in the reference frame."""
+    if most < 1.0 or not has_whole_uvs(base_facts(context)):
+        return
+    fits = context.material_fits
+    wrong = []
+    for texture in measured(context):
+        width, height = texture.facts.size or (1, 1)
+        for usage in texture.usages:
+            fit = fits.get(usage.map.map.material)
+            if fit is None or texture.facts.one_colour:
+                continue
+            squeeze = width / height / fit.aspects[1]
+            if max(squeeze, 1.0 / squeeze) > most:
+                wrong.append((texture, usage, fit.aspects[1], squeeze))
+    if wrong:
+        texture, usage, aspect, squeeze = wrong[0]
+        width, height = texture.facts.size or (1, 1)
+        words = (
+            f"texture {texture.file} has an aspect of {width / height:.3f}, the surface of {usage.map.map.material} "
+            f"wants {aspect:.3f}"
+        )
+        indices = sorted({index for _, one, _, _ in wrong for index in one.indices})
+        where = tuple(Where(file) for file in dict.fromkeys(one.file for one, _, _, _ in wrong))[: limits.PLACES_KEPT]
+        yield Breach(words, indices, round(squeeze, 3), where)
+
+
+TEXTURE_JUDGES: Mapping[str, Judge] = {
+    "textures.maps": _maps,
+    "textures.most_side": _each(_too_large),
+    "textures.least_side": _each(_too_small),
+    "textures.power_of_two": _each(_odd),
+    "textures.equal_size": _equal_size,
+    "textures.aspect_within": _aspect,
+    "textures.bits": _each(_depth),
+    "textures.colour_spaces": _each(_colour_space),
+}
+"""Key -> what judges it."""
