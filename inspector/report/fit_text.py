@@ -47,6 +47,19 @@ class FitReport:
     lettering: tuple[Legibility, tuple[CaptionFit, ...]] | None
     maps: tuple[MapFit, ...]
 
+    @property
+    def known_map(self) -> MapFit | None:
+        """The first map of the material whose size is known."""
+        material = self.fit.material.material
+        return next((one for one in self.maps if one.map.map.material == material and one.size is not None), None)
+
+    @property
+    def texture_size(self) -> tuple[int, int]:
+        """Width and height in pixels of the texture that is there, otherwise of the one that is wanted."""
+        found = self.known_map
+        size = None if found is None else found.size
+        return self.fit.material.pixels(self.fit.density) if size is None else size
+
 
 def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None) -> str:
     """Material by material, or of one only: aspect, size, density, use, islands, maps; then lettering over time."""

@@ -319,6 +319,7 @@ PLOTS = (
 )
 _STOP = Key(("ctrl+c",), "stop", "stop", "Stop what runs here.", "ctrl+c", "cancel")
 FIT = (
+    Key(("enter",), "read", "details", "All figures, and how lettering is read over time.", "enter", "read more"),
     Key(("M",), "material", "material", "What fits another material.", "M"),
     Key(("w",), "template", "write template", "Write a picture to draw the texture on.", "w", "save"),
     _STOP,

@@ -39,15 +39,31 @@ async def type_path(app: MeshqcApp, pilot: Pilot[int], path: Path) -> None:
 async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     async with fitted(demo / "manta", monkeypatch) as (app, pilot):
         assert_screen(app, "fit")
-        assert "w writes a template: a picture of the size below" in screen_text(app)
-        await resize(pilot, SMALL)
-        await press(pilot, "end")
-        assert "can be read in all frames" in screen_text(app)
+        text = screen_text(app)
+        assert "w: a template of the wanted size" in text
+        assert "in all frames" in text
+        for label in ("0 up", "1 up"):  # on the islands of the drawing
+            assert any(label in row[:39] for row in text.splitlines())
+        await resize(pilot, (50, 24))  # no room for a drawing
+        assert "0 up" not in screen_text(app)
+
+
+async def test_boxes_in_pixels_of_the_texture_from_its_top_left(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The command gives the box of island 1 as UV left 0.6348, bottom 0.5386, right 0.8652, top 0.7351; the texture has
+    480 x 200 pixels (demo/write.py)."""
+    async with fitted(demo / "manta", monkeypatch) as (app, _):
+        text = " ".join(row[40:].strip() for row in screen_text(app).splitlines())
+        left, top = 0.6348 * 480, (1 - 0.7351) * 200
+        wide, high = (0.8652 - 0.6348) * 480, (0.7351 - 0.5386) * 200
+        assert f"box at {left:.0f}, {top:.0f}, {wide:.0f} x {high:.0f} px" in text
+        assert "textures/manta.png, 480 x 200 px" in text
+        assert "lettering upright" in text
 
 
 async def test_it_says_what_the_command_says(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     async with fitted(demo / "manta", monkeypatch) as (app, pilot):
         await resize(pilot, (100, 60))
+        await press(pilot, "enter")
         fit = fit_sequence(app.session.view.series, Wanted())
         said = fit_text(FitReport(fit, read_lettering(fit), ()), TextStyle(100)).splitlines()
         text = screen_text(app)
@@ -62,6 +78,7 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
         await type_path(app, pilot, tmp_path / "template.gif")
         assert "ends in .png or .svg" in screen_text(app)
         await type_path(app, pilot, tmp_path / "template.svg")
+        await resize(pilot, (200, 24))
         assert screen_text(app).count("written: template.svg, 4871 x 2012 pixels") == 2  # the top row, and the page
         await press(pilot, "down")
         assert screen_text(app).splitlines()[0].startswith("─ manta.####.obj: texture and lettering ─")
@@ -88,15 +105,15 @@ async def test_a_material_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPa
         assert not harmful(text)
         await press(pilot, "2")
         text = screen_text(app)
-        assert "  stem" in text
-        assert "  leaf, 1 face" not in text
-        await press(pilot, "M", "1")
+        assert text.splitlines()[1].startswith("─ stem")
+        await press(pilot, "M", "1", "enter")
         assert "  leaf, 1 face" in screen_text(app)
+        await press(pilot, "q")
         asked: list[object] = []
         monkeypatch.setattr(fit_engine, "fit", lambda *words: asked.append(words))
         await press(pilot, "M", "2")  # known already
         assert not asked
-        assert "  stem" in screen_text(app)
+        assert screen_text(app).splitlines()[1].startswith("─ stem")
 
 
 async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:

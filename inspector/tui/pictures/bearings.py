@@ -18,7 +18,7 @@ _SQUARES: Colour = (66, 66, 66)
 _MOST_SQUARES = 6
 """Along the longer side of the ground; more would be a haze in a terminal's pixels."""
 
-_AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
+AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
 """Red, green and blue for x, y and z: common practice, no source. The letters say it without colour."""
 _ARM = 2.0  # rows that an axis reaches at most
 _CROSS = (5, 3)  # columns and rows from the lower left corner to the middle of the cross
@@ -63,7 +63,7 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
     height, width = picture.shape[:2]
     for name, way in _arms(camera):
         middle = np.array([_CROSS[0] * cells.across, height - _CROSS[1] * cells.down + cells.down / 2])
-        picture[_line(middle, middle + way * _ARM * cells.down, width, height)] = _AXES[name]
+        picture[_line(middle, middle + way * _ARM * cells.down, width, height)] = AXES[name]
 
 
 def with_scale(strips: list[Strip], camera: Camera, cells: Cells) -> list[Strip]:
@@ -74,14 +74,14 @@ def with_scale(strips: list[Strip], camera: Camera, cells: Cells) -> list[Strip]
         column = _CROSS[0] + round(float(way[0]) * _ARM * cells.down / cells.across * 1.3)
         row = rows - _CROSS[1] + round(float(way[1]) * _ARM * 1.3)
         if 0 <= row < rows:
-            lines[row] = overlaid(lines[row], max(column, 0), name, _ink(lines[row], _AXES[name]))
+            lines[row] = overlaid(lines[row], max(column, 0), name, ink_on(lines[row], AXES[name]))
     across = units_per_pixel(camera, rows * cells.down) * cells.across
     length = _round_below(_BAR * across)
     if length > 0.0:
         wide = max(2, round(length / across))
         left, line, right = "|-|" if cells.name == "letters" else "├─┤"
         words = f"{left}{line * (wide - 2)}{right} {length:g} units"
-        lines[-1] = overlaid(lines[-1], columns - len(words) - 1, words, _ink(lines[-1], (208, 208, 208)))
+        lines[-1] = overlaid(lines[-1], columns - len(words) - 1, words, ink_on(lines[-1], (208, 208, 208)))
     return lines
 
 
@@ -112,7 +112,7 @@ def _round_below(most: float) -> float:
     return float(max(factor * power for factor in (1.0, 2.0, 5.0) if factor * power <= most * (1.0 + 1e-9)))
 
 
-def _ink(line: Strip, colour: Colour) -> Style:
+def ink_on(line: Strip, colour: Colour) -> Style:
     """The colour, where the picture has colours."""
     coloured = any(piece.style is not None and piece.style.bgcolor is not None for piece in line)
     return Style(color="rgb({},{},{})".format(*colour)) if coloured else PLAIN

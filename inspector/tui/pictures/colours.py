@@ -7,13 +7,24 @@ from functools import cache
 
 import numpy as np
 import numpy.typing as npt
-from rich.color import Color
+from rich.color import Color, ColorType
 from rich.style import Style
 
 from inspector.picture.canvas import GROUND, Picture
 
 Codes = npt.NDArray[np.int32]
 """Colours as a palette counts them."""
+
+
+MIDDLE = 0.179
+"""Relative luminance on which black and white have the same contrast, 4.6."""
+
+
+def luminance(colour: tuple[int, int, int]) -> float:
+    """Relative luminance of a colour of sRGB, 0 for black, 1 for white (WCAG 2.2, "relative luminance")."""
+    parts = [part / 255.0 for part in colour]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 class Depth(enum.Enum):
@@ -38,6 +49,16 @@ _SIXTEEN = np.array(
     ]
 )
 """xterm's own (its resource file XTerm-col.ad, from memory). Terminals differ; the order of lightness holds."""
+
+
+def seen(colour: Color) -> tuple[int, int, int]:
+    """What a terminal shows of a colour: of the sixteen, xterm's."""
+    if colour.type is ColorType.STANDARD and colour.number is not None:
+        red, green, blue = _SIXTEEN[colour.number].tolist()
+        return red, green, blue
+    red, green, blue = colour.get_truecolor()
+    return red, green, blue
+
 
 _CUBE = np.array([0, 95, 135, 175, 215, 255])
 _GREYS = 8 + 10 * np.arange(24)

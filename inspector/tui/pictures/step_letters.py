@@ -10,6 +10,7 @@ from textual.strip import Strip
 
 from inspector.picture.ramp import NO_VALUE, Ramp, Steps
 from inspector.tui.pictures.cells import Cells, overlaid
+from inspector.tui.pictures.colours import MIDDLE, luminance, seen
 from inspector.tui.styles import PLAIN, STRONG
 
 _ROWS, _COLUMNS = 2, 8
@@ -55,6 +56,6 @@ def _with_letter(line: Strip, column: int, ramp: Ramp, step: int) -> Strip:
     if style.bgcolor is None or cell.text in _DOTS:
         return overlaid(line, column, ramp.letters[step], STRONG if style.bgcolor is None else _ON_DARK)
     wanted = ramp.colours[step].astype(int)
-    paper = min(papers, key=lambda colour: int(((np.array(colour.get_truecolor()) - wanted) ** 2).sum()))
-    ink = _ON_LIGHT if step >= len(ramp.letters) / 2 else _ON_DARK
+    paper = min(papers, key=lambda colour: int(((np.array(seen(colour)) - wanted) ** 2).sum()))
+    ink = _ON_LIGHT if luminance(seen(paper)) > MIDDLE else _ON_DARK
     return overlaid(line, column, ramp.letters[step], Style(bgcolor=paper) + ink)

@@ -9,6 +9,7 @@ from threading import Event
 
 from rich.text import Text
 from textual.app import ComposeResult
+from textual.containers import Horizontal
 
 from inspector.delivery.output_file import refuse_early
 from inspector.errors import MeshqcError
@@ -23,35 +24,38 @@ from inspector.tui import keys
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.cells import cells_for
+from inspector.tui.pictures.colours import depth_of
+from inspector.tui.pictures.painter import Painted, Painter
+from inspector.tui.pictures.sheet_scene import Sheet, SheetScene
 from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.session import Session
-from inspector.tui.styles import FAINT, PLAIN
 from inspector.tui.widgets.card import Card
 from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
+from inspector.tui.widgets.sheet_text import sheet_card
 from inspector.tui.widgets.text_page import Page
 from inspector.tui.workers import fit_engine
 from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted
 
 _ENDINGS = (".png", ".svg")
-_TEMPLATE = (
-    "w writes a template: a picture of the size below to draw the texture on, with the outlines of the islands, "
-    "arrows that point up, and the lettering boxes."
-)
+_TEMPLATE = "w: a template of the wanted size to draw on, with all that the drawing shows."
+_LEAST_COLUMNS = 60
+"""Columns of a screen below which the drawing would leave no room for words."""
 
 
 @dataclass
 class FitCard(Card):
-    """The text of `meshqc fit`, of the material that the lettering is on. template: what stands above it."""
+    """The text of `meshqc fit`, of the material that the lettering is on."""
 
     report: FitReport | None = None
-    template: str = ""
 
     def text(self, look: TextStyle) -> Text:
         if self.report is None:
             return super().text(look)
-        text = Text().append("\n".join(look.wrap(self.template)) + "\n", FAINT)
-        return text.append(fit_text(self.report, look, self.report.fit.material), PLAIN)
+        return Text(fit_text(self.report, look, self.report.fit.material))
 
 
 class FitScreen(SessionScreen):
@@ -63,23 +67,29 @@ class FitScreen(SessionScreen):
         super().__init__(session, glyphs)
         self._series = series
         self._read = Scope(session.root, session.settings.textures)
-        self._known: dict[str | None, FitReport] = {}
+        self._known: dict[str | None, Fitted] = {}
         self._material: str | None = None
         self._template = _TEMPLATE
         self._stop = Event()
         self.report: FitReport | None = None
+        self._sheet: Sheet | None = None
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, self._title, id="fit-title")
         yield (more := Rule(self.glyphs, id="fit-words"))
-        yield Page(self.glyphs, more)
+        with Horizontal(id="fit-panes"):
+            yield PicturePane(self.glyphs)
+            yield Page(self.glyphs, more)
         yield KeyFooter(keys.FIT)
 
     def on_mount(self) -> None:
+        self._painter = Painter(self.post_message, self.work)
+        self._pane = self.query_one(PicturePane)
         self._work_out()
 
     def on_unmount(self) -> None:
         self._stop.set()
+        self._painter.forget()
 
     @property
     def _title(self) -> str:
@@ -91,7 +101,8 @@ class FitScreen(SessionScreen):
         if self._material in self._known:
             self._show(self._known[self._material])
             return
-        self.report = None
+        self.report, self._sheet = None, None
+        self._draw()
         self._tell("starting")
         wanted, book = Wanted(material=self._material), MaterialResolver(self._read)
         self.work(partial(fit_engine.fit, self._series, wanted, book, self.post_message, self._stop.is_set))
@@ -108,17 +119,39 @@ class FitScreen(SessionScreen):
 
     def on_fitted(self, message: Fitted) -> None:
         asked = message.report.fit.wanted.material
-        self._known[asked] = message.report
+        self._known[asked] = message
         if asked == self._material:
-            self._show(message.report)
+            self._show(message)
 
-    def _show(self, report: FitReport) -> None:
-        self.report = report
-        name = display(report.fit.material.material)
-        self.query_one("#fit-words", Rule).title = name
-        card = FitCard(report=report, template=self._template)
-        card.add(name, "")  # by which a page knows that it begins anew
-        self.query_one(Page).show(card)
+    def _show(self, found: Fitted) -> None:
+        self.report, self._sheet = found.report, found.sheet
+        self.query_one("#fit-words", Rule).title = display(found.report.fit.material.material)
+        self.query_one(Page).show(sheet_card(found.report, self._template))
+        self._draw()
+
+    def on_picture_pane_resized(self) -> None:
+        self._draw()
+
+    def _draw(self) -> None:
+        """Have the sheet drawn, where there is one and room for it."""
+        self._pane.display = self._sheet is not None and self.size.width >= _LEAST_COLUMNS
+        if self._sheet is None or not self._pane.display or not self._pane.size.height:
+            self._painter.forget()
+            return
+        depth = depth_of(self.app.console.color_system, self.app.no_color)
+        cells = cells_for(depth, self.glyphs.ascii, dots=False)
+        self._painter.ask(SheetScene(self._sheet, cells[0], self._pane.size.width, self._pane.size.height))
+
+    def on_painted(self, message: Painted) -> None:
+        if isinstance(message.order, SheetScene) and message.order.sheet is self._sheet:
+            self._pane.show(message.strips)
+
+    async def action_read(self) -> None:
+        """All figures, as `meshqc fit` prints them."""
+        if self.report is None:
+            self.say("still being computed")
+            return
+        await self.app.push_screen(TextScreen(self.session, self.glyphs, self._title, FitCard(report=self.report)))
 
     def on_not_fitted(self, message: NotFitted) -> None:
         if self.report is None:
@@ -168,8 +201,8 @@ class FitScreen(SessionScreen):
     def template_done(self, words: str) -> None:
         """The template is written, or why not."""
         self._template = words
-        if self.report is not None:
-            self._show(self.report)
+        if self._material in self._known:
+            self._show(self._known[self._material])
 
 
 def _path(values: Values) -> Path:

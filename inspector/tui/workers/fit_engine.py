@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 from textual.message import Message
@@ -12,6 +13,7 @@ from inspector.lettering.maps_fit import judge_maps
 from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
 from inspector.lettering.template_fit import template_of
 from inspector.names import safe
+from inspector.picture.image_files import read_picture
 from inspector.picture.png import png_bytes
 from inspector.picture.svg import template_svg
 from inspector.picture.template import draw_template
@@ -19,6 +21,8 @@ from inspector.report.fit_text import FitReport
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.run.scan import Cancel
 from inspector.sequence.series import Series
+from inspector.tui.pictures.colour_maps import VIEWER_TEXTURE
+from inspector.tui.pictures.sheet_scene import Sheet
 from inspector.tui.workers.engine import Pace, Post
 
 
@@ -31,11 +35,12 @@ class Fitting(Message):
 
 
 class Fitted(Message):
-    """What came of it."""
+    """What came of it, and the sheet to draw; None for a repeated pattern, and for one that is too large."""
 
-    def __init__(self, report: FitReport) -> None:
+    def __init__(self, report: FitReport, sheet: Sheet | None) -> None:
         super().__init__()
         self.report = report
+        self.sheet = sheet
 
 
 class NotFitted(Message):
@@ -66,13 +71,26 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
         fitted = fit_sequence(series, wanted, stage, cancelled)
         lettering = read_lettering(fitted, stage, cancelled)
         maps = judge_maps(book.of_frame(series.reference_facts), fitted.texture, fitted.density, book.scope)
-        post(Fitted(FitReport(fitted, lettering, maps)))
+        report = FitReport(fitted, lettering, maps)
+        post(Fitted(report, _sheet(report, book)))
     except Cancelled:
         post(NotFitted("stopped"))
     except MeshqcError as error:
         post(NotFitted(str(error)))
     except Exception as error:  # the session goes on
         post(NotFitted(unexpected(error)))
+
+
+def _sheet(report: FitReport, book: MaterialResolver) -> Sheet | None:
+    try:
+        template = template_of(report.fit)
+    except MeshqcError:
+        return None
+    found, texture = report.known_map, None
+    if found is not None and found.map.target.path is not None:
+        with suppress(MeshqcError):  # the checks of textures say what is wrong with it
+            texture = read_picture(found.map.target.path, VIEWER_TEXTURE, book.scope.open)
+    return Sheet(template, texture, report.texture_size)
 
 
 def write_template(fitted: SequenceFit, path: Path, post: Post) -> None:

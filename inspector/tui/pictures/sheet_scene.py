@@ -1,0 +1,93 @@
+"""The sheet of a texture as the surface uses it: islands, lettering boxes, and arrows that point up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from inspector.picture.canvas import INK, QUIET, Colour, Picture, blank
+from inspector.picture.coverage import coverage
+from inspector.picture.lines import line_pixels
+from inspector.picture.marks import MARK
+from inspector.picture.template import Template, arrow_lines
+from inspector.picture.texture import sampled
+from inspector.tui.pictures.bearings import ink_on
+from inspector.tui.pictures.cells import Cells, overlaid
+from inspector.tui.pictures.painter import Painted
+
+_SHEET: Colour = (58, 60, 64)
+_ISLAND: Colour = (96, 112, 124)
+_OVER_TEXTURE = 0.4
+_ARROW: Colour = (255, 255, 255)
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """What is drawn.
+
+    Attributes:
+        template: The surface on the texture, in UV.
+        texture: The texture that is there, None without one.
+        size: Width and height in pixels of the texture that is there, else of the one that is wanted.
+    """
+
+    template: Template
+    texture: Picture | None
+    size: tuple[int, int]
+
+
+@dataclass(frozen=True, eq=False)
+class SheetScene:
+    """An order for a painter: a sheet on so many columns and rows of cells."""
+
+    sheet: Sheet
+    cells: Cells
+    columns: int
+    rows: int
+    moving: bool = False
+
+    def paint(self, coarseness: int) -> Painted:  # noqa: ARG002 - it never moves
+        """Draw the sheet as large as it fits, in its own proportion."""
+        width, height = self.cells.pixels(self.columns, self.rows)
+        picture = blank(width, height)
+        wide, high = self.sheet.size
+        scale = min((width - 2) / wide, (height - 2) / high)
+        wide, high = max(1, round(wide * scale)), max(1, round(high * scale))
+        drawn = replace(self.sheet.template, width=wide, height=high)
+        left, top = (width - wide) // 2, (height - high) // 2
+        picture[top : top + high, left : left + wide] = self._draw(drawn)
+        strips = self.cells.strips(picture)
+        for arrow in drawn.arrows:
+            x, y = drawn.to_pixels(np.array(arrow.place)).tolist()
+            row, column = int(top + y) // self.cells.down, int(left + x) // self.cells.across + 1
+            if 0 <= row < self.rows and 0 <= column < self.columns:
+                label = arrow.label.removeprefix("island ").split(",")[0]
+                strips[row] = overlaid(strips[row], column, label, ink_on(strips[row], _ARROW))
+        return Painted(self, picture, strips)
+
+    def _draw(self, drawn: Template) -> Picture:
+        wide, high = drawn.width, drawn.height
+        picture = blank(wide, high, _SHEET)
+        if self.sheet.texture is not None:
+            u, v = (np.arange(wide) + 0.5) / wide, 1.0 - (np.arange(high) + 0.5) / high
+            picture[:] = sampled(self.sheet.texture, np.stack(np.meshgrid(u, v), axis=-1)) // 3
+        surface = coverage(drawn.to_pixels(drawn.triangles), drawn.face, wide, high) > 0
+        share = 1.0 if self.sheet.texture is None else _OVER_TEXTURE
+        picture[surface] = (picture[surface] * (1.0 - share) + np.array(_ISLAND) * share).astype(np.uint8)
+        boxes = drawn.safe_corners()
+        rings = [np.array([[a, b], [c, b], [c, d], [a, d], [a, b]]) for (a, b), (c, d) in boxes.tolist()]
+        frame = np.array([[0, 0], [wide - 1, 0], [wide - 1, high - 1], [0, high - 1], [0, 0]], float)
+        for lines, colour in (
+            (_sides(frame), QUIET),
+            (drawn.to_pixels(drawn.outlines), INK),
+            *((_sides(ring), MARK) for ring in rings),
+            *((arrow_lines(arrow, drawn), _ARROW) for arrow in drawn.arrows),
+        ):
+            picture[line_pixels(lines, wide, high)] = colour
+        return picture
+
+
+def _sides(ring: np.ndarray) -> np.ndarray:
+    """(n + 1, 2) points -> (n, 2, 2): from, to."""
+    return np.stack([ring[:-1], ring[1:]], axis=1)

@@ -1,0 +1,75 @@
+"""Contrast of all that has a colour of its own, by WCAG's formula, with what each kind of terminal makes of it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from rich.color import Color, ColorSystem
+from rich.terminal_theme import TerminalTheme
+
+from inspector.picture.canvas import GROUND
+from inspector.picture.ramp import Ramp
+from inspector.tui.pictures.bearings import AXES
+from inspector.tui.pictures.cells import cells_for
+from inspector.tui.pictures.colours import Depth, luminance
+from inspector.tui.pictures.step_letters import lettered
+from inspector.tui.styles import STYLES
+
+AA = 4.5
+"""WCAG 2.2, success criterion 1.4.3: text against what is behind it."""
+
+# xterm's sixteen colours (XTerm-col.ad, from memory); terminals' own lists differ a little from it.
+_DARK = [(0, 0, 0), (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 205), (0, 205, 205), (229, 229, 229)]
+_LIGHT = [(127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255), (255, 0, 255), (0, 255, 255)]
+XTERM = TerminalTheme((0, 0, 0), (229, 229, 229), _DARK, [*_LIGHT, (255, 255, 255)])
+SYSTEMS = {Depth.TRUE: ColorSystem.TRUECOLOR, Depth.INDEXED: ColorSystem.EIGHT_BIT, Depth.SIXTEEN: ColorSystem.STANDARD}
+
+
+def contrast(one: tuple[int, int, int], other: tuple[int, int, int]) -> float:
+    """WCAG 2.2, "contrast ratio"."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def shown(colour: Color, depth: Depth) -> tuple[int, int, int]:
+    return tuple(colour.downgrade(SYSTEMS[depth]).get_truecolor(XTERM))  # type: ignore[return-value]
+
+
+def test_the_formula_with_published_values() -> None:
+    """Black on white is 21:1; #767676 on white is 4.54:1, the lightest grey of level AA (WebAIM's contrast checker)."""
+    assert contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21.0)
+    assert contrast((0x76, 0x76, 0x76), (255, 255, 255)) == pytest.approx(4.54, abs=0.005)
+
+
+@pytest.mark.parametrize("depth", list(SYSTEMS))
+def test_severities_are_read_on_light_and_dark_terminals(depth: Depth) -> None:
+    """Each has a paper of its own, so the terminal's does not matter."""
+    papers = set()
+    for style in STYLES.values():
+        assert style.color is not None
+        assert style.bgcolor is not None
+        assert contrast(shown(style.color, depth), shown(style.bgcolor, depth)) >= AA
+        papers.add(shown(style.bgcolor, depth))
+    assert len(papers) == len(STYLES)
+
+
+@pytest.mark.parametrize("depth", list(SYSTEMS))
+def test_letters_of_steps_are_read_on_their_shades(depth: Depth) -> None:
+    ramp, cells = Ramp(0.0, 1.0), cells_for(depth, False, dots=False)[0]
+    width, height = cells.pixels(6 * 16, 2)
+    steps = np.tile(np.repeat(np.arange(6), width // 6), (height, 1))
+    found = set()
+    for line in lettered(cells.strips(ramp.colours[steps]), steps, ramp, cells):
+        for text, style, _ in line:
+            for letter in set(text) & set(ramp.letters):
+                found.add(letter)
+                assert style is not None
+                assert style.color is not None
+                assert style.bgcolor is not None
+                assert contrast(style.color.get_truecolor(XTERM), style.bgcolor.get_truecolor(XTERM)) >= AA
+    assert found == set(ramp.letters)
+
+
+def test_axes_are_read_on_the_ground() -> None:
+    for colour in AXES.values():
+        assert contrast(colour, GROUND) >= AA
