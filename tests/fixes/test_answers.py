@@ -54,7 +54,7 @@ from tests.fixes.materials.test_unify_material_names import COUNTED
 from tests.fixes.text.test_clean_text import mixed, slashes, superseded
 from tests.fixes.uvs.test_uv_restore import bare, beyond, in_part
 from tests.helpers.fixing import blocks, files_of
-from tests.helpers.materials import library, library_a_frame, with_library
+from tests.helpers.materials import NORMALS, library, library_a_frame, with_library
 from tests.helpers.meshes import Mesh, wing, with_faces
 from tests.helpers.one_thing import FACE, TEXT, every
 from tests.helpers.rules import rules_of
@@ -196,6 +196,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("normal-length", "unit-normals"): Case(sequence(lit, {5: doubled_normals})),
     ("normal-length", "recompute-normals"): Case(sequence(lit, {5: no_direction})),
     ("reversed-normals", "flip-normals"): Case(sequence(upward)),
+    ("normal-map", "norm-statement"): Case(with_library("map_Kd skin.png", "map_Bump a.png", a=NORMALS)),
     ("number-forms", "fill-frames"): Case(fifth(TEXT.replace(bad_number.SECOND, b"v -1.0 0.4 3.5e38"))),
     ("boundary-edges", "fill-frames"): Case(in_fifth(boundary_edges.torn)),
     ("changed-faces", "restore-order"): Case({**in_all(cut_across), "manta.0005.obj": reordered(5).text()}),

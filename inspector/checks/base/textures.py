@@ -10,6 +10,7 @@ from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
 from inspector.checks.base.libraries import Spot, material_states
+from inspector.formats.wavefront.library import MapLine
 from inspector.names import Name
 from inspector.sequence.materials.image_cache import ImageFacts
 from inspector.sequence.materials.resolver import MapUse
@@ -69,6 +70,18 @@ def textures(context: CheckContext) -> list[Texture]:
     if not found:
         raise NotApplicable("no texture was found")
     return list(found.values())
+
+
+def normal_maps(context: CheckContext) -> list[Texture]:
+    """Textures named as normal maps, or as bump maps and holding normals. Raises NotApplicable without textures."""
+    return [
+        one for one in textures(context) if one.used_as(NORMAL) or (one.used_as(BUMP) and one.facts.looks_like_normals)
+    ]
+
+
+def is_plain_bump(line: MapLine) -> bool:
+    """Whether a map has no options but `-bm 1`, the default strength, so that it can become a `norm` line as it is."""
+    return line.options in ((), (b"-bm", b"1"), (b"-bm", b"1.0"))
 
 
 def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:

@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
-from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, Usage, textures
+from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, Usage, is_plain_bump, textures
 from inspector.formats.format import Trait
 from inspector.sequence.materials.image_cache import (
     NORMAL_ALONG_GREY,
@@ -24,6 +24,9 @@ _HOW = {
     "as colour": "looks like a normal map, but is named as a colour map",
 }
 
+_SEVERITY = {"none": Severity.ERROR, "as height": Severity.NOTE, "as colour": Severity.WARNING}
+"""A colour image lit as normals is wrong in every picture; normals named as a bump map are usual and read by many."""
+
 
 def run(context: CheckContext) -> Iterator[Finding]:
     met: dict[str, list[tuple[Texture, list[Usage]]]] = {}
@@ -38,7 +41,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
             "kind": kind,
             "off_length": round(places[0][0].facts.off_length, 4),
         }
-        yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, numbers)
+        fixes = (
+            ("norm-statement",)
+            if kind == "as height" and any(is_plain_bump(usage.map.map) for _, usages in places for usage in usages)
+            else ()
+        )
+        yield spot_finding(context, CHECK.id, _SEVERITY[kind], message, spots, numbers, fixes)
 
 
 def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
@@ -56,7 +64,7 @@ def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
 CHECK = Check(
     id="normal-map",
     title="Normal map in doubt",
-    severity=Severity.WARNING,
+    severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="The colours of a normal map encode directions of length 1. Here an image named as a normal map has "
@@ -65,6 +73,7 @@ CHECK = Check(
         what_to_do="Name the right image, or set the kind of map (normal, height, colour) by hand after the import.",
     ),
     run=run,
+    fixes=("norm-statement",),
     scope=Scope.SEQUENCE,
     thresholds=(NORMAL_LENGTH_OFF, NORMAL_SHARE, NORMAL_LOOKS_SHARE, NORMAL_LEAN, NORMAL_ALONG_GREY),
 )

@@ -17,8 +17,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not both:
         return
     spots = [usage.spot for texture in both for usage in texture.used_as(COLOUR | NORMAL | BUMP)]
+    lit = any(texture.used_as(NORMAL) for texture in both)
+    severity = Severity.ERROR if lit else Severity.WARNING
     message = f"texture {named(texture.file for texture in both)} is named as colour and as normals or height"
-    yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, {"textures": len(both)})
+    yield spot_finding(context, CHECK.id, severity, message, spots, {"textures": len(both)})
 
 
 def _in_two_roles(texture: Texture) -> bool:
@@ -31,7 +33,7 @@ def _in_two_roles(texture: Texture) -> bool:
 CHECK = Check(
     id="texture-used-twice",
     title="One image as colour and as normals",
-    severity=Severity.WARNING,
+    severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="The same image is named as a colour map and as a normal map, or a normal map is named as colour and "

@@ -48,6 +48,7 @@ class Claim(Enum):
     INDICES = "indices"
     LIBRARIES = "libraries"
     LIBRARY_TEXT = "library text"
+    MAP_STATEMENTS = "map statements"
     MATERIAL_NAMES = "material names"
     MISSING_TEXTURES = "missing textures"
     NEUTRAL_MATERIALS = "neutral materials"

@@ -31,6 +31,19 @@ def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
     return _edited(entry, edits)
 
 
+def restated(entry: LibraryAsset, maps: Iterable[MapLine], keyword: bytes) -> LibraryAsset:
+    """The library with another statement for these of its maps, without their options. A statement that is continued
+    over several lines stays."""
+    data, edits = entry.library.data, []
+    for one in maps:
+        start = max(data.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
+        written = data[start : one.start]
+        blanks = len(written) - len(written.lstrip(b" \t\x0b\x0c"))
+        if written[blanks:].split()[:1] == [one.statement.raw]:
+            edits.append((start + blanks, one.start, keyword + b" "))
+    return _edited(entry, edits)
+
+
 def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
     """The library with other names for materials; of several that come to one name the first stays."""
     library, edits = entry.library, []

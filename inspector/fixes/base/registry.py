@@ -54,6 +54,7 @@ ORDER = (
     "unify-material-names",
     "drop-unused-materials",
     "neutral-material",
+    "norm-statement",
     "replace-missing-maps",
     "collect-textures",
     "portable-names",

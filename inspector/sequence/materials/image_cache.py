@@ -15,6 +15,7 @@ import numpy.typing as npt
 from inspector.picture.image_files import BROKEN, FORMATS, IMAGE_PIXELS, too_slow
 from inspector.safe_open import open_place
 from inspector.sequence.discovery.scope import Scope
+from inspector.surface.height_field import green_up
 from inspector.threshold import Threshold
 
 NORMAL_LENGTH_OFF = Threshold(
@@ -107,6 +108,8 @@ class ImageFacts:
         off_length: Share of pixels that are not unit vectors, if read as normals (`_vectors`).
         inward: Share of pixels that face inward, if read as normals.
         mean: Mean of the normals.
+        flat_blue: Whether blue is the same everywhere, as in maps that leave it to be worked out from red and green.
+        green_up: Whether green points up, if read as normals; None where the relief does not tell.
         along_grey: Their mean part along the direction from black to white, either way.
     """
 
@@ -125,6 +128,8 @@ class ImageFacts:
     inward: float = 0.0
     mean: tuple[float, float, float] = (0.0, 0.0, 0.0)
     along_grey: float = 0.0
+    flat_blue: bool = False
+    green_up: bool | None = None
 
     @property
     def decoded(self) -> bool:
@@ -140,7 +145,10 @@ class ImageFacts:
 
     @property
     def is_no_normal_map(self) -> bool:
-        """Whether the colours can't be normals: not of length 1, or all about grey, pale or dark."""
+        """Whether the colours can't be normals: not of length 1, or all about grey, pale or dark. Of two channels with
+        a flat blue nothing is known."""
+        if self.flat_blue and not self.grey:
+            return False
         wrong = self.off_length > NORMAL_SHARE.value or self.along_grey > NORMAL_ALONG_GREY.value
         return self.decoded and (self.grey or wrong)
 
@@ -247,10 +255,20 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
         facts = replace(facts, grey=True, one_colour=bool(low == high))
     else:
         facts = _coloured(facts, np.asarray(sample.convert("RGB"), np.int64).reshape(-1, 3))
+        if facts.looks_like_normals:
+            facts = replace(facts, green_up=green_up(_middle(picture)))
     if picture.has_transparency_data:
         alpha = np.asarray(sample.convert("RGBA"))[..., 3]
         facts = replace(facts, transparent=float((alpha < 255).mean()))
     return replace(facts, several=_several(picture))
+
+
+def _middle(picture: Image) -> npt.NDArray[np.float64]:
+    """The middle of an image as directions (h, w, 3): neighbouring pixels, which a sample doesn't have."""
+    sides = [min(side, _IMAGE_SAMPLES) for side in picture.size]
+    left, top = ((whole - side) // 2 for whole, side in zip(picture.size, sides, strict=True))
+    middle = picture.crop((left, top, left + sides[0], top + sides[1])).convert("RGB")
+    return np.asarray(middle, np.float64) / 127.5 - 1.0
 
 
 def _several(picture: Image) -> bool:
@@ -285,6 +303,7 @@ def _coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
         off_length=float(off.mean()),
         inward=float((vectors[:, 2] < 0.0).mean()),
         mean=(x, y, z),
+        flat_blue=bool((pixels[:, 2] == pixels[0, 2]).all() and not (pixels == pixels[0]).all()),
         along_grey=float(np.abs(vectors.sum(axis=1)).mean() / 3.0**0.5),
     )
 

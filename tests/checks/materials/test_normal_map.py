@@ -25,13 +25,14 @@ FORMS = {
 def test_one_form(kind: str, tmp_path: Path) -> None:
     line, image = FORMS[kind]
     said, inspection = broken(tmp_path, "normal-map", with_library(line, a=image))
-    assert said == [("normal-map", "warning", ALL)]
+    severity = {"none": "error", "as height": "note", "as colour": "warning"}[kind]
+    assert said == [("normal-map", severity, ALL)]
     assert finding_of(inspection, "normal-map").numbers["kind"] == kind
 
 
 @pytest.mark.parametrize("image", [NOISE, spots()[..., 0], np.full((8, 8, 3), 128, np.uint8)])
 def test_no_directions(image: np.ndarray, tmp_path: Path) -> None:
-    assert heard(look(tmp_path, with_library("norm a.png", a=image_file(image)))) == [("normal-map", "warning", ALL)]
+    assert heard(look(tmp_path, with_library("norm a.png", a=image_file(image)))) == [("normal-map", "error", ALL)]
 
 
 def islands() -> np.ndarray:

@@ -1,0 +1,42 @@
+"""Normal maps of one sequence in which green points up in some and down in others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import normal_maps, spots
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    maps = [texture for texture in normal_maps(context) if texture.facts.green_up is not None]
+    if not maps:
+        raise NotApplicable("no normal map with a relief that shows where green points")
+    up, down = ([one for one in maps if one.facts.green_up is way] for way in (True, False))
+    if up and down:
+        files = [named(texture.file for texture in some) for some in (up, down)]
+        message = f"green points up in {files[0]} and down in {files[1]}"
+        fewer = min(up, down, key=len)
+        yield spot_finding(
+            context, CHECK.id, Severity.WARNING, message, spots(fewer), {"up": len(up), "down": len(down)}
+        )
+
+
+CHECK = Check(
+    id="normal-map-green",
+    title="Normal maps of two conventions",
+    severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="Green of a normal map stands for up in one convention and for down in the other. The slopes of a relief "
+        "tell which: here the maps of one sequence follow both.",
+        after_import="With one setting for all of them, bumps look like dents on some materials.",
+        what_to_do="Save the maps again in one convention, or invert green on those named, after the import.",
+    ),
+    run=run,
+    scope=Scope.SEQUENCE,
+)

@@ -1,0 +1,45 @@
+"""Normal maps as the slopes of a height field: whether green points up or down follows from them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.arrays import Floats
+
+_CLEAR = 4.0
+"""Times that the curl under one reading must exceed that under the other to tell them apart: rounding to eight bits
+and compression add the same to both."""
+
+_LEAST = 4e-3
+"""Mean square of the difference between neighbours' slopes, twice mixed, below which the relief says nothing: slopes of
+eight bits are wrong by some 0.004 each."""
+
+_STEEP = 0.2
+"""Outward part of a normal below which its slope is not used: it comes close to dividing by nothing."""
+
+
+def green_up(normals: Floats) -> bool | None:
+    """Whether green points up in a tangent-space normal map, None where its relief doesn't tell.
+
+    Args:
+        normals: (h, w, 3) directions, x to the right, z outward, first row on top.
+
+    The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). With
+    p = -x / z = dh/dx and q = -y / z, q is dh/dy upward if green points up, and downward if it points down. So of
+    dp/drow + dq/dx (green up: rows run downward) and dp/drow - dq/dx (green down) one vanishes. Where both are small,
+    as for a relief of waves along x and waves along y, nothing can be told.
+    """
+    z = normals[..., 2]
+    used = z > _STEEP
+    with np.errstate(divide="ignore", invalid="ignore"):
+        p, q = (np.where(used, -normals[..., axis] / z, np.nan) for axis in (0, 1))
+    along_rows = p[2:, 1:-1] - p[:-2, 1:-1]
+    along_columns = q[1:-1, 2:] - q[1:-1, :-2]
+    up, down = along_rows + along_columns, along_rows - along_columns
+    known = np.isfinite(up) & np.isfinite(down)
+    if known.sum() < known.size / 4.0 or not known.any():
+        return None
+    curl_up, curl_down = (float(np.median(part[known] ** 2)) for part in (up, down))
+    if max(curl_up, curl_down) < _LEAST**2 or max(curl_up, curl_down) < _CLEAR * min(curl_up, curl_down):
+        return None
+    return curl_up < curl_down
