@@ -66,8 +66,8 @@ FIX = Fix(
     id="norm-statement",
     title="Normal maps named as such",
     kind=FixKind.LOSSLESS,
-    does="Names bump maps whose images hold normals with the statement for normal maps, `norm`. Maps with other options "
-    "than `-bm 1`, the default strength, stay as they are.",
+    does="Names bump maps whose images hold normals with the statement of normal maps, `norm`. Maps with other "
+    "options than `-bm 1`, the default strength, stay as they are.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.MAP_STATEMENTS}),
