@@ -292,6 +292,75 @@ release:
     return result;
 }
 
+static inline Vector torn(const Vector *points, const Vector *others, const int32_t *beside, Py_ssize_t at)
+{
+    Vector around = {0.0, 0.0, 0.0};
+    for (int which = 0; which < 4; which++) {
+        Py_ssize_t other = beside[4 * at + which];
+        Vector moved = difference(points[other], others[other]);
+        around = (Vector){around.x + moved.x, around.y + moved.y, around.z + moved.z};
+    }
+    Vector own = difference(points[at], others[at]);
+    return (Vector){own.x - around.x * 0.25, own.y - around.y * 0.25, own.z - around.z * 0.25};
+}
+
+/* measure_tear(positions, before, beside, alike) -> (vertex, x, y, z, square, count)
+ *
+ * Displacements against the mean of four neighbours `beside` (n, 4): the first vertex whose squared displacement is at
+ * least `alike` times the largest, its displacement, the largest square, and how many vertices are like it.
+ * Raises IndexError for a neighbour that is none of the vertices.
+ */
+PyObject *measure_tear(PyObject *module, PyObject *arguments)
+{
+    (void)module;
+    Py_buffer positions, before, beside;
+    double share;
+    if (!PyArg_ParseTuple(arguments, "y*y*y*d:measure_tear", &positions, &before, &beside, &share))
+        return NULL;
+    PyObject *result = NULL;
+    const Vector *points = positions.buf, *others = before.buf;
+    const int32_t *near = beside.buf;
+    Py_ssize_t count = positions.len / (Py_ssize_t)sizeof *points, vertex = 0, alike = 0;
+    int outside = 0;
+    double farthest = -1.0;
+    Vector way = {0.0, 0.0, 0.0};
+    if (!is_aligned(&positions, sizeof(double)) || !is_aligned(&before, sizeof(double)) ||
+        !is_aligned(&beside, sizeof(int32_t)))
+        goto release;
+    if (positions.len != before.len || beside.len != 4 * count * (Py_ssize_t)sizeof *near) {
+        PyErr_SetString(PyExc_ValueError, "buffers of different lengths");
+        goto release;
+    }
+
+    Py_BEGIN_ALLOW_THREADS
+    for (Py_ssize_t at = 0; at < 4 * count; at++)
+        outside |= near[at] < 0 || near[at] >= count;
+    for (Py_ssize_t at = 0; at < count && !outside; at++) {
+        Vector moved = torn(points, others, near, at);
+        double square = dot(moved, moved);
+        farthest = square > farthest ? square : farthest;
+    }
+    for (Py_ssize_t at = count - 1; at >= 0 && !outside; at--) {
+        Vector moved = torn(points, others, near, at);
+        if (dot(moved, moved) >= share * farthest) {
+            alike++;
+            vertex = at;
+            way = moved;
+        }
+    }
+    Py_END_ALLOW_THREADS
+
+    if (outside)
+        PyErr_SetString(PyExc_IndexError, "a neighbour is none of the vertices");
+    else
+        result = Py_BuildValue("(nddddn)", vertex, way.x, way.y, way.z, farthest, alike);
+release:
+    PyBuffer_Release(&positions);
+    PyBuffer_Release(&before);
+    PyBuffer_Release(&beside);
+    return result;
+}
+
 /* count_lengths(normals, low, high) -> (count): normals whose squared length is below `low` or above `high`. */
 PyObject *count_lengths(PyObject *module, PyObject *arguments)
 {

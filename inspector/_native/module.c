@@ -13,6 +13,7 @@ static PyMethodDef FUNCTIONS[] = {
     {"measure_faces", measure_faces, METH_VARARGS, NULL},
     {"measure_box", measure_box, METH_VARARGS, NULL},
     {"measure_motion", measure_motion, METH_VARARGS, NULL},
+    {"measure_tear", measure_tear, METH_VARARGS, NULL},
     {"count_lengths", count_lengths, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
 };

@@ -80,6 +80,7 @@ PyObject *count_decimals(PyObject *module, PyObject *arguments);
 PyObject *measure_faces(PyObject *module, PyObject *arguments);
 PyObject *measure_box(PyObject *module, PyObject *arguments);
 PyObject *measure_motion(PyObject *module, PyObject *arguments);
+PyObject *measure_tear(PyObject *module, PyObject *arguments);
 PyObject *count_lengths(PyObject *module, PyObject *arguments);
 
 #endif

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from inspector.arrays import Flags, Indices
 from inspector.formats.frame import ABSENT, Corners
 from inspector.surface.components import connected
-from inspector.surface.edges import edges_of
+from inspector.surface.edges import Edges, edges_of
 
 Rings = npt.NDArray[np.integer]
 """Vertices of faces of one size, (k, size)."""
@@ -22,8 +22,8 @@ _COLUMNS = 1 << 10
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Connections:
-    """pieces: parts that hang together over edges. boundary_edges: edges of one face;
-    non_manifold_edges: of more than two.
+    """pieces: parts that hang together over edges. boundary_edges: edges of one face; non_manifold_edges: of more than
+    two; opposed_edges: of two faces that run along them in the same direction.
     unused: vertices of no face. doubled: faces with the corners of an earlier face, (d,) rising; backed: those that go
     round an earlier face the other way, (b,) rising.
     """
@@ -31,6 +31,7 @@ class Connections:
     pieces: int
     boundary_edges: int
     non_manifold_edges: int
+    opposed_edges: int
     unused: int
     doubled: Indices
     backed: Indices
@@ -47,10 +48,18 @@ def connect(corners: Corners, vertices: int) -> Connections:
         pieces=int(pieces.max(initial=-1)) + 1,
         boundary_edges=int((edges.uses == 1).sum()),
         non_manifold_edges=int((edges.uses > 2).sum()),
+        opposed_edges=int(len(opposed_sides(corners, edges)) / 2),
         unused=vertices - int(used.sum()),
         doubled=doubled,
         backed=backed,
     )
+
+
+def opposed_sides(corners: Corners, edges: Edges) -> Indices:
+    """Sides (k,), as numbers of corners, of the edges of two faces that both run along them in the same direction."""
+    paired = edges.uses[edges.edge] == 2
+    sides = edges.side[paired].reshape(-1, 2)
+    return np.asarray(sides[corners.v[sides[:, 0]] == corners.v[sides[:, 1]]].ravel())
 
 
 def same_corners(corners: Corners) -> tuple[Indices, Indices]:

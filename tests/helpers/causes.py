@@ -16,7 +16,7 @@ CAUSES: Mapping[str, frozenset[str]] = {
         "frame of another take": "pop centre-jump size-jump",
         "frozen": "frozen",
         "dropped": "dropped-frames",
-        "another pace": "",
+        "another pace": "pace-change",
         "off the cycle": "pop",
         "missing frame": "missing-frames",
         "numbers shifted": "shifted-numbers",
@@ -55,6 +55,6 @@ CAUSES: Mapping[str, frozenset[str]] = {
         "library missing": "library-missing",
         "texture missing": "texture-missing",
         "no material": "faces-without-material",
-        "other material": "materials-change material-undefined groups-change",
+        "other material": "materials-change material-undefined material-numbering groups-change",
     }.items()
 }  # fmt: skip

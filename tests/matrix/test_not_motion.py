@@ -60,7 +60,6 @@ def test_parts_of_a_body_are_no_sequence(seed: int, tmp_path: Path) -> None:
     assert [notice.count for notice in result.not_sequences] == [10]
 
 
-@pytest.mark.xfail(strict=True, reason="levels of detail are judged as a sequence today")
 @pytest.mark.parametrize("seed", SEEDS)
 def test_levels_of_detail_are_no_sequence(seed: int, tmp_path: Path) -> None:
     assert not inspect(write(tmp_path, levels_of_detail(seed))).inspections

@@ -122,16 +122,22 @@ def test_shapes_of_faces(both: Both[object], seed: int) -> None:
         assert abs(native.volume - plain.volume) <= SUMS * reach
 
 
+def fan(size: int) -> str:
+    """Triangles over the vertices 1 to `size`, each over three in a row."""
+    return "".join(f"f {at} {at + 1} {at + 2}\n" for at in range(1, size - 1))
+
+
 def test_movement(both: Both[object]) -> None:
     rng = np.random.default_rng(5)
     for size in (1, 7, 300, 5000):
         points = rng.normal(size=(2, size, 3)).round(3)
         before, frame = (
-            read_frame("".join(f"v {x} {y} {z}\n" for x, y, z in some.tolist()).encode()) for some in points
+            read_frame(("".join(f"v {x} {y} {z}\n" for x, y, z in some.tolist()) + fan(size)).encode())
+            for some in points
         )
         native, plain = both(lambda frame=frame, before=before: movement(frame, before))
         assert native.step == pytest.approx(plain.step, rel=SUMS)
-        assert (native.leap, native.still) == (plain.leap, plain.still)
+        assert (native.leap, native.tear, native.still) == (plain.leap, plain.tear, plain.still)
         assert native.leap is not None
 
 

@@ -108,7 +108,7 @@ def problem_findings(
 
     unless: a kind that says the same better; frames that have it are left to its own check.
     """
-    frames = usable_where(context, lambda facts: unless is None or facts.problem(unless) is None)
+    frames = context.unexplained(usable_where(context, lambda facts: unless is None or facts.problem(unless) is None))
     for kind in kinds:
         met = [(index, problem) for index in frames if (problem := _problem(context, index, kind))]
         if met:

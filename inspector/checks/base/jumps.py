@@ -8,7 +8,7 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.off_path import off_path
-from inspector.checks.base.steps import Jumps, jumps_in
+from inspector.checks.base.steps import JUMP_FACTOR, Jumps, jumps_in
 from inspector.checks.base.stillness import frozen_frames
 from inspector.threshold import Threshold
 
@@ -36,6 +36,14 @@ JUMP_SIZE = Threshold(
     settable=True,
 )
 
+JUMP_BESIDE = Threshold(
+    "jump-beside",
+    0.2,
+    "Share of its way by which a centre that jumps may miss the place that a jump of the size explains: the size of "
+    "the box is a rough measure of a factor.",
+    "of the jump",
+)
+
 
 def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
     """Frames that have a box, and where in them its centre jumps.
@@ -53,6 +61,27 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
         return rows, Jumps()
     smallest = least * float(series.diagonals[series.reference_index])
     return rows, find_jumps(series.centres[rows], series.times[rows], smallest)
+
+
+def moved_beyond_scaling(context: CheckContext, index: int, before: int, least: float) -> bool:
+    """Whether the centre moved by more than a change of the size explains, about the origin or a point in the object.
+
+    Not where the size changes by more than JUMP_FACTOR: of an object in other units the place says nothing more.
+
+    Args:
+        context: The sequence.
+        index: The frame.
+        before: The frame that it is compared with.
+        least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
+    """
+    series = context.series
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        factor = series.diagonals[index] / series.diagonals[before]
+        off_origin = np.linalg.norm(series.centres[index] - factor * series.centres[before])
+        moved = np.linalg.norm(series.centres[index] - series.centres[before])
+        by_pivot = abs(factor - 1.0) * series.diagonals[before] / 2.0
+        usual = max(least * series.diagonals[series.reference_index or 0], JUMP_BESIDE.value * moved)
+        return bool(1.0 < max(factor, 1.0 / factor) < JUMP_FACTOR.value and min(off_origin, moved - by_pivot) > usual)
 
 
 def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:

@@ -25,11 +25,12 @@ def note_check(
     thresholds: tuple[Threshold[object], ...] = (),
     needs: tuple[Trait, ...] = (),
     affected_faces: Elements | None = None,
+    explained_by: tuple[str, ...] = (),
 ) -> Check:
     """A check that gives one finding for each of the reader's `kinds` that frames have, with its severity.
 
     element: the plain word for what a place counts ("face"). unless: a kind whose own check says the same better.
-    unanswered: kinds that the fixes can't answer.
+    unanswered: kinds that the fixes can't answer. explained_by: see Check.
     """
 
     def run(context: CheckContext) -> Iterator[Finding]:
@@ -46,5 +47,6 @@ def note_check(
         fixes,
         thresholds=thresholds,
         needs=needs,
+        explained_by=explained_by,
         affected_faces=affected_faces,
     )

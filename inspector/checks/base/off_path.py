@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
 from inspector.arrays import Flags, Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.steps import JUMP_WINDOW, JUMPS_OF_A_POSE_SET, jumps_in
-from inspector.checks.base.turned import turned_frames
+from inspector.checks.base.turned import upset_frames
 from inspector.sequence.measure.motion_facts import sampled
 from inspector.sequence.series import Series
 from inspector.threshold import Threshold
@@ -61,6 +62,19 @@ SPIKE_SHARE = Threshold(
     "Share of all vertices up to which those that leap together are a few: a spike, not a part of the surface.",
     "of the vertices",
 )
+SPIKE_DIAGONALS = Threshold(
+    "spike-diagonals",
+    0.01,
+    "Distance that a vertex must move against its neighbours, and back, to be a spike: ten to twenty pixels of an "
+    "object that fills a picture of 2,000.",
+    "diagonals of the reference",
+)
+SPIKE_FACTOR = Threshold(
+    "spike-factor",
+    2.0,
+    "How much farther that must be than any vertex moves against its neighbours on the frames around. A turn or a bend "
+    "changes neighbours alike, and little from frame to frame (common practice, no source).",
+)
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
     0.1,
@@ -96,10 +110,10 @@ class OffPath:
 
 
 def off_path(context: CheckContext) -> list[int]:
-    """Indices of the frames with a part of the surface off its path, or turned on its back: its box says nothing of the
-    object."""
+    """Indices of the frames with a part of the surface off its path, or turned or mirrored as a whole: its box says
+    nothing of the object."""
     found = pops_and_spikes(context)
-    return sorted({*found.spikes, *found.parts, *turned_frames(context)})
+    return sorted({*found.spikes, *found.parts, *upset_frames(context)})
 
 
 def pops_and_spikes(context: CheckContext) -> OffPath:
@@ -116,11 +130,17 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
     with np.errstate(over="ignore", invalid="ignore"):
         off = _off(series)
         popped = dict(_popped(series, off, smallest))
-        popped |= dict(_leaping(series, smallest, diagonal))
+        torn = dict(_torn(series, diagonal))
+    # Of a part that is off its path the rim is torn; of a few vertices a sampled one may be seen, and their neighbours.
+    popped |= {
+        index: pop
+        for index, pop in torn.items()
+        if index not in popped or popped[index].share * off.shape[1] < 2.0 or pop.distance > popped[index].distance
+    }
     popped = {
         index: pop for index, pop in popped.items() if series.facts[index].topology == series.reference_facts.topology
     }
-    popped = {index: pop for index, pop in popped.items() if index not in turned_frames(context)}
+    popped = {index: pop for index, pop in popped.items() if index not in upset_frames(context)}
     spikes = {index: pop for index, pop in popped.items() if _few(series, pop)}
     rest = {index: pop for index, pop in popped.items() if index not in spikes}
     if len(rest) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(series.facts)):
@@ -195,33 +215,48 @@ def spread(ways: Floats) -> Floats:
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 
-def _leaping(series: Series, smallest: float, diagonal: float) -> Iterator[tuple[int, Pop]]:
-    """Frames on which the vertex that moves farthest of all leaps out and back.
+def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
+    """Frames on which the vertex that moves farthest against its neighbours leaps out and back, or is out at an end of
+    the sequence, with the few that leap as far.
 
-    Those of several frames only where they are few and leap far: a part may well move, wait, and move back.
+    Out for several frames only where they leap far: a part may well move, wait, and move back.
     """
     rows = [
         index
         for index, facts in enumerate(series.facts)
         if index == 0 or (series.usable[index] and facts.step is not None)
     ]
-    leaps = [series.facts[index].leap for index in rows[1:]]
-    ways = np.array([np.zeros(3) if leap is None else leap.way for leap in leaps]).reshape(-1, 3)
-    vertices = [-1 if leap is None else leap.vertex for leap in leaps]
+    tears = [series.facts[index].tear for index in rows[1:]]
+    ways = np.array([np.zeros(3) if tear is None else tear.way for tear in tears]).reshape(-1, 3)
+    vertices = [-1 if tear is None else tear.vertex for tear in tears]
 
     def gap(out: int, back: int) -> float:
         return float(np.linalg.norm(ways[out] + ways[back])) if vertices[out] == vertices[back] else np.inf
 
     paces = np.linalg.norm(ways, axis=1) / np.maximum(np.diff(series.times[rows]), 1.0)
-    outliers = jumps_in(paces, gap, smallest).outliers
-    far = SPIKE_RUN_DIAGONALS.value * diagonal
-    for run in np.split(np.array(outliers, int), np.flatnonzero(np.diff(outliers) > 1) + 1):
-        leap = leaps[run[0] - 1] if len(run) else None
-        if leap is None:
+    jumps = jumps_in(paces, gap, SPIKE_DIAGONALS.value * diagonal, SPIKE_FACTOR)
+    runs = np.split(np.array(jumps.outliers, int), np.flatnonzero(np.diff(jumps.outliers) > 1) + 1)
+    runs += [np.array([0])] if 1 in jumps.breaks and _at_its_pace(series, rows[:4]) else []
+    runs += [np.array([len(tears)])] if len(tears) in jumps.breaks and _at_its_pace(series, rows[:-5:-1]) else []
+    for run in runs:
+        tear = tears[max(0, int(run[0]) - 1)] if len(run) else None
+        if tear is None:
             continue
-        pop = Pop(leap.vertex, float(np.linalg.norm(leap.way)), leap.alike / series.reference_facts.vertices)
-        if len(run) == 1 or (_few(series, pop) and pop.distance > far):
+        pop = Pop(tear.vertex, float(np.linalg.norm(tear.way)), tear.alike / series.reference_facts.vertices)
+        back = len(run) == 1 and rows[int(run[0])] not in (rows[0], rows[-1])
+        if back or (_few(series, pop) and (len(run) == 1 or pop.distance > SPIKE_RUN_DIAGONALS.value * diagonal)):
             yield from ((rows[row], pop) for row in run.tolist())
+
+
+def _at_its_pace(series: Series, rows: list[int]) -> bool:
+    """Whether the motion has its pace at an end of the sequence already, so that no start or stop tears the surface.
+
+    Args:
+        series: The sequence.
+        rows: Indices of the first frames, or of the last ones backwards.
+    """
+    first, second = (series.facts[max(pair)].step or 0.0 for pair in pairwise(rows[:3]))
+    return first <= SPIKE_FACTOR.value * second
 
 
 def _as_a_whole(series: Series, off: Floats, index: int) -> bool:

@@ -40,8 +40,10 @@ class Jumps:
     breaks: tuple[int, ...] = ()
 
 
-def jumps_in(steps: Floats, gap: Callable[[int, int], float], smallest: float) -> Jumps:
-    """Rows to which a step leads that is larger than `smallest` and JUMP_FACTOR times each step around it.
+def jumps_in(
+    steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: Threshold[float] = JUMP_FACTOR
+) -> Jumps:
+    """Rows to which a step leads that is larger than `smallest` and `factor` (JUMP_FACTOR) times each step around it.
 
     Two that undo each other stand out together; other such pairs near them don't count. Where jumping is what the
     sequence does (a pose set), nothing is reported.
@@ -52,33 +54,35 @@ def jumps_in(steps: Floats, gap: Callable[[int, int], float], smallest: float) -
     rows = len(steps) + 1
     if rows < 4:
         return Jumps()
-    pairs = list(_pairs(steps, gap, smallest))
+    pairs = list(_pairs(steps, gap, smallest, factor.value))
     rest = steps.copy()
     rest[[step for pair in pairs for step in pair]] = 0.0
-    leaving = [pair for pair in pairs if _stands_out(rest, float(min(steps[list(pair)])), *pair)]
+    leaving = [pair for pair in pairs if _stands_out(rest, float(min(steps[list(pair)])), factor.value, *pair)]
     rest = steps.copy()
     rest[[step for pair in leaving for step in pair]] = 0.0
     large = np.flatnonzero(rest > smallest).tolist()
-    breaks = [step for step in large if _stands_out(rest, float(rest[step]), step, step)]
+    breaks = [step for step in large if _stands_out(rest, float(rest[step]), factor.value, step, step)]
     if 2 * len(leaving) + len(breaks) > max(2, JUMPS_OF_A_POSE_SET.value * rows):
         return Jumps()
     outliers = tuple(row for out, back in leaving for row in range(out + 1, back + 1))
     return Jumps(outliers, tuple(step + 1 for step in breaks))
 
 
-def _stands_out(rest: Floats, size: float, first: int, last: int) -> bool:
+def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
     """Whether `size` is far above every step of `rest` near first:last + 1, these two not counted."""
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()
     around[[first - low, last - low]] = 0.0
-    return bool(size > JUMP_FACTOR.value * around.max())
+    return bool(size > factor * around.max())
 
 
-def _pairs(steps: Floats, gap: Callable[[int, int], float], smallest: float) -> Iterator[tuple[int, int]]:
-    """Steps out and back, at most JUMP_WINDOW apart, with a quiet step before and behind: the second leads
+def _pairs(
+    steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: float
+) -> Iterator[tuple[int, int]]:
+    """Steps out and back, at most JUMP_WINDOW.value apart, with a quiet step before and behind: the second leads
     to where the path would be without both. The nearest such pairs, none within another."""
-    quiet_before = steps > JUMP_FACTOR.value * np.concatenate([[0.0], steps[:-1]])
-    quiet_behind = steps > JUMP_FACTOR.value * np.concatenate([steps[1:], [0.0]])
+    quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
+    quiet_behind = steps > factor * np.concatenate([steps[1:], [0.0]])
     outs = np.flatnonzero((steps > smallest) & quiet_before)
     backs = np.flatnonzero((steps > smallest) & quiet_behind)
     longest = min(JUMP_WINDOW.value, (len(steps) + 1) // 3)

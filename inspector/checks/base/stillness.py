@@ -20,16 +20,95 @@ FROZEN_NEXT_STEP = Threshold(
 )
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
-    1.5,
-    "How much longer than the steps on both sides the step after a frozen run must be. Guards a hold between "
+    1.25,
+    "How much longer than the pace on both sides the step after a frozen run must be. Guards a hold between "
     "two paces of motion, where the mean alone would mislead.",
 )
+CADENCE_SHARE = Threshold(
+    "cadence-share",
+    0.25,
+    "Share of the poses around that are held as long, from which holding them is how the motion is drawn: on twos or "
+    "threes, or changing between them (common practice, no source).",
+    "of the poses",
+)
+CADENCE_AROUND = 24
+"""Frames on each side of a run in which the poses are counted: a second at film rates."""
 
 
 def frozen_frames(series: Series) -> list[int]:
     """Indices of the frames that repeat the one before although the motion went on."""
-    runs = [run for run in still_runs(series) if motion_went_on(series.steps, *run)]
-    return [index for start, stop in runs for index in range(start, stop)]
+    steps = paces(series)
+    runs = list(still_runs(series))
+    poses = _poses(len(series.facts), runs)
+    found: set[int] = set()
+    for start, stop in runs:
+        held = _usual_hold(poses, start)
+        late = _shifted(poses, start, held)
+        if late:
+            found.update(range(stop - late, stop))
+        elif (
+            (stop - start + 1) % held == 0  # whole poses of the cadence are lost
+            and _is_rare(poses, start, stop)
+            and motion_went_on(steps, start, stop)
+        ):
+            found.update(range(min(start + held - 1, stop - 1), stop))
+    return sorted(found)
+
+
+def paces(series: Series) -> Floats:
+    """(n,), scene units: mean distance to each frame from the one before, of the corners of the box where vertices
+    can't be followed; NaN where there is none."""
+    steps = series.steps
+    if 2 * np.isfinite(steps).sum() > len(steps):
+        return steps
+    with np.errstate(over="ignore", invalid="ignore"):
+        ways = np.linalg.norm(np.diff(series.boxes, axis=0), axis=2).mean(axis=1)
+    ways[~series.follows[1:]] = np.nan
+    return np.concatenate([[np.nan], ways])
+
+
+def _poses(frames: int, runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Poses as start:stop, each as long as it is held."""
+    still = {index for run in runs for index in range(*run)}
+    starts = [index for index in range(frames) if index not in still]
+    return list(zip(starts, [*starts[1:], frames], strict=True))
+
+
+def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
+    """How long the poses near a frame are held, without the first and the last of all."""
+    return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
+
+
+def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
+    """How long most poses near a frame are held, 1 where they differ."""
+    lengths = _around(poses, at)
+    held = max(set(lengths), key=lengths.count, default=1)
+    return held if 2 * lengths.count(held) > len(lengths) else 1
+
+
+def _is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
+    """Whether few poses near a still run are held as long as its own, and others lie before and behind them: a motion
+    that begins or ends on threes is drawn so."""
+    lengths = _around(poses, start)
+    if sum(length > stop - start for length in lengths) > max(2.0, CADENCE_SHARE.value * len(lengths)):
+        return False
+    as_long = [end - begin > stop - start for begin, end in poses]
+    first = last = next(number for number, pose in enumerate(poses) if pose[1] >= stop)
+    while first > 0 and as_long[first - 1]:
+        first -= 1
+    while last + 1 < len(poses) and as_long[last + 1]:
+        last += 1
+    return first == last or 1 < first <= last < len(poses) - 2
+
+
+def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
+    """By how many frames the pose of a still run is held too long, where the next is shown as many too short: the
+    motion is on twos or threes, and a frame of the next pose shows the last."""
+    at = next((number for number, pose in enumerate(poses) if pose[0] == start - 1), None)
+    if held < 2 or at is None or at + 2 >= len(poses):
+        return 0
+    late = poses[at][1] - poses[at][0] - held
+    return late if 0 < late == held - (poses[at + 1][1] - poses[at + 1][0]) else 0
 
 
 def still_runs(series: Series) -> Iterator[tuple[int, int]]:
@@ -48,14 +127,15 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step behind the still run catches up with what it missed: about as many usual steps as frames.
 
-    Both neighbouring steps must be there and move: at the ends, and around other stills, it is a hold.
+    The motion must go on at both ends, at about the pace that it has around; otherwise it is a hold.
     """
-    if start < 1 or stop + 1 >= len(steps):
+    length = stop - start + 1
+    before, after = steps[max(1, start - length) : start], steps[stop + 1 : stop + 1 + length]
+    if not len(before) or not len(after) or not np.isfinite([*before, *after, steps[stop]]).all():
         return False
-    around = np.array([steps[start - 1], steps[stop + 1]])
-    if not np.isfinite(around).all() or (around <= 0).any():
+    around = np.array([before.mean(), after.mean()])
+    if (around <= 0).any():
         return False
-    usual = around.mean()
-    due = (stop - start + 1) * usual
+    due = length * around.mean()
     low, high = FROZEN_NEXT_STEP.value
     return bool(low * due <= steps[stop] <= high * due and steps[stop] > FROZEN_OVER_USUAL.value * around.max())

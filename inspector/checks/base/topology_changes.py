@@ -9,11 +9,12 @@ import numpy as np
 from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.counts import Count, changes_throughout
 from inspector.checks.base.face_change import ORDER_FACTOR, FaceChange
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
 from inspector.checks.base.off_path import off_path
+from inspector.checks.base.turned import reflected_frames
 from inspector.formats.lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.threshold import Threshold
@@ -23,6 +24,14 @@ VOLUME_SHARE = Threshold(
     1e-3,
     "Volume over area to the power 1.5 above which a closed surface has an inside to speak of. A ball has "
     "0.094, the most there is; a closed sheet with a thickness of a hundredth of its width about 0.004.",
+)
+
+SIDE_SHARE = Threshold(
+    "side-share",
+    0.1,
+    "Share of the frames up to which those that are unlike the others are faulty, where the mesh changes throughout "
+    "and no frame can be compared with another face by face.",
+    "of the frames",
 )
 
 WINDING, ORDER, PIECES, EDGES, OTHER = "winding", "vertex-order", "component-count", "boundary-edges", "changed-faces"
@@ -81,6 +90,15 @@ def edge_counts(facts: FrameFacts) -> tuple[int, int]:
     return facts.boundary_edges, facts.non_manifold_edges
 
 
+def odd_edges(context: CheckContext, counted: Count) -> list[int]:
+    """Frames in which edges are counted, where the mesh changes throughout and nearly all other frames have none."""
+    if not changes_throughout(context, lambda facts: facts.faces):
+        return []
+    frames = usable_where(context, whole_indices)
+    found = [index for index in frames if counted(context.series.facts[index])]
+    return found if len(found) <= SIDE_SHARE.value * len(frames) else []
+
+
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
     """By how many edges of one face, and of more than two, the frame differs."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
@@ -112,9 +130,30 @@ def _same_faces(context: CheckContext) -> list[int]:
 
 
 def mirrored_frames(context: CheckContext) -> list[int]:
-    """Frames with the reference's faces in which a closed surface has its volume on the other side of them."""
+    """Frames whose vertices are mirrored under the reference's faces: a closed surface has its volume on the other side
+    of them, and of an open one a reflection explains the step to them."""
     side = side_of(context.series.reference_facts)
-    return [index for index in same_surface(context) if side_of(context.series.facts[index]) == -side != 0]
+    reflected = set(reflected_frames(context))
+    return [
+        index
+        for index in same_surface(context)
+        if index in reflected or side_of(context.series.facts[index]) == -side != 0
+    ]
+
+
+def inside_out_frames(context: CheckContext) -> list[int]:
+    """Frames whose closed surface has its volume on the other side of its faces than in most frames, where faces change
+    throughout: all of them run round the other way."""
+    facts = context.series.facts
+    sides = {index: side_of(facts[index]) for index in usable(context) if _is_closed(facts[index])}
+    usual = 1 if sum(sides.values()) >= 0 else -1
+    found = [index for index, side in sides.items() if side == -usual]
+    throughout = changes_throughout(context, lambda facts: facts.faces)
+    return found if throughout and len(found) <= SIDE_SHARE.value * len(sides) else []
+
+
+def _is_closed(facts: FrameFacts) -> bool:
+    return facts.faces > 0 and facts.boundary_edges == facts.non_manifold_edges == 0
 
 
 def side_of(facts: FrameFacts) -> int:

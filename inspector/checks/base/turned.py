@@ -1,4 +1,4 @@
-"""Frames that lie on their back: turned by a right angle about x, as between y up and z up."""
+"""Frames that lie on their back, turned by a right angle about x as between y up and z up; frames that are mirrored."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections import Counter
 
 import numpy as np
 
-from inspector.arrays import Floats
+from inspector.arrays import Flags, Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
 from inspector.threshold import Threshold
@@ -28,6 +28,34 @@ TURN_BETTER = Threshold(
     "turn-better",
     2.0,
     "How much closer a quarter turn must bring the vertices than none. What is nearly round about x fits both.",
+)
+
+MIRROR_MISS = Threshold(
+    "mirror-miss",
+    0.1,
+    "Share of their spread by which sampled vertices may miss the place where a reflection brings them from the frame "
+    "before: a step of the motion itself.",
+    "of their spread",
+)
+MIRROR_BETTER = Threshold(
+    "mirror-better",
+    2.0,
+    "How much closer a reflection must bring the vertices than every rotation. What is flat fits both.",
+)
+
+MIRROR_FLAT = Threshold(
+    "mirror-flat",
+    0.02,
+    "Share of their spread by which the best rotation must miss, for the points to be mirrored: what is nearly flat is "
+    "its own reflection.",
+    "of their spread",
+)
+MIRROR_FACTOR = Threshold(
+    "mirror-factor",
+    3.0,
+    "How much farther the best rotation must miss than on the usual (median) step. A wing that beats from above to "
+    "below between two frames looks mirrored, and does so again and again.",
+    "usual steps",
 )
 
 FORTH, BACK = 1, -1
@@ -55,6 +83,52 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
         return ()
     usual = Counter(states.values()).most_common(1)[0][0]
     return tuple(index for index in frames if states[index] != usual)
+
+
+def upset_frames(context: CheckContext) -> set[int]:
+    """Indices of the frames that are turned or mirrored as a whole: where their vertices are says nothing of a part."""
+    return {*turned_frames(context), *reflected_frames(context)}
+
+
+def reflected_frames(context: CheckContext) -> tuple[int, ...]:
+    """Indices of the frames that are mirrored against most others, rising, in any plane. A motion never mirrors."""
+    return context.once(_reflected_frames)
+
+
+def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
+    series = context.series
+    frames = np.flatnonzero(np.isfinite(series.samples).all(axis=(1, 2)))
+    if len(frames) < 3 or series.samples.shape[1] < TURN_POINTS.value:
+        return ()
+    reflected = _reflections(series.samples[frames])
+    if reflected.sum() > max(2.0, JUMPS_OF_A_POSE_SET.value * len(frames)):
+        return ()
+    state = np.concatenate([[0], np.cumsum(reflected) % 2])
+    usual = int(2 * state.sum() > len(state))
+    return tuple(frames[state != usual].tolist())
+
+
+def _reflections(places: Floats) -> Flags:
+    """(n - 1,): whether points (n, s, 3) came to each frame from the one before by a reflection and not by a rotation.
+
+    The least squares over all orthogonal matrices, and over those without a reflection, follow from the singular values
+    of the covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
+    """
+    with np.errstate(over="ignore", invalid="ignore"):
+        centred = places - places.mean(axis=1, keepdims=True)
+        size = np.square(centred).sum(axis=(1, 2))
+        covariance = np.einsum("nsi,nsj->nij", centred[:-1], centred[1:])
+        whole = np.isfinite(covariance).all(axis=(1, 2)) & (size[:-1] > 0.0) & np.isfinite(size[1:])
+        covariance[~whole] = np.eye(3)
+        values = np.linalg.svd(covariance, compute_uv=False)
+        both = size[:-1] + size[1:]
+        by_reflection = np.maximum(both - 2.0 * values.sum(axis=1), 0.0)
+        by_rotation = by_reflection + 4.0 * values[:, 2]
+        fits = by_reflection <= MIRROR_MISS.value**2 * size[:-1]
+        better = by_rotation > MIRROR_BETTER.value**2 * by_reflection
+        better &= by_rotation > MIRROR_FLAT.value**2 * size[:-1]
+        better &= by_rotation > MIRROR_FACTOR.value**2 * np.median(by_rotation)
+        return np.asarray(whole & (np.linalg.det(covariance) < 0.0) & fits & better)
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:

@@ -1,19 +1,30 @@
-"""Materials that differ between frames, because frames have libraries of their own."""
+"""Materials that differ between frames: of the same faces, or under the same name in libraries of their own."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
+from inspector import limits
+from inspector.arrays import Indices
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
 from inspector.checks.base.libraries import named, spot_finding, used_libraries
 from inspector.checks.base.material_content import changes
+from inspector.checks.base.numbered_names import name_stem
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
+from inspector.formats.lines import face_line
 from inspector.names import Name
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.islands import face_materials
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
+    yield from _other_faces(context)
     used_libraries(context)
     met = list(changes(context))
     if not met:
@@ -29,18 +40,78 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
+def _other_faces(context: CheckContext) -> Iterator[Finding]:
+    """Frames in which faces have other materials than in the reference."""
+    base = base_facts(context)
+    other = context.unexplained(usable_where(context, lambda facts: _differ(facts, base)))
+    if not other:
+        return
+    frame = context.frame(other[0])
+    faces = _faces_with_another(frame, context.reference_frame)
+    new = [name for name in frame.materials if name not in base.materials]
+    gone = [name for name in base.materials if name not in frame.materials]
+    named_so = [words for words, names in ((f"new {named(new)}", new), (f"no {named(gone)}", gone)) if names]
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{count_of(len(faces), 'face')} of {frame.faces:,} with another material than in the reference"
+        + (f": {', '.join(named_so)}" if named_so else ""),
+        context.numbers(other),
+        (
+            Where(context.file_name(other[0]), face_line(frame, int(faces[0])), f"face {faces[0] + 1}"),
+            *files(context, other[1 : limits.PLACES_KEPT]),
+        ),
+        {"kind": "faces", "faces": len(faces), "new": len(new), "gone": len(gone)},
+    )
+
+
+def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
+    """Whether equally many faces have other materials, by name where they are other faces or in another order.
+
+    A number at the end of a name is left to material-numbering.
+    """
+    if not facts.materials or not base.materials or facts.faces != base.faces:
+        return False
+    if {name_stem(name) for name in facts.materials} != {name_stem(name) for name in base.materials}:
+        return True
+    same_names = set(facts.materials) == set(base.materials)
+    return same_names and facts.topology == base.topology and facts.face_materials != base.face_materials
+
+
+def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
+    """Faces (k,), rising, whose material has another name than that of the same face of the reference."""
+    names: dict[Name | None, int] = {}
+    ours, theirs = (
+        np.array([names.setdefault(name, len(names)) for name in known], np.int64)[material]
+        for known, material in map(face_materials, (frame, reference))
+    )
+    return np.flatnonzero(ours != theirs)
+
+
+def _affected(frame: Frame, reference: Frame | None) -> Indices | None:
+    """The faces with another material than in the reference."""
+    if reference is None or reference.faces != frame.faces:
+        return None
+    return _faces_with_another(frame, reference)
+
+
 CHECK = Check(
     id="materials-change",
     title="Materials change",
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Frames have their own material libraries, and these define a material of one name differently.",
-        after_import="An import that reads one library shows its materials on all frames. An import that reads each "
-        "library may flicker.",
-        what_to_do="If the material should stay the same, use the fix that points all frames to one library and name "
-        "it (share-library:library=FILE). If it should change, animate it after the import.",
+        what="Faces have another material than in the reference, or frames have their own material libraries, and "
+        "these define a material of one name differently.",
+        after_import="Colours and textures change on these frames. An import that reads one library for all frames "
+        "shows its materials throughout, and the default shader where a name is not in it.",
+        what_to_do="Give the faces one material for the whole animation and export again. If libraries differ and the "
+        "material should stay the same, use the fix that points all frames to one library and name it "
+        "(share-library:library=FILE). If it should change, animate it after the import.",
     ),
     run=run,
     scope=Scope.SEQUENCE,
+    affected_faces=_affected,
+    # An unknown name says where the faces got another material.
+    explained_by=("material-undefined",),
 )

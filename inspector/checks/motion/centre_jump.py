@@ -9,15 +9,32 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
-from inspector.checks.base.jumps import JUMP_DIAGONALS, JUMP_UNDONE, centre_jumps
+from inspector.checks.base.jumps import (
+    JUMP_BESIDE,
+    JUMP_DIAGONALS,
+    JUMP_SIZE,
+    JUMP_UNDONE,
+    centre_jumps,
+    moved_beyond_scaling,
+    size_jumps,
+)
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     series = context.series
-    rows, jumps = centre_jumps(context, context.limit(JUMP_DIAGONALS))
+    least = context.limit(JUMP_DIAGONALS)
+    rows, jumps = centre_jumps(context, least)
+    sizes, scaled = size_jumps(context, JUMP_SIZE.value)
+    both = {sizes[hit] for hit in (*scaled.outliers, *scaled.breaks)}
     for kind, found in (("outlier", jumps.outliers), ("break", jumps.breaks)):
-        indices = context.unexplained(rows[hit] for hit in found)
+        unexplained = set(context.unexplained(rows[hit] for hit in found))
+        indices = [
+            rows[hit]
+            for hit in found
+            if rows[hit] in unexplained
+            or (rows[hit] in both and moved_beyond_scaling(context, rows[hit], rows[hit - 1], least))
+        ]
         if not indices:
             continue
         before = rows[rows.index(indices[0]) - 1]
@@ -48,8 +65,8 @@ CHECK = Check(
     run=run,
     fixes=("align-outlier",),
     scope=Scope.SEQUENCE,
-    thresholds=(JUMP_DIAGONALS, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
-    # A frame that changed size about another point moves its centre too; a step that goes on as before, only several
-    # steps far, is one of dropped frames.
-    explained_by=("size-jump", "dropped-frames", "swapped-frames"),
+    thresholds=(JUMP_DIAGONALS, JUMP_BESIDE, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
+    # A frame that changed size about a point in it, or the origin, moves its centre too; a step that goes on as
+    # before, only several steps far, is one of dropped frames.
+    explained_by=("size-jump", "dropped-frames", "swapped-frames", "winding"),
 )

@@ -8,16 +8,21 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
-from inspector.checks.base.stillness import FROZEN_NEXT_STEP, FROZEN_OVER_USUAL, motion_went_on, still_runs
+from inspector.checks.base.stillness import (
+    CADENCE_SHARE,
+    FROZEN_NEXT_STEP,
+    FROZEN_OVER_USUAL,
+    frozen_frames,
+    still_runs,
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     made = _made_by_a_fix(context)
-    frozen: list[int] = []
-    held: list[int] = []
-    for start, stop in still_runs(context.series):
-        run_of = [index for index in range(start, stop) if index not in made]
-        (frozen if motion_went_on(context.series.steps, start, stop) else held).extend(run_of)
+    stuck = set(frozen_frames(context.series))
+    still = [index for run in still_runs(context.series) for index in range(*run) if index not in made]
+    frozen = [index for index in still if index in stuck]
+    held = [index for index in still if index not in stuck]
     if frozen:
         yield Finding(
             CHECK.id,
@@ -68,5 +73,5 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=(FROZEN_NEXT_STEP, FROZEN_OVER_USUAL),
+    thresholds=(FROZEN_NEXT_STEP, FROZEN_OVER_USUAL, CADENCE_SHARE),
 )

@@ -11,8 +11,8 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.smoothness import incoherent
 from inspector.checks.base.topology_changes import sound_surface, whole_indices
-from inspector.sequence.series import Series
 from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
 
@@ -29,15 +29,14 @@ JITTER_ROUNDING = Threshold(
     "Below it, the trembling is rounding, which few-decimals reports.",
     "smallest steps of the written decimals",
 )
-JITTER_OF_STEP = Threshold(
-    "jitter-of-step",
-    0.2,
-    "A swing off its path by so much has five frames or fewer, and what moves five times as far as it trembles hides "
-    "it in motion blur.",
-    "steps",
-)
 JITTER_RUN = Threshold(
     "jitter-run", 6, "Frames in a row that must tremble. One frame that is off disturbs the path of five.", "frames"
+)
+JITTER_WHITE = Threshold(
+    "jitter-white",
+    -0.4,
+    "Correlation of how far points are off their path on one frame and on the next, at most. Of noise that is "
+    "independent from frame to frame it is -0.8, by the weights of the path; of a swing of ten frames or more 0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",
@@ -59,12 +58,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
     off = _off_cubic(context)
+    with np.errstate(over="ignore", invalid="ignore"):
+        ways = np.sqrt(np.square(off).sum(axis=-1).mean(axis=-1)) if off.shape[1] else np.zeros(len(off))
     least = max(JITTER_DIAGONALS.value * diagonal, JITTER_ROUNDING.value * 10.0**-base.decimals)
-    runs = [run for run in _runs((off > least) & (off > JITTER_OF_STEP.value * _pace(series))) if _apart(context, run)]
+    runs = [run for run in _runs(ways > least) if _is_white(off[slice(*run)]) and _apart(context, run)]
     indices = [index for start, stop in runs for index in range(start, stop)]
     if not indices:
         return
-    distance = float(off[indices].max())
+    distance = float(ways[indices].max())
     yield Finding(
         CHECK.id,
         Severity.WARNING,
@@ -76,20 +77,27 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _off_cubic(context: CheckContext) -> Floats:
-    """(n,), scene units: how far the sampled vertices are off the cubic path through two frames before and two behind,
-    root mean square; NaN where those aren't one step apart each, or one of them is told of as out of place or order."""
+    """(n, s, 3), scene units: how far the sampled vertices are off the cubic path through two frames before and two
+    behind; NaN where those aren't one step apart each, or one of them is held, or told of as out of place or order."""
     series = context.series
-    places, times = series.samples, series.times
-    ways = np.full(len(places), np.nan)
+    rough, times = incoherent(context), series.times
+    places = series.samples if rough is None else rough  # what moves as one may be off a cubic path by far more
+    off = np.full(places.shape, np.nan)
     if len(places) <= 2 * _REACH or not places.shape[1]:
-        return ways
+        return off
     with np.errstate(over="ignore", invalid="ignore"):
-        off = off_path_of([places[at : len(places) - 2 * _REACH + at] for at in range(2 * _REACH + 1)])
-        ways[_REACH:-_REACH] = np.sqrt(np.square(off).sum(axis=-1).mean(axis=-1))
-    for told in set(range(len(places))) - set(sound_surface(context)):
-        ways[max(0, told - _REACH) : told + _REACH + 1] = np.nan
-    ways[_REACH:-_REACH][times[2 * _REACH :] - times[: -2 * _REACH] != 2 * _REACH] = np.nan
-    return ways
+        off[_REACH:-_REACH] = off_path_of([places[at : len(places) - 2 * _REACH + at] for at in range(2 * _REACH + 1)])
+    held = {index for index, facts in enumerate(series.facts) if facts.still}
+    for told in held | (set(range(len(places))) - set(sound_surface(context))):
+        off[max(0, told - _REACH) : told + _REACH + 1] = np.nan
+    off[_REACH:-_REACH][times[2 * _REACH :] - times[: -2 * _REACH] != 2 * _REACH] = np.nan
+    return off
+
+
+def _is_white(off: Floats) -> bool:
+    """Whether points are off to the other side from frame to frame, (f, s, 3)."""
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        return bool((off[1:] * off[:-1]).sum() <= JITTER_WHITE.value * np.square(off[1:]).sum())
 
 
 def off_path_of(places: Sequence[Floats]) -> Floats:
@@ -101,11 +109,6 @@ def off_path_of(places: Sequence[Floats]) -> Floats:
     return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)
 
 
-def _pace(series: Series) -> Floats:
-    """(n,): the step to each frame, 0 where there is none."""
-    return np.nan_to_num(series.steps)
-
-
 def _runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
     """Runs start:stop of at least JITTER_RUN frames."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
@@ -114,16 +117,19 @@ def _runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[
 
 
 def _apart(context: CheckContext, run: tuple[int, int]) -> bool:
-    """Whether neighbours on the surface go different ways in the middle of the run. A surface that moves fast, or jumps
-    from pose to pose, takes neighbours along."""
+    """Whether neighbours on the surface go different ways in the middle of the run: the ends of most edges. A surface
+    that moves fast, or jumps from pose to pose, takes neighbours along, but for a rim."""
     middle = sum(run) // 2
     around = range(middle - _REACH, middle + _REACH + 1)
+    diagonal = float(context.series.diagonals[context.series.reference_index or 0])
     with np.errstate(over="ignore", invalid="ignore"):
         off = off_path_of([context.frame(index).positions for index in around])
         corners = context.frame(middle).corners
         one, other = off[corners.v], off[corners.v[next_corner(corners)]]
-        each = np.square(one).sum() + np.square(other).sum()
-        return bool(np.square(one - other).sum() > JITTER_APART.value * each)
+        each = np.median(np.square(one).sum(axis=1) + np.square(other).sum(axis=1))
+        between = np.median(np.square(one - other).sum(axis=1))
+        seen = 2.0 * (JITTER_DIAGONALS.value * diagonal) ** 2
+        return bool(between > JITTER_APART.value * each and between > seen)
 
 
 CHECK = Check(
@@ -138,5 +144,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=(JITTER_DIAGONALS, JITTER_ROUNDING, JITTER_OF_STEP, JITTER_RUN, JITTER_APART),
+    thresholds=(JITTER_DIAGONALS, JITTER_ROUNDING, JITTER_RUN, JITTER_WHITE, JITTER_APART),
 )

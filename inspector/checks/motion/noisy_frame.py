@@ -13,7 +13,7 @@ from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.off_path import pops_and_spikes
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, incoherent, single_outliers
 from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
-from inspector.checks.base.turned import turned_frames
+from inspector.checks.base.turned import upset_frames
 from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
 
@@ -56,11 +56,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
     pops = pops_and_spikes(context)
     apart = {**pops.parts, **pops.whole}
     found = {}
-    for index in context.unexplained(off):
+    facts = context.series.facts
+    alone = [index for index in off if not facts[index].still and not facts[index + 1].still]  # not a pose that is held
+    for index in context.unexplained(alone):
         distance = off[index] / share
         pop = apart[index].distance if index in apart else 0.0
         likely = distance <= NOISE_MOST.value * diagonal and pop <= NOISE_OF_POP.value * distance
-        if likely and index not in turned_frames(context) and _apart(context, index) >= NOISE_APART.value * distance:
+        if likely and index not in upset_frames(context) and _apart(context, index) >= NOISE_APART.value * distance:
             found[index] = distance
     if not found or len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)):
         return

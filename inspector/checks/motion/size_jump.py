@@ -15,7 +15,7 @@ from inspector.checks.base.jumps import JUMP_SIZE, JUMP_UNDONE, size_jumps
 from inspector.checks.base.sizes import unit_factor, units_of
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, places, replaced, single_outliers
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
-from inspector.checks.base.turned import turned_frames
+from inspector.checks.base.turned import upset_frames
 from inspector.threshold import Threshold
 
 SCALED = Threshold(
@@ -103,7 +103,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
         off = curve[index] - replaced(curve, index)
         if np.ptp(off) <= SCALED_ALIKE.value * abs(float(off.mean())):
             found[index] = _ratio(float(off.mean()))
-    found = {index: ratio for index, ratio in found.items() if index not in turned_frames(context)}
+    found = {index: ratio for index, ratio in found.items() if index not in upset_frames(context)}
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
 
 

@@ -13,12 +13,13 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, vertex_places
 from inspector.checks.base.off_path import (
     POP_DIAGONALS,
+    SPIKE_DIAGONALS,
+    SPIKE_FACTOR,
     SPIKE_FEW,
     SPIKE_RUN_DIAGONALS,
     SPIKE_SHARE,
     pops_and_spikes,
 )
-from inspector.checks.base.steps import JUMP_FACTOR
 from inspector.threshold import Threshold
 
 SPIKE_FAR = Threshold(
@@ -112,6 +113,15 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=(POP_DIAGONALS, SPIKE_RUN_DIAGONALS, JUMP_FACTOR, SPIKE_SHARE, SPIKE_FEW, SPIKE_FAR, STRAY_SHARE),
-    explained_by=("size-jump", "noisy-frame", "swapped-frames"),
+    thresholds=(
+        POP_DIAGONALS,
+        SPIKE_DIAGONALS,
+        SPIKE_FACTOR,
+        SPIKE_RUN_DIAGONALS,
+        SPIKE_SHARE,
+        SPIKE_FEW,
+        SPIKE_FAR,
+        STRAY_SHARE,
+    ),
+    explained_by=("size-jump", "noisy-frame", "swapped-frames", "vertex-order", "winding"),
 )

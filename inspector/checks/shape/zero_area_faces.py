@@ -8,27 +8,48 @@ from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.helpers import base_facts, usable
 from inspector.checks.base.topology_changes import sound_surface
 from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.surface.shapes import NO_AREA, face_shapes
+from inspector.threshold import Threshold
+
+ZERO_AREA_SHARE = Threshold(
+    "zero-area-share",
+    0.002,
+    "Share of the faces that must collapse on some frames to be a warning: slivers at the edge of rounding, a few in "
+    "thousands of faces, show nowhere (common practice, no source).",
+    "of the faces",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if not base.faces:
         raise NotApplicable("there are no faces")
-    frames = [index for index in sound_surface(context) if _in_bounds(context.series.facts[index])]
+    throughout = any(changes_throughout(context, count) for count in (_vertices, _faces))
+    followed = usable(context) if throughout else sound_surface(context)
+    frames = [index for index in followed if _in_bounds(context.series.facts[index])]
     met = faults(context, "flat-face", frames)
     if not met:
         return
-    always = varies(context, "flat-face", frames) == 0
+    always = varies(context, "flat-face", frames) == 0 or (throughout and len(met) == len(frames))
     words = "of no area in every frame, as the model has them" if always else "of no area in these frames"
-    severity = Severity.NOTE if always else Severity.WARNING
+    few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
+    severity = Severity.NOTE if always or few else Severity.WARNING
     yield fault_finding(context, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)
+
+
+def _vertices(facts: FrameFacts) -> int:
+    return facts.vertices
+
+
+def _faces(facts: FrameFacts) -> int:
+    return facts.faces
 
 
 def _in_bounds(facts: FrameFacts) -> bool:
@@ -55,6 +76,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
-    thresholds=(NO_AREA, limits.SINGLE_LARGEST),
+    thresholds=(ZERO_AREA_SHARE, NO_AREA, limits.SINGLE_LARGEST),
     affected_faces=_affected,
 )

@@ -6,16 +6,26 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.face_change import FaceChange
-from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
-from inspector.checks.base.topology_changes import EDGES, changed_places, edge_counts, told_by, whole_indices
+from inspector.checks.base.topology_changes import (
+    EDGES,
+    SIDE_SHARE,
+    changed_places,
+    edge_counts,
+    odd_edges,
+    told_by,
+    whole_indices,
+)
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
+from inspector.formats.lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.surface.edges import edges_of
 
@@ -25,7 +35,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not base.faces:
         raise NotApplicable("there are no faces")
     if any(changes_throughout(context, count) for count in (lambda facts: facts.faces, lambda facts: facts.vertices)):
-        raise NotApplicable("the mesh changes throughout, as a simulation's does")
+        yield from _of_changing_meshes(context)
+        return
 
     def split(facts: FrameFacts) -> bool:
         """Vertices parted or merged: as many faces on another number of vertices. Lost faces leave edges open too."""
@@ -51,6 +62,40 @@ def run(context: CheckContext) -> Iterator[Finding]:
         },
         CHECK.fixes,
     )
+
+
+def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
+    """Frames with a slit, where every frame has another mesh and nearly all are closed."""
+    frames = odd_edges(context, lambda facts: sum(edge_counts(facts)))
+    if not frames:
+        if any(sum(edge_counts(facts)) for facts in context.series.facts):
+            raise NotApplicable("the mesh changes throughout, as a simulation's does, and is open in many frames")
+        return
+    facts = context.series.facts[frames[0]]
+    yield Finding(
+        CHECK.id,
+        Severity.ERROR,
+        f"{_words(facts)}, where the other frames are closed{_unused(facts)}",
+        context.numbers(frames),
+        tuple(where for index in frames[: limits.PLACES_KEPT] for where in _slit(context, index))[: limits.PLACES_KEPT],
+        {"boundary": facts.boundary_edges, "non_manifold": facts.non_manifold_edges},
+    )
+
+
+def _unused(facts: FrameFacts) -> str:
+    """That faces are missing at the end of the file, as far as their vertices show it."""
+    some = count_of(facts.unused_vertices, "vertex")
+    return f"; no face uses {some}: the end of the file is probably missing" if facts.unused_vertices else ""
+
+
+def _slit(context: CheckContext, index: int) -> list[Where]:
+    """The faces at open or crowded edges, those with most first: a wrong corner leaves two, its neighbours one."""
+    frame = context.frame(index)
+    edges = edges_of(frame.corners, frame.corners.v)
+    odd = np.bincount(edges.face[edges.uses[edges.edge] != 2], minlength=frame.faces)
+    worst = np.argsort(-odd, kind="stable")[: limits.PLACES_KEPT]
+    name = context.file_name(index)
+    return [Where(name, face_line(frame, face), f"face {face + 1}") for face in worst[odd[worst] > 0].tolist()]
 
 
 def _words(facts: FrameFacts) -> str:
@@ -87,5 +132,6 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     explained_by=("vertex-count",),
+    thresholds=(SIDE_SHARE,),
     affected_faces=_affected,
 )

@@ -20,21 +20,28 @@ _KINDS: dict[str, Callable[[FrameFacts], tuple[Name, ...]]] = {
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
+    # A part that is gone with its faces is told of by the count of faces.
+    whole = usable_where(context, lambda facts: facts.faces == base.faces)
+    met: set[int] = set()
+    words, kinds, gone, new = [], [], 0, 0
     for kind, names in _KINDS.items():
         usual = set(names(base))
-        # A part that is gone with its faces is told of by the count of faces.
-        whole = usable_where(context, lambda facts: facts.faces == base.faces)
         others = [index for index in whole if set(names(context.series.facts[index])) != usual]
-        if not others:
-            continue
-        first = set(names(context.series.facts[others[0]]))
+        if others:
+            found = set(names(context.series.facts[others[0]]))
+            words.append(f"{kind} than in the reference: {_difference(usual, found)}")
+            kinds.append(kind)
+            met |= set(others)
+            gone, new = gone + len(usual - found), new + len(found - usual)
+    if met:
+        indices = sorted(met)
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"other {kind} than in the reference: {_difference(usual, first)}",
-            context.numbers(others),
-            files(context, others),
-            {"kind": kind, "gone": len(usual - first), "new": len(first - usual)},
+            f"other {'; other '.join(words)}",
+            context.numbers(indices),
+            files(context, indices),
+            {"kind": " and ".join(kinds), "gone": gone, "new": new},
         )
 
 

@@ -9,7 +9,17 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
-from inspector.checks.base.topology_changes import VOLUME_SHARE, WINDING, changed_places, mirrored_frames, told_by
+from inspector.checks.base.topology_changes import (
+    SIDE_SHARE,
+    VOLUME_SHARE,
+    WINDING,
+    changed_places,
+    inside_out_frames,
+    mirrored_frames,
+    odd_edges,
+    told_by,
+)
+from inspector.checks.base.turned import MIRROR_BETTER, MIRROR_FACTOR, MIRROR_FLAT, MIRROR_MISS
 from inspector.formats.format import Trait
 
 
@@ -32,12 +42,29 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            "the closed surface is inside out: its points are mirrored, and the faces run as before",
+            "the points are mirrored, and the faces run as before: they show their backs",
             context.numbers(mirrored),
             files(context, mirrored),
             {"kind": "mirrored", "volume": context.series.facts[mirrored[0]].volume, "reference": base.volume},
             CHECK.fixes,
         )
+    yield from _changing_meshes(context)
+
+
+def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
+    """Frames whose mesh is inside out, or has faces against their neighbours, where every frame has another mesh."""
+    for kind, words, frames in (
+        ("inside out", "the closed surface is inside out, unlike in the other frames", inside_out_frames(context)),
+        (
+            "opposed",
+            "faces run round the other way than their neighbours, unlike in the other frames",
+            odd_edges(context, lambda facts: facts.opposed_edges),
+        ),
+    ):
+        if frames:
+            yield Finding(
+                CHECK.id, Severity.ERROR, words, context.numbers(frames), files(context, frames), {"kind": kind}
+            )
 
 
 CHECK = Check(
@@ -54,6 +81,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("flip-winding", "fill-frames"),
-    thresholds=(VOLUME_SHARE,),
+    thresholds=(VOLUME_SHARE, SIDE_SHARE, MIRROR_MISS, MIRROR_BETTER, MIRROR_FLAT, MIRROR_FACTOR),
     affected_faces=with_other_corners,
 )

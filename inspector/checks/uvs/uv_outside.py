@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import numpy as np
@@ -35,6 +36,10 @@ SHIFTED_SHARE = Threshold(
     "that sticks out is less than a tenth (common practice, no source).",
 )
 
+_TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
+"""In the name of a texture: one image for each square (numbers from 1001 on, or columns and rows; common practice, no
+source)."""
+
 
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
@@ -49,10 +54,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     wraps = extent <= 1.0 + limits.UV_DIFFERENCE.value
     across = crossing is not None and not wraps and extent < REPEAT_SPAN.value
     moved = _shift_words(column, row, beside) if shifted else ""
-    painted = bool(context.materials(frames[0]).maps)
+    maps = context.materials(frames[0]).maps
+    painted = bool(maps)
+    shifted = shifted and not any(_TILED.search(use.map.name.raw) for use in maps)
     yield Finding(
         CHECK.id,
-        Severity.WARNING if across else Severity.NOTE,
+        Severity.WARNING if across or shifted else Severity.NOTE,
         f"{moved}{_words(base, crossing, across or wraps)}: u {low_u:.4g} to {high_u:.4g}, "
         f"v {low_v:.4g} to {high_v:.4g}",
         context.numbers(frames),
@@ -68,6 +75,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _main_square(frame: Frame) -> tuple[int, int, float]:
     """Column and row of the square that most UVs are in, and their share; (0, 0) is the unit square."""
     uvs = frame.uvs[:, :2]
+    low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)
+    if (np.nanmax(uvs, axis=0) <= low + 1.0 + limits.UV_DIFFERENCE.value).all():  # up to both borders
+        return int(low[0]), int(low[1]), 1.0
     squares, count = np.unique(np.floor(uvs[np.isfinite(uvs).all(axis=1)]), axis=0, return_counts=True)
     if not len(squares):
         return 0, 0, 0.0

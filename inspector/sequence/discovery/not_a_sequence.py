@@ -1,4 +1,4 @@
-"""Numbered files that are not a sequence: parts of a body, shards."""
+"""Numbered files that are not a sequence: parts of a body, shards, levels of detail."""
 
 from __future__ import annotations
 
@@ -17,6 +17,16 @@ itself by more from frame to frame at film rates; parts of a body hardly overlap
 PARTS_SIZE_RATIO = 1.1
 """Ratio of box diagonals from which two files differ in size. Breathing motion stays below from frame to frame."""
 
+PARTS_SIDE_RATIO = 1.25
+"""How much more one side of the box must change than another for two files to have other proportions, wherever they
+are. A splash changes by less from frame to frame at film rates, and a cut happens once (common practice, no source)."""
+
+PARTS_NET = 0.5
+"""Share of all that the sides of the boxes grow and shrink that may be left at the end."""
+
+LEVEL_RATIO = 1.25
+"""Ratio of vertex counts between neighbouring levels of detail; most are halved. A mesher keeps its counts."""
+
 PARTS_SHARE = 0.7
 """Share of neighbouring pairs that must differ in topology, size and place before files count as parts. Two parts of a
 body may happen to be alike (left and right), so not all pairs need to differ."""
@@ -25,8 +35,9 @@ body may happen to be alike (left and right), so not all pairs need to differ.""
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     """The reason why these numbered files are parts of something rather than frames, or None.
 
-    Frames of a fluid change topology all the time, and a cut pops in place; parts differ in topology, size **and**
-    place from nearly every neighbour (common practice, no source).
+    Frames of a fluid change topology all the time, and a cut pops in place; parts differ from nearly every neighbour in
+    topology and size, and in place or proportions as well (common practice, no source). Levels of detail are one body
+    in one place, with fewer vertices from file to file.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
@@ -38,10 +49,39 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
         sides = np.linalg.norm(boxes[:, :, 1] - boxes[:, :, 0], axis=2)
         ratio = sides.max(axis=1) / np.maximum(sides.min(axis=1), np.finfo(float).tiny)
     other_size = ratio > PARTS_SIZE_RATIO
-    share = (other_topology & apart & other_size).mean()
-    if share < PARTS_SHARE:
-        return None
-    return "vertex count, size and place differ from file to file: these are parts of something, not frames"
+    shapes = (_side_ratio(boxes) > PARTS_SIDE_RATIO) & _goes_to_and_fro(boxes)
+    parts = other_topology & other_size & (apart | shapes)
+    if parts.mean() >= PARTS_SHARE:
+        return "vertex count, size and place differ from file to file: these are parts of something, not frames"
+    if len(pairs) > 1 and not (apart | other_size).any() and _are_levels([one.vertices for one in facts]):
+        return "the same body with fewer vertices from file to file: these are levels of detail, not frames"
+    return None
+
+
+def _are_levels(counts: Sequence[int]) -> bool:
+    """Whether vertex counts rise or fall by LEVEL_RATIO or more from each file to the next."""
+    falls = [before >= LEVEL_RATIO * after > 0 for before, after in pairwise(counts)]
+    rises = [after >= LEVEL_RATIO * before > 0 for before, after in pairwise(counts)]
+    return all(falls) or all(rises)
+
+
+def _goes_to_and_fro(boxes: Floats) -> bool:
+    """Whether the sides of the boxes (n, 2, 2, 3) grow and shrink from file to file: what spreads or melts does one of
+    the two."""
+    with np.errstate(all="ignore"):
+        changes = np.diff(np.log(boxes[:, :, 1] - boxes[:, :, 0]), axis=1)[:, 0]
+        net = np.abs(changes.sum(axis=0)) / np.abs(changes).sum(axis=0)
+    return bool(np.nanmedian(net) < PARTS_NET) if np.isfinite(net).any() else False
+
+
+def _side_ratio(boxes: Floats) -> Floats:
+    """How much more one side changes than another between the two boxes of each pair, (n, 2, 2, 3) -> (n,). Flat sides
+    count as a hundredth of the longest side."""
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        extents = boxes[:, :, 1] - boxes[:, :, 0]
+        sides = np.maximum(extents, extents.max(axis=2, keepdims=True) / 100.0)
+        ratios = sides[:, 0] / sides[:, 1]
+        return np.asarray(np.nan_to_num(ratios.max(axis=1) / ratios.min(axis=1), nan=1.0))
 
 
 def _overlap(boxes: Floats) -> Floats:

@@ -54,6 +54,7 @@ class FrameFacts:
         decimals: Most decimal places of a position as written.
         objects: Names of objects, in file order.
         materials: Names of materials that faces use, in file order.
+        face_materials: Digest of which faces have which material, b"" where none has any.
         libraries: Material libraries that the file names, with their lines.
         header: Digest of the comment lines above the first statement, b"" without any (text_forms.py).
         line_end: How lines end (text_forms.py).
@@ -61,6 +62,7 @@ class FrameFacts:
         pieces: Connected components of the faces (surface/connections.py).
         boundary_edges: Edges of exactly one face.
         non_manifold_edges: Edges of more than two faces.
+        opposed_edges: Edges of two faces that run along them in the same direction: one of the two shows its back.
         unused_vertices: Vertices that no face uses.
         face_set: Digest of the faces, whatever their order (surface/face_set.py).
         edge_length: Mean length of an edge, scene units (surface/shapes.py).
@@ -70,6 +72,7 @@ class FrameFacts:
         groups: Names of groups, in file order.
         smoothing: Digest of which faces are in which smoothing group, b"" where smoothing is off.
         leap: The vertex that moved farthest since the frame before, None where none did.
+        tear: The vertex that moved farthest against its neighbours on the surface, None where none did.
         sample: Positions of a fixed choice of vertices (motion_facts.py).
         format: Id of the file's format. Where it has no lines of text, locations have line 0.
         library: Materials that the frame file itself holds, as library text.
@@ -102,6 +105,7 @@ class FrameFacts:
     decimals: int = 0
     objects: tuple[Name, ...] = ()
     materials: tuple[Name, ...] = ()
+    face_materials: Digest = b""
     libraries: tuple[LibraryLine, ...] = ()
     header: Digest = b""
     line_end: str = ""
@@ -109,6 +113,7 @@ class FrameFacts:
     pieces: int = 0
     boundary_edges: int = 0
     non_manifold_edges: int = 0
+    opposed_edges: int = 0
     unused_vertices: int = 0
     face_set: Digest = b""
     edge_length: float = 0.0
@@ -118,6 +123,7 @@ class FrameFacts:
     groups: tuple[Name, ...] = ()
     smoothing: Digest = b""
     leap: Leap | None = None
+    tear: Leap | None = None
     sample: bytes = field(default=b"", repr=False)
     format: str = "obj"
     library: bytes = b""

@@ -12,21 +12,31 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 13
+MEASUREMENT = 14
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
 _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
     *("step", "still", "decimals", "line_end", "fixed_decimals"),
-    *("pieces", "boundary_edges", "non_manifold_edges", "unused_vertices", "edge_length", "area", "volume"),
+    *(
+        "pieces",
+        "boundary_edges",
+        "non_manifold_edges",
+        "opposed_edges",
+        "unused_vertices",
+        "edge_length",
+        "area",
+        "volume",
+    ),
     *("faces_without_normals", "uv_tiles", "uv_mirrored", "uv_overlap", "uv_step", "format"),
 )
 _BYTES = (
-    *("topology", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample"),
+    *("topology", "face_materials", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample"),
     *("library", "image_digest"),
 )
 _BOXES = ("box", "uv_box")
+_LEAPS = ("leap", "tear")
 _NAMES = ("objects", "materials", "groups", "images")
 
 
@@ -35,7 +45,9 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
     document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
     document |= {key: getattr(facts, key).hex() for key in _BYTES}
     document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}
-    document["leap"] = facts.leap and [facts.leap.vertex, list(facts.leap.way), facts.leap.alike]
+    for key in _LEAPS:
+        leap = getattr(facts, key)
+        document[key] = leap and [leap.vertex, list(leap.way), leap.alike]
     document |= {key: (box := getattr(facts, key)) and list(box) for key in _BOXES}
     document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
     document["beside"] = [[other.name.text, list(other.state)] for other in facts.beside]
@@ -52,11 +64,11 @@ def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
     values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
     values |= {key: tuple(_name(text) for text in document[key]) for key in _NAMES}
     values |= {key: None if document[key] is None else tuple(map(float, document[key])) for key in _BOXES}
+    values |= {key: document[key] and _leap(*document[key]) for key in _LEAPS}
     first = document["first_face_without_uvs"]
     return FrameFacts(
         number=file.number,
         file=file,
-        leap=document["leap"] and _leap(*document["leap"]),
         first_face_without_uvs=None if first is None else _place_from(first),
         beside=tuple(_beside(*pair) for pair in document["beside"]),
         libraries=tuple(LibraryLine(_name(text), line) for text, line in document["libraries"]),

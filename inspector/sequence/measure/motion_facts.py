@@ -1,7 +1,10 @@
-"""How the vertices of one frame moved, in few numbers: the mean, the farthest of all, and a fixed sample of places."""
+"""How the vertices of one frame moved, in few numbers: the mean, the farthest of all, the one that tore itself farthest
+from its neighbours, and a fixed sample of places."""
 
 from __future__ import annotations
 
+import threading
+import weakref
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -10,7 +13,8 @@ import numpy.typing as npt
 
 from inspector import _native
 from inspector.arrays import Floats
-from inspector.formats.frame import Frame
+from inspector.formats.frame import ABSENT, Corners, Frame
+from inspector.surface.edges import next_corner
 
 SAMPLED_VERTICES = 64
 """Vertices whose places are kept of every frame, 1.5 KB: what a twentieth of a surface does is seen by one of them at
@@ -19,12 +23,24 @@ least in 96 of 100 cases, 1 - 0.95^64."""
 
 @dataclass(frozen=True, slots=True)
 class Leap:
-    """The vertex that moved farthest since the frame before (counted from 0), its way (x, y, z) in scene units, and how
-    many vertices moved at least half as far, itself included."""
+    """The vertex that moved farthest since the frame before, or that stands for those that tore themselves farthest
+    from their neighbours.
+
+    Attributes:
+        vertex: Counted from 0. Of those that tore themselves about as far it is the first, so that several that leap
+            out and back together are known by one number on both frames.
+        way: Its displacement (x, y, z), against the mean of its neighbours where it tore itself from them, scene units.
+        alike: How many vertices moved about as far, itself included: half as far, or `TORN_ALIKE` of it against their
+            neighbours.
+    """
 
     vertex: int
     way: tuple[float, float, float]
     alike: int
+
+
+TORN_ALIKE = 2.0 / 3.0
+"""A vertex that leaps takes half of its distance off a neighbour that it is both neighbours of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +50,7 @@ class Movement:
     step: float | None = None
     still: bool = False
     leap: Leap | None = None
+    tear: Leap | None = None
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
@@ -49,8 +66,9 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
         return Movement()
     if step == 0.0:
         return Movement(step, still=True)
+    tear = _tear(frame.positions, before.positions, frame.corners)
     x, y, z = (frame.positions[vertex] - before.positions[vertex]).tolist()
-    return Movement(step, False, Leap(vertex, (x, y, z), alike))
+    return Movement(step, False, Leap(vertex, (x, y, z), alike), tear)
 
 
 def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
@@ -62,6 +80,62 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
     farthest = int(squares.argmax()) if len(squares) else 0
     alike = np.count_nonzero(squares >= squares[farthest] / 4.0) if len(squares) else 0
     return float(np.sqrt(squares).sum()), farthest, int(alike)
+
+
+def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
+    """The first of the vertices that moved farthest against the mean of their neighbours; None where none has any.
+
+    These differential coordinates of the displacements are near 0 where the surface moves, turns or bends as one.
+    """
+    if not len(corners.v):
+        return None
+    beside = _beside(corners, len(positions))
+    if _native.active:
+        first, *way, largest, alike = _native.core.measure_tear(positions, before, beside, TORN_ALIKE**2)
+    else:
+        with np.errstate(all="ignore"):
+            ways = positions - before
+            one, two, three, four = (ways.take(others, axis=0) for others in beside.T)
+            against = ways - (one + two + three + four) * 0.25
+            x, y, z = against.T
+            squares = x * x + y * y + z * z
+            largest = float(squares.max())
+            leaping = squares >= TORN_ALIKE**2 * largest
+            first = int(leaping.argmax())
+            way, alike = against[first].tolist(), int(np.count_nonzero(leaping))
+    if not 0.0 < largest < np.inf:
+        return None
+    return Leap(first, (way[0], way[1], way[2]), alike)
+
+
+Beside = npt.NDArray[np.int32]
+
+
+class _Latest(threading.local):
+    """The neighbours that were looked up last: frames that follow each other share their faces."""
+
+    corners: weakref.ref[npt.NDArray[np.int32]] | None = None
+    beside: Beside = np.empty((0, 4), np.int32)
+
+
+_latest = _Latest()
+
+
+def _beside(corners: Corners, count: int) -> Beside:
+    """(n, 4): neighbours of each of `count` vertices, the next and the one before round the first and the last face
+    that it is a corner of. A vertex of no face is its own neighbour."""
+    known = _latest.corners() if _latest.corners is not None else None
+    if known is corners.v and len(_latest.beside) == count:
+        return _latest.beside
+    start, end = corners.v, corners.v[next_corner(corners)]
+    whole = (start != ABSENT) & (end != ABSENT)
+    sides = np.stack([start[whole], end[whole]])
+    beside = np.repeat(np.arange(count, dtype=np.int32)[:, None], 4, axis=1)
+    for pair, (vertices, others) in enumerate((sides, sides[::-1])):
+        beside[vertices, 2 * pair] = others
+        beside[vertices[::-1], 2 * pair + 1] = others[::-1]
+    _latest.corners, _latest.beside = weakref.ref(corners.v), beside
+    return beside
 
 
 def sample(frame: Frame) -> bytes:

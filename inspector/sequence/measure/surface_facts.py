@@ -49,6 +49,7 @@ class SurfaceValues(TypedDict):
     pieces: int
     boundary_edges: int
     non_manifold_edges: int
+    opposed_edges: int
     unused_vertices: int
     face_set: bytes
     edge_length: float
@@ -73,11 +74,12 @@ def surface_values(
 
 
 def _connections(frame: Frame, known: FrameFacts | None) -> tuple[dict[str, Any], list[Fault]]:
-    names = ("pieces", "boundary_edges", "non_manifold_edges", "unused_vertices", "face_set")
+    names = ("pieces", "boundary_edges", "non_manifold_edges", "opposed_edges", "unused_vertices", "face_set")
     if known is not None:
         return {name: getattr(known, name) for name in names}, known_faults(known, _OF_FACES)
     found = connect(frame.corners, len(frame.positions))
-    values = (found.pieces, found.boundary_edges, found.non_manifold_edges, found.unused, face_set(frame.corners))
+    edges = (found.boundary_edges, found.non_manifold_edges, found.opposed_edges)
+    values = (found.pieces, *edges, found.unused, face_set(frame.corners))
     faults = faults_of(zip(_OF_FACES, (found.doubled, found.backed), strict=True))
     return dict(zip(names, values, strict=True)), faults
 
@@ -112,6 +114,18 @@ def _normal_faults(frame: Frame) -> list[Fault]:
 def groups(frame: Frame) -> tuple[Name, ...]:
     """Distinct groups in order of first use by a face; a line that names several counts as one."""
     return tuple(dict.fromkeys(run.group for run in frame.runs if run.group is not None))
+
+
+def face_materials(frame: Frame) -> bytes:
+    """A digest of which faces have which material; b"" where none has any."""
+    changes: list[tuple[int, bytes]] = []
+    for run in frame.runs:
+        name = b"" if run.material is None else run.material.raw
+        if run.stop > run.start and (not changes or changes[-1][1] != name):
+            changes.append((run.start, name))
+    if not any(name for _, name in changes):
+        return b""
+    return hashlib.blake2b(repr(changes).encode(), digest_size=16).digest()
 
 
 def smoothing(frame: Frame) -> bytes:

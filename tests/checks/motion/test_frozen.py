@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -65,3 +66,25 @@ def test_a_frame_that_was_exported_over_an_invented_one_is_frozen(tmp_path: Path
 def receipt_for(path: str, data: bytes) -> bytes:
     after = hashlib.sha256(data).hexdigest()
     return json.dumps({"files": [{"path": path, "invented": "hold", "after": after}]}).encode()
+
+
+def posed(times: Sequence[float]) -> dict[str, bytes]:
+    return MATERIALS | frames({number: wing(time) for number, time in enumerate(times, 1)})
+
+
+def test_pairs_amid_a_motion_on_ones(tmp_path: Path) -> None:
+    times = [*range(12), 12, 12, 14, 14, 16, 16, 18, 18, *range(20, 32)]
+    assert heard(look(tmp_path, posed(times))) == [("frozen", "warning", [14.0, 16.0, 18.0, 20.0])]
+
+
+def test_a_motion_that_goes_over_to_twos_is_drawn_so(tmp_path: Path) -> None:
+    times = [*range(12), *(2 * (at // 2) for at in range(12, 32))]
+    assert [severity for _, severity, _ in heard(look(tmp_path, posed(times)))] == ["note"]
+
+
+def test_a_late_frame_on_twos(tmp_path: Path) -> None:
+    """a a b b c c with a third a in place of the first b."""
+    times = [2 * (at // 2) for at in range(24)]
+    times[12] = times[11]
+    said = [one for one in heard(look(tmp_path, posed(times))) if one[1] != "note"]
+    assert said == [("frozen", "warning", [13.0])]

@@ -137,3 +137,14 @@ def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: i
     inspection = look(tmp_path, MATERIALS | files)  # no check may fail
     for finding in inspection.findings:
         assert all(math.isfinite(value) for value in finding.numbers.values() if isinstance(value, float)), finding
+
+
+@pytest.mark.parametrize(("distance", "both"), [(1.0, False), (6.0, True)])
+def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path: Path) -> None:
+    """Twice as large; half a diagonal of the wing, 2.1 units, may come from a pivot at its rim."""
+
+    def edit(mesh: Mesh) -> Mesh:
+        return scaled(2.0)(mesh).edit(positions=scaled(2.0)(mesh).positions + np.array([distance, 0, 0]))
+
+    said = {one[0] for one in heard(look(tmp_path, long({20: edit}))) if one[1] != "note"}
+    assert said == ({"centre-jump", "size-jump"} if both else {"size-jump"})

@@ -53,3 +53,10 @@ def test_the_order_of_groups_does_not_matter(tmp_path: Path) -> None:
     for number in range(1, 13):
         files[f"manta.{number:04}.obj"] = parted(("left", "right") if number % 2 else ("right", "left"))
     assert "groups-change" not in {check for check, _, _ in heard(look(tmp_path, files))}
+
+
+def test_an_object_and_a_group_are_one_finding(tmp_path: Path) -> None:
+    both = lambda mesh: renamed(mesh).edit(state=("g wing", *mesh.state))  # noqa: E731
+    inspection = look(tmp_path, shot({5: both}))
+    assert heard(inspection) == [("groups-change", "warning", [5.0])]
+    assert finding_of(inspection, "groups-change").numbers == {"kind": "objects and groups", "gone": 1, "new": 2}

@@ -190,11 +190,34 @@ def _check_points(positions: npt.NDArray[np.float64], before: npt.NDArray[np.flo
         total, vertex, alike = _native.core.measure_motion(positions, before)
         assert np.isclose(total, np.sqrt(squares).sum(), rtol=1e-13, atol=0.0)
         assert (vertex, alike) == (squares.argmax(), np.count_nonzero(squares >= squares.max() / 4.0))
+        _check_tear(positions, before)
     else:
         assert box is None
     x, y, z = positions.T
     squares = x * x + y * y + z * z
     assert _native.core.count_lengths(positions, 0.9, 1.1) == np.count_nonzero((squares < 0.9) | (squares > 1.1))
+
+
+def _check_tear(positions: npt.NDArray[np.float64], before: npt.NDArray[np.float64]) -> None:
+    count = len(positions)
+    beside = ((np.arange(4 * count) * 7919) % max(1, count)).astype(np.int32)
+    vertex, *way, square, alike = _native.core.measure_tear(positions, before, beside, 0.5)
+    one, two, three, four = ((positions - before)[others] for others in beside.reshape(-1, 4).T)
+    x, y, z = (positions - before - (one + two + three + four) * 0.25).T
+    squares = x * x + y * y + z * z
+    assert square == squares.max(initial=-1.0)
+    assert alike == np.count_nonzero(squares >= 0.5 * square)
+    if alike:
+        assert vertex == (squares >= 0.5 * square).argmax()
+        assert way == [x[vertex], y[vertex], z[vertex]]
+    outside = beside.copy()
+    outside[count // 2] = count
+    for wrong, error in ((outside, IndexError), (beside[:-1], ValueError)):
+        try:
+            _native.core.measure_tear(positions, before, wrong, 0.5)
+        except error:
+            continue
+        raise AssertionError(f"{error.__name__} was not raised")
 
 
 def _blanks(text: bytes) -> int:

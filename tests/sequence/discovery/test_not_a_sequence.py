@@ -68,6 +68,30 @@ def test_nothing_to_compare() -> None:
 def test_flat_boxes_overlap_by_their_area() -> None:
     """A sheet in a plane has no volume; it still is where it was."""
     sheet = [
-        replace(GOOD, box=(0.01 * n, 0, 0, 4.0 * (1 + n % 2), 0, 3), vertices=n, topology=b"%d" % n) for n in range(6)
+        replace(GOOD, box=(0.01 * n, 0, 0, 4.0 * (1 + 0.2 * (n % 2)), 0, 3), vertices=n, topology=b"%d" % n)
+        for n in range(6)
     ]
     assert why_no_sequence(sheet) is None
+
+
+@pytest.mark.parametrize(("side", "reason"), [(1.2, None), (1.4, "parts")])
+def test_parts_in_one_place_have_other_proportions(side: float, reason: str | None) -> None:
+    """By turns longer along x, in boxes that overlap."""
+    parts = [
+        replace(GOOD, box=(0, 0, 0, 4.0 * (side if n % 2 else 1.0), 2, 2), vertices=9 + n, topology=b"%d" % n)
+        for n in range(8)
+    ]
+    assert (reason in (why_no_sequence(parts) or "")) if reason else why_no_sequence(parts) is None
+
+
+def test_what_spreads_in_one_direction_is_a_motion() -> None:
+    spilled = [replace(GOOD, box=(0, 0, 0, 4.0 * 1.3**n, 2, 2), vertices=9 + n, topology=b"%d" % n) for n in range(8)]
+    assert why_no_sequence(spilled) is None
+
+
+@pytest.mark.parametrize(("ratio", "found"), [(1.2, False), (1.3, True)])
+def test_levels_of_detail(ratio: float, found: bool) -> None:
+    levels = [
+        replace(GOOD, box=(0, 0, 0, 4, 2, 2), vertices=int(9000 / ratio**n), topology=b"%d" % n) for n in range(5)
+    ]
+    assert ("levels of detail" in (why_no_sequence(levels) or "")) is found

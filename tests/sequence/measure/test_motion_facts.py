@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector import _native
 from inspector.formats.lines import vertex_line
 from inspector.formats.wavefront.reader import FrameReader, read_frame
 from inspector.sequence.discovery.discover import FrameFile
@@ -30,6 +31,39 @@ def test_nothing_leaps_where_nothing_moves_or_frames_do_not_compare() -> None:
     for other in (TEXT, TEXT.replace(b"v 0 4 0\n", b""), TEXT.replace(b"v 0 4 0", b"v 0 nan 0")):
         assert movement(read_frame(other), frame).leap is None
     assert movement(frame, None).leap is None
+
+
+SQUARES = "".join(f"v {x} {y} 0\n" for y in range(3) for x in range(3)) + "f 1 2 5 4\nf 2 3 6 5\nf 4 5 8 7\nf 5 6 9 8\n"
+
+
+def squares(*lifted: int) -> str:
+    """Four squares in a plane, with these vertices (from 1) one unit higher."""
+    lines = SQUARES.splitlines()
+    for vertex in lifted:
+        lines[vertex - 1] = lines[vertex - 1][:-1] + "1"
+    return "\n".join(lines) + "\n"
+
+
+@pytest.mark.parametrize("native", [True, False])
+def test_the_vertex_that_tears_itself_from_its_neighbours(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The middle one is lifted by 1, its neighbours by nothing; all lifted, none is torn."""
+    monkeypatch.setattr("inspector._native.active", native and _native.active)
+    flat = read_frame(SQUARES.encode())
+    assert movement(read_frame(squares(5).encode()), flat).tear == Leap(4, (0.0, 0.0, 1.0), 1)
+    assert movement(read_frame(squares(*range(1, 10)).encode()), flat).tear is None
+
+
+def test_of_several_that_leap_alike_the_first_stands_for_all() -> None:
+    """Corners that share no edge: 1, 3, 7 and 9 of the four squares."""
+    out = movement(read_frame(squares(1, 3, 7, 9).encode()), read_frame(SQUARES.encode())).tear
+    back = movement(read_frame(SQUARES.encode()), read_frame(squares(1, 3, 7, 9).encode())).tear
+    assert out == Leap(0, (0.0, 0.0, 1.0), 4)
+    assert back == Leap(0, (0.0, 0.0, -1.0), 4)
+
+
+def test_points_without_faces_have_no_neighbours() -> None:
+    points = b"v 0 0 0\nv 1 0 0\n"
+    assert movement(read_frame(points.replace(b"v 1 0 0", b"v 1 5 0")), read_frame(points)).tear is None
 
 
 def test_the_line_of_a_vertex() -> None:
