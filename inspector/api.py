@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -107,6 +108,7 @@ def plan(
     *,
     all: bool = False,
     fixes: Mapping[str, Mapping[str, object]] | None = None,
+    invent_at_most: int | None = None,
 ) -> Plan:
     """Plan fixes for what was found. Nothing is written.
 
@@ -114,6 +116,7 @@ def plan(
         inspection: What `inspect` returned.
         all: Plan every fix that answers a finding, not only the lossless ones.
         fixes: Plan these, by id, with their parameters, such as {"scale": {"factor": 0.01}}; without `all` no others.
+        invent_at_most: How many frames of a sequence may be made up; None: a tenth, and three in a row.
 
     Returns:
         The plan, which `deliver` carries out.
@@ -121,6 +124,8 @@ def plan(
     Raises:
         Refusal: An unknown fix or parameter, fixes that conflict, or a fix that would have to guess.
     """
+    if invent_at_most is not None:
+        inspection = replace(inspection, settings=replace(inspection.settings, invent_at_most=invent_at_most))
     if fixes is None:
         return make_plan(inspection, all_choices(inspection) if all else lossless_choices(inspection))
     others = all_choices(inspection) if all else ()

@@ -93,6 +93,7 @@ class Options(argparse.Namespace):
         reference: number of the reference frame.
         fps: frames per second.
         uvs_from: mesh file that UVs are taken from.
+        invent_at_most: how many frames of a sequence may be made up, None for the default.
         no_cache: whether measurements of earlier runs are neither used nor saved.
         cluster: address of a Dask scheduler.
     """
@@ -105,6 +106,7 @@ class Options(argparse.Namespace):
     reference: Fraction | None = None
     fps: Fraction | None = None
     uvs_from: Path | None = None
+    invent_at_most: int | None = None
     no_cache: bool = False
     cluster: str | None = None
 
@@ -117,6 +119,7 @@ class Options(argparse.Namespace):
             reference=self.reference,
             rate=self.fps,
             uvs_from=self.uvs_from,
+            invent_at_most=self.invent_at_most,
         )
 
 

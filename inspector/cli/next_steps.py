@@ -98,6 +98,8 @@ def _folder_words(settings: Settings) -> Iterator[str]:
 def _source_words(settings: Settings) -> Iterator[str]:
     if settings.uvs_from is not None:
         yield f"--uvs-from {quoted(settings.uvs_from)}"
+    if settings.invent_at_most is not None:
+        yield f"--invent-at-most {settings.invent_at_most}"
     if settings.rate is not None:
         yield f"--fps {settings.rate}"
 

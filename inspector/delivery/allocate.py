@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from inspector.checks.base.finding import Finding
+from inspector.delivery.apply import context_as_left
 from inspector.delivery.choices import Choice, Refused, serious
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import AnyFix, AnyStep, Claim
@@ -31,12 +32,16 @@ class Task:
     barred: tuple[Refused, ...] = ()
     """What a trial of the plan showed to do harm; without frames: all that the fix does."""
 
-    def plan(self, inspection: Inspection, frames: Frames | None) -> AnyStep:
-        """Raises Refusal."""
+    def plan(self, inspection: Inspection, frames: Frames | None, before: Sequence[AnyStep] = ()) -> AnyStep:
+        """The step on these frames. before: the steps that are applied first, where frames are made of others.
+
+        Raises Refusal.
+        """
         for refused in self.barred:
             if frames is None or not refused.frames or set(frames) & set(refused.frames):
                 raise Refusal(refused.reason)
-        return self.fix.plan(inspection.context, self.choice.parameters, frames)
+        context = context_as_left(inspection.context, before) if before else inspection.context
+        return self.fix.plan(context, self.choice.parameters, frames)
 
     @property
     def barred_frames(self) -> frozenset[Fraction]:
@@ -65,7 +70,9 @@ def allocate(
     findings = _in_order(inspection, tasks)
     for finding in findings:
         _answer(inspection, finding, tasks, taken)
-    steps = [step for task in tasks for step in _step(inspection, task, findings)]
+    steps: list[AnyStep] = []
+    for task in sorted(tasks, key=lambda task: task.fix.edit_output is not None):
+        steps += _step(inspection, task, findings, steps)
     _refuse_conflicts(steps)
     steps.sort(key=lambda step: ORDER.index(step.fix))
     return steps, list(_gathered(refused for task in tasks for refused in task.refusals))
@@ -160,8 +167,13 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
     return tuple(frame for frame in frames if frame in one_by_one)
 
 
-def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> Iterator[AnyStep]:
-    """The step of a task, none where there is nothing to do. Raises Refusal where it was asked for and is refused."""
+def _step(
+    inspection: Inspection, task: Task, findings: Sequence[Finding], others: Sequence[AnyStep]
+) -> Iterator[AnyStep]:
+    """The step of a task, none where there is nothing to do. Raises Refusal where it was asked for and is refused.
+
+    others: the steps that edit frames, for a task that makes frames of them.
+    """
     frames: Frames | None = tuple(sorted(set(task.frames))) or task.chosen
     if frames == ():
         task.refusals += task.barred
@@ -172,7 +184,7 @@ def _step(inspection: Inspection, task: Task, findings: Sequence[Finding]) -> It
             raise Refusal(f"{task.fix.id}: {task.refusals[0].reason}")
         return
     try:
-        step = task.plan(inspection, frames)
+        step = task.plan(inspection, frames, others if task.fix.edit_output is not None else ())
     except Refusal as reason:
         if task.choice.asked:
             raise Refusal(f"{task.fix.id}: {reason}") from reason

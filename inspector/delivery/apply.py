@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 
+from inspector.checks.base.context import CheckContext, Measured
 from inspector.delivery.journal import sha256
 from inspector.errors import MeshqcError
 from inspector.fixes.base.blend import blend
@@ -25,6 +26,7 @@ from inspector.names import Name
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.measure.measure import measure
 
 
 class Sources:
@@ -147,3 +149,21 @@ class Corrections:
             while len(self._frames) > _FRAMES_KEPT:
                 self._frames.popitem(last=False)
         return self._frames[index]
+
+
+def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
+    """The context with the facts that repaired frames have after the steps, for a fix that makes frames of others.
+
+    Frames that already have the reference's faces keep their facts: of those a frame can be made as they are.
+    """
+    series = context.series
+    if series.reference_index is None:
+        return context
+    sources = Sources(Scope(context.book.scope.roots[0], context.settings.textures), {})
+    corrections = Corrections(series.facts, steps, sources)
+    facts = list(series.facts)
+    for index, one in enumerate(series.facts):
+        output = OutputFrame(one.number, one.file.name, (index,))
+        if one.readable and one.topology != series.reference_facts.topology and corrections.changes(output):
+            facts[index] = measure(read_frame(corrections.make(output).data), one.file)
+    return replace(context, series=replace(series, facts=tuple(facts)), measured=Measured())

@@ -111,12 +111,13 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
 
 
 def statements_to_json(settings: Settings) -> dict[str, object]:
-    """Range, size, reference and rate; null where nothing was stated."""
+    """Range, size, reference, rate and how many frames may be made up; null where nothing was stated."""
     return {
         "frames": None if settings.expected is None else [frame_json(number) for number in settings.expected],
         "size": settings.size,
         "reference": None if settings.reference is None else frame_json(settings.reference),
         "rate": None if settings.rate is None else str(settings.rate),
+        "invent_at_most": settings.invent_at_most,
     }
 
 
@@ -129,11 +130,15 @@ def statements_from_json(given: object) -> Settings:
     if not isinstance(given, Mapping):
         raise TypeError("statements")
     expected, size, reference, frames_per_second = (given[key] for key in ("frames", "size", "reference", "rate"))
+    invented = given.get("invent_at_most")
+    if not (invented is None or (isinstance(invented, int) and invented > 0)):
+        raise ValueError("invent_at_most")
     return Settings(
         expected=None if expected is None else frame_range("{}-{}".format(*expected)),
         size=None if size is None else positive(str(size)),
         reference=None if reference is None else fraction_of_json(reference),
         rate=None if frames_per_second is None else rate(str(frames_per_second)),
+        invent_at_most=invented,
     )
 
 
@@ -145,4 +150,5 @@ def with_statements(settings: Settings, kept: Settings) -> Settings:
         size=settings.size or kept.size,
         reference=kept.reference if settings.reference is None else settings.reference,
         rate=settings.rate or kept.rate,
+        invent_at_most=settings.invent_at_most or kept.invent_at_most,
     )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
 
 from inspector.delivery.allocate import allocate
 from inspector.delivery.choices import Choice, Refused, sequence_key
@@ -15,7 +17,12 @@ from inspector.fixes.base.fix import AnyStep, FixKind
 from inspector.fixes.base.output_frames import OutputFrames, source_frames
 from inspector.fixes.base.registry import ORDER, fix_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection
-from inspector.names import safe
+from inspector.names import counted, safe
+
+_INVENTED_SHARE = 10
+"""One frame in so many may be made up without a statement; rounded up, so that a short sequence may lose one."""
+_INVENTED_IN_A_ROW = 3
+"""Frames in a row; at 24 fps an eighth of a second."""
 
 _Barred = Mapping[str, tuple[Refused, ...]]
 """Sequence key -> what is left out of its plan, because a trial showed that it does harm."""
@@ -63,29 +70,58 @@ def _for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) ->
 def _worked_out(
     inspection: FolderInspection, choices: Sequence[Choice], settled: Sequence[Choice], barred: _Barred
 ) -> Plan:
+    most = inspection.settings.invent_at_most
     return Plan(
         tuple(choices),
         inspection,
-        tuple(_plan_sequence(one, settled, barred.get(sequence_key(one), ())) for one in inspection.inspections),
+        tuple(_plan_sequence(one, settled, barred.get(sequence_key(one), ()), most) for one in inspection.inspections),
     )
 
 
-def _plan_sequence(inspection: Inspection, choices: Iterable[Choice], barred: Sequence[Refused]) -> SequencePlan:
+def _plan_sequence(
+    inspection: Inspection, choices: Iterable[Choice], barred: Sequence[Refused], most: int | None
+) -> SequencePlan:
+    """The plan of one sequence; what can't be applied after all is left out, and its frames are free for other fixes.
+
+    most: how many frames may be made up, None for the default.
+    """
     key = sequence_key(inspection)
     own = [choice for choice in choices if choice.sequence in (None, key)]
     steps, refused = allocate(inspection, own, barred)
     asked = {choice.fix for choice in own if choice.asked}
+    chosen = {choice.fix for choice in own if choice.asked and choice.frames is not None}
     outputs, assets, kept = source_frames(inspection.series), source_assets(inspection.context), []
     for step in steps:
         try:
             outputs, assets = _applied(inspection, step, outputs, assets)
+            if step.fix not in chosen and not fix_by_id(step.fix).whole:
+                _refuse_many_inventions(outputs, step, most)
         except Refusal as reason:
             if step.fix in asked:
                 raise Refusal(f"{step.fix}: {reason}") from reason
-            refused.append(Refused(step.fix, step.frames, str(reason)))
-            continue
+            return _plan_sequence(inspection, choices, (*barred, Refused(step.fix, step.frames, str(reason))), most)
         kept.append(step)
     return SequencePlan(key, inspection, tuple(kept), outputs, assets, tuple(refused))
+
+
+def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | None) -> None:
+    """Raise Refusal where the step makes up more frames than were stated, or without a statement more than a tenth of
+    all or a long run of them."""
+    invented = [output.made is not None and output.number in step.frames for output in outputs]
+    count = sum(invented)
+    run = max((len(list(alike)) for made, alike in groupby(invented) if made), default=0)
+    share = math.ceil(len(outputs) / _INVENTED_SHARE)
+    if count <= (share if most is None else most) and (run <= _INVENTED_IN_A_ROW or most is not None):
+        return
+    limit = (
+        f"without a statement at most a tenth ({share:,}), and {_INVENTED_IN_A_ROW} in a row"
+        if most is None
+        else f"at most {most:,} were allowed"
+    )
+    raise Refusal(
+        f"{counted(count, 'frame')} of {len(outputs):,} would be made up, {run:,} in a row; {limit}; "
+        f"--invent-at-most {count} allows it"
+    )
 
 
 def _applied(

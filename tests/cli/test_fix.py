@@ -46,7 +46,7 @@ def test_plain_every_with_without_only(demo: Path) -> None:
     ]
     dry = ("--dry-run", "--json")
     assert steps(fix(folder, *dry)) == exact
-    assert set(steps(fix(folder, *dry, "--all"))) == {
+    assert set(steps(fix(folder, *dry, "--all", "--invent-at-most", "7"))) == {
         *exact,
         "align-outlier",
         "fill-frames",
@@ -132,7 +132,7 @@ def kelp(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]
     folder = tmp_path_factory.mktemp("kelp")
     donor = demo / "kelp_broken/kelp_rest.obj"
     before = digests(demo)
-    words = (*KELP, "--all", "--uvs-from", donor)
+    words = (*KELP, "--all", "--uvs-from", donor, "--invent-at-most", "3")
     run = fix(demo / "kelp_broken", "--output", folder / "out", *words, "--save", folder / "plan.json")
     return {"folder": folder, "run": run, "before": before, "after": digests(demo), "donor": donor}
 
@@ -181,7 +181,7 @@ def test_what_a_plan_states_holds_where_nothing_else_is_said(kelp: dict[str, Any
     assert {"scale", "fill-frames"} <= set(steps(run))
     assert strict_json(run.stdout)["plan"]["stated"]["frames"] == [1, 15]
     run = fix(*words, "--frames", "1-13")
-    assert "stated in the plan: --size 1.8\n" in run.stderr
+    assert "stated in the plan: --size 1.8 --invent-at-most 3\n" in run.stderr
     assert strict_json(run.stdout)["plan"]["stated"] == {
         "frames": [1, 13],
         "size": 1.8,

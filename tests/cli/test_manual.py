@@ -13,7 +13,7 @@ from inspector.checks.base.registry import all_checks
 from inspector.cli import manual
 from inspector.cli.registry import all_commands, named_commands, parse, ready
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form
 from inspector.errors import MeshqcError
 from inspector.fixes.base.registry import all_fixes

@@ -38,7 +38,9 @@ def delivered(folder: Path, out: Path, settings: Settings | None = None, every: 
 
 def test_the_kelp_comes_out_without_an_error(demo: Path, tmp_path: Path) -> None:
     source = demo / "kelp_broken"
-    settings = Settings((Fraction(1), Fraction(15)), 1.8, rate=Fraction(25), uvs_from=source / "kelp_rest.obj")
+    settings = Settings(
+        (Fraction(1), Fraction(15)), 1.8, rate=Fraction(25), uvs_from=source / "kelp_rest.obj", invent_at_most=3
+    )
     delivery = delivered(source, tmp_path / "kelp", settings)
     assert delivery.after.count(Severity.ERROR) == delivery.after.count(Severity.WARNING) == 0
     assert delivery.proof.clean
@@ -53,7 +55,7 @@ def test_the_kelp_comes_out_without_an_error(demo: Path, tmp_path: Path) -> None
 
 @pytest.mark.parametrize("every", [False, True])
 def test_the_broken_manta_keeps_what_no_fix_answers_and_gains_nothing(demo: Path, tmp_path: Path, every: bool) -> None:
-    delivery = delivered(demo / "manta_broken", tmp_path / "manta", every=every)
+    delivery = delivered(demo / "manta_broken", tmp_path / "manta", Settings(invent_at_most=7), every=every)
     assert delivery.proof.clean
     assert delivery.proof.sources == len(files_of(demo / "manta_broken"))
     left = {finding.check for finding in delivery.after.inspections[0].findings if finding.severity > Severity.NOTE}
@@ -97,7 +99,7 @@ def test_names_with_line_ends_and_backslashes_are_escaped_as_sha256sum_wants(tmp
 
 
 def test_the_receipt_tells_every_file_before_and_after(demo: Path, tmp_path: Path) -> None:
-    delivery = delivered(demo / "manta_broken", tmp_path / "manta")
+    delivery = delivered(demo / "manta_broken", tmp_path / "manta", Settings(invent_at_most=7))
     receipt = json.loads((delivery.out / "meshqc-receipt.json").read_text())
     source = {name: hashlib.sha256(data).hexdigest() for name, data in files_of(demo / "manta_broken").items()}
     made = {name: hashlib.sha256(data).hexdigest() for name, data in files_of(delivery.out).items()}

@@ -24,7 +24,7 @@ from tests.helpers.sequences import frames, look_at_all, shot
 
 def kelp(demo: Path) -> FolderInspection:
     folder = demo / "kelp_broken"
-    settings = Settings((Fraction(1), Fraction(15)), 1.8, uvs_from=folder / "kelp_rest.obj")
+    settings = Settings((Fraction(1), Fraction(15)), 1.8, uvs_from=folder / "kelp_rest.obj", invent_at_most=3)
     return inspect_folder(folder, settings)
 
 
@@ -64,7 +64,7 @@ def test_no_value_of_a_frame_is_decided_twice(demo: Path, name: str) -> None:
 
 
 def test_what_can_not_be_answered_is_refused_with_its_reason(demo: Path) -> None:
-    inspection = inspect_folder(demo / "manta_broken")
+    inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=7))
     choices = [choice for choice in all_choices(inspection) if choice.fix != "neutral-material"]
     (plan,) = make_plan(inspection, choices).sequences
     assert [(one.fix, one.frames) for one in plan.refused] == [("share-library", (18,))]

@@ -12,7 +12,7 @@ import pytest
 
 from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import make_plan
+from inspector.delivery.planning import make_plan
 from inspector.inspection.inspection import inspect_folder
 from tests.helpers.fuzz import deliveries, scenes, written_scenes
 from tests.helpers.fuzz.by_hand import Case, run_cases

@@ -30,7 +30,7 @@ def test_an_install_without_extras(oldest: bool, tmp_path: Path) -> None:
     for code, *words in (
         (0, "check", manta),
         (1, "check", broken, "--format", "html"),
-        (0, "fix", broken, "--output", tmp_path / "out", "--all"),
+        (0, "fix", broken, "--output", tmp_path / "out", "--all", "--invent-at-most", "7"),
         (0, "fix", manta, "--output", tmp_path / "glb", "--as", "glb", "--with", "scale:factor=2"),
     ):
         command = [python, "-W", "error", "-m", "inspector", *words]

@@ -60,6 +60,12 @@ def add_options(options: Group) -> None:
     group.add("--all", action="store_true", help="all fixes that answer a finding, also those that change data")
     group.add("--without", metavar="FIX", action="append", default=[], help="leave this fix out")
     group.add("--only", metavar=fix, type=values.fix, action="extend", nargs="+", help="only these fixes")
+    group.add(
+        "--invent-at-most",
+        metavar="FRAMES",
+        type=values.count,
+        help="how many frames of a sequence may be made up (default: a tenth of them, and 3 in a row)",
+    )
     group.add("--plan", metavar="PLAN.json", type=Path, help="the fixes of a saved plan")
     shared.statements(options)
     shared.sources(options)

@@ -6,6 +6,8 @@ from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
 
+import numpy as np
+
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
@@ -15,6 +17,14 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
+
+POSES_BEND = 1.15
+"""How far a frame is from the middle between its neighbours, in half distances between these, as the median over all
+frames. Motion keeps below 0.5, held frames and animation on twos give 1, and unrelated poses the root of 3 (the middle
+of two independent points has half their variance). Measured: 0.06 to 0.43 on 15 real motions, 1.31 and 1.72 on two
+real sets of poses."""
+_LEAST_BENDS = 3
+"""Fewer frames between neighbours don't tell poses from motion."""
 
 HOLD, BLEND = "hold", "blend"
 
@@ -38,6 +48,7 @@ def plan(
     if not wanted:
         raise Refusal("no frame is missing or unreadable")
     _refuse_repeated(series, wanted)
+    _refuse_poses(series, set(wanted))
     good = _good(series, set(wanted))
     if not good:
         raise Refusal("there is no good frame to fill from")
@@ -64,6 +75,24 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
     twice = [number for number in wanted if counts[number] > 1]
     if twice:
         raise Refusal(f"{numbers_text(twice)}: several files hold this number; decide between them first")
+
+
+def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
+    """Refuse frames that don't follow on each other, such as the poses of a face, because none is between its
+    neighbours."""
+    bends = []
+    for middle in range(1, len(series.facts) - 1):
+        three = slice(middle - 1, middle + 2)
+        points, numbers = series.samples[three], [one.number for one in series.facts[three]]
+        if wanted.isdisjoint(numbers) and np.isfinite(points).all():
+            across = float(np.linalg.norm(points[2] - points[0])) / 2.0
+            off = float(np.linalg.norm(points[1] - (points[0] + points[2]) / 2.0))
+            if off > 0.0:
+                bends.append(off / max(across, np.finfo(float).tiny))
+    if len(bends) >= _LEAST_BENDS and float(np.median(bends)) > POSES_BEND:
+        raise Refusal(
+            "the frames don't follow on each other, as the poses of a set: none is made up from its neighbours"
+        )
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:

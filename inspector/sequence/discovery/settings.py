@@ -26,6 +26,7 @@ class Settings:
         reference: Number of the frame that the others are compared with.
         rate: Frames per second, for the hand-off note.
         uvs_from: A mesh file that has the UVs.
+        invent_at_most: How many frames of a sequence fixes may make up; None: a tenth, and three in a row.
         rules: Delivery rules of the receiving side.
     """
 
@@ -35,6 +36,7 @@ class Settings:
     reference: Fraction | None = None
     rate: Fraction | None = None
     uvs_from: Path | None = None
+    invent_at_most: int | None = None
     rules: Rules = field(default_factory=Rules)
 
     def under(self, rules: Rules) -> Settings:

@@ -9,12 +9,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector.delivery.choices import all_choices
+from inspector.delivery.deliver import deliver
+from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
 from inspector.fixes.base.blend import blend
+from inspector.fixes.files.fill_frames import POSES_BEND
 from inspector.formats.wavefront.reader import read_frame
+from tests.checks.topology import test_changed_faces as other_faces
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Mesh, torus, wing
-from tests.helpers.sequences import MATERIALS, frames, shot
+from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, move, shot
 
 GAP = shot(numbers=[*range(1, 6), 7, *range(10, 14)])
 
@@ -23,12 +28,18 @@ def flipped(mesh: Mesh) -> Mesh:
     return mesh.edit(faces=(mesh.faces[0][1:] + mesh.faces[0][:1], *mesh.faces[1:]))
 
 
+def sets_of_poses(bend: float = 1.7) -> Files:
+    """Poses that lie so many half distances between their neighbours off the middle of these: a zigzag that widens by
+    the same step as it goes along."""
+    return move(lambda n: [0.1 * n, 0.1 * bend * (n % 2), 0], range(1, 13))
+
+
 def positions(data: bytes) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     return np.asarray(read_frame(data).positions)
 
 
 def test_gaps_are_blended_by_their_place_between_the_neighbours(tmp_path: Path) -> None:
-    result = fixed(tmp_path, GAP, "fill-frames")
+    result = fixed(tmp_path, GAP, "fill-frames", invent_at_most=3)
     assert result.step.frames == (6, 8, 9)
     for made, before, after, share in (("0006", "0005", "0007", 1 / 2), ("0009", "0007", "0010", 2 / 3)):
         a, b = (positions(GAP[f"manta.{number}.obj"]) for number in (before, after))
@@ -43,7 +54,7 @@ def test_gaps_are_blended_by_their_place_between_the_neighbours(tmp_path: Path) 
 
 
 def test_a_held_frame_is_the_nearest_one_and_is_not_called_frozen(tmp_path: Path) -> None:
-    result = fixed(tmp_path, GAP, "fill-frames", {"mode": "hold"})
+    result = fixed(tmp_path, GAP, "fill-frames", {"mode": "hold"}, invent_at_most=3)
     assert result.after["manta.0009.obj"] == GAP["manta.0010.obj"]
     assert result.after["manta.0008.obj"] == GAP["manta.0007.obj"]
     assert result.delivery.proof.clean
@@ -120,6 +131,8 @@ def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
         (shot(), {"mode": "blend"}, (13,), "frame 13 can't be blended: it has a neighbour on one side only"),
         (shot(), {}, tuple(range(3, 12)), "9 frames would be made up from 3"),
         (shot() | {"manta.6.obj": b"v 0 0"}, {}, (6,), "several files hold this number"),
+        (GAP, {}, None, r"3 frames of 13 .* at most a tenth \(2\), and 3 in a row; --invent-at-most 3 allows it"),
+        (sets_of_poses(), {}, (6,), "the frames don't follow on each other"),
     ],
 )
 def test_refusals(
@@ -141,3 +154,62 @@ def test_points_without_faces_are_blended(tmp_path: Path) -> None:
     result = fixed(tmp_path, MATERIALS | frames(cloud), "fill-frames", {"mode": "blend"})
     made = read_frame(result.after["manta.0003.obj"])
     assert np.allclose(made.positions, (cloud[2].positions + cloud[4].positions) / 2, atol=1e-6)
+
+
+def test_frames_that_are_chosen_need_no_further_statement(tmp_path: Path) -> None:
+    plan = plan_for(tmp_path, GAP, "fill-frames", frames=(6, 8, 9))
+    assert [step.frames for step in plan.steps] == [(6, 8, 9)]
+
+
+@pytest.mark.parametrize(("most", "filled"), [(2, False), (3, True)])
+def test_no_more_frames_are_made_up_than_were_stated(tmp_path: Path, most: int, filled: bool) -> None:
+    inspection = look_at_all(tmp_path, GAP, invent_at_most=most)
+    plan = make_plan(inspection, all_choices(inspection))
+    assert [step.fix for step in plan.steps] == (["fill-frames"] if filled else [])
+    reasons = [refused.reason for refused in plan.sequences[0].refused]
+    assert reasons == (
+        []
+        if filled
+        else ["3 frames of 13 would be made up, 2 in a row; at most 2 were allowed; --invent-at-most 3 allows it"]
+    )
+
+
+@pytest.mark.parametrize(("lost", "filled"), [(3, True), (4, False)])
+def test_without_a_statement_three_frames_in_a_row_are_made_up(tmp_path: Path, lost: int, filled: bool) -> None:
+    inspection = look_at_all(tmp_path, shot(numbers=[n for n in range(1, 45) if not 20 <= n < 20 + lost]))
+    assert bool(make_plan(inspection, all_choices(inspection)).steps) is filled
+
+
+@pytest.mark.parametrize(("bend", "poses"), [(POSES_BEND - 0.05, False), (POSES_BEND + 0.05, True)])
+def test_poses_are_told_from_motion_by_how_far_they_are_off_the_middle(
+    tmp_path: Path, bend: float, poses: bool
+) -> None:
+    files = sets_of_poses(bend)
+    if not poses:
+        assert plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps
+        return
+    with pytest.raises(Refusal, match="the poses of a set"):
+        plan_for(tmp_path, files, "fill-frames", frames=(6,))
+
+
+def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
+    """The motion waits: nothing says that it must not."""
+    held = {number: wing(min(number, 8)) for number in range(1, 13)}
+    inspection = look_at_all(tmp_path, MATERIALS | frames(held))
+    assert {finding.severity.word for finding in inspection.inspections[0].findings} == {"note"}
+    assert make_plan(inspection, all_choices(inspection)).steps == ()
+
+
+def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
+    """Frame 7 gets its faces back in the same plan, so that frame 6 is half way between 5 and 7."""
+    files = shot({7: other_faces.turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
+    inspection = look_at_all(tmp_path / "in", files)
+    plan = make_plan(inspection, all_choices(inspection))
+    assert [step.frames for step in plan.steps] == [(7,), (6,)]
+    assert plan.steps[1].preview[0].after == "50% of frame 5 and 50% of frame 7"
+    deliver(plan, tmp_path / "out")
+    made, a, b = (
+        positions(path.read_bytes())
+        for path in (tmp_path / "out/manta.0006.obj", *(tmp_path / f"in/manta.000{n}.obj" for n in (5, 7)))
+    )
+    assert np.allclose(made, (a + b) / 2, rtol=0, atol=1e-6)

@@ -13,8 +13,9 @@ from pathlib import Path
 from inspector.delivery.audit import audit
 from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import Delivery, deliver
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import plan_from_json, plan_to_json
+from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.registry import all_fixes

@@ -18,7 +18,8 @@ from typing import Any
 
 from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import deliver
-from inspector.delivery.plan import Plan, make_plan
+from inspector.delivery.plan import Plan
+from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from tests.helpers.fuzz.by_hand import main
