@@ -59,6 +59,7 @@ from tests.helpers.meshes import Mesh, wing, with_faces
 from tests.helpers.one_thing import FACE, TEXT, every
 from tests.helpers.rules import rules_of
 from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, shot, write
+from tests.helpers.shapes import sheet_mesh, wall
 from tests.helpers.surfaces import drawn, lit, ring, sequence, with_face
 from tests.helpers.uvs import all_laid, moved, unpainted
 
@@ -192,6 +193,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("no-uvs", "uv-restore"): Case(in_fifth(bare)),
     ("no-uvs", "uv-donor"): Case(BARE, donor=wing(1).text()),
     ("no-uvs", "uv-nearest"): Case(BARE, donor=wing(1).text()),
+    ("no-uvs", "uv-grid"): Case(frames({n: bare(sheet_mesh(wall(3, 1 + n / 9), 6, 4)) for n in ALL})),
     ("no-uvs", "uv-planar"): Case(unpainted(BARE)),
     ("normal-length", "unit-normals"): Case(sequence(lit, {5: doubled_normals})),
     ("normal-length", "recompute-normals"): Case(sequence(lit, {5: no_direction})),

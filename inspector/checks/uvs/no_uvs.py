@@ -76,6 +76,6 @@ CHECK = Check(
         "them from that file (--uvs-from).",
     ),
     run=run,
-    fixes=("uv-restore", "uv-donor", "uv-nearest", "uv-planar"),
+    fixes=("uv-restore", "uv-donor", "uv-nearest", "uv-grid", "uv-planar"),
     affected_faces=without_uv,
 )

@@ -24,6 +24,7 @@ ORDER = (
     "uv-restore",
     "uv-donor",
     "uv-nearest",
+    "uv-grid",
     "uv-planar",
     "uv-into-square",
     "uv-mirror",

@@ -62,6 +62,18 @@ def lacking_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> l
     return indices
 
 
+def colour_map_aspect(context: CheckContext) -> float | None:
+    """Width over height of the first colour map of the reference frame's materials; None without a readable one."""
+    index = context.series.reference_index
+    maps = () if index is None else context.materials(index).maps
+    for use in maps:
+        if use.map.statement.raw.lower() == b"map_kd" and use.target.path is not None:
+            size = context.book.images.of(use.target.path).size
+            if size is not None:
+                return size[0] / size[1]
+    return None
+
+
 def uv_set_of(frame: Frame) -> UvSet:
     """The UVs of a frame, with the decimals that lose nothing."""
     return UvSet(frame.uvs, frame.corners.vt, exact_decimals(frame.uvs, frame.source_decimals.get(b"vt", 0)))

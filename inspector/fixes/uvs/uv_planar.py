@@ -12,7 +12,15 @@ from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.parameters import word_of
-from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, refuse_other_faces, uv_changes, with_uvs
+from inspector.fixes.base.uvs import (
+    UV_DECIMALS,
+    UvSet,
+    apply_uv_set,
+    colour_map_aspect,
+    refuse_other_faces,
+    uv_changes,
+    with_uvs,
+)
 from inspector.formats.frame import ABSENT, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
@@ -49,7 +57,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     areas = _areas(reference)
     along = int(np.abs(areas).sum(axis=0).argmax()) if axis is None else _AXES.index(axis)
     positive = bool(areas[:, along].sum() >= 0.0)
-    given = UvSet(_projected(reference, along, positive, fit), reference.corners.v, UV_DECIMALS)
+    aspect = colour_map_aspect(context) or 1.0
+    given = UvSet(_projected(reference, along, positive, fit, aspect), reference.corners.v, UV_DECIMALS)
     if axis is None:
         _refuse_collapsed(reference, given, along)
     numbers = context.numbers(indices)
@@ -72,8 +81,9 @@ def _areas(reference: Frame) -> Floats:
     return area_vectors(reference.positions, triangulate(corners, reference.positions))
 
 
-def _projected(reference: Frame, along: int, positive: bool, fit: str) -> Floats:
-    """One UV for each vertex (n, 2), within the unit square; in the sheet's own proportions it lies in the middle."""
+def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: float) -> Floats:
+    """One UV for each vertex (n, 2), within the unit square; in the sheet's own proportions it lies in the middle, as
+    large as a texture of that aspect shows undistorted."""
     (column, turn), (row, tilt) = _SIDES[along, positive]
     flat = reference.positions[:, [column, row]] * [turn, tilt]
     used = flat[reference.corners.v]
@@ -81,7 +91,7 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str) -> Floats
     extent = high - low
     if not (extent > 0.0).all():
         raise Refusal(f"seen along {_AXES[along]} the reference is a line, which holds no texture; choose another axis")
-    side = extent if fit == FILL else extent.max()
+    side = extent if fit == FILL else max(extent[0] / aspect, extent[1]) * np.array([aspect, 1.0])
     return np.asarray(np.round((flat - (low + high) / 2.0) / side + 0.5, UV_DECIMALS))
 
 
@@ -120,8 +130,8 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": "x, y or z, to look along, even if faces are edge-on; the one along which most is seen if not given",
-        "fit": "own (the sheet keeps its proportions) or fill (it fills the square, and a square texture is squeezed "
-        "with it); own if not given",
+        "fit": "own (the sheet keeps its proportions on its colour map, or on a square one without a map) or fill (it "
+        "fills the square, and the texture is squeezed with it); own if not given",
     },
     edit_frame=apply_uv_set,
 )

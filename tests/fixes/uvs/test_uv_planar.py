@@ -14,6 +14,7 @@ from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Floats, Mesh, plain, prism, wing
 from tests.helpers.sequences import frames, shot
 from tests.helpers.uv_sheets import SHEET, lettering, sheets
+from tests.helpers.uvs import unpainted
 
 # Rotations of the wall, which stands in x and y and looks along +z, by the axis that its front then looks along.
 LOOKS = {
@@ -31,6 +32,12 @@ def turned(mesh: Mesh, rotation: Floats) -> Mesh:
     return mesh.edit(positions=mesh.positions @ rotation.T)
 
 
+def test_own_proportions_on_a_texture_that_is_not_square(tmp_path: Path) -> None:
+    """On a colour map of 64 x 20 a sheet of 16 by 9 is as high as the map, and (16 / 9) / 3.2 as wide (by hand)."""
+    result = fixed(tmp_path, sheets(bare(SHEET)), "uv-planar")
+    assert np.ptp(read_frame(result.after["manta.0001.obj"]).uvs, axis=0) == pytest.approx([16 / 28.8, 1.0], abs=1e-6)
+
+
 @pytest.mark.parametrize("side", LOOKS)
 def test_lettering_is_upright_from_whatever_side_the_sheet_is_seen(tmp_path: Path, side: str) -> None:
     sheet = bare(turned(SHEET, np.array(LOOKS[side], float)))
@@ -44,7 +51,7 @@ def test_lettering_is_upright_from_whatever_side_the_sheet_is_seen(tmp_path: Pat
 
 def test_own_proportions_and_the_middle_of_the_square(tmp_path: Path) -> None:
     """16 wide, 9 high (by hand): u from 0 to 1, v 9 / 16 high round 0.5."""
-    result = fixed(tmp_path, sheets(bare(SHEET)), "uv-planar")
+    result = fixed(tmp_path, unpainted(sheets(bare(SHEET))), "uv-planar")
     uvs = read_frame(result.after["manta.0001.obj"]).uvs
     assert uvs.min(axis=0) == pytest.approx([0.0, 0.5 - 9 / 32], abs=1e-6)
     assert uvs.max(axis=0) == pytest.approx([1.0, 0.5 + 9 / 32], abs=1e-6)

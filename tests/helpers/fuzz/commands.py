@@ -54,6 +54,7 @@ PARAMETERS: Mapping[str, Sequence[Mapping[str, object]]] = {
     "renumber": [{"start": 1001}, {"padding": 6}, {}],
     "fill-frames": [{}, {"mode": "hold"}, {"mode": "blend"}],
     "recompute-normals": [{}, {"weight": "area"}, {"hard": 30}, {"hard": "groups"}],
+    "uv-grid": [{}, {"aspect": 2}],
     "uv-planar": [{}, {"axis": "y"}, {"fit": "fill"}],
     "uv-into-square": [{}, {"aspect": 2}],
     "uv-mirror": [{"axis": "u"}, {"axis": "v"}, {}],

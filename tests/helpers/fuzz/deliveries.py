@@ -35,7 +35,7 @@ TOUCHES: Mapping[str, frozenset[str]] = {
     **{fix: frozenset({"vn"}) for fix in ("flip-normals", "unit-normals")},
     **{fix: frozenset({"vt"}) for fix in ("uv-mirror", "uv-turn", "uv-into-square")},
     **{fix: frozenset({"vn", "corner vn"}) for fix in ("recompute-normals", "drop-normals")},
-    **{fix: frozenset({"vt", "corner vt"}) for fix in ("uv-restore", "uv-planar")},
+    **{fix: frozenset({"vt", "corner vt"}) for fix in ("uv-restore", "uv-grid", "uv-planar")},
     **{fix: frozenset({"faces"}) for fix in ("triangulate", "drop-duplicate-faces", "drop-degenerate-faces")},
     **{fix: frozenset({"v", "vn", "corner vn"}) for fix in ("fill-frames", "retime")},
     **{fix: frozenset() for fix in ("renumber", "reverse", "every-nth", "positive-indices", "drop-repeated-frames")},
@@ -63,6 +63,7 @@ WANTED: Sequence[tuple[str, Mapping[str, object]]] = (
     *(("uv-mirror", {"axis": axis}) for axis in "uv"),
     *(("uv-turn", {"degrees": degrees}) for degrees in (90, 180, 270)),
     *(("uv-into-square", how) for how in ({}, {"aspect": 2})),
+    *(("uv-grid", how) for how in ({}, {"aspect": 2})),
     *(("uv-planar", how) for how in ({}, {"axis": "z"})),
     *(("retime", {"from": 24, "to": to}) for to in (25, 30, 12)),
     *(("renumber", how) for how in ({"start": 1001}, {"padding": 6})),
@@ -252,7 +253,7 @@ def _values(old: list[Words], new: Words, steps: Sequence[Step], weights: list[F
         if "flip-normals" in by:
             normals = [tuple(-value for value in row) for row in normals]
         _near(new.normals, normals, _rounding(old[0].normals))
-    if "vt" in touched and not {"uv-restore", "uv-planar"} & by.keys():
+    if "vt" in touched and not {"uv-restore", "uv-grid", "uv-planar"} & by.keys():
         scales = [Fraction(by.get("uv-into-square", {}).get(f"scale_{axis}", 1)) for axis in "uv"]
         room = _rounding([row[:2] for row in old[0].uvs]) * min(Fraction(1), *scales)
         _near(new.uvs, [_uv(_numbers(row), by) for row in old[0].uvs], room)

@@ -1,0 +1,109 @@
+"""UVs of a rectangular grid of quads, by row and column."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from inspector.arrays import Floats, Indices
+from inspector.checks.base.context import CheckContext
+from inspector.errors import Refusal
+from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, colour_map_aspect, refuse_other_faces, uv_changes
+from inspector.formats.frame import Frame
+from inspector.sequence.discovery.frame_ranges import numbers_text
+from inspector.sequence.discovery.settings import frame_text
+from inspector.surface.quad_grid import quad_grid
+
+_UP, _AWAY = 1, 2
+"""Axes: y points up; a level sheet is looked at from +z, so that its far side is up in the texture."""
+
+_LEVEL = 0.2
+"""Share of a grid's height along which it must rise for y to be up on it; flatter ones lie level."""
+
+
+def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
+    series = context.series
+    if series.reference_index is None:
+        raise Refusal("no frame can be read")
+    reference = context.reference_frame
+    grid = quad_grid(reference.corners)
+    if grid is None or not np.isfinite(reference.positions).all():
+        raise Refusal("the faces aren't one rectangular grid of quads")
+    aspect = number_of(parameters, "aspect")
+    if aspect is not None and not aspect > 0.0:
+        raise Refusal("an aspect is width over height, above 0")
+    number = frame_text(series.reference_facts.number)
+    wanted = tuple(one.number for one in series.facts if one.readable) if frames is None else frames
+    indices = readable_indices(context, wanted)
+    refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
+    grid = _upright(grid, reference.positions)
+    aspect = aspect or colour_map_aspect(context)
+    own = _aspect(grid, reference.positions)
+    given = UvSet(_laid(grid, reference, aspect, own), reference.corners.v, UV_DECIMALS)
+    numbers = context.numbers(indices)
+    rows, columns = grid.shape[0] - 1, grid.shape[1] - 1
+    into = "so that they fill the square" if aspect is None else f"for a texture of {aspect:.4g} to 1"
+    return Step(
+        FIX.id,
+        {**parameters, **({} if aspect is None else {"aspect": aspect})},
+        numbers,
+        f"give {numbers_text(numbers)} UVs by {columns} columns and {rows} rows, {into}; the sheet itself is "
+        f"{own:.4g} to 1",
+        uv_changes(context, indices[0], given),
+        work=given,
+    )
+
+
+def _upright(grid: Indices, positions: Floats) -> Indices:
+    """The grid turned by quarters, so that rows rise; of a level one, so that they lead away from +z."""
+    turns = [np.rot90(grid, turn) for turn in range(4)]
+    ways = np.array([(positions[turn[-1]] - positions[turn[0]]).mean(axis=0) for turn in turns])
+    longest = float(np.linalg.norm(ways, axis=1).max())
+    level = float(ways[:, _UP].max()) < _LEVEL * longest
+    return turns[int((-ways[:, _AWAY] if level else ways[:, _UP]).argmax())]
+
+
+def _aspect(grid: Indices, positions: Floats) -> float:
+    """Mean length of the rows over that of the columns, along the surface."""
+    points = positions[grid]
+    across = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1).mean()
+    upward = np.linalg.norm(np.diff(points, axis=0), axis=2).sum(axis=0).mean()
+    if not (across > 0.0 and upward > 0.0):
+        raise Refusal("the grid has no extent along its rows or its columns, so a texture has no place on it")
+    return float(across / upward)
+
+
+def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> Floats:
+    """One UV for each vertex (n, 2): column over columns and row over rows, in the middle of the square and as large as
+    a texture of that aspect shows undistorted. A vertex that no face uses gets (0, 0)."""
+    rows, columns = grid.shape
+    v, u = np.meshgrid(np.linspace(0.0, 1.0, rows), np.linspace(0.0, 1.0, columns), indexing="ij")
+    width, height = (1.0, 1.0) if aspect is None else (min(1.0, own / aspect), min(1.0, aspect / own))
+    uvs = np.zeros((len(reference.positions), 2))
+    uvs[grid.ravel(), 0] = ((u - 0.5) * width + 0.5).ravel()
+    uvs[grid.ravel(), 1] = ((v - 0.5) * height + 0.5).ravel()
+    return np.round(uvs, UV_DECIMALS)
+
+
+FIX = Fix(
+    id="uv-grid",
+    title="UVs of a grid",
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
+    does="Gives a sheet that is one rectangular grid of quads its UVs by row and column, in the proportion of its "
+    "texture, so that nothing is squeezed. Rows rise with y, or on a level sheet lead away from a camera on +z.",
+    cost="The UVs are made up, in place of those that were there. They are even over rows and columns: where these are "
+    "not evenly spaced on the surface, the texture is stretched with them.",
+    touches=frozenset({b"vt", b"f", b"fo"}),
+    claims=frozenset({Claim.UVS}),
+    plan=plan,
+    parameters={
+        "aspect": "width over height of the texture; left out: that of the material's colour map, and without one the "
+        "UVs fill the square"
+    },
+    edit_frame=apply_uv_set,
+)
