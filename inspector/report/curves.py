@@ -8,19 +8,30 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Floats
+from inspector.checks.base.jumps import JUMP_DIAGONALS, JUMP_SIZE
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
+from inspector.threshold import Threshold
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A value of every frame file. values: (facts,), NaN where there is none. form: how numbers are written."""
+    """A value of every frame file.
+
+    Attributes:
+        title: What is measured.
+        unit: What it counts.
+        values: (facts,), NaN where there is none.
+        form: How numbers are written.
+        limits: Values from which a check looks closer; none before there is a reference.
+    """
 
     title: str
     unit: str
     values: Callable[[SequenceView], Floats]
     form: str = ".4g"
+    limits: Callable[[SequenceView], tuple[float, ...]] = lambda _: ()
 
     def by_row(self, view: SequenceView) -> Floats:
         """(rows of the view,): NaN for a frame without a file."""
@@ -29,9 +40,6 @@ class Measured:
 
     def text(self, value: float) -> str:
         return format(value, self.form) if np.isfinite(value) else "no value"
-
-    def with_unit(self, value: float) -> str:
-        return f"{self.text(value)} {self.unit if np.isfinite(value) else ''}".rstrip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +94,27 @@ def _farthest(facts: FrameFacts) -> float:
     return float(np.linalg.norm(facts.leap.way))
 
 
+def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
+    """The value of a threshold, or what the delivery rules set in its place for a check."""
+    return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
+
+
+def _size_limits(view: SequenceView) -> tuple[float, ...]:
+    """Sizes from which one can be a jump, against the usual one."""
+    if view.series is None or not np.isfinite(view.series.size_ratio).any():
+        return ()
+    usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
+    return usual / limit, usual * limit
+
+
+def _centre_limits(view: SequenceView) -> tuple[float, ...]:
+    """Distance of the centre between two frames from which it can be a jump."""
+    series = view.series
+    if series is None or series.reference_index is None:
+        return ()
+    return (_limit(view, "centre-jump", JUMP_DIAGONALS) * float(series.diagonals[series.reference_index]),)
+
+
 def _axis_of_centre(axis: int) -> Callable[[SequenceView], Floats]:
     return _of_series(lambda series: series.drift[:, axis])
 
@@ -110,8 +139,8 @@ PANELS = (
         "drift, size and movement",
         (
             Measured("drift of the centre", "diagonals", SequenceView.centre_distance),
-            Measured("size", "of the reference's", _of_series(lambda series: series.size_ratio)),
-            Measured("movement", "diagonals a frame", _of_series(_movement)),
+            Measured("size", "of the reference's", _of_series(lambda series: series.size_ratio), limits=_size_limits),
+            Measured("movement", "diagonals per frame", _of_series(_movement)),
         ),
     ),
     Panel(
@@ -125,9 +154,9 @@ PANELS = (
     Panel(
         "speed",
         (
-            Measured("all vertices, mean", "units a frame", _of_series(lambda series: series.steps)),
-            Measured("farthest vertex", "units a frame", _of_series(farthest_speed)),
-            Measured("centre", "units a frame", _of_series(centre_speed)),
+            Measured("all vertices, mean", "units per frame", _of_series(lambda series: series.steps)),
+            Measured("farthest vertex", "units per frame", _of_series(farthest_speed)),
+            Measured("centre", "units per frame", _of_series(centre_speed), limits=_centre_limits),
         ),
     ),
     Panel(

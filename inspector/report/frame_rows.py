@@ -64,6 +64,11 @@ class SequenceView:
         """How many frames are read."""
         return sum(not is_unread(one) for one in self.facts)
 
+    @cached_property
+    def was_read(self) -> npt.NDArray[np.bool_]:
+        """(rows,): whether the file of each row is read."""
+        return np.array([row.at is not None and not is_unread(self.facts[row.at]) for row in self.rows], bool)
+
     @property
     def series(self) -> Series | None:
         return self.inspection.series if self.inspection else None

@@ -213,15 +213,25 @@ FILTER_BY_ID = {one.id: one for one in FILTERS}
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """Filter and order of the frame table; `reverse` turns the order around."""
+    """Filter and order of the frame table.
+
+    Attributes:
+        filter: Id of a filter.
+        column: Id of the column to sort by.
+        reverse: Whether the order is turned around.
+        check: Only frames with a finding of this check; empty for all.
+    """
 
     filter: str = "all"
     column: str = "frame"
     reverse: bool = False
+    check: str = ""
 
     def __post_init__(self) -> None:
-        if self.filter not in FILTER_BY_ID or self.column not in COLUMN_BY_ID:
-            raise ValueError("no such filter or column")
+        if self.filter not in FILTER_BY_ID or self.column not in COLUMN_BY_ID or not isinstance(self.check, str):
+            raise ValueError("no such filter, column or check")
+        if self.check:
+            title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
         """Sorted by a column; by the present one: in the opposite order."""
@@ -231,14 +241,18 @@ class Arrangement:
     def words(self) -> str:
         """`showing all frames, sorted by worst, reversed`"""
         order = ", reversed" if self.reverse else ""
-        return f"{FILTER_BY_ID[self.filter].words}, sorted by {COLUMN_BY_ID[self.column].title}{order}"
+        shown = f"only {title_of(self.check)}" if self.check else FILTER_BY_ID[self.filter].words
+        return f"{shown}, sorted by {COLUMN_BY_ID[self.column].title}{order}"
 
 
 def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
     """The rows to show, in the order to show them. Equal ones stay in frame order."""
     least = FILTER_BY_ID[arrangement.filter].least if values.view.inspection else NOTHING
     rows: list[int] = np.flatnonzero(values.view.worst >= least).tolist()
-    if arrangement != Arrangement(arrangement.filter):
+    if arrangement.check and values.view.inspection:
+        at = [at for at, finding in enumerate(values.view.findings) if finding.check == arrangement.check]
+        rows = sorted({row for one in at for row in values.view.rows_by_finding[one].tolist()})
+    if arrangement.column != "frame" or arrangement.reverse:
         order = COLUMN_BY_ID[arrangement.column].order
         rows.sort(key=lambda row: order(values, row), reverse=arrangement.reverse)
     return rows

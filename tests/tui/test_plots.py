@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.finding import Severity
+from inspector.inspection.inspection import FolderInspection
 from inspector.report.curves import PANELS
 from inspector.sequence.measure.motion_facts import Leap
 from inspector.tui.glyphs import ASCII
@@ -125,7 +126,7 @@ async def test_one_cursor_for_all_screens(monkeypatch: pytest.MonkeyPatch) -> No
 async def test_a_frame_without_a_file_is_a_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", *"14", "enter", "d")
-        assert "drift of the centre: no value; least 0 (frame 1), " in screen_text(app)
+        assert "drift of the centre (diagonals): no value; least " in screen_text(app)
 
 
 async def test_only_what_the_cursor_changes_is_drawn_anew(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -191,3 +192,32 @@ async def test_no_heading_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
         for panel in "123456":
             await press(pilot, panel)
             assert "…" not in screen_text(app)
+
+
+async def test_a_limit_is_a_line_where_the_axis_reaches_it(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Frame 16 is half as large again (demo/defects.py): the size's axis reaches above 1.15 times the usual size, from
+    which it can jump, and not below the usual size over 1.15."""
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", *"16", "enter", "d")
+        lines = [row for row in screen_text(app).splitlines() if "lim " in row]
+        assert len(lines) == 1
+        limit = float(lines[0].split()[1])
+        sizes = app.session.view.series.size_ratio
+        assert limit == pytest.approx(1.15 * float(np.nanmedian(sizes)), rel=0.005)
+        assert lines[0].count("─") > 20
+
+
+async def test_only_the_frames_of_one_check(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "f")
+        choices = [
+            row[4:].strip() for row in screen_text(app).splitlines() if row[4:].startswith(("all", "only", "fr"))
+        ]
+        await press(pilot, *["down"] * choices.index("only Bad number"), "enter")
+        text = screen_text(app)
+        assert "only Bad number" in text
+        assert app.screen.table.row_count() == 1
+        await press(pilot, "u")
+        assert app.screen.table.row_count() > 20

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from textual.app import ComposeResult
@@ -198,17 +199,21 @@ class MainScreen(FrameKeys):
     # Drawers
 
     async def action_filter(self) -> None:
-        session = self.session
-        ids = [one.id for one in FILTERS]
+        """By severity, or by the check that found something."""
+        session, arrangement = self.session, self.session.view_state.arrangement
+        found = session.view.findings if session.view else ()
+        checks = sorted({finding.check for finding in found}, key=title_of)
+        choices = [(one.id, "") for one in FILTERS] + [("all", check) for check in checks]
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                arrangement = session.view_state.arrangement
-                session.arrange(type(arrangement)(ids[answer], arrangement.column, arrangement.reverse))
+                session.arrange(replace(arrangement, filter=choices[answer][0], check=choices[answer][1]))
                 self.session_changed()
 
-        now = ids.index(session.view_state.arrangement.filter)
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, "show", [one.words for one in FILTERS], now), done)
+        now = (arrangement.filter, arrangement.check)
+        lines = [one.words for one in FILTERS] + [f"only {title_of(check)}" for check in checks]
+        drawer = ChoiceDrawer(self.glyphs, "show", lines, choices.index(now) if now in choices else 0)
+        await self.app.push_screen(drawer, done)
 
     async def action_sort(self) -> None:
         session = self.session

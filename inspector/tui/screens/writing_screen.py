@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.widgets import Static
@@ -13,6 +15,7 @@ from inspector.tui.session import Session
 from inspector.tui.styles import FAINT
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.rule import Rule
+from inspector.tui.workers.engine import left_words
 from inspector.tui.workers.messages import Writing
 
 _BAR = 40
@@ -33,6 +36,7 @@ class WritingScreen(SessionScreen):
         super().__init__(session, glyphs)
         self._out = out
         self._progress: Writing | None = None
+        self._begun: dict[str, float] = {}  # when each step reported first, by `time.monotonic`
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, f"writing {self._out}")
@@ -42,6 +46,7 @@ class WritingScreen(SessionScreen):
     def show(self, progress: Writing) -> None:
         """Show how far the writing is; it may begin before the screen is laid out."""
         self._progress = progress
+        self._begun.setdefault(progress.what, time.monotonic())
         for place in self.query("#progress").results(Static):
             place.update(self._text())
 
@@ -50,8 +55,9 @@ class WritingScreen(SessionScreen):
         if progress is None:
             return Text("starting")
         done = _BAR * progress.done // max(1, progress.of)
-        full, left = self.glyphs.bar[0], self.glyphs.bar[1]
+        full, empty = self.glyphs.bar[0], self.glyphs.bar[1]
         step = f"step {list(_STEPS).index(progress.what) + 1} of {len(_STEPS)}: {_STEPS[progress.what]}"
-        text = Text(f"{step}, {progress.done:,} of {progress.of:,}\n\n")
-        text.append(full * done).append(left * (_BAR - done), FAINT)
+        left = left_words(time.monotonic() - self._begun[progress.what], progress.done, progress.of)
+        text = Text(f"{step}, {progress.done:,} of {progress.of:,}{left}\n\n")
+        text.append(full * done).append(empty * (_BAR - done), FAINT)
         return text.append("\n\nThe sources are only read. The output folder appears when it is verified.")

@@ -12,6 +12,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from inspector.arrays import Floats
+from inspector.checks.base.finding import Severity
 from inspector.report.curves import PANELS, Measured
 from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
 from inspector.sequence.discovery.settings import frame_text
@@ -25,13 +26,22 @@ _FOOT = 2  # rows: the signs of findings, and frame numbers
 
 @dataclass(frozen=True, eq=False)
 class Band:
-    """A curve as it is drawn. values: (rows of the view,); axis: what stands left of each line; extremes: where they
-    are, in words, the longest first."""
+    """A curve as it is drawn.
+
+    Attributes:
+        measured: What it is of.
+        values: (rows of the view,).
+        drawn: Its lines.
+        axis: What is left of each line.
+        limits: Lines at the height of a limit.
+        extremes: Where the least and the greatest value are, in words, the longest first.
+    """
 
     measured: Measured
     values: Floats
     drawn: Curve
     axis: list[str]
+    limits: frozenset[int]
     extremes: tuple[str, ...]
 
 
@@ -47,6 +57,7 @@ class BandPlot(Widget):
         self._window = (0, 0)
         self._bands: list[Band] = []
         self._drawn: object = None
+        self._worst: list[int] = []
 
     def show(self, view: SequenceView, row: int | None, panel: int, window: tuple[int, int] | None = None) -> None:
         """row: of the view, under the cursor; panel: a place in PANELS; window: first row and the one behind the last,
@@ -100,14 +111,22 @@ class BandPlot(Widget):
             values = measured.by_row(view)
             drawn = curve(values[first:stop], height - 1, self._columns, self._glyphs)
             marks = {0: measured.text(drawn.high), height - 2: measured.text(drawn.low)}
+            limits = {}
+            for value in measured.limits(view):
+                if drawn.low < value < drawn.high:
+                    at = int((drawn.high - value) / (drawn.high - drawn.low) * (height - 1))
+                    limits[at] = f"lim {value:.3g}"[: _AXIS - 2]
+            marks = limits | marks
             axis = [marks.get(at, "") if np.isfinite(drawn.high) else "" for at in range(height - 1)]
-            bands.append(Band(measured, values, drawn, axis, _extremes(view, measured, values, first, stop)))
+            extremes = _extremes(view, measured, values, first, stop)
+            bands.append(Band(measured, values, drawn, axis, frozenset(limits), extremes))
         return bands
 
     def _heading(self, band: Band) -> str:
         """The longest that fits."""
-        here = "" if self._row is None else band.measured.with_unit(float(band.values[self._row]))
-        headings = [f"{band.measured.title}: {'; '.join(filter(None, (here, words)))}" for words in band.extremes]
+        here = "" if self._row is None else band.measured.text(float(band.values[self._row]))
+        unit = f" ({band.measured.unit})" if band.measured.unit else ""
+        headings = [f"{band.measured.title}{unit}: {'; '.join(filter(None, (here, words)))}" for words in band.extremes]
         return next((one for one in headings if cell_len(one) <= self.size.width), headings[-1])
 
     def render_line(self, y: int) -> Strip:
@@ -117,6 +136,7 @@ class BandPlot(Widget):
         drawn = (view, self._panel, self._window, self.size)
         if drawn != self._drawn:
             self._bands, self._drawn = self._draw(view), drawn
+            self._worst = self._worst_of_columns(view)
         for band, height in zip(self._bands, self._heights(), strict=True):
             if y < height:
                 return self._band_line(band, y)
@@ -129,23 +149,37 @@ class BandPlot(Widget):
             return strip_of([Segment(self._glyphs.fit(self._heading(band), width), STRONG)], width)
         axis = Segment(f"{band.axis[y - 1]:>{_AXIS - 2}} {self._glyphs.wall}", FAINT)
         line, at = band.drawn.lines[y - 1], self._column(self._row)
-        if at is None:
-            return strip_of([axis, Segment(line)], width)
-        under = line[at]
-        mark = Segment(self._glyphs.wall, FAINT) if under == " " else Segment(under, CURSOR)
-        return strip_of([axis, Segment(line[:at]), mark, Segment(line[at + 1 :])], width)
+        segments = [axis]
+        for column, (letter, severity) in enumerate(zip(line, self._worst, strict=True)):
+            if letter == " ":
+                dash = column % 2 == 0 and y - 1 in band.limits
+                under = self._glyphs.wall if column == at else self._glyphs.rule if dash else letter
+                segments.append(Segment(under, FAINT))
+            else:
+                style = PLAIN if severity < Severity.WARNING else style_of(severity_of(severity))
+                segments.append(Segment(letter, style + CURSOR if column == at else style))
+        return strip_of(segments, width)
+
+    def _worst_of_columns(self, view: SequenceView) -> list[int]:
+        """The worst severity of each column; where frames are fewer than columns, also of those that they fill."""
+        first, stop = self._window
+        frames, columns = stop - first, self._columns
+        worst = np.full(columns, NOTHING)
+        if frames < columns:
+            places = first + np.arange(columns) * frames // columns
+            return [int(value) for value in view.apart[places]]
+        np.maximum.at(worst, (2 * np.arange(frames) + 1) * columns // (2 * frames), view.apart[first:stop])
+        return [int(value) for value in worst]
 
     def _signs(self, view: SequenceView) -> Strip:
         """The worst of each column, as in the overview."""
         first, stop = self._window
         places = (2 * np.arange(stop - first) + 1) * self._columns // (2 * (stop - first))
-        worst = np.full(self._columns, NOTHING)
-        np.maximum.at(worst, places, view.apart[first:stop])
         has_frame = np.zeros(self._columns, bool)
         has_frame[places] = view.inspection is not None
         cursor = self._column(self._row)
         segments = [Segment(" " * _AXIS)]
-        for at, value in enumerate(worst.tolist()):
+        for at, value in enumerate(self._worst):
             severity = severity_of(value)
             style = style_of(severity) + (CURSOR if at == cursor else PLAIN)
             segments.append(Segment(sign_of(severity) if has_frame[at] else " ", style))
@@ -161,7 +195,7 @@ class BandPlot(Widget):
         cursor = self._column(self._row)
         if cursor is not None:
             line[cursor] = "^"
-        return strip_of([Segment(" " * _AXIS + "".join(line), FAINT)], self.size.width)
+        return strip_of([Segment(f"{'frame':>{_AXIS - 2}}  " + "".join(line), FAINT)], self.size.width)
 
 
 def _extremes(view: SequenceView, measured: Measured, values: Floats, first: int, stop: int) -> tuple[str, ...]:

@@ -75,7 +75,9 @@ class FrameTable(CursorList):
         return len(self._order)
 
     def empty(self) -> str:
-        return "no frames match the filter (f changes it)" if self._arrangement.filter != "all" else "no frames"
+        shown = self._arrangement
+        filtered = shown.filter != "all" or shown.check
+        return "no frames match the filter (f changes it)" if filtered else "no frames"
 
     def _measure(self) -> list[int]:
         values = self._values

@@ -73,11 +73,13 @@ class Overview(Widget):
             marked[np.searchsorted(starts, view.rows_by_finding[self._finding], "right") - 1] = True
         first, last = self._ends()
         segments = [Segment(f"  {first} ", FAINT)]
+        done, left = self._glyphs.bar[0], self._glyphs.bar[1]
+        read = np.minimum.reduceat(view.was_read, starts)
         for cell, value in enumerate(worst.tolist()):
             severity = severity_of(value)
             style = style_of(severity) + (CURSOR if cell == cursor else _MARKED if marked[cell] else Style())
             sign = SHARED_SIGN if severity is None and shared[cell] else sign_of(severity)
-            segments.append(Segment(sign if view.inspection else " ", style))
+            segments.append(Segment(sign if view.inspection else done if read[cell] else left, style))
         segments.append(Segment(f" {last}", FAINT))
         used = sum(segment.cell_length for segment in segments)
         note = self._glyphs.fit(self._note, max(0, width - used - 1), right=True)

@@ -103,13 +103,13 @@ def _read(
                 looked = _first_look(discovery, views(), settings, CheckScope.FRAME)
                 pace = Pace()
             if pace.due():
-                left = _left(time.monotonic() - start, done, total)
+                left = left_words(time.monotonic() - start, done, total)
                 post(Read(views(), f"{looked}reading {done:,} of {total:,}{left}  ctrl+c: stop"))
                 pace.told()
     return views()
 
 
-def _left(seconds: float, done: int, total: int) -> str:
+def left_words(seconds: float, done: int, total: int) -> str:
     """`, 12 s left`, once there is something to judge by."""
     left = seconds * (total - done) / done
     return f", {left:.0f} s left" if seconds > _JUDGED_FROM and left >= 1.0 else ""

@@ -25,6 +25,7 @@ from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
 
 _RATED = 20  # frames that the rate is taken from
 _FEWEST_RATED = 4
+_QUIET = 10.0  # seconds without a frame, from which they are counted
 Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
 
@@ -62,7 +63,7 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
         times.extend(time.monotonic() for _ in news)
         if look.arrived:
             rate = _rate(times, settings, sum(len(facts) for _, facts in look.measured))
-        words = _words(look) + rate
+        words = _words(look) + _since(times) + rate
         if look.arrived or words != told:
             post(Read(views, words))
             told = words
@@ -80,6 +81,16 @@ def _rate(times: Sequence[float], settings: Settings, came: int) -> str:
     rate = 60.0 * (len(times) - 1) / (times[-1] - times[0])
     left = 0 if settings.expected is None else int(settings.expected[1] - settings.expected[0]) + 1 - came
     return f"  {rate:.3g} per minute" + (f"  about {max(1, round(left / rate))} min left" if left > 0 else "")
+
+
+def _since(times: Sequence[float]) -> str:
+    """`  last frame 40 s ago`, once that is long enough to be of interest; in steps, so that it changes seldom."""
+    seconds = time.monotonic() - times[-1] if times else 0.0
+    if seconds < _QUIET:
+        return ""
+    return (
+        f"  last frame {seconds // 10 * 10:.0f} s ago" if seconds < 120 else f"  last frame {seconds // 60:.0f} min ago"
+    )
 
 
 def _words(look: Look) -> str:
