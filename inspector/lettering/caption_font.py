@@ -149,6 +149,13 @@ def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
     return (0.0, font.getlength(letter)) if ink is None else (left + ink[0], left + ink[2])
 
 
+def own_font(weight: int | None = None) -> CaptionFont:
+    """The font that comes with the tool, in the nearest weight that it has; bold if none is stated."""
+    nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
+    name = f"SourceSansPro-{_OWN[nearest]}.ttf"
+    return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)
+
+
 def caption_font(file: Path | None, weight: int | None, scope: Scope) -> CaptionFont:
     """The font in a file inside the folders that may be read, or with None the font that comes with the tool.
 
@@ -156,9 +163,7 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
         MeshqcError: the file is not a font, or has no such weight.
     """
     if file is None:
-        nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
-        name = f"SourceSansPro-{_OWN[nearest]}.ttf"
-        return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)
+        return own_font(weight)
     name = safe(Name.from_path(file.name).display)
     try:
         with scope.open(file) as stream:

@@ -8,11 +8,9 @@ from fractions import Fraction
 
 import numpy as np
 
+from inspector.lettering.caption_font import EM, CaptionFont, own_font
 from inspector.lettering.legibility import Legibility
-
-_LETTER_ADVANCE = 0.85
-"""Mean width of a letter with its spacing over the height of a capital: about 0.6 em over 0.7 em in upright typefaces
-without serifs (common practice, no source)."""
+from inspector.names import safe
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,20 +34,26 @@ class CaptionFit:
 
 
 def fit_captions(
-    texts: Sequence[str], seen: Legibility, aspect: float, advance: float = _LETTER_ADVANCE
+    texts: Sequence[str], seen: Legibility, aspect: float, font: CaptionFont | None = None
 ) -> tuple[CaptionFit, ...]:
     """Each caption in the rectangle of `seen`.
 
-    aspect: the texture's width over height; advance: a letter's mean width, spacing included, over a capital's height.
+    Args:
+        texts: Each on one line; blanks at its ends don't count.
+        seen: How the rectangle is seen.
+        aspect: The texture's width over height.
+        font: Whose letters decide; None for the bold font that comes with the tool.
     """
     ratio = seen.rectangle.width / seen.rectangle.height * aspect
-    return tuple(_fitted(text, seen, ratio, advance) for text in texts)
+    shapes = font or own_font()
+    return tuple(_fitted(text, seen, ratio, shapes) for text in texts)
 
 
-def _fitted(text: str, seen: Legibility, ratio: float, advance: float) -> CaptionFit:
+def _fitted(text: str, seen: Legibility, ratio: float, font: CaptionFont) -> CaptionFit:
     """ratio: width over height of the rectangle in pixels of the texture."""
-    letters = len(text.strip())
-    share = min(1.0, ratio / (letters * advance)) if letters else 1.0
+    line = safe(text).strip()
+    width = font.block([line], "left", 0.0).width / (font.capital * EM) if line else 0.0
+    share = min(1.0, ratio / width) if width > 0.0 else 1.0
     heights = seen.height[np.isfinite(seen.height)] * share
     span = (float(heights.min()), float(heights.max())) if len(heights) else None
     return CaptionFit(text, share, span, seen.ranges(share))

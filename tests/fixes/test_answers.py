@@ -210,6 +210,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("paths-not-portable", "portable-names"): Case(
         with_library("map_Kd what?.png") | {"what?.png": MATERIALS["skin.png"]}
     ),
+    ("colour-map-slot", "colour-map-statement"): Case(with_library("map_Ka skin.png")),
     ("component-count", "fill-frames"): Case(sequence(with_fin, {5: grown_on})),
     ("noisy-frame", "fill-frames"): Case(noisy_frame.drifting({7: noisy_frame.noisy(0.01)})),
     ("pop", "fill-frames"): Case(in_fifth(off_path.lifted(off_path.TIP))),

@@ -4,10 +4,12 @@ l H / (2 d tan(a / 2)) pixels long in a picture H pixels high (projective geomet
 from __future__ import annotations
 
 from fractions import Fraction
+from importlib import resources
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image, ImageDraw, ImageFont
 
 from inspector.lettering.captions import fit_captions
 from inspector.lettering.legibility import LETTER_SAMPLES, READ_PIXELS, Legibility, Obstacle, Shot, legibility
@@ -137,16 +139,30 @@ def test_a_rectangle_off_the_surface_is_never_seen(tmp_path: Path) -> None:
     assert found.ranges() == ()
 
 
+def drawn_width(text: str) -> float:
+    """Width of the ink of a line over the height of an H, both drawn with pillow."""
+    font = ImageFont.truetype(str(resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Bold.ttf"), 200)
+    sizes = []
+    for line in (text, "H"):
+        image = Image.new("L", (200 * (len(line) + 1), 400))
+        ImageDraw.Draw(image).text((100, 100), line, fill=255, font=font)
+        left, top, right, bottom = image.getbbox() or (0, 0, 0, 0)
+        sizes.append((right - left, bottom - top))
+    return sizes[0][0] / sizes[1][1]
+
+
 def test_captions_of_different_length(tmp_path: Path) -> None:
-    """A rectangle of 0.2 by 0.2 on a texture of 16 by 9 is 16/9 as wide as high. Letters 0.8 as wide as high: two fill
-    1.6 of the height and stand as high as the rectangle; n letters come to (16/9) / (0.8 n) of it."""
+    """A rectangle of 0.2 by 0.2 on a texture of 16 by 9 is 16/9 as wide as high. A line that is w times as wide as a
+    capital is high comes to (16/9) / w of its height, and to all of it if it is narrower."""
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
-    short, long, endless, none = fit_captions(["ab", "abcdefgh", "x" * 200, " "], found, aspect=16 / 9, advance=0.8)
+    short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
     height = 0.2 * 9 * PER_UNIT
-    assert short.share == none.share == 1.0
-    assert long.share == pytest.approx((16 / 9) / 6.4)
+    assert drawn_width("AB") < 16 / 9 * 1.2
+    assert short.share == pytest.approx(min(1.0, 16 / 9 / drawn_width("AB")), rel=0.02)
+    assert none.share == 1.0
+    assert long.share == pytest.approx(16 / 9 / drawn_width("WIDE MANTAS"), rel=0.02)
     assert long.heights is not None
-    assert long.heights[1] == pytest.approx(height * (16 / 9) / 6.4, rel=0.01)
+    assert long.heights[1] == pytest.approx(height * long.share, rel=0.01)
     assert [caption.fits for caption in (short, long, endless)] == [True, True, False]
     assert long.ranges == ((Fraction(1), Fraction(1)),)
     assert height * endless.share < READ_PIXELS < height * long.share

@@ -18,6 +18,9 @@ from inspector.sequence.materials.resolver import MapUse
 COLOUR = frozenset((b"map_ka", b"map_kd", b"map_ks", b"map_ke", b"decal"))
 """Statements, in lower case, whose image is read as colour (MTL File Formats 4.2, 1995; map_Ke is later)."""
 
+AMBIENT = frozenset((b"map_ka",))
+"""The statement whose image is the colour of ambient light on a material (the same document)."""
+
 BUMP = frozenset((b"bump", b"map_bump"))
 """Statements whose image is read as height (the same document; map_bump is a later extension)."""
 
@@ -77,6 +80,19 @@ def normal_maps(context: CheckContext) -> list[Texture]:
     return [
         one for one in textures(context) if one.used_as(NORMAL) or (one.used_as(BUMP) and one.facts.looks_like_normals)
     ]
+
+
+def ambient_only(found: list[Texture]) -> list[Usage]:
+    """Ambient maps with a coloured image on materials that have no map_Kd; of several the first."""
+    coloured = {usage.map.map.material for one in found for usage in one.usages if usage.keyword == b"map_kd"}
+    misplaced: dict[Name, Usage] = {}
+    for one in found:
+        facts = one.facts
+        if facts.decoded and not facts.grey and not facts.one_colour and not facts.looks_like_normals:
+            for usage in one.used_as(AMBIENT):
+                if usage.map.map.material not in coloured:
+                    misplaced.setdefault(usage.map.map.material, usage)
+    return list(misplaced.values())
 
 
 def is_plain_bump(line: MapLine) -> bool:

@@ -23,7 +23,12 @@ def add_options(options: Group) -> None:
     """Options of `fit`."""
     shared.density(options)
     group = options.group("lettering")
-    group.add("--caption", metavar="TEXT", action="append", help="text on one line in the lettering box; repeatable")
+    group.add(
+        "--caption",
+        metavar="TEXT",
+        action="append",
+        help="text on one line in the lettering box, in Source Sans Pro Bold; repeatable",
+    )
     group.add(
         "--lettering-box",
         metavar="LEFT,BOTTOM,RIGHT,TOP",

@@ -38,6 +38,7 @@ class DataChange(Enum):
 class Claim(Enum):
     """A value of a frame that a fix decides; the values are the words of a refusal ("both decide the faces of ...")."""
 
+    COLOUR_MAPS = "colour maps"
     DECIMAL_SIGNS = "decimal signs"
     DECIMALS = "decimals"
     EXECUTABLE_STATEMENTS = "executable statements"

@@ -31,16 +31,19 @@ def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
     return _edited(entry, edits)
 
 
-def restated(entry: LibraryAsset, maps: Iterable[MapLine], keyword: bytes) -> LibraryAsset:
-    """The library with another statement for these of its maps, without their options. A statement that is continued
-    over several lines stays."""
+def restated(
+    entry: LibraryAsset, maps: Iterable[MapLine], keyword: bytes, *, keep_options: bool = False
+) -> LibraryAsset:
+    """The library with another statement for these of its maps, with or without their options. A statement that is
+    continued over several lines stays."""
     data, edits = entry.library.data, []
     for one in maps:
         start = max(data.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
         written = data[start : one.start]
         blanks = len(written) - len(written.lstrip(b" \t\x0b\x0c"))
         if written[blanks:].split()[:1] == [one.statement.raw]:
-            edits.append((start + blanks, one.start, keyword + b" "))
+            options = one.options if keep_options else ()
+            edits.append((start + blanks, one.start, b" ".join((keyword, *options, b""))))
     return _edited(entry, edits)
 
 

@@ -1,0 +1,37 @@
+"""Materials whose colour image is named as their ambient map, and no colour map."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.textures import ambient_only, textures
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    misplaced = ambient_only(textures(context))
+    if misplaced:
+        message = f"no colour map, but an ambient map on material {named(one.map.map.material for one in misplaced)}"
+        spots = [usage.spot for usage in misplaced]
+        yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, fixes=CHECK.fixes)
+
+
+CHECK = Check(
+    id="colour-map-slot",
+    title="Colour map in the ambient slot",
+    severity=Severity.WARNING,
+    needs=(Trait.MATERIALS,),
+    rationale=Rationale(
+        what="A material names a coloured image as its ambient map (map_Ka) and has no colour map (map_Kd). Hardly any "
+        "import reads ambient maps.",
+        after_import="The surface shows one plain colour and no texture.",
+        what_to_do="Use the fix that names the image as the colour map, or assign it by hand after the import.",
+    ),
+    run=run,
+    fixes=("colour-map-statement",),
+    scope=Scope.SEQUENCE,
+)
