@@ -13,7 +13,7 @@ from inspector.checks.base.finding import Severity
 from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.fix import FixOptions
 from inspector.cli.exit_codes import FOUND, fail, say
-from inspector.cli.inspecting import incomplete, inspect
+from inspector.cli.inspecting import incomplete, inspect, name_rules
 from inspector.cli.next_steps import statement_words, steps_after_fix
 from inspector.cli.reporting import page_destination, write_page
 from inspector.cli.streams import ProgressLine, style_of
@@ -48,6 +48,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     if saved is not None:
         arguments = _with_statements(arguments, saved)
     before = inspect(arguments)
+    name_rules(before.settings)
     if not before.inspections:
         return fail(incomplete(before) or "")
     plan = make_plan(before, _choices(before, arguments.options, saved))

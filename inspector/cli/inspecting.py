@@ -8,11 +8,14 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from inspector.cli.command import Arguments, Options
+from inspector.cli.exit_codes import say
 from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Progress, build_all, inspect_folder, measure_all
 from inspector.names import Name, safe
+from inspector.report.text import rules_words
 from inspector.sequence.discovery.discover import Sequence, discover
+from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.cluster import ClusterExecutor
@@ -25,6 +28,14 @@ def inspect(arguments: Arguments[Options]) -> FolderInspection:
     """The folder inspected."""
     with progress() as show, cache(arguments) as known, executor(arguments) as measuring:
         return inspect_folder(arguments.folder, arguments.settings, show, cache=known, executor=measuring)
+
+
+def name_rules(settings: Settings) -> None:
+    """Name the delivery rules on stderr where the output of a command does not: a file above the folder, perhaps of
+    somebody else, may change the verdict."""
+    words = rules_words(settings.rules)
+    if words is not None:
+        say(f"rules: {words}")
 
 
 def measure(arguments: Arguments[Options]) -> list[Series]:

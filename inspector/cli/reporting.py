@@ -9,7 +9,7 @@ from pathlib import Path
 from inspector.checks.base.finding import Severity
 from inspector.cli.command import Arguments
 from inspector.cli.exit_codes import FOUND, fail
-from inspector.cli.inspecting import incomplete
+from inspector.cli.inspecting import incomplete, name_rules
 from inspector.cli.next_steps import next_steps
 from inspector.cli.options import ReportOptions, VerdictOptions
 from inspector.cli.streams import ProgressLine, style_of
@@ -45,7 +45,10 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
             next_steps=next_steps(result, arguments.folder, arguments.settings),
             progress=_shown_on(line),
         )
-        text = all_formats()[arguments.options.format].render(result, request)
+        form = all_formats()[arguments.options.format]
+        text = form.render(result, request)
+    if not form.names_rules:
+        name_rules(result.settings)
     sys.stdout.write(text)
     sys.stdout.flush()
     write_page(page, result)

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from inspector.cli.command import Arguments
 from inspector.cli.commands.watch import WatchOptions
 from inspector.cli.exit_codes import FOUND, fail, say
+from inspector.cli.inspecting import name_rules
 from inspector.cli.next_steps import check_command, quoted
 from inspector.cli.reporting import failing_severity
 from inspector.cli.streams import style_of
@@ -27,6 +28,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
         for look in _looks(arguments):
             if last is None:  # not sooner: for a missing folder only the error is printed
                 say(f"watching {quoted(arguments.folder)}; Ctrl-C ends it")
+                name_rules(arguments.settings)
             last = look
             news = arrivals.take(look)
             _print(news, style)

@@ -89,3 +89,22 @@ def test_a_mistake_in_the_rules_stops_at_once(demo: Path, tmp_path: Path) -> Non
     assert (run.returncode, run.stdout) == (2, "")
     assert_one_sentence(run.stderr)
     assert "line 2" in run.stderr
+
+
+def test_rules_from_above_the_folder_are_named_everywhere(demo: Path, tmp_path: Path) -> None:
+    """A file that somebody else left in a folder above switches a check off: every output says so."""
+    file, source = tmp_path / "meshqc.toml", tmp_path / "shots" / "manta"
+    file.write_text(RULES)
+    shutil.copytree(demo / "manta", source)
+    named = f"rules: {file} (2 demands; switched off: repeated-frames)"
+    for form in ("csv", "lines"):
+        run = meshqc("check", source, "--format", form)
+        assert run.stderr == f"{named}\n"
+        assert "repeated-frames" not in run.stdout, "the format itself is as ever"
+    assert named.partition(": ")[2] in meshqc("check", source, "--format", "junit").stdout
+    assert f"{file}" in meshqc("check", source, "--format", "json").stdout
+    assert named in meshqc("watch", source, "--until", "1").stderr
+    run = meshqc("fix", source, "--output", tmp_path / "shots" / "out", "--only", "triangulate")
+    assert named in run.stderr
+    assert named in meshqc("verify", tmp_path / "shots" / "out").stderr
+    assert "rules:" not in meshqc("check", source, "--format", "csv", "--no-rules").stderr

@@ -27,7 +27,7 @@ def add_options(options: Group) -> None:
 def run(arguments: Arguments[VerifyOptions]) -> int:
     """Exit code 0 (it is what was delivered), 1 (it is not) or 2 (no receipt, or a check broke)."""
     from inspector.cli.exit_codes import FOUND, fail
-    from inspector.cli.inspecting import incomplete, progress
+    from inspector.cli.inspecting import incomplete, name_rules, progress
     from inspector.cli.streams import ProgressLine, style_of
     from inspector.delivery.audit import audit
     from inspector.report.audit import audit_document, audit_text
@@ -39,6 +39,7 @@ def run(arguments: Arguments[VerifyOptions]) -> int:
             line.show(f"comparing: {done:,} of {of:,}")
 
         found = audit(arguments.folder, arguments.settings, digest_done, checked)
+    name_rules(arguments.settings)
     if arguments.options.json:
         sys.stdout.write(json_text(audit_document(found)))
     else:

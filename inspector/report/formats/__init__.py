@@ -52,11 +52,13 @@ class ReportFormat:
         id: the word of `--format`.
         help: for whom or what it is, a few words.
         render: the whole report as text, from an inspection.
+        names_rules: whether the report names the delivery rules that applied; otherwise the command line does.
     """
 
     id: str
     help: str
     render: Callable[[FolderInspection, Request], str]
+    names_rules: bool = True
 
 
 @cache

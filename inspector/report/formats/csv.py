@@ -93,4 +93,4 @@ def _dicts(values: object) -> list[dict[str, Any]]:
     return values
 
 
-FORMAT = ReportFormat("csv", "the facts of every frame, for a spreadsheet", render)
+FORMAT = ReportFormat("csv", "the facts of every frame, for a spreadsheet", render, names_rules=False)

@@ -16,6 +16,7 @@ from inspector.report.formats import ReportFormat, Request
 
 if TYPE_CHECKING:
     from inspector.inspection.inspection import FolderInspection, Inspection
+    from inspector.rules.model import Rules
 
 
 def render(result: FolderInspection, request: Request) -> str:
@@ -25,7 +26,7 @@ def render(result: FolderInspection, request: Request) -> str:
     that broke is an error.
     """
     root = Xml.Element("testsuites", name=f"meshqc {Name.from_path(result.root)}")
-    root.extend(_suite(one, request.fail_on) for one in result.inspections)
+    root.extend(_suite(one, request.fail_on, result.settings.rules) for one in result.inspections)
     for key in ("tests", "failures", "errors"):
         root.set(key, str(sum(int(suite.attrib[key]) for suite in root)))
     Xml.indent(root)
@@ -33,8 +34,8 @@ def render(result: FolderInspection, request: Request) -> str:
     return text.decode() + "\n"
 
 
-def _suite(one: Inspection, level: Severity | None) -> Xml.Element:
-    from inspector.report.text import sequence_title
+def _suite(one: Inspection, level: Severity | None, rules: Rules) -> Xml.Element:
+    from inspector.report.text import rules_words, sequence_title
 
     tests = list(_tests(one, level))
     counts = {key: str(sum(test.find(tag) is not None for test in tests)) for key, tag in _OUTCOMES.items()}
@@ -44,6 +45,8 @@ def _suite(one: Inspection, level: Severity | None) -> Xml.Element:
         found = sum(finding.severity is severity for finding in one.findings)
         Xml.SubElement(properties, "property", name=f"{severity.word}s", value=str(found))
     Xml.SubElement(properties, "property", name="frames", value=str(len(one.sequence.files)))
+    if (words := rules_words(rules)) is not None:
+        Xml.SubElement(properties, "property", name="rules", value=words)
     suite.extend(tests)
     return suite
 

@@ -36,4 +36,4 @@ def finding_line(finding: Finding, one: Inspection, folder: Path) -> str:
     return f"{Name.from_path(folder / file.text)}:{line}: {finding.severity.word}: {safe(said)} [{finding.check}]"
 
 
-FORMAT = ReportFormat("lines", "file:line: severity: message [check], for editors", render)
+FORMAT = ReportFormat("lines", "file:line: severity: message [check], for editors", render, names_rules=False)
