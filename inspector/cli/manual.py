@@ -13,7 +13,20 @@ from inspector.names import counted, safe
 
 FOLDER = Path(__file__).parents[1] / "manual"
 TOPICS = (
-    *("start", "symptoms", "words", "check", "watch", "rules", "fix", "verify", "compare", "formats", "alembic"),
+    *(
+        "start",
+        "symptoms",
+        "words",
+        "check",
+        "watch",
+        "rules",
+        "fix",
+        "verify",
+        "pack",
+        "compare",
+        "formats",
+        "alembic",
+    ),
     *("texture", "terminal", "queue", "python", "json", "commands", "checks"),
 )
 """Names of the pages in the order of the table of contents; a test compares them with the files."""

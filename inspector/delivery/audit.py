@@ -95,6 +95,11 @@ def audit(
     )
 
 
+def file_paths(found: Audit) -> list[str]:
+    """Every file that the delivery should have, sorted, the receipt and the list of digests too."""
+    return sorted({RECEIPT_NAME, SUMS_NAME, *found.receipt.files, *found.receipt.notes})
+
+
 def read_receipt(out: Path) -> Receipt:
     """Raises MeshqcError where there is none, or none that can be held against a folder."""
     name = Name.from_path(out)

@@ -1,0 +1,153 @@
+"""A delivery and what belongs to it as one package: a ZIP file or a folder, verified before it gets its name.
+
+In the package: the delivered folder as it is, `proof/` with the HTML page and what the user adds, and all digests.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import tempfile
+import zipfile
+from collections.abc import Callable, Mapping
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+from inspector.delivery.audit import Audit, audit, file_paths
+from inspector.delivery.destination import parts_of
+from inspector.delivery.journal import sha256
+from inspector.delivery.open_folder import OpenFolder
+from inspector.delivery.receipt import SUMS_NAME, sums_bytes
+from inspector.errors import Cancelled, MeshqcError, Refusal
+from inspector.names import Name
+from inspector.safe_open import read_place
+from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.run.scan import Cancel, never
+
+PROOF = "proof"
+"""Folder of the package for what is not part of the delivery."""
+
+_DATE = (1980, 1, 1, 0, 0, 0)
+"""Of every entry, the earliest that ZIP has: the same delivery gives the same bytes."""
+
+_STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")
+"""Endings of files that are compressed already; deflating them again takes time and saves nothing."""
+
+Progress = Callable[[str, int, int], None]
+"""Called with what is being done, how much of it is done, and of how much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Package:
+    """A package that was written.
+
+    Attributes:
+        files: number of files in it.
+        size: their size in bytes, and for a ZIP file that of the file.
+        digest: SHA-256 of the ZIP file, None for a folder.
+    """
+
+    files: int
+    size: int
+    digest: str | None
+
+
+def pack(
+    out: Path,
+    proven: Audit,
+    place: Path,
+    added: Mapping[str, bytes],
+    progress: Progress,
+    cancelled: Cancel = never,
+) -> Package:
+    """Write a package.
+
+    Args:
+        out: the delivered folder.
+        proven: what `audit` said of it, just now; it must be proven.
+        place: resolved path of the package, which nothing has yet; a ZIP file if it ends so, else a folder.
+        added: name in `proof/` -> content.
+        progress: told of each step.
+        cancelled: whether to stop.
+
+    Raises:
+        MeshqcError: the delivery changed meanwhile, or what was written reads back as something else.
+        Cancelled: it was stopped; nothing has the package's name.
+        OSError: a file can't be read or written.
+    """
+    whole = out.resolve()
+    delivered = file_paths(proven)
+    made = Path(tempfile.mkdtemp(prefix=f".{place.name}.", suffix=".unfinished", dir=place.parent))
+    top = made / place.stem
+    try:
+        digests: dict[str, str] = {}
+        with OpenFolder.at(made.resolve()) as holder, holder.inner(top.name, make=True) as folder:
+            for number, path in enumerate(delivered, 1):
+                if cancelled():
+                    raise Cancelled("stopped; nothing has the package's name")
+                content = read_place(whole.joinpath(*parts_of(path)))
+                digests[f"{whole.name}/{path}"] = _put(folder, f"{whole.name}/{path}", content)
+                progress("copying", number, len(delivered))
+            for name, content in added.items():
+                digests[f"{PROOF}/{name}"] = _put(folder, f"{PROOF}/{name}", content)
+            _put(folder, SUMS_NAME, sums_bytes(sorted(digests.items())))
+        again = audit(top / whole.name, Settings(), lambda done, of: progress("verifying", done, of))
+        if not again.proven:
+            raise MeshqcError(f"{Name.from_path(out)}: changed while it was packed; no package was written")
+        names = [*sorted(digests), SUMS_NAME]
+        if place.suffix.lower() == ".zip":
+            draft = _zipped(top, names, progress, cancelled)
+            with draft.open("rb") as file:
+                package = Package(len(names), draft.stat().st_size, hashlib.file_digest(file, "sha256").hexdigest())
+            _take(place, lambda: os.link(draft, place))
+        else:
+            package = Package(len(names), sum((top / name).stat().st_size for name in names), None)
+            _take(place, lambda: top.rename(place))
+        return package
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
+
+
+def _take(place: Path, name: Callable[[], None]) -> None:
+    """Give the package its name. Raises Refusal where something has it by now."""
+    try:
+        if os.path.lexists(place):
+            raise FileExistsError
+        name()
+    except FileExistsError:
+        raise Refusal(
+            f"{Name.from_path(place)}: appeared meanwhile; it was left as it is. Choose another name"
+        ) from None
+
+
+def _put(folder: OpenFolder, path: str, content: bytes) -> str:
+    """Write a new file below a folder. Returns its digest."""
+    *above, name = parts_of(path)
+    with ExitStack() as held:
+        for part in above:
+            folder = held.enter_context(folder.inner(part, make=True))
+        folder.create(name, content)
+    return sha256(content)
+
+
+def _zipped(top: Path, names: list[str], progress: Progress, cancelled: Cancel) -> Path:
+    """The files as a ZIP file (PKWARE, .ZIP File Format Specification) beside their folder, each read back."""
+    draft = top.with_name("package.zip")
+    with zipfile.ZipFile(draft, "x") as archive:
+        for number, name in enumerate(names, 1):
+            if cancelled():
+                raise Cancelled("stopped; nothing has the package's name")
+            entry = zipfile.ZipInfo(f"{top.name}/{name}", _DATE)
+            entry.external_attr = 0o100644 << 16
+            stored = name.lower().endswith(_STORED)
+            entry.compress_type = zipfile.ZIP_STORED if stored else zipfile.ZIP_DEFLATED
+            archive.writestr(entry, (top / name).read_bytes())
+            progress("packing", number, len(names))
+    with zipfile.ZipFile(draft) as archive:
+        for number, name in enumerate(names, 1):
+            if archive.read(f"{top.name}/{name}") != (top / name).read_bytes():
+                raise MeshqcError(f"{Name.from_path(name)}: reads back from the package as something else")
+            progress("reading back", number, len(names))
+    return draft

@@ -1,0 +1,96 @@
+"""A package, unpacked elsewhere by the standard library's own reader, is what was delivered."""
+
+from __future__ import annotations
+
+import subprocess
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from inspector.cli.registry import ready
+from inspector.delivery import pack as packing
+from inspector.delivery.audit import Audit, audit
+from inspector.delivery.deliver import deliver
+from inspector.delivery.pack import pack
+from inspector.delivery.planning import make_plan
+from inspector.errors import Cancelled, MeshqcError, Refusal
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.discovery.settings import Settings
+from tests.helpers.command import digests
+
+
+@pytest.fixture(scope="module")
+def out(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("pack") / "kelp"
+    deliver(make_plan(inspect_folder(demo / "kelp_broken"), ()), place)
+    return place
+
+
+def proof_of(out: Path) -> Audit:
+    return audit(out, Settings(), lambda _, __: None)
+
+
+def packed(out: Path, place: Path, **how: object) -> None:
+    pack(out, proof_of(out), place, {"note.txt": b"seen"}, lambda *_: None, **how)  # type: ignore[arg-type]
+
+
+def test_a_zip_file_unpacked_elsewhere(out: Path, tmp_path: Path) -> None:
+    packed(out, tmp_path / "kelp.zip")
+    with zipfile.ZipFile(tmp_path / "kelp.zip") as archive:
+        assert archive.testzip() is None
+        archive.extractall(tmp_path / "there")
+    there = tmp_path / "there" / "kelp"
+    assert digests(there / "kelp") == digests(out)
+    assert proof_of(there / "kelp").proven
+    assert (there / "proof" / "note.txt").read_bytes() == b"seen"
+    run = subprocess.run(["sha256sum", "-c", "--quiet", "SHA256SUMS"], cwd=there, check=False, timeout=60)
+    assert run.returncode == 0  # GNU coreutils
+
+
+def test_the_same_delivery_gives_the_same_bytes(out: Path, tmp_path: Path) -> None:
+    places = []
+    for name in ("a", "b"):
+        (tmp_path / name).mkdir()
+        places.append(tmp_path / name / "kelp.zip")
+        packed(out, places[-1])
+    assert places[0].read_bytes() == places[1].read_bytes()
+
+
+def test_a_folder(out: Path, tmp_path: Path) -> None:
+    packed(out, tmp_path / "package")
+    assert digests(tmp_path / "package" / "kelp") == digests(out)
+    assert [path.name for path in tmp_path.iterdir()] == ["package"]
+
+
+def test_what_is_there_is_left_as_it_is(out: Path, tmp_path: Path) -> None:
+    for name in ("kelp.zip", "package"):
+        (tmp_path / name).write_text("mine")
+        with pytest.raises(Refusal, match="appeared meanwhile"):
+            packed(out, tmp_path / name)
+        assert (tmp_path / name).read_text() == "mine"
+
+
+def test_stopped(out: Path, tmp_path: Path) -> None:
+    with pytest.raises(Cancelled):
+        packed(out, tmp_path / "kelp.zip", cancelled=lambda: True)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_delivery_that_changes_while_it_is_packed(out: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    usual = packing.read_place
+    monkeypatch.setattr(packing, "read_place", lambda place: usual(place).replace(b"v 0", b"v 1"))
+    with pytest.raises(MeshqcError, match="changed while it was packed"):
+        packed(out, tmp_path / "kelp.zip")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_no_longer_what_was_delivered_is_not_packed(
+    out: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    packed(out, tmp_path / "package")
+    changed = tmp_path / "package" / "kelp"
+    (changed / "HANDOFF.txt").write_text("other words")
+    assert ready(["pack", str(changed), "--output", str(tmp_path / "new.zip")])() == 1
+    assert "not what was delivered" in capsys.readouterr().err
+    assert not (tmp_path / "new.zip").exists()
