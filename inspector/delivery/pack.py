@@ -110,7 +110,7 @@ def pack(
         shutil.rmtree(made, ignore_errors=True)
 
 
-def _take(place: Path, name: Callable[[], None]) -> None:
+def _take(place: Path, name: Callable[[], object]) -> None:
     """Give the package its name. Raises Refusal where something has it by now."""
     try:
         if os.path.lexists(place):
