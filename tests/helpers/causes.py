@@ -17,7 +17,7 @@ CAUSES: Mapping[str, frozenset[str]] = {
         "frozen": "frozen",
         "dropped": "dropped-frames",
         "another pace": "pace-change",
-        "off the cycle": "pop",
+        "off the cycle": "pop loop",
         "missing frame": "missing-frames",
         "numbers shifted": "shifted-numbers",
         "outside the stated range": "frames-outside",

@@ -6,7 +6,7 @@ frames beside it off by -w/2 each; no healthy motion looks like that.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from inspector.arrays import Flags, Floats
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.steps import JUMP_WINDOW, JUMPS_OF_A_POSE_SET, jumps_in
+from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET, jumps_in
 from inspector.checks.base.turned import upset_frames
 from inspector.sequence.measure.motion_facts import sampled
 from inspector.sequence.series import Series
@@ -74,6 +74,12 @@ SPIKE_FACTOR = Threshold(
     2.0,
     "How much farther that must be than any vertex moves against its neighbours on the frames around. A turn or a bend "
     "changes neighbours alike, and little from frame to frame (common practice, no source).",
+)
+SPIKE_BEYOND = Threshold(
+    "spike-beyond",
+    1.3,
+    "How much farther than the farthest tear around a vertex must leap that comes straight back to its neighbours, at "
+    "JUMP_FACTOR times the usual one: nothing but a fault does so (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
@@ -234,7 +240,12 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
         return float(np.linalg.norm(ways[out] + ways[back])) if vertices[out] == vertices[back] else np.inf
 
     paces = np.linalg.norm(ways, axis=1) / np.maximum(np.diff(series.times[rows]), 1.0)
-    jumps = jumps_in(paces, gap, SPIKE_DIAGONALS.value * diagonal, SPIKE_FACTOR)
+    smallest = SPIKE_DIAGONALS.value * diagonal
+    for out in _out_and_back(paces, gap, smallest):
+        tear = tears[out]
+        if tear is not None:
+            yield rows[out + 1], Pop(tear.vertex, float(paces[out]), tear.alike / series.reference_facts.vertices)
+    jumps = jumps_in(paces, gap, smallest, SPIKE_FACTOR)
     runs = np.split(np.array(jumps.outliers, int), np.flatnonzero(np.diff(jumps.outliers) > 1) + 1)
     runs += [np.array([0])] if 1 in jumps.breaks and _at_its_pace(series, rows[:4]) else []
     runs += [np.array([len(tears)])] if len(tears) in jumps.breaks and _at_its_pace(series, rows[:-5:-1]) else []
@@ -246,6 +257,21 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
         back = len(run) == 1 and rows[int(run[0])] not in (rows[0], rows[-1])
         if back or (_few(series, pop) and (len(run) == 1 or pop.distance > SPIKE_RUN_DIAGONALS.value * diagonal)):
             yield from ((rows[row], pop) for row in run.tolist())
+
+
+def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
+    """Steps with which a vertex leaps out, and with the next step back to its neighbours, farther than any vertex tears
+    itself off on the steps around, and much farther than usual."""
+    found = []
+    for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():
+        least = float(min(paces[out : out + 2]))
+        low = max(0, out - JUMP_WINDOW.value)
+        around = np.delete(paces[low : out + JUMP_WINDOW.value + 2], [out - low, out + 1 - low])
+        if len(around) < 2 or gap(out, out + 1) > 0.5 * least:
+            continue
+        if least > JUMP_FACTOR.value * np.median(around) and least > SPIKE_BEYOND.value * around.max():
+            found.append(out)
+    return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(paces)) else []
 
 
 def _at_its_pace(series: Series, rows: list[int]) -> bool:

@@ -17,18 +17,20 @@ DROPPED_STEP = Threshold(
 )
 DROPPED_STEADY = Threshold(
     "dropped-steady",
-    1.3,
-    "Ratio up to which neighbouring steps are an even pace, so that one longer step can't belong to it.",
+    0.65,
+    "Share by which a step beside a longer one may differ from the step next to it, point by point: an even motion, so "
+    "that one longer step can't belong to it.",
+    "of the step",
 )
 DROPPED_RUN = Threshold(
     "dropped-run",
-    3,
-    "Steps at an even pace that must lie on each side of a longer one.",
+    2,
+    "Steps of an even motion that must lie on each side of a longer one.",
     "steps",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",
-    0.25,
+    0.33,
     "Share of a long step by which the sampled vertices, in root mean square, may miss the place where their "
     "pace would have brought them. Over a dropped frame motion curves a little; a jump aims elsewhere.",
     "of the step",
@@ -38,8 +40,8 @@ DROPPED_AIM = Threshold(
 def dropped_before(context: CheckContext) -> dict[int, float]:
     """Indices of the frames before which others seem to be dropped, and how many usual steps the step to each takes.
 
-    The steps beside are even, the long one goes on in their direction, and every sampled vertex comes where its pace
-    brings it in so many steps.
+    The motion is even on both sides, the long step goes on in its direction, and the sampled vertices come where their
+    pace brings them in so many steps.
     """
     return context.once(_dropped_before)
 
@@ -50,11 +52,15 @@ def _dropped_before(context: CheckContext) -> dict[int, float]:
     if series.reference_index is None or len(series.facts) < 2 * run + 2:
         return {}
     steps = series.steps
-    around = np.stack([np.roll(steps, shift) for shift in (*range(run, 0, -1), *range(-1, -run - 1, -1))])
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        pace = (around[run - 1] + around[run]) / 2.0
-        uneven = np.abs(np.log(around[1:] / around[:-1])).max(axis=0)
-        likely = (steps >= DROPPED_STEP.value * pace) & (uneven <= np.log(DROPPED_STEADY.value))
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        pace = (np.roll(steps, 1) + np.roll(steps, -1)) / 2.0
+        ways = np.diff(series.samples, axis=0, prepend=np.nan)
+        size = np.sqrt(np.square(ways).sum(axis=(1, 2)))
+        change = np.sqrt(np.square(np.diff(ways, axis=0, append=np.nan)).sum(axis=(1, 2)))  # to the next step
+        before, behind = np.roll(size, 1), np.roll(size, -1)
+        uneven = np.maximum(np.roll(change, 2) / before, np.roll(change, -1) / behind)  # NaN beside a hold or a gap
+        uneven = np.maximum(uneven, np.abs(before - behind) / np.maximum(before, behind))
+        likely = (steps >= DROPPED_STEP.value * pace) & (uneven <= DROPPED_STEADY.value)
     inner = range(run + 1, len(steps) - run)  # the first frame has no step
     least = 10.0**-series.reference_facts.decimals  # a pace of a few last digits is none
     return {

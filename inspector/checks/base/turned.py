@@ -32,7 +32,7 @@ TURN_BETTER = Threshold(
 
 MIRROR_MISS = Threshold(
     "mirror-miss",
-    0.1,
+    0.2,
     "Share of their spread by which sampled vertices may miss the place where a reflection brings them from the frame "
     "before: a step of the motion itself.",
     "of their spread",

@@ -19,8 +19,8 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "Distance off the path, root mean square, from which trembling is seen: one to two pixels of an object that fills "
-    "a picture of 2,000 to 4,000.",
+    "Distance off the path, of the median point, from which trembling is seen: one to two pixels of an object that "
+    "fills a picture of 2,000 to 4,000.",
     "diagonals of the reference",
 )
 JITTER_ROUNDING = Threshold(
@@ -59,7 +59,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         raise NotApplicable("the reference frame has no size")
     off = _off_cubic(context)
     with np.errstate(over="ignore", invalid="ignore"):
-        ways = np.sqrt(np.square(off).sum(axis=-1).mean(axis=-1)) if off.shape[1] else np.zeros(len(off))
+        ways = np.median(np.sqrt(np.square(off).sum(axis=-1)), axis=1) if off.shape[1] else np.zeros(len(off))
     least = max(JITTER_DIAGONALS.value * diagonal, JITTER_ROUNDING.value * 10.0**-base.decimals)
     runs = [run for run in _runs(ways > least) if _is_white(off[slice(*run)]) and _apart(context, run)]
     indices = [index for start, stop in runs for index in range(start, stop)]
@@ -95,9 +95,10 @@ def _off_cubic(context: CheckContext) -> Floats:
 
 
 def _is_white(off: Floats) -> bool:
-    """Whether points are off to the other side from frame to frame, (f, s, 3)."""
+    """Whether most points are off to the other side from frame to frame, (f, s, 3)."""
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        return bool((off[1:] * off[:-1]).sum() <= JITTER_WHITE.value * np.square(off[1:]).sum())
+        alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
+        return bool(np.nanmedian(alike) <= JITTER_WHITE.value) if np.isfinite(alike).any() else False
 
 
 def off_path_of(places: Sequence[Floats]) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ from inspector.arrays import Floats
 from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.helpers import base_facts, count_of, files
 from inspector.checks.base.off_path import off_path
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.series import Series
@@ -38,6 +38,19 @@ LOOP_AWAY = Threshold(
     "chord of 45 degrees.",
 )
 
+LOOP_SAME = Threshold(
+    "loop-same",
+    0.05,
+    "Usual (median) steps up to which two frames are the same pose: rounding and a solver's rest, which no eye sees.",
+    "usual steps",
+)
+LOOP_ODD = Threshold(
+    "loop-odd",
+    0.1,
+    "Share of the frames after the first round that may break the cycle for it to be one: at least one frame.",
+    "of the frames",
+)
+
 _SHORTEST = 3
 """Frames of a round: two that alternate are no motion."""
 
@@ -55,18 +68,52 @@ class Seam:
     held: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A cycle.
+
+    Attributes:
+        length: Frames after which every frame is the same pose again.
+        exact: Whether it is to the last digit.
+        odd: Indices of frames that break it.
+    """
+
+    length: int
+    exact: bool
+    odd: tuple[int, ...] = ()
+
+
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     series = context.series
-    seam = _seam(context)
+    seam, cycle = _seam(context, ()), None
+    if seam.usual > 0.0:
+        cycles = [_round(series), _nearly_round(series, LOOP_SAME.value * seam.usual)]
+        cycle = min((one for one in cycles if one is not None), key=lambda one: one.length, default=None)
+    if cycle is not None and cycle.odd:
+        seam = _seam(context, cycle.odd)
     if seam.away <= LOOP_AWAY.value * max(seam.way, seam.longest) or seam.usual == 0.0:
         return
-    length = _round(series)
     count = len(series.facts)
-    numbers: dict[str, float | int | str | None] = {"seam": seam.way, "step": seam.usual, "round": length or count}
-    if length is not None and length < count - 1:
-        kind, words = "rounds", f"comes round every {length} frames, and all that follows the first round repeats it"
-    elif seam.way == 0.0 and not seam.held:
+    numbers: dict[str, float | int | str | None] = {
+        **{"seam": seam.way, "step": seam.usual},
+        "round": count if cycle is None else cycle.length,
+    }
+    odd = [] if cycle is None else [index for index in context.unexplained(cycle.odd) if 0 < index < count - 1]
+    if cycle is not None and odd:
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"{count_of(len(odd), 'frame')} out of step with a motion that comes round every {cycle.length} frames",
+            context.numbers(odd),
+            files(context, odd),
+            {"kind": "odd", **numbers},
+        )
+    if cycle is not None and cycle.length < count - 1:
+        rest = f" but {count_of(len(cycle.odd), 'frame')}" if cycle.odd else ""
+        kind = "rounds"
+        words = f"comes round every {cycle.length} frames, and all{rest} that follows the first round repeats it"
+    elif seam.way <= LOOP_SAME.value * seam.usual and not seam.held:
         first = frame_text(series.facts[0].number)
         kind, words = "doubled", f"a loop whose last frame is frame {first} again: played on, this pose stands twice"
     elif seam.way <= LOOP_EVEN.value * seam.usual:
@@ -83,12 +130,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
         words,
         (series.facts[0].number, series.facts[-1].number),
         numbers={"kind": kind, **numbers},
-        fixes=CHECK.fixes if length is not None else (),
+        fixes=CHECK.fixes if cycle is not None and cycle.exact else (),
     )
 
 
-def _seam(context: CheckContext) -> Seam:
-    """Raises NotApplicable where the frames can't be compared."""
+def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
+    """The seam, without frames that are off their path and `odd` ones.
+
+    Raises NotApplicable where the frames can't be compared.
+    """
     series = context.series
     places = series.samples
     if len(places) <= _SHORTEST or series.sequence.missing or len({one.number for one in series.facts}) < len(places):
@@ -102,7 +152,7 @@ def _seam(context: CheckContext) -> Seam:
         raise NotApplicable("places are too far apart to be compared")
     held = bool(steps[0] == steps[-1] == 0.0)
     good = np.ones(len(places), bool)
-    good[off_path(context)] = False
+    good[[*off_path(context), *odd]] = False
     longest = steps[good[1:] & good[:-1]].max(initial=0.0)
     return Seam(float(away[-1]), float(np.median(steps)), float(longest), float(away[good].max(initial=0.0)), held)
 
@@ -112,30 +162,55 @@ def _ways(here: Floats, there: Floats) -> Floats:
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 
 
-def _round(series: Series) -> int | None:
-    """The fewest frames after which every frame is the one so many before; None where that isn't so."""
+def _round(series: Series) -> Round | None:
+    """The shortest cycle that is exact to the last digit, a first frame that is there again at the end included."""
     known: dict[tuple[bytes, object], int] = {}
     looks = [(place.tobytes(), one.box) for place, one in zip(series.samples + 0.0, series.facts, strict=True)]
     poses = np.array([known.setdefault(look, len(known)) for look in looks])  # -0.0 + 0.0 is 0.0
     for length in range(_SHORTEST, len(poses)):
         if poses[length] == poses[0] and np.array_equal(poses[length:], poses[:-length]):
-            return length
+            return Round(length, exact=True)
     return None
+
+
+def _nearly_round(series: Series, same: float) -> Round | None:
+    """The shortest cycle but for a few frames, in which frames at most `same` units apart are one pose.
+
+    At least half of the round comes again.
+    """
+    places = series.samples
+    for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
+        if len(places) - length < _SHORTEST or _ways(places[length : length + 1], places[:1])[0] > same:
+            continue
+        apart = np.flatnonzero(_ways(places[length:], places[:-length]) > same).tolist()
+        if len(apart) <= max(1.0, LOOP_ODD.value * (len(places) - length)):
+            return Round(length, False, tuple(sorted({_odd_one(places, one, one + length) for one in apart})))
+    return None
+
+
+def _odd_one(places: Floats, one: int, other: int) -> int:
+    """Which of two frames that should be the same pose is rougher: the one with the longer step to a neighbour."""
+    steps = np.concatenate([[0.0], _ways(places[1:], places[:-1]), [0.0]])
+    return one if max(steps[one : one + 2]) > max(steps[other : other + 2]) else other
 
 
 CHECK = Check(
     id="loop",
     title="Loop",
-    severity=Severity.NOTE,
+    severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion ends where it began, so that the sequence can be played round and round.",
+        what="The motion ends where it began, so that the sequence can be played round and round; or it comes round "
+        "several times, and a frame of one round is unlike that of the others.",
         after_import="Nothing, if it is played once. Played as a loop, a first frame that is there again at the end "
-        "makes a hitch at each round, and one that is off by more than a step makes a jump.",
+        "makes a hitch at each round, and one that is off by more than a step makes a jump. A frame out of step "
+        "twitches.",
         what_to_do="To loop it, drop the doubled frame (the fix does, and drops further rounds); an open seam is "
         "closed in the scene.",
     ),
     run=run,
     fixes=("trim-loop",),
     scope=Scope.SEQUENCE,
-    thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY),
+    thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY, LOOP_SAME, LOOP_ODD),
+    # What is off its path by itself is told of as that.
+    explained_by=("pop", "spike", "centre-jump", "size-jump", "noisy-frame", "frozen", "swapped-frames", "winding"),
 )

@@ -39,22 +39,29 @@ NOISE_APART = Threshold(
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",
-    5.0,
+    4.0,
     "The farthest vertex may be off by that many root mean squares. Of 64 normally distributed vertices it is two to "
     "three; another pose or a part that is off is farther.",
+)
+
+NOISE_POINTS = Threshold(
+    "noise-points",
+    12,
+    "Vertices from which noise can be told from one vertex that is off: of fewer, a smooth field takes in half.",
+    "vertices",
 )
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     rough, diagonal = incoherent(context), float(context.series.diagonals[context.series.reference_index or 0])
-    if rough is None or not 0.0 < diagonal < np.inf:
+    if rough is None or rough.shape[1] < NOISE_POINTS.value or not 0.0 < diagonal < np.inf:
         return
     curve, share = rough.reshape(len(rough), -1), rough.shape[1] ** 0.5
     with np.errstate(over="ignore", invalid="ignore"):
         off = single_outliers(curve, gaps(context), NOISE_LEAST.value * diagonal * share)
     pops = pops_and_spikes(context)
-    apart = {**pops.parts, **pops.whole}
+    apart = {**pops.spikes, **pops.parts, **pops.whole}
     found = {}
     facts = context.series.facts
     alone = [index for index in off if not facts[index].still and not facts[index + 1].still]  # not a pose that is held
@@ -105,6 +112,6 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=(ROUGHNESS_LEFT, NOISE_LEAST, NOISE_MOST, NOISE_APART, NOISE_OF_POP, JUMPS_OF_A_POSE_SET),
+    thresholds=(ROUGHNESS_LEFT, NOISE_LEAST, NOISE_MOST, NOISE_APART, NOISE_OF_POP, NOISE_POINTS, JUMPS_OF_A_POSE_SET),
     explained_by=("size-jump", "swapped-frames", "frozen", "dropped-frames"),
 )

@@ -64,5 +64,5 @@ CHECK = Check(
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
     thresholds=(POP_DIAGONALS, POP_OF_SPEED, POP_SPREADS, POP_SHAPE, WHOLE_SHARE, SPIKE_SHARE),
-    explained_by=("centre-jump", "size-jump", "noisy-frame", "swapped-frames"),
+    explained_by=("centre-jump", "size-jump", "noisy-frame", "swapped-frames", "frozen"),
 )

@@ -13,6 +13,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, vertex_places
 from inspector.checks.base.off_path import (
     POP_DIAGONALS,
+    SPIKE_BEYOND,
     SPIKE_DIAGONALS,
     SPIKE_FACTOR,
     SPIKE_FEW,
@@ -20,6 +21,7 @@ from inspector.checks.base.off_path import (
     SPIKE_SHARE,
     pops_and_spikes,
 )
+from inspector.checks.base.steps import JUMP_FACTOR
 from inspector.threshold import Threshold
 
 SPIKE_FAR = Threshold(
@@ -117,11 +119,13 @@ CHECK = Check(
         POP_DIAGONALS,
         SPIKE_DIAGONALS,
         SPIKE_FACTOR,
+        SPIKE_BEYOND,
+        JUMP_FACTOR,
         SPIKE_RUN_DIAGONALS,
         SPIKE_SHARE,
         SPIKE_FEW,
         SPIKE_FAR,
         STRAY_SHARE,
     ),
-    explained_by=("size-jump", "noisy-frame", "swapped-frames", "vertex-order", "winding"),
+    explained_by=("size-jump", "noisy-frame", "swapped-frames", "vertex-order", "winding", "frozen"),
 )

@@ -61,3 +61,27 @@ def test_not_judged_where_frames_are_missing(tmp_path: Path) -> None:
     files = circle(range(17))
     del files["manta.0004.obj"]
     assert "loop" in dict(look(tmp_path, files).verdict.skipped)
+
+
+def rounds(count: int, off: float = 0.0, at: int = 20) -> Files:
+    """Rounds of 16 frames on a circle; one frame is off along it by a part of a step."""
+    turns = [float(n % 16) for n in range(16 * count)]
+    turns[at] += off
+    return circle(turns)
+
+
+@pytest.mark.parametrize(("off", "kind"), [(0.03, ["rounds"]), (0.8, ["odd", "rounds"])])
+def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> None:
+    """0.03 of a step is the same pose; so are all frames but one of the second round."""
+    said = [one for one in look(tmp_path, rounds(3, off)).findings if one.check == "loop"]
+    assert sorted(str(one.numbers["kind"]) for one in said) == kind
+    assert all(one.numbers["round"] == 16 for one in said)
+    for one in said:
+        if one.numbers["kind"] == "odd":
+            assert [float(number) for number in one.frames] == [20.0]
+
+
+@pytest.mark.parametrize(("off", "kind"), [(0.04, "doubled"), (0.06, "closed")])
+def test_a_last_frame_that_is_the_first_again(off: float, kind: str, tmp_path: Path) -> None:
+    finding = finding_of(look(tmp_path, circle([*map(float, range(16)), off])), "loop")
+    assert finding.numbers["kind"] == kind
