@@ -14,7 +14,8 @@ from inspector.cli.texture import one_series, requested, staged
 from inspector.delivery.output_file import refuse_early, write_placed
 from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.legibility import Shot
-from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, fit_sequence
+from inspector.lettering.maps_fit import MAP_SQUEEZE
+from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display, fit_sequence
 from inspector.lettering.still_pictures import Dress, draw_frames, fineness
 from inspector.lettering.texture_fit import NoTexture
 from inspector.names import Name
@@ -102,6 +103,7 @@ def _drawn(series: Series, indices: list[int], wanted: Wanted, options: PictureO
         fit = _fit(series, wanted, options, stage)
         shot = wanted.view.shot(series) if fit is None else fit.shot
         dresses = _dresses(fit, shot, options)
+        _say_squeezed(fit, dresses, options)
         drawn = draw_frames(series, indices, shot, dresses, lambda done, of: stage("drawing", done, of))
         return [
             [
@@ -139,6 +141,21 @@ def _dresses(fit: SequenceFit | None, shot: Shot, options: PictureOptions) -> li
     elif fit is not None and not options.plain:
         textures = [grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)]
     return [Dress(texture, options.wires, options.material) for texture in textures]
+
+
+def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], options: PictureOptions) -> None:
+    """Report textures that the surface shows squeezed, as far as it was measured."""
+    for path, dress in zip(options.texture or (), dresses, strict=False):
+        if fit is not None and dress.texture is not None:
+            height, width = dress.texture.shape[:2]
+            squeeze = width / height / fit.material.wanted_aspect
+            if max(squeeze, 1.0 / squeeze) > MAP_SQUEEZE:
+                side, factor = ("width", squeeze) if squeeze > 1.0 else ("height", 1.0 / squeeze)
+                wanted = f"{fit.material.wanted_aspect:.3g} to 1"
+                say(
+                    f"caution: {Name.from_path(path.name)} is squeezed in {side} by {factor:.2f}; the surface of "
+                    f"{display(fit.material.material)} wants {wanted}"
+                )
 
 
 def _sheet(pictures: list[Captioned], rows: list[Row]) -> Picture:

@@ -146,6 +146,8 @@ _TABLE = (
         "[8, 16]"),
     Key("textures.colour_spaces", _texts, "a list of names in quote marks",
         "every texture's name has to contain one of these", '["srgb", "raw"]'),
+    Key("textures.normal_green", partial(_word, ("up", "down")), '"up" or "down"',
+        "where green points in normal maps, as far as their relief shows it", '"up"'),
     Key("textures.most_side", _whole, _HOW_MANY, "pixels along a texture's longer side, at most", "4096"),
     Key("textures.power_of_two", _true, "true", "sides of textures have to be 2, 4, 8 ... pixels", "true"),
     Key("captions.readable", _true, "true",

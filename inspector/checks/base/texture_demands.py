@@ -13,7 +13,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
 from inspector.checks.base.libraries import material_states
-from inspector.checks.base.textures import BUMP, NORMAL, Texture, textures
+from inspector.checks.base.textures import BUMP, NORMAL, Texture, normal_maps, textures
 from inspector.names import Name
 from inspector.rules.keys import MAP_KINDS
 
@@ -160,6 +160,19 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
         yield Breach(words, indices, round(squeeze, 3), where)
 
 
+def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
+    """Maps whose relief doesn't show where green points are not judged."""
+    try:
+        other = [one for one in normal_maps(context) if one.facts.green_up is (wanted == "down")]
+    except NotApplicable:
+        return
+    if other:
+        found = "down" if wanted == "up" else "up"
+        indices = sorted({index for one in other for usage in one.usages for index in usage.indices})
+        where = tuple(Where(one.file) for one in other[: limits.PLACES_KEPT])
+        yield Breach(f"green points {found} in normal map {other[0].file}, {wanted} is wanted", indices, found, where)
+
+
 TEXTURE_JUDGES: Mapping[str, Judge] = {
     "textures.maps": _maps,
     "textures.most_side": _each(_too_large),
@@ -168,6 +181,7 @@ TEXTURE_JUDGES: Mapping[str, Judge] = {
     "textures.equal_size": _equal_size,
     "textures.aspect_within": _aspect,
     "textures.bits": _each(_depth),
+    "textures.normal_green": _green,
     "textures.colour_spaces": _each(_colour_space),
 }
 """Key -> what judges it."""

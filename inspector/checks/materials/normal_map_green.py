@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
@@ -13,9 +13,7 @@ from inspector.formats.format import Trait
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    maps = [texture for texture in normal_maps(context) if texture.facts.green_up is not None]
-    if not maps:
-        raise NotApplicable("no normal map with a relief that shows where green points")
+    maps = normal_maps(context)
     up, down = ([one for one in maps if one.facts.green_up is way] for way in (True, False))
     if up and down:
         files = [named(texture.file for texture in some) for some in (up, down)]

@@ -16,6 +16,7 @@ from tests.helpers.images import image_file, normals, spots
 from tests.helpers.materials import with_library
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken, every
+from tests.helpers.reliefs import RELIEFS, normal_map
 from tests.helpers.rules import rules_of
 from tests.helpers.sequences import Files, Heard, heard, look, shot
 
@@ -78,6 +79,11 @@ CASES: dict[str, tuple[str, Files, list[float]]] = {
     "textures.bits": (
         "[textures]\nbits = [8]",
         with_library("map_Kd skin.png", "map_Pr a.png", a=image_file(spots()[..., 0].astype(np.uint16) * 256)),
+        ALL,
+    ),
+    "textures.normal_green": (
+        '[textures]\nnormal_green = "up"',
+        with_library("map_Kd skin.png", "norm a.png", a=image_file(normal_map(RELIEFS["eggs"], green_up=False))),
         ALL,
     ),
     "textures.colour_spaces": (
