@@ -27,6 +27,8 @@ def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], C
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         for case in range(first, stop):
+            if case > first and case % 1000 == 0:
+                print(f"{case - first:,} cases, {len(failed)} failed", flush=True)
             with tempfile.TemporaryDirectory() as folder:
                 try:
                     tried.update(run(Path(folder), random.Random(f"{seed} {case}")))

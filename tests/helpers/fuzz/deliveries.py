@@ -207,19 +207,22 @@ def _frame(before: list[bytes], after: bytes, steps: Sequence[Step], weights: li
     _values(old, new, steps, weights)
     for step in steps:
         if step["fix"] in CHECKS:
-            CHECKS[step["fix"]](first, new)
+            CHECKS[step["fix"]](first, new, touched)
+
+
+def _kept(corners: Sequence[Corner], touched: frozenset[str]) -> list[Corner]:
+    """The corners without the indices that a fix may change."""
+    vt, vn = "corner vt" not in touched, "corner vn" not in touched
+    return [(corner[0], corner[1] if vt else None, corner[2] if vn else None) for corner in corners]
 
 
 def _same_face(corners: Sequence[Corner], was: Sequence[Corner], touched: frozenset[str]) -> None:
+    found, wanted = _kept(corners, touched), _kept(was, touched)
     if "direction" in touched:  # a turn round begins anywhere; each corner keeps its UV and normal
-        backward = [was[-at] for at in range(len(was))]
-        around = [[*backward[at:], *backward[:at]] for at in range(len(was))]
-        around += [[*was[at:], *was[:at]] for at in range(len(was))]
-        assert list(corners) in around, (corners, was)
-        return
-    for column, name in enumerate(("", "corner vt", "corner vn")):
-        if name not in touched:
-            assert [corner[column] for corner in corners] == [corner[column] for corner in was], (corners, was)
+        around = [[*one[at:], *one[:at]] for one in (wanted, wanted[::-1]) for at in range(len(wanted))]
+        assert found in around, (corners, was)
+    else:
+        assert found == wanted, (corners, was)
 
 
 def _same_positions_by_faces(old: Words, new: Words, touched: frozenset[str]) -> None:
@@ -327,49 +330,57 @@ def _decimals(word: str) -> int:
     return max(0, len(digits.partition(".")[2]) - int(exponent or 0))
 
 
-def _check_normals(_: Words, new: Words) -> None:
+def _check_normals(_: Words, new: Words, __: frozenset[str]) -> None:
     """Unit vectors, one at every corner."""
     for row in new.normals:
         assert abs(math.hypot(*map(float, row)) - 1.0) < 1e-5, row
     assert all(corner[2] is not None for face in new.faces for corner in face.corners)
 
 
-def _check_no_normals(_: Words, new: Words) -> None:
+def _check_no_normals(_: Words, new: Words, __: frozenset[str]) -> None:
     assert not new.normals
     assert all(corner[2] is None for face in new.faces for corner in face.corners)
 
 
-def _check_triangles(old: Words, new: Words) -> None:
+def _check_triangles(old: Words, new: Words, touched: frozenset[str]) -> None:
     """Each face is cut into two fewer triangles than it has corners: in its place, from its corners, the same way
     round, and so that the pieces' edges are its own and each inner one is there in both directions."""
     left = list(new.faces)
     for face in old.faces:
         own = [left.pop(0) for _ in range(len(face.corners) - 2)]
         assert all(len(one.corners) == 3 and one.state == face.state for one in own)
-        edges = Counter(edge for one in own for edge in _edges(one.corners))
-        inner = Counter({(b, a): count for (a, b), count in edges.items()})
-        assert edges - inner == Counter(_edges(face.corners)) - Counter((b, a) for a, b in _edges(face.corners))
+        edges = Counter(edge for one in own for edge in _edges(_kept(one.corners, touched)))
+        outline = Counter(_edges(_kept(face.corners, touched)))
+        assert edges - _backwards(edges) == outline - _backwards(outline)
     assert not left
+
+
+def _backwards(edges: Counter[tuple[Corner, Corner]]) -> Counter[tuple[Corner, Corner]]:
+    return Counter({(b, a): count for (a, b), count in edges.items()})
 
 
 def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
     return [(corners[at - 1], corners[at]) for at in range(len(corners))]
 
 
-def _check_subset(old: Words, new: Words) -> None:
+def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
     """Faces go, and none changes but for a corner that was there twice in a row."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)
 
 
-def _check_distinct(old: Words, new: Words) -> None:
+def _check_distinct(old: Words, new: Words, touched: frozenset[str]) -> None:
     """The first of the faces with the same vertices stays."""
-    kept = {frozenset(corner[0] for corner in face.corners): face for face in reversed(old.faces)}
-    assert [face for face in old.faces if kept[frozenset(corner[0] for corner in face.corners)] is face] == new.faces
+    first = {frozenset(corner[0] for corner in face.corners): face for face in reversed(old.faces)}
+    wanted = [face for face in old.faces if first[frozenset(corner[0] for corner in face.corners)] is face]
+    assert len(new.faces) == len(wanted)
+    for face, was in zip(new.faces, wanted, strict=True):
+        assert face.state == was.state
+        _same_face(face.corners, was.corners, touched)
 
 
-CHECKS: Mapping[str, Callable[[Words, Words], None]] = {
+CHECKS: Mapping[str, Callable[[Words, Words, frozenset[str]], None]] = {
     "recompute-normals": _check_normals,
     "drop-normals": _check_no_normals,
     "triangulate": _check_triangles,
