@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.registry import check_by_id
 from inspector.delivery.choices import serious
 from inspector.delivery.plan import Plan, SequencePlan, frame_path
 from inspector.inspection.inspection import FolderInspection, Inspection
@@ -148,13 +149,21 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
 
     A made frame may have what its sources had, and a repaired one what the reference had, because it was made like it.
     Where the finding was there before, a frame that no step touched doesn't make it new: what counts as ordinary is
-    decided over all frames.
+    decided over all frames. The same holds of a note on such frames that is more severe now: the broken frames around
+    them are whole, so that more is known; and of a finding that was there all along behind one that explains it.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity
     ]
-    if not before or not finding.frames:
+    if not finding.frames:
         return not before
+    frames = pair.in_source(finding)
+    touched = {frame for step in pair.plan.steps for frame in step.frames}
+    if not before:
+        explained_by = check_by_id(finding.check).explained_by
+        hidden = {frame for one in serious(pair.plan.inspection) if one.check in explained_by for frame in one.frames}
+        noted = {frame for one in pair.plan.inspection.findings if one.cause == finding.cause for frame in one.frames}
+        return not frames <= hidden | (noted - touched)
     known = {frame for one in before for frame in one.frames}
-    fresh = (pair.in_source(finding) - known) & {frame for step in pair.plan.steps for frame in step.frames}
+    fresh = (frames - known) & touched
     return any(not pair.origins(frame) & known for frame in fresh)

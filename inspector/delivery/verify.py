@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from fractions import Fraction
 
 from inspector.delivery.apply import Sources
 from inspector.delivery.choices import all_choices
@@ -73,7 +74,9 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
 
 
 def second_steps(plan: Plan, after: FolderInspection) -> int:
-    """How many steps the same fixes would take once more where findings still call for them."""
-    used = {step.fix for step in plan.steps}
+    """How many steps the same fixes would take once more on frames that they have corrected."""
+    used: dict[str, set[Fraction]] = {}
+    for step in plan.steps:
+        used.setdefault(step.fix, set()).update(step.frames)
     again = make_plan(after, [choice for choice in all_choices(after) if choice.fix in used])
-    return len(again.steps)
+    return sum(not step.frames or not used[step.fix].isdisjoint(step.frames) for step in again.steps)

@@ -187,6 +187,7 @@ def test_what_a_plan_states_holds_where_nothing_else_is_said(kelp: dict[str, Any
         "size": 1.8,
         "reference": None,
         "rate": None,
+        "invent_at_most": 3,
     }
 
 

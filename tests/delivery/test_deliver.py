@@ -60,7 +60,7 @@ def test_the_broken_manta_keeps_what_no_fix_answers_and_gains_nothing(demo: Path
     assert delivery.proof.sources == len(files_of(demo / "manta_broken"))
     left = {finding.check for finding in delivery.after.inspections[0].findings if finding.severity > Severity.NOTE}
     if every:
-        assert left == set()
+        assert left == {"frozen", "materials-change"}  # behind what was repaired; no fix answers them
 
 
 def test_a_healthy_folder_comes_out_as_byte_copies(demo: Path, tmp_path: Path) -> None:
@@ -111,7 +111,13 @@ def test_the_receipt_tells_every_file_before_and_after(demo: Path, tmp_path: Pat
     }
     assert all(one["sha256"] == source[one["path"]] for file in receipt["files"] for one in file["before"])
     assert {one["fix"] for one in receipt["fixes"]} >= {"uv-restore", "fill-frames"}
-    assert {one["frame"] for one in receipt["invented"]} == {4, 7, 10, 19, 21, 22, 23}  # 20 has its faces back, exactly
+    assert {one["frame"] for one in receipt["invented"]} == {
+        4,
+        7,
+        19,
+        21,
+        23,
+    }  # 20 and 22 have their faces back, exactly
 
 
 def test_several_sequences_keep_their_folders(tmp_path: Path) -> None:

@@ -174,6 +174,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("far-from-origin", "offset"): Case(LONG_WAY, {"x": -1.5e6}),
     ("zero-area-faces", "fill-frames"): Case(sequence(tailed)),
     ("frozen", "fill-frames"): Case(stuck(5)),
+    ("index-range", "restore-faces"): Case(fifth(TEXT.replace(FACE, FACE.replace(b"7/5", b"77/5")))),
     ("index-range", "fill-frames"): Case(fifth(TEXT.replace(FACE, FACE.replace(b"7/5", b"77/5")))),
     ("library-missing", "share-library"): Case(in_fifth(headed("old.mtl"))),
     ("library-missing", "neutral-material"): Case(in_all(headed("old.mtl"))),
@@ -187,7 +188,7 @@ CASES: dict[tuple[str, str], Case] = {
         SUFFIXED
         | {"manta.0007.obj": shot({7: headed("all.mtl")})["manta.0007.obj"], "all.mtl": PLAIN + b"newmtl fin\n"}
     ),
-    ("material-undefined", "neutral-material"): Case(SUFFIXED),
+    ("material-undefined", "neutral-material"): Case(shot() | {"manta.mtl": PLAIN.replace(b"skin", b"fin", 1)}),
     ("missing-frames", "fill-frames"): Case(shot(numbers=[1, 2, 3, 5, 6])),
     ("missing-normals", "recompute-normals"): Case(sequence(lit, {5: lambda mesh: unlit(mesh, range(4, 7))})),
     ("no-uvs", "uv-restore"): Case(in_fifth(bare)),

@@ -130,7 +130,7 @@ CHECKS = (
         "A face names a vertex that the file doesn't have. The format counts from 1.",
         "The import fails, or faces stretch to a wrong point.",
         "Export the frame again: the vertices and the faces come from different states of the mesh.",
-        fixes=("fill-frames",),
+        fixes=("restore-faces", "fill-frames"),
         element="face",
         unless="zero-based",
         needs=(),

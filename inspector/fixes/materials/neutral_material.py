@@ -31,7 +31,7 @@ _GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
 
 @dataclass(frozen=True, slots=True)
 class NeutralMaterials:
-    """neutral: the name for faces without a material; text: the descriptions; homeless: numbers of frames that lead to
+    """neutral: the material for faces without one; text: the descriptions; homeless: numbers of frames that lead to
     no library; file: the one that these get."""
 
     neutral: Name
@@ -48,21 +48,35 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     if not indices:
         raise Refusal("every face has a material that a library describes")
     homeless = [index for index in indices if not _has_library(context, index)]
-    neutral = _free_name(name for index in indices for name in _known(context, index))
+    bare = [index for index in indices if facts[index].problem(_BARE)]
+    given = _reference_material(context)
+    if any(given not in context.materials(index).defined for index in bare):
+        given = None
+    neutral = given or _free_name(name for index in indices for name in _known(context, index))
     names = dict.fromkeys(name for index in indices for name in context.materials(index).undefined)
-    if any(facts[index].problem(_BARE) for index in indices):
+    if bare and given is None:
         names[neutral] = None
+    said = [f"describe {named(names)} as mid grey, for {numbers_text(context.numbers(indices))}"] if names else []
+    if bare and given is not None:
+        said.append(f"give {numbers_text(context.numbers(bare))} the reference's material `{given}`")
     numbers = context.numbers(indices)
     work = NeutralMaterials(neutral, _described(names), frozenset(context.numbers(homeless)), _file(context))
     return Step(
         FIX.id,
         {},
         numbers,
-        f"describe {named(names)} as mid grey, for {numbers_text(numbers)}"
-        + (f"; {numbers_text(work.homeless)} name {work.file}" if homeless else ""),
+        "; ".join(said) + (f"; {numbers_text(work.homeless)} name {work.file}" if homeless else ""),
         (_change(context, indices[0], neutral),),
         work=work,
     )
+
+
+def _reference_material(context: CheckContext) -> Name | None:
+    """The material of all the reference's faces; None where it has several, or some faces have none."""
+    if context.series.reference_index is None:
+        return None
+    base = context.series.reference_facts
+    return base.materials[0] if len(base.materials) == 1 and base.problem(_BARE) is None else None
 
 
 def _has_library(context: CheckContext, index: int) -> bool:
@@ -136,7 +150,8 @@ FIX = Fix(
     title="A neutral material where none is",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Gives faces without a material one of mid grey, and describes so those that no library describes.",
+    does="Gives faces without a material that of the reference's faces, or where these have several or none one of mid "
+    "grey, and describes so those that no library describes.",
     cost="What these faces should look like is not known; the grey is made up.",
     touches=frozenset({b"usemtl", b"mtllib"}),
     claims=frozenset({Claim.NEUTRAL_MATERIALS}),

@@ -10,7 +10,6 @@ import numpy as np
 
 from inspector.arrays import Indices, SmallIndices
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import has_legal_faces, run_of_face, states_of, with_faces
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
@@ -24,6 +23,9 @@ from inspector.surface.edges import next_corner
 _LONGER = 1.5
 """Sides of the given faces may on average be this many times as long as the frame's own: another cut changes diagonals
 only, while faces over vertices in another order reach across the whole mesh."""
+
+_MENDED_SHARE = 0.01
+"""Share of the faces that may have one wrong vertex each; more is another mesh, and no slip."""
 
 Face = tuple[int, ...]
 """The run that a face stands in, and its vertices from the lowest on."""
@@ -50,8 +52,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         raise Refusal("every frame has the reference's faces already")
     given: dict[Fraction, Corners] = {}
     for index in indices:
-        name = f"frame {frame_text(series.facts[index].number)}"
-        given[series.facts[index].number] = _restored(reference, context.frame(index), name)
+        given[series.facts[index].number] = _restored(reference, context.frame(index))
     first = frame_text(next(iter(given)))
     return Step(
         FIX.id,
@@ -63,33 +64,55 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     )
 
 
-def _restored(reference: Frame, frame: Frame, name: str) -> Corners:
+def _restored(reference: Frame, frame: Frame) -> Corners:
     """The reference's faces with the frame's UVs and normals. Raises Refusal where that would be a guess."""
-    _refuse_unfit(reference, frame, name)
+    _refuse_unfit(reference, frame)
+    mended = _with_vertices_mended(reference, frame)
+    if mended is not None:
+        return mended
+    if not has_legal_faces(frame):
+        raise Refusal("there are faces with under three corners or without a vertex")
     ours, theirs = _faces(reference), _faces(frame)
     if len(ours) < reference.faces or len(theirs) < frame.faces:
-        raise Refusal(f"{name if len(theirs) < frame.faces else 'the reference'} has faces twice")
+        raise Refusal("the frames have faces twice" if len(theirs) < frame.faces else "the reference has faces twice")
     gone = np.array([face for key, face in theirs.items() if key not in ours], np.int64)
     new = np.array([face for key, face in ours.items() if key not in theirs], np.int64)
-    _refuse_other_surface(reference, frame, new, gone, name)
+    _refuse_other_surface(reference, frame, new, gone)
     source = _source_corners(reference, frame, ours, theirs)
-    fresh = np.isin(reference.corners.face_of_corner(), new)
-    source[fresh] = _corners_at(frame, gone, reference.corners.v[fresh])
+    fresh = np.flatnonzero(np.isin(reference.corners.face_of_corner(), new))
     wanted, known = reference.corners, frame.corners
-    vt = wanted.vt if np.array_equal(reference.uvs, frame.uvs) else known.vt[source]
-    if vt is not wanted.vt:
-        _refuse_seams(frame, known.vt, gone, f"{name}: UVs")
-    _refuse_seams(frame, known.vn, gone, f"{name}: normals")
-    return Corners(wanted.offsets, wanted.v, vt, known.vn[source])
+    filled = _Filled(reference, frame, gone, fresh)
+    vt, vn = known.vt[source], known.vn[source]
+    if np.array_equal(reference.uvs, frame.uvs):
+        vt = wanted.vt
+    else:
+        vt[fresh] = filled.values(known.vt, "UVs")
+    vn[fresh] = filled.values(known.vn, "normals")
+    return Corners(wanted.offsets, wanted.v, vt, vn)
 
 
-def _refuse_unfit(reference: Frame, frame: Frame, name: str) -> None:
+def _refuse_unfit(reference: Frame, frame: Frame) -> None:
     if len(frame.positions) != len(reference.positions):
-        raise Refusal(f"{name} has {len(frame.positions):,} vertices, the reference {len(reference.positions):,}")
-    if not has_legal_faces(frame):
-        raise Refusal(f"{name} has faces with under three corners or without a vertex")
+        raise Refusal("there are more or fewer vertices than in the reference")
     if states_of(frame) != states_of(reference):
-        raise Refusal(f"the faces of {name} stand in other groups or materials than the reference's")
+        raise Refusal("the faces are in other groups or materials than the reference's")
+
+
+def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
+    """The frame's faces, with the reference's vertex where a few corners name another or none; None where more differs.
+
+    All other faces, and the UVs and normals of these, show that nothing else was changed.
+    """
+    ours, theirs = reference.corners, frame.corners
+    if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):
+        return None
+    wrong = ours.v != theirs.v
+    faces = np.unique(theirs.face_of_corner()[wrong])
+    per_face = np.bincount(theirs.face_of_corner()[wrong], minlength=1)
+    alike = np.array_equal(ours.vt, theirs.vt) and np.array_equal(ours.vn, theirs.vn)
+    if not alike or len(faces) > max(1.0, _MENDED_SHARE * frame.faces) or per_face.max() > 1:
+        return None
+    return Corners(theirs.offsets, ours.v, theirs.vt, theirs.vn)
 
 
 def _faces(frame: Frame) -> dict[Face, int]:
@@ -102,17 +125,17 @@ def _faces(frame: Frame) -> dict[Face, int]:
     }
 
 
-def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: Indices, name: str) -> None:
+def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: Indices) -> None:
     """Both sets of faces must fill the same outline in each run, with sides of like length."""
     if _outline(reference, new) != _outline(frame, gone):
-        raise Refusal(f"{count_of(len(gone), 'face')} of {name} fill another outline than the reference's do")
+        raise Refusal(
+            "the faces fill another outline than the reference's: some were added or lost; export the frames again"
+        )
     if not len(new):  # the same faces, listed in another order
         return
     before, after = _length(frame, frame.corners, gone), _length(frame, reference.corners, new)
     if not after <= _LONGER * before:
-        raise Refusal(
-            f"the positions of {name} don't agree with the reference's faces; its vertices have another order"
-        )
+        raise Refusal("the positions don't fit the reference's faces; the vertices have another order")
 
 
 def _sides(corners: Corners, faces: Indices) -> Indices:
@@ -152,24 +175,51 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
     return source
 
 
-def _corners_at(frame: Frame, faces: Indices, vertices: SmallIndices) -> Indices:
-    """A corner of these faces at each of the vertices; the outline tells that there is one at all but inner ones."""
-    corner = np.full(len(frame.positions), -1)
-    sides = _sides(frame.corners, faces)
-    corner[frame.corners.v[sides]] = sides
-    found = corner[vertices]
-    if (found < 0).any():
-        raise Refusal("faces of the reference use vertices that no face of the frame uses")
-    return np.asarray(found)
+class _Filled:
+    """What the corners of new faces get of the faces that were there, by the sides that both have.
 
+    A corner of a new face lies between two sides. A side that a face of the frame goes along the same way has a value
+    at both of its ends, so that seams between two quads that were both cut stay where they are. A corner between two
+    new diagonals gets the one value that its vertex has.
+    """
 
-def _refuse_seams(frame: Frame, slot: SmallIndices, faces: Indices, what: str) -> None:
-    """Raises Refusal where a vertex has several UVs or normals on the faces that go: which goes where isn't known."""
-    sides = _sides(frame.corners, faces)
-    pairs = np.unique(np.column_stack([frame.corners.v[sides], slot[sides]]), axis=0)
-    several = len(pairs) - len(np.unique(pairs[:, 0]))
-    if several:
-        raise Refusal(f"{what} have seams at {several:,} vertices of the faces that were cut anew")
+    def __init__(self, reference: Frame, frame: Frame, gone: Indices, fresh: Indices) -> None:
+        ours, theirs = reference.corners, frame.corners
+        runs, run_of = run_of_face(reference)[ours.face_of_corner()], run_of_face(frame)[theirs.face_of_corner()]
+        start, onward = _sides(theirs, gone), next_corner(theirs)
+        sides = list(
+            zip(run_of[start].tolist(), theirs.v[start].tolist(), theirs.v[onward[start]].tolist(), strict=True)
+        )
+        begins = dict(zip(sides, start.tolist(), strict=True))
+        ends = dict(zip(sides, onward[start].tolist(), strict=True))
+        self._at: dict[int, list[int]] = {}
+        for corner in start.tolist():
+            self._at.setdefault(int(theirs.v[corner]), []).append(corner)
+        ahead = next_corner(ours)
+        behind = np.empty_like(ahead)
+        behind[ahead] = np.arange(len(ahead))
+        self._corners = []
+        for corner in fresh.tolist():
+            run, here = int(runs[corner]), int(ours.v[corner])
+            out = begins.get((run, here, int(ours.v[ahead[corner]])))
+            into = ends.get((run, int(ours.v[behind[corner]]), here))
+            found = [one for one in (out, into) if one is not None]
+            self._corners.append(found or self._at.get(here, []))
+
+    def values(self, slot: SmallIndices, what: str) -> Indices:
+        """The frame's index for each fresh corner. Raises Refusal where several fit, or none."""
+        values = []
+        for corners in self._corners:
+            found = {int(slot[corner]) for corner in corners}
+            if len(found) > 1:
+                raise Refusal(
+                    f"the {what} have seams inside the faces that were cut in another way, and it isn't known which of "
+                    f"them belong to the reference's faces; export the frames again, or without {what}"
+                )
+            if not found:
+                raise Refusal("faces of the reference use vertices that no face of the frame uses")
+            values += found
+        return np.array(values, np.int64)
 
 
 def edit_frame(frame: Frame, step: Step[RestoredFaces], number: Fraction) -> Frame:

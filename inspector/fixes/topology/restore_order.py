@@ -82,32 +82,32 @@ def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
 
 def _order(context: CheckContext, index: int) -> Order:
     """Raises Refusal where the frame is no permutation of the reference, or where several fit equally."""
-    name = f"frame {frame_text(context.series.facts[index].number)}"
     frame, reference = context.frame(index), context.reference_frame
-    _refuse_unfit(frame, reference, name)
+    _refuse_unfit(frame, reference)
     ambiguous = 0
     # Once as they stand, once from the middle of all vertices: a motion of the whole then doesn't count.
     for centre in (False, True):
         placed = frame.replace(positions=_centred(frame.positions)) if centre else frame
         match = match_vertices(reference, _course(context, index, centre), placed)
         if not match.connected_alike:
-            raise Refusal(f"the faces of {name} connect otherwise than the reference's, in any order of vertices")
+            raise Refusal(
+                "the faces connect other vertices than the reference's, whatever the order; export the frames again "
+                "from the mesh that the reference has"
+            )
         if match.order is not None:
-            return _whole(reference, frame, match.order, name)
+            return _whole(reference, frame, match.order)
         ambiguous = match.ambiguous
     raise Refusal(
-        f"{name}: several orders fit equally; {ambiguous:,} of {len(frame.positions):,} vertices can't be told from "
+        f"several orders fit equally; {ambiguous:,} of {len(frame.positions):,} vertices can't be told from "
         "others that are connected alike (they are in one place, or move too far for their spacing)"
     )
 
 
-def _refuse_unfit(frame: Frame, reference: Frame, name: str) -> None:
+def _refuse_unfit(frame: Frame, reference: Frame) -> None:
     if (len(frame.positions), frame.faces) != (len(reference.positions), reference.faces):
-        raise Refusal(f"{name} has other numbers of vertices and faces than the reference")
+        raise Refusal("there are more or fewer vertices or faces than in the reference")
     if not has_legal_faces(frame) or not np.isfinite(frame.positions).all():
-        raise Refusal(f"{name} has a bad number, or faces with under three corners or without a vertex")
-    if states_of(frame) != states_of(reference):
-        raise Refusal(f"the faces of {name} stand in other groups or materials than the reference's")
+        raise Refusal("there is a bad number, or a face with under three corners or without a vertex")
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
@@ -141,10 +141,10 @@ def _centred(positions: Floats) -> Floats:
     return np.asarray(positions - positions.mean(axis=0))
 
 
-def _whole(reference: Frame, frame: Frame, order: Indices, name: str) -> Order:
-    corners = corners_alike(reference, frame, order)
+def _whole(reference: Frame, frame: Frame, order: Indices) -> Order:
+    corners = corners_alike(reference, frame, order) if states_of(frame) == states_of(reference) else None
     if corners is None:
-        raise Refusal(f"the faces of {name} are in other groups or materials than the reference's")
+        raise Refusal("the faces are in other groups or materials than the reference's")
     return Order(order, corners)
 
 

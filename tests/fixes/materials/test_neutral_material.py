@@ -22,16 +22,24 @@ GREY = b"\nKa 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
 ALL = dict.fromkeys(range(1, 13), without)
 
 
-def test_faces_without_a_material_get_one(tmp_path: Path) -> None:
+def test_faces_without_a_material_get_that_of_the_reference(tmp_path: Path) -> None:
     name = "manta.0005.obj"
     files = shot({5: without})
     result = fixed(tmp_path, files, "neutral-material")
-    assert result.changed() == {name, "manta.mtl"}
-    assert result.after["manta.mtl"] == PLAIN + b"newmtl neutral" + GREY
-    assert result.after[name] == files[name].replace(b"\nf ", b"\nusemtl neutral\nf ", 1)
+    assert result.changed() == {name}
+    assert result.after[name] == files[name].replace(b"\nf ", b"\nusemtl skin\nf ", 1)
+    assert result.step.summary == "give frame 5 the reference's material `skin`"
     assert result.touched(name) == {b"usemtl"}
     assert [finding.check for _, finding in result.delivery.proof.gone] == ["faces-without-material"]
     assert result.delivery.proof.clean
+
+
+def test_where_no_frame_has_a_material_faces_get_a_grey_one(tmp_path: Path) -> None:
+    files = shot(ALL)
+    result = fixed(tmp_path, files, "neutral-material")
+    assert result.after["manta.mtl"] == PLAIN + b"newmtl neutral" + GREY
+    name = "manta.0005.obj"
+    assert result.after[name] == files[name].replace(b"\nf ", b"\nusemtl neutral\nf ", 1)
 
 
 def test_faces_before_the_first_material_alone_get_it(tmp_path: Path) -> None:
@@ -39,7 +47,7 @@ def test_faces_before_the_first_material_alone_get_it(tmp_path: Path) -> None:
     files = shot()
     files[name] = files[name].replace(b"usemtl skin\n" + FACE, FACE + b"\nusemtl skin")
     after = fixed(tmp_path, files, "neutral-material").after
-    assert [run.material for run in read_frame(after[name]).runs] == [Name(b"neutral"), Name(b"skin")]
+    assert [run.material for run in read_frame(after[name]).runs] == [Name(b"skin"), Name(b"skin")]
 
 
 def test_materials_that_no_library_describes_are_described(tmp_path: Path) -> None:
@@ -65,7 +73,7 @@ def test_without_any_library_there_is_one_then(tmp_path: Path) -> None:
 
 def test_its_names_are_free_ones(tmp_path: Path) -> None:
     taken = PLAIN + b"newmtl neutral\nKd 1 0 0\n"
-    result = fixed(tmp_path, shot({5: without}) | {"manta.mtl": taken}, "neutral-material")
+    result = fixed(tmp_path, shot(ALL) | {"manta.mtl": taken}, "neutral-material")
     assert [str(name) for name in read_library(result.after["manta.mtl"]).materials] == ["skin", "neutral", "neutral2"]
     files = {name: data for name, data in shot(ALL).items() if name != "manta.mtl"} | {"neutral.mtl": b"# mine\n"}
     second = fixed(tmp_path / "second", files, "neutral-material")

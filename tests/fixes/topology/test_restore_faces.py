@@ -62,10 +62,9 @@ def test_faces_in_another_order(tmp_path: Path) -> None:
 
 def seamed(mesh: Mesh) -> Mesh:
     """Every corner of a face has a normal of its own, as hard edges give."""
+    mesh = cut(mesh, of=(2, 3))
     faces = tuple(tuple((v, vt, number) for v, vt, _ in face) for number, face in enumerate(mesh.faces))
-    return cut(
-        mesh.edit(faces=faces, normals=np.tile([[0.0, 1.0, 0.0]], (len(faces), 1)) + np.eye(3)[0] * 0.01), of=(2, 3)
-    )
+    return mesh.edit(faces=faces, normals=np.tile([[0.0, 1.0, 0.0]], (len(faces), 1)) + np.eye(3)[0] * 0.01)
 
 
 RING = {number: torus(7, 5) for number in (1, 2, 3)}
@@ -76,10 +75,14 @@ RING = {number: torus(7, 5) for number in (1, 2, 3)}
     [
         (shot(), 4, "has the reference's faces already"),
         (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), 4, "fill another outline"),
-        (shot({4: lambda mesh: mesh.edit(positions=mesh.positions[:-1], faces=mesh.faces[:-1])}), 4, "19 vertices"),
+        (
+            shot({4: lambda mesh: mesh.edit(positions=mesh.positions[:-1], faces=mesh.faces[:-1])}),
+            4,
+            "more or fewer vertices",
+        ),
         (shot({4: lambda mesh: cut(mesh).edit(state=("usemtl eye",))}), 4, "other groups or materials"),
-        (shot({4: seamed}), 4, "normals have seams at 2 vertices"),
-        (shot({4: lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[0]))}), 4, "frame 4 has faces twice"),
+        (shot({4: seamed}), 4, "the normals have seams inside the faces"),
+        (shot({4: lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[0]))}), 4, "the frames have faces twice"),
         (frames(RING | {2: cut(shuffled(RING[2]))}), 2, "vertices have another order"),
     ],
     ids=["nothing", "a hole", "counts", "materials", "hard edges", "doubled", "shuffled"],
@@ -87,3 +90,67 @@ RING = {number: torus(7, 5) for number in (1, 2, 3)}
 def test_refusals(tmp_path: Path, files: dict[str, bytes], frame: int, reason: str) -> None:
     with pytest.raises(Refusal, match=reason):
         plan_for(tmp_path, files, "restore-faces", frames=(frame,))
+
+
+def islands_of_their_own(mesh: Mesh) -> Mesh:
+    """Each face is an island of the texture, in another place on each frame: its four corners have UVs of their own."""
+    uvs = np.array([[0.1 * (face % 9), 0.1 * corner] for face in range(len(mesh.faces)) for corner in range(4)])
+    faces = tuple(
+        tuple((v, 4 * number + corner, vn) for corner, (v, _, vn) in enumerate(face))
+        for number, face in enumerate(mesh.faces)
+    )
+    return mesh.edit(uvs=uvs, faces=faces)
+
+
+def test_quads_beside_each_other_that_were_cut_keep_the_seams_between_them(tmp_path: Path) -> None:
+    """The vertices between faces 2 and 3 have two UVs each; every corner still has one. The UVs are those of the frame
+    alone, so that none can be taken from the reference."""
+
+    def own(mesh: Mesh) -> Mesh:
+        whole = islands_of_their_own(mesh)
+        return whole.edit(uvs=whole.uvs + 0.003)
+
+    files = shot(dict.fromkeys(range(1, 13), islands_of_their_own))
+    files[NAME] = shot({4: lambda mesh: cut(own(mesh), of=(2, 3))})[NAME]
+    result = fixed(tmp_path, files, "restore-faces", frames=(4,))
+    assert result.after[NAME] == shot({4: own})[NAME]
+
+
+def misnamed(mesh: Mesh, to: int = 19) -> Mesh:
+    """One corner of face 3 names another vertex."""
+    (v, vt, vn), *rest = mesh.faces[3]
+    assert v != to
+    return mesh.edit(faces=(*mesh.faces[:3], ((to, vt, vn), *rest), *mesh.faces[4:]))
+
+
+@pytest.mark.parametrize("to", [19, 76], ids=["another vertex", "beyond the last"])
+def test_a_wrong_index_is_mended(tmp_path: Path, to: int) -> None:
+    files = shot({4: lambda mesh: misnamed(mesh, to)})
+    result = fixed(tmp_path, files, "restore-faces", frames=(4,))
+    assert result.after[NAME] == shot()[NAME]
+    assert result.delivery.proof.new == ()
+
+
+def test_two_wrong_corners_of_one_face_are_no_slip(tmp_path: Path) -> None:
+    def both(mesh: Mesh) -> Mesh:
+        first, second, *rest = misnamed(mesh).faces[3]
+        return mesh.edit(faces=(*mesh.faces[:3], (first, (18, *second[1:]), *rest), *mesh.faces[4:]))
+
+    with pytest.raises(Refusal, match="another outline"):
+        plan_for(tmp_path, shot({4: both}), "restore-faces", frames=(4,))
+
+
+@pytest.mark.parametrize(("wrong", "mended"), [(1, True), (2, False)])
+def test_one_face_in_a_hundred_may_have_a_wrong_corner(tmp_path: Path, wrong: int, mended: bool) -> None:
+    """A torus of 140 quads: one wrong face is within a hundredth, two are not."""
+    meshes = {number: torus(14, 10, large=2 + number / 50) for number in (1, 2, 3)}
+    faces = list(meshes[2].faces)
+    for face in range(wrong):
+        first, *rest = faces[20 * face + 3]
+        faces[20 * face + 3] = ((100, *first[1:]), *rest)
+    files = frames(meshes | {2: meshes[2].edit(faces=tuple(faces))})
+    if not mended:
+        with pytest.raises(Refusal, match="another outline"):
+            plan_for(tmp_path, files, "restore-faces", frames=(2,))
+        return
+    assert fixed(tmp_path, files, "restore-faces", frames=(2,)).after["manta.0002.obj"] == meshes[2].text()
