@@ -208,7 +208,7 @@ class _Filled:
 
     def values(self, slot: SmallIndices, what: str) -> Indices:
         """The frame's index for each fresh corner. Raises Refusal where several fit, or none."""
-        values = []
+        values: list[int] = []
         for corners in self._corners:
             found = {int(slot[corner]) for corner in corners}
             if len(found) > 1:
