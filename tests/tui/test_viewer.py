@@ -353,29 +353,8 @@ ODD = {
     "nothing": "",
     "UVs far away": "v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 5000 7000\nvt 5001 7000\nvt 5000 7001\nf 1/1 2/2 3/3\n",
 }
-VIEWER_KEYS = (
-    "l",
-    "2",
-    "l",
-    "4",
-    "l",
-    "5",
-    "r",
-    "v",
-    "3",
-    "v",
-    "9",
-    "v",
-    "0",
-    "f",
-    "f",
-    "left",
-    "plus",
-    "minus",
-    "v",
-    "1",
-)
-UV_KEYS = ("l", "3", "r", "f", "f", "plus", "right", "l", "2", "minus", "l", "1")
+VIEWER_KEYS = (*"l2l4l5bV3V9V000", "left", "plus", "minus", "V", "1")
+UV_KEYS = ("l", "3", "b", "0", "0", "plus", "right", "l", "2", "minus", "l", "1")
 
 
 @pytest.mark.parametrize(("key", "walk"), [("v", VIEWER_KEYS), ("U", UV_KEYS)])

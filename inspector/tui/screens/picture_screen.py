@@ -242,6 +242,8 @@ class PictureScreen(FrameKeys):
     def on_painted(self, message: Painted) -> None:
         """Over a slow link a picture waits until the one before has left, and a newer one takes its place: what moves
         gets coarse, then jumps, but keys are never stuck behind pictures."""
+        if self.drawn is None:
+            return  # one of the frame before, that was begun when this one turned out to have none
         if self.stopped_picture is not None:
             self.stopped_picture = message
             return
