@@ -7,33 +7,19 @@ from pathlib import Path
 import pytest
 
 from inspector.__main__ import main
-from tests.helpers.quads import UNIT, Quad, quad_frame
-
-POINT, LINE = [(0.0, 0.0)] * 4, [(0.0, 0.5), (1.0, 0.5), (0.6, 0.5), (0.2, 0.5)]
-
-
-def two_materials(first: Quad, second: Quad, number: int) -> bytes:
-    lines = quad_frame([first, second], 0.1 * number).split(b"\n")
-    at = [place for place, line in enumerate(lines) if line.startswith(b"f ")]
-    lines.insert(at[1], b"usemtl fin")
-    lines.insert(at[0], b"usemtl skin")
-    return b"\n".join(lines)
+from tests.helpers.quads import WITHOUT_AREA, flat_frames
+from tests.helpers.sequences import write
 
 
-@pytest.mark.parametrize("uvs", [(POINT, POINT), (LINE, LINE), (UNIT, POINT)], ids=["point", "line", "one material"])
-def test_every_command_goes_on(
-    uvs: tuple[list[tuple[float, float]], list[tuple[float, float]]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    folder = tmp_path / "in"
-    folder.mkdir()
-    for number in range(1, 5):
-        frame = two_materials(Quad(uvs=uvs[0]), Quad(uvs=uvs[1]), number)
-        (folder / f"buoy.{number:04d}.obj").write_bytes(frame)
-    flat = uvs[0] is not UNIT
+@pytest.mark.parametrize("uvs", WITHOUT_AREA)
+def test_every_command_goes_on(uvs: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = write(tmp_path / "in", flat_frames(uvs))
+    flat = uvs != "one material"
     for words, code in (
         (["check", str(folder)], 1),
         (["check", str(folder), "--format", "html"], 1),
         (["check", str(folder), "--format", "json"], 1),
+        (["watch", str(folder), "--until", "4", "--fail-on", "never"], 0),
         (["fit", str(folder)], 2 if flat else 0),
         (["picture", str(folder), "--output", str(tmp_path / "one.png"), "--picture", "64x36"], 0),
         (["template", str(folder), "--output", str(tmp_path / "skin.svg"), "--density", "40"], 2 if flat else 0),

@@ -37,3 +37,19 @@ def quad_frame(quads: Sequence[Quad], height: float) -> bytes:
 def quad_frames(quads: Sequence[Quad]) -> Files:
     """Four frames of them, rising evenly."""
     return {f"buoy.{number:04d}.obj": quad_frame(quads, 0.1 * number) for number in range(1, 5)}
+
+
+POINT, LINE = ((0.0, 0.0),) * 4, ((0.0, 0.5), (1.0, 0.5), (0.6, 0.5), (0.2, 0.5))
+WITHOUT_AREA = {"point": (POINT, POINT), "line": (LINE, LINE), "one material": (UNIT, POINT)}
+"""UVs of two materials of which none, or one, has an area in the texture."""
+
+
+def flat_frames(uvs: str) -> Files:
+    """Four frames of two squares with a material each, and UVs of WITHOUT_AREA."""
+    skin, fin = WITHOUT_AREA[uvs]
+    files = quad_frames([Quad(uvs=skin), Quad(uvs=fin)])
+    for name, data in files.items():
+        first, second = (line for line in data.split(b"\n") if line.startswith(b"f "))
+        named = data.replace(first, b"usemtl skin\n" + first)
+        files[name] = named.replace(second, b"usemtl fin\n" + second)
+    return files
