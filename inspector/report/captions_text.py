@@ -133,10 +133,13 @@ def verdict_words(case: CaptionCase) -> str:
     if not causes:
         return f"unreadable: no frame of {wanted} was measured"
     step = case.fit.series.sequence.step if case.fit is not None else None
-    shown = "all" if len(bad) == int(reading.wanted.sum()) else frame_ranges(bad, *([step] if step else []))
+    if len(bad) == int(reading.wanted.sum()):
+        where = wanted if reading.frames is None else f"all of {wanted}"
+    else:
+        where = f"frames {frame_ranges(bad, *([step] if step else []))} of {wanted}"
     worst = max(dict.fromkeys(causes), key=causes.count)
     needed = f" ({READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
-    return f"unreadable in {shown} of {wanted}: {worst.value}{needed}"
+    return f"unreadable in {where}: {worst.value}{needed}"
 
 
 def _place(fit: SequenceFit) -> str:
