@@ -79,6 +79,11 @@ class CaptionFont:
         return self.at(EM)
 
     @cached_property
+    def _looked_at(self) -> FreeTypeFont:
+        """The font at a size at which glyphs differ and are quick to compare."""
+        return self.at(EM / 10)
+
+    @cached_property
     def capital(self) -> float:
         """Height of a capital over the em; of a font without an H, its ascent."""
         if self.missing("H"):
@@ -97,8 +102,8 @@ class CaptionFont:
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
 
     def _shape(self, letter: str) -> tuple[bytes, object, float]:
-        mask, offset = self.measured.getmask2(letter, anchor="ls")
-        return bytes(mask), offset, self.measured.getlength(letter)
+        mask, offset = self._looked_at.getmask2(letter, anchor="ls")
+        return bytes(mask), offset, self._looked_at.getlength(letter)
 
     def block(self, texts: Sequence[str], align: str, outline: float, em: float = EM) -> Block:
         """Lines of text one below the other.
