@@ -168,6 +168,7 @@ class MeshqcApp(App[int]):
         if self._signal:
             self._end_by(self._signal)
         self.set_interval(_HANG_UP_LOOKS, self._look_for_terminal)
+        self.app_resume_signal.subscribe(self, lambda _: self.refresh(layout=True))  # after fg the screen is blank
         if self._driver is not None and not self.is_headless:
             self.session.link.connect(self._driver.write)
         if self.session.status.live:

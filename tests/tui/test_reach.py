@@ -117,3 +117,13 @@ async def test_a_frame_file_opens_its_folder_at_that_frame(demo: Path) -> None:
         await press(pilot)
         assert app.session.root == demo / "manta"
         assert cursor_frame(app) == "17"
+
+
+async def test_after_fg_the_screen_is_painted_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-Z leaves the terminal to the shell; what was on it is gone when the program goes on."""
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        asked: list[dict[str, object]] = []
+        monkeypatch.setattr(app, "refresh", lambda **words: asked.append(words))
+        app.app_resume_signal.publish(app)
+        await pilot.pause()
+        assert {"layout": True} in asked

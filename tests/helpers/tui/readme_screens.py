@@ -34,7 +34,6 @@ class Shown:
     size: tuple[int, int] = (80, 24)
 
 
-_WIDER = (100, 30)
 SCREENS = {
     "main": Shown(
         "Main screen: the whole sequence in a row, its frames, what was found, what answers it",
@@ -43,28 +42,25 @@ SCREENS = {
     "finding": Shown(
         "A finding in full: what it is, what comes after the import, what to do", ("number_sign", "9", "enter", "enter")
     ),
-    "viewer": Shown(
-        "Viewer: frame 9, the faces of the finding hatched", ("number_sign", "9", "enter", "v"), size=_WIDER
-    ),
-    "textured": Shown(
-        "Viewer: frame 10 with its texture, seen half from the right",
-        ("number_sign", "1", "0", "enter", "v", "l", "4", "V", "2"),
-        "manta",
-        _WIDER,
+    "side-by-side": Shown(
+        "Viewer: frame 9 with its texture as it is, and beside it as the fix that is offered would make it",
+        ("number_sign", "9", "enter", "v", "l", "4", "x", "tab"),
     ),
     "uv-map": Shown(
         "UV map of frame 14 over its texture: the faces that lie elsewhere than in the reference have level lines",
         ("number_sign", "1", "4", "enter", "U", "l", "2", "b"),
-        size=_WIDER,
     ),
     "plots": Shown("Plots of drift, size and movement over the frames", ("number_sign", "1", "6", "enter", "d")),
     "compare": Shown(
-        "Compare: frame 5 against the reference frame, block by block, and a picture of how far each part went",
+        "Compare: frame 5 against the reference frame, block by block, and a picture of how far each part moved",
         ("number_sign", "5", "enter", "c", "1"),
         "manta",
-        _WIDER,
     ),
-    "texture": Shown("What texture and lettering the surface of the manta wants", ("t",), "manta"),
+    "texture": Shown(
+        "The texture of the manta: a drawing of the sheet with islands, lettering boxes and arrows, and its figures",
+        ("t",),
+        "manta",
+    ),
     "plan": Shown("The plan: what is staged, what it changes, what was refused", ("e", "p", "down", "down", "down")),
     "before-and-after": Shown("Before and after: what the corrected folder proved", ("e", "w", "enter")),
 }
