@@ -269,9 +269,9 @@ def _document(path: Path, animation: Animation, take: Take) -> Json:
         **head(),
         "file": Name.from_path(path).text,
         "frames": [frame_json(number) for number in animation.frames],
-        "subFrames": [frame_json(number) for number in animation.sub_frames],
-        "rate": {"framesPerSecond": float(animation.rate), "source": animation.rate_source},
-        "metresPerUnit": animation.metres,
+        "sub_frames": [frame_json(number) for number in animation.sub_frames],
+        "rate": {"frames_per_second": float(animation.rate), "source": animation.rate_source},
+        "metres_per_unit": animation.metres,
         "up": animation.up,
         "box": None if box is None else box.tolist(),
         "meshes": [
@@ -281,7 +281,7 @@ def _document(path: Path, animation: Animation, take: Take) -> Json:
                 "faces": mesh.faces,
                 "motion": mesh.motion,
                 "materials": list(mesh.materials),
-                "uvSets": list(mesh.uv_sets),
+                "uv_sets": list(mesh.uv_sets),
                 "hidden": mesh.hidden,
             }
             for mesh in animation.meshes

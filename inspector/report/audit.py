@@ -1,4 +1,4 @@
-"""A delivery proven later, as text for people and as a document."""
+"""The verification of a delivery, as text for people and as a JSON document."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _SHOWN = 20
 
 
 def audit_text(audit: Audit, style: TextStyle) -> str:
-    """What is as it was delivered, what is not, and the verdict."""
+    """What changed since the delivery, new findings, and the verdict."""
     receipt = audit.receipt
     lines = style.wrap(f"{Name.from_path(audit.after.root)}, delivered by meshqc {safe(receipt.version)}")
     lines += style.wrap(_whole(audit), "files:    ")
@@ -24,19 +24,17 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
     for sequence, finding in audit.new:
         lines += style.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
     found = f"{len(audit.new):,}" if audit.new else "none"
-    lines += style.wrap(
-        f"{found} that the receipt does not record; all in all {verdict_text(audit.after)}", "findings: "
-    )
-    said = "proven: this is what was delivered" if audit.proven else "NOT what was delivered"
-    return "\n".join([*lines, *style.wrap(said, "verdict: ")]) + "\n"
+    lines += style.wrap(f"{found} that the receipt does not list; in total {verdict_text(audit.after)}", "findings: ")
+    outcome = "verified: this is what was delivered" if audit.proven else "NOT what was delivered"
+    return "\n".join([*lines, *style.wrap(outcome, "verdict: ")]) + "\n"
 
 
 def audit_document(audit: Audit) -> Json:
-    """The same for programs; paths with undecodable bytes as surrogate escapes."""
+    """The same for programs; bytes of paths that are not UTF-8 are surrogate escapes."""
     return {
         **head(),
         "folder": Name.from_path(audit.after.root).text,
-        "proven": audit.proven,
+        "verified": audit.proven,
         "delivered_by": audit.receipt.version,
         "files": len(audit.receipt.files),
         **{title: list(paths) for title, paths in _differences(audit, every=True).items()},
@@ -48,11 +46,11 @@ def audit_document(audit: Audit) -> Json:
 def _whole(audit: Audit) -> str:
     files = audit.receipt.files
     broken = len(files.keys() & {*audit.changed, *audit.missing})
-    return f"{len(files) - broken:,} of {counted(len(files), 'file')} as {RECEIPT_NAME} has them"
+    return f"{len(files) - broken:,} of {counted(len(files), 'file')} as in {RECEIPT_NAME}"
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """What is amiss, by kind; with `every` also the kinds of which there is none."""
+    """Paths that differ, by kind; with `every` also the kinds without any."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

@@ -1,4 +1,4 @@
-"""What is plotted over the frames: a few curves at a time."""
+"""Plots over the frames: a few curves at a time."""
 
 from __future__ import annotations
 
@@ -44,16 +44,21 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """Curves that are looked at together."""
+    """Curves shown together.
+
+    Attributes:
+        title: Their common title.
+        curves: One per line of the plot.
+    """
 
     title: str
     curves: tuple[Measured, ...]
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """What needs a reference; before there is one, no value."""
+    """Values that need a reference frame; NaN as long as there is none."""
 
-    @np.errstate(over="ignore", invalid="ignore")  # what is beyond a float64 is without end
+    @np.errstate(over="ignore", invalid="ignore")  # values beyond float64 become infinite
     def of_view(view: SequenceView) -> Floats:
         series = view.series
         return np.full(len(view.facts), np.nan) if series is None else values(series)
@@ -62,7 +67,7 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """What each frame that could be read tells of itself."""
+    """A value of each frame by itself; NaN if it could not be read."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)
@@ -77,14 +82,14 @@ def _movement(series: Series) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def centre_speed(series: Series) -> Floats:
-    """(facts,), scene units: way of the centre since the frame before, NaN over a gap."""
-    ways = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
-    return np.where(series.follows, ways, np.nan)
+    """(facts,), scene units per frame: displacement of the centre; NaN after a gap."""
+    moved = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
+    return np.where(series.follows, moved, np.nan)
 
 
 @np.errstate(over="ignore", invalid="ignore")
-def farthest_speed(series: Series) -> Floats:
-    """(facts,), scene units: way of the vertex that moved farthest since the frame before, NaN over a gap."""
+def fastest_vertex(series: Series) -> Floats:
+    """(facts,), scene units per frame: displacement of the fastest vertex; NaN after a gap."""
     return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 
 
@@ -128,7 +133,7 @@ def _file_size(view: SequenceView) -> Floats:
 
 
 def _written(view: SequenceView) -> Floats:
-    """Seconds between the oldest file's last change and each one's."""
+    """Seconds from the last change of the oldest file to the last change of each file."""
     times = np.array([one.file.mtime_ns for one in view.facts], np.int64)
     return np.asarray((times - (times.min() if len(times) else 0)) / 1e9)
 
@@ -155,7 +160,7 @@ PANELS = (
         "speed",
         (
             Measured("all vertices, mean", "units per frame", _of_series(lambda series: series.steps)),
-            Measured("farthest vertex", "units per frame", _of_series(farthest_speed)),
+            Measured("fastest vertex", "units per frame", _of_series(fastest_vertex)),
             Measured("centre", "units per frame", _of_series(centre_speed), limits=_centre_limits),
         ),
     ),
@@ -172,8 +177,8 @@ PANELS = (
         "files",
         (
             Measured("size", "KB", _file_size, ",.1f"),
-            Measured("written", "seconds after the first", _written, ",.1f"),
+            Measured("modified", "seconds after the first", _written, ",.1f"),
         ),
     ),
 )
-"""What the keys 1 to 6 of the plots show."""
+"""Panels of the plots, by the keys 1 to 6."""

@@ -11,7 +11,7 @@ from inspector import __version__
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.inspection.inspection import FolderInspection, Inspection, NotASequence
 from inspector.names import Name
-from inspector.report.curves import centre_speed, farthest_speed
+from inspector.report.curves import centre_speed, fastest_vertex
 from inspector.rules.model import Rules
 from inspector.sequence.discovery.settings import frame_json
 from inspector.sequence.materials.references import Status
@@ -23,8 +23,10 @@ Json = dict[str, object]
 
 
 def folder_document(result: FolderInspection) -> Json:
-    """Everything about a folder, of plain types only. Numbers are finite or None, names keep every byte as
-    surrogate escapes, paths are seen from `folder`."""
+    """The inspection of a folder in plain types.
+
+    Numbers are finite or None, names keep every byte as surrogate escapes, paths are relative to `folder`.
+    """
     return {
         **head(),
         "folder": Name.from_path(result.root).text,
@@ -32,7 +34,7 @@ def folder_document(result: FolderInspection) -> Json:
         "rules": _rules(result.settings.rules),
         "sequences": [_sequence(one) for one in result.inspections],
         "not_sequences": [_not_a_sequence(one) for one in result.not_sequences],
-        "left_out": [
+        "not_inspected": [
             {"file": Name.from_path(path.relative_to(result.root)).text, "reason": reason}
             for path, reason in result.discovery.left_out
         ],
@@ -40,7 +42,7 @@ def folder_document(result: FolderInspection) -> Json:
 
 
 def head() -> Json:
-    """What every document begins with."""
+    """The first two keys of every document."""
     return {"format": FORMAT, "tool": {"name": "meshqc", "version": __version__}}
 
 
@@ -50,7 +52,7 @@ def verdict(result: FolderInspection) -> dict[str, int]:
 
 
 def _rules(rules: Rules) -> Json | None:
-    """The rules file that the verdict was given under, what it demands, and the checks that it changes."""
+    """The rules file that was applied, what it demands, and the checks that it changes."""
     if rules.file is None:
         return None
     return {
@@ -86,20 +88,20 @@ def _sequence(one: Inspection) -> Json:
 
 def _frames(one: Inspection) -> list[Json]:
     series = one.series
-    speeds = zip(*(ways.tolist() for ways in (series.steps, farthest_speed(series), centre_speed(series))), strict=True)
+    speeds = (series.steps, fastest_vertex(series), centre_speed(series))
     return [
         {
             **_frame(one, index),
-            "speed": {"mean": finite(mean), "farthest": finite(farthest), "centre": finite(centre)},
+            "speed": {"mean": finite(mean), "fastest": finite(fastest), "centre": finite(centre)},
             "bytes": series.facts[index].file.size,
-            "written": _moment(series.facts[index].file.mtime_ns),
+            "modified": _moment(series.facts[index].file.mtime_ns),
         }
-        for index, (mean, farthest, centre) in enumerate(speeds)
+        for index, (mean, fastest, centre) in enumerate(zip(*(speed.tolist() for speed in speeds), strict=True))
     ]
 
 
 def _moment(nanoseconds: int) -> str | None:
-    """A time as RFC 3339 has it, in UTC; None for one that a calendar doesn't hold."""
+    """A time as in RFC 3339, in UTC; None if a calendar cannot hold it."""
     try:
         return datetime.fromtimestamp(nanoseconds / 1e9, UTC).isoformat(timespec="milliseconds")
     except (OverflowError, ValueError, OSError):
@@ -137,7 +139,7 @@ def _frame(one: Inspection, index: int) -> Json:
 
 
 def _drift(series: Series, index: int) -> Json | None:
-    """Centre and size against the reference frame; None where either has no box."""
+    """Centre and size compared with the reference frame; None if one of them has no bounding box."""
     moved = series.drift[index].tolist()
     if series.reference_index is None or not all(map(math.isfinite, moved)):
         return None
@@ -175,13 +177,14 @@ def _texts(names: Iterable[Name]) -> list[str]:
 
 
 def finite(value: float | str | None) -> float | str | None:
-    """The value, or None for a number that JSON can't hold (NaN, infinity)."""
+    """The value, or None for a number that JSON cannot hold (NaN, infinity)."""
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def json_text(document: Mapping[str, object]) -> str:
-    """The document on one line of ASCII, with a line end: undecodable bytes of names stay as surrogate escapes.
+    """The document on one line of ASCII with a line end; bytes of names that are not UTF-8 are surrogate escapes.
 
-    Raises ValueError for a number that JSON can't hold.
+    Raises:
+        ValueError: a number is NaN or infinite.
     """
     return json.dumps(document, ensure_ascii=True, allow_nan=False) + "\n"

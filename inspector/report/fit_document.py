@@ -1,4 +1,4 @@
-"""What the surface wants of its texture, as a JSON document; form and promises as in `inspector.report.document`."""
+"""Texture fit as a JSON document, in the form of `inspector.report.document`."""
 
 from __future__ import annotations
 
@@ -21,11 +21,26 @@ from inspector.report.fit_text import FitReport
 from inspector.sequence.discovery.settings import frame_json
 from inspector.surface.lettering_box import Rectangle
 
-_MEASURES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
+_MEASURES = {
+    "visible": "seen",
+    "facing": "facing",
+    "hidden": "hidden",
+    "foreshortening": "foreshortening",
+    "height": "height",
+    "rotation": "turned",
+    "mirrored": "mirrored",
+}
+"""Key of the document -> attribute of `Legibility`."""
 
 
 def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tuple[Name, str]]) -> Json:
-    """refused: patterns of sequences of which nothing could be said, and why."""
+    """The texture fit of all sequences.
+
+    Args:
+        root: The inspected folder.
+        reports: One per sequence.
+        refused: Patterns of sequences that could not be measured, and why.
+    """
     return {
         **head(),
         "folder": root.text,
@@ -43,7 +58,7 @@ def _sequence(report: FitReport) -> Json:
         "pattern": sequence.pattern.text,
         "frames": [frame_json(number) for number in texture.frames],
         "left_out": [frame_json(number) for number in texture.left_out],
-        "density": fit.density,
+        "texel_density": fit.density,
         "camera": {
             "position": camera.position.tolist(),
             "target": camera.target.tolist(),
@@ -63,7 +78,7 @@ def _material(report: FitReport, material: RegionFit) -> Json:
         **_region(material, fit.density),
         "material": None if material.material is None else material.material.text,
         "islands": [
-            {"island": island, **_region(area.region, fit.density), "safe": _safe(area)}
+            {"island": island, **_region(area.region, fit.density), "lettering_box": _lettering_box(area)}
             for island, area in sorted(areas.items(), key=lambda item: item[0] or 0)
         ],
         "maps": [_map(one) for one in report.maps if one.map.map.material == material.material],
@@ -71,7 +86,7 @@ def _material(report: FitReport, material: RegionFit) -> Json:
 
 
 def _region(region: RegionFit, density: float) -> Json:
-    """Rows of three are at the shares 5 %, 50 % and 95 % of the surface; lists have one row a frame."""
+    """Rows of three are the values at 5 %, 50 % and 95 % of the surface; lists have one row per frame."""
     size = region.pixels(density)
     use, reading = region.use, region.reading
     return {
@@ -80,14 +95,14 @@ def _region(region: RegionFit, density: float) -> Json:
         "size": list(size),
         "shares": list(SHARES),
         "aspects": _rows(region.aspects),
-        "density": _rows(region.density(*size)),
+        "texel_density": _rows(region.density(*size)),
         "area": _rows(region.area),
         "uv_box": None if use is None else list(use.box),
-        "used": None if use is None else use.used,
-        "overlap": None if use is None else use.overlap,
-        "reads": {
+        "uv_coverage": None if use is None else use.used,
+        "uv_overlap": None if use is None else use.overlap,
+        "text_direction": {
             "words": reading.words,
-            "turned": reading.turned,
+            "rotation": reading.turned,
             "mirrored": reading.mirrored,
             "spread": reading.spread,
             "flat": reading.flat,
@@ -96,7 +111,7 @@ def _region(region: RegionFit, density: float) -> Json:
     }
 
 
-def _safe(area: SafeArea) -> Json | None:
+def _lettering_box(area: SafeArea) -> Json | None:
     return None if area.rectangle is None else {**_rectangle(area.rectangle), "stretch": area.bound}
 
 
@@ -109,27 +124,27 @@ def _map(one: MapFit) -> Json:
         "name": one.map.map.name.text,
         "statement": one.map.map.statement.text,
         "size": None if one.size is None else list(one.size),
-        "unknown": one.unknown,
+        "reason": one.unknown,
         "squeeze": one.squeeze,
-        "density": one.density,
+        "texel_density": one.density,
         "verdicts": list(one.verdicts),
     }
 
 
 def _lettering(fit: SequenceFit, seen: Legibility, captions: Sequence[CaptionFit]) -> Json:
     return {
-        "rectangle": _rectangle(seen.rectangle),
+        "lettering_box": _rectangle(seen.rectangle),
         "island": None if fit.region is None else fit.region.island,
         "frames": [frame_json(number) for number in seen.frames],
-        **{name: _rows(getattr(seen, name)) for name in _MEASURES},
+        **{key: _rows(getattr(seen, name)) for key, name in _MEASURES.items()},
         "obstacle": [None if one is None else one.name.lower() for one in seen.obstacles()],
-        "readable": _ranges(seen.ranges()),
+        "legible": _ranges(seen.ranges()),
         "captions": [
             {
                 "text": caption.text,
                 "share": caption.share,
                 "heights": None if caption.heights is None else list(caption.heights),
-                "readable": _ranges(caption.ranges),
+                "legible": _ranges(caption.ranges),
             }
             for caption in captions
         ],
@@ -141,7 +156,7 @@ def _ranges(ranges: Iterable[tuple[Fraction, Fraction]]) -> list[list[int | floa
 
 
 def _rows(values: npt.NDArray[np.float64]) -> list[object]:
-    """Arrays as lists, None for what is no number."""
+    """Arrays as lists, None for NaN and infinity."""
     return [_rows(value) if isinstance(value, np.ndarray) else _finite(value) for value in values]
 
 

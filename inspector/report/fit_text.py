@@ -1,4 +1,4 @@
-"""What the surface wants of its texture, as text for people."""
+"""Texture fit as text for people."""
 
 from __future__ import annotations
 
@@ -34,14 +34,20 @@ LETTERS = {
     Obstacle.SMALL: "S",
     Obstacle.FAINT: "C",
 }
-"""The mark of a frame in the plot, by what keeps lettering from being read in it."""
+"""The mark of a frame in the plot, by what makes lettering illegible in it."""
 
 _INDENT = "    "
 
 
 @dataclass(frozen=True, eq=False)
 class FitReport:
-    """A sequence's fit, how lettering is seen (None where there is no place for any), and its maps."""
+    """What `meshqc fit` reports of a sequence.
+
+    Attributes:
+        fit: Its texture fit.
+        lettering: How legible lettering is, and the captions; None if no lettering box is safe.
+        maps: Its texture maps.
+    """
 
     fit: SequenceFit
     lettering: tuple[Legibility, tuple[CaptionFit, ...]] | None
@@ -62,12 +68,18 @@ class FitReport:
 
 
 def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None) -> str:
-    """Material by material, or of one only: aspect, size, density, use, islands, maps; then lettering over time."""
+    """Aspect, size, texel density, UV coverage, islands and maps of each material; then lettering over time.
+
+    Args:
+        report: The fit of a sequence.
+        style: How text is laid out.
+        only: Show this material alone.
+    """
     fit = report.fit
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if fit.texture.left_out:
         where = frames_words(fit.texture.left_out, fit.series.sequence).removeprefix(", ")
-        lines += style.wrap(f"{where}: unreadable, or built otherwise than the reference", "  left out: ")
+        lines += style.wrap(f"{where}: unreadable, or other faces than in the reference", "  left out: ")
     for material in fit.texture.materials if only is None else [only]:
         lines += _material(report, material, style)
     lines += _lettering(report, style)
@@ -94,27 +106,27 @@ def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
 
 
 def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """What a material's texture must be like: a label and a sentence each."""
+    """What the texture of a material needs: pairs of a label and a sentence."""
     width, height = material.pixels(fit.density)
     yield "aspect", f"{material.wanted_aspect:.4f} wide to 1 high{_aspect_spread(material)}"
-    yield "size", f"{width} x {height} pixels for {fit.density:.4g} pixels to a unit: {wish_words(fit)}"
+    yield "size", f"{width} x {height} pixels for {fit.density:.4g} pixels per unit: {wish_words(fit)}"
     coarse, middle, fine = (material.density(width, height)[:, column] for column in range(3))
     yield (
         "density",
-        f"at that size {_span(middle)} pixels to a unit in the middle of the surface over time; "
-        f"{np.nanmin(coarse):.4g} or fewer on the coarsest 5 % of it{_largest(fit, coarse)}, "
+        f"at that size, the median over the surface is {_span(middle)} pixels per unit over time; "
+        f"{np.nanmin(coarse):.4g} or fewer on the coarsest 5 %{_largest(fit, coarse)}, "
         f"{np.nanmax(fine):.4g} or more on the finest 5 %",
     )
     if material.use is not None:
-        yield "use", _use(material)
-    told = sum(region.material == material.material for region in fit.texture.regions)
+        yield "coverage", _coverage(material)
+    shown = sum(region.material == material.material for region in fit.texture.regions)
     there = fit.texture.islands.material.count(material.material)
-    if told < there:
-        yield "islands", f"{there}, of which the {told} largest are told of" if told else f"{there}, all of them small"
+    if shown < there:
+        yield "islands", f"{there}, of which the {shown} largest are listed" if shown else f"{there}, all of them small"
 
 
 def wish_words(fit: SequenceFit) -> str:
-    """What the wanted density comes from."""
+    """Where the required texel density comes from."""
     wanted = fit.wanted
     if wanted.density is not None:
         return "as stated"
@@ -122,15 +134,15 @@ def wish_words(fit: SequenceFit) -> str:
         view = wanted.view
         return f"seen from {view.distance:g} units, {view.field_of_view:g} degrees high on {view.height} pixels"
     if fit.limited:
-        return "no larger texture is in use, although the surface would show more detail"
-    return f"where it is narrowest the surface fills a picture {wanted.fills or fit.shot.width} pixels wide"
+        return "the largest texture in common use, although the surface would show more detail"
+    return f"the surface fills a picture {wanted.fills or fit.shot.width} pixels wide"
 
 
 def _aspect_spread(material: RegionFit) -> str:
     low, _, high = np.nanmedian(material.aspects, axis=0).tolist()
     if high <= MAP_SQUEEZE * low:
         return ""
-    return f" (places want {low:.3g} to {high:.3g}: there a circle becomes an ellipse)"
+    return f" (varies from {low:.3g} to {high:.3g} over the surface: circles become ellipses)"
 
 
 def _largest(fit: SequenceFit, coarse: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> str:
@@ -143,14 +155,14 @@ def _span(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def _use(material: RegionFit) -> str:
+def _coverage(material: RegionFit) -> str:
     use = material.use
     assert use is not None
     if use.used is None:
-        return "UVs run over many unit squares: the texture is a repeated pattern"
+        return "the UVs cover many unit squares: the texture is a repeated pattern"
     parts = [f"{_percent(use.used)} of the texture"]
     if use.overlap:
-        parts.append(f"{_percent(use.overlap)} of the islands lie on each other, and show the same")
+        parts.append(f"{_percent(use.overlap)} of the islands overlap and show the same part")
     if use.outside:
         parts.append("UVs leave the unit square, where the texture repeats")
     return "; ".join(parts)
@@ -159,26 +171,26 @@ def _use(material: RegionFit) -> str:
 def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
     region = area.region
     words = [counted(region.faces, "face"), facing_words(region, fit.wanted.view.upright)]
-    words.append(f"lettering reads {region.reading.words}")
+    words.append(f"lettering runs {region.reading.words}")
     box = _safe_words(area.rectangle, material.pixels(fit.density))
     return f"{', '.join(filter(None, words))}; {box}"
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
-    """The side that the region looks to, or nothing if it looks to all sides."""
-    return "" if region.side is None else f"looks {_sides()[word_of_side(region.side, upright)]}"
+    """The side that the region faces, or nothing if it faces all sides."""
+    return "" if region.side is None else f"pointing {_sides()[word_of_side(region.side, upright)]}"
 
 
 def _sides() -> dict[str, str]:
-    ways = {"above": "up", "below": "down", "front": "to the front", "back": "to the back"}
-    return ways | {side: f"to the {side}" for side in ("left", "right")}
+    sides = {"above": "up", "below": "down", "front": "to the front", "back": "to the back"}
+    return sides | {side: f"to the {side}" for side in ("left", "right")}
 
 
 def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
     if rectangle is None:
-        return "lettering is safe nowhere on it"
+        return "no safe box for lettering"
     width, height = pixels
-    left, bottom = rectangle.left % 1.0 * width, rectangle.bottom % 1.0 * height  # UVs may lie beyond the unit square
+    left, bottom = rectangle.left % 1.0 * width, rectangle.bottom % 1.0 * height  # UVs may be outside the unit square
     return (
         f"keep lettering in a box {rectangle.width * width:.0f} pixels wide and {rectangle.height * height:.0f} high, "
         f"{left:.0f} from the left and {bottom:.0f} from the bottom of the texture ({box_words(rectangle)})"
@@ -196,7 +208,7 @@ def map_words(one: MapFit) -> str:
     name = f"{one.map.map.name} ({safe(one.map.map.statement.display)})"
     if one.size is None:
         return f"{name}: {one.unknown}"
-    verdict = "; ".join(one.verdicts) or "as the surface wants it"
+    verdict = "; ".join(one.verdicts) or "fits the surface"
     return f"{name}: {one.size[0]} x {one.size[1]}: {verdict}"
 
 
@@ -207,8 +219,8 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
         return
     seen, captions = report.lettering
     yield from style.wrap(
-        f"{place_words(fit)}. Below, for each frame: how high letters that fill the box come out in that picture, in "
-        "pixels, and a letter for how they are read:",
+        f"{place_words(fit)}. Below, per frame: the height in the picture, in pixels, of "
+        "letters that fill the box, and a letter for whether they are legible:",
         "  lettering ",
         _INDENT,
     )
@@ -217,15 +229,17 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
     yield from (_INDENT + line for line in plot)
     yield from style.wrap(key_words(seen), _INDENT)
     yield from style.wrap(means_words(seen), _INDENT)
-    yield from style.wrap(read_words(fit, seen, 1.0), f"{_INDENT}letters that fill the box can be read in ", _INDENT)
+    yield from style.wrap(read_words(fit, seen, 1.0), f"{_INDENT}letters that fill the box are legible in ", _INDENT)
     for caption in captions:
         yield from style.wrap(caption_words(fit, seen, caption), _INDENT, _INDENT + "  ")
 
 
 def place_words(fit: SequenceFit) -> str:
-    """Where lettering is looked at, and from where; or why nowhere."""
+    """The lettering box and the view, or why there is none."""
     if fit.rectangle is None or fit.region is None:
-        bound = f"letters would grow or shrink by more than {fit.wanted.stretch:g} everywhere (see --stretch)"
+        bound = (
+            f"letters would grow or shrink by a factor of more than {fit.wanted.stretch:g} everywhere (see --stretch)"
+        )
         return f"no box is safe in all frames: {bound}"
     place = f"island {fit.region.island}" if fit.region.island is not None else display(fit.region.material)
     return f"in the box {box_words(fit.rectangle)} on {place}, {view_words(fit)}"
@@ -251,25 +265,25 @@ def key_words(seen: Legibility) -> str:
     """What the letters in use mean."""
     obstacles = seen.obstacles()
     used = [one for one in Obstacle if one in obstacles]
-    words = [f"{READ} can be read"] if None in obstacles else []
+    words = [f"{READ} legible"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in used)])
 
 
 def means_words(seen: Legibility) -> str:
-    """The figures behind the letters, worst first."""
+    """The worst figures over all frames."""
     if not np.isfinite(seen.height).any():
-        return "nothing of it is seen in any frame"
+        return "no part of it is visible in any frame"
     turned = float(np.nanmax(np.abs(seen.turned)))
     slant = np.degrees(np.arccos(np.clip(np.nanmin(seen.foreshortening), 0.0, 1.0)))
     share = _percent(float(seen.seen.min()))
     return (
-        f"at worst {share} of the box is seen, {slant:.0f} degrees away from head on, and its lines are turned by "
+        f"at worst, {share} of the box is visible, {slant:.0f} degrees off head-on, and its lines are rotated by "
         f"{turned:.0f} degrees in the picture"
     )
 
 
 def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
-    """The frames in which letters of that share of the rectangle's height can be read, or why none."""
+    """The frames in which letters of this share of the height of the box are legible, or why there are none."""
     good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
     if not good:
         causes = [one for one in seen.obstacles(share) if one is not None]
@@ -280,9 +294,9 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
 
 
 def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> str:
-    """How high a caption's letters come, and where it can be read."""
-    high = "not seen" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"
-    return f'"{safe(caption.text)}": {high}, can be read in {read_words(fit, seen, caption.share)}'
+    """The height of the letters of a caption, and the frames in which it is legible."""
+    high = "not visible" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"
+    return f'"{safe(caption.text)}": {high}, legible in {read_words(fit, seen, caption.share)}'
 
 
 def _heights(least: float, most: float) -> str:

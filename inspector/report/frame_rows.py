@@ -1,4 +1,4 @@
-"""One sequence made ready to be shown: a row for every frame, present or missing, and what was found on it."""
+"""A sequence as rows to show: one per frame, present or missing, with its findings."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ NOTHING = -1
 """In `worst`: no finding on this row."""
 
 SHARED_SHARE = 0.9
-"""Share of the frames from which on a finding says nothing about one of them: below, one in ten is an exception."""
+"""Share of the frames from which a finding does not single out any of them: below, one in ten is an exception."""
 
 FEWEST_SHARING = 4
-"""Frames from which on what nearly all have can be told from what one has."""
+"""Frames from which findings of nearly all frames can be separated from those of a single frame."""
 
 
 Place = tuple[Fraction, int]
@@ -33,7 +33,7 @@ Place = tuple[Fraction, int]
 
 
 def unread(file: FrameFile) -> FrameFacts:
-    """What stands for the facts of a frame until it is read."""
+    """A placeholder for the facts of a frame until it is read."""
     return FrameFacts(file.number, file, readable=False, problems=())
 
 
@@ -43,7 +43,12 @@ def is_unread(facts: FrameFacts) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A frame: its number, and its place in the facts; `at` is None for a frame without a file."""
+    """A frame.
+
+    Attributes:
+        number: Its number.
+        at: Its index in the facts; None for a frame without a file.
+    """
 
     number: Fraction
     at: int | None
@@ -51,8 +56,13 @@ class Row:
 
 @dataclass(frozen=True, eq=False)
 class SequenceView:
-    """facts: of all frames; those of frames still to be read say nothing (unread). inspection: None until all are
-    checked."""
+    """A sequence, as far as it has been read.
+
+    Attributes:
+        sequence: Its files.
+        facts: Facts of all frames; a placeholder (`unread`) for each frame that has not been read.
+        inspection: None until all frames are checked.
+    """
 
     sequence: FrameSequence
     facts: tuple[FrameFacts, ...] = ()
@@ -79,7 +89,7 @@ class SequenceView:
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
-        """By frame number; files that share a number stand one after the other."""
+        """By frame number; files that share a number are neighbours."""
         rows = [Row(one.number, at) for at, one in enumerate(self.facts)]
         present = {one.number for one in self.facts}
         named = {number for finding in self.findings for number in finding.frames}
@@ -122,7 +132,7 @@ class SequenceView:
 
     @cached_property
     def shared(self) -> frozenset[int]:
-        """Indices of the findings that nearly every frame has: they set no frame apart, and are shown once."""
+        """Indices of the findings that nearly every frame has: they single out no frame, and are shown once."""
         rows = len(self.rows)
         if rows < FEWEST_SHARING:
             return frozenset()
@@ -130,7 +140,7 @@ class SequenceView:
 
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
-        """(rows,): the worst severity of what sets each row apart from the others, NOTHING where nothing does."""
+        """(rows,): the worst severity of each row without findings that nearly all rows share; NOTHING for none."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared:
@@ -139,7 +149,7 @@ class SequenceView:
 
     @cached_property
     def ranked(self) -> tuple[int, ...]:
-        """Indices of the findings, what sets frames apart first: by severity, then the rarest first."""
+        """Indices of the findings, those that nearly all rows share last: by severity, then the rarest first."""
 
         def rank(at: int) -> tuple[bool, int, int, int]:
             return at in self.shared, -self.findings[at].severity, len(self.rows_by_finding[at]), at
@@ -168,18 +178,18 @@ class SequenceView:
             self._ranges[finding] = frame_ranges(self.findings[finding].frames, self.sequence.step)
         return self._ranges[finding]
 
-    def work_out(self) -> None:
-        """Work out what is else worked out when it is first asked for, while keys wait."""
+    def compute(self) -> None:
+        """Compute all cached properties now, so that no key has to wait for them later."""
         _ = self.read, self.worst, self.apart, self.ranked, self._rank, self.rows_by_number, self.touching
         for finding in range(len(self.findings)):
             self.ranges(finding)
 
     def row_of_number(self, number: Fraction) -> int:
-        """The first row at or behind a frame number; the last one if there is none."""
+        """The first row at or after a frame number; the last row if there is none."""
         return next((at for at, row in enumerate(self.rows) if row.number >= number), len(self.rows) - 1)
 
     def place_of(self, row: int) -> Place:
-        """What finds a row again in a later view of the sequence."""
+        """A key that finds the row again in a later view of the sequence."""
         number = self.rows[row].number
         return number, self.rows_by_number[number].index(row)
 
@@ -199,10 +209,10 @@ class SequenceView:
         if series is None or series.reference_index is None:
             return np.full(len(self.facts), np.nan)
         diagonal = series.diagonals[series.reference_index]
-        with np.errstate(over="ignore"):  # a way beyond what a float64 holds is shown as without end
+        with np.errstate(over="ignore"):  # a distance beyond float64 is shown as infinite
             return np.asarray(np.linalg.norm(series.drift, axis=1) / (diagonal if diagonal > 0 else np.nan))
 
 
 def severity_of(worst: int) -> Severity | None:
-    """The severity behind an entry of `worst`."""
+    """The severity of an entry of `worst`."""
     return None if worst == NOTHING else Severity(worst)

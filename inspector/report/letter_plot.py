@@ -1,4 +1,4 @@
-"""A plot in character cells whose marks are letters, so that it says what happens as well as how much."""
+"""A plot in character cells whose marks are letters: what happens as well as how much."""
 
 from __future__ import annotations
 
@@ -16,9 +16,14 @@ _AXIS = 7
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
     """Lines of at most `width` cells; the frames share columns where there are more of them.
 
-    values (n,), n at least 1, from 0 up, NaN for none, which stands at the foot; letters (n,): the mark of each.
-    Of frames in one column every value is inside its marks, and the letter is the one that differs from the commonest
-    of all, so that a single odd frame is never lost. ends: the labels of the first and the last.
+    The marks of a column span the values of its frames, and its letter is the rarest, so that a single odd frame is
+    never lost.
+
+    Args:
+        values: (n,), n at least 1, from 0 up; NaN for no value, drawn at the bottom.
+        letters: (n,), the mark of each frame.
+        width: cells of a line.
+        ends: labels of the first and the last frame.
     """
     columns = max(1, min(len(values), width - _AXIS - 1))
     order = np.arange(len(values), dtype=float)
@@ -57,6 +62,6 @@ def _ends(ends: tuple[str, str], columns: int) -> str:
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """The letter of each column: of several, the one that is rarest over all."""
+    """The letter of each column: of several, the rarest overall."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

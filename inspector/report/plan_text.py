@@ -1,4 +1,4 @@
-"""A plan, and what came of it, as text for people."""
+"""A plan and a delivery as text for people."""
 
 from __future__ import annotations
 
@@ -19,35 +19,34 @@ from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, style: TextStyle) -> str:
-    """The steps of each sequence in the order they are done, with first values before and after; then what was
-    refused and why."""
+    """The steps of each sequence in order, with the first values before and after; then the refused fixes and why."""
     lines: list[str] = []
     for one in plan.sequences:
         if one.steps or one.refused:
             lines += [*_sequence_plan(one, style), ""]
-    return "\n".join([*lines, ""]) if lines else "nothing to correct\n"
+    return "\n".join([*lines, ""]) if lines else "nothing to fix\n"
 
 
 def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyle) -> str:
-    """Where the corrected folder is, its proof, what is left, and the verdict."""
+    """Where the delivery is, what was verified, what remains, and the verdict."""
     proof = delivery.proof
     lines = style.wrap(str(Name.from_path(delivery.out)), "written to ")
-    lines += style.wrap(proof_words(proof), "proof: ")
+    lines += style.wrap(proof_words(proof), "verified: ")
     lines += _before_and_after(delivery)
     for one in delivery.after.inspections:
         lines += _left(one, style)
     for _, finding in proof.new:
         lines += style.wrap(f"{finding.check}: {finding.message}", "new:   ")
     lines += style.wrap(f"{HANDOFF_NAME} is for the artist, {RECEIPT_NAME} for machines", "notes: ")
-    lines += style.wrap(verdict_text(delivery.after), "verdict of the corrected folder: ")
+    lines += style.wrap(verdict_text(delivery.after), "verdict of the delivery: ")
     return "\n".join([*lines, *map(style.plain, next_steps)]) + "\n"
 
 
 def proof_words(proof: Proof) -> str:
-    """What was proven of a delivery."""
+    """What was verified of a delivery."""
     words = [f"{counted(proof.files, 'file')} written and read back"]
-    if proof.blocks:  # files copied whole or in another form than OBJ hold none
-        words.append(f"{counted(proof.blocks, 'untouched block')} byte for byte as before")
+    if proof.blocks:  # files that were copied, or written in another format, have none
+        words.append(f"{counted(proof.blocks, 'untouched block')} identical byte for byte")
     words.append(f"{counted(proof.sources, 'source file')} unchanged")
     words.append(
         f"a second plan still has {counted(proof.second, 'step')}" if proof.second else "a second plan is empty"
@@ -58,13 +57,13 @@ def proof_words(proof: Proof) -> str:
 def step_title(step: AnyStep, one: Inspection) -> str:
     """`scale (one constant), all frames`."""
     fix = fix_by_id(step.fix)
-    said = "" if fix.kind is FixKind.LOSSLESS else f" ({fix.kind_text})"
-    return f"{step.fix}{said}{frames_words(step.frames, one.sequence)}"
+    kind = "" if fix.kind is FixKind.LOSSLESS else f" ({fix.kind_text})"
+    return f"{step.fix}{kind}{frames_words(step.frames, one.sequence)}"
 
 
 def change_words(change: Change) -> str:
     """`none -> 1 (0 0)`: a value before and after."""
-    return f"{change.before or 'none'} -> {change.after or 'taken out'}"
+    return f"{change.before or 'none'} -> {change.after or 'removed'}"
 
 
 def _sequence_plan(plan: SequencePlan, style: TextStyle) -> Iterator[str]:
@@ -74,7 +73,7 @@ def _sequence_plan(plan: SequencePlan, style: TextStyle) -> Iterator[str]:
         yield from _step(number, step, plan.inspection, style)
     for refused in plan.refused:
         where = frames_words(refused.frames, sequence)
-        yield from style.wrap(f"{refused.fix}{where}: {refused.reason}", "  not done: ", "    ")
+        yield from style.wrap(f"{refused.fix}{where}: {refused.reason}", "  refused: ", "    ")
 
 
 def _step(number: int, step: AnyStep, one: Inspection, style: TextStyle) -> Iterator[str]:
@@ -94,6 +93,6 @@ def _before_and_after(delivery: Delivery) -> Iterator[str]:
 def _left(one: Inspection, style: TextStyle) -> Iterator[str]:
     left = [finding for finding in one.findings if finding.severity > Severity.NOTE]
     if left:
-        yield style.strong(f"left in {sequence_title(one.sequence)}")
+        yield style.strong(f"remaining in {sequence_title(one.sequence)}")
     for finding in left:
         yield from finding_lines(finding, one, style, with_advice=False)

@@ -43,8 +43,8 @@ def _fix(fix: AnyFix) -> Json:
         "title": fix.title,
         "kind": fix.kind.value,
         "changes": [change.value for change in DataChange if change in fix.changes],
-        "does": fix.does,
+        "effect": fix.does,
         "cost": fix.cost,
         "parameters": dict(fix.parameters),
-        "answers": [check.id for check in answered_by(fix)],
+        "checks": [check.id for check in answered_by(fix)],
     }

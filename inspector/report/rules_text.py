@@ -1,4 +1,4 @@
-"""Rules files (TOML 1.0) as text: a commented start, and one derived from a good sequence."""
+"""Rules files (TOML 1.0) as text: a commented template, and rules derived from a good sequence."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from inspector.sequence.discovery.settings import frame_text
 
 _START = f"""\
 # Delivery rules of meshqc: what the receiving side needs. Save as {FILE_NAME} in the folder of a shot or above it.
-# Every line is optional. A reason is shown beside what breaks the rule; it stands with one rule:
+# Every line is optional. A reason is shown with each finding; it belongs to one rule:
 #   corners = {{ value = [3, 4], reason = "the renderer splits larger faces its own way" }}
-# or as a line `reason = "..."` below the name of a table, for all its rules.
+# or, as a line `reason = "..."` below the name of a table, to all its rules.
 """
 
 _CHECKS = f"""
-# Checks (meshqc checks lists them) that are judged otherwise: {", ".join(SEVERITIES)}.
+# Checks (meshqc checks lists them) whose severity or thresholds change: {", ".join(SEVERITIES)}.
 [checks]
 # frozen = "off"
 # boundary-edges = {{ severity = "note", reason = "kelp is open at its root" }}
@@ -33,7 +33,7 @@ _CHECKS = f"""
 
 
 def start_text() -> str:
-    """All rules that there are, commented out, each with its meaning and an example."""
+    """All rules, commented out, each with its meaning and an example."""
     lines = [_START.rstrip("\n")]
     for section, names in groupby(KEYS, lambda name: name.partition(".")[0]):
         lines += ["", f"[{section}]"]
@@ -44,7 +44,7 @@ def start_text() -> str:
 
 
 def derived_text(one: Inspection) -> str:
-    """What the sequence is, as rules that the next export is held against."""
+    """Rules for the next export, derived from a good sequence."""
     reason = _toml(f"as in {sequence_title(one.sequence)}, the last good export")
     lines = [f"# Delivery rules of meshqc, derived from {sequence_title(one.sequence)}. Save as {FILE_NAME}."]
     for section, rules in groupby(_derived(one), lambda rule: rule[0].partition(".")[0]):
@@ -68,7 +68,7 @@ def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
         yield "mesh.uvs", "required"
     if not any(frame.faces_without_normals for frame in facts):
         yield "mesh.normals", "required"
-    if not any(frame.problem("bare-face") for frame in facts):
+    if not any(frame.problem("face-without-material") for frame in facts):
         yield "mesh.materials", "required"
         yield from _material_names(sorted({name for frame in facts for name in frame.materials}))
     if one.series.reference_facts.box is not None:
@@ -88,7 +88,7 @@ def _distinct(one: Inspection) -> list[int]:
 
 
 def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
-    """TOML holds Unicode only: names that are none are left to the eye."""
+    """TOML is Unicode only: other names are left out."""
     texts = [name.text for name in names]
     if texts and all(text.isprintable() for text in texts):
         yield "mesh.material_names", texts
@@ -104,5 +104,5 @@ def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _toml(value: object) -> str:
-    """A value of text, numbers and lists of them: what JSON writes of these, TOML reads."""
+    """A value of text, numbers and lists of them: their JSON text is valid TOML."""
     return json.dumps(value, ensure_ascii=False)

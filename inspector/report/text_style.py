@@ -1,4 +1,4 @@
-"""How text for people is laid out: width, colour, and characters that the reader's screen can show."""
+"""Layout of text for people: width, colour, and characters that the terminal can show."""
 
 from __future__ import annotations
 
@@ -12,13 +12,18 @@ _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
 """Select Graphic Rendition of ECMA-48, of the terminal's own sixteen colours: bold red, yellow, cyan."""
 
 _LONGEST_WORD = 3
-"""Lines that one word may take before its middle is left out; a path stays whole, a binary line doesn't fill the
-screen."""
+"""Lines that one word may take before its middle is cut: a path stays whole, binary data does not fill the screen."""
 
 
 @dataclass(frozen=True, slots=True)
 class TextStyle:
-    """width: cells of a line. colour: whether the screen takes colour sequences. ascii: whether it shows only ASCII."""
+    """Layout of text for people.
+
+    Attributes:
+        width: Cells of a line.
+        colour: Whether the terminal accepts colour sequences.
+        ascii: Whether it shows only ASCII.
+    """
 
     width: int = 80
     colour: bool = False
@@ -40,8 +45,13 @@ class TextStyle:
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
-        """Lines of at most `width` cells, the first behind `indent`, the others behind `hang` (as wide as `indent`
-        if not given). A word that is too long for a line overhangs it."""
+        """Lines of at most `width` cells; a word that is too long for a line exceeds it.
+
+        Args:
+            text: Words to wrap.
+            indent: Start of the first line.
+            hang: Start of the other lines; as many spaces as `indent` by default.
+        """
         lines = [indent]
         after = " " * len(indent) if hang is None else hang
         gap = ""
@@ -56,7 +66,7 @@ class TextStyle:
 
 
 def cells(text: str) -> int:
-    """Cells of a terminal that the text takes: 2 for wide characters (Unicode Standard Annex 11), 0 for combining."""
+    """Width of a text in terminal cells: 2 for wide characters (Unicode Standard Annex 11), 0 for combining."""
     if text.isascii():
         return len(text)
     return sum(

@@ -29,9 +29,9 @@ def test_a_sheet_in_figures(sheet: Path) -> None:
     assert "use       100 % of the texture" in run.stdout
     assert "lettering reads upright" in run.stdout
     assert "|RRR\n" in run.stdout
-    assert "can be read in all frames" in run.stdout
+    assert "legible in all frames" in run.stdout
     assert '"MANTA": letters' in run.stdout
-    assert "can be read in no frame: too small (12" in run.stdout
+    assert "legible in no frame: too small (12" in run.stdout
     assert max(map(len, run.stdout.splitlines())) <= 80
     assert digests(sheet) == before
 
@@ -49,7 +49,7 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
     run = meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh})))
     assert f"aspect    {aspect} wide" in run.stdout
     assert f"lettering reads {words}" in run.stdout.replace("\n              ", " ")
-    assert "can be read in no frame" in run.stdout
+    assert "legible in no frame" in run.stdout
 
 
 def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
@@ -58,7 +58,7 @@ def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
     first = tuple((v, len(SHEET.uvs) + corner, vn) for corner, (v, _, vn) in enumerate(SHEET.faces[0]))
     mesh = SHEET.edit(uvs=np.concatenate([SHEET.uvs, bit]), faces=(first, *SHEET.faces[1:]))
     run = meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh})))
-    assert "islands   2, of which the 1 largest are told of" in run.stdout
+    assert "islands   2, of which the 1 largest are listed" in run.stdout
 
 
 def test_a_box_is_told_by_what_each_number_is(tmp_path: Path) -> None:
@@ -82,17 +82,17 @@ def test_json_has_the_same_figures(sheet: Path) -> None:
     (material,) = sequence["materials"]
     assert material["aspect"] == pytest.approx(16 / 9, abs=1e-6)
     assert material["size"] == [960, 540]
-    assert np.array(material["density"]) == pytest.approx(60)
-    assert material["used"] == pytest.approx(1)
-    assert material["reads"]["words"] == "upright"
-    assert material["islands"][0]["safe"]["left"] == pytest.approx(0, abs=0.01)
+    assert np.array(material["texel_density"]) == pytest.approx(60)
+    assert material["uv_coverage"] == pytest.approx(1)
+    assert material["text_direction"]["words"] == "upright"
+    assert material["islands"][0]["lettering_box"]["left"] == pytest.approx(0, abs=0.01)
     assert sequence["camera"]["picture"] == [1920, 1080]
     lettering = sequence["lettering"]
-    assert lettering["readable"] == [[1, 3]]
+    assert lettering["legible"] == [[1, 3]]
     assert lettering["obstacle"] == [None] * 3
-    assert lettering["seen"] == [1.0] * 3
+    assert lettering["visible"] == [1.0] * 3
     assert lettering["captions"][0]["text"] == "MANTA"
-    assert lettering["captions"][0]["readable"] == [[1, 3]]
+    assert lettering["captions"][0]["legible"] == [[1, 3]]
 
 
 def test_the_demo(demo: Path) -> None:
@@ -101,7 +101,7 @@ def test_the_demo(demo: Path) -> None:
     document = strict_json(run.stdout)
     found = {one["name"]: one for one in document["sequences"]}
     (skin,) = found["manta"]["materials"]
-    assert [island["reads"]["words"] for island in skin["islands"]] == ["upside down", "upright"]
+    assert [island["text_direction"]["words"] for island in skin["islands"]] == ["upside down", "upright"]
     assert skin["maps"][0]["verdicts"][0].startswith("too small")
     assert [one["pattern"] for one in document["refused"]] == ["kelp_broken.####.obj"]
     assert "kelp_broken.####.obj: without UVs" in run.stderr

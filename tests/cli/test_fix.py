@@ -122,7 +122,7 @@ def test_a_plan_is_saved_over_nothing_but_a_plan(demo: Path, tmp_path: Path) -> 
 def test_nothing_to_correct(demo: Path, tmp_path: Path) -> None:
     run = fix(demo / "manta", "--output", tmp_path / "out")
     assert run.returncode == 0
-    assert run.stdout == "nothing to correct\n"
+    assert run.stdout == "nothing to fix\n"
     assert list(tmp_path.iterdir()) == []
 
 

@@ -28,7 +28,7 @@ def test_a_page_about_a_check_and_about_a_fix() -> None:
     factors = check["thresholds"][0]
     assert (factors["name"], factors["value"][0]) == ("unit-factors", [10.0, 1.5])
     fix = strict_json(meshqc("explain", "scale", "--json").stdout)["fix"]
-    assert (fix["kind"], fix["answers"]) == ("one constant", ["delivery-rules", "scale-suspect"])
+    assert (fix["kind"], fix["checks"]) == ("one constant", ["delivery-rules", "scale-suspect"])
     assert "Multiplies every position" in meshqc("explain", "scale").stdout
 
 

@@ -77,11 +77,11 @@ def test_the_list(archive: Path) -> None:
 def test_the_list_for_programs(archive: Path) -> None:
     found = json.loads(meshqc("unpack", archive, "--json").stdout)
     assert found["frames"] == list(range(1, 13))
-    assert found["rate"] == {"framesPerSecond": 25.0, "source": "file"}
-    assert (found["metresPerUnit"], found["up"]) == (None, None)
+    assert found["rate"] == {"frames_per_second": 25.0, "source": "file"}
+    assert (found["metres_per_unit"], found["up"]) == (None, None)
     (mesh,) = found["meshes"]
     assert (mesh["path"], mesh["faces"], mesh["motion"]) == ("/kelp/kelpShape", 196, "moving")
-    assert (mesh["materials"], mesh["uvSets"]) == (["kelp_blade"], ["uv"])
+    assert (mesh["materials"], mesh["uv_sets"]) == (["kelp_blade"], ["uv"])
 
 
 def test_a_size_mix_up_is_refused_with_the_command_that_sets_it_right(archive: Path, tmp_path: Path) -> None:

@@ -165,14 +165,14 @@ def test_every_demo_delivery_is_proven(demo: Path, tmp_path: Path) -> None:
 def test_verify_as_a_user_runs_it(copy: Path) -> None:
     run = meshqc("verify", copy)
     assert (run.returncode, run.stderr) == (0, "")
-    assert "verdict: proven: this is what was delivered" in run.stdout
+    assert "verdict: verified: this is what was delivered" in run.stdout
     flip(copy / "manta.0002.obj")
     run = meshqc("verify", copy)
     assert run.returncode == 1
     assert "changed:  manta.0002.obj" in run.stdout
     assert "NOT what was delivered" in run.stdout
     document = strict_json(meshqc("verify", copy, "--json").stdout)
-    assert (document["proven"], document["changed"], document["missing"]) == (False, ["manta.0002.obj"], [])
+    assert (document["verified"], document["changed"], document["missing"]) == (False, ["manta.0002.obj"], [])
     (copy / "meshqc-receipt.json").unlink()
     run = meshqc("verify", copy)
     assert run.returncode == 2

@@ -75,9 +75,9 @@ INDICES = {
         V + VT + VN + b"f 1/1/1 2//1 3\n", {"mixed-corners": (1, 8)}, vt=[0, ABSENT, ABSENT], vn=[0, 0, ABSENT]
     ),
     "UVs on some faces": Row(V + VT + b"f 1/1 2/2 3/3\nf 1 2 3\n", v=[0, 1, 2] * 2, vt=[0, 1, 2, *NONE], sizes=[3, 3]),
-    "1/": Row(V + b"f 1/ 2/ 3/\n", {"empty-slot": (3, 4)}),
-    "1/1/": Row(V + VT + b"f 1/1/ 2/2/ 3/3/\n", {"empty-slot": (3, 7)}, vt=[0, 1, 2]),
-    "1//": Row(V + b"f 1// 2// 3//\n", {"empty-slot": (3, 4)}),
+    "1/": Row(V + b"f 1/ 2/ 3/\n", {"empty-index": (3, 4)}),
+    "1/1/": Row(V + VT + b"f 1/1/ 2/2/ 3/3/\n", {"empty-index": (3, 7)}, vt=[0, 1, 2]),
+    "1//": Row(V + b"f 1// 2// 3//\n", {"empty-index": (3, 4)}),
     "no vertex": Row(
         V + VT + b"f /1 2/2 3/3\n", {"bad-number": (1, 7), "mixed-corners": (1, 7)}, v=[ABSENT, 1, 2], vt=[0, 1, 2]
     ),
@@ -94,15 +94,15 @@ FACES = {
         V + b"f" + b" 1 2 3" * 85 + b" 1\n", {"n-gons": (1, 4)}, v=[0, 1, 2] * 85 + [0], sizes=[256]
     ),
     "one and two corners": Row(
-        V + b"f 1\nf 1 2\nf 1 2 3\n", {"short-face": (2, 4)}, v=[0, 0, 1, 0, 1, 2], sizes=[1, 2, 3]
+        V + b"f 1\nf 1 2\nf 1 2 3\n", {"degenerate-face": (2, 4)}, v=[0, 0, 1, 0, 1, 2], sizes=[1, 2, 3]
     ),
-    "no corner": Row(V + b"f\nf 1 2 3\n", {"short-face": (1, 4)}, sizes=[0, 3]),
+    "no corner": Row(V + b"f\nf 1 2 3\n", {"degenerate-face": (1, 4)}, sizes=[0, 3]),
     "repeated corner": Row(V + b"f 1 2 2\n", v=[0, 1, 1]),
     "duplicate and reversed face": Row(
         V + b"f 1 2 3\nf 1 2 3\nf 3 2 1\n", v=[0, 1, 2, 0, 1, 2, 2, 1, 0], sizes=[3, 3, 3]
     ),
     "concave": Row(QUADS + b"f 1 2 3 4\n", v=[0, 1, 2, 3], positions=QUAD),
-    "fo": Row(V + b"fo 1 2 3\nfo 3 2 1\n", {"superseded": (2, 4)}, v=[0, 1, 2, 2, 1, 0], sizes=[3, 3]),
+    "fo": Row(V + b"fo 1 2 3\nfo 3 2 1\n", {"deprecated-statement": (2, 4)}, v=[0, 1, 2, 2, 1, 0], sizes=[3, 3]),
     "lines and points": Row(V + b"l 1 2\nl 2 3\np 1\n" + FACE, {"not-polygonal": (3, 4)}),
     "free-form": Row(
         V + b"cstype bspline\ndeg 3\ncurv 0 1 1 2 3\nparm u 0 1\nend\n" + FACE, {"free-form": (1, 6)}
@@ -158,8 +158,8 @@ TEXT_FORMS = {
     ),
     "blank lines": Row(b"\n\nv 0 0 0\n\nv 1 0 0\n \t\nv 0 1 0\n\n" + FACE),
     "byte-order mark": Row(b"\xef\xbb\xbf" + V + FACE, {"byte-order-mark": (1, 1)}),
-    "UTF-16, little end first": Row(b"\xff\xfe" + (V + FACE).decode().encode("utf-16-le"), {"wide-text": (1, 1)}),
-    "UTF-16, big end first": Row(b"\xfe\xff" + (V + FACE).decode().encode("utf-16-be"), {"wide-text": (1, 1)}),
+    "UTF-16, little end first": Row(b"\xff\xfe" + (V + FACE).decode().encode("utf-16-le"), {"utf-16": (1, 1)}),
+    "UTF-16, big end first": Row(b"\xfe\xff" + (V + FACE).decode().encode("utf-16-be"), {"utf-16": (1, 1)}),
     "no final newline": Row((V + FACE)[:-1], {"no-final-newline": (1, 4)}),
     "no final newline, behind a comment": Row(V + FACE + b"# end", {"no-final-newline": (1, 5)}),
     "continued": Row(V + b"f 1 \\\n2 \\\n3\n", {"continued-line": (1, 4)}),
@@ -168,10 +168,10 @@ TEXT_FORMS = {
     "continued at the end of the file": Row(V + b"f 1 2 3\\\n", {"continued-line": (1, 4)}),
     "comment that ends in a backslash": Row(b"# C:\\scenes\\\n" + V + FACE),
     "comment that ends in a backslash, CRLF": Row(b"  # C:\\scenes\\\r\n" + (V + FACE).replace(b"\n", b"\r\n")),
-    "comment behind a face": Row(V + b"f 1 2 3 # fin\n", {"comment-behind-data": (1, 4)}),
-    "comment right behind a face": Row(V + b"f 1 2 3#fin\n", {"comment-behind-data": (1, 4)}),
+    "comment behind a face": Row(V + b"f 1 2 3 # fin\n", {"trailing-comment": (1, 4)}),
+    "comment right behind a face": Row(V + b"f 1 2 3#fin\n", {"trailing-comment": (1, 4)}),
     "comment behind a vertex": Row(
-        b"v 0 0 0 # nose\nv 1 0 0\nv 0 1 0 # tip\n" + FACE, {"comment-behind-data": (2, 1)}
+        b"v 0 0 0 # nose\nv 1 0 0\nv 0 1 0 # tip\n" + FACE, {"trailing-comment": (2, 1)}
     ),
     "unknown statement": Row(V + b"glow 1\n" + FACE, {"unknown-statement": (1, 4)}),
     "known state of no consequence": Row(b"mg 1 2\nlod 3\nbevel on\nshadow_obj x.obj\n" + V + FACE),

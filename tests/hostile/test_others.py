@@ -36,7 +36,7 @@ for path in sys.stdin.read().splitlines():
     print(*(counts if good else "-"), flush=True)
 """
 # What the library can't judge (format facts, "Which library can judge what").
-ODD = {"short-face", "bad-number", "byte-order-mark", "continued-line"}
+ODD = {"degenerate-face", "bad-number", "byte-order-mark", "continued-line"}
 
 SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {
     debian_packages: (80, 10),

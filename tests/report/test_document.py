@@ -36,9 +36,9 @@ FRAME = {
     "maps": [{"name": str, "statement": str, "found": bool}],
     "box": ({"min": [NUMBER], "max": [NUMBER]}, None),
     "drift": ({"centre": [NUMBER], "centre_diagonals": (*NUMBER, None), "size_ratio": (*NUMBER, None)}, None),
-    "speed": dict.fromkeys(("mean", "farthest", "centre"), (*NUMBER, None)),
+    "speed": dict.fromkeys(("mean", "fastest", "centre"), (*NUMBER, None)),
     "bytes": int,
-    "written": (str, None),
+    "modified": (str, None),
 }
 FINDING = {
     "check": str,
@@ -71,7 +71,7 @@ DOCUMENT = {
         }
     ],
     "not_sequences": [{"folder": str, "pattern": str, "count": int, "reason": str}],
-    "left_out": [{"file": str, "reason": str}],
+    "not_inspected": [{"file": str, "reason": str}],
 }
 """The shape of format 1 as it was agreed: a type, alternatives in round brackets, a list of one kind, or fields."""
 
@@ -174,16 +174,16 @@ def test_speed_is_the_way_since_the_frame_before(tmp_path: Path) -> None:
         "jelly.6.obj": b"v 0 0 0\n",
     }
     frames = document(look_at_all(tmp_path, files))["sequences"][0]["frames"]
-    nothing = {"mean": None, "farthest": None, "centre": None}
+    nothing = {"mean": None, "fastest": None, "centre": None}
     assert frames[0]["speed"] == nothing
-    assert frames[1]["speed"] == {"mean": 1.25, "farthest": 5.0, "centre": pytest.approx(math.hypot(1.5, 2.0))}
-    assert frames[2]["speed"] == {"mean": 0, "farthest": 0, "centre": 0}
+    assert frames[1]["speed"] == {"mean": 1.25, "fastest": 5.0, "centre": pytest.approx(math.hypot(1.5, 2.0))}
+    assert frames[2]["speed"] == {"mean": 0, "fastest": 0, "centre": 0}
     assert frames[3]["speed"] == nothing
     assert frames[4]["speed"]["mean"] is None
     for frame in frames:
         file = (tmp_path / frame["file"]).stat()
         assert frame["bytes"] == file.st_size
-        assert datetime.fromisoformat(frame["written"]).timestamp() == pytest.approx(file.st_mtime, abs=1e-3)
+        assert datetime.fromisoformat(frame["modified"]).timestamp() == pytest.approx(file.st_mtime, abs=1e-3)
 
 
 def test_without_size_there_is_no_ratio(tmp_path: Path) -> None:
@@ -229,7 +229,7 @@ def test_what_is_left_out_is_the_same_in_every_form_that_tells_it(tmp_path: Path
     (tmp_path / "manta.0013.obj").symlink_to("nowhere")
     (tmp_path / "door").symlink_to(tmp_path.parent)
     result = inspect_folder(tmp_path)
-    told = {one["file"]: one["reason"] for one in document(result)["left_out"]}
+    told = {one["file"]: one["reason"] for one in document(result)["not_inspected"]}
     assert told.keys() == {"rest.obj", "a/0001_notes.obj", "manta.0013.obj", "door"}
     assert rest_notes(result) == [f"{file}: {reason}" for file, reason in told.items()]
     page = html_text(gather(result, lambda *_: None))

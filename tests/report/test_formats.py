@@ -94,7 +94,7 @@ def assert_same_frames(document: Mapping[str, Any], table: list[dict[str, str]])
         assert [number(row[f"drift_{axis}"]) for axis in "xyz"] == ([None] * 3 if drift is None else drift["centre"])
         assert number(row["size_ratio"]) == (drift and drift["size_ratio"])
         assert {key: number(row[f"speed_{key}"]) for key in frame["speed"]} == frame["speed"]
-        assert (number(row["bytes"]), row["written"]) == (frame["bytes"], frame["written"])
+        assert (number(row["bytes"]), row["modified"]) == (frame["bytes"], frame["modified"])
         named = {one["check"] for one in sequence["findings"] if frame["frame"] in one["frames"]}
         assert set(row["findings"].split("; ")) - {""} == named
 

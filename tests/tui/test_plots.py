@@ -43,10 +43,10 @@ def test_values_by_hand() -> None:
     np.testing.assert_allclose(values_of("centre by axis", "y", 1, 2), height - height[0], atol=1e-12)
     np.testing.assert_allclose(values_of("size by axis", "along x", 1, 2), 2.0)
     np.testing.assert_allclose(values_of("size by axis", "along y", 1, 2), 1.0)
-    np.testing.assert_allclose(values_of("speed", "farthest vertex", 1, 2, 5), [np.nan, 5.0, np.nan])  # 3, 4, 5
+    np.testing.assert_allclose(values_of("speed", "fastest vertex", 1, 2, 5), [np.nan, 5.0, np.nan])  # 3, 4, 5
     np.testing.assert_allclose(values_of("counts", "UVs", 1, 2), 650)
     np.testing.assert_allclose(values_of("files", "size", 1, 2), 1.0)
-    np.testing.assert_allclose(values_of("files", "written", 1, 2), 0.0)
+    np.testing.assert_allclose(values_of("files", "modified", 1, 2), 0.0)
 
 
 def test_a_gap_says_nothing_about_the_speed() -> None:

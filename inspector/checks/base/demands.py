@@ -188,7 +188,7 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
     ),
     "mesh.materials": _presence(
         "materials",
-        lambda facts: facts.problem("bare-face") is not None,
+        lambda facts: facts.problem("face-without-material") is not None,
         lambda facts: bool(facts.materials),
     ),
     "mesh.material_names": _material_names,

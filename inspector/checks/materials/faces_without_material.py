@@ -21,7 +21,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     indices = usable(context)
     if not any(facts[index].materials or facts[index].libraries for index in indices):
         raise NotApplicable("the frames name neither materials nor libraries")
-    met = [(index, problem) for index in indices if (problem := facts[index].problem("bare-face")) is not None]
+    met = [
+        (index, problem) for index in indices if (problem := facts[index].problem("face-without-material")) is not None
+    ]
     if not met:
         return
     index, problem = met[0]

@@ -15,7 +15,7 @@ _SEVERITY = {
     "empty": Severity.ERROR,
     "nul-run": Severity.ERROR,
     "no-material": Severity.ERROR,
-    "wide-text": Severity.WARNING,
+    "utf-16": Severity.WARNING,
     "byte-order-mark": Severity.WARNING,
     "before-material": Severity.WARNING,
     "unnamed-material": Severity.WARNING,
@@ -23,7 +23,7 @@ _SEVERITY = {
 }
 """Problems that the library reader notes. The first of these that a library has is the cause of those after it."""
 
-_ENCODINGS = ("wide-text", "byte-order-mark")
+_ENCODINGS = ("utf-16", "byte-order-mark")
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ from inspector.sequence.measure.surface_facts import NORMAL_LENGTH
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = usable(context)
     for kind, fix, words in (
-        ("no-direction", "recompute-normals", "of length 0, which have no direction"),
+        ("zero-normal", "recompute-normals", "of length 0, which have no direction"),
         (
             "normal-length",
             "unit-normals",

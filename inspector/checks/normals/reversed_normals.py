@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not usable_where(context, lambda facts: facts.faces_without_normals < facts.faces):
         raise NotApplicable("no face has normals")
     mirrored = mirrored_frames(context)  # reported by the check of winding
-    met = faults(context, "normal-against", [index for index in sound_surface(context) if index not in mirrored])
+    met = faults(context, "reversed-normal", [index for index in sound_surface(context) if index not in mirrored])
     if met:
         worst, _ = max(met, key=lambda pair: pair[1].count)
         share = _share(context.frame(worst))

@@ -19,7 +19,7 @@ def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
 CHECK = note_check(
     id="coincident-faces",
     title="Faces back to back",
-    kinds={"backed-face": Severity.WARNING},
+    kinds={"coincident-face": Severity.WARNING},
     rationale=Rationale(
         what="Two faces have the same vertices and face opposite ways, as a trick to show a sheet from both sides.",
         after_import="The two fight for the same pixels and flicker; smoothed normals cancel out and turn black.",

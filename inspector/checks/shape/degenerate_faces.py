@@ -9,7 +9,7 @@ from inspector.checks.base.notes import note_check
 CHECK = note_check(
     id="degenerate-faces",
     title="Faces with under three corners",
-    kinds={"short-face": Severity.ERROR},
+    kinds={"degenerate-face": Severity.ERROR},
     rationale=Rationale(
         what="A face has no, one or two corners; it needs three.",
         after_import="Many readers stop there; others drop the face, and all face numbers behind it shift.",

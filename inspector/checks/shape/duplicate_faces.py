@@ -19,7 +19,7 @@ def _repeats(frame: Frame, _: Frame | None) -> Indices:
 CHECK = note_check(
     id="duplicate-faces",
     title="Doubled faces",
-    kinds={"doubled-face": Severity.WARNING},
+    kinds={"duplicate-face": Severity.WARNING},
     rationale=Rationale(
         what="A face is there twice: two faces have just the same vertices.",
         after_import="The two fight for the same pixels and flicker; glass and shadows come out twice as dense.",

@@ -17,7 +17,7 @@ def _affected(frame: Frame, _: Frame | None) -> Indices:
 CHECK = cut_check(
     id="non-planar-faces",
     title="Warped faces",
-    kind="warped-face",
+    kind="non-planar-face",
     words="far from flat",
     rationale=Rationale(
         what="The corners of a face lie far from one plane, as in a saddle. The format doesn't say how to cut it.",

@@ -34,10 +34,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     throughout = any(changes_throughout(context, count) for count in (_vertices, _faces))
     followed = usable(context) if throughout else sound_surface(context)
     frames = [index for index in followed if _in_bounds(context.series.facts[index])]
-    met = faults(context, "flat-face", frames)
+    met = faults(context, "zero-area-face", frames)
     if not met:
         return
-    always = varies(context, "flat-face", frames) == 0 or (throughout and len(met) == len(frames))
+    always = varies(context, "zero-area-face", frames) == 0 or (throughout and len(met) == len(frames))
     words = "of no area in every frame, as the model has them" if always else "of no area in these frames"
     few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
     severity = Severity.NOTE if always or few else Severity.WARNING

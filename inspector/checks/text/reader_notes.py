@@ -70,7 +70,7 @@ CHECKS = (
     _row(
         "deprecated-statements",
         "Deprecated statements",
-        {"superseded": Severity.WARNING},
+        {"deprecated-statement": Severity.WARNING},
         "The file uses statements that the format has replaced: fo for faces; bsp, bzp, cdc, cdp, res for patches.",
         "Current readers don't know them: faces or patches are missing.",
         "Write faces as f, and convert patches to polygons before the export.",
@@ -79,7 +79,7 @@ CHECKS = (
     _row(
         "empty-indices",
         "Empty indices in corners",
-        {"empty-slot": Severity.WARNING},
+        {"empty-index": Severity.WARNING},
         "A corner ends in a slash without the index that should follow (1/ or 1/2/).",
         "Some readers take the index of the next corner instead, and the UVs are wrong.",
         "Export again without the indices that are not used.",
@@ -89,7 +89,7 @@ CHECKS = (
     _row(
         "encoding",
         "Text encoding",
-        {"byte-order-mark": Severity.WARNING, "wide-text": Severity.WARNING, "not-utf8": Severity.WARNING},
+        {"byte-order-mark": Severity.WARNING, "utf-16": Severity.WARNING, "not-utf8": Severity.WARNING},
         "The text is UTF-16, starts with a byte-order mark, or has bytes that are not UTF-8 (usually accented names).",
         "Some imports find nothing in the file, lose its first line, or no longer match the names of materials and "
         "textures.",
@@ -100,7 +100,7 @@ CHECKS = (
     _row(
         "executable-statements",
         "Executable statements",
-        {"acting-statement": Severity.WARNING},
+        {"executable-statement": Severity.WARNING},
         "`call` would include another file, `csh` would run a system command. This tool does neither.",
         "What the included file holds is missing. A reader that obeys `csh` runs a command chosen by the author of the "
         "file.",
@@ -168,7 +168,7 @@ CHECKS = (
     _row(
         "trailing-comments",
         "Trailing comments",
-        {"comment-behind-data": Severity.WARNING},
+        {"trailing-comment": Severity.WARNING},
         "A comment follows the numbers of a line. In the format, a comment has a line of its own.",
         "Many readers refuse the whole file.",
         "Switch annotations off in the export.",

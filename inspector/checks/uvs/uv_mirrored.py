@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     least = context.limit(MIRRORED_SHARE)
     if share < least:
         return
-    if share <= 0.5 and base.problem("backed-face"):
+    if share <= 0.5 and base.problem("coincident-face"):
         return  # one of two faces back to back is always mirrored; coincident-faces reports them
     whole = share > 1.0 - least
     yield Finding(
@@ -43,7 +43,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 def _against_normals(base: FrameFacts) -> bool:
     """Whether the normals of most faces point to their back."""
-    against = base.problem("normal-against")
+    against = base.problem("reversed-normal")
     return against is not None and against.count > base.faces / 2
 
 

@@ -15,7 +15,7 @@ from inspector.fixes.base.library_edit import plain, without_definitions
 from inspector.formats.problems import KINDS
 from inspector.formats.wavefront.library import Library
 
-_ENCODINGS = ("byte-order-mark", "wide-text")
+_ENCODINGS = ("byte-order-mark", "utf-16")
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:

@@ -24,7 +24,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.materials.references import Status
 
-_BARE = "bare-face"
+_BARE = "face-without-material"
 _GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
 """Mid grey without a highlight (MTL File Formats 4.2, 1995: illum 1 is colour and ambient light alone)."""
 

@@ -23,11 +23,11 @@ _LINE_ENDS = ("mixed-newlines", "bare-returns", "no-final-newline")
 _PROBLEMS = (
     *_LINE_ENDS,
     "byte-order-mark",
-    "wide-text",
+    "utf-16",
     "continued-line",
-    "comment-behind-data",
-    "empty-slot",
-    "superseded",
+    "trailing-comment",
+    "empty-index",
+    "deprecated-statement",
 )
 _EMPTY_SLOT = re.compile(rb"(?<=[0-9])/+(?=[ \t]|\Z)")
 _SUPERSEDED = re.compile(rb"\A([ \t]*)fo(?=[ \t])")
@@ -60,7 +60,8 @@ def _kinds(facts: FrameFacts) -> list[str]:
     return [
         problem.kind
         for problem in found
-        if problem.kind != "superseded" or all(place.text and place.text.raw == b"fo" for place in problem.places)
+        if problem.kind != "deprecated-statement"
+        or all(place.text and place.text.raw == b"fo" for place in problem.places)
     ]
 
 

@@ -15,7 +15,7 @@ from inspector.formats.wavefront.statements import ACTING_STATEMENTS
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
-_KIND = "acting-statement"
+_KIND = "executable-statement"
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:

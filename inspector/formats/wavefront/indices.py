@@ -19,7 +19,7 @@ def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
     """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
 
     Lines end in \\n or \\r\\n, the last may have none; blank lines are not statements. Problem kinds: bad-number,
-    index-range, empty-slot, mixed-corners, short-face, n-gons, comment-behind-data.
+    index-range, empty-index, mixed-corners, degenerate-face, n-gons, trailing-comment.
     """
     if len(text) < SMALL:
         return read_lines(bytes(text))

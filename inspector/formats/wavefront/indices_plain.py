@@ -47,14 +47,14 @@ class _LineReader:
     def _read_face(self, line: bytes) -> None:
         data, mark, comment = line.partition(b"#")
         if mark:
-            self._report("comment-behind-data", mark + comment)
+            self._report("trailing-comment", mark + comment)
         tokens = _BLANKS.split(data.rstrip(b" \t\r"))[1:]
         forms = [self._read_corner(token) for token in tokens]
         odd = next((token for token, form in zip(tokens, forms, strict=True) if form != forms[0]), None)
         if odd is not None:
             self._report("mixed-corners", odd)
         if len(tokens) < 3:
-            self._report("short-face")
+            self._report("degenerate-face")
         if len(tokens) > MANY_CORNERS.value:
             self._report("n-gons")
         self._offsets.append(len(self._corners))
@@ -66,7 +66,7 @@ class _LineReader:
             self._report("bad-number", token)
             slots = slots[:3]
         elif len(slots) > 1 and not slots[-1]:
-            self._report("empty-slot", token)
+            self._report("empty-index", token)
         slots += [b""] * (3 - len(slots))
         v, vt, vn = (self._index(slot, token) for slot in slots)
         if not slots[0]:

@@ -31,7 +31,7 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
     encoding = _WIDE.get(data[:2])
     if encoding is not None:
         data = data[2:].decode(encoding, "replace").encode("utf-8")
-        log.add("wide-text", Place(1))
+        log.add("utf-16", Place(1))
     elif data.startswith(BYTE_ORDER_MARK):
         log.add("byte-order-mark", Place(1))
     if b"\0" in data:

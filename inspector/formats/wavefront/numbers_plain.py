@@ -57,7 +57,7 @@ class _LineReader:
         row = len(self._rows)
         comment = _COMMENT.search(line)
         if comment:
-            self._log.add("comment-behind-data", Place(number, row, Name(line[comment.start() :])))
+            self._log.add("trailing-comment", Place(number, row, Name(line[comment.start() :])))
             line = line[: comment.start()].rstrip(b" \t\r")
         tokens = _BLANKS.split(line, self._most + 1)[1:]
         if len(tokens) > self._most:

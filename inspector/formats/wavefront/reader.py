@@ -144,13 +144,13 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
         keyword = block.keyword
         place = Place(block.first_line, None, Name(keyword[:40]))
         if keyword in statements.ACTING_STATEMENTS:
-            log.add("acting-statement", place, block.lines)
+            log.add("executable-statement", place, block.lines)
         elif keyword in statements.NOT_POLYGONAL:
             log.add("not-polygonal", place, block.lines)
         elif keyword in statements.FREE_FORM:
             log.add("free-form", place, block.lines)
         elif keyword in statements.SUPERSEDED:
-            log.add("superseded", place, block.lines)
+            log.add("deprecated-statement", place, block.lines)
         elif keyword not in statements.KNOWN:
             log.add("unknown-statement", place, block.lines)
     if not text.endswith(b"\n"):

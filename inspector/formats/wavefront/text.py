@@ -51,7 +51,7 @@ def source_text(data: bytes) -> SourceText:
             data = data.decode(encoding).encode("utf-8")
         except UnicodeDecodeError:
             raise UnreadableFrame("foreign") from None
-        log.add("wide-text", Place(1))
+        log.add("utf-16", Place(1))
     elif data.startswith(BYTE_ORDER_MARK):
         log.add("byte-order-mark", Place(1))
     special = _native.find_special(data)

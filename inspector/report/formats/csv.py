@@ -42,12 +42,12 @@ def render(result: FolderInspection, _: Request) -> str:
 
 
 _COUNTS = ("vertices", "faces", "uvs", "normals", "objects")
-_SPEEDS = ("mean", "farthest", "centre")
+_SPEEDS = ("mean", "fastest", "centre")
 _HEADINGS = (
     *("folder", "sequence", "frame", "file", *_COUNTS, "materials", "libraries", "maps"),
     *(f"{end}_{axis}" for end in ("min", "max") for axis in _AXES),
     *(f"drift_{axis}" for axis in _AXES),
-    *("drift_diagonals", "size_ratio", *(f"speed_{of}" for of in _SPEEDS), "bytes", "written", "findings"),
+    *("drift_diagonals", "size_ratio", *(f"speed_{of}" for of in _SPEEDS), "bytes", "modified", "findings"),
 )
 
 
@@ -74,7 +74,7 @@ def _rows(sequence: dict[str, Any]) -> Iterator[dict[str, object]]:
             "size_ratio": drift["size_ratio"],
             **{f"speed_{of}": frame["speed"][of] for of in _SPEEDS},
             "bytes": frame["bytes"],
-            "written": frame["written"],
+            "modified": frame["modified"],
             "findings": list(found[frame["frame"]]),
         }
 

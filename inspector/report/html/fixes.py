@@ -1,4 +1,4 @@
-"""Fixes on the page: planned or done, with values before and after, and what is proven of a delivery."""
+"""Fixes on the page: planned or done, with values before and after, and what was verified of a delivery."""
 
 from __future__ import annotations
 
@@ -17,10 +17,7 @@ from inspector.report.plan_text import proof_words, step_title
 from inspector.report.text import sequence_title, verdict_text
 from inspector.sequence.discovery.frame_ranges import frames_words
 
-_PLANNED = (
-    "Nothing was written. With all fixes that answer a finding (--all) meshqc fix would do this; without more it "
-    "applies the lossless fixes only."
-)
+_PLANNED = "Nothing was written. With --all, meshqc fix would apply these fixes; without it, only the lossless fixes."
 
 
 def fixes_section(page: Page) -> Element:
@@ -40,13 +37,13 @@ def fixes_section(page: Page) -> Element:
 def _plan(plan: Plan) -> Iterator[Element]:
     told = [one for one in plan.sequences if one.steps or one.refused]
     if not told:
-        yield el("p", "nothing to correct")
+        yield el("p", "nothing to fix")
     for one in told:
         yield el("h3", sequence_title(one.inspection.sequence))
         yield el("ol", [el("li", _step(step, one)) for step in one.steps], class_="steps")
         for refused in one.refused:
             where = frames_words(refused.frames, one.inspection.sequence)
-            yield el("p", f"not done: {refused.fix}{where}: {refused.reason}")
+            yield el("p", f"refused: {refused.fix}{where}: {refused.reason}")
 
 
 def _step(step: AnyStep, one: SequencePlan) -> Iterator[Element]:
@@ -54,7 +51,7 @@ def _step(step: AnyStep, one: SequencePlan) -> Iterator[Element]:
     yield el("h4", f"{fix.title}: {step_title(step, one.inspection)}")
     yield el("p", step.summary)
     if fix.cost:
-        yield el("p", f"what it costs: {fix.cost}")
+        yield el("p", f"cost: {fix.cost}")
     if step.preview:
         heads = [el("th", head, scope="col") for head in ("first values", "before", "after")]
         rows = [
@@ -62,7 +59,7 @@ def _step(step: AnyStep, one: SequencePlan) -> Iterator[Element]:
                 "tr",
                 el("th", change.label, scope="row"),
                 el("td", change.before or "none"),
-                el("td", change.after or "taken out"),
+                el("td", change.after or "removed"),
             )
             for change in step.preview
         ]
@@ -86,9 +83,9 @@ def _delivery(delivery: Delivery) -> Iterator[Element]:
     yield terms(
         [
             ("written to", str(Name.from_path(delivery.out))),
-            ("proof", proof_words(delivery.proof)),
+            ("verified", proof_words(delivery.proof)),
             ("new findings", "; ".join(finding.message for _, finding in delivery.proof.new)),
-            ("the copy", verdict_text(delivery.after)),
+            ("the delivery", verdict_text(delivery.after)),
             ("note for the artist", HANDOFF_NAME),
         ]
     )

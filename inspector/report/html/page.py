@@ -26,7 +26,7 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def html_text(page: Page) -> str:
-    """Everything that a page holds, in one file that loads nothing; all in ASCII, without any time in it."""
+    """The page in one file that loads nothing; in ASCII, and without a date, so that equal input gives an equal page."""
     title = f"Inspection of {Name.from_path(page.result.root.name or '/')}"
     body = el(
         "body",
@@ -34,7 +34,7 @@ def html_text(page: Page) -> str:
         el("header", el("h1", title), _verdict(page), _stated(page.result)),
         _contents(page),
         el("main", list(_parts(page)), id="findings", tabindex="-1"),
-        el("footer", el("p", f"made by meshqc {__version__}; the files that it reads are never written to")),
+        el("footer", el("p", f"made by meshqc {__version__}; the inspected files are never changed")),
     )
     return page_text(title, body)
 
@@ -44,7 +44,7 @@ def _parts(page: Page) -> Iterator[Element]:
     if page.plan is not None or page.no_plan:
         yield fixes_section(page)
     if page.after:
-        yield el("h2", "The corrected folder, inspected", id="after", tabindex="-1")
+        yield el("h2", "The delivery, inspected", id="after", tabindex="-1")
         yield from map(sequence_section, page.after)
     if page.receipt is not None:
         yield receipt_section(page.receipt)
@@ -56,10 +56,10 @@ def _verdict(page: Page) -> Element:
     if not result.inspections:
         return el("p", verdict_text(result), class_="verdict")
     counts = [_counted(severity, result.count(severity)) for severity in reversed(Severity)]
-    said = [part for count in counts for part in (", ", count)][1:]
+    parts = [part for count in counts for part in (", ", count)][1:]
     clean = worst is None or worst is Severity.NOTE
-    after = None if page.delivery is None else f"; of the corrected folder: {verdict_text(page.delivery.after)}"
-    return el("p", sign(worst), " verdict: ", "clean: " if clean else None, said, after, class_="verdict")
+    after = None if page.delivery is None else f"; of the delivery: {verdict_text(page.delivery.after)}"
+    return el("p", sign(worst), " verdict: ", "clean: " if clean else None, parts, after, class_="verdict")
 
 
 def _counted(severity: Severity, count: int) -> Element:
@@ -72,35 +72,35 @@ def _stated(result: FolderInspection) -> Element:
             ("folder", str(Name.from_path(result.root))),
             ("stated", "; ".join(_statements(result.settings)) or "nothing"),
             ("rules", rules_words(result.settings.rules)),
-            ("left out", [el("div", note) for note in rest_notes(result)]),
+            ("not inspected", [el("div", note) for note in rest_notes(result)]),
         ]
     )
 
 
 def _statements(settings: Settings) -> Iterator[str]:
     if settings.expected is not None:
-        yield f"frames {'-'.join(map(frame_text, settings.expected))} should be there"
+        yield f"frames {'-'.join(map(frame_text, settings.expected))} are expected"
     if settings.size is not None:
         yield f"longest side {settings.size:g} units"
     if settings.reference is not None:
-        yield f"held against frame {frame_text(settings.reference)}"
+        yield f"reference frame {frame_text(settings.reference)}"
     if settings.rate is not None:
-        yield f"{frame_text(settings.rate)} frames a second"
+        yield f"{frame_text(settings.rate)} fps"
     if settings.uvs_from is not None:
         yield f"UVs from {Name.from_path(settings.uvs_from)}"
     yield from (f"textures also in {Name.from_path(folder)}" for folder in settings.textures)
 
 
 def _contents(page: Page) -> Element:
-    """All sequences, the worst first, each leading to its own part."""
+    """All sequences, the worst first, each with a link to its part."""
     links = []
     if page.plan is not None or page.no_plan:
         links.append(("fixes", "fixes"))
     if page.after:
-        links.append(("after", "the corrected folder"))
+        links.append(("after", "the delivery"))
     if page.receipt is not None:
         links.append(("receipt", "receipt"))
-    heads = [el("th", head, scope="col") for head in ("sequence", "frames", "found")]
+    heads = [el("th", head, scope="col") for head in ("sequence", "frames", "findings")]
     table = el("table", el("thead", el("tr", heads)), el("tbody", [_line(shown) for shown in page.sequences]))
     return el(
         "nav",

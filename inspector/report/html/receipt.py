@@ -1,4 +1,4 @@
-"""A receipt on the page: what was done to the files, as the receipt says it. Proving it is `meshqc verify`'s work."""
+"""A receipt on the page, as it was written; `meshqc verify` compares it with the files."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Receipt = Mapping[str, Any]
 
 
 def standing_receipt(folder: Path) -> Receipt | None:
-    """The receipt in a folder; None where there is none, or none of ours."""
+    """The receipt in a folder; None if there is none, or another program wrote it."""
     try:
         receipt = read_receipt(folder)
         receipt_section(receipt)
@@ -27,18 +27,18 @@ def standing_receipt(folder: Path) -> Receipt | None:
 
 
 def receipt_section(receipt: Receipt) -> Element:
-    """Raises KeyError, TypeError or AttributeError for a receipt that is none of ours."""
+    """Raises KeyError, TypeError or AttributeError for a receipt of another program."""
     files, invented = receipt["files"], receipt["invented"]
     return el(
         "section",
         el("h2", "Receipt", id="receipt", tabindex="-1"),
-        el("p", f"What {RECEIPT_NAME} says; meshqc verify proves it against the files."),
+        el("p", f"What {RECEIPT_NAME} records; meshqc verify compares it with the files."),
         terms(
             [
                 ("written by", f"meshqc {receipt['tool']['version']}"),
-                ("made of", str(receipt["source"])),
+                ("source", str(receipt["source"])),
                 ("fixes", [el("div", f"{fix['title']} ({fix['kind']}): {fix['summary']}") for fix in receipt["fixes"]]),
-                ("invented frames", ", ".join(f"{one['file']} ({one['made']})" for one in invented[:_SHOWN]) or "none"),
+                ("added frames", ", ".join(f"{one['file']} ({one['made']})" for one in invented[:_SHOWN]) or "none"),
                 ("files", counted(len(files), "file")),
             ]
         ),
@@ -52,7 +52,7 @@ def _table(files: list[Mapping[str, Any]]) -> Iterator[Element]:
         el(
             "tr",
             el("th", str(file["path"]), scope="row"),
-            el("td", ", ".join(map(str, file["fixes"])) or "as it was"),
+            el("td", ", ".join(map(str, file["fixes"])) or "unchanged"),
             el("td", el("code", str(file["after"]))),
         )
         for file in files[:_SHOWN]
@@ -61,4 +61,4 @@ def _table(files: list[Mapping[str, Any]]) -> Iterator[Element]:
     table = el("table", el("thead", el("tr", heads)), el("tbody", rows))
     yield el("div", table, class_="wide", tabindex="0", role="group", aria_label="digests of the files")
     if len(files) > _SHOWN:
-        yield el("p", f"and {len(files) - _SHOWN:,} more; all of them stand in {RECEIPT_NAME}")
+        yield el("p", f"and {len(files) - _SHOWN:,} more; all of them are in {RECEIPT_NAME}")

@@ -1,4 +1,4 @@
-"""One sequence on the page: overview, findings, plots, contact sheet, what its texture must be like."""
+"""One sequence on the page: overview, findings, plots, contact sheet, texture fit."""
 
 from __future__ import annotations
 
@@ -36,13 +36,13 @@ _PIECES = 48
 """Letters in the overview: one row of a page, each wide enough for a finger."""
 
 
-_LEGEND = "a letter for each piece of the sequence, its worst finding: {}, . nothing found".format(
+_LEGEND = "one letter per part of the sequence, for its worst finding: {}, . none".format(
     ", ".join(f"{severity.sign} {severity.word}" for severity in reversed(Severity))
 )
 
 
 def sign(severity: Severity | None) -> Element | None:
-    """The letter of a severity, for the eye alone: words beside it say the same."""
+    """The letter of a severity, hidden from screen readers: the words beside it mean the same."""
     return None if severity is None else el("span", severity.sign, class_=f"sign {severity.sign}", aria_hidden="true")
 
 
@@ -54,8 +54,8 @@ def sequence_section(shown: Shown) -> Element:
         ("Frame by frame", _plots(shown)),
         ("Contact sheet", _sheet(shown)),
         ("Texture and lettering", list(_fit(shown))),
-        ("Not judged", list(_unchecked(one.verdict.skipped))),
-        ("Checks that broke", list(_unchecked(one.verdict.failed))),
+        ("Skipped checks", list(_unchecked(one.verdict.skipped))),
+        ("Checks that failed", list(_unchecked(one.verdict.failed))),
     ]
     there = [(f"{key}-part{at}", title, content) for at, (title, content) in enumerate(parts, 1) if not empty(content)]
     links = [el("li", el("a", title.lower(), href=f"#{anchor}")) for anchor, title, _ in there]
@@ -73,7 +73,7 @@ def sequence_section(shown: Shown) -> Element:
 
 
 def _overview(shown: Shown) -> Element:
-    """A letter for each piece of the sequence, which leads to its worst finding."""
+    """A letter per part of the sequence, with a link to its worst finding."""
     view = shown.view
     rows = len(view.rows)
     pieces = min(rows, _PIECES)
@@ -89,13 +89,13 @@ def _overview(shown: Shown) -> Element:
         row = start + int(np.argmax(view.worst[start:end]))
         at = view.on_row(row)[0]
         finding = view.findings[at]
-        said = f"{finding.severity.sign}: {frames}, {finding.severity.word}, {check_by_id(finding.check).title}"
+        words = f"{finding.severity.sign}: {frames}, {finding.severity.word}, {check_by_id(finding.check).title}"
         link = el(
             "a",
             finding.severity.sign,
             href=f"#{shown.key}-f{at + 1}",
-            aria_label=said,
-            title=said,
+            aria_label=words,
+            title=words,
             data_row=str(row),
             class_=finding.severity.sign,
         )
@@ -123,12 +123,12 @@ def _findings(shown: Shown) -> Element:
 
 
 def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> Element:
-    """explained: the anchor of the first finding of this check, where its rationale stands."""
+    """explained: the anchor of the first finding of this check, which has the rationale."""
     check = check_by_id(finding.check)
     severity = finding.severity
     why = check.rationale
-    rationale = [("what it is", why.what), ("after the import", why.after_import), ("what to do", why.what_to_do)]
-    above = [("what it is", el("a", "as said above", href=f"#{explained}"))]
+    rationale = [("what it is", why.what), ("you would see", why.after_import), ("what to do", why.what_to_do)]
+    above = [("what it is", el("a", "see above", href=f"#{explained}"))]
     return el(
         "article",
         el(
@@ -147,7 +147,7 @@ def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> 
                 ("where", [el("div", _place(place)) for place in finding.where]),
                 *(rationale if anchor == explained else above),
                 ("rule", finding.reason),
-                ("answered by", ", ".join(f"{fix} ({fix_by_id(fix).kind.value})" for fix in finding.fixes)),
+                ("fixes", ", ".join(f"{fix} ({fix_by_id(fix).kind.value})" for fix in finding.fixes)),
             ]
         ),
         class_=f"finding {severity.sign}",
@@ -191,10 +191,10 @@ def _sheet(shown: Shown) -> Element:
         row = row_of[index]
         severity = severity_of(int(view.worst[row]))
         frame = f"frame {frame_text(view.rows[row].number)}"
-        said = f"{frame} of {shown.title}"
+        alternative = f"{frame} of {shown.title}"
         source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
         caption = el("figcaption", sign(severity), f" {frame}", "" if severity is None else f": {severity.word}")
-        tiles.append(el("figure", el("img", src=source, alt=said, width="320", height="180"), caption))
+        tiles.append(el("figure", el("img", src=source, alt=alternative, width="320", height="180"), caption))
     return el("div", tiles, class_="sheet")
 
 
@@ -208,20 +208,20 @@ def _fit(shown: Shown) -> Iterator[Element]:
         yield el("p", f"measured on {len(fit.series.facts):,} of {len(series.facts):,} frames, spread evenly")
     for material in fit.texture.materials:
         maps = [el("div", map_words(one)) for one in report.maps if one.map.map.material == material.material]
-        said = [(f"island {number}", words) for number, words in islands(fit, material)]
+        mine = [(f"island {number}", words) for number, words in islands(fit, material)]
         yield el("h4", display(material.material))
-        yield terms([*figures(fit, material), *said, ("maps", maps)])
+        yield terms([*figures(fit, material), *mine, ("maps", maps)])
     yield el("h4", "Lettering")
-    pairs = [("place", place_words(fit))]
+    pairs = [("box", place_words(fit))]
     if report.lettering is not None:
         seen, captions = report.lettering
-        pairs += [("letters", key_words(seen)), ("seen", means_words(seen))]
-        pairs += [("can be read in", read_words(fit, seen, 1.0))]
+        pairs += [("letters", key_words(seen)), ("worst", means_words(seen))]
+        pairs += [("legible in", read_words(fit, seen, 1.0))]
         pairs += [("caption", caption_words(fit, seen, caption)) for caption in captions]
     yield terms(pairs)
 
 
 def _unchecked(pairs: Sequence[tuple[str, str]]) -> Iterator[Element]:
-    """Checks that had nothing to look at, or that broke, by reason: nothing is silent."""
-    if said := reasons_text(pairs, named=len(pairs)):
-        yield el("ul", [el("li", reason) for reason in said])
+    """Checks that could not judge, or that failed, by reason."""
+    if reasons := reasons_text(pairs, named=len(pairs)):
+        yield el("ul", [el("li", reason) for reason in reasons])

@@ -28,9 +28,9 @@ NORMAL_LENGTH = Threshold(
 if TYPE_CHECKING:
     from inspector.sequence.measure.facts import FrameFacts
 
-_OF_FACES = ("doubled-face", "backed-face")
-_OF_SHAPES = ("flat-face", "concave-face", "warped-face", "normal-against")
-OF_NORMALS = ("no-direction", "normal-length")
+_OF_FACES = ("duplicate-face", "coincident-face")
+_OF_SHAPES = ("zero-area-face", "concave-face", "non-planar-face", "reversed-normal")
+OF_NORMALS = ("zero-normal", "normal-length")
 _SMOOTHING_OFF = (None, Name(b"off"), Name(b"0"))
 
 

@@ -89,7 +89,7 @@ def _faces_before_material(frame: Frame) -> Iterator[Problem]:
     bare = [run for run in frame.runs if run.material is None and run.stop > run.start]
     if bare:
         places = tuple(Place(frame.blocks[run.block].first_line, run.start) for run in bare[: limits.PLACES_KEPT])
-        yield Problem("bare-face", sum(run.stop - run.start for run in bare), places)
+        yield Problem("face-without-material", sum(run.stop - run.start for run in bare), places)
 
 
 def _odd_number(frame: Frame) -> Place | None:

@@ -153,7 +153,7 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
     """The views, with all worked out that the screens will ask them for."""
     for view in views:
-        view.work_out()
+        view.compute()
     return tuple(views)
 
 

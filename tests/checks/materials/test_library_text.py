@@ -17,7 +17,7 @@ TEXTS = {
     "no-material": (b"# exported\n", "error"),
     "nul-run": (GOOD + b"\0" * 40 + b"\n", "error"),
     "byte-order-mark": (b"\xef\xbb\xbf" + GOOD, "warning"),
-    "wide-text": (GOOD.decode().encode("utf-16"), "warning"),
+    "utf-16": (GOOD.decode().encode("utf-16"), "warning"),
     "before-material": (b"Ka 0 0 0\n" + GOOD, "warning"),
     "map-without-name": (GOOD + b"map_Ks\n", "warning"),
     "unnamed-material": (GOOD + b"newmtl\n", "warning"),

@@ -53,7 +53,7 @@ def test_lengths(tmp_path: Path) -> None:
 def test_no_direction(tmp_path: Path) -> None:
     inspection = look(tmp_path, sequence(lit, {5: lambda mesh: mesh.edit(normals=mesh.normals * 0)}))
     assert heard(inspection) == [("normal-length", "warning", [5.0])]
-    assert finding_of(inspection, "normal-length").numbers["kind"] == "no-direction"
+    assert finding_of(inspection, "normal-length").numbers["kind"] == "zero-normal"
 
 
 def test_rounding_to_two_decimals_is_no_other_length(tmp_path: Path) -> None:

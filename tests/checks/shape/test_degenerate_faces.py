@@ -13,4 +13,4 @@ def test_silent_then_broken(tmp_path: Path) -> None:
     more = {"face-count": "there is a face more than on the other frames"}
     said, inspection = broken(tmp_path, "degenerate-faces", files, companions=more)
     assert said == [("degenerate-faces", "error", [5.0]), ("face-count", "error", [5.0])]
-    same_form(inspection, "degenerate-faces", "short-face")
+    same_form(inspection, "degenerate-faces", "degenerate-face")

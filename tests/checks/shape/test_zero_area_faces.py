@@ -36,7 +36,7 @@ def test_on_one_frame(name: str, tmp_path: Path) -> None:
     assert said == [("zero-area-faces", "warning", [5.0])]
     finding = finding_of(inspection, "zero-area-faces")
     assert finding.where[0].element == "face 13"
-    assert finding.numbers == {"kind": "flat-face", "most": 1, "least": 1}
+    assert finding.numbers == {"kind": "zero-area-face", "most": 1, "least": 1}
 
 
 @pytest.mark.parametrize("name", FLAT)

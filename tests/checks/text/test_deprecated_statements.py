@@ -13,8 +13,8 @@ from tests.helpers.sequences import shot
 @pytest.mark.parametrize(
     ("text", "severity", "kind"),
     [
-        (TEXT.replace(FACE, b"fo" + FACE[1:]), "warning", "superseded"),
-        (TEXT + b"bsp 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16\n", "warning", "superseded"),
+        (TEXT.replace(FACE, b"fo" + FACE[1:]), "warning", "deprecated-statement"),
+        (TEXT + b"bsp 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16\n", "warning", "deprecated-statement"),
     ],
 )
 def test_silent_then_broken(text: bytes, severity: str, kind: str, tmp_path: Path) -> None:

@@ -14,9 +14,9 @@ from tests.helpers.sequences import shot
     ("text", "severity", "kind"),
     [
         (b"\xef\xbb\xbf" + TEXT, "warning", "byte-order-mark"),
-        (TEXT.decode().encode("utf-16"), "warning", "wide-text"),
-        (TEXT.decode().encode("utf-16-be"), "warning", "wide-text"),
-        (TEXT.decode().encode("utf-16-le"), "warning", "wide-text"),
+        (TEXT.decode().encode("utf-16"), "warning", "utf-16"),
+        (TEXT.decode().encode("utf-16-be"), "warning", "utf-16"),
+        (TEXT.decode().encode("utf-16-le"), "warning", "utf-16"),
         (TEXT + b"# Gr\xfc\xdfe\n", "warning", "not-utf8"),
     ],
 )

@@ -13,8 +13,8 @@ from tests.helpers.sequences import shot
 @pytest.mark.parametrize(
     ("text", "severity", "kind"),
     [
-        (TEXT + b"call other.obj\n", "warning", "acting-statement"),
-        (TEXT + b"csh touch x\n", "warning", "acting-statement"),
+        (TEXT + b"call other.obj\n", "warning", "executable-statement"),
+        (TEXT + b"csh touch x\n", "warning", "executable-statement"),
     ],
 )
 def test_silent_then_broken(text: bytes, severity: str, kind: str, tmp_path: Path) -> None:

@@ -12,4 +12,4 @@ def test_silent_then_broken(tmp_path: Path) -> None:
     files = shot() | {"manta.0005.obj": TEXT.replace(FACE, FACE + b" # nose")}
     said, inspection = broken(tmp_path, "trailing-comments", files)
     assert said == [("trailing-comments", "warning", [5.0])]
-    same_form(inspection, "trailing-comments", "comment-behind-data")
+    same_form(inspection, "trailing-comments", "trailing-comment")

@@ -57,7 +57,7 @@ def test_nothing_is_followed_and_nothing_is_run_by_reading() -> None:
         frame = read_frame(text)
     assert events == []
     (problem,) = frame.problems
-    assert (problem.kind, problem.count) == ("acting-statement", 3)
+    assert (problem.kind, problem.count) == ("executable-statement", 3)
     assert [place.line for place in problem.places] == [1, 2]
     assert frame.faces == 1
 

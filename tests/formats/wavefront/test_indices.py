@@ -25,13 +25,13 @@ def reference(text: bytes) -> tuple[list[list[Corner]], Counter[str]]:
     for line in text.split(b"\n"):
         if not line.strip(b" \t\r"):
             continue
-        kinds["comment-behind-data"] += b"#" in line
+        kinds["trailing-comment"] += b"#" in line
         tokens = [token for token in re.split(rb"[ \t\r]", line.split(b"#")[0]) if token][1:]
         face, forms = [], set()
         for token in tokens:
             slots = token.split(b"/")
             kinds["bad-number"] += (len(slots) > 3) + (not slots[0])
-            kinds["empty-slot"] += 1 < len(slots) < 4 and not slots[-1]
+            kinds["empty-index"] += 1 < len(slots) < 4 and not slots[-1]
             corner = []
             for slot in [*slots, b"", b""][:3]:
                 value = NOT_GIVEN
@@ -46,7 +46,7 @@ def reference(text: bytes) -> tuple[list[list[Corner]], Counter[str]]:
             forms.add(tuple(bool(slot) for slot in [*slots, b"", b""][:3]))
             face.append(tuple(corner))
         kinds["mixed-corners"] += len(forms) > 1
-        kinds["short-face"] += len(face) < 3
+        kinds["degenerate-face"] += len(face) < 3
         kinds["n-gons"] += len(face) > 255
         faces.append(face)
     return faces, +kinds
@@ -133,10 +133,10 @@ N = NOT_GIVEN
         (b"f %s 2 3" % (b"9" * 5000), [(N, N, N), (2, N, N), (3, N, N)], {"index-range": 1}),
         (b"f %s1 2 3" % (b"0" * 5000), [(1, N, N), (2, N, N), (3, N, N)], {}),
         (b"f 1/1/1 2//1 3", [(1, 1, 1), (2, N, 1), (3, N, N)], {"mixed-corners": 1}),
-        (b"f 1/ 2/ 3/", [(1, N, N), (2, N, N), (3, N, N)], {"empty-slot": 3}),
-        (b"f 1/1/ 2/2/ 3/3/", [(1, 1, N), (2, 2, N), (3, 3, N)], {"empty-slot": 3}),
-        (b"f 1// 2// 3//", [(1, N, N), (2, N, N), (3, N, N)], {"empty-slot": 3}),
-        (b"f 1/1 2/ 3/3", [(1, 1, N), (2, N, N), (3, 3, N)], {"empty-slot": 1, "mixed-corners": 1}),
+        (b"f 1/ 2/ 3/", [(1, N, N), (2, N, N), (3, N, N)], {"empty-index": 3}),
+        (b"f 1/1/ 2/2/ 3/3/", [(1, 1, N), (2, 2, N), (3, 3, N)], {"empty-index": 3}),
+        (b"f 1// 2// 3//", [(1, N, N), (2, N, N), (3, N, N)], {"empty-index": 3}),
+        (b"f 1/1 2/ 3/3", [(1, 1, N), (2, N, N), (3, 3, N)], {"empty-index": 1, "mixed-corners": 1}),
         (b"f /1 2/2 3/3", [(N, 1, N), (2, 2, N), (3, 3, N)], {"bad-number": 1, "mixed-corners": 1}),
         (b"f /1 /2 /3", [(N, 1, N), (N, 2, N), (N, 3, N)], {"bad-number": 3}),
         (b"f //1 //2 //3", [(N, N, 1), (N, N, 2), (N, N, 3)], {"bad-number": 3}),
@@ -145,9 +145,9 @@ N = NOT_GIVEN
         (b"f 1///2 2///3 3///4", [(1, N, N), (2, N, N), (3, N, N)], {"bad-number": 3}),
         (b"f 1 2.0 x", [(1, N, N), (N, N, N), (N, N, N)], {"bad-number": 2}),
         (b"f 1/1/1/1 2/2/2 3/3/3", [(1, 1, 1), (2, 2, 2), (3, 3, 3)], {"bad-number": 1}),
-        (b"f 1 2", [(1, N, N), (2, N, N)], {"short-face": 1}),
-        (b"f", [], {"short-face": 1}),
-        (b"f 1 2 3 # x", [(1, N, N), (2, N, N), (3, N, N)], {"comment-behind-data": 1}),
+        (b"f 1 2", [(1, N, N), (2, N, N)], {"degenerate-face": 1}),
+        (b"f", [], {"degenerate-face": 1}),
+        (b"f 1 2 3 # x", [(1, N, N), (2, N, N), (3, N, N)], {"trailing-comment": 1}),
         (b"\t f  1\t2 3 \r", [(1, N, N), (2, N, N), (3, N, N)], {}),
         (b"f" + b" 7" * 255, [(7, N, N)] * 255, {}),
         (b"f" + b" 7" * 256, [(7, N, N)] * 256, {"n-gons": 1}),

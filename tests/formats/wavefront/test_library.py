@@ -137,7 +137,7 @@ def test_byte_order_mark() -> None:
 def test_utf16(codec: str) -> None:
     library = read_library("\ufeffnewmtl Möwe\nmap_Kd t.png\n".encode(codec))
     assert [name.raw for name in library.materials] == ["Möwe".encode()]
-    assert kinds(library) == {"wide-text": 1}
+    assert kinds(library) == {"utf-16": 1}
 
 
 @pytest.mark.parametrize(

@@ -41,15 +41,15 @@ LINES = {
     "decimal-comma": [8],
     "index-range": [15],
     "mixed-corners": [16],
-    "empty-slot": [16],
-    "short-face": [17],
+    "empty-index": [16],
+    "degenerate-face": [17],
     "relative-index": [19, 19],
     "vt-index-range": [19],
     "unknown-statement": [20],
-    "acting-statement": [21],
+    "executable-statement": [21],
     "not-polygonal": [22],
 }
-OF_THE_FORM = {"bare-returns", "mixed-newlines", "byte-order-mark", "wide-text", "continued-line", "no-final-newline"}
+OF_THE_FORM = {"bare-returns", "mixed-newlines", "byte-order-mark", "utf-16", "continued-line", "no-final-newline"}
 
 
 def some_carriage_returns(text: bytes) -> bytes:
@@ -90,7 +90,7 @@ def test_a_continued_line_moves_what_is_behind_it_by_its_lines(end: bytes) -> No
         TEXT.replace(b"v 0 0 0\n", b"v 0 \\\n0 \\\n0\n").replace(b"2/2 3/3\nf", b"2/2 \\\n3/3\nf").replace(b"\n", end)
     )
     moved = {kind: [line + 2 + (line > 14) for line in lines] for kind, lines in LINES.items()}
-    moved["mixed-corners"] = moved["empty-slot"] = [19]
+    moved["mixed-corners"] = moved["empty-index"] = [19]
     found = lines_of(text)
     assert found["continued-line"] == [4, 16]
     assert {kind: lines for kind, lines in found.items() if kind not in OF_THE_FORM} == moved

@@ -48,7 +48,7 @@ def reference(text: bytes, least: int, most: int) -> tuple[list[list[float]], Co
         if not line.strip(b" \t\r"):
             continue
         data = re.split(rb"#(?!(?:IND|INF|QNAN|SNAN))|(?<!1\.)#", line)[0]
-        kinds["comment-behind-data"] += data != line
+        kinds["trailing-comment"] += data != line
         row = []
         tokens = [token for token in re.split(rb"[ \t\r]", data) if token][1:]
         kinds["few-numbers"] += len(tokens) < least
@@ -208,8 +208,8 @@ def test_hostile_text(data: st.DataObject) -> None:
         (b"v", [np.nan] * 3, {"few-numbers": 1}),
         (b"v 0,5 0,0 1,2", [np.nan] * 3, {"decimal-comma": 3}),
         (b"v nan 1e400 -1.#IND", [np.nan] * 3, {"bad-number": 3}),
-        (b"v 1 2 3 # x", [1, 2, 3], {"comment-behind-data": 1}),
-        (b"v 1 2 3# 4", [1, 2, 3], {"comment-behind-data": 1}),
+        (b"v 1 2 3 # x", [1, 2, 3], {"trailing-comment": 1}),
+        (b"v 1 2 3# 4", [1, 2, 3], {"trailing-comment": 1}),
         (b"v 1 2 3 1", [1, 2, 3, 1], {}),
         (b"v 1 2 3 .1 .2 .3", [1, 2, 3, 0.1, 0.2, 0.3], {}),
         (b"v 1 2 3 4 5 6 7 8 9", [1, 2, 3, 4, 5, 6, 7], {"bad-number": 2}),
