@@ -67,7 +67,7 @@ class Harm:
 _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
     "UVs": lambda facts: not facts.faces_without_uvs,
     "normals": lambda facts: not facts.faces_without_normals,
-    "material": lambda facts: facts.problem("bare-face") is None,
+    "material": lambda facts: facts.problem("face-without-material") is None,
 }
 """What all frames of a sequence have, or none."""
 

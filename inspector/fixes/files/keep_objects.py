@@ -85,9 +85,9 @@ FIX = Fix(
     title="Keep chosen objects",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Keeps the faces of the named objects or groups and their vertices, and drops all others, on "
-    "every frame alike.",
-    cost="All other objects are gone; numbers of faces and vertices shift, on every frame alike.",
+    does="Keeps the faces of the named objects or groups with their vertices, and removes all others, on every frame "
+    "alike.",
+    cost="All other objects are lost. Face and vertex numbers shift, on every frame alike.",
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

@@ -68,8 +68,7 @@ FIX = Fix(
     id="trim-loop",
     title="Trim to one round of the loop",
     kind=FixKind.LOSSLESS,
-    does="Where the frames come round to the first again, drops that doubled frame and all further rounds; what is "
-    "left plays on without a hold.",
+    does="Removes the frame that repeats the first, and all further cycles, so that the rest loops without a hold.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.FILES}),

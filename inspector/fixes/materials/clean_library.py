@@ -60,7 +60,8 @@ FIX = Fix(
     id="clean-library",
     title="Plain libraries",
     kind=FixKind.LOSSLESS,
-    does="Material libraries in UTF-8 without a mark; a material that is defined twice, alike, stands there once.",
+    does="Writes material libraries as UTF-8 without a byte-order mark. Of two equal definitions of a material, keeps "
+    "the first.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.LIBRARY_TEXT}),

@@ -125,8 +125,8 @@ FIX = Fix(
     id="unify-material-names",
     title="One name for a material",
     kind=FixKind.LOSSLESS,
-    does="Where a material has another number at the end of its name in some frames (skin.001, skin.002), calls it as "
-    "on the reference, in frames and libraries; descriptions that are then the same are kept once.",
+    does="Renames materials whose number at the end differs in some frames (skin.001, skin.002) to the name on the "
+    "reference frame, in frames and libraries. Definitions that are then equal are kept once.",
     cost="",
     touches=frozenset({b"usemtl"}),
     claims=frozenset({Claim.MATERIAL_NAMES}),

@@ -60,8 +60,8 @@ FIX = Fix(
     id="flip-normals",
     title="Turn normals round",
     kind=FixKind.LOSSLESS,
-    does="Where most normals of a frame point against its faces, or on the frames you choose, points them the "
-    "other way.",
+    does="Reverses the normals of frames on which most normals point against the faces, or of the frames that you "
+    "choose.",
     cost="",
     touches=frozenset({b"vn"}),
     claims=frozenset({Claim.NORMALS}),

@@ -95,7 +95,8 @@ FIX = Fix(
     title="Normals computed again",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Gives every frame normals from its own faces; which edges are hard is decided once, on the reference.",
+    does="Computes the normals of every frame from its faces. Which edges are hard is decided once, on the reference "
+    "frame.",
     cost="The normals of the export, which may have been edited by hand, are replaced.",
     touches=frozenset({b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.NORMALS, Claim.FACES}),

@@ -65,7 +65,7 @@ FIX = Fix(
     id="handedness",
     title="Change the handedness",
     kind=FixKind.ONE_CONSTANT,
-    does="Turns the direction of one axis on all frames; faces run the other way and normals follow, so that the "
+    does="Reverses one axis on all frames. Faces are rewritten in the opposite direction and normals follow, so that the "
     "outside stays outside.",
     cost="",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),

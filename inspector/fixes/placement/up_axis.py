@@ -49,8 +49,8 @@ FIX = Fix(
     id="up-axis",
     title="Turn the up axis",
     kind=FixKind.ONE_CONSTANT,
-    does="Turns positions and normals of all frames by 90 degrees about x: from y up to z up, or back. "
-    "Nothing is mirrored.",
+    does="Rotates positions and normals of all frames by 90 degrees about x: from y up to z up, or back. Nothing is "
+    "mirrored.",
     cost="",
     touches=frozenset({b"v", b"vn"}),
     claims=frozenset({Claim.UP_AXIS}),

@@ -112,8 +112,8 @@ FIX = Fix(
     id="clean-text",
     title="Plain text",
     kind=FixKind.LOSSLESS,
-    does="UTF-8 without a mark in place of UTF-16; one kind of line end, also behind the last line; statements on one "
-    "line each; comments behind data on lines of their own; no empty slots behind slashes; fo written as f.",
+    does="Rewrites the text form: UTF-8 without a byte-order mark, one kind of line end (also after the last line), one "
+    "line per statement, comments on lines of their own, no empty indices after slashes, and `f` in place of `fo`.",
     cost="",
     touches=KNOWN,
     claims=frozenset({Claim.TEXT_FORM}),

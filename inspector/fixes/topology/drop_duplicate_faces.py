@@ -43,10 +43,10 @@ FIX = Fix(
     title="Drop faces that lie on others",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Of faces with the same vertices, in either direction, keeps the first; only where all frames "
-    "have the same faces.",
-    cost="The later faces are gone with their UVs and materials, also where two were meant to be seen from two sides; "
-    "face numbers behind them shift, on every frame alike.",
+    does="Of faces with the same vertices, in either direction, keeps the first. Only for sequences with equal faces on "
+    "all frames.",
+    cost="The later faces are lost with their UVs and materials, even if two were meant to be seen from both sides. "
+    "Later face numbers shift, on every frame alike.",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

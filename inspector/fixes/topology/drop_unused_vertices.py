@@ -42,10 +42,9 @@ FIX = Fix(
     title="Drop loose vertices",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Drops the vertices that no face uses, and renumbers those behind them; only where all frames "
-    "have the same faces.",
-    cost="The vertices are gone, and with them what they marked; the numbers of those behind them shift, on every "
-    "frame alike.",
+    does="Removes the vertices that no face uses, and renumbers later vertices. Only for sequences with equal faces on "
+    "all frames.",
+    cost="The vertices are lost, and with them what they marked. Later vertex numbers shift, on every frame alike.",
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

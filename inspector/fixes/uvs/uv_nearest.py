@@ -135,10 +135,10 @@ FIX = Fix(
     title="UVs from the closest points of a donor",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Gives frames the UVs that another mesh file has at the closest points of its surface to the reference, where "
-    "its faces are others.",
-    cost="The UVs are made up between those of the donor; where surfaces lie close together, the wrong one may be the "
-    "closest. Faces across a seam of the donor hang over it.",
+    does="Copies UVs from another mesh file with other faces, at the points of its surface that are closest to the "
+    "reference frame.",
+    cost="The UVs are interpolated between those of the donor. Where surfaces are close together, the closest point may "
+    "be on the wrong surface. Faces across a seam of the donor extend beyond it.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,
