@@ -112,12 +112,12 @@ def letters(reading: CaptionReading) -> list[str]:
 def key_words(reading: CaptionReading) -> str:
     """What the letters in use mean."""
     obstacles = reading.obstacles()
-    words = [f"{READ} can be read"] if None in obstacles else []
+    words = [f"{READ} readable"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in Obstacle if one in obstacles)])
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """Whether it fits and can be read where it has to be, and if not why and where."""
+    """Whether it fits and is readable where it has to be, and if not, why and where."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading

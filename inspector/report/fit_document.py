@@ -138,13 +138,13 @@ def _lettering(fit: SequenceFit, seen: Legibility, captions: Sequence[CaptionFit
         "frames": [frame_json(number) for number in seen.frames],
         **{key: _rows(getattr(seen, name)) for key, name in _MEASURES.items()},
         "obstacle": [None if one is None else one.name.lower() for one in seen.obstacles()],
-        "legible": _ranges(seen.ranges()),
+        "readable": _ranges(seen.ranges()),
         "captions": [
             {
                 "text": caption.text,
                 "share": caption.share,
                 "heights": None if caption.heights is None else list(caption.heights),
-                "legible": _ranges(caption.ranges),
+                "readable": _ranges(caption.ranges),
             }
             for caption in captions
         ],

@@ -34,7 +34,7 @@ LETTERS = {
     Obstacle.SMALL: "S",
     Obstacle.FAINT: "C",
 }
-"""The mark of a frame in the plot, by what makes lettering illegible in it."""
+"""The mark of a frame in the plot, by what makes lettering unreadable in it."""
 
 _INDENT = "    "
 
@@ -45,7 +45,7 @@ class FitReport:
 
     Attributes:
         fit: Its texture fit.
-        lettering: How legible lettering is, and the captions; None if no lettering box is safe.
+        lettering: How readable lettering is, and the captions; None if no lettering box is safe.
         maps: Its texture maps.
     """
 
@@ -220,7 +220,7 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
     seen, captions = report.lettering
     yield from style.wrap(
         f"{place_words(fit)}. Below, per frame: the height in the picture, in pixels, of "
-        "letters that fill the box, and a letter for whether they are legible:",
+        "letters that fill the box, and a letter for whether they are readable:",
         "  lettering ",
         _INDENT,
     )
@@ -229,7 +229,7 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
     yield from (_INDENT + line for line in plot)
     yield from style.wrap(key_words(seen), _INDENT)
     yield from style.wrap(means_words(seen), _INDENT)
-    yield from style.wrap(read_words(fit, seen, 1.0), f"{_INDENT}letters that fill the box are legible in ", _INDENT)
+    yield from style.wrap(read_words(fit, seen, 1.0), f"{_INDENT}letters that fill the box are readable in ", _INDENT)
     for caption in captions:
         yield from style.wrap(caption_words(fit, seen, caption), _INDENT, _INDENT + "  ")
 
@@ -265,7 +265,7 @@ def key_words(seen: Legibility) -> str:
     """What the letters in use mean."""
     obstacles = seen.obstacles()
     used = [one for one in Obstacle if one in obstacles]
-    words = [f"{READ} legible"] if None in obstacles else []
+    words = [f"{READ} readable"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in used)])
 
 
@@ -283,7 +283,7 @@ def means_words(seen: Legibility) -> str:
 
 
 def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
-    """The frames in which letters of this share of the height of the box are legible, or why there are none."""
+    """The frames in which letters of this share of the height of the box are readable, or why there are none."""
     good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
     if not good:
         causes = [one for one in seen.obstacles(share) if one is not None]
@@ -294,9 +294,9 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
 
 
 def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> str:
-    """The height of the letters of a caption, and the frames in which it is legible."""
+    """The height of the letters of a caption, and the frames in which it is readable."""
     high = "not visible" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"
-    return f'"{safe(caption.text)}": {high}, legible in {read_words(fit, seen, caption.share)}'
+    return f'"{safe(caption.text)}": {high}, readable in {read_words(fit, seen, caption.share)}'
 
 
 def _heights(least: float, most: float) -> str:

@@ -29,9 +29,9 @@ def test_a_sheet_in_figures(sheet: Path) -> None:
     assert "use       100 % of the texture" in run.stdout
     assert "lettering reads upright" in run.stdout
     assert "|RRR\n" in run.stdout
-    assert "legible in all frames" in run.stdout
+    assert "readable in all frames" in run.stdout
     assert '"MANTA": letters' in run.stdout
-    assert "legible in no frame: too small (12" in run.stdout
+    assert "readable in no frame: too small (12" in run.stdout
     assert max(map(len, run.stdout.splitlines())) <= 80
     assert digests(sheet) == before
 
@@ -49,7 +49,7 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
     run = meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh})))
     assert f"aspect    {aspect} wide" in run.stdout
     assert f"lettering reads {words}" in run.stdout.replace("\n              ", " ")
-    assert "legible in no frame" in run.stdout
+    assert "readable in no frame" in run.stdout
 
 
 def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
@@ -88,11 +88,11 @@ def test_json_has_the_same_figures(sheet: Path) -> None:
     assert material["islands"][0]["lettering_box"]["left"] == pytest.approx(0, abs=0.01)
     assert sequence["camera"]["picture"] == [1920, 1080]
     lettering = sequence["lettering"]
-    assert lettering["legible"] == [[1, 3]]
+    assert lettering["readable"] == [[1, 3]]
     assert lettering["obstacle"] == [None] * 3
     assert lettering["visible"] == [1.0] * 3
     assert lettering["captions"][0]["text"] == "MANTA"
-    assert lettering["captions"][0]["legible"] == [[1, 3]]
+    assert lettering["captions"][0]["readable"] == [[1, 3]]
 
 
 def test_the_demo(demo: Path) -> None:

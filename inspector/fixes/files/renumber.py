@@ -98,8 +98,8 @@ FIX = Fix(
     id="renumber",
     title="Renumber and pad",
     kind=FixKind.LOSSLESS,
-    does="Writes all frame numbers with the same number of digits. With start=, numbers the frames consecutively from "
-    "there.",
+    does="Writes all frame numbers with the same number of digits. With start=, numbers the frames consecutively "
+    "from there.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.NUMBERS}),

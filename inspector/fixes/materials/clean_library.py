@@ -60,8 +60,8 @@ FIX = Fix(
     id="clean-library",
     title="Plain libraries",
     kind=FixKind.LOSSLESS,
-    does="Writes material libraries as UTF-8 without a byte-order mark. Of two equal definitions of a material, keeps "
-    "the first.",
+    does="Writes material libraries as UTF-8 without a byte-order mark. Of two equal definitions of a material, "
+    "keeps the first.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.LIBRARY_TEXT}),

@@ -114,8 +114,8 @@ FIX = Fix(
     id="portable-names",
     title="Portable names",
     kind=FixKind.LOSSLESS,
-    does="Renames libraries and textures to plain letters, digits, `_`, `-` and `.`, and changes the names in frames and "
-    "libraries accordingly.",
+    does="Renames libraries and textures to plain letters, digits, `_`, `-` and `.`, and changes the names in frames "
+    "and libraries accordingly.",
     cost="",
     touches=frozenset({b"mtllib"}),
     claims=frozenset({Claim.FILE_NAMES}),

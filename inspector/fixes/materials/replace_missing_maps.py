@@ -118,10 +118,10 @@ FIX = Fix(
     title="Maps without an image",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Removes maps whose texture is missing, so that the plain colour of the material shows; or puts a test grid in "
-    "their place, with cells that are square on the surface. Height, normal and opacity maps are removed.",
-    cost="The name of the missing texture is removed from the library. With by=grid, the surface shows the test grid, "
-    "not your texture.",
+    does="Removes maps whose texture is missing, so that the plain colour of the material shows; or puts a test grid "
+    "in their place, with cells that are square on the surface. Height, normal and opacity maps are removed.",
+    cost="The name of the missing texture is removed from the library. With by=grid, the surface shows the test "
+    "grid, not your texture.",
     touches=frozenset(),
     claims=frozenset({Claim.MISSING_TEXTURES}),
     plan=plan,

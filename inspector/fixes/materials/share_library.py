@@ -172,8 +172,8 @@ FIX = Fix(
     id="share-library",
     title="Point frames at one library",
     kind=FixKind.LOSSLESS,
-    does="Makes all frames name one material library that defines all their materials, either an existing library or one "
-    "merged from several.",
+    does="Makes all frames name one material library that defines all their materials, either an existing library or "
+    "one merged from several.",
     cost="",
     touches=frozenset({b"mtllib"}),
     claims=frozenset({Claim.LIBRARIES}),

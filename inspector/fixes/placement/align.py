@@ -61,8 +61,8 @@ FIX = Fix(
     id="align",
     title="Centre or stand on the ground",
     kind=FixKind.ONE_CONSTANT,
-    does="Moves all frames by one offset that brings the bounding box of the reference frame to the origin: its centre, "
-    "or the centre of its bottom. The motion is unchanged.",
+    does="Moves all frames by one offset that brings the bounding box of the reference frame to the origin: its "
+    "centre, or the centre of its bottom. The motion is unchanged.",
     cost="",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.OFFSET}),

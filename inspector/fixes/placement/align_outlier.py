@@ -117,7 +117,8 @@ FIX = Fix(
     title="Bring an outlier to its neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Moves and scales one frame as a whole to the position and size between its neighbours. Its shape is unchanged.",
+    does="Moves and scales one frame as a whole to the position and size between its neighbours. Its shape is "
+    "unchanged.",
     cost="Where the object was on this frame is not known: position and size are estimated from the neighbours.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.POSITIONS}),

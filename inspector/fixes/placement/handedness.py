@@ -65,8 +65,8 @@ FIX = Fix(
     id="handedness",
     title="Change the handedness",
     kind=FixKind.ONE_CONSTANT,
-    does="Reverses one axis on all frames. Faces are rewritten in the opposite direction and normals follow, so that the "
-    "outside stays outside.",
+    does="Reverses one axis on all frames. Faces are rewritten in the opposite direction and normals follow, so that "
+    "the outside stays outside.",
     cost="",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.HANDEDNESS, Claim.FACES}),

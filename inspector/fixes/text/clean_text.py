@@ -112,8 +112,9 @@ FIX = Fix(
     id="clean-text",
     title="Plain text",
     kind=FixKind.LOSSLESS,
-    does="Rewrites the text form: UTF-8 without a byte-order mark, one kind of line end (also after the last line), one "
-    "line per statement, comments on lines of their own, no empty indices after slashes, and `f` in place of `fo`.",
+    does="Rewrites the text form: UTF-8 without a byte-order mark, one kind of line end (also after the last line), "
+    "one line per statement, comments on lines of their own, no empty indices after slashes, and `f` in place "
+    "of `fo`.",
     cost="",
     touches=KNOWN,
     claims=frozenset({Claim.TEXT_FORM}),

@@ -51,8 +51,8 @@ FIX = Fix(
     title="Fewer digits",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Rounds positions to the decimals that the size of the reference frame needs. drop-normals makes files smaller "
-    "still.",
+    does="Rounds positions to the decimals that the size of the reference frame needs. drop-normals makes files "
+    "smaller still.",
     cost="Digits below a millionth of the reference's diagonal are lost.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.DECIMALS}),

@@ -79,8 +79,8 @@ FIX = Fix(
     title="Drop faces without a surface",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Removes faces with fewer than three corners or folded onto themselves, and the second of two equal corners in "
-    "a row. Only for sequences with equal faces on all frames.",
+    does="Removes faces with fewer than three corners or folded onto themselves, and the second of two equal corners "
+    "in a row. Only for sequences with equal faces on all frames.",
     cost="The faces are lost. Later face numbers shift, on every frame alike.",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

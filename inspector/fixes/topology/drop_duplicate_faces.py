@@ -43,8 +43,8 @@ FIX = Fix(
     title="Drop faces that lie on others",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Of faces with the same vertices, in either direction, keeps the first. Only for sequences with equal faces on "
-    "all frames.",
+    does="Of faces with the same vertices, in either direction, keeps the first. Only for sequences with equal faces "
+    "on all frames.",
     cost="The later faces are lost with their UVs and materials, even if two were meant to be seen from both sides. "
     "Later face numbers shift, on every frame alike.",
     touches=frozenset({b"f", b"fo"}),

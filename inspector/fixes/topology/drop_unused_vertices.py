@@ -42,8 +42,8 @@ FIX = Fix(
     title="Drop loose vertices",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Removes the vertices that no face uses, and renumbers later vertices. Only for sequences with equal faces on "
-    "all frames.",
+    does="Removes the vertices that no face uses, and renumbers later vertices. Only for sequences with equal faces "
+    "on all frames.",
     cost="The vertices are lost, and with them what they marked. Later vertex numbers shift, on every frame alike.",
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

@@ -100,8 +100,8 @@ FIX = Fix(
     id="flip-winding",
     title="Turn faces back",
     kind=FixKind.LOSSLESS,
-    does="Reverses faces whose vertices are in the opposite direction to the reference frame. UVs and normals stay with "
-    "their vertices.",
+    does="Reverses faces whose vertices are in the opposite direction to the reference frame. UVs and normals stay "
+    "with their vertices.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

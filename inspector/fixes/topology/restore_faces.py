@@ -230,8 +230,8 @@ FIX = Fix(
     id="restore-faces",
     title="Restore the faces",
     kind=FixKind.LOSSLESS,
-    does="Gives frames whose vertices were divided into other faces the faces of the reference frame. Positions, UVs and "
-    "normals are unchanged.",
+    does="Gives frames whose vertices were divided into other faces the faces of the reference frame. Positions, UVs "
+    "and normals are unchanged.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

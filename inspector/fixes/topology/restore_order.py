@@ -161,8 +161,8 @@ FIX = Fix(
     id="restore-order",
     title="Restore the vertex order",
     kind=FixKind.LOSSLESS,
-    does="Puts the lines of frames whose vertices and faces are in another order into the order of the reference frame. "
-    "No number changes.",
+    does="Puts the lines of frames whose vertices and faces are in another order into the order of the reference "
+    "frame. No number changes.",
     cost="",
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

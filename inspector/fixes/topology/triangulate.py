@@ -63,8 +63,8 @@ FIX = Fix(
     title="Cut into triangles",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Cuts every face into triangles by ear clipping on the reference frame, and every other frame along the same "
-    "lines.",
+    does="Cuts every face into triangles by ear clipping on the reference frame, and every other frame along the "
+    "same lines.",
     cost="Faces with more than three corners are lost, and the edges that cut them are estimates. A face that bends "
     "along another line on some frame gets a crease there.",
     touches=frozenset({b"f", b"fo"}),

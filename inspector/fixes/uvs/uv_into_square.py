@@ -90,8 +90,8 @@ FIX = Fix(
     id="uv-into-square",
     title="UVs into the square, in proportion",
     kind=FixKind.ONE_CONSTANT,
-    does="Scales and moves every UV of every frame alike, so that all are in the unit square and a texture of the stated "
-    "aspect is not squeezed. A texture made for the old UVs no longer fits.",
+    does="Scales and moves every UV of every frame alike, so that all are in the unit square and a texture of the "
+    "stated aspect is not squeezed. A texture made for the old UVs no longer fits.",
     cost="",
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_PROPORTION, Claim.UV_ROTATION}),

@@ -39,8 +39,8 @@ FIX = Fix(
     id="uv-mirror",
     title="Mirror the UVs",
     kind=FixKind.ONE_CONSTANT,
-    does="Mirrors every UV of every frame, so that lettering does not read backwards. A texture made for the old UVs is "
-    "then mirrored.",
+    does="Mirrors every UV of every frame, so that lettering does not read backwards. A texture made for the old UVs "
+    "is then mirrored.",
     cost="",
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_MIRRORING}),

@@ -137,8 +137,8 @@ FIX = Fix(
     changes=frozenset({DataChange.ESTIMATES}),
     does="Copies UVs from another mesh file with other faces, at the points of its surface that are closest to the "
     "reference frame.",
-    cost="The UVs are interpolated between those of the donor. Where surfaces are close together, the closest point may "
-    "be on the wrong surface. Faces across a seam of the donor extend beyond it.",
+    cost="The UVs are interpolated between those of the donor. Where surfaces are close together, the closest point "
+    "may be on the wrong surface. Faces across a seam of the donor extend beyond it.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,

@@ -121,10 +121,10 @@ FIX = Fix(
     title="UVs by projection",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Gives every frame the UVs of a projection of the reference frame along one axis: the axis along which most of "
-    "it is visible, from the side that most faces point to.",
-    cost="The UVs are estimates and replace the existing UVs. Two layers of a surface get the same part of the texture, "
-    "and steep parts stretch it.",
+    does="Gives every frame the UVs of a projection of the reference frame along one axis: the axis along which most "
+    "of it is visible, from the side that most faces point to.",
+    cost="The UVs are estimates and replace the existing UVs. Two layers of a surface get the same part of the "
+    "texture, and steep parts stretch it.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,

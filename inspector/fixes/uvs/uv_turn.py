@@ -56,8 +56,8 @@ FIX = Fix(
     id="uv-turn",
     title="Turn the UVs",
     kind=FixKind.ONE_CONSTANT,
-    does="Rotates every UV of every frame by the same quarter turns, so that lettering is upright. A texture made for "
-    "the old UVs is then rotated.",
+    does="Rotates every UV of every frame by the same quarter turns, so that lettering is upright. A texture made "
+    "for the old UVs is then rotated.",
     cost="",
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_ROTATION}),

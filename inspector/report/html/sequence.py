@@ -216,7 +216,7 @@ def _fit(shown: Shown) -> Iterator[Element]:
     if report.lettering is not None:
         seen, captions = report.lettering
         pairs += [("letters", key_words(seen)), ("worst", means_words(seen))]
-        pairs += [("legible in", read_words(fit, seen, 1.0))]
+        pairs += [("readable in", read_words(fit, seen, 1.0))]
         pairs += [("caption", caption_words(fit, seen, caption)) for caption in captions]
     yield terms(pairs)
 
