@@ -107,4 +107,4 @@ def refuse_other_users(context: CheckContext) -> None:
     for kind in ("not-polygonal", "free-form"):
         found = [one.number for one in context.series.facts if one.problem(kind) is not None]
         if found:
-            raise Refusal(f"{numbers_text(found)}: {KINDS[kind]} name vertices too, and can't be renumbered")
+            raise Refusal(f"{numbers_text(found)}: {KINDS[kind]} refer to vertices too, and cannot be renumbered")

@@ -28,5 +28,5 @@ def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str |
         return None
     word = str(parameters[key])
     if word not in allowed:
-        raise Refusal(f"{key}={safe(word)} is none of {', '.join(allowed)}")
+        raise Refusal(f"{key}={safe(word)} is not one of {', '.join(allowed)}")
     return word

@@ -44,11 +44,11 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
     MeshqcError if it can't be read."""
     stated = parameters.get("from", context.settings.uvs_from)
     if stated is None:
-        raise Refusal("give the file that has the UVs: from=FILE or --uvs-from FILE")
+        raise Refusal("give the file with the UVs: from=FILE or --uvs-from FILE")
     path = Path(str(stated))
     donor = load_frame(path)
     if not has_whole_uvs(donor):
-        raise Refusal(f"{safe(path.name)} lacks UVs itself")
+        raise Refusal(f"{safe(path.name)} has no UVs")
     return path, donor
 
 

@@ -25,12 +25,12 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             by_number[facts.number].append(index)
     repeats = {number: indices for number, indices in by_number.items() if len(indices) > 1}
     if not repeats:
-        raise Refusal("no frame stands in two files")
+        raise Refusal("no frame number has two files")
     for number, indices in repeats.items():
         for other in indices[1:]:
             if not _equal(context, indices[0], other):
                 names = f"{context.file_name(indices[0])} and {context.file_name(other)}"
-                raise Refusal(f"frame {frame_text(number)}: {names} differ, and which is the right one isn't known")
+                raise Refusal(f"frame {frame_text(number)}: {names} differ, and which of them is right is not known")
     dropped = [index for indices in repeats.values() for index in indices[1:]]
     return Step(
         FIX.id,

@@ -16,7 +16,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
     every = number_of(parameters, "n")
     if every is None:
-        raise Refusal("give n=: of how many frames one is kept")
+        raise Refusal("give n=: every n-th frame is kept")
     if every != int(every) or every < 2:
         raise Refusal(f"n={every:g} is not a whole number from 2 on")
     numbers = all_numbers(context)

@@ -51,9 +51,9 @@ def plan(
     _refuse_poses(series, set(wanted))
     good = _good(series, set(wanted))
     if not good:
-        raise Refusal("there is no good frame to fill from")
+        raise Refusal("there is no intact frame to fill from")
     if len(wanted) > len({series.facts[index].number for index in good}):
-        raise Refusal(f"{len(wanted)} frames would be made up from {len(good)}: more than are there")
+        raise Refusal(f"{len(wanted)} frames would be estimated from {len(good)}: more than exist")
     fillings = tuple(_filling(series, good, number, mode) for number in wanted)
     return Step(
         FIX.id,
@@ -74,7 +74,7 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
     counts = Counter(facts.number for facts in series.facts)
     twice = [number for number in wanted if counts[number] > 1]
     if twice:
-        raise Refusal(f"{numbers_text(twice)}: several files hold this number; decide between them first")
+        raise Refusal(f"{numbers_text(twice)}: several files have this frame number; keep one of them first")
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:

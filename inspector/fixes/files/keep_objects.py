@@ -42,9 +42,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     runs = [run for run in reference.runs if {run.object, run.group} & wanted]
     faces = np.concatenate([np.arange(run.start, run.stop) for run in runs])
     if len(faces) == reference.faces:
-        raise Refusal("every face belongs to these")
+        raise Refusal("every face belongs to the named objects or groups")
     if (reference.corners.v == ABSENT).any():
-        raise Refusal("a face lacks a vertex")
+        raise Refusal("a vertex of a face is missing")
     _refuse_other_states(context)
     names = ", ".join(sorted(name.display for name in wanted if name is not None))
     vertices = used_vertices(reference, faces) | ~used_vertices(reference)
@@ -73,7 +73,7 @@ def _refuse_other_states(context: CheckContext) -> None:
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
         if facts.readable and states_of(context.frame(index)) != wanted:
-            raise Refusal(f"{context.file_name(index)}: its faces stand in other objects, groups or materials")
+            raise Refusal(f"{context.file_name(index)}: its faces are in other objects, groups or materials")
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:

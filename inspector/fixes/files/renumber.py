@@ -40,9 +40,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     pairs = zip(outputs, _renamed(outputs, numbering, context), strict=True)
     renamed = [(old, new) for old, new in pairs if old != new and old.number not in repeated]
     if not renamed and repeated:
-        raise Refusal(f"{numbers_text(repeated)}: several files hold one number; start= numbers all anew, in order")
+        raise Refusal(f"{numbers_text(repeated)}: several files have the same number; start= renumbers all in order")
     if not renamed:
-        raise Refusal("every frame has such a number already")
+        raise Refusal("every frame already has such a number")
     what = f"from {start} on" if start is not None else "as they are"
     return Step(
         FIX.id,
@@ -77,7 +77,7 @@ def edit_output(outputs: OutputFrames, step: Step[Numbering], context: CheckCont
     files = Counter(output.file for output in renamed)
     twice = {output.number for output in renamed if files[output.file] > 1}
     if twice:
-        raise Refusal(f"{numbers_text(twice)}: several files hold one number; start= numbers all anew, in order")
+        raise Refusal(f"{numbers_text(twice)}: several files have the same number; start= renumbers all in order")
     return renamed
 
 

@@ -33,7 +33,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     if source == target:
         raise Refusal("both rates are the same")
     if target > _MOST_NEW_FRAMES * source:
-        raise Refusal(f"more than {_MOST_NEW_FRAMES} frames would be made of each one")
+        raise Refusal(f"more than {_MOST_NEW_FRAMES} frames would be made from each frame")
     _refuse_gaps(context)
     numbers = all_numbers(context)
     outputs = _slots(context, source / target, _SHARES[way])
@@ -52,7 +52,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
     stated = parameters.get(key, context.settings.rate if key == "from" else None)
     if stated is None:
-        raise Refusal("give from= and to=, frames a second, such as 24, 23.976 or 24000/1001")
+        raise Refusal("give from= and to= in frames per second, such as 24, 23.976 or 24000/1001")
     try:
         return rate(str(stated))
     except ValueError:
@@ -62,16 +62,16 @@ def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
 def _refuse_gaps(context: CheckContext) -> None:
     series = context.series
     if len(all_numbers(context)) < len(series.facts):
-        raise Refusal("several files hold one number; decide between them first")
+        raise Refusal("several files have the same frame number; keep one of them first")
     if series.sequence.missing:
-        raise Refusal(f"{numbers_text(series.sequence.missing)}: missing; fill them first, in a delivery of their own")
+        raise Refusal(f"{numbers_text(series.sequence.missing)}: missing; fill them first, in a separate delivery")
     broken = [
         one.number
         for index, one in enumerate(series.facts)
         if not series.usable[index] or one.problem("bad-number") is not None
     ]
     if broken:
-        raise Refusal(f"{numbers_text(broken)}: broken; mend them first, in a delivery of their own")
+        raise Refusal(f"{numbers_text(broken)}: broken; repair them first, in a separate delivery")
     refuse_mixed_faces(context)
 
 
@@ -134,7 +134,7 @@ def _change(context: CheckContext, output: OutputFrame) -> Change:
 def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckContext) -> OutputFrames:
     """Raises Refusal where another fix changes which frames there are: the new ones come from the source's."""
     if outputs != source_frames(context.series):
-        raise Refusal("frames that other fixes make or drop can't be blended; deliver without this one first")
+        raise Refusal("frames that other fixes add or drop cannot be blended; deliver without retime first")
     return step.work
 
 

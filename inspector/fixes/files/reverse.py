@@ -16,11 +16,11 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     facts = context.series.facts
     numbers = all_numbers(context)
     if len(numbers) < 2:
-        raise Refusal("one frame can't be played backwards")
+        raise Refusal("a single frame cannot be reversed")
     if len(numbers) < len(facts):
-        raise Refusal("several files hold one number; decide between them first")
+        raise Refusal("several files have the same frame number; keep one of them first")
     if context.series.sequence.missing:
-        raise Refusal("frames are missing: backwards, others would be; fill them first")
+        raise Refusal("frames are missing; fill them first")
     names = [context.series.facts[index].file.name.display for index in (0, -1)]
     return Step(
         FIX.id,

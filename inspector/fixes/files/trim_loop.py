@@ -22,10 +22,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     series = context.series
     numbers = all_numbers(context)
     if len(numbers) < len(series.facts) or series.sequence.missing or not all(one.readable for one in series.facts):
-        raise Refusal("frames are missing, repeated or unreadable: whether it loops can't be told")
+        raise Refusal("frames are missing, repeated or unreadable: whether the sequence loops is not known")
     length = _length(context)
     if length is None:
-        raise Refusal("the first frame doesn't come back so that all that follows repeats what followed it")
+        raise Refusal("no later frame repeats the first in such a way that the frames after it repeat as well")
     kept, dropped = numbers[:length], numbers[length:]
     return Step(
         FIX.id,

@@ -21,7 +21,7 @@ _ENCODINGS = ("byte-order-mark", "utf-16")
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
     met = [one for one in _libraries(context) if one.library is not None and _faults(one.library)]
     if not met:
-        raise Refusal("the libraries that were found are plain already")
+        raise Refusal("the libraries that were found are already clean")
     indices = sorted({index for one in met for index in one.indices})
     faults = dict.fromkeys(fault for one in met if one.library is not None for fault in _faults(one.library))
     return Step(

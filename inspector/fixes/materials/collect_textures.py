@@ -29,7 +29,11 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
                 uses.setdefault((use.library, use.map.name), use)
                 indices.append(index)
     if not uses:
-        why = "more than one file fits, and which is meant isn't known" if rivals else "no texture was found elsewhere"
+        why = (
+            "more than one file fits, and the intended value is not known"
+            if rivals
+            else "no texture was found elsewhere"
+        )
         raise Refusal(why)
     names = {str(use.target.path): use for use in uses.values()}
     return Step(

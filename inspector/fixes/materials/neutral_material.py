@@ -46,7 +46,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     indices = [index for index in wanted if facts[index].problem(_BARE) or context.materials(index).undefined]
     if not indices:
-        raise Refusal("every face has a material that a library describes")
+        raise Refusal("every face has a material that a library defines")
     homeless = [index for index in indices if not _has_library(context, index)]
     bare = [index for index in indices if facts[index].problem(_BARE)]
     given = _reference_material(context)
@@ -84,7 +84,7 @@ def _has_library(context: CheckContext, index: int) -> bool:
     uses = context.materials(index).libraries
     near = [use for use in uses if use.target.status is Status.NEAR]
     if near:
-        raise Refusal(f"{near[0].name} was found, but not as written; point the frames there first (share-library)")
+        raise Refusal(f"{near[0].name} was found, but not under the name as written; apply share-library first")
     return any(use.library is not None for use in uses)
 
 

@@ -44,7 +44,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         changed |= {name: Name(_portable(name.raw)) for name in found}
     changed = {old: new for old, new in changed.items() if old != new}
     if not changed:
-        raise Refusal("every library and texture that is found has a portable name")
+        raise Refusal("every library and texture that was found already has a portable name")
     return Step(
         FIX.id,
         {},

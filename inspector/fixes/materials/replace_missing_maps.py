@@ -46,10 +46,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         uses |= {(use.library, use.map.line): use for use in gone}
         indices += [index] * bool(gone)
     if not uses:
-        raise Refusal("every map leads to an image, or to one that was found elsewhere")
+        raise Refusal("the texture of every map was found")
     by = word_of(parameters, "by", (DROP, GRID))
     if by is None:
-        raise Refusal("say by=drop to take the maps out, or by=grid to see a test picture in their place")
+        raise Refusal("give by=drop to remove the maps, or by=grid to show a test grid instead")
     maps = [use.map for use in uses.values()]
     replaced = sum(_shows(line) for line in maps) if by == GRID else 0
     return Step(

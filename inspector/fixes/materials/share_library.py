@@ -63,7 +63,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     name, place, entry = _placed(context, chosen)
     touched = [index for index in indices if [line.name for line in facts[index].libraries] != [name]]
     if not touched:
-        raise Refusal(f"these frames name {name} and nothing else already")
+        raise Refusal(f"these frames already name only {name}")
     before = ", ".join(line.name.display for line in facts[touched[0]].libraries)
     numbers = context.numbers(touched)
     return Step(
@@ -106,7 +106,7 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         for other in whole[1:]:
             if (other.written is None, other.frames) == rank and _differ(best, other, needed):
                 raise Refusal(
-                    f"{best.path.name} and {other.path.name} define a material in different ways; say library=FILE"
+                    f"{best.path.name} and {other.path.name} define a material in different ways; give library=FILE"
                 )
         return [best]
     undefined = [name for name in needed if not any(name in one.library.materials for one in candidates)]

@@ -41,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal("no material differs from one of the reference by the number at its end alone")
+        raise Refusal("no material name differs from the reference frame only in its number at the end")
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))
@@ -64,7 +64,7 @@ def _names(context: CheckContext, index: int) -> Names:
     unsure = [name for name in strange if stems[name_stem(name)] > 1 or _alike(name, strange) > 1]
     if unsure:
         number = frame_text(context.series.facts[index].number)
-        raise Refusal(f"frame {number}: {unsure[0]} may be more than one material of the reference")
+        raise Refusal(f"frame {number}: {unsure[0]} may match more than one material of the reference frame")
     return {name: gone[name_stem(name)] for name in strange}
 
 
@@ -83,13 +83,13 @@ def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
                 raise Refusal(f"{old} is {new} in some frames and {together[old]} in others")
             ours, theirs = _content(context, reference, new), _content(context, index, old)
             if ours is not None and theirs is not None and ours != theirs:
-                raise Refusal(f"{old} is described otherwise than {new}, so they are not one material")
+                raise Refusal(f"{old} and {new} are defined in different ways, so they are not the same material")
     users = [(one, number) for number, one in enumerate(context.series.facts) if number not in found]
     users += [(one, -1) for series in context.siblings for one in series.facts]
     for one, _ in users:
         both = [name for name in one.materials if name in together]
         if both:
-            raise Refusal(f"{both[0]} is a material of its own in {one.file.name}")
+            raise Refusal(f"{both[0]} is a separate material in {one.file.name}")
     return together
 
 

@@ -38,7 +38,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     refuse_mixed_faces(context)
     reference = context.reference_frame
     if not has_legal_faces(reference):
-        raise Refusal("faces have under three corners or lack a vertex")
+        raise Refusal("faces have fewer than three corners or a missing vertex")
     triangles = triangulate(reference.corners, reference.positions)
     group = _groups(reference, triangles, parameters)
     work = CornerNormals(triangles, group.astype(np.int32), weight)

@@ -32,7 +32,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         none = np.flatnonzero(~unit(context.frame(index).normals).any(axis=1))
         if len(none):
             number = frame_text(facts[index].number)
-            raise Refusal(f"frame {number}: {len(none):,} normals have no length, normal {int(none[0]) + 1} first")
+            raise Refusal(f"frame {number}: {len(none):,} normals have length 0, normal {int(none[0]) + 1} first")
     numbers = context.numbers(indices)
     return Step(
         FIX.id,

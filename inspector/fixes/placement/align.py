@@ -28,10 +28,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     if at is None:
         raise Refusal("give at=centre or at=ground")
     if at == GROUND and up is None:
-        raise Refusal("say which axis points up: up=y or up=z; the format states none")
+        raise Refusal("give the up axis: up=y or up=z; the format does not state it")
     offset = _offset(context, base, None if at == CENTRE else _UP[str(up)])
     if not offset.any():
-        raise Refusal("the reference stands there already")
+        raise Refusal("the reference frame is already there")
     return Step(
         FIX.id,
         {**parameters, "offset": offset.tolist()},

@@ -100,7 +100,9 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
     before = [int(other) for other in good if series.facts[other].number < number]
     after = [int(other) for other in good if series.facts[other].number > number]
     if not before or not after:
-        raise Refusal(f"frame {frame_text(number)} has no good neighbour on {'both sides' if good else 'any side'}")
+        raise Refusal(
+            f"frame {frame_text(number)} has no intact neighbour on {'both sides' if good else 'either side'}"
+        )
     if not series.diagonals[index] > 0:
         raise Refusal(f"frame {frame_text(number)} has no size")
     low, high = series.facts[before[-1]].number, series.facts[after[0]].number

@@ -24,7 +24,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     axis = word_of(parameters, "axis", _AXES)
     if axis is None:
-        raise Refusal("say which axis changes its direction: axis=x, y or z")
+        raise Refusal("give the axis to reverse: axis=x, y or z")
     return Step(
         FIX.id,
         parameters,

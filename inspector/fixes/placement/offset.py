@@ -46,7 +46,7 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
         raise Refusal("give x=, y= or z=, or to=origin")
     centre = context.series.centres[base]
     if not np.isfinite(centre).all():
-        raise Refusal("the reference frame has no place that could be moved to the origin")
+        raise Refusal("the reference frame has no positions")
     return np.asarray(-np.round(centre, context.series.facts[base].decimals) + 0.0)
 
 

@@ -28,13 +28,13 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     factor = _factor(context, parameters)
     if not factor > 0:
-        raise Refusal("a scale must be above 0: less would mirror the mesh or crush it to a point")
+        raise Refusal("a scale must be above 0: a smaller one would mirror the mesh or collapse it to a point")
     if factor == 1.0:
         raise Refusal("a scale of 1 changes nothing")
     size = series.reference_size
     scaled = float(series.diagonals[base]) * factor
     if 0 < scaled < SMALLEST_DIAGONAL or scaled > _LARGEST:
-        raise Refusal(f"the object would be {size * factor:.3g} units long, which positions in a file can't hold")
+        raise Refusal(f"the object would be {size * factor:.3g} units long, more than a file can hold")
     return Step(
         FIX.id,
         {**parameters, "factor": factor},
@@ -59,7 +59,7 @@ def _factor(context: CheckContext, parameters: Parameters) -> float:
         return _unit_factor(context)
     current = context.series.reference_size
     if not current > 0:
-        raise Refusal("the reference frame has no size that a scale could be taken from")
+        raise Refusal("the size of the reference frame is zero, so that no scale follows from it")
     return size / current
 
 

@@ -22,7 +22,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     to = word_of(parameters, "to", ("y", "z"))
     if to is None:
-        raise Refusal("say which axis shall point up: to=y (from z) or to=z (from y); the format states none")
+        raise Refusal("give the up axis: to=y (from z) or to=z (from y); the format does not state it")
     return Step(
         FIX.id,
         parameters,

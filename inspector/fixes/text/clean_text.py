@@ -39,7 +39,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if _kinds(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _kinds(facts[index])]
     if not indices:
-        raise Refusal("the text of every frame is plain already")
+        raise Refusal("the text form of every frame is already clean")
     for index in indices:
         _refuse_unknown(facts[index])
     numbers = context.numbers(indices)
@@ -70,7 +70,7 @@ def _refuse_unknown(facts: FrameFacts) -> None:
     if unknown is not None and any(kind in _LINE_ENDS for kind in _kinds(facts)):
         line = unknown.places[0].line
         raise Refusal(
-            f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; it stays byte for byte, "
+            f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; it is copied unchanged, "
             "and so would its line end"
         )
 

@@ -27,7 +27,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].problem(_KIND) is not None]
     if not indices:
-        raise Refusal("no number is written with a comma")
+        raise Refusal("no number has a decimal comma")
     changes = [_checked(context.frame(index), frame_text(facts[index].number)) for index in indices]
     numbers = context.numbers(indices)
     return Step(

@@ -25,7 +25,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _amiss(facts[index])]
     if not indices:
-        raise Refusal("every index counts from 1 at the head of the file already")
+        raise Refusal("every index already counts from 1")
     zero_based = []
     for index in indices:
         if facts[index].problem("zero-based") is not None:
@@ -35,9 +35,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             problem = facts[index].problem(kind)
             if problem is not None:
                 line = problem.places[0].line
-                raise Refusal(
-                    f"frame {frame_text(facts[index].number)}, line {line}: {KINDS[kind]}; which is meant isn't known"
-                )
+                number = frame_text(facts[index].number)
+                raise Refusal(f"frame {number}, line {line}: {KINDS[kind]}; the intended value is not known")
     numbers = context.numbers(indices)
     return Step(
         FIX.id,

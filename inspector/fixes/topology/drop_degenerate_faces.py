@@ -32,12 +32,12 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     reference = context.reference_frame
     corners = reference.corners
     if (corners.v == ABSENT).any():
-        raise Refusal("a face lacks a vertex")
+        raise Refusal("a vertex of a face is missing")
     work = _what_stays(corners)
     dropped = reference.faces - len(work.faces)
     shorter = int((np.diff(work.offsets) < corners.sizes[work.faces]).sum())
     if not dropped and not shorter:
-        raise Refusal("every face has three corners or more, and none beside its like")
+        raise Refusal("every face has at least three corners, and no corner appears twice in a row")
     return Step(
         FIX.id,
         {},

@@ -20,9 +20,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     used = used_vertices(reference)
     loose = int((~used).sum())
     if not loose:
-        raise Refusal("a face uses every vertex")
+        raise Refusal("every vertex is used by a face")
     if loose == len(used) or (reference.corners.v == ABSENT).any():
-        raise Refusal("no face has a vertex, or one lacks some")
+        raise Refusal("there are no faces, or a vertex of a face is missing")
     return Step(
         FIX.id,
         {},

@@ -35,13 +35,15 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = _candidates(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if series.facts[index].topology != base.topology]
     if not indices:
-        raise Refusal("no frame has faces that run the other way than the reference's")
+        raise Refusal("no frame has faces that run in the opposite direction to the reference frame")
     turned: dict[Fraction, Indices] = {}
     for index in indices:
         number = series.facts[index].number
         corners = turned_corners(reference.corners, context.frame(index).corners)
         if corners is None:
-            raise Refusal(f"frame {frame_text(number)} has other faces than the reference, not only turned ones")
+            raise Refusal(
+                f"frame {frame_text(number)} has other faces than the reference frame, not only reversed faces"
+            )
         turned[number] = corners
     first = context.frame(indices[0]).corners
     faces = len(first.faces_with(first.v != reference.corners.v))

@@ -45,12 +45,12 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     if series.reference_index is None:
         raise Refusal("no frame can be read")
     if not has_legal_faces(context.reference_frame):
-        raise Refusal("the reference has faces with under three corners or without a vertex")
+        raise Refusal("the reference frame has faces with fewer than three corners or with a missing vertex")
     base = series.reference_facts
     wanted = _shuffled(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if not _alike(series.facts[index], base)]
     if not indices:
-        raise Refusal("every frame has the reference's faces already")
+        raise Refusal("every frame already has the faces of the reference frame")
     orders = {series.facts[index].number: _order(context, index) for index in indices}
     first = next(iter(orders.values()))
     moved = int((first.vertices != np.arange(len(first.vertices))).sum())
@@ -125,7 +125,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
     good = [one for one in range(len(facts)) if series.usable[one] and _alike(facts[one], series.reference_facts)]
     good = [one for one in good if facts[one].problem("bad-number") is None]
     if not good:
-        raise Refusal("no frame with the reference's faces is whole")
+        raise Refusal("no frame with the faces of the reference frame is intact")
     nearest = min(good, key=lambda one: way(one, number))
     places, motion = placed(nearest), np.zeros(facts[nearest].vertices)
     at = good.index(nearest)

@@ -21,10 +21,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     refuse_mixed_faces(context)
     reference, base = context.reference_frame, context.series.reference_facts
     if not has_legal_faces(reference):
-        raise Refusal("faces have under three corners or lack a vertex")
+        raise Refusal("faces have fewer than three corners or a missing vertex")
     larger = int((reference.corners.sizes > 3).sum())
     if not larger:
-        raise Refusal("every face is a triangle already")
+        raise Refusal("every face is already a triangle")
     triangles = triangulate(reference.corners, reference.positions)
     _refuse_crossed(reference, triangles)
     return Step(

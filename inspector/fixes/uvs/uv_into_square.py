@@ -33,7 +33,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     else:
         scale, shift = _fitted(context, fit, _aspect(parameters))
     if np.abs(scale - 1.0).max() <= limits.UV_DIFFERENCE.value and np.abs(shift).max() <= limits.UV_DIFFERENCE.value:
-        raise Refusal("the UVs lie in the square in that proportion, and as large as they can")
+        raise Refusal("the UVs are already in the unit square in that proportion, as large as possible")
     constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
     return move_step(
         context,
@@ -49,7 +49,7 @@ def _aspect(parameters: Parameters) -> float:
     if aspect is None:
         return 1.0
     if not aspect > 0.0:
-        raise Refusal("an aspect is width over height, above 0")
+        raise Refusal("aspect is width over height, and must be above 0")
     return aspect
 
 
@@ -62,12 +62,12 @@ def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floa
     wanted = [region.wanted_aspect for region in fit.materials]
     if max(wanted) > MAP_SQUEEZE * min(wanted):
         raise Refusal(
-            f"materials want textures of different aspects ({min(wanted):.2f} to {max(wanted):.2f}), so that no single "
+            f"materials need textures of different aspects ({min(wanted):.2f} to {max(wanted):.2f}), so that no single "
             "change of the UVs serves them"
         )
     low, high = _box(context)
     if not (high > low).all():
-        raise Refusal("the UVs enclose no area, so a texture has no place on the surface")
+        raise Refusal("the UVs have zero area, so that no texture fits on the surface")
     ratio = aspect / math.exp(sum(map(math.log, wanted)) / len(wanted))
     side = min(1.0 / (high[0] - low[0]), 1.0 / (ratio * (high[1] - low[1])))
     scale = np.array([side, ratio * side])

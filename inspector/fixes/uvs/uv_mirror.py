@@ -19,7 +19,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     if stated is None and not all(region.reading.reads_mirrored for region in fit.materials):
         share = max(region.reading.mirrored for region in fit.materials)
         raise Refusal(
-            f"lettering reads the right way round ({share:.0%} of the surface is mirrored); give axis=u or axis=v to "
+            f"lettering does not read backwards ({share:.0%} of the surface is mirrored); give axis=u or axis=v to "
             "mirror it all the same"
         )
     axis = stated or "u"

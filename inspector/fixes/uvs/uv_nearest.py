@@ -50,7 +50,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     indices = lacking_uvs(context, frames)
     refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
     if not has_legal_faces(reference) or not np.isfinite(reference.positions).all():
-        raise Refusal("the reference has a bad number, or faces with under three corners or without a vertex")
+        raise Refusal(
+            "the reference frame has a bad number, or faces with fewer than three corners or with a missing vertex"
+        )
     surface = _Surface(donor, safe(path.name))
     distance = float(surface.tree.closest(reference.positions[used_vertices(reference)])[1].max())
     share = distance / float(series.diagonals[series.reference_index])

@@ -77,7 +77,7 @@ def _areas(reference: Frame) -> Floats:
     """Area vectors (t, 3) of the reference's triangles. Raises Refusal where a corner has no place."""
     corners = reference.corners
     if not reference.faces or (corners.v == ABSENT).any() or not np.isfinite(reference.positions).all():
-        raise Refusal("the reference has no faces, or a bad number, or a corner without a vertex")
+        raise Refusal("the reference frame has no faces, a bad number, or a corner without a vertex")
     return area_vectors(reference.positions, triangulate(corners, reference.positions))
 
 

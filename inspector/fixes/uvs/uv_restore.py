@@ -27,11 +27,11 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     reference = context.reference_frame
     name = f"the reference (frame {frame_text(series.reference_facts.number)})"
     if not has_whole_uvs(reference):
-        raise Refusal(f"{name} lacks UVs itself")
+        raise Refusal(f"{name} has no UVs")
     wanted = _differing(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if index != series.reference_index]
     if not indices:
-        raise Refusal("every frame with the reference's faces has its UVs already")
+        raise Refusal("every frame with the faces of the reference frame already has its UVs")
     refuse_other_faces(context, reference, name, indices)
     given = uv_set_of(reference)
     numbers = context.numbers(indices)

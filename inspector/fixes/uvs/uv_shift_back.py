@@ -66,7 +66,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):
         raise Refusal(f"frame {number} has other faces than the reference")
     if not has_whole_uvs(frame) or not has_whole_uvs(reference):
-        raise Refusal(f"frame {number} or the reference lacks UVs at some corners")
+        raise Refusal(f"frame {number} or the reference frame has corners without UVs")
     shift = constant_shift(reference, frame)
     if shift is None:
         raise Refusal(f"the UV indices of frame {number} are not off by one constant")

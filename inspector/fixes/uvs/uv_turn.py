@@ -22,7 +22,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         if any(reading.reads_mirrored for reading in readings):
             raise Refusal("lettering reads mirrored; mirror it first (uv-mirror), or give degrees=90, 180 or 270")
         if any(reading.words == "in all directions" for reading in readings):
-            raise Refusal("lettering runs in all directions, so that no turn sets it upright; give degrees=")
+            raise Refusal("lettering runs in all directions, so that no rotation makes it upright; give degrees=")
     return move_step(
         context,
         FIX.id,
@@ -39,9 +39,9 @@ def _quarter(degrees: float) -> int:
 def _needed(quarters: set[int]) -> str:
     """The turn that sets lettering upright: as far as it is turned, for the picture then turns back on the surface."""
     if quarters == {0}:
-        raise Refusal("lettering reads upright within half a quarter turn; give degrees= to turn it all the same")
+        raise Refusal("lettering is upright to within 45 degrees; give degrees= to rotate it anyway")
     if len(quarters) > 1:
-        raise Refusal("materials are turned differently, so that no single turn serves them; give degrees=")
+        raise Refusal("materials are rotated differently, so that no single rotation fits all; give degrees=")
     return str(quarters.pop())
 
 

@@ -33,5 +33,5 @@ def test_two_different_files_are_not_decided_between(tmp_path: Path) -> None:
 
 
 def test_without_repeats_it_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="no frame stands in two files"):
+    with pytest.raises(Refusal, match="no frame number has two files"):
         plan_for(tmp_path, shot(), "drop-repeated-frames")

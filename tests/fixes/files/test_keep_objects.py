@@ -48,11 +48,11 @@ def test_the_other_object_goes_with_its_vertices(tmp_path: Path, object_last: bo
     [
         (both(True), {}, "give the objects or groups to keep"),
         (both(True), {"names": "jelly"}, "no object or group jelly; it has kelp, manta"),
-        (both(True), {"names": "kelp, manta"}, "every face belongs to these"),
+        (both(True), {"names": "kelp, manta"}, "every face belongs to the named objects or groups"),
         (
             both(True) | {"manta.0004.obj": both(True)["manta.0004.obj"].replace(b"o kelp", b"o weed")},
             {"names": "manta"},
-            r"manta\.0004\.obj: its faces stand in other objects",
+            r"manta\.0004\.obj: its faces are in other objects",
         ),
     ],
 )

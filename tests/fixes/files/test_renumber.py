@@ -56,7 +56,7 @@ def test_sub_frames_keep_their_fraction(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("parameters", "reason"),
     [
-        ({}, "has such a number already"),
+        ({}, "already has such a number"),
         ({"start": "-3"}, "not a whole number from 0 on"),
         ({"start": "1.5"}, "not a whole number"),
         ({"padding": "0"}, "padding must be from 1 to 20"),
@@ -68,5 +68,5 @@ def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) ->
 
 
 def test_two_different_files_with_one_number_need_a_start(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="start= numbers all anew"):
+    with pytest.raises(Refusal, match="start= renumbers all"):
         plan_for(tmp_path, shot() | {"manta.5.obj": wing(5.5).text()}, "renumber")

@@ -57,5 +57,5 @@ def test_two_names_that_would_become_one_are_refused(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("files", [shot(), with_library("map_Kd wet gone.png")])
 def test_refusals(tmp_path: Path, files: Files) -> None:
-    with pytest.raises(Refusal, match="every library and texture that is found has a portable name"):
+    with pytest.raises(Refusal, match="every library and texture that was found already has a portable name"):
         plan_for(tmp_path, files, "portable-names")

@@ -52,10 +52,10 @@ def test_the_test_picture_stands_in_for_colour_with_the_options_kept(tmp_path: P
 @pytest.mark.parametrize(
     ("files", "parameters", "reason"),
     [
-        (shot(), {"by": "drop"}, "every map leads to an image"),
-        (with_library(LOST), {}, "say by=drop to take the maps out, or by=grid"),
+        (shot(), {"by": "drop"}, "the texture of every map"),
+        (with_library(LOST), {}, "give by=drop to remove the maps, or by=grid"),
         (with_library(LOST), {"by": "magic"}, "by=magic is none of drop, grid"),
-        (with_library("map_Kd maps\\skin.png"), {"by": "drop"}, "or to one that was found elsewhere"),
+        (with_library("map_Kd maps\\skin.png"), {"by": "drop"}, "the texture of every map was found"),
     ],
 )
 def test_refusals(tmp_path: Path, files: Files, parameters: dict[str, object], reason: str) -> None:

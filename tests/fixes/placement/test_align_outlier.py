@@ -49,7 +49,7 @@ def test_a_frame_of_double_size_is_scaled_back(tmp_path: Path) -> None:
     ("frames", "reason"),
     [
         ((6,), "in line with its neighbours"),
-        ((1,), "no good neighbour"),
+        ((1,), "no intact neighbour"),
         ((99,), "no such frame"),
         (None, "out of line"),
     ],

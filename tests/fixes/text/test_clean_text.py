@@ -94,7 +94,7 @@ def test_text_in_an_unknown_encoding_is_left_alone(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "plain already"),
+        (shot(), "already clean"),
         (shot() | {NAME: mixed(GOOD) + b"glow 1\n"}, r"line \d+: .*stays byte for byte"),
     ],
 )

@@ -47,10 +47,10 @@ def test_indices_from_zero_are_counted_up(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "counts from 1 at the head of the file already"),
+        (shot(), "already counts from 1"),
         (
             shot() | {NAME: relative(shot()[NAME]).replace(b"f -20/", b"f -21/", 1)},
-            "line .*; which is meant isn't known",
+            "line .*; the intended value is not known",
         ),
     ],
 )

@@ -43,7 +43,7 @@ def test_comments_behind_other_statements_stay(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "three corners or more, and none beside its like"),
+        (shot(), "at least three corners, and no corner appears twice"),
         (shot({4: faulty}), "must be the same on all frames; frame 4"),
     ],
 )

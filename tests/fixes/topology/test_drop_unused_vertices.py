@@ -47,7 +47,7 @@ def test_lines_keep_their_colours_and_line_ends(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "a face uses every vertex"),
+        (shot(), "every vertex is used by a face"),
         (shot({4: littered}), "must be the same on all frames; frame 4"),
         (
             {
@@ -56,7 +56,7 @@ def test_lines_keep_their_colours_and_line_ends(tmp_path: Path) -> None:
             },
             "points or lines.*name vertices too",
         ),
-        (shot(dict.fromkeys(ALL, lambda mesh: mesh.edit(faces=()))), "no face has a vertex"),
+        (shot(dict.fromkeys(ALL, lambda mesh: mesh.edit(faces=()))), "there are no faces"),
     ],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:

@@ -122,7 +122,7 @@ def cut_open(mesh: Mesh) -> Mesh:
 @pytest.mark.parametrize(
     ("files", "frame", "reason"),
     [
-        (shot(), None, "has the reference's faces already"),
+        (shot(), None, "already has the faces of the reference frame"),
         (frames(TWINS | {2: shuffled(TWINS[2])}), 2, "several orders fit equally; 40 of 40 vertices"),
         (frames(spinning(0.6) | {3: shuffled(spinning(0.6)[3])}), 3, "several orders fit equally; 40 of 42"),
         (shot({4: lambda mesh: shuffled(cut_open(mesh))}), 4, "connect other vertices than the reference's"),

@@ -66,11 +66,11 @@ def two_materials() -> dict[str, bytes]:
 @pytest.mark.parametrize(
     ("mesh", "parameters", "reason"),
     [
-        (SHEET, {"aspect": 16 / 9}, "lie in the square in that proportion"),
+        (SHEET, {"aspect": 16 / 9}, "are already in the unit square"),
         (SHEET, {"aspect": "0"}, "above 0"),
         (SHEET, {"aspect": "wide"}, "is not a number"),
         (SHEET, {"scale_u": -1}, "must be above 0"),
-        (SHEET.edit(uvs=SHEET.uvs * [1, 0]), {}, "enclose no area"),
+        (SHEET.edit(uvs=SHEET.uvs * [1, 0]), {}, "have zero area"),
     ],
 )
 def test_refusals(tmp_path: Path, mesh: Mesh, parameters: dict[str, object], reason: str) -> None:
