@@ -171,7 +171,7 @@ def _coverage(material: RegionFit) -> str:
 def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
     region = area.region
     words = [counted(region.faces, "face"), facing_words(region, fit.wanted.view.upright)]
-    words.append(f"lettering runs {region.reading.words}")
+    words.append(f"lettering reads {region.reading.words}")
     box = _safe_words(area.rectangle, material.pixels(fit.density))
     return f"{', '.join(filter(None, words))}; {box}"
 

@@ -81,7 +81,7 @@ def test_findings_with_place_and_rationale(demo: Path) -> None:
     for said in (
         "every UV index is off by +4",
         "manta_broken.0008.obj:1882",
-        "after the import",
+        "you would see",
         "uv-shift-back (lossless)",
     ):
         assert said in mismatch
