@@ -1,4 +1,4 @@
-"""The note for the artist who gets the folder: plain text, plain words."""
+"""The note for the artist who receives the delivery, as plain text."""
 
 from __future__ import annotations
 
@@ -22,10 +22,16 @@ HANDOFF_NAME = "HANDOFF.txt"
 
 
 def handoff_bytes(plan: Plan, after: FolderInspection, form: Form | None = None) -> bytes:
-    """UTF-8. Names are in their safe form. form: what the frames became once they were proven."""
+    """The note of a delivery in UTF-8, names in their safe form.
+
+    Args:
+        plan: What was done.
+        after: The inspection of the delivery.
+        form: The format that the verified OBJ frames were converted to, None for OBJ.
+    """
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
     if form is not None:
-        lines += [f"Written as {form.format.title}, made of the OBJ frames that this note speaks of.", *_lost(form), ""]
+        lines += [f"Written as {form.format.title}, converted from the OBJ frames described here.", *_lost(form), ""]
     lines += _rate(after)
     for one in after.inspections:
         lines += ["", *_sequence(one)]
@@ -36,7 +42,13 @@ def handoff_bytes(plan: Plan, after: FolderInspection, form: Form | None = None)
 
 
 def unpacked_note_bytes(source: Name, about: Sequence[str], after: FolderInspection) -> bytes:
-    """The note for frames that come from a file with a whole animation. about: what was in it, line by line."""
+    """The note for frames unpacked from a scene file.
+
+    Args:
+        source: Name of the scene file.
+        about: Its content, line by line.
+        after: The inspection of the frames.
+    """
     lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *_rate(after)]
     for one in after.inspections:
         lines += ["", *_sequence(one)]
@@ -46,13 +58,13 @@ def unpacked_note_bytes(source: Name, about: Sequence[str], after: FolderInspect
 
 def _rate(after: FolderInspection) -> Iterator[str]:
     rate = after.settings.rate
-    yield f"Frame rate: {frame_text(rate)} frames a second, as stated." if rate else "Frame rate: not stated."
+    yield f"Frame rate: {frame_text(rate)} fps, as stated." if rate else "Frame rate: not stated."
 
 
 def _lost(form: Form) -> Iterator[str]:
     lost = losses(form)
     if lost:
-        yield f"Left out on the way: {lost}."
+        yield f"Not in this format: {lost}."
 
 
 def _sequence(one: Inspection) -> Iterator[str]:
@@ -69,10 +81,10 @@ def _sequence(one: Inspection) -> Iterator[str]:
         size = " x ".join(f"{value:.6g}" for value in (high - low).tolist())
         number = frame_text(series.reference_facts.number)
         yield f"Size of frame {number}: {size} units along x, y, z. The format states no unit."
-    yield "Up axis: the format states none, and nothing in the files was taken for one."
+    yield "Up axis: the format does not state one, and none was assumed."
     yield from _materials(one)
     left = serious(one)
-    yield "Left to look at:" if left else "Left to look at: nothing."
+    yield "Remaining findings:" if left else "Remaining findings: none."
     for finding in left:
         yield f"  {_finding_line(finding)}"
 
@@ -101,16 +113,16 @@ def _steps(part: SequencePlan) -> Iterator[str]:
         fix = fix_by_id(step.fix)
         yield f"  {fix.title}: {step.summary}."
         if fix.kind is FixKind.CHANGES_DATA:
-            yield f"    INVENTED: {fix.cost}"
+            yield f"    CHANGES DATA: {fix.cost}"
     made = [output for output in part.outputs if output.made is not None]
     if made:
         how = ", ".join(dict.fromkeys(output.made or "" for output in made))
-        yield f"  Invented frames (numbers of the source): {numbers_text(output.number for output in made)} ({how})."
+        yield f"  Added frames (numbers of the source): {numbers_text(output.number for output in made)} ({how})."
         yield from (f"    {output.file}: {output.made}" for output in made)
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Scale and offset, also where there is none: whoever places the object needs to know."""
+    """Scale and offset, also if there is none: it is needed to place the object."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (
@@ -128,7 +140,7 @@ def _finding_line(finding: Finding) -> str:
 
 
 def _alike(plan: Plan) -> Iterator[str]:
-    """Names that one file system keeps apart and another does not."""
+    """Names that are different on one file system and equal on another."""
     places = [Name(os.fsencode(frame_path(one, output))) for one in plan.sequences for output in one.outputs]
     places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.assets.files()]
     groups: dict[str, dict[Name, None]] = {}
@@ -137,14 +149,14 @@ def _alike(plan: Plan) -> Iterator[str]:
     alike = [" and ".join(map(str, names)) for names in groups.values() if len(names) > 1]
     if alike:
         yield ""
-        yield "Names that differ only in case; a file system that ignores it keeps one file of each:"
+        yield "Names that differ only in case; a file system that ignores case keeps only one file of each:"
         yield from (f"  {names}" for names in alike)
 
 
 def _not_taken(plan: Plan) -> Iterator[str]:
-    """What of the source is not in the copy."""
+    """Files of the source that are not in the delivery."""
     inspection = plan.inspection
-    yield "Not taken along (the source stays as it is):"
+    yield "Not copied (the source is unchanged):"
     found = [
         *(f"  {one.pattern} in {one.folder}: {one.count} files, {one.reason}" for one in inspection.not_sequences),
         *(
@@ -157,7 +169,7 @@ def _not_taken(plan: Plan) -> Iterator[str]:
 
 
 def _outside(plan: Plan) -> list[str]:
-    """References that lead outside the folders that may be read: named, not copied."""
+    """References to files outside the folders that may be read: listed, not copied."""
     named: dict[str, None] = {}
     for one in plan.inspection.inspections:
         for index in range(len(one.series.facts)):
@@ -167,5 +179,5 @@ def _outside(plan: Plan) -> list[str]:
             ]
             for name, target in names:
                 if target.status is Status.OUTSIDE:
-                    named[f"  {name}: leads outside the folder and was not opened"] = None
+                    named[f"  {name}: outside the folder, not opened"] = None
     return list(named)

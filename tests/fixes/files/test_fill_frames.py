@@ -50,7 +50,7 @@ def test_gaps_are_blended_by_their_place_between_the_neighbours(tmp_path: Path) 
     assert {one["path"]: one["invented"] for one in receipt["files"] if one["invented"]} == {
         f"manta.000{number}.obj": "blend" for number in (6, 8, 9)
     }
-    assert "Invented frames" in result.after["HANDOFF.txt"].decode()
+    assert "Added frames" in result.after["HANDOFF.txt"].decode()
 
 
 def test_a_held_frame_is_the_nearest_one_and_is_not_called_frozen(tmp_path: Path) -> None:
@@ -127,7 +127,7 @@ def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
     ("files", "parameters", "frames", "reason"),
     [
         (shot(), {}, None, "no frame is missing"),
-        (GAP, {"mode": "guess"}, None, "mode=guess is none of hold, blend"),
+        (GAP, {"mode": "guess"}, None, "mode=guess is not one of hold, blend"),
         (shot(), {"mode": "blend"}, (13,), "frame 13 can't be blended: it has a neighbour on one side only"),
         (shot(), {}, tuple(range(3, 12)), "9 frames would be estimated from 3"),
         (shot() | {"manta.6.obj": b"v 0 0"}, {}, (6,), "several files have this frame number"),

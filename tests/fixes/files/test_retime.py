@@ -167,7 +167,7 @@ OTHER = shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])})
         (shot(), {"from": 24, "to": "24.0"}, "both rates are the same"),
         (shot(), {"from": 24, "to": 2400}, "more than 10 frames would be made from each frame"),
         (shot(), {"from": 24, "to": 1}, "of 12 frames 1 would be left"),
-        (shot(), {"from": 24, "to": 30, "way": "magic"}, "way=magic is none of linear, smooth"),
+        (shot(), {"from": 24, "to": 30, "way": "magic"}, "way=magic is not one of linear, smooth"),
         (GAP, {"from": 24, "to": 30}, "frame 4: missing; fill them first"),
         (shot() | {"manta.0004.obj": b""}, {"from": 24, "to": 30}, "frame 4: broken; repair them first"),
         (shot() | {"manta.4.obj": wing(4).text()}, {"from": 24, "to": 30}, "several files have the same frame number"),

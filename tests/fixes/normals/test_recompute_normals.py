@@ -80,7 +80,7 @@ def test_every_frame_has_the_same_indices(tmp_path: Path) -> None:
     ("files", "parameters", "reason"),
     [
         (shot(), {"hard": "200"}, "from 0 to 180 degrees, or groups"),
-        (shot(), {"weight": "taste"}, "none of angle, area"),
+        (shot(), {"weight": "taste"}, "not one of angle, area"),
         (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), {}, "must be the same on all frames; frame 4"),
     ],
 )

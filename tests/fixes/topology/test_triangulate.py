@@ -80,7 +80,7 @@ def all_triangles(mesh: Mesh) -> Mesh:
         (frames({1: star(150), 2: star(150)}), "over 256 corners"),
         (
             shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(mesh.faces[0][:2], *mesh.faces[1:])))),
-            "under three",
+            "fewer than three",
         ),
     ],
 )

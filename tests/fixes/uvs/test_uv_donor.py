@@ -35,7 +35,7 @@ def test_all_frames_get_the_donor_s_uvs(tmp_path_factory: pytest.TempPathFactory
 @pytest.mark.parametrize(
     ("donor", "reason"),
     [
-        (bare(wing(0)).text(), r"rest\.obj lacks UVs itself"),
+        (bare(wing(0)).text(), r"rest\.obj has no UVs"),
         (wing(0).edit(faces=wing(0).faces[1:]).text(), r"rest\.obj has 11 faces, frame 1 has 12"),
         (wing(0).text() + b"v 0 0 0\n", r"rest\.obj has 21 vertices, frame 1 has 20"),
         (

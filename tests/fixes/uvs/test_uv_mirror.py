@@ -33,7 +33,7 @@ def test_a_stated_axis_is_done_as_stated(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("parameters", "reason"), [({}, r"reads the right way round \(0% of"), ({"axis": "x"}, "none of u, v")]
+    ("parameters", "reason"), [({}, r"does not read backwards \(0% of"), ({"axis": "x"}, "not one of u, v")]
 )
 def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) -> None:
     with pytest.raises(Refusal, match=reason):

@@ -114,11 +114,15 @@ BARE = shot(dict.fromkeys(range(1, 13), bare))
     ("files", "donor", "reason"),
     [
         (BARE, wing(1).edit(positions=wing(1).positions * 100), r"off the surface of rest\.obj: it has another pose"),
-        (BARE, bare(wing(1)), r"rest\.obj lacks UVs itself"),
+        (BARE, bare(wing(1)), r"rest\.obj has no UVs"),
         (shot(), wing(1), "every frame has UVs"),
         (BARE, wing(1).edit(positions=wing(1).positions * 0), r"rest\.obj has no surface"),
         (BARE, wing(1).edit(positions=wing(1).positions * np.nan), r"rest\.obj has a bad number"),
-        (frames({1: plain(np.zeros((3, 3)), [(0, 1)]), 2: plain(np.zeros((3, 3)), [(0, 1)])}), wing(1), "under three"),
+        (
+            frames({1: plain(np.zeros((3, 3)), [(0, 1)]), 2: plain(np.zeros((3, 3)), [(0, 1)])}),
+            wing(1),
+            "fewer than three",
+        ),
     ],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], donor: Mesh, reason: str) -> None:

@@ -91,8 +91,8 @@ LINE = plain(np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0]]), [(0, 1, 2)])
     [
         (frames({1: LINE, 2: LINE}), {}, "the reference is a line"),
         (frames({1: bare(prism(4)), 2: bare(prism(4))}), {}, "41% of the surface is edge-on"),  # 4 / (4 + 4 * 2 ** 0.5)
-        (shot(), {"axis": "w"}, "axis=w is none of x, y, z"),
-        (shot(), {"fit": "snug"}, "fit=snug is none of own, fill"),
+        (shot(), {"axis": "w"}, "axis=w is not one of x, y, z"),
+        (shot(), {"fit": "snug"}, "fit=snug is not one of own, fill"),
         (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), {}, "frame 4 has 11"),
         (frames({1: wing(1).edit(faces=()), 2: wing(1).edit(faces=())}), {}, "no faces"),
         (frames({1: b"", 2: b""}), {}, "no frame can be read"),

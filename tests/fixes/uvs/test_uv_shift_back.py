@@ -50,7 +50,7 @@ def test_shifted_indices_come_back_and_only_faces_are_touched(tmp_path: Path) ->
         (shot(), (4,), "not off by one constant"),
         (shot({4: shifted_with_its_list}), (4,), "would still have other UV coordinates"),
         (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[:-1])}), (4,), "other faces"),
-        (shot({4: lambda mesh: with_faces(mesh, lambda corner: (corner[0], -1, -1))}), (4,), "lacks UVs"),
+        (shot({4: lambda mesh: with_faces(mesh, lambda corner: (corner[0], -1, -1))}), (4,), "without UVs"),
     ],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], frames: tuple[int, ...] | None, reason: str) -> None:

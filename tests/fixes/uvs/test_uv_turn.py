@@ -51,8 +51,8 @@ def test_the_third_number_of_a_uv_stays(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("mesh", "parameters", "reason"),
     [
-        (SHEET, {}, "reads upright"),
-        (SHEET, {"degrees": "45"}, "none of 90, 180, 270"),
+        (SHEET, {}, "lettering is upright"),
+        (SHEET, {"degrees": "45"}, "not one of 90, 180, 270"),
         (remapped(SHEET, lambda u, v: (1.0 - v, 1.0 - u)), {}, "reads mirrored"),
         (SHEET.edit(uvs=SHEET.uvs * [1, 0]), {}, "have zero area"),
         (SHEET.edit(uvs=np.empty((0, 2)), faces=tuple(tuple((v, -1, -1) for v, _, _ in f) for f in SHEET.faces)), {},
