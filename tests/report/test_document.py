@@ -113,7 +113,7 @@ def everything(demo: Path) -> Any:
 
 def test_shape(everything: Any) -> None:
     assert_shape(everything, DOCUMENT)
-    assert len(everything["sequences"]) == 3
+    assert len(everything["sequences"]) == 4
     assert all(sequence["frames"] for sequence in everything["sequences"])
     assert any(sequence["findings"] for sequence in everything["sequences"])
 
@@ -139,7 +139,7 @@ def test_counts_and_boxes_agree_with_a_plain_recount(everything: Any, demo: Path
             columns = list(zip(*[map(float, line[1:4]) for line in lines if line[0] == "v"], strict=True))
             assert frame["box"] == {"min": list(map(min, columns)), "max": list(map(max, columns))}
             checked += 1
-    assert checked == 24 + 12
+    assert checked == 24 + 24 + 12  # manta, buoy, kelp_broken
 
 
 def test_an_unreadable_frame_has_no_counts(everything: Any) -> None:
