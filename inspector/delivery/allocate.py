@@ -191,7 +191,16 @@ def _step(
         task.refusals.append(Refused(task.fix.id, frames or (), str(reason)))
         return
     changes = tuple(change for change in step.preview if change.before != change.after)
-    yield replace(step, answers=tuple(dict.fromkeys(task.answers)), preview=changes)
+    answers = tuple(dict.fromkeys(task.answers))
+    yield replace(step, frames=_edited(inspection, task.fix, step), answers=answers, preview=changes)
+
+
+def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
+    """The frames that the step really changes: of those that can't be read no text can be edited."""
+    if fix.edit_frame is None or fix.edit_output is not None or fix.edit_assets is not None:
+        return step.frames
+    readable = {facts.number for facts in inspection.series.facts if facts.readable}
+    return tuple(number for number in step.frames if number in readable)
 
 
 def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:

@@ -120,6 +120,16 @@ def test_the_receipt_tells_every_file_before_and_after(demo: Path, tmp_path: Pat
     }  # 20 and 22 have their faces back, exactly
 
 
+def test_the_receipt_does_not_claim_frames_that_cannot_be_read(tmp_path: Path) -> None:
+    """They are copied as they are, and stay findings."""
+    inspection = look_at_all(tmp_path / "in", shot() | {"manta.0005.obj": b"\0" * 100})
+    delivery = deliver(make_plan(inspection, [Choice("scale", {"factor": 2.0})]), tmp_path / "out")
+    (step,) = json.loads((tmp_path / "out" / "meshqc-receipt.json").read_text())["fixes"]
+    assert step["frames"] == [number for number in range(1, 13) if number != 5]
+    assert (tmp_path / "out" / "manta.0005.obj").read_bytes() == b"\0" * 100
+    assert [one.check for one in delivery.after.inspections[0].findings if Fraction(5) in one.frames] == ["unreadable"]
+
+
 def test_several_sequences_keep_their_folders(tmp_path: Path) -> None:
     one = {f"a/{name}": data for name, data in shot({4: bare}).items()}
     two = {f"b/deep/{name}": data for name, data in shot({2: bare}).items()}
