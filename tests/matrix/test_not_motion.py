@@ -79,3 +79,11 @@ def test_a_compilers_object_file_is_called_so(tmp_path: Path) -> None:
     messages = [finding.message for one in result.inspections for finding in one.findings]
     messages += [notice.reason for notice in result.not_sequences]
     assert any("object file" in message for message in messages), messages
+
+
+def test_a_compilers_object_file_without_a_number_is_called_so(tmp_path: Path) -> None:
+    header = b"\x64\x86\x07\x00" + b"\x10\x2b\x5c\x61" + b"\x00\x40\x00\x00" + b"\x20\x00\x00\x00" + b"\0\0\0\0"
+    result = inspect(write(tmp_path, shapes(1) | {"viewer.obj": header + b".text\0\0\0" + bytes(64)}))
+    assert [(path.name, "object file" in reason) for path, reason in result.discovery.left_out] == [
+        ("viewer.obj", True)
+    ]

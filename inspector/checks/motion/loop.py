@@ -212,5 +212,16 @@ CHECK = Check(
     scope=Scope.SEQUENCE,
     thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY, LOOP_SAME, LOOP_ODD),
     # What is off its path by itself is told of as that.
-    explained_by=("pop", "spike", "centre-jump", "size-jump", "noisy-frame", "frozen", "swapped-frames", "winding"),
+    explained_by=(
+        "pop",
+        "spike",
+        "centre-jump",
+        "size-jump",
+        "noisy-frame",
+        "frozen",
+        "swapped-frames",
+        "winding",
+        "vertex-order",
+        "up-axis-suspect",
+    ),
 )

@@ -42,7 +42,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     found = usable_where(context, coarse)
     if not found or _made_of_blocks(context.frame(found[0])):
         return
-    decimals = min(series.facts[index].decimals for index in found)
+    worst = min(found, key=lambda index: series.facts[index].decimals)
+    decimals, diagonal = (
+        series.facts[worst].decimals,
+        float(series.diagonals[worst]),
+    )  # the size of that frame
     steps = diagonal * 10.0**decimals
     yield Finding(
         CHECK.id,

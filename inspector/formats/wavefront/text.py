@@ -21,10 +21,11 @@ _COMPRESSED = (b"\x1f\x8b", b"PK\x03\x04", b"BZh", b"\xfd7zXZ", b"\x28\xb5\x2f\x
 _OBJECT_FILES = (
     *(b"\x7fELF", b"!<arch>\n", b"\xfe\xed\xfa\xce", b"\xfe\xed\xfa\xcf"),
     *(b"\xce\xfa\xed\xfe", b"\xcf\xfa\xed\xfe"),
+    b"\x00\x00\xff\xff",  # COFF with more than 65,279 sections allowed, and import objects
 )
 # COFF begins with its machine's number (PE format, "Machine types": i386, x64, ARM, ARM64), and its header holds NULs.
 _COFF_MACHINES = (b"\x4c\x01", b"\x64\x86", b"\xc4\x01", b"\x64\xaa")
-_COFF_HEADER = 20
+HEAD_BYTES = 20
 _SAMPLE = 64
 _WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
@@ -79,10 +80,15 @@ def _report_not_utf8(data: bytes, log: ProblemLog) -> None:
         log.add("not-utf8", Place(data.count(b"\n", 0, error.start) + 1))
 
 
+def is_object_file(head: bytes) -> bool:
+    """Whether the first bytes of a file, `HEAD_BYTES` or more, are those of a compiler's object file."""
+    return head.startswith(_OBJECT_FILES) or (head.startswith(_COFF_MACHINES) and b"\0" in head[:HEAD_BYTES])
+
+
 def _refuse_what_is_no_text(data: bytes, nul_inside: bool) -> None:
     if data.startswith(_COMPRESSED):
         raise UnreadableFrame("compressed")
-    if data.startswith(_OBJECT_FILES) or (data.startswith(_COFF_MACHINES) and b"\0" in data[:_COFF_HEADER]):
+    if is_object_file(data):
         raise UnreadableFrame("object-file")
     if not data[:4096].strip() and not data.strip():  # strip copies: not the whole file where its head tells
         raise UnreadableFrame("empty")

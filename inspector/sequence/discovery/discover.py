@@ -15,9 +15,11 @@ from itertools import pairwise
 from pathlib import Path
 
 from inspector.errors import MeshqcError
+from inspector.formats.problems import KINDS
 from inspector.formats.registry import animations_by_ending
+from inspector.formats.wavefront.text import HEAD_BYTES, is_object_file
 from inspector.names import Name
-from inspector.safe_open import FileState
+from inspector.safe_open import FileState, open_place
 from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders, path_of
 from inspector.sequence.discovery.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
 
@@ -134,7 +136,17 @@ class Discovery:
     @property
     def left_out(self) -> tuple[tuple[Path, str], ...]:
         """Stills and what is unusual, each with the reason."""
-        return (*((path, "a mesh file without a frame number") for path in self.stills), *self.unusual)
+        return (*((path, _why_still(path)) for path in self.stills), *self.unusual)
+
+
+def _why_still(path: Path) -> str:
+    """What a file is that is not a frame: also one that only has the ending of a mesh. No link is followed."""
+    try:
+        with os.fdopen(open_place(path), "rb", buffering=0) as file:
+            head = file.read(HEAD_BYTES)
+    except OSError:
+        head = b""
+    return KINDS["object-file"] if is_object_file(head) else "a mesh file without a frame number"
 
 
 @dataclass(frozen=True, slots=True)

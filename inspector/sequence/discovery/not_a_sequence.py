@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from inspector.arrays import Floats
+from inspector.arrays import Flags, Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
@@ -50,8 +50,9 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
         ratio = sides.max(axis=1) / np.maximum(sides.min(axis=1), np.finfo(float).tiny)
     other_size = ratio > PARTS_SIZE_RATIO
     shapes = (_side_ratio(boxes) > PARTS_SIDE_RATIO) & _goes_to_and_fro(boxes)
-    parts = other_topology & other_size & (apart | shapes)
-    if parts.mean() >= PARTS_SHARE:
+    parts = other_topology & ((apart & other_size) | shapes)
+    twins = _are_twins(boxes) & ~parts
+    if parts.any() and parts.sum() >= PARTS_SHARE * (len(pairs) - twins.sum()) and 3 * twins.sum() <= 2 * len(pairs):
         return "vertex count, size and place differ from file to file: these are parts of something, not frames"
     if len(pairs) > 1 and not (apart | other_size).any() and _are_levels([one.vertices for one in facts]):
         return "the same body with fewer vertices from file to file: these are levels of detail, not frames"
@@ -63,6 +64,16 @@ def _are_levels(counts: Sequence[int]) -> bool:
     falls = [before >= LEVEL_RATIO * after > 0 for before, after in pairwise(counts)]
     rises = [after >= LEVEL_RATIO * before > 0 for before, after in pairwise(counts)]
     return all(falls) or all(rises)
+
+
+def _are_twins(boxes: Floats) -> Flags:
+    """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirror images in a plane through the origin, as
+    those of a left and a right part are."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)
+        same = np.abs(boxes[:, 0] - boxes[:, 1]).max(axis=1) <= near[:, None]
+        turned = np.abs(boxes[:, 0] + boxes[:, 1, ::-1]).max(axis=1) <= near[:, None]
+    return np.asarray((turned & ~same).any(axis=1) & (turned | same).all(axis=1))
 
 
 def _goes_to_and_fro(boxes: Floats) -> bool:

@@ -95,3 +95,14 @@ def test_levels_of_detail(ratio: float, found: bool) -> None:
         replace(GOOD, box=(0, 0, 0, 4, 2, 2), vertices=int(9000 / ratio**n), topology=b"%d" % n) for n in range(5)
     ]
     assert ("levels of detail" in (why_no_sequence(levels) or "")) is found
+
+
+def test_left_and_right_parts_are_twins() -> None:
+    """Five parts, each followed by its mirror image in the plane z = 0."""
+    parts = []
+    for n in range(5):
+        size = 1.0 + n % 2
+        for low in (1.0, -1.0 - size):
+            box = (0.0, 0.0, low, 4.0 - 1.5 * (n % 2), 2.0, low + size)
+            parts.append(replace(GOOD, box=box, vertices=9 + n, topology=b"%d%d" % (n, low > 0)))
+    assert "parts" in (why_no_sequence(parts) or "")
