@@ -5,21 +5,26 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
 
-from inspector.cli.command import Arguments
+from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.compare import CompareOptions
 from inspector.cli.exit_codes import FAILED, FOUND, fail
-from inspector.cli.inspecting import no_sequence
+from inspector.cli.inspecting import incomplete, inspect, no_sequence
+from inspector.cli.next_steps import steps_after_compare
 from inspector.cli.streams import ProgressLine, style_of
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
+from inspector.inspection.export_change import export_changes
 from inspector.names import safe
 from inspector.report.difference_words import BLOCK, difference_text, same_words
+from inspector.report.document import json_text
+from inspector.report.export_change import export_document, export_text
 from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
@@ -45,6 +50,29 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
         raise MeshqcError(f"nothing to compare: {against} is the only frame that was chosen")
     style = style_of(sys.stdout, options.color)
     return max(_compare(sequence, pairs, against, style) for sequence, pairs in paired)
+
+
+def compare_exports(arguments: Arguments[CompareOptions]) -> int:
+    """Exit code 0 (nothing got worse), 1 (something did) or 2 (a folder has no sequence)."""
+    options = arguments.options
+    other = options.other
+    assert other is not None
+    if options.frame is not None:
+        raise UsageError("--frame can't be given with --with, which compares whole exports")
+    after = inspect(arguments)
+    before = inspect(replace(arguments, folder=other))
+    for one in (after, before):
+        if not one.inspections:
+            return fail(incomplete(one) or no_sequence(one.root))
+    with ProgressLine() as line:
+        changes = export_changes(before, after, line.show)
+    if options.json:
+        sys.stdout.write(json_text(export_document(changes)))
+    else:
+        sys.stdout.write(export_text(changes, style_of(sys.stdout, options.color)))
+        for step in steps_after_compare(arguments.folder, other, {one.sequence.key for one in after.inspections}):
+            print(step)
+    return FOUND if any(one.worse for one in changes) else 0
 
 
 def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:

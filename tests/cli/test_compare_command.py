@@ -90,3 +90,30 @@ def test_a_folder_without_frames(tmp_path: Path) -> None:
     run = meshqc("compare", tmp_path, "--against", "1")
     assert run.returncode == 2
     assert_one_sentence(run.stderr)
+
+
+def test_an_export_against_the_one_before(demo: Path, tmp_path: Path) -> None:
+    """The saved plan and the delivery rules of the export before are offered, and both commands run."""
+    before, after = tmp_path / "before" / "kelp", tmp_path / "kelp_v2"
+    shutil.copytree(demo / "kelp_broken", before)
+    shutil.copytree(demo / "kelp_broken", after)
+    (before / "meshqc.toml").write_text('[mesh]\nuvs = "required"\n')
+    (after / "kelp_broken.0003.obj").unlink()
+    plan = tmp_path / "before" / "kelp.json"
+    assert meshqc("fix", before, "--dry-run", "--save", plan, "--no-rules").returncode == 1
+    run = meshqc("compare", after, "--with", before)
+    assert run.returncode == 1
+    assert "missing: frame 3" in run.stdout
+    assert "as before: 11 frames" in run.stdout
+    assert f"next: meshqc check {after} --rules {before}/meshqc.toml" in run.stdout
+    assert f"  or: meshqc fix {after} --output {after}_fixed --plan {plan}" in run.stdout
+    assert meshqc("check", after, "--rules", before / "meshqc.toml").returncode == 1
+    assert meshqc("fix", after, "--output", f"{after}_fixed", "--plan", plan).returncode in (0, 1)
+    assert harmful(run.stdout) == []
+
+
+def test_the_same_export_is_no_worse(demo: Path) -> None:
+    run = meshqc("compare", demo / "manta", "--with", demo / "manta", "--json")
+    assert run.returncode == 0
+    assert '"worse": false' in run.stdout
+    assert meshqc("compare", demo / "manta", "--with", demo / "manta", "--frame", "3").returncode == 2

@@ -1,26 +1,31 @@
-"""`meshqc compare`: what differs between two frames, or between frames and their corrected versions."""
+"""`meshqc compare`: what differs between two frames, frames and their corrected versions, or two exports."""
 
 from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
 
+from inspector.cli import options as shared
 from inspector.cli import values
 from inspector.cli.command import Arguments, Command, Group, Operand, Options, Topic
 
 
 class CompareOptions(Options):
-    """Options of `compare`; one of `against` and `corrected` is given.
+    """Options of `compare`; one of `against`, `corrected` and `other` is given.
 
     Attributes:
         against: number of the frame that each frame is compared with.
         corrected: folder with the corrected frames.
+        other: folder with the export before.
         frame: numbers of the frames to compare, None for all.
+        json: whether the comparison of exports is printed as JSON.
     """
 
     against: Fraction | None
     corrected: Path | None
+    other: Path | None
     frame: list[Fraction] | None
+    json: bool
 
 
 def add_options(options: Group) -> None:
@@ -29,33 +34,36 @@ def add_options(options: Group) -> None:
     other = group.exclusive(required=True)
     other.add("--against", metavar="FRAME", type=values.frame, help="this frame of its sequence")
     other.add("--corrected", metavar="OUT", type=Path, help="the same frame in this folder that meshqc fix wrote")
+    other.add("--with", dest="other", metavar="OTHER", type=Path, help="the export before, in this folder")
     group.add("--frame", metavar="FRAME", type=values.frame, action="append", help="only this frame; repeatable")
+    shared.json(options, "with --with: the comparison")
 
 
 def run(arguments: Arguments[CompareOptions]) -> int:
-    """Exit code 0 (no difference), 1 (a difference) or 2 (a frame can't be read)."""
-    from inspector.cli.comparing import compare_folder
+    """Exit code 0 (no difference, or nothing got worse), 1 or 2 (a frame can't be read)."""
+    from inspector.cli.comparing import compare_exports, compare_folder
 
-    return compare_folder(arguments)
+    return compare_folder(arguments) if arguments.options.other is None else compare_exports(arguments)
 
 
 COMMAND = Command(
     name="compare",
     topic=Topic.INSPECT,
-    summary="Show what differs between frames.",
+    summary="Show what differs between frames, or between two exports.",
     options=CompareOptions,
     add_options=add_options,
     run=run,
     folder=Operand("FOLDER", "a folder with sequences"),
     notes="""\
 exit codes:
-  0  nothing differs
-  1  something differs or is missing
+  0  nothing differs; with --with: nothing got worse
+  1  something differs or is missing; with --with: an error or a warning is new, or a frame is missing
   2  failed: wrong options, or a frame that can't be read
 """,
     examples=(
         "meshqc compare harbour/manta --frame 7 --against 1",
         "meshqc fix harbour/kelp_broken --output harbour_kelp",
         "meshqc compare harbour/kelp_broken --corrected harbour_kelp",
+        "meshqc compare harbour_kelp --with harbour/kelp_broken",
     ),
 )

@@ -1,0 +1,1 @@
+"""The use case that both interfaces call."""

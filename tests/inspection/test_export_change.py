@@ -1,0 +1,135 @@
+"""An export held against the one before it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.inspection.export_change import SequenceChange, export_changes
+from inspector.report.document import json_text
+from inspector.report.export_change import export_document, export_text
+from inspector.report.text_style import TextStyle
+from tests.fixes.uvs.test_uv_restore import bare, slid
+from tests.helpers.images import image_file, spots
+from tests.helpers.meshes import Mesh, wing
+from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, shot
+
+PLAIN = TextStyle(80)
+
+
+def changes(folder: Path, before: Files, after: Files) -> tuple[SequenceChange, ...]:
+    return export_changes(look_at_all(folder / "before", before), look_at_all(folder / "after", after))
+
+
+def change(folder: Path, before: Files, after: Files) -> SequenceChange:
+    (one,) = changes(folder, before, after)
+    return one
+
+
+def raised(mesh: Mesh) -> Mesh:
+    """The first vertex 0.25 units higher."""
+    positions = mesh.positions.copy()
+    positions[0] += [0, 0.25, 0]
+    return mesh.edit(positions=positions)
+
+
+def test_the_same_export_changed_nothing(tmp_path: Path) -> None:
+    one = change(tmp_path, shot(), shot())
+    assert (one.alike, one.changed, one.materials, one.new, one.gone) == (12, (), (), (), ())
+    assert not one.worse
+
+
+def test_frames_that_were_added_are_missing_and_moved(tmp_path: Path) -> None:
+    one = change(tmp_path, shot(numbers=range(1, 13)), shot({5: raised}, numbers=range(3, 15)))
+    assert (one.added, one.missing) == ((13, 14), (1, 2))
+    (moved,) = one.changed
+    assert moved.number == 5
+    (block,) = moved.blocks
+    assert (block.block, block.differing, block.element) == ("vertices (v)", 1, 0)
+    assert block.most == pytest.approx(0.25, abs=1e-6)
+    assert one.alike == 9
+    assert one.worse
+
+
+@pytest.mark.parametrize(
+    ("edit", "blocks"),
+    [
+        (lambda mesh: mesh.edit(faces=mesh.faces[1:]), {"face vertices", "face UVs", "face normals", "materials"}),
+        (slid, {"UVs (vt)"}),
+        (lambda mesh: mesh.edit(state=("usemtl fin",)), {"materials"}),
+    ],
+    ids=["topology", "UVs", "materials"],
+)
+def test_what_changed_in_a_frame(tmp_path: Path, edit: Callable[[Mesh], Mesh], blocks: set[str]) -> None:
+    (frame,) = change(tmp_path, shot(), shot({5: edit})).changed
+    assert {block.block for block in frame.blocks} == blocks
+
+
+@pytest.mark.parametrize(
+    ("after", "words"),
+    [
+        ({"manta.mtl": b"newmtl skin\nKd 1 1 0\nmap_Kd skin.png\n"}, "material `skin` is described in another way"),
+        ({"skin.png": image_file(spots() // 2)}, "map_Kd of material `skin`: the texture `skin.png` has other content"),
+        (
+            {"manta.mtl": MATERIALS["manta.mtl"].replace(b"skin.png", b"fin.png"), "fin.png": MATERIALS["skin.png"]},
+            "map_Kd of material `skin` names `fin.png` instead of `skin.png`",
+        ),
+    ],
+    ids=["description", "texture", "map"],
+)
+def test_materials_and_textures_that_changed(tmp_path: Path, after: Files, words: str) -> None:
+    one = change(tmp_path, shot(), shot() | after)
+    assert words in one.materials
+    assert one.alike == 12
+
+
+def test_findings_that_are_new_gone_and_still_there(tmp_path: Path) -> None:
+    one = change(tmp_path, shot({3: bare, 7: raised}), shot({3: bare, 5: bare, 9: slid}))
+    assert "no-uvs" in {finding.check for finding in one.new}  # on another frame as well
+    assert "uv-values" in {finding.check for finding in one.new}
+    assert "no-uvs" not in {finding.check for finding in one.gone}
+    assert one.worse
+    better = change(tmp_path / "better", shot({3: bare, 5: bare}), shot({3: bare}))
+    assert [finding.check for finding in better.still if finding.severity.word == "error"] == ["no-uvs"]
+    assert not better.worse
+
+
+def test_frames_that_were_added_with_what_all_have_are_no_new_finding(tmp_path: Path) -> None:
+    every = {number: bare for number in range(1, 15)}
+    fewer = {number: bare for number in range(1, 13)}
+    one = change(tmp_path, shot(fewer), shot(every, numbers=range(1, 15)))
+    assert [finding.check for finding in one.new if finding.severity.word != "note"] == []
+
+
+def test_the_names_of_single_sequences_do_not_matter(tmp_path: Path) -> None:
+    after = MATERIALS | frames({number: wing(number) for number in range(1, 13)}, stem="manta_v2.")
+    assert change(tmp_path, shot(), after).alike == 12
+
+
+def test_of_several_sequences_each_is_compared_with_its_own(tmp_path: Path) -> None:
+    both = shot() | frames({number: wing(number) for number in range(1, 9)}, stem="jelly.")
+    added, missing = changes(tmp_path / "1", shot(), both), changes(tmp_path / "2", both, shot())
+    assert {one.key: (one.before is None, one.worse) for one in added}["jelly.####.obj"][0]
+    assert {one.key: (one.after is None, one.worse) for one in missing}["jelly.####.obj"] == (True, True)
+
+
+def test_a_frame_that_can_not_be_read_is_named(tmp_path: Path) -> None:
+    one = change(tmp_path, shot(), shot() | {"manta.0004.obj": b""})
+    assert [(frame.number, bool(frame.unreadable)) for frame in one.changed] == [(4, True)]
+
+
+def test_as_text_and_as_json(tmp_path: Path) -> None:
+    found = changes(tmp_path, shot(), shot({5: raised, 6: raised, 7: bare}))
+    text = export_text(found, PLAIN)
+    assert "  changed: frames 5, 6: vertices (v)\n    vertices (v): 1 of 20 differ, mean 0.0125, largest 0.25" in text
+    assert "  new: error no-uvs, frame 7" in text
+    assert text.rstrip().splitlines()[-1].startswith("verdict: worse than the export before (")
+    document = json.loads(json_text(export_document(found)))
+    assert document["worse"] is True
+    (sequence,) = document["sequences"]
+    assert [frame["frame"] for frame in sequence["changed"]] == [5, 6, 7]
+    assert np.isclose(sequence["changed"][0]["blocks"][0]["largest"], 0.25)
