@@ -49,7 +49,7 @@ def run(arguments: Arguments[CompareOptions]) -> int:
 COMMAND = Command(
     name="compare",
     topic=Topic.INSPECT,
-    summary="Show what differs between frames, or between two exports.",
+    summary="Show what differs between frames or exports.",
     options=CompareOptions,
     add_options=add_options,
     run=run,
@@ -57,7 +57,8 @@ COMMAND = Command(
     notes="""\
 exit codes:
   0  nothing differs; with --with: nothing got worse
-  1  something differs or is missing; with --with: an error or a warning is new, or a frame is missing
+  1  something differs or is missing; with --with: an error or a warning is
+     new, or a frame is missing
   2  failed: wrong options, or a frame that can't be read
 """,
     examples=(
