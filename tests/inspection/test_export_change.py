@@ -99,8 +99,8 @@ def test_findings_that_are_new_gone_and_still_there(tmp_path: Path) -> None:
 
 
 def test_frames_that_were_added_with_what_all_have_are_no_new_finding(tmp_path: Path) -> None:
-    every = {number: bare for number in range(1, 15)}
-    fewer = {number: bare for number in range(1, 13)}
+    every = dict.fromkeys(range(1, 15), bare)
+    fewer = dict.fromkeys(range(1, 13), bare)
     one = change(tmp_path, shot(fewer), shot(every, numbers=range(1, 15)))
     assert [finding.check for finding in one.new if finding.severity.word != "note"] == []
 

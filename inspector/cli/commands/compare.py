@@ -49,7 +49,7 @@ def run(arguments: Arguments[CompareOptions]) -> int:
 COMMAND = Command(
     name="compare",
     topic=Topic.INSPECT,
-    summary="Show what differs between frames or exports.",
+    summary="Show what differs: frames or exports.",
     options=CompareOptions,
     add_options=add_options,
     run=run,
