@@ -9,11 +9,13 @@ from pathlib import Path
 from inspector.checks.base.finding import Severity
 from inspector.cli.command import Arguments, Options
 from inspector.cli.registry import named_commands
+from inspector.delivery.choices import all_choices
 from inspector.delivery.destination import free_name
 from inspector.delivery.plan_file import plan_from_json
+from inspector.delivery.planning import untried_plan
 from inspector.errors import MeshqcError
-from inspector.fixes.base.fix import FixKind
-from inspector.fixes.base.registry import all_fixes
+from inspector.fixes.base.fix import AnyStep, FixKind
+from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import safe
 from inspector.rules.find import FILE_NAME, find_rules
@@ -26,11 +28,12 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
     serious = [finding for one in result.inspections for finding in one.findings if finding.severity > Severity.NOTE]
     if not serious:
         return []
-    named = {fix for finding in serious for fix in finding.fixes}
-    kinds = {fix.kind for fix in all_fixes() if fix.id in named}
+    kinds = {fix_by_id(step.fix).kind for step in _planned_steps(result)}
+    command = _fix_command(folder, settings)
+    if not kinds and any(finding.fixes for finding in serious):
+        return [f"next: {command} --all --dry-run", "      (shows why the fixes that could answer these are refused)"]
     if not kinds:
         return [f"next: meshqc {quoted(folder)}", "      (no fix answers these; look at them in the terminal UI)"]
-    command = _fix_command(folder, settings)
     if kinds == {FixKind.LOSSLESS}:
         return [f"next: {command}", "      (lossless fixes only)"]
     if FixKind.LOSSLESS in kinds:
@@ -39,6 +42,14 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
 
 
 _PREVIEW = "      (previews the fixes that apply one constant or change data)"
+
+
+def _planned_steps(result: FolderInspection) -> tuple[AnyStep, ...]:
+    """The steps of all fixes; a fix that would be refused is no way on. Nothing where no plan can be made."""
+    try:
+        return untried_plan(result, all_choices(result)).steps
+    except MeshqcError:
+        return ()
 
 
 def steps_after_fix(after: FolderInspection, arguments: Arguments[Options], out: Path, more_fixes: bool) -> list[str]:
