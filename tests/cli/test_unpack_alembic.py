@@ -115,7 +115,7 @@ def test_one_command_gives_a_sequence_that_is_clean(archive: Path, tmp_path: Pat
         x, y, z = (in_file(number).astype(np.float64) * 0.01).T
         found = vertices(out / f"kelp.{number:04d}.obj").astype(np.float32)
         assert np.array_equal(found, np.stack([x, z, -y], axis=1).astype(np.float32))
-    assert "Frame rate: 25 frames" in (out / "HANDOFF.txt").read_text()
+    assert "Frame rate: 25 fps" in (out / "HANDOFF.txt").read_text()
     assert meshqc("verify", out).returncode == 0
     for form, ending in (("usd", "usdc"), ("abc", "abc")):
         assert meshqc("fix", out, "--output", tmp_path / form, "--as", form).returncode == 0
