@@ -120,7 +120,7 @@ def test_one_command_gives_a_sequence_that_is_clean(archive: Path, tmp_path: Pat
     for form, ending in (("usd", "usdc"), ("abc", "abc")):
         assert meshqc("fix", out, "--output", tmp_path / form, "--as", form).returncode == 0
         assert open_animation(tmp_path / form / f"kelp.{ending}").rate == 25
-        assert "Frame rate: 25 frames" in (tmp_path / form / "HANDOFF.txt").read_text()
+        assert "Frame rate: 25 fps" in (tmp_path / form / "HANDOFF.txt").read_text()
 
 
 def test_scaled_to_a_size(archive: Path, tmp_path: Path) -> None:

@@ -87,7 +87,7 @@ def test_frames_that_fall_on_the_source_s_are_its_own_bytes(tmp_path: Path) -> N
     receipt = json.loads(result.after["meshqc-receipt.json"])
     marked = {one["path"] for one in receipt["files"] if one["invented"] == "blend"}
     assert marked == {*made} - {"manta.0001.obj", "manta.0006.obj", "manta.0011.obj"}
-    assert "Frame rate: 30 frames a second" in result.after["HANDOFF.txt"].decode()
+    assert "Frame rate: 30 fps" in result.after["HANDOFF.txt"].decode()
 
 
 def test_a_lower_rate_drops_frames_and_invents_none_where_they_fit(tmp_path: Path) -> None:
