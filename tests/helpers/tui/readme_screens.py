@@ -20,7 +20,7 @@ from tests.helpers.tui.drawn import Drawn, drawn
 from tests.helpers.tui.painting import pixels, svg
 from tests.helpers.tui.pictures import screen, set_colours
 
-_COLOURS = 128  # in a PNG, in an octree: rare ones such as a yellow letter stay, and soft edges lose little
+_COLOURS = 64  # in a PNG, in an octree: rare ones such as a yellow letter stay, and soft edges lose little
 FOLDER = Path(__file__).parents[3] / "fixtures" / "screens"
 
 
