@@ -46,9 +46,9 @@ def main() -> None:
     print(f"{'':34} {'draw':>6} {'cells':>6} {'bytes':>6} {'median':>7} {'a second':>9} {'KB':>5}")
     for depth in Depth:
         for look in Look:
-            cells = cells_for(depth, ascii_only=False, dots=look.fine or depth is Depth.NONE)
+            cells = cells_for(depth, ascii_only=False, dots=look.fine or depth is Depth.NONE)[0]
             show(f"{depth.value}, {cells.name}, {look.value}", depth, cells, positions, shape, style_of(look, texture))
-    letters = cells_for(Depth.NONE, ascii_only=True, dots=False)
+    letters = cells_for(Depth.NONE, ascii_only=True, dots=False)[0]
     show("no Unicode, letters, shaded", Depth.NONE, letters, positions, shape, Style())
     print(f"\nafter a key in the viewer, load {os.getloadavg()[0]:.1f}: ms until the next one, median and longest")
     for around, along in ((200, 50), (600, 150)):
