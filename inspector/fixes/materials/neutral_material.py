@@ -119,9 +119,9 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
     """Where another fix points the frame at a library, that stays: `edit_assets` adds the materials to it."""
     pointed = b"mtllib" in frame.changed
-    bare = next((run.block for run in frame.runs if run.material is None), None)
-    if bare is not None:
-        draft = Draft(frame)
+    if any(run.material is None for run in frame.runs):
+        draft = Draft(frame)  # with changes of fixes before this one written, blocks may have other numbers
+        bare = next(run.block for run in draft.frame.runs if run.material is None)
         draft.put_before(bare, b"usemtl " + step.work.neutral.raw)
         frame = draft.done()
     if number in step.work.homeless and not pointed:

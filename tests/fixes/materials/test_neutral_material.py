@@ -6,6 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from inspector.delivery.choices import Choice
+from inspector.delivery.deliver import deliver
+from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
 from inspector.formats.wavefront.library import read_library
 from inspector.formats.wavefront.reader import read_frame
@@ -14,7 +17,7 @@ from tests.checks.materials.test_faces_without_material import without
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.materials import library
 from tests.helpers.one_thing import FACE
-from tests.helpers.sequences import MATERIALS, Files, shot
+from tests.helpers.sequences import MATERIALS, Files, look_at_all, shot
 
 PLAIN = MATERIALS["manta.mtl"]
 # MTL File Formats 4.2, 1995: Kd is the diffuse reflectivity, illum 1 colour and ambient light alone.
@@ -32,6 +35,19 @@ def test_faces_without_a_material_get_that_of_the_reference(tmp_path: Path) -> N
     assert result.touched(name) == {b"usemtl"}
     assert [finding.check for _, finding in result.delivery.proof.gone] == ["faces-without-material"]
     assert result.delivery.proof.clean
+
+
+def test_after_a_fix_that_joins_blocks_the_material_is_before_the_first_face(tmp_path: Path) -> None:
+    """UVs in several places are written in one, so that all blocks after them have other numbers."""
+    files = {}
+    for number in (1, 2, 3):
+        corners = [(0, 0), (1, 0), (1, 1), (0, 1)]
+        lines = [line for u, v in corners for line in (f"v {u} {v} {0.1 * number:.1f}", f"vt {u} {v}")]
+        files[f"kelp.{number:04d}.obj"] = ("\n".join([*lines, "f 1/1 2/2 3/3 4/4"]) + "\n").encode()
+    choices = [Choice("uv-mirror", {"axis": "u"}), Choice("neutral-material")]
+    deliver(make_plan(look_at_all(tmp_path / "in", files), choices), tmp_path / "out")
+    lines = (tmp_path / "out" / "kelp.0002.obj").read_text().splitlines()
+    assert lines[-2:] == ["usemtl neutral", "f 1/1 2/2 3/3 4/4"]
 
 
 def test_where_no_frame_has_a_material_faces_get_a_grey_one(tmp_path: Path) -> None:

@@ -112,7 +112,7 @@ def compare(source: Path, out: Path) -> frozenset[str]:
     unknown = {step["fix"] for step in steps} - TOUCHES.keys()
     if unknown:  # libraries and the like: nothing here says what they may do to a frame
         return frozenset()
-    made = {entry["file"] for entry in receipt["invented"]}
+    made = {entry["file"]: Fraction(str(entry["frame"])) for entry in receipt["invented"]}
     origins = {}
     before = {path.name: path.read_bytes() for path in sorted(source.glob("*.obj"))}
     for path in sorted(out.glob("*.obj")):
@@ -120,7 +120,12 @@ def compare(source: Path, out: Path) -> frozenset[str]:
         origins[path.name] = names
         own = [step for step in steps if step["fix"] not in FILES or path.name in made]
         own = [step for step in own if step["fix"] in FILES or _number(names[0]) in step["frames"]]
-        _frame([before[name] for name in names], path.read_bytes(), own, _weights(path.name, names, steps))
+        _frame(
+            [before[name] for name in names],
+            path.read_bytes(),
+            own,
+            _weights(path.name, made.get(path.name), names, steps),
+        )
     _files(list(before), origins, steps, made)
     assert (out / "kelp.mtl").read_bytes() == (source / "kelp.mtl").read_bytes()
     return frozenset(step["fix"] for step in steps)
@@ -145,24 +150,31 @@ def _number(name: str) -> int:
     return int(name.split(".")[1])
 
 
-def _weights(name: str, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """The share of each source in a frame: straight between two frames by time (what fill-frames and retime state)."""
+def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
+    """The share of each source in a frame: straight between two frames by time (what fill-frames and retime state).
+
+    at: number of a frame that fills a gap, before it is renumbered.
+    """
     if len(sources) == 1:
         return [Fraction(1)]
-    at = Fraction(_number(name))
+    assert at is not None, "a frame of several sources is not called made"
     for step in steps:
         if step["fix"] == "retime":
             first = min(step["frames"])
-            at = first + (at - first) * Fraction(step["parameters"]["from"]) / Fraction(step["parameters"]["to"])
+            at = first + (_number(name) - first) * Fraction(step["parameters"]["from"]) / Fraction(
+                step["parameters"]["to"]
+            )
     one, other = map(_number, sources)
     return [(other - at) / (other - one), (at - one) / (other - one)]
 
 
-def _files(before: list[str], origins: Mapping[str, list[str]], steps: Sequence[Step], made: set[str]) -> None:
+def _files(
+    before: list[str], origins: Mapping[str, list[str]], steps: Sequence[Step], made: Mapping[str, Fraction]
+) -> None:
     """Which file comes from which: every source is there once, but for what the fixes say."""
     by = {step["fix"]: step["parameters"] for step in steps if step["fix"] in FILES}
     kept = [names[0] for name, names in origins.items() if name not in made]
-    wanted = sorted(before, key=_number)
+    wanted = [name for name in sorted(before, key=_number) if _number(name) not in made.values()]
     if "retime" in by:
         return  # each frame's place in time is held by its weights
     if "every-nth" in by:
@@ -229,8 +241,8 @@ def _same_positions_by_faces(old: Words, new: Words, touched: frozenset[str]) ->
     """Where vertices go, those of the faces that stay are the same text, at the same corners."""
     if "v" in touched:
         return
-    faces = [_by_text(new, face) for face in new.faces]
-    wanted = [_by_text(old, face) for face in old.faces]
+    faces = [_by_text(new, face, touched) for face in new.faces]
+    wanted = [_by_text(old, face, touched) for face in old.faces]
     if "faces" in touched:
         left = iter(wanted)
         assert all(face in left for face in faces), "a face that was not there, or in another order"
@@ -238,8 +250,8 @@ def _same_positions_by_faces(old: Words, new: Words, touched: frozenset[str]) ->
         assert faces == wanted
 
 
-def _by_text(words: Words, face: Face) -> tuple[object, ...]:
-    return (face.state, *((words.vertices[v], vt, vn) for v, vt, vn in face.corners))
+def _by_text(words: Words, face: Face, touched: frozenset[str]) -> tuple[object, ...]:
+    return (face.state, *((words.vertices[v], vt, vn) for v, vt, vn in _kept(face.corners, touched)))
 
 
 def _values(old: list[Words], new: Words, steps: Sequence[Step], weights: list[Fraction]) -> None:
