@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Generator, Iterable, Iterator
+from contextlib import closing
+from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
@@ -23,7 +26,8 @@ from inspector.picture.canvas import Picture
 from inspector.picture.flashing import first_flash, light_of
 from inspector.picture.grid import grid_of_aspect
 from inspector.picture.image_files import read_picture
-from inspector.picture.png import animated_png_bytes, png_bytes
+from inspector.picture.movie import ENDINGS, STREAMED, movie_bytes, require
+from inspector.picture.png import png_bytes
 from inspector.picture.sheet import Captioned, contact_sheet
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.sequence.discovery.settings import frame_text
@@ -48,18 +52,21 @@ Row = list[Captioned]
 def draw(arguments: Arguments[PictureOptions]) -> int:
     """Exit code 0."""
     options = arguments.options
-    (destination,) = refuse_early([options.output], (".png",), arguments.scope)
+    (destination,) = refuse_early([options.output], ENDINGS if options.animate else (".png",), arguments.scope)
     _refuse_combinations(options)
     series = one_series(arguments)
     indices = _chosen(series, options)
     kind = "animation" if options.animate else "one" if len(indices) * len(options.texture or [0]) == 1 else "many"
     wanted = requested(options, _SIZES[kind])
     _refuse_large(wanted, indices, options)
-    rows = _drawn(series, indices, wanted, options)
-    if options.animate:
-        content = _animation(series, indices, rows, options)
-    else:
-        content = png_bytes(rows[0][0].picture if kind == "one" else _sheet([one for row in rows for one in row], rows))
+    with closing(_drawn(series, indices, wanted, options)) as drawn:
+        if options.animate:
+            content = _animation(series, indices, drawn, options)
+        else:
+            rows = list(drawn)
+            content = png_bytes(
+                rows[0][0].picture if kind == "one" else _sheet([one for row in rows for one in row], rows)
+            )
     write_placed(destination, content)
     sys.stdout.write(f"{Name.from_path(options.output)}: {_frames(series, indices)} of {series.sequence.pattern}\n")
     return 0
@@ -90,14 +97,18 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
 
 
 def _refuse_large(wanted: Wanted, indices: list[int], options: PictureOptions) -> None:
-    """All pictures of one call are in memory together."""
+    """All pictures of one call are in memory together, but for a movie that is written picture by picture."""
+    if options.animate and options.output.suffix.lower() == STREAMED:
+        require(STREAMED)
+        return
     count = len(indices) * len(options.texture or [0])
     if count * wanted.view.width * wanted.view.height > _PICTURES_PIXELS:
         size = f"{wanted.view.width} x {wanted.view.height}"
         raise Refusal(f"{count:,} pictures of {size} are too many for one file; choose a smaller --picture or --step N")
 
 
-def _drawn(series: Series, indices: list[int], wanted: Wanted, options: PictureOptions) -> list[Row]:
+def _drawn(series: Series, indices: list[int], wanted: Wanted, options: PictureOptions) -> Generator[Row]:
+    """Each frame with each texture, drawn when it is asked for."""
     names = [f", {Name.from_path(path.name)}" for path in options.texture or []] or [""]
     with staged(series) as stage:
         fit = _fit(series, wanted, options, stage)
@@ -105,13 +116,11 @@ def _drawn(series: Series, indices: list[int], wanted: Wanted, options: PictureO
         dresses = _dresses(fit, shot, options)
         _say_squeezed(fit, dresses, options)
         drawn = draw_frames(series, indices, shot, dresses, lambda done, of: stage("drawing", done, of))
-        return [
-            [
+        for index, pictures in drawn:
+            yield [
                 Captioned(picture, f"frame {frame_text(series.facts[index].number)}{name}")
                 for picture, name in zip(pictures, names, strict=True)
             ]
-            for index, pictures in drawn
-        ]
 
 
 def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) -> SequenceFit | None:
@@ -165,22 +174,32 @@ def _sheet(pictures: list[Captioned], rows: list[Row]) -> Picture:
     return contact_sheet(pictures, columns=dresses * max(1, _COLUMNS // dresses), scale=scale)
 
 
-def _animation(series: Series, indices: list[int], rows: list[Row], options: PictureOptions) -> bytes:
+def _animation(series: Series, indices: list[int], rows: Iterable[Row], options: PictureOptions) -> bytes:
     """Missing frames repeat the frame before them, so that the motion keeps its time."""
     step = options.step or 1
-    rate = float(options.fps or 24) / step
+    rate = Fraction(options.fps or 24) / step
     numbers = [series.facts[index].number for index in indices]
     times = [max(1, round((b - a) / series.sequence.step / step)) for a, b in pairwise(numbers)]
-    rows = [row for row, time in zip(rows, [*times, 1], strict=True) for _ in range(time)]
-    pictures = [_sheet(row, [row]) for row in rows]
-    flash = first_flash(map(light_of, pictures), rate)
+    lights, captions = [], []
+
+    def pictures() -> Iterator[Picture]:
+        for row, time in zip(rows, [*times, 1], strict=True):
+            picture = _sheet(row, [row])
+            light = light_of(picture)
+            for _ in range(time):
+                lights.append(light)
+                captions.append(row[0].caption.split(",")[0])
+                yield picture
+
+    content = movie_bytes(pictures(), rate, options.output.suffix.lower())
+    flash = first_flash(lights, float(rate))
     if flash is not None:
         at, red = flash
         say(
-            f"caution: from {rows[at][0].caption.split(',')[0]} on the picture flashes {'in red ' if red else ''}more "
-            "than three times a second, which can harm people with photosensitive epilepsy; it repeats without end"
+            f"caution: from {captions[at]} on the picture flashes {'in red ' if red else ''}more than three times per "
+            "second, which can harm people with photosensitive epilepsy; it may repeat without end"
         )
-    return animated_png_bytes(pictures, rate)
+    return content
 
 
 def _frames(series: Series, indices: list[int]) -> str:

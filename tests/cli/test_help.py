@@ -23,7 +23,7 @@ def test_extras_are_named_as_the_manual_installs_them() -> None:
     sources = [path.read_text() for path in (ROOT / "inspector").rglob("*.py")]
     texts = [*map(page, TOPICS), *sources]
     named = [name for text in texts for name in re.findall(r"pip install '\.\[(\w+)\]'", text)]
-    assert set(named) == {"usd", "cluster"} <= set(extras)
+    assert set(named) == {"usd", "cluster", "movie"} <= set(extras)
     assert not [text for text in texts if "meshqc[" in text]
 
 

@@ -14,7 +14,7 @@ from inspector.picture.canvas import DARK, INK, blank
 from inspector.picture.font import ADVANCE, HEIGHT, fitted, written
 from inspector.picture.grid import GLYPHS, grid_picture
 from inspector.picture.image_files import read_picture
-from inspector.picture.png import animated_png_bytes, png_bytes
+from inspector.picture.png import png_bytes
 from inspector.picture.sheet import Captioned, contact_sheet
 
 RAMP = np.arange(4 * 5 * 3).reshape(4, 5, 3).astype(np.uint8)
@@ -25,35 +25,6 @@ def test_a_png_holds_the_picture() -> None:
         assert (image.format, image.mode, image.size) == ("PNG", "RGB", (5, 4))
         assert image.getpixel((3, 2)) == tuple(RAMP[2, 3].tolist())
         assert np.array_equal(np.asarray(image), RAMP)
-
-
-def test_an_animated_png_holds_all_pictures_at_their_rate() -> None:
-    pictures = [blank(6, 4, (10 * number, 0, 90)) for number in range(5)]
-    with Image.open(io.BytesIO(animated_png_bytes(pictures, 25.0))) as image:
-        assert image.n_frames == 5
-        assert image.info["loop"] == 0
-        for number in range(5):
-            image.seek(number)
-            assert image.convert("RGB").getpixel((3, 3)) == (10 * number, 0, 90)
-            assert image.info["duration"] == pytest.approx(40.0)
-
-
-def test_equal_pictures_keep_their_time() -> None:
-    """A hold is as long in the animation as in the sequence, whether or not its pictures are merged into one."""
-    pictures = [blank(6, 4, (90, 0, 0))] * 3 + [blank(6, 4, (0, 0, 90))]
-    with Image.open(io.BytesIO(animated_png_bytes(pictures, 25.0))) as image:
-        times = []
-        for number in range(image.n_frames):
-            image.seek(number)
-            times.append(image.info["duration"])
-    assert sum(times) == pytest.approx(160.0)
-
-
-def test_pictures_of_several_sizes_are_no_animation() -> None:
-    with pytest.raises(ValueError, match="one size"):
-        animated_png_bytes([blank(3, 3), blank(3, 4)], 25.0)
-    with pytest.raises(ValueError, match="one or more"):
-        animated_png_bytes([], 25.0)
 
 
 def test_a_texture_is_read_and_its_transparency_laid_on_grey(tmp_path: Path) -> None:

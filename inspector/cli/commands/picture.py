@@ -14,10 +14,10 @@ class PictureOptions(shared.TextureOptions):
     """Options of `picture`.
 
     Attributes:
-        output: a new PNG file.
+        output: a new file.
         frame: numbers of the frames to draw, None for those of the other options.
         sheet: number of frames in a contact sheet.
-        animate: whether all frames become an animated PNG.
+        animate: whether all frames become a moving picture.
         step: every step-th frame of the animation, None for every frame.
         texture: image files.
         plain: whether no texture is drawn.
@@ -36,12 +36,18 @@ class PictureOptions(shared.TextureOptions):
 
 def add_options(options: Group) -> None:
     """Options of `picture`."""
-    options.add("--output", metavar="FILE.png", type=Path, required=True, help="a new file")
+    options.add(
+        "--output",
+        metavar="FILE",
+        type=Path,
+        required=True,
+        help="a new PNG file; with --animate also a GIF, WebP or MP4",
+    )
     group = options.group("what is shown (default: the reference frame with a test grid)")
     frames = group.exclusive()
     frames.add("--frame", metavar="FRAME", type=values.frame, action="append", help="this frame; repeatable")
     frames.add("--sheet", metavar="COUNT", type=values.count, help="this many frames, evenly over the sequence")
-    frames.add("--animate", action="store_true", help="all frames, as an animated PNG")
+    frames.add("--animate", action="store_true", help="all frames as a moving picture")
     group.add("--step", metavar="N", type=values.count, help="animate only every N-th frame, in the same time")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second of the sequence (default: 24)")
     group.add(

@@ -1,0 +1,89 @@
+"""Moving pictures decoded again: MP4 and GIF by FFmpeg's decoders (PyAV), PNG and WebP by Pillow."""
+
+from __future__ import annotations
+
+import io
+import tracemalloc
+from collections.abc import Iterator
+from fractions import Fraction
+
+import av
+import numpy as np
+import pytest
+from PIL import Image
+
+from inspector.picture.canvas import Picture, blank
+from inspector.picture.movie import ENDINGS, movie_bytes
+
+PICTURES = [blank(64, 48, (40 * number, 0, 90)) for number in range(5)]
+
+
+def times(data: bytes) -> list[float]:
+    """Of each picture, in milliseconds."""
+    with Image.open(io.BytesIO(data)) as image:
+        shown = []
+        for number in range(image.n_frames):
+            image.seek(number)
+            image.load()
+            shown.append(image.info["duration"])
+        return shown
+
+
+@pytest.mark.parametrize("ending", [".png", ".webp"])
+def test_all_pictures_at_their_rate(ending: str) -> None:
+    data = movie_bytes(PICTURES, Fraction(25), ending)
+    assert times(data) == pytest.approx([40.0] * 5)
+    with Image.open(io.BytesIO(data)) as image:
+        assert image.info["loop"] == 0
+        for number, picture in enumerate(PICTURES):
+            image.seek(number)
+            assert np.array_equal(np.asarray(image.convert("RGB")), picture)
+
+
+@pytest.mark.parametrize("ending", [".gif", ".mp4"])
+def test_by_another_decoder(ending: str) -> None:
+    """8-bit video levels and the palette of a GIF: within 6 of 255."""
+    data = movie_bytes(PICTURES, Fraction(25), ending)
+    with av.open(io.BytesIO(data)) as container:
+        (stream,) = container.streams.video
+        decoded = [frame.to_ndarray(format="rgb24") for frame in container.decode(stream)]
+        assert stream.average_rate == 25
+    assert len(decoded) == 5
+    for frame, picture in zip(decoded, PICTURES, strict=True):
+        assert frame.shape == picture.shape
+        assert np.abs(frame.astype(int) - picture).max() <= 6
+
+
+def test_an_odd_size_grows_by_a_pixel() -> None:
+    data = movie_bytes([blank(63, 47)] * 2, Fraction(24), ".mp4")
+    with av.open(io.BytesIO(data)) as container:
+        assert {frame.to_ndarray(format="rgb24").shape for frame in container.decode(video=0)} == {(48, 64, 3)}
+
+
+@pytest.mark.parametrize("ending", [".png", ".webp"])
+def test_equal_pictures_keep_their_time(ending: str) -> None:
+    """A hold is as long in the animation as in the sequence, whether or not its pictures are merged into one."""
+    pictures = [blank(6, 4, (90, 0, 0))] * 3 + [blank(6, 4, (0, 0, 90))]
+    assert sum(times(movie_bytes(pictures, Fraction(25), ending))) == pytest.approx(160.0)
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_pictures_of_several_sizes_or_none(ending: str) -> None:
+    with pytest.raises(ValueError, match="one size"):
+        movie_bytes([blank(3, 3), blank(3, 4)], Fraction(25), ending)
+    with pytest.raises(ValueError, match="one or more"):
+        movie_bytes([], Fraction(25), ending)
+
+
+def test_memory_does_not_grow_with_the_length() -> None:
+    def pictures(count: int) -> Iterator[Picture]:
+        yield from (blank(320, 180, (number % 256, 0, 90)) for number in range(count))
+
+    def peak(count: int) -> int:
+        tracemalloc.start()
+        movie_bytes(pictures(count), Fraction(24), ".mp4")
+        most = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        return most
+
+    assert peak(200) < peak(20) + 1_000_000  # 180 more pictures would be 31 MB
