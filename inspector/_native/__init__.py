@@ -13,17 +13,20 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+_INTERFACE = 1
+"""INTERFACE of module.c: in a clone, a module built before the functions changed would give wrong values or fail."""
+
 try:
     from inspector._native import _core as core
 except ImportError:
-    _BUILT = False
+    _BUILT = _FITS = False
 else:
-    _BUILT = True
+    _BUILT, _FITS = True, getattr(core, "INTERFACE", 0) == _INTERFACE
 
 SWITCH = "MESHQC_NATIVE"
 """Environment variable; "0" forces the NumPy path, for tests and comparisons."""
 
-active = _BUILT and os.environ.get(SWITCH) != "0"
+active = _FITS and os.environ.get(SWITCH) != "0"
 """Whether the native core is there and wanted."""
 
 _MOST_POWER = 64  # of ten; every float32 written with 17 digits is within, since 1e-45 is 17 digits times 1e-61
@@ -33,6 +36,8 @@ def description() -> str:
     """Which path runs, in a few words for `--version`."""
     if active:
         return "native core"
+    if _BUILT and not _FITS:
+        return "NumPy only, the native core is of another version: build it again"
     return f"NumPy only, {SWITCH}=0" if _BUILT else "NumPy only, the native core was not built"
 
 

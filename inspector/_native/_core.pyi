@@ -8,6 +8,8 @@ import numpy.typing as npt
 _Text: TypeAlias = bytes | memoryview
 _Array: TypeAlias = npt.NDArray[np.generic[Any]]
 
+INTERFACE: int
+
 def read_numbers(
     text: _Text, start: int, keyword: bytes, columns: int, powers: bytes, values: _Array, doubts: _Array, /
 ) -> tuple[int, int, int, int]: ...

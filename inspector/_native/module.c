@@ -18,7 +18,13 @@ static PyMethodDef FUNCTIONS[] = {
     {NULL, NULL, 0, NULL},
 };
 
-static PyModuleDef_Slot SLOTS[] = {{0, NULL}};
+/* Counted up with every change of what a function takes or gives: a module that was built before the change is not
+   called (`inspector/_native/__init__.py`). */
+#define INTERFACE 1
+
+static int add_constants(PyObject *module) { return PyModule_AddIntConstant(module, "INTERFACE", INTERFACE); }
+
+static PyModuleDef_Slot SLOTS[] = {{Py_mod_exec, add_constants}, {0, NULL}};
 
 static struct PyModuleDef MODULE = {
     .m_base = PyModuleDef_HEAD_INIT,
