@@ -82,7 +82,7 @@ def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[
 
 
 _PLANS_READ = 50
-"""JSON files that are looked at; more are no folder of plans."""
+"""JSON files that are looked at; a folder of more holds other things."""
 
 
 def _planned(path: Path) -> set[str]:

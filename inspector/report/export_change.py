@@ -1,4 +1,4 @@
-"""An export held against the one before it, as text and as JSON."""
+"""An export compared with the one before it, as text and as JSON."""
 
 from __future__ import annotations
 

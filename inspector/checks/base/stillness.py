@@ -31,6 +31,12 @@ CADENCE_SHARE = Threshold(
     "threes, or changing between them (common practice, no source).",
     "of the poses",
 )
+PACE_SPREAD = Threshold(
+    "pace-spread",
+    4.0,
+    "Most that two steps beside a frozen run may differ by if both are motion: on twos and threes a step is two or three "
+    "times another's, and more is a jump.",
+)
 CADENCE_AROUND = 24
 """Frames on each side of a run in which the poses are counted: a second at film rates."""
 
@@ -130,12 +136,21 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     The motion must go on at both ends, at about the pace that it has around; otherwise it is a hold.
     """
     length = stop - start + 1
-    before, after = steps[max(1, start - length) : start], steps[stop + 1 : stop + 1 + length]
-    if not len(before) or not len(after) or not np.isfinite([*before, *after, steps[stop]]).all():
+    before, after = steps[max(1, start - length) : start][::-1], steps[stop + 1 : stop + 1 + length]
+    if not len(before) or not len(after):
         return False
-    around = np.array([before.mean(), after.mean()])
-    if (around <= 0).any():
+    around = np.array([_pace(before), _pace(after)])
+    if not np.isfinite([*around, steps[stop]]).all() or (around <= 0).any():
         return False
     due = length * around.mean()
     low, high = FROZEN_NEXT_STEP.value
     return bool(low * due <= steps[stop] <= high * due and steps[stop] > FROZEN_OVER_USUAL.value * around.max())
+
+
+def _pace(steps: Floats) -> float:
+    """The pace beside a run, from the steps there, nearest first: their mean, since on twos every second is none; the
+    nearest alone where one of them is unknown or a jump, neither of which says how fast the motion is."""
+    moves = steps[steps > 0.0]
+    if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):
+        return float(steps[0])
+    return float(steps.mean())

@@ -12,6 +12,7 @@ from inspector.checks.base.stillness import (
     CADENCE_SHARE,
     FROZEN_NEXT_STEP,
     FROZEN_OVER_USUAL,
+    PACE_SPREAD,
     frozen_frames,
     still_runs,
 )
@@ -73,5 +74,5 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=(FROZEN_NEXT_STEP, FROZEN_OVER_USUAL, CADENCE_SHARE),
+    thresholds=(FROZEN_NEXT_STEP, FROZEN_OVER_USUAL, PACE_SPREAD, CADENCE_SHARE),
 )

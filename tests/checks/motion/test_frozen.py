@@ -8,8 +8,10 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from inspector.checks.base.stillness import motion_went_on
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from tests.helpers.meshes import wing
 from tests.helpers.one_thing import broken
@@ -88,3 +90,10 @@ def test_a_late_frame_on_twos(tmp_path: Path) -> None:
     times[12] = times[11]
     said = [one for one in heard(look(tmp_path, posed(times))) if one[1] != "note"]
     assert said == [("frozen", "warning", [13.0])]
+
+
+@pytest.mark.parametrize(("step", "went_on"), [(3.9, False), (4.1, True)])
+def test_a_jump_beside_it_says_nothing_about_the_pace(step: float, went_on: bool) -> None:
+    """PACE_SPREAD, just below and just above: four usual steps are motion, more are a jump."""
+    steps = np.array([np.nan, 1.0, 1.0, 0.0, 2.0, 1.0, step])
+    assert motion_went_on(steps, 3, 4) is went_on
