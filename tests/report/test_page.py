@@ -251,7 +251,7 @@ def test_fixes_done_and_the_receipt(demo: Path, tmp_path: Path) -> None:
     assert words(table) == "findings before after errors 5 0 warnings 0 0 notes 0 2"
     assert "a second plan is empty" in shown
     standing = parsed(made(out))
-    assert f"made of {demo / 'kelp_broken'}" in words(standing)
+    assert f"source {demo / 'kelp_broken'}" in words(standing)
 
 
 def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
