@@ -43,7 +43,7 @@ def test_merged_parts_give_the_verdict_of_the_whole(demo: Path, tmp_path: Path, 
 
 def test_a_part_that_is_missing_is_named(demo: Path, tmp_path: Path) -> None:
     paths = write_parts(demo, tmp_path, 3)
-    with pytest.raises(MeshqcError, match=r"kelp_broken.####.obj: no part has frame 5 as it is now"):
+    with pytest.raises(MeshqcError, match=r"buoy.####.obj: no part has frame 9 as it is now"):
         merge_parts([paths[0], paths[2]], demo, discover(demo).sequences)
 
 
@@ -85,7 +85,7 @@ def test_the_folder_may_stand_elsewhere_on_each_machine(demo: Path, tmp_path: Pa
     paths = write_parts(demo, tmp_path, 2)
     copy = tmp_path / "mounted"
     shutil.copytree(demo, copy)  # copy2: times are kept
-    assert len(merge_parts(paths, copy, discover(copy).sequences)) == 3
+    assert len(merge_parts(paths, copy, discover(copy).sequences)) == 4
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"format": 1, "measurement": 0, "frames": []}'])
