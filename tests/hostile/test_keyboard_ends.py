@@ -171,7 +171,7 @@ def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path
     with Keyboard(shot.folder, place=shot.place / "kept", before=slow) as terminal:
         terminal.until(CHECKED)
         terminal.press(b"v")
-        terminal.until("turn  + - zoom")
+        terminal.until("arrows turn")
         terminal.press(b"\x1b")
         back_to_main(terminal)
         began = time.monotonic()

@@ -106,7 +106,7 @@ def log(folder: Path, kind: str) -> list[str]:
     return [line.split(" ", 1)[1] for line in lines if line.startswith(f"{kind} ")]
 
 
-ACTING = b"call /bin/touch.obj touched\ncsh touch touched\ncsh -touch touched\ncall evil.obj\n"
+ACTING = b"call /bin/touch.obj touched\ncsh touch touched\ncsh -touch touched\ncall evil.script\n"
 
 
 def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: Path) -> None:
@@ -117,7 +117,7 @@ def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: P
         else data
         for name, data in shot().items()
     }
-    folder = write(tmp_path / "in", {**files, "evil.obj": b"v 1 1 1\n"})
+    folder = write(tmp_path / "in", {**files, "evil.script": b"v 1 1 1\n"})
     more = b"newmtl eye\nmap_Kd /etc/hostname\nmap_Ks ../outside/away.png\nmap_Bump door/away.png\n"
     (folder / "manta.mtl").write_bytes((folder / "manta.mtl").read_bytes() + more)
     (folder / "door").symlink_to(write(tmp_path / "outside", {"away.png": b"x", "away.mtl": SECRET}))
@@ -143,6 +143,6 @@ def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: P
     assert any(path.is_relative_to(tmp_path / "out") or ".out." in str(path) for path in written), "the hook hears"
     read = {Path(path).name for path in log(tmp_path, "read")}  # the last part alone, where a folder was opened before
     assert {"manta.0001.obj", "manta.mtl", "skin.png"} <= read, "the hook hears"
-    assert not read & {"away.png", "away.mtl", "hostname", "evil.obj", "outside"}
+    assert not read & {"away.png", "away.mtl", "hostname", "evil.script", "outside"}
     assert b"call" not in (tmp_path / "out" / "manta.0001.obj").read_bytes()
     assert not list(tmp_path.rglob("touched"))

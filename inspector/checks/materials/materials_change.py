@@ -68,8 +68,10 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
 def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
     """Whether equally many faces have other materials, by name where they are other faces or in another order.
 
-    A number at the end of a name is left to material-numbering.
+    A number at the end of a name is left to material-numbering, and faces without any to faces-without-material.
     """
+    if facts.problem("face-without-material") is not None:
+        return False
     if not facts.materials or not base.materials or facts.faces != base.faces:
         return False
     if {name_stem(name) for name in facts.materials} != {name_stem(name) for name in base.materials}:

@@ -35,4 +35,4 @@ def test_numbered_materials_beside_each_other_are_what_they_are(tmp_path: Path) 
 
 def test_another_material_is_no_number(tmp_path: Path) -> None:
     files = shot({3: named("wet")}) | {"manta.mtl": MATERIALS["manta.mtl"] + b"newmtl wet\n"}
-    assert heard(look(tmp_path, files)) == []
+    assert heard(look(tmp_path, files)) == [("materials-change", "warning", [3.0])]

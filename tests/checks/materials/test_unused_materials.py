@@ -18,7 +18,8 @@ def test_a_material_more_than_used(tmp_path: Path) -> None:
 
 
 def test_a_material_that_one_frame_uses_is_used(tmp_path: Path) -> None:
-    assert heard(look(tmp_path, shot({3: lambda mesh: mesh.edit(state=("usemtl eye",))}) | MORE)) == []
+    said = heard(look(tmp_path, shot({3: lambda mesh: mesh.edit(state=("usemtl eye",))}) | MORE))
+    assert said == [("materials-change", "warning", [3.0])]  # and not unused-materials
 
 
 def test_a_material_that_another_sequence_uses_is_used(tmp_path: Path) -> None:
