@@ -132,7 +132,9 @@ def test_what_is_not_written(tmp_path: Path) -> None:
 
 def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
     run = meshqc("template", demo, "--output", tmp_path / "a.png")
-    assert "there are several sequences; choose one with --sequence: buoy, kelp_broken, manta, manta_broken" in run.stderr
+    assert (
+        "there are several sequences; choose one with --sequence: buoy, kelp_broken, manta, manta_broken" in run.stderr
+    )
     for form in ("manta.{}.obj", "manta_{}.obj"):  # two that are called alike up to the number
         for path in (demo / "manta").glob("manta.000[1-3].obj"):
             write(tmp_path / "alike", {form.format(path.stem[-4:]): path.read_bytes()})

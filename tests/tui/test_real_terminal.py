@@ -111,7 +111,7 @@ def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
     terminal.open(demo / "manta")
     terminal.wait_for("nothing found")
     terminal.press("v")
-    first = terminal.wait_for("▀")
+    first = terminal.wait_for("▄")
     terminal.press("S-Left")
     terminal.wait_for_change(first)
     terminal.press("s", "2", "Space")

@@ -34,8 +34,8 @@ CADENCE_SHARE = Threshold(
 PACE_SPREAD = Threshold(
     "pace-spread",
     4.0,
-    "Most that two steps beside a frozen run may differ by if both are motion: on twos and threes a step is two or three "
-    "times another's, and more is a jump.",
+    "Most that two steps beside a frozen run may differ by if both are motion: on twos and threes one step is two or "
+    "three times another, and more is a jump.",
 )
 CADENCE_AROUND = 24
 """Frames on each side of a run in which the poses are counted: a second at film rates."""
