@@ -42,6 +42,17 @@ def test_every_command_is_in_the_help_with_its_usage(capsys: pytest.CaptureFixtu
         assert re.search(rf"^    {re.escape(command.usage_line)} +{re.escape(command.summary)}$", shown, re.MULTILINE)
 
 
+def _pasted(line: str, place: Path) -> int:
+    """The exit code of a command line; a shell reads it only where it has more than words."""
+    if not set("|<>&;*$") & set(line):
+        return meshqc(*shlex.split(line)[1:], cwd=place).returncode
+    pasted = shlex.join([sys.executable, "-m", "inspector"]) + line.removeprefix("meshqc")
+    shell = ["sh", "-c", pasted]
+    return subprocess.run(
+        shell, check=False, cwd=place, env=environment(), stdout=subprocess.DEVNULL, timeout=120
+    ).returncode
+
+
 @pytest.mark.parametrize("command", all_commands())
 def test_the_examples_run_as_they_stand(
     demo: Path, tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]
@@ -58,10 +69,7 @@ def test_the_examples_run_as_they_stand(
         words = shlex.split(line)
         assert words[0] == "meshqc"
         if words[1] in named_commands() and "--quiet-for" not in words:
-            pasted = shlex.join([sys.executable, "-m", "inspector"]) + line.removeprefix("meshqc")
-            shell = ["sh", "-c", pasted]
-            run = subprocess.run(shell, check=False, cwd=tmp_path, env=environment(), capture_output=True, timeout=120)
-            assert run.returncode in (0, 1), (line, run.stderr)
+            assert _pasted(line, tmp_path) in (0, 1), line
 
 
 def test_colour_can_be_had_and_left_out(demo: Path) -> None:

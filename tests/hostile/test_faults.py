@@ -125,8 +125,17 @@ def members(group: int) -> list[str]:
     return [row for row in rows.stdout.splitlines() if not row.startswith("Z")]
 
 
-@pytest.mark.parametrize("command", ["check", "fix"])
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP], ids=lambda one: one.name)
+@pytest.mark.parametrize(
+    ("number", "command"),
+    [
+        (signal.SIGINT, "fix"),
+        (signal.SIGHUP, "check"),
+        pytest.param(signal.SIGINT, "check", marks=pytest.mark.slow),
+        pytest.param(signal.SIGTERM, "check", marks=pytest.mark.slow),
+        pytest.param(signal.SIGTERM, "fix", marks=pytest.mark.slow),
+        pytest.param(signal.SIGHUP, "fix", marks=pytest.mark.slow),
+    ],
+)
 def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: Path) -> None:
     """To all processes of the run, as a terminal sends Ctrl-C and a lost connection its SIGHUP. No child is left, the
     source is as it was, nothing half done has a final name, and the next run is as good as any."""

@@ -123,6 +123,7 @@ async def test_evil_names_on_every_screen(
         assert words in told
 
 
+@pytest.mark.slow
 async def test_bad_contents_on_every_screen(
     gate: threading.Event, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -15,8 +15,16 @@ from tests.helpers.hostile.evil_folders import bad_contents
 from tests.helpers.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
 from tests.helpers.hostile.worst import FRAME, WORST, spoilt
 
+_BY_HAND = {
+    *("long line", "names", "objects", "materials", "image", "NUL bytes"),
+    *("socket", "folder", "dangling link", "looping link", "link to a device"),
+}
+"""Kinds that are like others in what they try, or that take long."""
 
-@pytest.mark.parametrize("kind", WORST)
+
+@pytest.mark.parametrize(
+    "kind", [pytest.param(kind, marks=pytest.mark.slow) if kind in _BY_HAND else kind for kind in WORST]
+)
 def test_the_worst_of_its_kind(kind: str, tmp_path: Path, said: Said) -> None:  # noqa: F811
     if os.geteuid() and kind == "device":
         pytest.skip("NOT TESTED: only root can make a device; the link to one stands in")

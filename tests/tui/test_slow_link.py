@@ -29,7 +29,7 @@ def terminal(request: pytest.FixtureRequest, demo: Path, tmp_path: Path) -> Iter
 def test_playing_leaves_pictures_out_and_keys_are_answered(terminal: SlowTerminal) -> None:
     terminal.until("nothing found")
     terminal.press("v")
-    terminal.until("▀")
+    terminal.until("▄")
     terminal.wait(0.5)
     terminal.rate = RATE
     terminal.press(" ")
