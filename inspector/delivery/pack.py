@@ -92,18 +92,17 @@ def pack(
                 progress("copying", number, len(delivered))
             for name, content in added.items():
                 digests[f"{PROOF}/{name}"] = _put(folder, f"{PROOF}/{name}", content)
-            _put(folder, SUMS_NAME, sums_bytes(sorted(digests.items())))
+            digests[SUMS_NAME] = _put(folder, SUMS_NAME, sums_bytes(sorted(digests.items())))
         again = audit(top / whole.name, Settings(), lambda done, of: progress("verifying", done, of))
         if not again.proven:
             raise MeshqcError(f"{Name.from_path(out)}: changed while it was packed; no package was written")
-        names = [*sorted(digests), SUMS_NAME]
         if place.suffix.lower() == ".zip":
-            draft = _zipped(top, names, progress, cancelled)
+            draft = _zipped(top, digests, progress, cancelled)
             with draft.open("rb") as file:
-                package = Package(len(names), draft.stat().st_size, hashlib.file_digest(file, "sha256").hexdigest())
+                package = Package(len(digests), draft.stat().st_size, hashlib.file_digest(file, "sha256").hexdigest())
             _take(place, lambda: os.link(draft, place))
         else:
-            package = Package(len(names), sum((top / name).stat().st_size for name in names), None)
+            package = Package(len(digests), sum((top / name).stat().st_size for name in digests), None)
             _take(place, lambda: top.rename(place))
         return package
     finally:
@@ -132,11 +131,11 @@ def _put(folder: OpenFolder, path: str, content: bytes) -> str:
     return sha256(content)
 
 
-def _zipped(top: Path, names: list[str], progress: Progress, cancelled: Cancel) -> Path:
+def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled: Cancel) -> Path:
     """The files as a ZIP file (PKWARE, .ZIP File Format Specification) beside their folder, each read back."""
     draft = top.with_name("package.zip")
     with zipfile.ZipFile(draft, "x") as archive:
-        for number, name in enumerate(names, 1):
+        for number, name in enumerate(sorted(digests), 1):
             if cancelled():
                 raise Cancelled("stopped; nothing has the package's name")
             entry = zipfile.ZipInfo(f"{top.name}/{name}", _DATE)
@@ -144,10 +143,10 @@ def _zipped(top: Path, names: list[str], progress: Progress, cancelled: Cancel) 
             stored = name.lower().endswith(_STORED)
             entry.compress_type = zipfile.ZIP_STORED if stored else zipfile.ZIP_DEFLATED
             archive.writestr(entry, (top / name).read_bytes())
-            progress("packing", number, len(names))
+            progress("packing", number, len(digests))
     with zipfile.ZipFile(draft) as archive:
-        for number, name in enumerate(names, 1):
-            if archive.read(f"{top.name}/{name}") != (top / name).read_bytes():
+        for number, (name, digest) in enumerate(digests.items(), 1):
+            if sha256(archive.read(f"{top.name}/{name}")) != digest:
                 raise MeshqcError(f"{Name.from_path(name)}: reads back from the package as something else")
-            progress("reading back", number, len(names))
+            progress("reading back", number, len(digests))
     return draft

@@ -53,6 +53,10 @@ class Assets:
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)
 
+    def edited(self, edit: Callable[[LibraryAsset, str], LibraryAsset]) -> Assets:
+        """With every library as `edit` makes it from the library and its place."""
+        return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
+
     def files(self) -> dict[str, AssetFile]:
         """Every file that goes along, by its place. A library whose maps stand elsewhere now names their new places."""
         files: dict[str, AssetFile] = {}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Set
-from dataclasses import replace
 from fractions import Fraction
 
 from inspector.checks.base.check import NotApplicable
@@ -39,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Set[Name]], _: CheckContext) -> Assets:
-    return replace(assets, libraries={place: _restated(entry, step.work) for place, entry in assets.libraries.items()})
+    return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 
 def _restated(entry: LibraryAsset, materials: Set[Name]) -> LibraryAsset:

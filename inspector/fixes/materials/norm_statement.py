@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -53,7 +52,7 @@ def _is_wrong(line: MapLine, path: Path | None, images: frozenset[Path]) -> bool
 
 
 def edit_assets(assets: Assets, step: Step[frozenset[Path]], _: CheckContext) -> Assets:
-    return replace(assets, libraries={place: _restated(entry, step.work) for place, entry in assets.libraries.items()})
+    return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 
 def _restated(entry: LibraryAsset, images: frozenset[Path]) -> LibraryAsset:

@@ -85,7 +85,7 @@ def _aspects(context: CheckContext) -> dict[Name, float]:
 
 def edit_assets(assets: Assets, step: Step[Replacement], _: CheckContext) -> Assets:
     work = step.work
-    return replace(assets, libraries={place: _mended(entry, place, work) for place, entry in assets.libraries.items()})
+    return assets.edited(lambda entry, place: _mended(entry, place, work))
 
 
 def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
