@@ -22,6 +22,14 @@ def number_of(parameters: Parameters, key: str) -> float | None:
     return value
 
 
+def aspect_of(parameters: Parameters) -> float | None:
+    """The texture's width over its height under `aspect`, None where it isn't given. Raises Refusal unless above 0."""
+    aspect = number_of(parameters, "aspect")
+    if aspect is not None and not aspect > 0.0:
+        raise Refusal("aspect is width over height, and must be above 0")
+    return aspect
+
+
 def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str | None:
     """One of the allowed words under `key`, None where it isn't given. Raises Refusal for anything else."""
     if key not in parameters:

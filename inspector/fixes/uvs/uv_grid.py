@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
-from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.parameters import aspect_of
 from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, colour_map_aspect, refuse_other_faces, uv_changes
 from inspector.formats.frame import Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -33,9 +33,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     grid = quad_grid(reference.corners)
     if grid is None or not np.isfinite(reference.positions).all():
         raise Refusal("the faces aren't one rectangular grid of quads")
-    aspect = number_of(parameters, "aspect")
-    if aspect is not None and not aspect > 0.0:
-        raise Refusal("an aspect is width over height, above 0")
+    aspect = aspect_of(parameters)
     number = frame_text(series.reference_facts.number)
     wanted = tuple(one.number for one in series.facts if one.readable) if frames is None else frames
     indices = readable_indices(context, wanted)

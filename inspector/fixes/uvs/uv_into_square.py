@@ -11,7 +11,7 @@ from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.parameters import aspect_of, number_of
 from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, gathered, move_step
 from inspector.formats.frame import ABSENT, Frame
 from inspector.lettering.maps_fit import MAP_SQUEEZE
@@ -31,7 +31,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         if not (scale > 0.0).all():
             raise Refusal("scale_u and scale_v must be above 0")
     else:
-        scale, shift = _fitted(context, fit, _aspect(parameters))
+        scale, shift = _fitted(context, fit, aspect_of(parameters) or 1.0)
     if np.abs(scale - 1.0).max() <= limits.UV_DIFFERENCE.value and np.abs(shift).max() <= limits.UV_DIFFERENCE.value:
         raise Refusal("the UVs are already in the unit square in that proportion, as large as possible")
     constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
@@ -42,15 +42,6 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         UvMove(np.diag(scale), shift),
         f"scale all UVs by {scale[0]:.6g} in u and {scale[1]:.6g} in v and move them into the middle of the square",
     )
-
-
-def _aspect(parameters: Parameters) -> float:
-    aspect = number_of(parameters, "aspect")
-    if aspect is None:
-        return 1.0
-    if not aspect > 0.0:
-        raise Refusal("aspect is width over height, and must be above 0")
-    return aspect
 
 
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
