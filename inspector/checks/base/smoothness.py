@@ -133,4 +133,4 @@ def incoherent(context: CheckContext) -> Floats | None:
         if len(at) >= fewest:
             terms += [np.prod(some, axis=0) for some in combinations_with_replacement(x, degree)]
     base = np.linalg.qr(np.stack(terms, axis=1))[0]
-    return np.asarray(samples - np.einsum("sk,tk,ntj->nsj", base, base, samples))
+    return np.asarray(samples - base @ (base.T @ samples))
