@@ -15,6 +15,7 @@ class Trait(Enum):
 
     STATEMENTS = "lines of text that an import could misread"
     UVS = "UVs"
+    COLOURS = "vertex colours"
     NORMALS = "normals"
     POLYGONS = "faces with more than three corners"
     SHARED = "vertices that faces share"

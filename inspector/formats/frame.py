@@ -93,11 +93,12 @@ class Frame:
     """An immutable frame. Arrays are read-only and may be shared with neighbouring frames.
 
     positions (n, 3) float64, scene units, NaN where the file has a bad number; uvs (m, 2 or 3) float64;
-    normals (k, 3) float64. `data` is the text that the blocks point into: UTF-8 or raw bytes, as read, but for
-    UTF-16 files, which were recoded (`encoding` says from what). Where `format` (an id of formats/registry.py) is not
-    "obj", `data` is what formats/reading.py made of the file: its lines are not lines of the file; `library` holds the
-    file's own materials as MTL, `images` the names in it of textures inside the file, and `image_digest` is of their
-    bytes, b"" for none.
+    normals (k, 3) float64; colours (n, 3) float64, the numbers after x, y and z where every vertex has three more (red,
+    green, blue, 0 to 1; common practice, no source), otherwise (0, 3). `data` is the text that the blocks point into:
+    UTF-8 or raw bytes, as read, but for UTF-16 files, which were recoded (`encoding` says from what). Where `format`
+    (an id of formats/registry.py) is not "obj", `data` is what formats/reading.py made of the file: its lines are not
+    lines of the file; `library` holds the file's own materials as MTL, `images` the names in it of textures inside the
+    file, and `image_digest` is of their bytes, b"" for none.
 
     `changed` names the keywords whose values differ from `data`; the writer forms only those again, with
     `decimals[keyword]` decimal places.
@@ -120,6 +121,7 @@ class Frame:
     library: bytes = b""
     images: tuple[Name, ...] = ()
     image_digest: bytes = b""
+    colours: Floats = field(default_factory=lambda: np.zeros((0, 3)))
 
     @property
     def faces(self) -> int:

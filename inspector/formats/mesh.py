@@ -47,10 +47,25 @@ class Part:
     material: Name | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Something that a file holds and the mesh read from it does not.
+
+    Attributes:
+        what: In plain words, such as "the opacity of vertex colours".
+        seen: Whether the picture is another one without it.
+    """
+
+    what: str
+    seen: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Mesh:
     """positions (n, 3), uvs (m, 2), normals (k, 3), float32 or float64 as the file has them: the type says how many
-    digits carry them over exactly. `parts` cover all faces in order. Origin of UVs: bottom left, as in OBJ."""
+    digits carry them over exactly. colours (n, 3): red, green and blue of each vertex, 0 to 1; (0, 3) where
+    vertices have none. `parts` cover all faces in order. Origin of UVs: bottom left, as in OBJ. left_out: what was read
+    past, for the verdict."""
 
     positions: Numbers
     corners: Corners
@@ -58,6 +73,8 @@ class Mesh:
     normals: Numbers = field(default_factory=lambda: np.zeros((0, 3)))
     parts: tuple[Part, ...] = ()
     materials: tuple[Material, ...] = ()
+    colours: Numbers = field(default_factory=lambda: np.zeros((0, 3)))
+    left_out: tuple[LeftOut, ...] = ()
 
 
 def corners_of(
@@ -94,6 +111,51 @@ def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
     return values[np.sort(first)], rank[inverse.reshape(-1)]
 
 
+def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int) -> Numbers | None:
+    """One row of values for each of `count` vertices, (count, c); None where some corner has none, or the corners of a
+    vertex have different ones. slot, v (c,): indices of values and of vertices of all corners."""
+    if len(values) == count and np.array_equal(slot, v):
+        return values
+    row = np.full(count, ABSENT, np.int64)
+    if not len(v) or not len(values) or (slot == ABSENT).any() or (v == ABSENT).any():
+        return None
+    row[v[::-1]] = slot[::-1]
+    if (row == ABSENT).any() or not np.array_equal(values[row[v]], values[slot]):
+        return None
+    return values[row]
+
+
+def split_at_seams(mesh: Mesh) -> Mesh:
+    """The mesh with one UV for each vertex: a vertex keeps the UV of its first corner, and becomes one more vertex,
+    after all others, for each further UV. Every corner has a UV."""
+    corners = mesh.corners
+    if (corners.v == ABSENT).any():
+        return mesh
+    rows, number = distinct_rows(mesh.uvs)
+    pairs, first, inverse = np.unique(
+        corners.v * np.int64(len(rows)) + number[corners.vt], return_index=True, return_inverse=True
+    )
+    order = np.argsort(first)  # pairs in the order of their first corners
+    vertex = pairs[order] // len(rows)
+    _, leading = np.unique(vertex, return_index=True)
+    new = np.ones(len(order), bool)
+    new[leading] = False
+    place = np.where(new, len(mesh.positions) + np.cumsum(new) - 1, vertex)
+    v = np.empty(len(order), np.int64)
+    v[order] = place
+    origin = np.concatenate([np.arange(len(mesh.positions)), vertex[new]])
+    uvs = np.zeros((len(origin), rows.shape[1]), rows.dtype)
+    uvs[place] = rows[pairs[order] % len(rows)]
+    own = v[inverse.reshape(-1)]
+    return replace(
+        mesh,
+        positions=mesh.positions[origin],
+        colours=mesh.colours[origin] if len(mesh.colours) else mesh.colours,
+        uvs=uvs,
+        corners=corners_of(corners.offsets, own, own, corners.vn),
+    )
+
+
 def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh:
     """One mesh from several, at least one: vertices, faces and parts one after the other."""
     pieces = [_Shifted(mesh, before) for mesh, before in zip(meshes, _counts_before(meshes), strict=True)]
@@ -107,7 +169,17 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
         np.concatenate([mesh.normals for mesh in meshes]),
         tuple(part for piece in pieces for part in piece.parts),
         materials,
+        _joined_colours(meshes),
+        tuple(dict.fromkeys(one for mesh in meshes for one in mesh.left_out)),
     )
+
+
+def _joined_colours(meshes: Sequence[Mesh]) -> Numbers:
+    """(n, 3): where only some meshes have colours, the vertices of the others are white, which multiplies to nothing;
+    (0, 3) where none has."""
+    if not any(len(mesh.colours) for mesh in meshes):
+        return np.zeros((0, 3))
+    return np.concatenate([mesh.colours if len(mesh.colours) else np.ones((len(mesh.positions), 3)) for mesh in meshes])
 
 
 class _Shifted:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from inspector.formats.mesh import offsets_of
 from inspector.formats.problems import UnreadableFrame
+from inspector.names import Name
 
 Column = npt.NDArray[Any]
 
@@ -51,20 +52,38 @@ class Element:
     values: dict[str, Column | Lists] = field(default_factory=dict)
 
 
-def read_elements(data: bytes) -> list[Element]:
-    """All elements with their values, in the order of the file. Raises UnreadableFrame."""
+@dataclass(frozen=True, slots=True)
+class PlyFile:
+    """The content of a file.
+
+    Attributes:
+        elements: All of them with their values, in the order of the file.
+        comments: Of the header, without the word.
+        extra_values: Whether rows of the text hold more values than the header announces.
+    """
+
+    elements: list[Element]
+    comments: list[str]
+    extra_values: bool = False
+
+
+def read_elements(data: bytes) -> PlyFile:
+    """All elements with their values. Raises UnreadableFrame."""
     end = _END.search(data)
     if end is None:
         raise UnreadableFrame("broken-form", reason="the header has no end_header line")
+    lines = data[: end.start()].splitlines()
+    comments = [line[8:].decode("utf-8", "replace").strip() for line in lines if line.startswith(b"comment ")]
+    extra = False
     try:
-        order, elements = _header(data[: end.start()].splitlines())
+        order, elements = _header(lines)
         if order == "":
-            _read_text(data[end.end() :].split(), elements)
+            extra = _read_text(data[end.end() :], len(lines) + 2, elements)
         else:
             _read_binary(data, end.end(), elements, order)
     except (ValueError, OverflowError) as error:
-        raise UnreadableFrame("broken-form", reason=str(error)) from error
-    return elements
+        raise UnreadableFrame("broken-form", reason="a number in the header or the data is too large") from error
+    return PlyFile(elements, comments, extra)
 
 
 def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
@@ -91,7 +110,76 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
     return order, elements
 
 
-def _read_text(words: list[bytes], elements: list[Element]) -> None:
+def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
+    """Fill the elements from text. Returns whether rows hold values that the header does not announce.
+
+    The document has one row per line, but line breaks anywhere are read as well: by words where these are just
+    enough, otherwise by lines.
+    """
+    words = text.split()
+    try:
+        if _read_words(words, elements) == len(words):
+            return False
+    except (ValueError, OverflowError, UnreadableFrame) as error:
+        trouble: Exception | None = error
+    else:
+        trouble = None
+    lines = [(number, row) for number, line in enumerate(text.splitlines(), first_line) if (row := line.split())]
+    if len(lines) == sum(element.rows for element in elements):
+        return _read_rows(lines, elements)
+    if isinstance(trouble, UnreadableFrame):
+        raise trouble
+    if trouble is None or len(lines) > sum(element.rows for element in elements):
+        raise UnreadableFrame("broken-form", reason="there are more values than the header announces")
+    raise UnreadableFrame("broken-form", *_odd_word(lines))
+
+
+def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
+    """Line and description of the first word that is not a number."""
+    for number, row in lines:
+        for word in row:
+            try:
+                float(word)
+            except ValueError:
+                return number, f"`{Name(word[:40]).display}` is not a number"
+    return 0, "a number is out of range"
+
+
+def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) -> bool:
+    """Fill the elements from one line a row. Returns whether lines hold further values."""
+    extra, at = False, 0
+    for element in elements:
+        needed: list[bytes] = []
+        for number, row in lines[at : at + element.rows]:
+            size = _row_length(row, element, number)
+            extra |= size < len(row)
+            needed += row[:size]
+        try:
+            _read_words(needed, [element])
+        except (ValueError, OverflowError) as error:
+            raise UnreadableFrame("broken-form", *_odd_word(lines[at : at + element.rows])) from error
+        at += element.rows
+    return extra
+
+
+def _row_length(row: list[bytes], element: Element, line: int) -> int:
+    """How many words of a line the element's properties take."""
+    size = 0
+    for one in element.properties:
+        if one.count is not None:
+            if size < len(row) and not row[size].isdigit():
+                raise UnreadableFrame(
+                    "broken-form", line, f"`{Name(row[size][:40]).display}` is not the length of a list"
+                )
+            size += int(row[size]) if size < len(row) else 0
+        size += 1
+    if size > len(row):
+        raise UnreadableFrame("broken-form", line, "the row has fewer values than the header announces")
+    return size
+
+
+def _read_words(words: list[bytes], elements: list[Element]) -> int:
+    """Fill the elements word by word, wherever lines end. Returns how many words they take."""
     at = 0
     for element in elements:
         if all(one.count is None for one in element.properties):
@@ -103,10 +191,11 @@ def _read_text(words: list[bytes], elements: list[Element]) -> None:
                 element.values[one.name] = column.astype(one.type)
             at = stop
         else:
-            at = _text_rows(words, at, element)
+            at = _words_of_lists(words, at, element)
+    return at
 
 
-def _text_rows(words: list[bytes], at: int, element: Element) -> int:
+def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
     """Rows with lists, word by word. Returns where the next element begins."""
     cells: list[list[bytes]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]

@@ -19,7 +19,7 @@ import numpy as np
 
 from inspector.formats.format import Beside, Format
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import Image, Mesh
+from inspector.formats.mesh import Image, LeftOut, Mesh
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.registry import by_ending, format_of
 from inspector.formats.wavefront.compose import compose, compose_library, plain_name
@@ -35,12 +35,13 @@ _FRAME_NUMBER = re.compile(rb"(.*?)[._ -]*([0-9]+)\Z", re.DOTALL)
 @dataclass(frozen=True, slots=True)
 class SourceText:
     """A frame's file in OBJ's words: itself, or what was made of it. library: its own materials in MTL's words, b""
-    for none; images: textures that stand inside it."""
+    for none; images: textures that stand inside it; left_out: what of the file is in none of these."""
 
     format: Format
     text: bytes
     library: bytes = b""
     images: tuple[Image, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
 
 
 @dataclass(slots=True)
@@ -61,6 +62,9 @@ class FrameReader:
         problems = frame.problems
         if named is not None and named is not source.format:
             problems += (Problem("other-format", 1, (Place(1, None, Name(source.format.title.encode())),)),)
+        for seen, kind in ((False, "left-out"), (True, "left-out-seen")):
+            places = tuple(Place(0, None, Name(one.what.encode())) for one in source.left_out if one.seen is seen)
+            problems += (Problem(kind, len(places), places),) if places else ()
         if source.format.read is None and problems is frame.problems:
             return frame
         return replace(
@@ -94,7 +98,8 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
     mesh = LibraryNames(path).applied(mesh)
     inside = [one.image for one in mesh.materials if one.image is not None and one.image.data is not None]
     images = tuple({image.name: image for image in inside}.values())
-    return SourceText(form, compose(mesh, library_name(path)), compose_library(mesh.materials), images)
+    text, library = compose(mesh, library_name(path)), compose_library(mesh.materials)
+    return SourceText(form, text, library, images, mesh.left_out)
 
 
 class LibraryNames:

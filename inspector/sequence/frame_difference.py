@@ -40,9 +40,11 @@ class Difference:
 
 def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
     """Block by block, in the order of a file; the first frame is "here", the second "there"."""
+    colours = _points(one, "vertex colours", "vertex", "", one.colours, other.colours, vertex_line)
     return (
         _libraries(one, other),
         _points(one, "vertices (v)", "vertex", "units", one.positions, other.positions, vertex_line),
+        *((colours,) if max(colours.counts) else ()),
         _points(one, "UVs (vt)", "UV", "texture widths", one.uvs[:, :2], other.uvs[:, :2], uv_line),
         _points(one, "normals (vn)", "normal", "", one.normals, other.normals, normal_line),
         _faces("face vertices", one, other, "v"),

@@ -59,5 +59,6 @@ class Finding:
 
     @property
     def cause(self) -> tuple[str, object]:
-        """What tells findings of one check on one frame apart: a check of demands has one for each."""
-        return self.check, self.numbers.get("rule")
+        """What tells findings of one check on one frame apart: a check of demands has one for each, and so has one of
+        what is left out."""
+        return self.check, self.numbers.get("rule", self.numbers.get("left_out"))

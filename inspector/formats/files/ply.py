@@ -5,20 +5,39 @@ Not through trimesh: it cuts every polygon into triangles, so that counts and in
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 
 from inspector.formats.format import Beside, Format, Trait
 from inspector.formats.frame import ABSENT, Corners
-from inspector.formats.mesh import Mesh, Numbers, Offsets, Part, corners_of, distinct_rows, legal, offsets_of
-from inspector.formats.ply_elements import Element, Lists, read_elements
+from inspector.formats.mesh import (
+    LeftOut,
+    Mesh,
+    Numbers,
+    Offsets,
+    Part,
+    corners_of,
+    distinct_rows,
+    legal,
+    of_vertices,
+    offsets_of,
+    split_at_seams,
+)
+from inspector.formats.ply_elements import Column, Element, Lists, PlyFile, read_elements
 from inspector.formats.problems import UnreadableFrame
 
 # The 1994 document names x, y, z and vertex_indices only; the other names are what writers use (common practice, no
 # source).
 _INDICES = ("vertex_indices", "vertex_index")
 _UV_PAIRS = (("s", "t"), ("u", "v"), ("texture_u", "texture_v"))
+_COLOURS = (("red", "green", "blue"), ("r", "g", "b"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
+_OPACITY = ("alpha", "a", "opacity")
+_COLOUR_DECIMALS = 6
+"""Of a colour of 8 or 16 bits as a fraction: 65,535 steps need five."""
+_COLOUR_ROUNDING = 5e-4
+"""How far a colour may be from a multiple of 1/255 to be written as one: as far as three decimals round it."""
 
 
 def _recognises(head: bytes, _: int) -> bool:
@@ -26,8 +45,10 @@ def _recognises(head: bytes, _: int) -> bool:
 
 
 def read(data: bytes, _: Beside) -> Mesh:
-    """The mesh of a PLY file. UVs of vertices, or, where faces have a list `texcoord`, of corners."""
-    elements = {element.name: element for element in read_elements(data)}
+    """The mesh of a PLY file. UVs of vertices, or, where faces have a list `texcoord`, of corners; a face whose list is
+    empty has none."""
+    file = read_elements(data)
+    elements = {element.name: element for element in file.elements}
     vertices = elements.get("vertex")
     positions = None if vertices is None else _columns(vertices, ("x", "y", "z"))
     if vertices is None or positions is None:
@@ -46,6 +67,8 @@ def read(data: bytes, _: Beside) -> Mesh:
         np.zeros((0, 2)) if uvs is None else uvs,
         np.zeros((0, 3)) if normals is None else normals,
         (Part(0, len(offsets) - 1),),
+        colours=_colours(vertices),
+        left_out=tuple(_left_out(file)),
     )
 
 
@@ -56,6 +79,55 @@ def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
         return None
     table = np.column_stack([np.asarray(column) for column in columns])
     return table.astype(np.float32 if table.dtype.itemsize <= 4 and table.dtype.kind == "f" else np.float64)
+
+
+def _colours(vertices: Element) -> Numbers:
+    """(n, 3) from 0 to 1: whole numbers are a share of the most that their type holds, others are as they are."""
+    names = next((names for names in _COLOURS if all(_is_colour(vertices.values.get(one)) for one in names)), None)
+    if names is None:
+        return np.zeros((0, 3))
+    columns = [np.asarray(vertices.values[name]) for name in names]
+    if columns[0].dtype.kind == "f":
+        return np.column_stack(columns)
+    return np.round(np.column_stack([one / np.iinfo(one.dtype).max for one in columns]), _COLOUR_DECIMALS)
+
+
+def _is_colour(column: Column | Lists | None) -> bool:
+    return isinstance(column, np.ndarray) and (column.dtype.kind == "f" or column.dtype in (np.uint8, np.uint16))
+
+
+def _left_out(file: PlyFile) -> Iterator[LeftOut]:
+    """What of the file is not in the mesh."""
+    known = {
+        "vertex": {"x", "y", "z", "nx", "ny", "nz", *(one for pair in _UV_PAIRS for one in pair)},
+        "face": {*_INDICES, "texcoord"},
+    }
+    for element in file.elements:
+        if not element.rows:
+            continue
+        if element.name not in known:
+            yield LeftOut(f"the PLY element `{element.name}`", seen=element.name in ("tristrips", "multi_texture_face"))
+            continue
+        names = element.values.keys() - known[element.name]
+        if element.name == "vertex" and len(_colours(element)):
+            names -= {one for group in _COLOURS for one in group}
+            opacity = names & set(_OPACITY)
+            names -= opacity
+            for one in sorted(opacity):
+                values = np.asarray(element.values[one])
+                opaque = 1 if values.dtype.kind == "f" else np.iinfo(values.dtype).max
+                if (values != opaque).any():
+                    yield LeftOut("the opacity of vertex colours", seen=True)
+        if element.name == "face" and any(names >= set(group) for group in _COLOURS):
+            names -= {one for group in _COLOURS for one in (*group, *_OPACITY)}
+            yield LeftOut("colours of faces", seen=True)
+        if names:
+            yield LeftOut(f"numbers of each {element.name}: {', '.join(sorted(names))}")
+    if file.extra_values:
+        yield LeftOut("values at the ends of rows that the header does not announce")
+    for comment in file.comments:
+        if comment.startswith("TextureFile "):
+            yield LeftOut(f"the texture of the line `comment {comment}`", seen=True)
 
 
 def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
@@ -69,39 +141,57 @@ def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
 
 def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
     """UVs without those that repeat, in order of first use, and the index of every corner's."""
-    pairs = texcoord.values[: len(texcoord.values) // 2 * 2].reshape(-1, 2)
-    if not np.array_equal(texcoord.sizes, 2 * np.diff(offsets)):
+    sizes = np.diff(offsets)
+    given = texcoord.sizes > 0
+    if not np.array_equal(texcoord.sizes, np.where(given, 2 * sizes, 0)):
         raise UnreadableFrame("broken-form", reason="a face's list texcoord doesn't hold two numbers a corner")
-    return distinct_rows(pairs)
+    uvs, indices = distinct_rows(texcoord.values.reshape(-1, 2))
+    vt = np.full(int(offsets[-1]), ABSENT, np.int64)
+    vt[np.repeat(given, sizes)] = indices
+    return uvs, vt
 
 
 def write(mesh: Mesh) -> bytes:
-    """Binary, little-endian. UVs go to the vertices where each vertex has one and has it by the same index; else to
-    the corners. Normals only where they go with the same index: PLY has no other place for them."""
-    corners = mesh.corners
-    single = mesh.positions.dtype.itemsize <= 4
-    columns: list[tuple[str, ...]] = [("x", "y", "z")]
-    tables = [np.asarray(mesh.positions, "<f4" if single else "<f8")]
-    if len(mesh.normals) == len(mesh.positions) and np.array_equal(corners.vn, corners.v):
-        columns.append(("nx", "ny", "nz"))
-        tables.append(np.asarray(mesh.normals, "<f4"))
-    of_vertices = len(mesh.uvs) == len(mesh.positions) and np.array_equal(corners.vt, corners.v)
-    if of_vertices:
-        columns.append(("s", "t"))
-        tables.append(np.asarray(mesh.uvs[:, :2], "<f4"))
-    rows = _records([column for table in tables for column in table.T])
-    names = [name for group in columns for name in group]
-    kinds = ["double" if column.dtype.itemsize == 8 else "float" for table in tables for column in table.T]
-    uvs = None if of_vertices or not len(mesh.uvs) or (corners.vt == ABSENT).any() else mesh.uvs[corners.vt, :2]
+    """With single precision. A vertex with several UVs becomes as many vertices, those after the first at the end,
+    since few readers know UVs of corners; only where some face has none are they in a list `texcoord` of each face.
+    Normals only where each vertex has one: PLY has no other place for them.
+
+    Binary, little-endian, where all faces have equally many corners and no such list; otherwise text, because the
+    readers of common libraries (trimesh, meshio) take the rows of a binary file for equally long.
+    """
+    partial = bool((mesh.corners.vt == ABSENT).any())
+    mesh = mesh if partial or not len(mesh.uvs) else split_at_seams(mesh)
+    corners, of_corners = mesh.corners, partial and bool((mesh.corners.vt != ABSENT).any())
+    columns: dict[str, Numbers] = dict(zip("xyz", np.asarray(mesh.positions, "<f4").T, strict=True))
+    normals = of_vertices(mesh.normals, corners.vn, corners.v, len(mesh.positions))
+    if normals is not None:
+        columns |= dict(zip(("nx", "ny", "nz"), np.asarray(normals, "<f4").T, strict=True))
+    if not partial and (uvs := of_vertices(mesh.uvs, corners.vt, corners.v, len(mesh.positions))) is not None:
+        columns |= dict(zip("st", np.asarray(uvs[:, :2], "<f4").T, strict=True))
+    if len(mesh.colours):
+        columns |= dict(zip(("red", "green", "blue"), _octets(mesh.colours).T, strict=True))
+    sizes = corners.sizes
+    as_text = of_corners or bool((sizes != sizes[:1]).any())
+    count = "uchar" if int(sizes.max(initial=0)) * (2 if of_corners else 1) < 256 else "int"
     header = [
-        *("ply", "format binary_little_endian 1.0", f"element vertex {len(mesh.positions)}"),
-        *(f"property {kind} {name}" for kind, name in zip(kinds, names, strict=True)),
-        f"element face {len(corners.sizes)}",
-        "property list int int vertex_indices",
-        *(() if uvs is None else ("property list int float texcoord",)),
+        *("ply", f"format {'ascii' if as_text else 'binary_little_endian'} 1.0"),
+        f"element vertex {len(mesh.positions)}",
+        *(f"property {'uchar' if column.dtype.itemsize == 1 else 'float'} {name}" for name, column in columns.items()),
+        *(f"element face {len(sizes)}", f"property list {count} int vertex_indices"),
+        *((f"property list {count} float texcoord",) if of_corners else ()),
         "end_header",
     ]
-    return "".join(f"{line}\n" for line in header).encode("ascii") + rows + _face_rows(corners, uvs)
+    head = "".join(f"{line}\n" for line in header).encode("ascii")
+    if as_text:
+        return head + _vertex_lines(list(columns.values())) + _face_lines(corners, mesh.uvs if of_corners else None)
+    return head + _records(list(columns.values())) + _face_rows(corners, "u1" if count == "uchar" else "<i4")
+
+
+def _octets(colours: Numbers) -> Numbers:
+    """(n, 3) bytes where they give the colours back, as common readers expect; otherwise floats."""
+    octets = np.rint(np.clip(colours, 0.0, 1.0) * 255.0).astype(np.uint8)
+    exact = (np.abs(octets / 255.0 - colours) <= _COLOUR_ROUNDING).all()
+    return octets if exact else np.asarray(colours, "<f4")
 
 
 def _records(columns: Sequence[Numbers]) -> bytes:
@@ -112,21 +202,33 @@ def _records(columns: Sequence[Numbers]) -> bytes:
     return table.tobytes()
 
 
-def _face_rows(corners: Corners, uvs: Numbers | None) -> bytes:
-    """Rows of words of four bytes: length, indices, and, where there are UVs, length and UVs."""
-    sizes = corners.sizes
-    words = sizes + 1 if uvs is None else 3 * sizes + 2
-    starts = offsets_of(words)
-    rows = np.zeros(int(starts[-1]), "<i4")
-    rows[starts[:-1]] = sizes
-    within = np.arange(len(corners.v)) - np.repeat(corners.offsets[:-1], sizes)
-    rows[np.repeat(starts[:-1] + 1, sizes) + within] = corners.v
-    if uvs is not None:
-        rows[starts[:-1] + 1 + sizes] = 2 * sizes
-        places = np.repeat(starts[:-1] + 2 + sizes, sizes) + 2 * within
-        values = np.ascontiguousarray(uvs, "<f4").view("<i4").reshape(-1, 2)
-        rows[places], rows[places + 1] = values[:, 0], values[:, 1]
+def _face_rows(corners: Corners, count: str) -> bytes:
+    """Rows of equally long faces: length and indices."""
+    size = int(corners.sizes[0]) if len(corners.sizes) else 0
+    rows = np.zeros(len(corners.sizes), [("size", count), ("v", "<i4", (size,))])
+    rows["size"], rows["v"] = size, corners.v.reshape(len(rows), size)
     return rows.tobytes()
+
+
+def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
+    line = " ".join("%d" if column.dtype.itemsize == 1 else "%.9g" for column in columns) + "\n"
+    table = np.column_stack([column.astype(np.float64) for column in columns])
+    return (line * len(table) % tuple(table.ravel().tolist())).encode("ascii")
+
+
+def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
+    """Length and indices of each face, and, where UVs are given, length and UVs of its corners, 0 for none."""
+    v, offsets = corners.v.tolist(), corners.offsets.tolist()
+    pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]
+    lines = []
+    for start, stop in pairwise(offsets):
+        words = [str(stop - start), *map(str, v[start:stop])]
+        if uvs is not None:
+            own = corners.vt[start:stop].tolist()
+            given = [] if ABSENT in own else [pairs[index] for index in own]
+            words += [str(2 * len(given)), *given]
+        lines.append(" ".join(words) + "\n")
+    return "".join(lines).encode("ascii")
 
 
 FORMATS = (
@@ -134,10 +236,11 @@ FORMATS = (
         "ply",
         "PLY",
         (b".ply",),
-        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED}),
+        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS}),
         _recognises,
         read,
         write,
-        leaves="normals stay only where each vertex has one; numbers are single precision",
+        leaves="normals stay only where each vertex has one; a vertex with several UVs becomes several; numbers are "
+        "single precision",
     ),
 )

@@ -48,6 +48,18 @@ def gather_numbers(
     return _share(_read_only(rows), before), decimals
 
 
+def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Floats | None) -> Floats:
+    """Red, green and blue of each vertex, (n, 3) float64; (0, 3) unless every `v` line has six good numbers.
+
+    A line of seven may be a colour with a weight or with an opacity: nothing tells which.
+    """
+    found = [t for b, t in zip(blocks, tables, strict=True) if b.keyword == b"v" and isinstance(t, NumberTable)]
+    if not found or any(table.values.shape[1] != 6 or table.columns is not None for table in found):
+        return np.empty((0, 3))
+    rows = np.concatenate([table.values[:, 3:] for table in found])
+    return _share(_read_only(rows), before) if np.isfinite(rows).all() else np.empty((0, 3))
+
+
 def _told_apart(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
     """Bad numbers of UVs as such: they spoil the texture and not the shape."""
     if keyword != b"vt":

@@ -33,7 +33,8 @@ class Composer:
     def text(self, mesh: Mesh, library: Name | None = None) -> bytes:
         """As `compose`."""
         pieces = [] if library is None or not mesh.materials else [b"mtllib " + library.raw + b"\n"]
-        pieces.append(_rows(b"v", mesh.positions))
+        vertices = _rows(b"v", mesh.positions)
+        pieces.append(_coloured(vertices, mesh.colours) if len(mesh.colours) else vertices)
         pieces.append(self._same(b"vt", mesh.uvs, lambda: _rows(b"vt", mesh.uvs)))
         pieces.append(self._same(b"vn", mesh.normals, lambda: _rows(b"vn", mesh.normals)))
         if mesh.parts != self._parts:
@@ -107,6 +108,12 @@ def _rows(keyword: bytes, values: Numbers) -> bytes:
     for row, line in zip(odd.tolist(), _one_by_one(keyword, values[odd], b"%.9g").split(b"\n"), strict=False):
         lines[row] = line
     return b"\n".join(lines)
+
+
+def _coloured(vertices: bytes, colours: Numbers) -> bytes:
+    """The lines of vertices with red, green and blue after the position (common practice, no source)."""
+    added = _rows(b"", colours).split(b"\n")
+    return b"\n".join(vertex + colour for vertex, colour in zip(vertices.split(b"\n"), added, strict=True))
 
 
 def _one_by_one(keyword: bytes, values: Numbers, number: bytes) -> bytes:

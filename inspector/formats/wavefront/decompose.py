@@ -16,7 +16,7 @@ from inspector.formats.wavefront.map_options import is_number
 def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
     """Arrays as they are; two of a UV's numbers; a part for each run of faces with one object and material."""
     parts = tuple(Part(run.start, run.stop, run.object, run.material) for run in frame.runs)
-    return Mesh(frame.positions, frame.corners, frame.uvs[:, :2], frame.normals, parts, materials)
+    return Mesh(frame.positions, frame.corners, frame.uvs[:, :2], frame.normals, parts, materials, frame.colours)
 
 
 def materials_of(library: Library, images: dict[int, Image]) -> Iterable[Material]:

@@ -8,7 +8,12 @@ from dataclasses import dataclass, field
 from inspector.formats.frame import Block, FaceRun, Frame, LibraryLine
 from inspector.formats.problems import Place, ProblemLog, UnreadableFrame
 from inspector.formats.wavefront import statements
-from inspector.formats.wavefront.assemble import GatheredFaces, gather_corners, gather_numbers
+from inspector.formats.wavefront.assemble import (
+    GatheredFaces,
+    gather_colours,
+    gather_corners,
+    gather_numbers,
+)
 from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.indices import FaceTable, read_faces
 from inspector.formats.wavefront.numbers import NumberTable, read_numbers
@@ -94,6 +99,7 @@ def _assemble(source: SourceText, blocks: list[Block], tables: list[Table], last
         problems=log.problems(),
         encoding=source.encoding,
         source_decimals={b"v": v_decimals, b"vt": vt_decimals, b"vn": vn_decimals},
+        colours=gather_colours(blocks, tables, before.colours if before else None),
     )
     return frame, faces
 

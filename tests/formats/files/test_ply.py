@@ -13,10 +13,12 @@ import trimesh
 
 from inspector.formats.files import ply
 from inspector.formats.frame import ABSENT
+from inspector.formats.mesh import corners_of
 from inspector.formats.problems import UnreadableFrame
+from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.gltf import nowhere
 from tests.helpers.meshes import torus, wing
-from tests.helpers.meshes_out import mesh_of, ply_binary, ply_text
+from tests.helpers.meshes_out import mesh_of, of_frame, ply_binary, ply_text
 
 # The document's own example: a cube, vertices and faces in this order.
 CUBE = [(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 0), (1, 0, 0), (1, 0, 1), (1, 1, 1), (1, 1, 0)]
@@ -74,10 +76,112 @@ def test_uvs_and_normals_of_vertices_stand_by_the_vertices_indices() -> None:
 def test_what_is_written_reads_back_with_polygons_seams_and_order() -> None:
     mesh = mesh_of(wing(0.3))
     again = ply.read(ply.write(mesh), nowhere)
-    np.testing.assert_array_equal(again.positions, mesh.positions)
-    np.testing.assert_array_equal(again.corners.v, mesh.corners.v)
+    # The vertices first as they were, then one more for each further UV of a vertex.
+    count, pairs = len(mesh.positions), set(zip(mesh.corners.v.tolist(), mesh.corners.vt.tolist(), strict=True))
+    np.testing.assert_array_equal(again.positions[:count], mesh.positions)
+    assert len(again.positions) == len(pairs) > count
+    assert (again.corners.v == mesh.corners.v).mean() > 0.5
+    np.testing.assert_array_equal(again.positions[again.corners.v], mesh.positions[mesh.corners.v])
     np.testing.assert_array_equal(again.corners.offsets, mesh.corners.offsets)
     np.testing.assert_array_equal(again.uvs[again.corners.vt], mesh.uvs[mesh.corners.vt])
+
+
+MIXED = read_frame(
+    b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 2 0 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nvt .5 .25\n"
+    b"f 1/1 2/2 3/3 4/4\nf 2/1 5/5 3/3\n"
+)
+"""A square and a triangle with a seam at vertex 2."""
+
+
+def test_common_libraries_read_mixed_polygons_with_seams(tmp_path: Path) -> None:
+    data = ply.write(of_frame(MIXED))
+    theirs = trimesh.load(io.BytesIO(data), file_type="ply", process=False)
+    assert sorted(theirs.area_faces.tolist()) == [0.5, 0.5, 0.5]  # the square is cut
+    (tmp_path / "mixed.ply").write_bytes(data)
+    other = meshio.read(tmp_path / "mixed.ply")
+    cells = {cell.type: cell.data for cell in other.cells}
+    assert {kind: len(found) for kind, found in cells.items()} == {"quad": 1, "triangle": 1}
+    uvs = np.column_stack([other.point_data["s"], other.point_data["t"]])
+    assert other.points[cells["triangle"][0]].tolist() == [[1, 0, 0], [2, 0, 0], [1, 1, 0]]
+    assert uvs[cells["triangle"][0]].tolist() == [[0, 0], [0.5, 0.25], [1, 1]]
+    assert uvs[cells["quad"][0]].tolist() == [[0, 0], [1, 0], [1, 1], [0, 1]]
+
+
+def test_partial_uvs_are_kept() -> None:
+    bare = read_frame(MIXED.data.replace(b"f 2/1 5/5 3/3", b"f 2 5 3"))
+    again = ply.read(ply.write(of_frame(bare)), nowhere)
+    assert again.corners.v.tolist() == bare.corners.v.tolist()
+    assert again.uvs[again.corners.vt[:4]].tolist() == [[0, 0], [1, 0], [1, 1], [0, 1]]
+    assert again.corners.vt[4:].tolist() == [ABSENT] * 3
+
+
+@pytest.mark.parametrize(
+    ("kind", "row", "colours"),
+    [
+        ("uchar", "255 0 51", [1.0, 0.0, 0.2]),
+        ("ushort", "65535 0 13107", [1.0, 0.0, 0.2]),
+        ("float", "1 0 0.25", [1.0, 0.0, 0.25]),
+    ],
+)
+def test_colours_of_vertices(kind: str, row: str, colours: list[float]) -> None:
+    names = [f"property {kind} {name}" for name in ("red", "green", "blue")]
+    header = ["format ascii 1.0", "element vertex 3", *(f"property float {axis}" for axis in "xyz"), *names]
+    mesh = ply.read(ply_text(header, [f"{corner} {row}" for corner in ("0 0 0", "1 0 0", "0 1 0")]), nowhere)
+    assert mesh.colours.tolist() == [colours] * 3
+    assert mesh.left_out == ()
+    again = ply.read(ply.write(mesh), nowhere)
+    assert again.colours.tolist() == [colours] * 3
+
+
+def test_trimesh_and_meshio_see_the_colours(tmp_path: Path) -> None:
+    mesh = replace(of_frame(MIXED), uvs=np.zeros((0, 2)), colours=np.array([[1, 0, 0.2]] * 4 + [[0, 1, 0.4]]))
+    mesh = replace(mesh, corners=corners_of(mesh.corners.offsets, mesh.corners.v))
+    data = ply.write(mesh)
+    theirs = trimesh.load(io.BytesIO(data), file_type="ply", process=False)
+    assert theirs.visual.vertex_colors[:, :3].tolist() == [[255, 0, 51]] * 4 + [[0, 255, 102]]
+    (tmp_path / "colours.ply").write_bytes(data)
+    assert meshio.read(tmp_path / "colours.ply").point_data["blue"].tolist() == [51.0] * 4 + [102.0]
+
+
+def test_what_is_read_past_is_named() -> None:
+    header = ["format ascii 1.0", "comment TextureFile skin.png", "element vertex 3"]
+    header += [f"property float {axis}" for axis in "xyz"]
+    header += [f"property uchar {name}" for name in ("red", "green", "blue", "alpha")]
+    header += ["property float quality", "element face 1", "property list uchar int vertex_indices"]
+    header += [f"property uchar {name}" for name in ("red", "green", "blue")]
+    header += ["element tristrips 1", "property list int int vertex_indices"]
+    rows = ["0 0 0 9 9 9 128 .5", "1 0 0 9 9 9 128 .5", "0 1 0 9 9 9 128 .5", "3 0 1 2 1 2 3", "3 0 1 2"]
+    assert {one.what: one.seen for one in ply.read(ply_text(header, rows), nowhere).left_out} == {
+        "the opacity of vertex colours": True,
+        "numbers of each vertex: quality": False,
+        "colours of faces": True,
+        "the PLY element `tristrips`": True,
+        "the texture of the line `comment TextureFile skin.png`": True,
+    }
+    opaque = [row.replace("128", "255") for row in rows]
+    assert "opacity" not in str(ply.read(ply_text(header, opaque), nowhere).left_out)
+
+
+def test_rows_with_more_values_than_announced_are_read_by_lines() -> None:
+    # "Each element is on one line" of the ASCII form (1994 document).
+    wide = [f"{row} 0.599829" for row in ROWS]
+    mesh = ply.read(ply_text(HEADER, wide), nowhere)
+    assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
+    assert mesh.corners.v.tolist() == [index for side in SIDES for index in side]
+    assert [one.what for one in mesh.left_out] == ["values at the ends of rows that the header does not announce"]
+
+
+def test_an_empty_mesh_has_no_vertices() -> None:
+    mesh = ply.read(ply_text([HEADER[0], "element vertex 0", *HEADER[4:7], "element face 0", HEADER[-1]], []), nowhere)
+    assert len(mesh.positions) == 0
+    assert len(ply.read(ply.write(mesh), nowhere).positions) == 0
+
+
+def test_a_word_that_is_no_number_is_named_with_its_line() -> None:
+    with pytest.raises(UnreadableFrame) as error:
+        ply.read(ply_text(HEADER, ["0 0 zero", *ROWS[1:]]), nowhere)
+    assert error.value.words == "the file breaks the rules of its format: `zero` is not a number"
+    assert error.value.problem.places[0].line == len(HEADER) + 3
 
 
 def test_trimesh_and_meshio_read_what_is_written(tmp_path: Path) -> None:

@@ -1,0 +1,45 @@
+"""Data in the files of frames that is not taken over: it is in the source, and in nothing that is made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import files
+
+_KINDS = {"left-out-seen": Severity.WARNING, "left-out": Severity.NOTE}
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    for kind, severity in _KINDS.items():
+        found: dict[str, list[int]] = {}
+        for index, facts in enumerate(context.series.facts):
+            problem = facts.problem(kind)
+            for place in () if problem is None else problem.places:
+                if place.text is not None:
+                    found.setdefault(place.text.display, []).append(index)
+        for what, indices in found.items():
+            yield Finding(
+                CHECK.id,
+                severity,
+                f"not taken over: {what}",
+                context.numbers(indices),
+                files(context, indices),
+                {"left_out": what},
+            )
+
+
+CHECK = Check(
+    id="left-out",
+    title="Data that is not taken over",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The file holds something that OBJ frames can't carry or that this tool doesn't read. It is not part of "
+        "what was inspected, and a corrected copy does not have it. It is a warning where the picture changes.",
+        after_import="The source may look different from the corrected copy.",
+        what_to_do="If the import needs it, use the source file itself, or apply it to the mesh before the export.",
+    ),
+    run=run,
+)
