@@ -80,7 +80,7 @@ def _off_cubic(context: CheckContext) -> Floats:
     """(n, s, 3), scene units: how far the sampled vertices are off the cubic path through two frames before and two
     behind; NaN where those aren't one step apart each, or one of them is held, or told of as out of place or order."""
     series = context.series
-    rough, times = incoherent(context), series.times
+    rough, times = context.once(incoherent), series.times
     places = series.samples if rough is None else rough  # what moves as one may be off a cubic path by far more
     off = np.full(places.shape, np.nan)
     if len(places) <= 2 * _REACH or not places.shape[1]:

@@ -54,7 +54,7 @@ NOISE_POINTS = Threshold(
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
-    rough, diagonal = incoherent(context), float(context.series.diagonals[context.series.reference_index or 0])
+    rough, diagonal = context.once(incoherent), float(context.series.diagonals[context.series.reference_index or 0])
     if rough is None or rough.shape[1] < NOISE_POINTS.value or not 0.0 < diagonal < np.inf:
         return
     curve, share = rough.reshape(len(rough), -1), rough.shape[1] ** 0.5
