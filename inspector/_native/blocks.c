@@ -104,15 +104,16 @@ PyObject *count_bytes(PyObject *module, PyObject *arguments)
     Py_ssize_t newlines = 0, blanks = 0;
 
     Py_BEGIN_ALLOW_THREADS
-    while (at < stop) {
-        Text piece = stop - at > 255 ? at + 255 : stop; /* counts of a piece fit a byte: the compiler adds 16 at once */
+    while (at < stop) { /* an index that counts up and no jumps: only so does the compiler compare 16 bytes at once */
+        Py_ssize_t length = stop - at > 255 ? 255 : stop - at; /* the counts of a piece fit a byte */
         uint8_t some_newlines = 0, some_blanks = 0;
-        for (; at < piece; at++) {
-            some_newlines += *at == '\n';
-            some_blanks += is_blank(*at);
+        for (Py_ssize_t index = 0; index < length; index++) {
+            some_newlines += at[index] == '\n';
+            some_blanks += (uint8_t)((at[index] == ' ') | (at[index] == '\t') | (at[index] == '\r'));
         }
         newlines += some_newlines;
         blanks += some_blanks;
+        at += length;
     }
     Py_END_ALLOW_THREADS
 
