@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.arrays import Indices
+from inspector.arrays import Indices, Integers
 
 
-def connected(count: int, links: Indices) -> Indices:
+def connected(count: int, links: Integers) -> Indices:
     """Component of each of `count` nodes, (count,), numbered from 0 in the order of their lowest node.
 
     links (l, 2): pairs of nodes that belong together. Every root is hooked onto the lowest root it is linked to, then
     all ways to a root are shortened, until no link joins two roots (after Shiloach and Vishkin 1982).
     """
-    root = np.arange(count)
+    root = np.arange(count, dtype=links.dtype)
     first, second = links[:, 0], links[:, 1]
     while True:
         a, b = root[first], root[second]
         apart = a != b
         if not apart.any():
-            return (np.cumsum(root == np.arange(count)) - 1)[root]
+            return np.asarray((np.cumsum(root == np.arange(count)) - 1)[root])
         first, second = first[apart], second[apart]
         np.minimum.at(root, np.maximum(a, b)[apart], np.minimum(a, b)[apart])
         while not np.array_equal(further := root[root], root):

@@ -17,7 +17,10 @@ Rings = npt.NDArray[np.integer]
 
 
 _COLUMNS = 1 << 10
-"""Corners of all faces of one size looked at together: few calls for a face of a million corners."""
+"""Corners of each face looked at together: few calls for a face of a million corners."""
+
+_ROWS = 1 << 16
+"""Faces looked at together: a mesh of millions of faces takes no copies of them all."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,11 +42,11 @@ class Connections:
 
 def connect(corners: Corners, vertices: int) -> Connections:
     """The connections of faces over `vertices` vertices; corners without a legal vertex have no edges."""
+    doubled, backed = same_corners(corners)
     edges = edges_of(corners, corners.v)
     pieces = connected(len(corners.offsets) - 1, edges.links())
     used = np.zeros(vertices, bool)
     used[corners.v[corners.v != ABSENT]] = True
-    doubled, backed = same_corners(corners)
     return Connections(
         pieces=int(pieces.max(initial=-1)) + 1,
         boundary_edges=int((edges.uses == 1).sum()),
@@ -59,7 +62,7 @@ def opposed_sides(corners: Corners, edges: Edges) -> Indices:
     """Sides (k,), as numbers of corners, of the edges of two faces that both run along them in the same direction."""
     paired = edges.uses[edges.edge] == 2
     sides = edges.side[paired].reshape(-1, 2)
-    return np.asarray(sides[corners.v[sides[:, 0]] == corners.v[sides[:, 1]]].ravel())
+    return np.asarray(sides[corners.v[sides[:, 0]] == corners.v[sides[:, 1]]].ravel(), np.int64)
 
 
 def same_corners(corners: Corners) -> tuple[Indices, Indices]:
@@ -93,9 +96,11 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
     """Rows (k,) and for each the first row that has the same vertices in any order, (k,)."""
     # Equal sums of squares are rare among different faces, and cheaper to look for than equal rows.
     mark = np.zeros(len(rings), np.int64)
-    for start in range(0, rings.shape[1], _COLUMNS):
-        some = rings[:, start : start + _COLUMNS].astype(np.int64)
-        mark += np.einsum("ks,ks->k", some, some + 1)
+    for first in range(0, len(rings), _ROWS):
+        rows = slice(first, first + _ROWS)
+        for start in range(0, rings.shape[1], _COLUMNS):
+            some = rings[rows, start : start + _COLUMNS].astype(np.int64)
+            mark[rows] += np.einsum("ks,ks->k", some, some + 1)
     ordered = np.sort(mark)
     suspects = np.flatnonzero(np.isin(mark, ordered[1:][ordered[1:] == ordered[:-1]]))
     if not len(suspects):

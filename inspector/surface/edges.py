@@ -7,8 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from inspector.arrays import Indices
+from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
+
+_SIDES_AT_ONCE = 1 << 20
+"""Sides put in order at a time: 16 MB."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,19 +22,19 @@ class Edges:
     uses (e,): sides on each edge.
     """
 
-    side: Indices
-    face: Indices
-    edge: Indices
-    uses: Indices
+    side: SmallIndices
+    face: SmallIndices
+    edge: SmallIndices
+    uses: SmallIndices
 
-    def links(self) -> Indices:
+    def links(self) -> SmallIndices:
         """(l, 2): faces that lie on one edge, each with the next."""
         same = self.edge[1:] == self.edge[:-1]
         return np.stack([self.face[:-1][same], self.face[1:][same]], axis=-1)
 
-    def lone_sides(self) -> Indices:
+    def lone_sides(self) -> SmallIndices:
         """Corners at which the sides start that no other side lies on."""
-        lone: Indices = self.side[self.uses[self.edge] == 1]
+        lone: SmallIndices = self.side[self.uses[self.edge] == 1]
         return lone
 
 
@@ -44,19 +47,34 @@ def next_corner(corners: Corners) -> Indices:
 
 
 def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
-    """Edges between corners, distinguished by `ends` (c,): corners with the same number are at the same place.
+    """Edges between corners.
 
-    Sides with a negative end are left out. The direction of a side doesn't matter.
+    Args:
+        corners: The faces.
+        ends: (c,): corners with the same number are at the same place. Sides with a negative end are left out, and the
+            direction of a side doesn't matter.
     """
-    start, end = ends, ends[next_corner(corners)]
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    key = low.astype(np.int64)
-    key *= int(high.max(initial=0)) + 1
-    key += high
-    side = np.argsort(key, kind="stable")[int((low < 0).sum()) :]  # a negative end makes the lowest keys
-    key = key[side]
-    begins = np.ones(len(key), bool)
-    np.not_equal(key[1:], key[:-1], out=begins[1:])
-    edge = np.cumsum(begins) - 1
-    uses = np.diff(np.flatnonzero(begins), append=len(key))
-    return Edges(side, corners.face_of_corner()[side], edge, uses)
+    after = np.concatenate([ends[1:], ends[:1]])
+    filled = corners.sizes > 0
+    after[corners.offsets[1:][filled] - 1] = ends[corners.offsets[:-1][filled]]
+    low, high = np.minimum(ends, after), np.maximum(ends, after)
+    del after
+    width, lowest = int(high.max(initial=0)) + 1, int(low.max(initial=0)) + 1
+    sides, begins = [np.empty(0, np.int32)], [np.empty(0, bool)]
+    # In pieces, for the keys and their order take 16 bytes a side, and a mesh of millions of faces has many.
+    pieces = 1 + len(ends) // _SIDES_AT_ONCE
+    for piece in range(pieces):
+        first, stop = lowest * piece // pieces, lowest * (piece + 1) // pieces
+        some = np.flatnonzero((low >= first) & (low < stop))
+        key = low[some].astype(np.int64)
+        key *= width
+        key += high[some]
+        order = np.argsort(key, kind="stable")
+        key = key[order]
+        sides.append(some[order].astype(np.int32))
+        begins.append(np.concatenate([np.ones(min(1, len(key)), bool), key[1:] != key[:-1]]))
+    del low, high
+    side, begin = np.concatenate(sides), np.concatenate(begins)
+    uses = np.diff(np.flatnonzero(begin), append=len(begin)).astype(np.int32)
+    face = np.repeat(np.arange(len(corners.offsets) - 1, dtype=np.int32), corners.sizes)[side]
+    return Edges(side, face, np.cumsum(begin, dtype=np.int32) - np.int32(1), uses)

@@ -6,14 +6,14 @@ from collections.abc import Callable
 
 import numpy as np
 
-from inspector.arrays import Flags, Floats, Indices
+from inspector.arrays import Flags, Floats, Indices, SmallIndices
 from inspector.formats.frame import Frame
 from inspector.surface.components import connected
 from inspector.surface.edges import edges_of, next_corner
 
 _OFF = (b"0", b"off")
 
-_Soft = Callable[[Indices, Indices], Flags]
+_Soft = Callable[[SmallIndices, SmallIndices], Flags]
 """Faces (e,) on both sides of edges -> which of the edges are soft."""
 
 
