@@ -43,7 +43,7 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
     options = arguments.options
     discovery = discover(arguments.folder)
     if not discovery.sequences:
-        return fail(no_sequence(discovery.root))
+        return fail(no_sequence(discovery))
     _refuse_unknown(discovery, options)
     against, paired = _paired(discovery, options)
     if not paired:
@@ -63,7 +63,7 @@ def compare_exports(arguments: Arguments[CompareOptions]) -> int:
     before = inspect(replace(arguments, folder=other))
     for one in (after, before):
         if not one.inspections:
-            return fail(incomplete(one) or no_sequence(one.root))
+            return fail(incomplete(one) or no_sequence(one.discovery))
     with ProgressLine() as line:
         changes = export_changes(before, after, line.show)
     if options.json:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 from inspector.cli.command import Arguments, Options
 from inspector.cli.exit_codes import say
+from inspector.cli.next_steps import quoted
 from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Progress, build_all, inspect_folder, measure_all
 from inspector.names import Name, safe
 from inspector.report.text import rules_words
-from inspector.sequence.discovery.discover import Sequence, discover
+from inspector.sequence.discovery.discover import Discovery, Sequence, discover
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
@@ -45,7 +45,7 @@ def measure(arguments: Arguments[Options]) -> list[Series]:
         measured = measure_all(discovery.sequences, known, progress=show)
     found, _ = build_all(measured, arguments.settings)
     if not found:
-        raise MeshqcError(no_sequence(discovery.root))
+        raise MeshqcError(no_sequence(discovery))
     return found
 
 
@@ -89,7 +89,7 @@ def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
 def incomplete(result: FolderInspection) -> str | None:
     """Why the inspection is incomplete, or None. A check that broke must not look like a check that found nothing."""
     if not result.inspections:
-        return no_sequence(result.root)
+        return no_sequence(result.discovery)
     failed = [pair for one in result.inspections for pair in one.verdict.failed]
     if not failed:
         return None
@@ -98,6 +98,8 @@ def incomplete(result: FolderInspection) -> str | None:
     return f"these checks broke and gave no result: {checks} ({'; '.join(causes)})"
 
 
-def no_sequence(root: Path) -> str:
-    """The message for a folder without a sequence."""
-    return f"{Name.from_path(root)}: no sequence of numbered mesh files here; name frames like manta.0001.obj"
+def no_sequence(discovery: Discovery) -> str:
+    """The message for a folder without a sequence: the first animation in it, or how frames are named."""
+    ways = [f"the animation in it is listed by: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
+    way = ways[0] if ways else "name frames like manta.0001.obj"
+    return f"{Name.from_path(discovery.root)}: no sequence of numbered mesh files here; {way}"

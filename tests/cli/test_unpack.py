@@ -88,7 +88,7 @@ def test_a_file_of_another_kind(tmp_path: Path) -> None:
 def test_check_lists_the_file_and_says_how_to_go_on(stage: Path) -> None:
     run = meshqc("check", stage.parent)
     text = " ".join(run.stdout.split())
-    assert "kelp.usda (1 file): a whole animation in one file: frames 1-10, 1 mesh; meshqc unpack writes its" in text
+    assert "kelp.usda (1 file): a whole animation: meshqc unpack writes its frames (frames 1-10, 1 mesh)" in text
 
 
 def test_a_file_where_a_folder_belongs_is_pointed_to_unpack(stage: Path) -> None:

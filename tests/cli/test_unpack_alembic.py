@@ -209,8 +209,10 @@ def test_the_rate_that_the_user_states(tmp_path: Path) -> None:
 
 
 def test_check_lists_the_file_and_names_the_command(archive: Path) -> None:
-    text = " ".join(meshqc("check", archive.parent).stdout.split())
-    assert "kelp.abc (1 file): a whole animation in one file: frames 1-12, 1 mesh; meshqc unpack writes its" in text
+    run = meshqc("check", archive.parent)
+    text = " ".join(run.stdout.split())
+    assert "kelp.abc (1 file): a whole animation: meshqc unpack writes its frames (frames 1-12, 1 mesh)" in text
+    assert run.stderr.endswith(f"the animation in it is listed by: meshqc unpack {archive}\n")
 
 
 @pytest.mark.parametrize(

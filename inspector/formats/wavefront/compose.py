@@ -87,6 +87,8 @@ _SINGLE_DIGITS = 9
 """Significant digits that tell every float32 apart (IEEE 754-2019, 5.12.2)."""
 _LARGE = 1 << 10
 """Rows from which the arrays' own way of writing is quicker than one number at a time."""
+_MOST_DECIMALS = 14
+"""Decimals beyond which `format_rows` writes one number at a time too."""
 
 
 def _rows(keyword: bytes, values: Numbers) -> bytes:
@@ -94,18 +96,26 @@ def _rows(keyword: bytes, values: Numbers) -> bytes:
         return _one_by_one(
             keyword, values, b"%a"
         )  # repr gives the fewest digits that tell a float64 from its neighbours
-    if len(values) < _LARGE or not np.isfinite(values).all():
+    if not np.isfinite(values).all():
         return _one_by_one(keyword, values, b"%.9g")
-    # All with as many decimals as the largest needs for its digits, and one more; small numbers may need more.
+    whole = len(str(int(np.abs(values).max(initial=0))))
+    return _singles(keyword, values, max(_SINGLE_DIGITS + 1 - whole, 1))
+
+
+def _singles(keyword: bytes, values: Numbers, decimals: int) -> bytes:
+    """Finite float32 with so many decimals; rows whose small numbers need more get three more, and so on."""
+    if len(values) < _LARGE or decimals > _MOST_DECIMALS:
+        return _one_by_one(keyword, values, b"%.9g")
     wide = values.astype(np.float64)
-    whole = len(str(int(np.abs(wide).max())))
-    decimals = max(_SINGLE_DIGITS + 1 - whole, 1)
     short = (np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) != values
     odd = np.flatnonzero(short.any(axis=1))
-    if len(odd) > len(values) // 8:
-        return _one_by_one(keyword, values, b"%.9g")
-    lines = format_rows(keyword, wide, decimals).split(b"\n")
-    for row, line in zip(odd.tolist(), _one_by_one(keyword, values[odd], b"%.9g").split(b"\n"), strict=False):
+    if len(odd) > len(values) // 2:
+        return _singles(keyword, values, decimals + 3)
+    text = format_rows(keyword, wide, decimals)
+    if not len(odd):
+        return text
+    lines = text.split(b"\n")
+    for row, line in zip(odd.tolist(), _singles(keyword, values[odd], decimals + 3).split(b"\n"), strict=False):
         lines[row] = line
     return b"\n".join(lines)
 

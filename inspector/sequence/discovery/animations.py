@@ -46,7 +46,7 @@ def describe(path: Path) -> str:
     try:
         status = path.stat()
     except OSError as error:
-        return f"a whole animation in one file, which can't be read ({error.strerror})"
+        return f"a whole animation, which can't be read ({error.strerror})"
     return _described(path, status.st_size, status.st_mtime_ns)
 
 
@@ -60,14 +60,14 @@ def _described(path: Path, _: int, __: int) -> str:
         said = "reading it takes too long"
     except (subprocess.CalledProcessError, OSError):
         said = "the process that read it died over it"
-    return f"a whole animation in one file: {said}"
+    return f"a whole animation: {said}"
 
 
 def main() -> None:
     """The program of that process: what is in the file, in a line on stdout."""
     path = Path(sys.argv[1])
     try:
-        said = f"{summary(open_animation(path))}; meshqc unpack writes its frames"
+        said = f"meshqc unpack writes its frames ({summary(open_animation(path))})"
     except MeshqcError as error:
         said = str(error).removeprefix(f"{safe(path.name)}: ")
     sys.stdout.buffer.write(said.encode() + b"\n")

@@ -255,7 +255,7 @@ def test_a_damaged_file_says_so_in_a_line(tmp_path: Path, content: bytes) -> Non
     ending = next(value for head, value in reversed(endings.items()) if content.startswith(head))
     path = tmp_path / f"jelly{ending}"
     path.write_bytes(content)
-    assert describe(path).startswith("a whole animation in one file: the file ")
+    assert describe(path).startswith("a whole animation: the file ")
     with pytest.raises(MeshqcError):
         open_animation(path)
 

@@ -31,3 +31,9 @@ def test_numbers_that_are_not_finite_are_written_too() -> None:
     values = np.zeros((2000, 3), np.float32)
     values[5] = (np.nan, np.inf, -np.inf)
     assert np.array_equal(read_back(values).astype(np.float32), values, equal_nan=True)
+
+
+@pytest.mark.parametrize("thin", [0.3, 0.02, 1e-4, 1e-12])
+def test_single_precision_of_a_thin_mesh(thin: float) -> None:
+    values = (np.random.default_rng(1).normal(size=(6000, 3)) * (1, thin, 1)).astype(np.float32)
+    assert np.array_equal(read_back(values).astype(np.float32), values)
