@@ -16,13 +16,14 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Indices, SmallIndices
 from inspector.delivery.journal import Written, sha256
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.animation import Brief, SceneFormat, Take
 from inspector.formats.format import Format, Trait
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import Image, Material, Mesh, corners_of
+from inspector.formats.mesh import Image, Material, Mesh, Numbers, corners_of
 from inspector.formats.reading import FrameReader
 from inspector.formats.registry import all_formats, format_by_id
 from inspector.formats.wavefront.decompose import materials_of, mesh_of
@@ -197,14 +198,7 @@ class _Sequence:
         animation = scene.open(path, None)
         for index, frame in self._frames():
             number = self._one.series.facts[index].number
-            again = animation.mesh(number, Take())
-            same = np.array_equal(again.positions, frame.positions.astype(np.float32))
-            same &= np.array_equal(again.corners.v, frame.corners.v)
-            same &= np.array_equal(again.corners.offsets, frame.corners.offsets)
-            same &= not len(again.uvs) or np.array_equal(
-                again.uvs[again.corners.vt], frame.uvs[frame.corners.vt, :2].astype(np.float32)
-            )
-            if not same:
+            if not _same_scene(animation.mesh(number, Take()), mesh_of(frame, self._materials)):
                 raise MeshqcError(f"{path.name}, frame {number}: reads back as another mesh than was written")
 
     def _all_materials(self) -> tuple[Material, ...]:
@@ -227,6 +221,33 @@ class _Sequence:
         """An image as seen from the sequence's folder; inside the file where the format takes it in."""
         relative = Name.from_path(Path(os.path.relpath(path, self._folder)).as_posix())
         return Image(relative, self._one.context.book.scope.read(path) if self._form.id == "glb" else None)
+
+
+def _same_scene(again: Mesh, mesh: Mesh) -> bool:
+    """Whether a mesh reads back as it was written: points, faces, UVs and normals of each corner in single precision,
+    and which faces share a material (its name may have had to change)."""
+    return (
+        np.array_equal(again.positions, mesh.positions.astype(np.float32))
+        and np.array_equal(again.corners.v, mesh.corners.v)
+        and np.array_equal(again.corners.offsets, mesh.corners.offsets)
+        and np.array_equal(_of_corners(again.uvs, again.corners.vt), _of_corners(mesh.uvs[:, :2], mesh.corners.vt))
+        and np.array_equal(_of_corners(again.normals, again.corners.vn), _of_corners(mesh.normals, mesh.corners.vn))
+        and np.array_equal(_materials_of_faces(again), _materials_of_faces(mesh))
+    )
+
+
+def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]:
+    """The values of all corners; none where no corner has one (scene files hold all or none)."""
+    return values[slots[slots >= 0]].astype(np.float32)
+
+
+def _materials_of_faces(mesh: Mesh) -> Indices:
+    """The material of each face, counted in order of first use."""
+    found = np.zeros(len(mesh.corners.sizes), np.int64)
+    numbers: dict[Name | None, int] = {}
+    for part in mesh.parts:
+        found[part.start : part.stop] = numbers.setdefault(part.material, len(numbers))
+    return found
 
 
 def _nothing_beside(path: Path) -> bytes:

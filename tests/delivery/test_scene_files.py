@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 from fractions import Fraction
 from hashlib import sha256
 from pathlib import Path
@@ -22,9 +23,11 @@ from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form, forms
 from inspector.delivery.unpack import Wanted, unpack
-from inspector.errors import Refusal
+from inspector.errors import MeshqcError, Refusal
+from inspector.formats.alembic.mesh_out import ArchiveAnimationWriter
 from inspector.formats.animation import Take
 from inspector.formats.frame import Frame
+from inspector.formats.mesh import Mesh, corners_of
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.discovery.settings import Settings
@@ -170,6 +173,56 @@ def test_changing_topology_is_written_as_time_samples(tmp_path: Path) -> None:
         np.testing.assert_array_equal(mesh.GetFaceVertexIndicesAttr().Get(number), ours.corners.v)
         assert len(mesh.GetPointsAttr().Get(number)) == len(ours.positions)
     assert mesh.GetFaceVertexIndicesAttr().GetTimeSamples() == [2, 3]
+
+
+_PATCH = b"""v 0 0 0
+v 1 0 0
+v 1 1 0
+v 0 1 0
+v 2 0 0
+v 2 1 0
+vt 0 0
+vt 1 0
+vt 1 1
+vn 0 0 1
+vn 0 1 0
+usemtl skin
+f 1/1/1 2/2/1 3/3/1 4/1/2
+usemtl fin
+f 2/2/1 5/3/1 6/1/1 3/2/2
+"""
+
+
+@pytest.mark.parametrize(("form", "ending"), [("usd", "usdc"), ("abc", "abc")])
+def test_materials_that_no_library_defines_stay_with_their_faces(form: str, ending: str, tmp_path: Path) -> None:
+    swapped = _PATCH.replace(b"skin", b"belly").replace(b"fin", b"skin")
+    write(tmp_path / "in", {"kelp.0001.obj": _PATCH, "kelp.0002.obj": swapped})
+    delivered(tmp_path / "in", tmp_path / "out", Form(form))
+    animation = open_animation(tmp_path / "out" / f"kelp.{ending}")
+    for number, names in ((1, ["skin", "fin"]), (2, ["belly", "skin"])):
+        parts = animation.mesh(Fraction(number), Take()).parts
+        assert [part.material.text for part in parts if part.material is not None] == names
+
+
+@pytest.mark.parametrize("lost", ["vt", "vn", "materials"])
+def test_a_scene_that_reads_back_otherwise_is_not_delivered(
+    lost: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add = ArchiveAnimationWriter.add
+
+    def forgetful(writer: ArchiveAnimationWriter, number: Fraction, mesh: Mesh) -> None:
+        if lost == "materials":
+            add(writer, number, replace(mesh, parts=()))
+        else:
+            absent = np.full_like(mesh.corners.v, ABSENT)
+            slots = {name: getattr(mesh.corners, name) for name in ("v", "vt", "vn")} | {lost: absent}
+            add(writer, number, replace(mesh, corners=corners_of(mesh.corners.offsets, **slots)))
+
+    monkeypatch.setattr(ArchiveAnimationWriter, "add", forgetful)
+    write(tmp_path / "in", {"kelp.0001.obj": _PATCH, "kelp.0002.obj": _PATCH})
+    with pytest.raises(MeshqcError, match="frame 1: reads back as another mesh"):
+        delivered(tmp_path / "in", tmp_path / "out", Form("abc"))
+    assert not (tmp_path / "out").exists()
 
 
 def test_what_a_form_cannot_hold_is_refused_and_nothing_is_left(tmp_path: Path) -> None:

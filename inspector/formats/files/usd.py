@@ -27,7 +27,7 @@ def _open(path: Path, rate: Fraction | None) -> Animation:
 def _write(path: Path, brief: Brief) -> AnimationWriter:
     from inspector.formats.usd.write import StageWriter
 
-    return StageWriter(path, brief.name, brief.rate, brief.metres)
+    return StageWriter(path, brief)
 
 
 def _need() -> None:

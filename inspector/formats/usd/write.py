@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.errors import Refusal
+from inspector.formats.animation import Brief
 from inspector.formats.frame import ABSENT
 from inspector.formats.mesh import Material, Mesh
 from inspector.formats.usd.stage import need_library
@@ -26,13 +27,12 @@ _Array = npt.NDArray[Any]
 class StageWriter:
     """Takes the frames in order; `save` puts the file on the disk."""
 
-    def __init__(self, path: Path, name: Name, rate: Fraction | None, metres: Fraction | None) -> None:
+    def __init__(self, path: Path, brief: Brief) -> None:
         """Begin a stage.
 
         Args:
             path: A new .usdc or .usda file.
-            rate: Frames per second; None leaves it out, so that readers take 24.
-            metres: Length of a unit; None leaves it out, so that readers take 0.01.
+            brief: Without a rate readers take 24 frames per second, without a unit 0.01 m.
 
         Raises:
             MeshqcError: The library is not installed.
@@ -42,16 +42,17 @@ class StageWriter:
 
         self._stage = Usd.Stage.CreateNew(str(path))
         UsdGeom.SetStageUpAxis(self._stage, UsdGeom.Tokens.y)
-        if metres is not None:
-            UsdGeom.SetStageMetersPerUnit(self._stage, float(metres))
-        if rate is not None:
-            self._stage.SetTimeCodesPerSecond(float(rate))
-            self._stage.SetFramesPerSecond(float(rate))
-        root = UsdGeom.Xform.Define(self._stage, f"/{_identifier(name)}")
+        if brief.metres is not None:
+            UsdGeom.SetStageMetersPerUnit(self._stage, float(brief.metres))
+        if brief.rate is not None:
+            self._stage.SetTimeCodesPerSecond(float(brief.rate))
+            self._stage.SetFramesPerSecond(float(brief.rate))
+        root = UsdGeom.Xform.Define(self._stage, f"/{_identifier(brief.name)}")
         self._stage.SetDefaultPrim(root.GetPrim())
         self._root = root.GetPath()
         self._mesh = UsdGeom.Mesh.Define(self._stage, self._root.AppendChild("mesh"))
         self._mesh.CreateSubdivisionSchemeAttr(UsdGeom.Tokens.none)
+        self._names = brief.materials
         self._held: dict[str, _Held] = {}
         self._subsets: dict[Name, _Held] = {}
         self._has: tuple[bool, bool] | None = None
@@ -99,14 +100,16 @@ class StageWriter:
         self._put(name, primvar.GetAttr(), values.astype(np.float32), array, time)
         self._put(f"{name} indices", primvar.CreateIndicesAttr(), indices, Vt.IntArray, time)
 
-    def _materials(self, materials: tuple[Material, ...]) -> None:
-        """All materials, each with a subset of faces that is empty so far."""
+    def _materials(self, known: tuple[Material, ...]) -> None:
+        """All materials, each with a subset of faces that is empty so far. One that is only named has no colour."""
         from pxr import UsdGeom, UsdShade, Vt
 
         scope = self._root.AppendChild("materials")
-        if materials:
+        if self._names:
             UsdGeom.Scope.Define(self._stage, scope)
-        for number, material in enumerate(materials):
+        defined = {material.name: material for material in known}
+        for number, name in enumerate(self._names):
+            material = defined.get(name, Material(name))
             label = f"{_identifier(material.name)}_{number + 1}"
             made = _preview_surface(self._stage, scope.AppendChild(label), material)
             binding = UsdShade.MaterialBindingAPI.Apply(self._mesh.GetPrim())
