@@ -11,9 +11,8 @@ from inspector.delivery.choices import all_choices, lossless_choices
 from inspector.delivery.planning import make_plan
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
-from tests.checks.topology.test_counts import one_face_less
-from tests.checks.uvs.test_uv_turned import turned
-from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.broken.topology import one_face_less
+from tests.helpers.broken.uvs import bare, layout_turned
 from tests.helpers.sequences import Files, shot, write
 from tests.helpers.uvs import all_laid
 
@@ -21,7 +20,7 @@ KINDS: dict[str, Files] = {
     "no UVs on one frame": shot({5: bare}),
     "no UVs": shot(dict.fromkeys(range(1, 13), bare)),
     "mirrored UVs": all_laid(lambda uv: [1, 0] + uv * [-1, 1], first=0),
-    "turned UVs": turned(90),
+    "turned UVs": layout_turned(90),
     "another topology": shot({5: one_face_less}),
     "another topology on many frames": shot(dict.fromkeys(range(3, 8), one_face_less)),
     "not readable": shot() | {"manta.0005.obj": b""},

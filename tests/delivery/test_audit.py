@@ -18,7 +18,7 @@ from inspector.delivery.planning import make_plan
 from inspector.delivery.receipt import sums_bytes, sums_of
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.settings import Settings
-from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.broken.uvs import bare
 from tests.helpers.command import assert_one_sentence, digests, meshqc, strict_json
 from tests.helpers.sequences import look_at_all, shot
 

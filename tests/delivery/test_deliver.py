@@ -20,7 +20,7 @@ from inspector.delivery.verify import compare_untouched
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
-from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import files_of
 from tests.helpers.meshes import wing
 from tests.helpers.sequences import frames, look_at_all, shot, write

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.broken.uvs import bare
 from tests.helpers.command import assert_one_sentence, digests, environment, meshqc
 from tests.helpers.sequences import shot, write
 

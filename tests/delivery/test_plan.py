@@ -17,7 +17,7 @@ from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.sequence.discovery.settings import Settings
-from tests.fixes.uvs.test_uv_restore import bare, reassigned, slid
+from tests.helpers.broken.uvs import bare, reassigned, slid_along
 from tests.helpers.meshes import wing
 from tests.helpers.sequences import frames, look_at_all, shot
 
@@ -83,7 +83,7 @@ def test_a_frame_made_anew_needs_nothing_else(tmp_path: Path) -> None:
 
 
 def test_two_findings_of_one_fix_are_one_step(tmp_path: Path) -> None:
-    inspection = look_at_all(tmp_path, shot({3: bare, 5: reassigned, 7: slid}))
+    inspection = look_at_all(tmp_path, shot({3: bare, 5: reassigned, 7: slid_along}))
     (step,) = make_plan(inspection, lossless_choices(inspection)).steps
     assert (step.fix, step.frames) == ("uv-restore", (3, 5, 7))
     assert set(step.answers) == {"no-uvs", "uv-mismatch", "uv-values"}
@@ -126,9 +126,9 @@ def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
     )
     plan = make_plan(first, [*lossless_choices(first), Choice("scale", {"size": "2"})])
     again = plan_from_json(plan_to_json(plan)).choices
-    second_shot = {name: data for name, data in shot({5: bare, 6: slid}).items() if not name.endswith(".obj")}
+    second_shot = {name: data for name, data in shot({5: bare, 6: slid_along}).items() if not name.endswith(".obj")}
     meshes = {number: wing(number) for number in range(1, 9)}
-    meshes[5], meshes[6] = bare(meshes[5]), slid(meshes[6])
+    meshes[5], meshes[6] = bare(meshes[5]), slid_along(meshes[6])
     second = look_at_all(tmp_path / "2", second_shot | frames(meshes, "manta_v2."))
     steps = make_plan(second, again).steps
     assert [(step.fix, step.frames) for step in steps] == [

@@ -8,12 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.checks.base.test_points import with_point
-from tests.checks.motion.test_loop import circle
-from tests.checks.motion.test_off_path import TIP, lifted
-from tests.checks.placement.test_far_from_origin import at
-from tests.checks.placement.test_up_axis_suspect import frond, laid
-from tests.checks.shape.test_faces_twice import backed, doubled
+from tests.helpers.broken.motion import TIP, circle, lifted
+from tests.helpers.broken.placement import frond, laid_down, placed_at, with_point
+from tests.helpers.broken.shape import backed, doubled
 from tests.helpers.fixing import Fixed, fixed
 from tests.helpers.meshes import ABSENT, Mesh, torus, wing, with_faces
 from tests.helpers.sequences import Files, finding_of, look, shot
@@ -68,8 +65,8 @@ def test_what_the_check_names_answers_it(trip: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "check", "fix", "parameters"),
     [
-        (at(1.5e6), "far-from-origin", "align", {"at": "centre"}),
-        (sequence(lambda n: laid(frond(n))), "up-axis-suspect", "up-axis", {"to": "y"}),
+        (placed_at(1.5e6), "far-from-origin", "align", {"at": "centre"}),
+        (sequence(lambda n: laid_down(frond(n))), "up-axis-suspect", "up-axis", {"to": "y"}),
     ],
 )
 def test_what_the_user_must_say_a_word_for(

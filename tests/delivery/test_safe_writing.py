@@ -22,7 +22,7 @@ from inspector.delivery.planning import make_plan
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.wavefront.reader import read_frame
-from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import files_of
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.sequences import look_at_all, shot, write

@@ -14,7 +14,7 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan, untried_plan
 from inspector.delivery.trial import inspection_after
 from inspector.inspection.inspection import FolderInspection, inspect_folder
-from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import files_of
 from tests.helpers.meshes import wing
 from tests.helpers.sequences import look_at_all, shot

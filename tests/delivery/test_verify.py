@@ -7,7 +7,7 @@ from pathlib import Path
 from inspector.delivery.choices import Choice
 from inspector.delivery.comparison import compare
 from inspector.delivery.planning import make_plan
-from tests.checks.topology.test_counts import one_face_less
+from tests.helpers.broken.topology import one_face_less
 from tests.helpers.sequences import look_at_all, shot
 
 

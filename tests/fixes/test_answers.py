@@ -1,6 +1,6 @@
 """Every check that names a fix, with each fix: broken in, fixed, checked again. The finding is gone, nothing is new.
 
-A check that names a fix without a case here fails the suite.
+A check that names a fix without_material a case here fails the suite.
 """
 
 from __future__ import annotations
@@ -21,38 +21,26 @@ from inspector.delivery.planning import make_plan
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import Inspection
 from inspector.sequence.discovery.settings import Settings
-from tests.checks.base.test_points import with_point
-from tests.checks.files import test_delivery_rules as rules
-from tests.checks.materials.test_faces_without_material import without
-from tests.checks.motion import test_jumps as jumps
-from tests.checks.motion import test_loop as loop
-from tests.checks.motion import test_noisy_frame as noisy_frame
-from tests.checks.motion import test_off_path as off_path
-from tests.checks.motion.test_frozen import stuck
-from tests.checks.normals.test_normals import unlit
-from tests.checks.placement import test_up_axis_suspect as up_axis
-from tests.checks.placement.test_far_from_origin import at
-from tests.checks.shape import test_faces_twice as faces_twice
-from tests.checks.shape import test_zero_area_faces as flat_faces
-from tests.checks.shape.test_n_gons import with_ring
-from tests.checks.shape.test_repeated_corners import twice
-from tests.checks.text import test_bad_number as bad_number
-from tests.checks.text.test_zero_based import from_zero
-from tests.checks.topology import test_boundary_edges as boundary_edges
-from tests.checks.topology import test_changed_faces as other_faces
-from tests.checks.topology import test_face_order as face_order
-from tests.checks.topology import test_vertex_order as vertex_order
-from tests.checks.topology import test_winding as winding
-from tests.checks.topology.test_component_count import grown_on, with_fin
-from tests.checks.topology.test_counts import one_face_less, one_vertex_more
-from tests.checks.uvs import test_uv_swimming as uv_swimming
-from tests.checks.uvs import test_uv_turned as uv_turned
-from tests.checks.uvs.test_uv_mismatch import shifted
-from tests.checks.uvs.test_uv_numbers import FOURTH
-from tests.checks.uvs.test_uv_values import slid
-from tests.fixes.materials.test_unify_material_names import COUNTED
-from tests.fixes.text.test_clean_text import mixed, slashes, superseded
-from tests.fixes.uvs.test_uv_restore import bare, beyond, in_part
+from tests.helpers.broken import files as broken_files
+from tests.helpers.broken.materials import COUNTED, without_material
+from tests.helpers.broken.motion import TIP, aside, circle, drifting, lifted, noisy, scaled, stuck
+from tests.helpers.broken.normals import unlit
+from tests.helpers.broken.placement import laid_down, placed_at, with_point
+from tests.helpers.broken.shape import FLAT, TAIL, backed, corner_repeated, doubled, with_ring
+from tests.helpers.broken.text import SECOND, from_zero, mixed, slashes, superseded
+from tests.helpers.broken.topology import (
+    diagonal_turned,
+    grown_on,
+    last_first,
+    mirrored,
+    one_face_less,
+    one_vertex_more,
+    renumbered,
+    torn,
+    with_fin,
+    wound_back,
+)
+from tests.helpers.broken.uvs import FOURTH, bare, beyond, in_part, layout_turned, shifted, slid, trembling
 from tests.helpers.fixing import blocks, files_of
 from tests.helpers.materials import NORMALS, library, library_a_frame, with_library
 from tests.helpers.meshes import Mesh, wing, with_faces
@@ -100,7 +88,7 @@ def headed(head: str) -> Callable[[Mesh], Mesh]:
 
 
 def tailed(number: int) -> Mesh:
-    flat = drawn(flat_faces.TAIL, flat_faces.FLAT["on a line"], number)
+    flat = drawn(TAIL, FLAT["on a line"], number)
     return with_face(wing(number), flat)
 
 
@@ -121,7 +109,7 @@ def cut_across(mesh: Mesh) -> Mesh:
 def reordered(number: int) -> Mesh:
     """A wing with faces of several sizes: the last is listed first, and two neighbours have changed their numbers."""
     swap = {0: 1, 1: 0}
-    mesh = face_order.last_first(cut_across(wing(number)))
+    mesh = last_first(cut_across(wing(number)))
     renumbered = with_faces(mesh, lambda corner: (swap.get(corner[0], corner[0]), *corner[1:]))
     return renumbered.edit(positions=mesh.positions[[1, 0, *range(2, 20)]])
 
@@ -134,42 +122,44 @@ def upward(number: int) -> Mesh:
     return lit(number).edit(normals=-lit(number).normals)
 
 
-def backed(number: int) -> Mesh:
-    return faces_twice.backed(wing(number))
+def with_back(number: int) -> Mesh:
+    return backed(wing(number))
 
 
-def doubled(number: int) -> Mesh:
-    return faces_twice.doubled(wing(number))
+def with_double(number: int) -> Mesh:
+    return doubled(wing(number))
 
 
 SUFFIXED = fifth(TEXT.replace(b"usemtl skin", b"usemtl fin"))
 TWO_LIBRARIES = shot({5: lambda mesh: headed("other.mtl")(mesh).edit(state=("usemtl fin",))})
 BARE = in_all(bare)
-LONG_WAY = at(1.5e6)
+LONG_WAY = placed_at(1.5e6)
 
 CASES: dict[tuple[str, str], Case] = {
     ("executable-statements", "drop-executable"): Case(fifth(TEXT + b"call other.obj\n")),
-    ("coincident-faces", "drop-duplicate-faces"): Case(sequence(backed)),
+    ("coincident-faces", "drop-duplicate-faces"): Case(sequence(with_back)),
     ("bad-number", "decimal-commas"): Case(fifth(TEXT.replace(b".", b",").replace(b"manta,mtl", b"manta.mtl"))),
-    ("bad-number", "fill-frames"): Case(fifth(TEXT.replace(bad_number.SECOND, b"v nan 0 0"))),
-    ("centre-jump", "align-outlier"): Case(in_fifth(jumps.aside)),
+    ("bad-number", "fill-frames"): Case(fifth(TEXT.replace(SECOND, b"v nan 0 0"))),
+    ("centre-jump", "align-outlier"): Case(in_fifth(aside)),
     ("trailing-comments", "clean-text"): Case(fifth(TEXT.replace(FACE, FACE + b" # left"))),
     ("continued-lines", "clean-text"): Case(fifth(TEXT.replace(FACE, FACE.replace(b" 7", b" \\\n7")))),
     ("delivery-rules", "drop-normals"): Case(sequence(lit), rules='[mesh]\nnormals = "forbidden"'),
     ("delivery-rules", "recompute-normals"): Case(shot(), rules='[mesh]\nnormals = "required"'),
-    ("delivery-rules", "renumber"): Case(rules.renamed(shot()), {"padding": 4}, rules="[frames]\npadding = 4"),
+    ("delivery-rules", "renumber"): Case(broken_files.renamed(shot()), {"padding": 4}, rules="[frames]\npadding = 4"),
     ("delivery-rules", "scale"): Case(in_all(seven_times), {"size": 4}, rules="[scene]\nsize = 4"),
     ("delivery-rules", "triangulate"): Case(shot(), rules="[mesh]\ncorners = [3]"),
-    ("delivery-rules", "up-axis"): Case(in_all(rules.turned), {"to": "y"}, rules='[scene]\nup = "y"\nheight = 0.35'),
-    ("duplicate-faces", "drop-duplicate-faces"): Case(sequence(doubled)),
+    ("delivery-rules", "up-axis"): Case(
+        in_all(broken_files.laid_down), {"to": "y"}, rules='[scene]\nup = "y"\nheight = 0.35'
+    ),
+    ("duplicate-faces", "drop-duplicate-faces"): Case(sequence(with_double)),
     ("duplicate-materials", "clean-library"): Case(shot() | {"manta.mtl": PLAIN + PLAIN}),
     ("empty-indices", "clean-text"): Case(fifth(slashes(TEXT))),
     ("encoding", "clean-text"): Case(fifth(TEXT.decode().encode("utf-16"))),
     ("face-count", "restore-faces"): Case(in_fifth(cut_across)),
     ("face-count", "fill-frames"): Case(in_fifth(one_face_less)),
-    ("face-order", "restore-faces"): Case(in_fifth(face_order.last_first)),
-    ("face-order", "fill-frames"): Case(in_fifth(face_order.last_first)),
-    ("faces-without-material", "neutral-material"): Case(in_fifth(without)),
+    ("face-order", "restore-faces"): Case(in_fifth(last_first)),
+    ("face-order", "fill-frames"): Case(in_fifth(last_first)),
+    ("faces-without-material", "neutral-material"): Case(in_fifth(without_material)),
     ("far-from-origin", "align"): Case(LONG_WAY, {"at": "centre"}),
     ("far-from-origin", "offset"): Case(LONG_WAY, {"x": -1.5e6}),
     ("zero-area-faces", "fill-frames"): Case(sequence(tailed)),
@@ -181,7 +171,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("library-per-frame", "share-library"): Case(library_a_frame(dict.fromkeys(ALL, library("Kd 1 1 1")))),
     ("library-text", "clean-library"): Case(shot() | {"manta.mtl": b"\xef\xbb\xbf" + PLAIN}),
     ("line-ends", "clean-text"): Case(fifth(mixed(TEXT))),
-    ("loop", "trim-loop"): Case(loop.circle(range(17))),
+    ("loop", "trim-loop"): Case(circle(range(17))),
     ("n-gons", "triangulate"): Case(with_ring(256)),
     ("material-numbering", "unify-material-names"): Case(COUNTED),
     ("material-undefined", "share-library"): Case(
@@ -200,11 +190,11 @@ CASES: dict[tuple[str, str], Case] = {
     ("normal-length", "recompute-normals"): Case(sequence(lit, {5: no_direction})),
     ("reversed-normals", "flip-normals"): Case(sequence(upward)),
     ("normal-map", "norm-statement"): Case(with_library("map_Kd skin.png", "map_Bump a.png", a=NORMALS)),
-    ("number-forms", "fill-frames"): Case(fifth(TEXT.replace(bad_number.SECOND, b"v -1.0 0.4 3.5e38"))),
-    ("boundary-edges", "fill-frames"): Case(in_fifth(boundary_edges.torn)),
+    ("number-forms", "fill-frames"): Case(fifth(TEXT.replace(SECOND, b"v -1.0 0.4 3.5e38"))),
+    ("boundary-edges", "fill-frames"): Case(in_fifth(torn)),
     ("changed-faces", "restore-order"): Case({**in_all(cut_across), "manta.0005.obj": reordered(5).text()}),
-    ("changed-faces", "restore-faces"): Case(in_fifth(other_faces.turned)),
-    ("changed-faces", "fill-frames"): Case(in_fifth(other_faces.turned)),
+    ("changed-faces", "restore-faces"): Case(in_fifth(diagonal_turned)),
+    ("changed-faces", "fill-frames"): Case(in_fifth(diagonal_turned)),
     ("partial-uvs", "uv-restore"): Case(in_fifth(in_part)),
     ("partial-uvs", "uv-donor"): Case(in_all(in_part), donor=wing(1).text()),
     ("partial-uvs", "uv-nearest"): Case(in_all(in_part), donor=wing(1).text()),
@@ -213,18 +203,18 @@ CASES: dict[tuple[str, str], Case] = {
     ),
     ("colour-map-slot", "colour-map-statement"): Case(with_library("map_Ka skin.png")),
     ("component-count", "fill-frames"): Case(sequence(with_fin, {5: grown_on})),
-    ("noisy-frame", "fill-frames"): Case(noisy_frame.drifting({7: noisy_frame.noisy(0.01)})),
-    ("pop", "fill-frames"): Case(in_fifth(off_path.lifted(off_path.TIP))),
+    ("noisy-frame", "fill-frames"): Case(drifting({7: noisy(0.01)})),
+    ("pop", "fill-frames"): Case(in_fifth(lifted(TIP))),
     ("relative-indices", "positive-indices"): Case(fifth(TEXT.replace(FACE, b"f -20/-24 2/2 7/5 6/4"))),
-    ("repeated-corners", "drop-degenerate-faces"): Case(every(twice)),
+    ("repeated-corners", "drop-degenerate-faces"): Case(every(corner_repeated)),
     ("repeated-frames", "drop-repeated-frames"): Case(shot() | {"manta.5.obj": TEXT}),
     ("shifted-numbers", "renumber"): Case(shot(), settings={"expected": (Fraction(2), Fraction(13))}),
     ("repeated-frames", "renumber"): Case(renamed(shot(), "manta.0005.obj", "manta.5.obj")),
     ("scale-suspect", "scale"): Case(shot(), settings={"size": 400.0}),
     ("degenerate-faces", "drop-degenerate-faces"): Case(every(lambda text: text + b"f 1/1 2/2\n")),
-    ("size-jump", "align-outlier"): Case(in_fifth(jumps.scaled(3.0))),
+    ("size-jump", "align-outlier"): Case(in_fifth(scaled(3.0))),
     ("file-size", "reduce-decimals"): Case(MATERIALS | frames({n: wing(n).text(20) for n in ALL})),
-    ("spike", "fill-frames"): Case(in_fifth(off_path.lifted([7]))),
+    ("spike", "fill-frames"): Case(in_fifth(lifted([7]))),
     ("deprecated-statements", "clean-text"): Case(fifth(superseded(TEXT))),
     ("texture-missing", "collect-textures"): Case(with_library("map_Kd C:\\maps\\skin.png")),
     ("texture-missing", "replace-missing-maps"): Case(with_library("map_Kd lost.png"), {"by": "grid"}),
@@ -232,7 +222,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("unused-materials", "drop-unused-materials"): Case(shot() | {"manta.mtl": PLAIN + b"newmtl eye\n"}),
     ("unused-vertices", "drop-unused-vertices"): Case(in_all(with_point)),
     ("up-axis-suspect", "up-axis"): Case(
-        shot() | frames({n: up_axis.laid(wing(n + 3)) for n in ALL}, stem="manta_b."), {"to": "y"}
+        shot() | frames({n: laid_down(wing(n + 3)) for n in ALL}, stem="manta_b."), {"to": "y"}
     ),
     ("uv-index-range", "uv-restore"): Case(in_fifth(beyond)),
     ("uv-index-range", "uv-donor"): Case(in_fifth(beyond), donor=wing(1).text()),
@@ -241,14 +231,14 @@ CASES: dict[tuple[str, str], Case] = {
     ("uv-mismatch", "uv-restore"): Case(in_fifth(shifted)),
     ("uv-numbers", "uv-restore"): Case(fifth(TEXT.replace(FOURTH, b"vt nan 0.333333"))),
     ("uv-outside", "uv-into-square"): Case(unpainted(all_laid(moved(0.25, 0)))),
-    ("uv-swimming", "uv-restore"): Case(uv_swimming.trembling(0.01)),
-    ("uv-turned", "uv-turn"): Case(uv_turned.turned(90)),
+    ("uv-swimming", "uv-restore"): Case(trembling(0.01)),
+    ("uv-turned", "uv-turn"): Case(layout_turned(90)),
     ("uv-values", "uv-restore"): Case(in_fifth(slid(0.02))),  # type: ignore[arg-type]
     ("vertex-count", "fill-frames"): Case(in_fifth(one_vertex_more)),
-    ("vertex-order", "restore-order"): Case(in_fifth(vertex_order.renumbered)),
-    ("vertex-order", "fill-frames"): Case(in_fifth(vertex_order.renumbered)),
-    ("winding", "flip-winding"): Case(in_fifth(winding.turned)),
-    ("winding", "fill-frames"): Case(sequence(ring, {5: winding.mirrored})),
+    ("vertex-order", "restore-order"): Case(in_fifth(renumbered)),
+    ("vertex-order", "fill-frames"): Case(in_fifth(renumbered)),
+    ("winding", "flip-winding"): Case(in_fifth(wound_back)),
+    ("winding", "fill-frames"): Case(sequence(ring, {5: mirrored})),
     ("zero-based", "positive-indices"): Case(every(from_zero)),
 }
 

@@ -33,8 +33,8 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.executors import InlineExecutor
 from inspector.tui import saved_state
-from tests.fixes.uvs.test_uv_restore import bare
 from tests.formats.usd.test_usd import add_mesh, bind, stage_at
+from tests.helpers.broken.uvs import bare
 from tests.helpers.command import digests
 from tests.helpers.gltf import scene, triangle
 from tests.helpers.hostile.swapping import Swap, instead, swap  # noqa: F401

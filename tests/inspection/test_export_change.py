@@ -13,7 +13,7 @@ from inspector.inspection.export_change import SequenceChange, export_changes
 from inspector.report.document import json_text
 from inspector.report.export_change import export_document, export_text
 from inspector.report.text_style import TextStyle
-from tests.fixes.uvs.test_uv_restore import bare, slid
+from tests.helpers.broken.uvs import bare, slid_along
 from tests.helpers.images import image_file, spots
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, shot
@@ -59,7 +59,7 @@ def test_frames_that_were_added_are_missing_and_moved(tmp_path: Path) -> None:
     ("edit", "blocks"),
     [
         (lambda mesh: mesh.edit(faces=mesh.faces[1:]), {"face vertices", "face UVs", "face normals", "materials"}),
-        (slid, {"UVs (vt)"}),
+        (slid_along, {"UVs (vt)"}),
         (lambda mesh: mesh.edit(state=("usemtl fin",)), {"materials"}),
     ],
     ids=["topology", "UVs", "materials"],
@@ -88,7 +88,7 @@ def test_materials_and_textures_that_changed(tmp_path: Path, after: Files, words
 
 
 def test_findings_that_are_new_gone_and_still_there(tmp_path: Path) -> None:
-    one = change(tmp_path, shot({3: bare, 7: raised}), shot({3: bare, 5: bare, 9: slid}))
+    one = change(tmp_path, shot({3: bare, 7: raised}), shot({3: bare, 5: bare, 9: slid_along}))
     assert "no-uvs" in {finding.check for finding in one.new}  # on another frame as well
     assert "uv-values" in {finding.check for finding in one.new}
     assert "no-uvs" not in {finding.check for finding in one.gone}

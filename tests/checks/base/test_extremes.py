@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.registry import all_checks
-from tests.checks.uvs.test_uv_mismatch import renumbered
+from tests.helpers.broken.uvs import uvs_renumbered
 from tests.helpers.meshes import Mesh, plain, wing
 from tests.helpers.sequences import MATERIALS, frames, look
 
@@ -29,7 +29,7 @@ MESHES = {
     "UVs out of all bounds": lambda n: wing(n).edit(uvs=wing(n).uvs * 1e300 * n).text(),
     "UVs at both ends": lambda n: wing(n).edit(uvs=np.full((24, 2), 1.7e308 * (-1) ** n)).text(),
     "UVs at both ends, other numbers": lambda n: (
-        renumbered(wing(n).edit(uvs=np.full((24, 2), 1.7e308))).text()
+        uvs_renumbered(wing(n).edit(uvs=np.full((24, 2), 1.7e308))).text()
         if n == 5
         else wing(n).edit(uvs=np.full((24, 2), -1.7e308)).text()
     ),

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.checks.motion.test_healthy_motion import silent
+from tests.helpers.broken.motion import silent
 from tests.helpers.meshes import Floats, Mesh, grid_faces, mapped, sphere, wing
 from tests.helpers.sequences import MATERIALS, Files, frames
 

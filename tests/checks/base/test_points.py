@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
-
-from tests.helpers.meshes import Mesh, plain, wing
+from tests.helpers.broken.placement import with_point
+from tests.helpers.meshes import plain, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, frames, heard, look, shot
 from tests.helpers.surfaces import EVERY, NUMBERS, sequence
-
-
-def with_point(mesh: Mesh) -> Mesh:
-    return mesh.edit(positions=np.concatenate([mesh.positions, mesh.positions[:1]]))
 
 
 def test_points_only(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ import pytest
 from inspector.checks.base.finding import Severity
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
+from tests.helpers.broken.files import laid_down, renamed
 from tests.helpers.images import image_file, normals, spots
 from tests.helpers.materials import with_library
 from tests.helpers.meshes import Mesh
@@ -38,16 +39,6 @@ def with_normals(mesh: Mesh) -> Mesh:
     return mesh.edit(faces=faces, normals=np.array([[0.0, -1.0, 0.0]]))
 
 
-def turned(mesh: Mesh) -> Mesh:
-    """Y up becomes z up."""
-    x, y, z = mesh.positions.T
-    return mesh.edit(positions=np.stack([x, -z, y], axis=1))
-
-
-def renamed(files: Files) -> Files:
-    return {name.replace("manta.00", "manta."): data for name, data in files.items()}
-
-
 CASES: dict[str, tuple[str, Files, list[float]]] = {
     "frames.range": ('[frames]\nrange = "1-12"', shot(numbers=range(1, 15)), [13.0, 14.0]),
     "frames.padding": ("[frames]\npadding = 4", renamed(shot()), ALL),
@@ -62,8 +53,8 @@ CASES: dict[str, tuple[str, Files, list[float]]] = {
         ALL,
     ),
     "scene.size": ("[scene]\nsize = 4", edited(lambda mesh: mesh.edit(positions=mesh.positions * 7)), ALL),
-    "scene.up": ('[scene]\nup = "y"\nheight = 0.35', edited(turned), ALL),
-    "scene.sides": ("[scene]\nsides = [4, 0.35, 1.5]", edited(turned), ALL),
+    "scene.up": ('[scene]\nup = "y"\nheight = 0.35', edited(laid_down), ALL),
+    "scene.sides": ("[scene]\nsides = [4, 0.35, 1.5]", edited(laid_down), ALL),
     "textures.maps": ('[textures]\nmaps = ["colour"]', shot() | {"manta.mtl": b"newmtl skin\nKd 1 1 1\n"}, ALL),
     "textures.least_side": ("[textures]\nleast_side = 20", shot() | {"skin.png": image_file(spots(61, 19))}, ALL),
     "textures.equal_size": (

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tests.helpers.broken.materials import without_material
 from tests.helpers.materials import ALL
-from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import FACE, TEXT, broken
 from tests.helpers.sequences import finding_of, heard, look, shot
 
 HEAD, _, FACES = TEXT.partition(b"usemtl skin\n")
-
-
-def without(mesh: Mesh) -> Mesh:
-    return mesh.edit(state=())
 
 
 def test_a_face_before_the_first_material(tmp_path: Path) -> None:
@@ -26,11 +22,11 @@ def test_a_face_before_the_first_material(tmp_path: Path) -> None:
 
 
 def test_a_frame_without_any(tmp_path: Path) -> None:
-    assert heard(look(tmp_path, shot({5: without}))) == [("faces-without-material", "warning", [5.0])]
+    assert heard(look(tmp_path, shot({5: without_material}))) == [("faces-without-material", "warning", [5.0])]
 
 
 def test_a_library_that_no_frame_uses(tmp_path: Path) -> None:
-    inspection = look(tmp_path, shot(dict.fromkeys(range(1, 13), without)))
+    inspection = look(tmp_path, shot(dict.fromkeys(range(1, 13), without_material)))
     assert heard(inspection) == [("faces-without-material", "warning", ALL)]
 
 

@@ -6,25 +6,17 @@ from pathlib import Path
 
 import pytest
 
+from tests.helpers.broken.materials import ODD_PATHS
 from tests.helpers.materials import ALL, with_library
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, heard, look, shot
 
 SKIN = MATERIALS["skin.png"]
 
-NAMES = {
-    "what?.png": ("reserved", "warning"),
-    "ab:c.png": ("reserved", "warning"),
-    "maps/aux.png": ("reserved", "warning"),
-    "maps./skin.png": ("reserved", "warning"),
-    "wet skin.png": ("blanks", "note"),
-    "m\u00e5nta.png": ("beyond ASCII", "note"),
-}
 
-
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", ODD_PATHS)
 def test_a_texture(name: str, tmp_path: Path) -> None:
-    kind, severity = NAMES[name]
+    kind, severity = ODD_PATHS[name]
     said, inspection = broken(tmp_path, "paths-not-portable", with_library(f"map_Kd {name}") | {name: SKIN})
     assert said == [("paths-not-portable", severity, ALL)]
     assert finding_of(inspection, "paths-not-portable").numbers["kind"] == kind

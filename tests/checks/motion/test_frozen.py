@@ -13,14 +13,10 @@ import pytest
 
 from inspector.checks.base.stillness import motion_went_on
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from tests.helpers.broken.motion import stuck
 from tests.helpers.meshes import wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
-
-
-def stuck(*numbers: int) -> dict[str, bytes]:
-    """The shot with these frames as the frame in front of the first of them."""
-    return shot(dict.fromkeys(numbers, lambda _: wing(min(numbers) - 1)))
 
 
 @pytest.mark.parametrize("numbers", [(5,), (5, 6), (5, 6, 7), (3,), (10,)])

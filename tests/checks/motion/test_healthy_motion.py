@@ -8,16 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 from inspector.checks.base.finding import Severity
+from tests.helpers.broken.motion import silent
 from tests.helpers.meshes import Mesh, grid_faces, mapped, plain, prism, torus, wing, with_faces
 from tests.helpers.sequences import MATERIALS, Files, along_x, frames, look, look_at_all, move, shot
-
-MOST_NOTES = 2
 
 
 def still(_: int) -> Mesh:
@@ -98,12 +96,6 @@ MOTIONS: Mapping[str, Callable[[], Files]] = {
     "two frames far apart": lambda: along_x([0, 50]),
     "three frames": lambda: shot(numbers=[1, 2, 3]),
 }  # fmt: skip
-
-
-def silent(folder: Path, files: Files, notes: int = MOST_NOTES, **settings: Any) -> None:
-    findings = look(folder, files, **settings).findings
-    assert [(one.check, one.message, one.frames) for one in findings if one.severity > Severity.NOTE] == []
-    assert len(findings) <= notes, findings
 
 
 @pytest.mark.parametrize("name", MOTIONS)

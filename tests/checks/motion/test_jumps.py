@@ -3,32 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.helpers.broken.motion import Edit, aside, scaled
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
 
 LONG = range(1, 41)
-Edit = Callable[[Mesh], Mesh]
-
-
-def aside(mesh: Mesh) -> Mesh:
-    return mesh.edit(positions=mesh.positions + np.array([3.0, 0, 0]))
-
-
-def scaled(factor: float, about: tuple[float, float, float] | None = None) -> Edit:
-    """By default about the middle of the box, so that the centre stays."""
-
-    def edit(mesh: Mesh) -> Mesh:
-        middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2 if about is None else np.array(about)
-        return mesh.edit(positions=middle + factor * (mesh.positions - middle))
-
-    return edit
 
 
 def long(edits: dict[int, Edit]) -> dict[str, bytes]:

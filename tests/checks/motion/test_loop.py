@@ -8,15 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.helpers.broken.motion import SIXTEENTH, circle
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import Files, along_x, finding_of, heard, look, move
-
-SIXTEENTH = 2 * np.pi / 16
-
-
-def circle(turns: Sequence[float]) -> Files:
-    """The wing on a circle of 9 units, at these sixteenths of a turn."""
-    return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
+from tests.helpers.sequences import Files, along_x, finding_of, heard, look
 
 
 @pytest.mark.parametrize(

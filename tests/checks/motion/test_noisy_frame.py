@@ -2,33 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.helpers.broken.motion import DIAGONAL, drifting, noisy
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import Files, finding_of, heard, look
-from tests.helpers.surfaces import Edit, ring, sequence
-
-DIAGONAL = float(np.linalg.norm(np.ptp(ring(1).positions, axis=0)))
-
-
-def drifting(edits: Mapping[int, Edit] | None = None) -> Files:
-    """A ring that moves smoothly over twelve frames."""
-    return sequence(ring, edits)
-
-
-def noisy(size: float) -> Edit:
-    """Normally distributed noise of `size` diagonals, root mean square."""
-
-    def edit(mesh: Mesh) -> Mesh:
-        noise = np.random.default_rng(5).normal(0, size * DIAGONAL / np.sqrt(3), mesh.positions.shape)
-        return mesh.edit(positions=mesh.positions + noise)
-
-    return edit
+from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.surfaces import ring, sequence
 
 
 @pytest.mark.parametrize("size", [0.002, 0.01, 0.03])

@@ -10,25 +10,11 @@ import pytest
 
 from inspector.checks.base.off_path import spread
 from inspector.checks.motion.spike import stray_vertices
+from tests.helpers.broken.motion import TIP, UP, lifted
 from tests.helpers.meshes import ABSENT, Mesh, plain, torus, wing, with_faces
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
-from tests.helpers.surfaces import EVERY, NUMBERS, Edit, ring, sequence, with_face
-
-UP = np.array([0.0, 1.0, 0.0])
-
-
-def lifted(vertices: slice | list[int], way: float = 0.8) -> Edit:
-    def edit(mesh: Mesh) -> Mesh:
-        positions = mesh.positions.copy()
-        positions[vertices] += way * UP
-        return mesh.edit(positions=positions)
-
-    return edit
-
-
-TIP = slice(4, 20, WING := 5)
-"""The outer column of the wing's five: a fifth of its vertices."""
+from tests.helpers.surfaces import EVERY, NUMBERS, ring, sequence, with_face
 
 
 @pytest.mark.parametrize("way", [0.5, 5.0, 500.0])

@@ -7,15 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.helpers.meshes import ABSENT, Mesh, wing, with_faces
+from tests.helpers.broken.normals import unlit
+from tests.helpers.meshes import Mesh, wing, with_faces
 from tests.helpers.one_thing import broken
 from tests.helpers.quads import Quad, quad_frames
 from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import EVERY, lit, sequence
-
-
-def unlit(mesh: Mesh, of: range = range(12)) -> Mesh:
-    return with_faces(mesh, lambda corner: (*corner[:2], ABSENT), of)
 
 
 def test_the_lit_shot_is_silent(tmp_path: Path) -> None:

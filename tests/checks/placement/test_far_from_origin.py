@@ -4,26 +4,19 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-from tests.helpers.meshes import wing
+from tests.helpers.broken.placement import placed_at
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import MATERIALS, Files, finding_of, frames, heard, look
-from tests.helpers.surfaces import EVERY, NUMBERS
+from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.surfaces import EVERY
 
 DIAGONAL = 4.3  # of the wing, about
 
 
-def at(x: float) -> Files:
-    return MATERIALS | frames(
-        {n: wing(n).edit(positions=wing(n).positions + np.array([x, 0, 0])) for n in NUMBERS}
-    )  # fmt: skip
-
-
 def test_far_away(tmp_path: Path) -> None:
     """From 2^20 on, 23 binary digits behind the first leave steps of 2^-3."""
-    said, inspection = broken(tmp_path, "far-from-origin", at(1.5e6))
+    said, inspection = broken(tmp_path, "far-from-origin", placed_at(1.5e6))
     assert said == [("far-from-origin", "warning", EVERY)]
     finding = finding_of(inspection, "far-from-origin")
     assert finding.numbers["step"] == 2.0**-3
@@ -34,9 +27,9 @@ def test_far_away(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("power", "seen"), [(11, False), (13, True)])
 def test_where_it_begins(power: int, seen: bool, tmp_path: Path) -> None:
     """4.3 units over 2^(11 - 23) are 17,600 steps, over 2^(13 - 23) they are 4,400: the limit is 10,000."""
-    said = heard(look(tmp_path, at(1.5 * 2.0**power)))
+    said = heard(look(tmp_path, placed_at(1.5 * 2.0**power)))
     assert said == ([("far-from-origin", "warning", EVERY)] if seen else [])
 
 
 def test_numbers_beyond_single_precision_are_told_of_as_that(tmp_path: Path) -> None:
-    assert "far-from-origin" not in {check for check, _, _ in heard(look(tmp_path, at(1e39)))}
+    assert "far-from-origin" not in {check for check, _, _ in heard(look(tmp_path, placed_at(1e39)))}

@@ -9,21 +9,11 @@ import numpy as np
 import pytest
 
 from inspector.inspection.inspection import Inspection
-from tests.helpers.meshes import Floats, Mesh, wing
+from tests.helpers.broken.placement import frond, laid_down
+from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, Heard, finding_of, frames, heard, look, look_at_all, shot
 from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
-
-
-def forth(points: Floats) -> Floats:
-    """y up to z up: x stays, y comes to lie along z, z along -y (a right-handed turn about x)."""
-    return np.stack([points[:, 0], -points[:, 2], points[:, 1]], axis=-1)
-
-
-def laid(mesh: Mesh) -> Mesh:
-    return mesh.edit(
-        positions=forth(mesh.positions), normals=forth(mesh.normals) if len(mesh.normals) else mesh.normals
-    )
 
 
 def loud(inspection: Inspection) -> list[Heard]:
@@ -36,7 +26,7 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
     _, inspection = broken(
         tmp_path,
         "up-axis-suspect",
-        shot(dict.fromkeys(numbers, laid)),
+        shot(dict.fromkeys(numbers, laid_down)),
         companions={"uv-turned": "the reference is a frame that lies, and lettering on it too"} if 1 in numbers else {},
     )
     assert loud(inspection) == [("up-axis-suspect", "error", [float(number) for number in numbers])]
@@ -45,14 +35,14 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 
 
 def test_with_normals(tmp_path: Path) -> None:
-    assert heard(look(tmp_path, sequence(lit, {7: laid}))) == [("up-axis-suspect", "error", [7.0])]
+    assert heard(look(tmp_path, sequence(lit, {7: laid_down}))) == [("up-axis-suspect", "error", [7.0])]
 
 
 @pytest.mark.parametrize("order", ["ab", "ba"])
 def test_of_two_sequences_of_one_model_the_later(order: str, tmp_path: Path) -> None:
     """Which of two is wrong can't be told; one of them speaks."""
     files = MATERIALS | frames({n: wing(n) for n in NUMBERS}, stem=f"manta_{order[0]}.")
-    files |= frames({n: laid(wing(n + 3)) for n in NUMBERS}, stem=f"manta_{order[1]}.")
+    files |= frames({n: laid_down(wing(n + 3)) for n in NUMBERS}, stem=f"manta_{order[1]}.")
     one, other = look_at_all(tmp_path, files).inspections
     assert loud(one) == []
     assert loud(other) == [("up-axis-suspect", "warning", EVERY)]
@@ -60,7 +50,7 @@ def test_of_two_sequences_of_one_model_the_later(order: str, tmp_path: Path) -> 
 
 
 def test_of_three_sequences_the_odd_one(tmp_path: Path) -> None:
-    files = MATERIALS | frames({n: laid(wing(n)) for n in NUMBERS}, stem="manta_a.")
+    files = MATERIALS | frames({n: laid_down(wing(n)) for n in NUMBERS}, stem="manta_a.")
     files |= frames({n: wing(n + 2) for n in NUMBERS}, stem="manta_b.")
     files |= frames({n: wing(n + 4) for n in NUMBERS}, stem="manta_c.")
     odd, *others = look_at_all(tmp_path, files).inspections
@@ -68,19 +58,10 @@ def test_of_three_sequences_the_odd_one(tmp_path: Path) -> None:
     assert [loud(one) for one in others] == [[], []]
 
 
-def frond(number: int) -> Mesh:
-    """Kelp: the wing rolled up to a stalk along y, four high, that sways."""
-    mesh = wing(number)
-    around = mesh.positions[:, 0] * 1.2
-    height = (mesh.positions[:, 2] - 0.15 * number) * 8 / 3
-    sway = 0.1 * np.sin(0.3 * number) * height
-    return mesh.edit(positions=np.stack([0.5 * np.cos(around) + sway, height, 0.5 * np.sin(around)], axis=-1))
-
-
 def test_what_stands_along_z(tmp_path: Path) -> None:
     said = heard(look(tmp_path / "y", sequence(frond)))
     assert "up-axis-suspect" not in {check for check, _, _ in said}
-    inspection = look(tmp_path / "z", sequence(lambda n: laid(frond(n))))
+    inspection = look(tmp_path / "z", sequence(lambda n: laid_down(frond(n))))
     assert ("up-axis-suspect", "note", EVERY) in heard(inspection)
     finding = finding_of(inspection, "up-axis-suspect")
     assert (finding.numbers["kind"], finding.fixes) == ("stance", ("up-axis",))
@@ -90,7 +71,7 @@ def spinning(number: int) -> Mesh:
     """A quarter turn about x on every frame."""
     mesh = wing(0)
     for _ in range(number % 4):
-        mesh = laid(mesh)
+        mesh = laid_down(mesh)
     return mesh
 
 

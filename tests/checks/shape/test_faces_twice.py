@@ -6,20 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.helpers.meshes import Mesh, wing
+from tests.helpers.broken.shape import backed, doubled
+from tests.helpers.meshes import wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import EVERY, sequence
-
-
-def doubled(mesh: Mesh) -> Mesh:
-    """Face 3 once more, from another corner."""
-    face = mesh.faces[2]
-    return mesh.edit(faces=(*mesh.faces, face[1:] + face[:1]))
-
-
-def backed(mesh: Mesh) -> Mesh:
-    return mesh.edit(faces=(*mesh.faces, mesh.faces[2][::-1]))
 
 
 def test_doubled(tmp_path: Path) -> None:

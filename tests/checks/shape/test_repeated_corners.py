@@ -9,17 +9,14 @@ import pytest
 
 from inspector.formats.wavefront.reader import read_frame
 from inspector.sequence.measure.text_forms import repeated_corners
+from tests.helpers.broken.shape import corner_repeated
 from tests.helpers.one_thing import FACE, TEXT, broken, every
 from tests.helpers.sequences import finding_of, shot
 
 
-def twice(text: bytes) -> bytes:
-    return text.replace(FACE, b"f 1/1 2/2 2/2 6/4")
-
-
 def test_silent_then_broken(tmp_path: Path) -> None:
     """In all frames alike, so that no frame has other faces than the rest."""
-    said, inspection = broken(tmp_path, "repeated-corners", every(twice))
+    said, inspection = broken(tmp_path, "repeated-corners", every(corner_repeated))
     assert said == [("repeated-corners", "warning", [float(n) for n in range(1, 13)])]
     finding = finding_of(inspection, "repeated-corners")
     assert finding.numbers == {"kind": "repeated-corner", "places": 12}
@@ -29,7 +26,7 @@ def test_silent_then_broken(tmp_path: Path) -> None:
 
 
 def test_in_one_frame_the_faces_are_others_too(tmp_path: Path) -> None:
-    files = shot() | {"manta.0005.obj": twice(TEXT)}
+    files = shot() | {"manta.0005.obj": corner_repeated(TEXT)}
     said, _ = broken(tmp_path, "repeated-corners", files, companions={"changed-faces": "the surface changes as well"})
     assert said == [("changed-faces", "error", [5.0]), ("repeated-corners", "warning", [5.0])]
 

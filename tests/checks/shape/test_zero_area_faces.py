@@ -7,18 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.helpers.broken.shape import FLAT, TAIL
 from tests.helpers.meshes import ABSENT, Mesh, grid_faces, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, frames, heard, look
 from tests.helpers.surfaces import EVERY, drawn, sequence, with_face
-
-TAIL = [[5.0, 0, 0], [6, 0, 0], [5.5, 0, 1]]
-FLAT = {
-    "on a line": [[5.0, 0, 0], [6, 0.5, 0], [5.3, 0.15, 0]],
-    "two in one point": [[5.0, 0, 0], [6, 0, 0], [6, 0, 0]],
-    "all in one point": [[6.0, 0, 0]] * 3,
-    "four on a line": [[5.0, 0, 0], [5.2, 0, 0], [6, 0, 0], [5.7, 0, 0]],
-}
 
 
 def with_tail(number: int) -> Mesh:

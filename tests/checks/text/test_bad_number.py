@@ -6,13 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.helpers.meshes import wing
+from tests.helpers.broken.text import LINE, SECOND, TEXT
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, shot
-
-TEXT = wing(5).text()
-LINE = 4  # two lines above the vertices, and the second vertex
-SECOND = TEXT.split(b"\n")[LINE - 1]
 
 
 @pytest.mark.parametrize(

@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
+from tests.helpers.broken.text import from_zero
 from tests.helpers.one_thing import FACE, TEXT, broken, every
 from tests.helpers.sequences import finding_of, heard, look, shot
-
-
-def from_zero(text: bytes) -> bytes:
-    """Every index of every corner one lower."""
-    return re.sub(
-        rb"(?<=[ /])[0-9]+(?=[ /\n])", lambda match: b"%d" % (int(match[0]) - 1), text[text.index(b"\nf") :]
-    ).join([text[: text.index(b"\nf")], b""])
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:

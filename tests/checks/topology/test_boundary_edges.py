@@ -6,15 +6,11 @@ from pathlib import Path
 
 import numpy as np
 
+from tests.helpers.broken.topology import torn
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import ring, sequence, with_corners
-
-
-def torn(mesh: Mesh) -> Mesh:
-    """Face 7 has a corner elsewhere: the two sides that it shared there are open on both sides now."""
-    return with_corners(mesh, [(6, 1, 0)])
 
 
 def unwelded(mesh: Mesh) -> Mesh:

@@ -4,15 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tests.helpers.broken.topology import diagonal_turned
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
-
-
-def turned(mesh: Mesh) -> Mesh:
-    """Face 7 begins at another corner: the split into triangles runs along the other diagonal."""
-    a, b, c, d = mesh.faces[6]
-    return mesh.edit(faces=(*mesh.faces[:6], (b, c, d, a), *mesh.faces[7:]))
 
 
 def triangle_and_pentagon(mesh: Mesh) -> Mesh:
@@ -22,12 +17,12 @@ def triangle_and_pentagon(mesh: Mesh) -> Mesh:
 
 
 def test_one_face(tmp_path: Path) -> None:
-    said, inspection = broken(tmp_path, "changed-faces", shot({5: turned}))
+    said, inspection = broken(tmp_path, "changed-faces", shot({5: diagonal_turned}))
     assert said == [("changed-faces", "error", [5.0])]
     finding = finding_of(inspection, "changed-faces")
     assert finding.numbers == {"faces": 1, "least": 1, "variants": 1}
     (where,) = finding.where
-    text = shot({5: turned})["manta.0005.obj"].split(b"\n")
+    text = shot({5: diagonal_turned})["manta.0005.obj"].split(b"\n")
     assert text[(where.line or 0) - 1].startswith(b"f 9/")
     assert where.element == "face 7"
 
@@ -40,5 +35,5 @@ def test_faces_of_other_sizes(tmp_path: Path) -> None:
 
 def test_most_frames(tmp_path: Path) -> None:
     """Two kinds of triangulation by turns: the larger group is right, one finding for the rest."""
-    files = shot(dict.fromkeys([1, 4, 7, 9], turned))
+    files = shot(dict.fromkeys([1, 4, 7, 9], diagonal_turned))
     assert heard(look(tmp_path, files)) == [("changed-faces", "error", [1.0, 4.0, 7.0, 9.0])]

@@ -4,25 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tests.helpers.broken.topology import grown_on, with_fin
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look
-from tests.helpers.surfaces import sequence, with_corners, with_face
-
-SQUARE = [[2.1, 0, -0.75], [2.4, 0, -0.75], [2.4, 0, -0.25], [2.1, 0, -0.25]]
-
-
-def with_fin(number: int) -> Mesh:
-    return with_face(wing(number), SQUARE)
+from tests.helpers.surfaces import sequence
 
 
 def without_fin(mesh: Mesh) -> Mesh:
     return mesh.edit(faces=mesh.faces[:-1])
-
-
-def grown_on(mesh: Mesh) -> Mesh:
-    """The fin hangs on two of the wing's vertices, and leaves two of its own to no face."""
-    return with_corners(mesh, [(12, 0, 4), (12, 3, 9)])
 
 
 def test_a_piece_joins(tmp_path: Path) -> None:

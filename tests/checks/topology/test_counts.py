@@ -4,19 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
-
-from tests.helpers.meshes import Mesh
+from tests.helpers.broken.topology import one_face_less, one_vertex_more
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
-
-
-def one_vertex_more(mesh: Mesh) -> Mesh:
-    return mesh.edit(positions=np.concatenate([mesh.positions, mesh.positions[:1]]))
-
-
-def one_face_less(mesh: Mesh) -> Mesh:
-    return mesh.edit(faces=mesh.faces[:-1])
 
 
 def test_a_vertex_more(tmp_path: Path) -> None:

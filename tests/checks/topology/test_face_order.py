@@ -4,14 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.helpers.meshes import Mesh
+from tests.helpers.broken.topology import last_first
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, shot
-
-
-def last_first(mesh: Mesh) -> Mesh:
-    """The last face is listed before all others."""
-    return mesh.edit(faces=(mesh.faces[-1], *mesh.faces[:-1]))
 
 
 def test_another_order(tmp_path: Path) -> None:

@@ -8,23 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.helpers.broken.topology import ORDER, renumbered, shuffled
 from tests.helpers.meshes import Floats, Mesh, torus, wing, with_faces
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import NUMBERS, sequence
-
-ORDER = np.random.default_rng(5).permutation(20)
-
-
-def shuffled(mesh: Mesh) -> Mesh:
-    """The faces don't follow: they join other places now."""
-    return mesh.edit(positions=mesh.positions[ORDER])
-
-
-def renumbered(mesh: Mesh) -> Mesh:
-    """The faces follow: the surface is the same."""
-    number = np.argsort(ORDER)
-    return with_faces(shuffled(mesh), lambda corner: (int(number[corner[0]]), *corner[1:]))
 
 
 def faces_in_another_order(mesh: Mesh) -> Mesh:

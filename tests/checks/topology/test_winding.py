@@ -7,14 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.helpers.broken.topology import mirrored, wound_back
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import EVERY, lit, ring, sequence
-
-
-def turned(mesh: Mesh, faces: range = range(12)) -> Mesh:
-    return mesh.edit(faces=tuple(face[::-1] if at in faces else face for at, face in enumerate(mesh.faces)))
 
 
 def begun_elsewhere(mesh: Mesh) -> Mesh:
@@ -22,12 +19,8 @@ def begun_elsewhere(mesh: Mesh) -> Mesh:
     return mesh.edit(faces=tuple(face[at % 4 :: -1] + face[: at % 4 : -1] for at, face in enumerate(mesh.faces)))
 
 
-def mirrored(mesh: Mesh) -> Mesh:
-    return mesh.edit(positions=mesh.positions * [-1, 1, 1])
-
-
 def test_all_faces(tmp_path: Path) -> None:
-    said, inspection = broken(tmp_path, "winding", shot({5: turned}))
+    said, inspection = broken(tmp_path, "winding", shot({5: wound_back}))
     assert said == [("winding", "error", [5.0])]
     finding = finding_of(inspection, "winding")
     assert finding.numbers == {"kind": "faces", "faces": 12}
@@ -35,7 +28,7 @@ def test_all_faces(tmp_path: Path) -> None:
 
 
 def test_some_faces(tmp_path: Path) -> None:
-    said, inspection = broken(tmp_path, "winding", shot({5: lambda mesh: turned(mesh, range(3, 5))}))
+    said, inspection = broken(tmp_path, "winding", shot({5: lambda mesh: wound_back(mesh, range(3, 5))}))
     assert said == [("winding", "error", [5.0])]
     finding = finding_of(inspection, "winding")
     assert (finding.numbers["faces"], finding.where[0].element) == (2, "face 4")
@@ -46,7 +39,7 @@ def test_from_another_corner(tmp_path: Path) -> None:
 
 
 def test_normals_that_stay_are_the_same_cause(tmp_path: Path) -> None:
-    assert heard(look(tmp_path, sequence(lit, {5: turned}))) == [("winding", "error", [5.0])]
+    assert heard(look(tmp_path, sequence(lit, {5: wound_back}))) == [("winding", "error", [5.0])]
 
 
 @pytest.mark.parametrize("far", [0.0, 1e5])

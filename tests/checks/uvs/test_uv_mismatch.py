@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.helpers.broken.uvs import shifted, uvs_renumbered
 from tests.helpers.meshes import Mesh, with_faces
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
@@ -16,22 +17,11 @@ from tests.helpers.sequences import finding_of, heard, look, shot
 Edit = Callable[[Mesh], Mesh]
 
 
-def renumbered(mesh: Mesh) -> Mesh:
-    last = len(mesh.uvs) - 1
-    return with_faces(mesh, lambda corner: (corner[0], last - corner[1], corner[2])).edit(uvs=mesh.uvs[::-1])
-
-
 def unshared(mesh: Mesh) -> Mesh:
     """Every corner with a UV of its own: other numbers, the same coordinates."""
     uvs = np.array([mesh.uvs[corner[1]] for face in mesh.faces for corner in face])
     numbers = iter(range(len(uvs)))
     return with_faces(mesh, lambda corner: (corner[0], next(numbers), corner[2])).edit(uvs=uvs)
-
-
-def shifted(mesh: Mesh) -> Mesh:
-    """A card of four corners stood in front when the faces were numbered; its UVs stand behind now."""
-    uvs = np.concatenate([mesh.uvs, [[0, 0], [1, 0], [1, 1], [0, 1]]])
-    return with_faces(mesh, lambda corner: (corner[0], corner[1] + 4, corner[2])).edit(uvs=uvs)
 
 
 def wrapped(mesh: Mesh) -> Mesh:
@@ -68,7 +58,7 @@ def other_seam(mesh: Mesh) -> Mesh:
 
 KINDS: dict[str, tuple[Edit, str, str, int, int]] = {
     # what: edit, kind, severity, faces, shift
-    "other numbers": (renumbered, "renumbered", "note", 0, 0),
+    "other numbers": (uvs_renumbered, "renumbered", "note", 0, 0),
     "none shared": (unshared, "renumbered", "note", 0, 0),
     "off by four": (shifted, "shifted", "error", 12, 4),
     "off by one, around the end": (wrapped, "shifted", "error", 12, 1),
@@ -88,7 +78,7 @@ def test_each_kind(what: str, tmp_path: Path) -> None:
 
 
 def test_one_finding_a_kind_over_all_its_frames(tmp_path: Path) -> None:
-    inspection = look(tmp_path, shot({3: shifted, 5: shifted, 7: renumbered, 9: other_seam}))
+    inspection = look(tmp_path, shot({3: shifted, 5: shifted, 7: uvs_renumbered, 9: other_seam}))
     assert heard(inspection) == [
         ("uv-mismatch", "error", [3.0, 5.0]),
         ("uv-mismatch", "error", [9.0]),

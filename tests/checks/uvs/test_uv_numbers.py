@@ -6,10 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.helpers.broken.uvs import FOURTH
 from tests.helpers.one_thing import TEXT, broken
 from tests.helpers.sequences import finding_of, shot
-
-FOURTH = b"vt 0.000000 0.333333"
 
 
 @pytest.mark.parametrize("line", [b"vt nan 0.333333", b"vt 0.0 inf", b"vt -1.#IND 0.333333", b"vt 1e999 0"])

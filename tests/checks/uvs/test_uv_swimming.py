@@ -4,23 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
+from tests.helpers.broken.uvs import trembling
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import Files, finding_of, heard, look, shot
+from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import NUMBERS
 from tests.helpers.uvs import laid, moved
 
 LATER = [float(number) for number in NUMBERS if number > 1]
-
-
-def noise(number: int, size: float) -> np.ndarray:
-    return np.random.default_rng(number).uniform(0.2, 1.0, (24, 2)) * size
-
-
-def trembling(size: float) -> Files:
-    return shot({n: laid(lambda uv, n=n: uv * 0.95 + noise(n, size), first=0) for n in NUMBERS})
 
 
 def test_uvs_that_tremble(tmp_path: Path) -> None:

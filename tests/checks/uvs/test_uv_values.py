@@ -8,13 +8,10 @@ import numpy as np
 import pytest
 
 from inspector import limits
+from tests.helpers.broken.uvs import slid
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
-
-
-def slid(by: float) -> object:
-    return lambda mesh: mesh.edit(uvs=mesh.uvs + [[by, 0]] * (np.arange(len(mesh.uvs)) > 11)[:, None])
 
 
 def test_an_island_slid(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from inspector.errors import Refusal
 from inspector.fixes.base.blend import blend
 from inspector.fixes.files.fill_frames import POSES_BEND
 from inspector.formats.wavefront.reader import read_frame
-from tests.checks.topology import test_changed_faces as other_faces
+from tests.helpers.broken.topology import diagonal_turned
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Mesh, torus, wing
 from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, move, shot
@@ -202,7 +202,7 @@ def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
     """Frame 7 gets its faces back in the same plan, so that frame 6 is half way between 5 and 7."""
-    files = shot({7: other_faces.turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
+    files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     inspection = look_at_all(tmp_path / "in", files)
     plan = make_plan(inspection, all_choices(inspection))
     assert [step.frames for step in plan.steps] == [(7,), (6,)]

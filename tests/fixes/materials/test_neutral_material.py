@@ -13,7 +13,7 @@ from inspector.errors import Refusal
 from inspector.formats.wavefront.library import read_library
 from inspector.formats.wavefront.reader import read_frame
 from inspector.names import Name
-from tests.checks.materials.test_faces_without_material import without
+from tests.helpers.broken.materials import without_material
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.materials import library
 from tests.helpers.one_thing import FACE
@@ -22,12 +22,12 @@ from tests.helpers.sequences import MATERIALS, Files, look_at_all, shot
 PLAIN = MATERIALS["manta.mtl"]
 # MTL File Formats 4.2, 1995: Kd is the diffuse reflectivity, illum 1 colour and ambient light alone.
 GREY = b"\nKa 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
-ALL = dict.fromkeys(range(1, 13), without)
+ALL = dict.fromkeys(range(1, 13), without_material)
 
 
 def test_faces_without_a_material_get_that_of_the_reference(tmp_path: Path) -> None:
     name = "manta.0005.obj"
-    files = shot({5: without})
+    files = shot({5: without_material})
     result = fixed(tmp_path, files, "neutral-material")
     assert result.changed() == {name}
     assert result.after[name] == files[name].replace(b"\nf ", b"\nusemtl skin\nf ", 1)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from inspector.errors import Refusal
-from tests.checks.materials.test_paths_not_portable import NAMES
+from tests.helpers.broken.materials import ODD_PATHS
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.materials import library, with_library
 from tests.helpers.sequences import MATERIALS, Files, shot
@@ -24,7 +24,7 @@ PORTABLE = {
 }
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", ODD_PATHS)
 def test_a_texture(name: str, tmp_path: Path) -> None:
     files = with_library(f"map_Kd {name}") | {name: SKIN}
     del files["skin.png"]

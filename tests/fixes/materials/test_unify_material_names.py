@@ -2,32 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from inspector.errors import Refusal
-from tests.checks.materials.test_material_numbering import counted
+from tests.helpers.broken.materials import COUNTED, PLAIN, alike, counted_materials, uses
 from tests.helpers.fixing import fixed, plan_for
-from tests.helpers.meshes import Mesh
-from tests.helpers.sequences import MATERIALS, Files, shot
+from tests.helpers.sequences import Files, shot
 
-PLAIN = MATERIALS["manta.mtl"]
 GOOD = shot()
-
-
-def uses(*names: str) -> Callable[[Mesh], Mesh]:
-    lines = [line for name in names for line in (f"usemtl {name}", "f 1 2 7")]
-    return lambda mesh: mesh.edit(state=tuple(lines[:-1]))
-
-
-def alike(*numbers: int) -> bytes:
-    """The library with copies of skin under numbered names."""
-    return PLAIN + b"".join(PLAIN.replace(b"skin\n", b"skin.%03d\n" % number, 1) for number in numbers)
-
-
-COUNTED = shot({number: uses(f"skin.{number:03}") for number in (3, 4, 5)}) | {"manta.mtl": alike(3, 4, 5)}
 
 
 def test_frames_and_the_library_come_out_as_on_the_reference(tmp_path: Path) -> None:
@@ -60,7 +44,7 @@ def test_indented_lines_and_other_materials_stay(tmp_path: Path) -> None:
     ("files", "reason"),
     [
         (GOOD, "no material name differs from the reference frame only in its number"),
-        (COUNTED | {"manta.mtl": counted(range(3, 6))}, r"skin\.003 and skin are defined in different ways"),
+        (COUNTED | {"manta.mtl": counted_materials(range(3, 6))}, r"skin\.003 and skin are defined in different ways"),
         (shot({4: uses("skin.001", "skin.002")}), r"frame 4: skin\.001 may match more than one material"),
         (
             shot({4: uses("skin.004"), 5: uses("skin", "skin.004")}) | {"manta.mtl": alike(4)},

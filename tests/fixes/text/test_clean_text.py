@@ -8,28 +8,13 @@ from pathlib import Path
 import pytest
 
 from inspector.errors import Refusal
+from tests.helpers.broken.text import FIRST, GOOD, NAME, mixed, slashes, superseded
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.sequences import finding_of, look, shot
-
-NAME = "manta.0004.obj"
-GOOD = shot()[NAME]
-FIRST = GOOD[GOOD.index(b"\nf ") + 1 :].split(b"\n")[0]
-
-
-def mixed(data: bytes) -> bytes:
-    return data.replace(b"\n", b"\r\n", 5)
 
 
 def bare(data: bytes) -> bytes:
     return data.replace(b"\n", b"\r")
-
-
-def superseded(data: bytes) -> bytes:
-    return data.replace(b"\nf ", b"\nfo ")
-
-
-def slashes(data: bytes) -> bytes:
-    return data.replace(FIRST, FIRST.replace(b" ", b"/ ").replace(b"f/", b"f") + b"/")
 
 
 @pytest.mark.parametrize(

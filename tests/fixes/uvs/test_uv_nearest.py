@@ -11,7 +11,7 @@ import trimesh
 from inspector.errors import Refusal
 from inspector.fixes.base.closest import TriangleTree
 from inspector.formats.wavefront.reader import read_frame
-from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Floats, Mesh, grid_faces, mapped, plain, sphere, wing
 from tests.helpers.sequences import frames, shot, write

@@ -9,7 +9,7 @@ import pytest
 
 from inspector.errors import Refusal
 from inspector.formats.wavefront.reader import read_frame
-from tests.fixes.uvs.test_uv_restore import bare
+from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Floats, Mesh, plain, prism, wing
 from tests.helpers.sequences import frames, shot

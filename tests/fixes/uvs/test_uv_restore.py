@@ -10,36 +10,12 @@ import pytest
 
 from inspector.errors import Refusal
 from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.broken.uvs import bare, beyond, in_part, reassigned, slid_along
 from tests.helpers.fixing import fixed, plan_for
-from tests.helpers.meshes import Corner, Mesh, with_faces
+from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import shot
 
 NAME = "manta.0004.obj"
-
-
-def without(corner: Corner) -> Corner:
-    return corner[0], -1, corner[2]
-
-
-def bare(mesh: Mesh) -> Mesh:
-    return with_faces(mesh, without).edit(uvs=np.empty((0, 2)))
-
-
-def in_part(mesh: Mesh) -> Mesh:
-    return with_faces(mesh, without, of=[3, 4])
-
-
-def beyond(mesh: Mesh) -> Mesh:
-    return with_faces(mesh, lambda corner: (corner[0], corner[1] + 90, corner[2]), of=[3])
-
-
-def reassigned(mesh: Mesh) -> Mesh:
-    last = len(mesh.uvs) - 1
-    return with_faces(mesh, lambda corner: (corner[0], last - corner[1], corner[2]))
-
-
-def slid(mesh: Mesh) -> Mesh:
-    return mesh.edit(uvs=mesh.uvs + 0.01)
 
 
 @pytest.mark.parametrize(
@@ -49,7 +25,7 @@ def slid(mesh: Mesh) -> Mesh:
         (in_part, "partial-uvs", {b"f"}),
         (beyond, "uv-index-range", {b"f"}),
         (reassigned, "uv-mismatch", {b"f"}),
-        (slid, "uv-values", {b"vt"}),
+        (slid_along, "uv-values", {b"vt"}),
     ],
 )
 def test_each_way_of_losing_uvs_is_undone(
