@@ -196,11 +196,11 @@ def _step(
 
 
 def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
-    """The frames that the step really changes: of those that can't be read no text can be edited."""
+    """The frames that the step really changes: those that can be read and hold a mesh."""
     if fix.edit_frame is None or fix.edit_output is not None or fix.edit_assets is not None:
         return step.frames
-    readable = {facts.number for facts in inspection.series.facts if facts.readable}
-    return tuple(number for number in step.frames if number in readable)
+    filled = {facts.number for facts in inspection.series.facts if facts.filled}
+    return tuple(number for number in step.frames if number in filled)
 
 
 def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:

@@ -136,7 +136,7 @@ class Corrections:
         return Made(data, tuple(dict.fromkeys(fixes)), touches)
 
     def _steps_of(self, index: int) -> list[AnyStep]:
-        return self._steps.get(self._facts[index].number, []) if self._facts[index].readable else []
+        return self._steps.get(self._facts[index].number, []) if self._facts[index].filled else []
 
     def _corrected(self, index: int) -> Frame:
         if index not in self._frames:
@@ -164,6 +164,6 @@ def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckCon
     facts = list(series.facts)
     for index, one in enumerate(series.facts):
         output = OutputFrame(one.number, one.file.name, (index,))
-        if one.readable and one.topology != series.reference_facts.topology and corrections.changes(output):
+        if one.filled and one.topology != series.reference_facts.topology and corrections.changes(output):
             facts[index] = measure(read_frame(corrections.make(output).data), one.file)
     return replace(context, series=replace(series, facts=tuple(facts)), measured=Measured())

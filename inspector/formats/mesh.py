@@ -114,7 +114,7 @@ def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
 def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int) -> Numbers | None:
     """One row of values for each of `count` vertices, (count, c); None where some corner has none, or the corners of a
     vertex have different ones. slot, v (c,): indices of values and of vertices of all corners."""
-    if len(values) == count and np.array_equal(slot, v):
+    if len(values) == count > 0 and np.array_equal(slot, v):
         return values
     row = np.full(count, ABSENT, np.int64)
     if not len(v) or not len(values) or (slot == ABSENT).any() or (v == ABSENT).any():

@@ -33,8 +33,8 @@ class Series:
 
     @cached_property
     def usable(self) -> npt.NDArray[np.bool_]:
-        """(n,): frames that could be read whole. Only these are compared with the reference."""
-        whole = [facts.readable for facts in self.facts]
+        """(n,): frames that could be read whole and are not empty. Only these are compared with the reference."""
+        whole = [facts.filled for facts in self.facts]
         return np.asarray(np.array(whole, bool) & ~self.cut_short)
 
     @cached_property
@@ -143,7 +143,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
     if reference is None:
         return Series(sequence, tuple(facts), choose_reference(facts))
     for index, one in enumerate(facts):
-        if one.number == reference and one.readable:
+        if one.number == reference and one.filled:
             return Series(sequence, tuple(facts), index)
     raise MeshqcError(
         f"{sequence.pattern.display}: no readable frame {frame_text(reference)} to compare the others with"
@@ -161,9 +161,10 @@ _NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     """The earliest frame of the largest group of equal topology, so that one odd first frame doesn't blame all others.
 
-    Within that group the same choice is made by UV indices, then by UV coordinates. None if no frame is readable.
+    Within that group the same choice is made by UV indices, then by UV coordinates. None if no frame can be read, or
+    all are empty.
     """
-    left = [index for index, one in enumerate(facts) if one.readable]
+    left = [index for index, one in enumerate(facts) if one.filled]
     for trait in _NARROWING:
         if not left:
             return None

@@ -20,7 +20,7 @@ from inspector.sequence.measure.facts import FrameFacts
 def base_facts(context: CheckContext) -> FrameFacts:
     """Facts of the reference. Raises NotApplicable where no frame can be read."""
     if context.series.reference_index is None:
-        raise NotApplicable("no frame can be read")
+        raise NotApplicable("every frame is empty" if context.series.facts[0].readable else "no frame can be read")
     return context.series.reference_facts
 
 

@@ -94,7 +94,7 @@ def refuse_mixed_faces(context: CheckContext) -> None:
     other = [
         one.number
         for one in series.facts
-        if one.readable and (one.vertices, one.topology) != (base.vertices, base.topology)
+        if one.filled and (one.vertices, one.topology) != (base.vertices, base.topology)
     ]
     if other:
         raise Refusal(

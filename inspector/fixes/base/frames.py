@@ -22,7 +22,7 @@ def all_numbers(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def readable_indices(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices of these frames. Raises Refusal if one doesn't exist or can't be read."""
+    """Indices of these frames but the empty ones. Raises Refusal if one doesn't exist or can't be read."""
     wanted = tuple(frames)
     indices = indices_of(context, wanted)
     absent = set(wanted) - {context.series.facts[index].number for index in indices}
@@ -31,4 +31,4 @@ def readable_indices(context: CheckContext, frames: Iterable[Fraction]) -> list[
     broken = [context.series.facts[index].number for index in indices if not context.series.facts[index].readable]
     if broken:
         raise Refusal(f"{numbers_text(broken)}: can't be read")
-    return indices
+    return [index for index in indices if context.series.facts[index].filled]

@@ -82,6 +82,6 @@ def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[
     """`measure` of one frame of each distinct set of UVs and UV indices; unreadable frames have none."""
     first: dict[tuple[bytes, bytes], int] = {}
     for index, facts in enumerate(context.series.facts):
-        if facts.readable and facts.uvs:
+        if facts.filled and facts.uvs:
             first.setdefault((facts.uv_values, facts.uv_indices), index)
     return [measure(context.frame(index)) for index in first.values()]

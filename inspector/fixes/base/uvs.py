@@ -55,7 +55,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
 def lacking_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
     """Indices of these frames, or of all that lack UVs somewhere. Raises Refusal where there is none."""
     facts = context.series.facts
-    wanted = tuple(one.number for one in facts if one.readable and one.faces_without_uvs) if frames is None else frames
+    wanted = tuple(one.number for one in facts if one.filled and one.faces_without_uvs) if frames is None else frames
     indices = readable_indices(context, wanted)
     if not indices:
         raise Refusal("every frame has UVs at all corners")

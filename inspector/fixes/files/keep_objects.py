@@ -72,7 +72,7 @@ def _refuse_other_states(context: CheckContext) -> None:
     """One look at each distinct set of names would do, but the facts hold no groups: every frame is looked at."""
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
-        if facts.readable and states_of(context.frame(index)) != wanted:
+        if facts.filled and states_of(context.frame(index)) != wanted:
             raise Refusal(f"{context.file_name(index)}: its faces are in other objects, groups or materials")
 
 

@@ -21,7 +21,7 @@ _SHORTEST = 3
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
     series = context.series
     numbers = all_numbers(context)
-    if len(numbers) < len(series.facts) or series.sequence.missing or not all(one.readable for one in series.facts):
+    if len(numbers) < len(series.facts) or series.sequence.missing or not all(one.filled for one in series.facts):
         raise Refusal("frames are missing, repeated or unreadable: whether the sequence loops is not known")
     length = _length(context)
     if length is None:

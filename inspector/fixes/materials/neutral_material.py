@@ -42,7 +42,7 @@ class NeutralMaterials:
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[NeutralMaterials]:
     facts = context.series.facts
-    readable = tuple(one.number for one in facts if one.readable)
+    readable = tuple(one.number for one in facts if one.filled)
     wanted = readable_indices(context, readable if frames is None else frames)
     indices = [index for index in wanted if facts[index].problem(_BARE) or context.materials(index).undefined]
     if not indices:

@@ -56,7 +56,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     indices = [
         index
         for index in indices_of(context, all_numbers(context) if frames is None else frames)
-        if facts[index].readable
+        if facts[index].filled
     ]
     needed = tuple(dict.fromkeys(name for index in indices for name in facts[index].materials))
     chosen = _chosen(context, needed, parameters)

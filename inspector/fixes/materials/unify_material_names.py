@@ -37,7 +37,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     if series.reference_index is None:
         raise Refusal("no frame can be read")
     facts = series.facts
-    readable = tuple(one.number for one in facts if one.readable)
+    readable = tuple(one.number for one in facts if one.filled)
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:

@@ -17,7 +17,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
-    wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
+    wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
     if not indices:
         raise Refusal("no frame has normals")

@@ -20,7 +20,7 @@ from inspector.surface.triangles import triangulate
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
-    wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
+    wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
     if frames is None:
         indices = [index for index in indices if share_against(context.frame(index)) > 0.5]

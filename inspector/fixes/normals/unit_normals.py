@@ -24,7 +24,7 @@ _OFF = 2e-3  # a unit vector rounded to three decimals errs by sqrt(3) / 2 * 10^
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     facts = context.series.facts
-    wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
+    wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _off(context.frame(index).normals).any()]
     if not indices:
         raise Refusal("every normal has length 1")

@@ -56,7 +56,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 def _kinds(facts: FrameFacts) -> list[str]:
     """What this fix answers. Superseded patches are left: they are no other spelling of something else."""
-    found = [problem for problem in facts.problems if facts.readable and problem.kind in _PROBLEMS]
+    found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
         problem.kind
         for problem in found

@@ -49,7 +49,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _amiss(facts: FrameFacts) -> bool:
-    return facts.readable and any(facts.problem(kind) is not None for kind in ("relative-index", "zero-based"))
+    return facts.filled and any(facts.problem(kind) is not None for kind in ("relative-index", "zero-based"))
 
 
 def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, ...]:

@@ -62,7 +62,7 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
     indices = [
         index
         for index, one in enumerate(context.series.facts)
-        if one.readable and (one.vertices, one.faces) == (base.vertices, base.faces) and one.topology != base.topology
+        if one.filled and (one.vertices, one.faces) == (base.vertices, base.faces) and one.topology != base.topology
     ]
     return context.numbers(
         [

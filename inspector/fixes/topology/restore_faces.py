@@ -46,7 +46,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     base, reference = series.reference_facts, context.reference_frame
     if not has_legal_faces(reference):
         raise Refusal("the reference frame has faces with fewer than three corners or with a missing vertex")
-    wanted = tuple(dict.fromkeys(one.number for one in series.facts if one.readable)) if frames is None else frames
+    wanted = tuple(dict.fromkeys(one.number for one in series.facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if series.facts[index].topology != base.topology]
     if not indices:
         raise Refusal("every frame already has the faces of the reference frame")

@@ -74,7 +74,7 @@ def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
         dict.fromkeys(
             one.number
             for one in context.series.facts
-            if one.readable and one.topology != base.topology
+            if one.filled and one.topology != base.topology
             if (one.vertices, one.faces) == (base.vertices, base.faces)
         )
     )

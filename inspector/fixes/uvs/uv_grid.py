@@ -35,7 +35,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         raise Refusal("the faces aren't one rectangular grid of quads")
     aspect = aspect_of(parameters)
     number = frame_text(series.reference_facts.number)
-    wanted = tuple(one.number for one in series.facts if one.readable) if frames is None else frames
+    wanted = tuple(one.number for one in series.facts if one.filled) if frames is None else frames
     indices = readable_indices(context, wanted)
     refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
     grid = _upright(grid, reference.positions)

@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         raise Refusal("no frame can be read")
     axis, fit = word_of(parameters, "axis", tuple(_AXES)), word_of(parameters, "fit", (OWN, FILL)) or OWN
     number = frame_text(series.reference_facts.number)
-    wanted = tuple(one.number for one in series.facts if one.readable) if frames is None else frames
+    wanted = tuple(one.number for one in series.facts if one.filled) if frames is None else frames
     indices = readable_indices(context, wanted)
     reference = context.reference_frame
     refuse_other_faces(context, reference, f"the reference (frame {number})", indices)

@@ -51,7 +51,7 @@ def _differing(context: CheckContext) -> tuple[Fraction, ...]:
         dict.fromkeys(
             one.number
             for one in context.series.facts
-            if one.readable
+            if one.filled
             and (one.vertices, one.topology) == (base.vertices, base.topology)
             and (one.uv_indices, one.uv_values) != (base.uv_indices, base.uv_values)
         )

@@ -10,8 +10,20 @@ import re
 import numpy as np
 
 from inspector.formats.format import Beside, Format, Trait
-from inspector.formats.mesh import Mesh, Part, corners_of, legal, offsets_of
+from inspector.formats.frame import ABSENT
+from inspector.formats.mesh import (
+    LeftOut,
+    Mesh,
+    Numbers,
+    Part,
+    corners_of,
+    legal,
+    of_vertices,
+    offsets_of,
+    split_at_seams,
+)
 from inspector.formats.problems import UnreadableFrame
+from inspector.names import Name
 
 _KEYWORD = re.compile(
     rb"\A(?:[ \t]*(?:#[^\r\n]*)?(?:\r\n|\n|\r))*[ \t]*((?:ST)?C?N?4?n?)OFF(?:[ \t]+(BINARY))?(?=[\s#]|\Z)"
@@ -19,57 +31,172 @@ _KEYWORD = re.compile(
 _COMMENT = re.compile(rb"#[^\r\n]*")
 
 
+_FACE_COLOURS = LeftOut("colours of faces", seen=True)
+_OPACITY = LeftOut("the opacity of vertex colours", seen=True)
+
+Rows = list[list[bytes]]
+
+
 def _recognises(head: bytes, _: int) -> bool:
     return _KEYWORD.match(head) is not None
 
 
 def read(data: bytes, _: Beside) -> Mesh:
-    """The mesh of an OFF file; colours are left."""
+    """The mesh of an OFF file."""
     keyword = _KEYWORD.match(data)
     if keyword is None:
         raise UnreadableFrame("foreign")
     if keyword[2] or b"4" in keyword[1] or b"n" in keyword[1]:
         raise UnreadableFrame("not-supported", reason="only three-dimensional text files are read")
-    lines = [words for line in _COMMENT.sub(b"", data[keyword.end() :]).splitlines() if (words := line.split())]
-    try:
-        count, faces = (int(word) for word in lines[0][:2])
-        rows = lines[1 : 1 + count + faces]
-        if len(rows) < count + faces or min(count, faces) < 0:
+    first = data.count(b"\n", 0, keyword.end()) + 1
+    text = _COMMENT.sub(b"", data[keyword.end() :])
+    lines = [(number, words) for number, line in enumerate(text.splitlines(), first) if (words := line.split())]
+    return _Reader(keyword[1], lines).mesh()
+
+
+class _Reader:
+    """Reads words in their order, wherever lines end: only the colour of a face ends with its line."""
+
+    def __init__(self, prefix: bytes, lines: list[tuple[int, list[bytes]]]) -> None:
+        """prefix: what is in front of OFF; lines: number and words of each line that has any."""
+        self._prefix = prefix
+        self._lines = lines
+        self._line = self._word = 0
+
+    def mesh(self) -> Mesh:
+        """The whole file. Raises UnreadableFrame."""
+        vertices, faces = self._counts()
+        plain = self._line == 1 and self._word == 0 and len(self._lines) >= 1 + vertices + faces
+        rows = [words for _, words in self._lines[1 : 1 + vertices]]
+        width = 3 + 3 * (b"N" in self._prefix) + 2 * self._prefix.startswith(b"ST")
+        colours = len(rows[0]) - width if plain and rows and b"C" in self._prefix else 0
+        if plain and all(len(row) == width + colours for row in rows):
+            self._line += vertices
+        else:
+            colours = 4 if b"C" in self._prefix else 0  # the manual: four numbers for each vertex
+            rows = [[self._next() for _ in range(width + colours)] for _ in range(vertices)]
+        table = self._numbers(rows, width + colours)
+        sizes, indices, face_colours = self._faces(faces)
+        return self._put_together(table, colours, rows, sizes, indices, face_colours)
+
+    def _put_together(
+        self,
+        table: Numbers,
+        colours: int,
+        rows: Rows,
+        sizes: list[int],
+        indices: list[int],
+        face_colours: bool,
+    ) -> Mesh:
+        has_normals, has_uvs = b"N" in self._prefix, self._prefix.startswith(b"ST")
+        at = 6 if has_normals else 3
+        shades = table[:, at : at + 3] if colours >= 3 else np.zeros((0, 3))
+        whole = not any(b"." in word for row in rows for word in row[at : at + colours])
+        left_out = [_FACE_COLOURS] if face_colours else []
+        if colours == 4 and (table[:, at + 3] != (255 if whole and table[:, at : at + 4].max() > 1 else 1)).any():
+            left_out.append(_OPACITY)
+        if whole and len(shades) and shades.max() > 1:  # the manual has 0 to 1; writers of whole numbers mean 0 to 255
+            shades = np.round(shades / 255.0, 6)
+        try:
+            v = legal(np.array(indices, np.int64), len(table))
+        except OverflowError:
+            raise UnreadableFrame("broken-form", reason="an index of a face is too large") from None
+        return Mesh(
+            np.ascontiguousarray(table[:, :3]),
+            corners_of(offsets_of(np.array(sizes, np.int64)), v, v if has_uvs else None, v if has_normals else None),
+            np.ascontiguousarray(table[:, -2:]) if has_uvs else np.zeros((0, 2)),
+            np.ascontiguousarray(table[:, 3:6]) if has_normals else np.zeros((0, 3)),
+            (Part(0, len(sizes)),),
+            colours=np.ascontiguousarray(shades),
+            left_out=tuple(left_out),
+        )
+
+    def _counts(self) -> tuple[int, int]:
+        """Vertices and faces; the edges behind them may be left out."""
+        vertices, faces = self._whole(), self._whole()
+        if min(vertices, faces) < 0:
             raise UnreadableFrame("too-short")
-        return _mesh(keyword[1], rows[:count], rows[count:])
-    except (ValueError, IndexError, OverflowError) as error:
-        raise UnreadableFrame("broken-form", reason=str(error)) from error
+        if self._word:
+            edges = self._lines[self._line][1][self._word :]
+            if len(edges) == 1:
+                self._line, self._word = self._line + 1, 0
+            else:
+                self._next()
+        elif self._line < len(self._lines) and len(self._lines[self._line][1]) == 1:
+            self._next()
+        return vertices, faces
 
+    def _faces(self, count: int) -> tuple[list[int], list[int], bool]:
+        """Corners of each face, the indices of all, and whether a face has a colour."""
+        sizes: list[int] = []
+        indices: list[int] = []
+        coloured = False
+        for _ in range(count):
+            size = self._whole()
+            if size < 0:
+                raise UnreadableFrame("broken-form", self._at(), "the number of corners of a face is below 0")
+            words = self._lines[self._line][1] if self._line < len(self._lines) else []
+            if self._word and self._word + size <= len(words):
+                own = words[self._word : self._word + size]
+                coloured |= len(words) > self._word + size
+                self._line, self._word = self._line + 1, 0
+            else:
+                own = [self._next() for _ in range(size)]
+                if self._word:  # what is left of the line is a colour
+                    coloured = True
+                    self._line, self._word = self._line + 1, 0
+            sizes.append(size)
+            try:
+                indices += map(int, own)
+            except ValueError:
+                raise UnreadableFrame("broken-form", self._at(), "an index of a face is not a whole number") from None
+        return sizes, indices, coloured
 
-def _mesh(prefix: bytes, vertices: list[list[bytes]], faces: list[list[bytes]]) -> Mesh:
-    normals = uvs = None
-    positions = np.array([row[:3] for row in vertices], np.float64).reshape(-1, 3)
-    if b"N" in prefix:
-        normals = np.array([row[3:6] for row in vertices], np.float64).reshape(-1, 3)
-    if prefix.startswith(b"ST"):
-        uvs = np.array([row[-2:] for row in vertices], np.float64).reshape(-1, 2)
-    sizes = np.array([int(row[0]) for row in faces], np.int64)
-    if any(len(row) <= size for row, size in zip(faces, sizes.tolist(), strict=True)) or (sizes < 0).any():
-        raise UnreadableFrame("broken-form", reason="a face has fewer indices than it announces")
-    words = [word for row, size in zip(faces, sizes.tolist(), strict=True) for word in row[1 : size + 1]]
-    v = legal(np.array(words, np.int64), len(positions))
-    return Mesh(
-        positions,
-        corners_of(offsets_of(sizes), v, None if uvs is None else v, None if normals is None else v),
-        np.zeros((0, 2)) if uvs is None else uvs,
-        np.zeros((0, 3)) if normals is None else normals,
-        (Part(0, len(sizes)),),
-    )
+    def _next(self) -> bytes:
+        if self._line >= len(self._lines):
+            raise UnreadableFrame("too-short")
+        words = self._lines[self._line][1]
+        word = words[self._word]
+        self._word += 1
+        if self._word == len(words):
+            self._line, self._word = self._line + 1, 0
+        return word
+
+    def _whole(self) -> int:
+        line = self._at()
+        word = self._next()
+        try:
+            return int(word)
+        except ValueError:
+            reason = f"`{Name(word[:40]).display}` is not a whole number"
+            raise UnreadableFrame("broken-form", line, reason) from None
+
+    def _at(self) -> int:
+        """Number of the line that is read next."""
+        return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
+
+    def _numbers(self, rows: Rows, width: int) -> Numbers:
+        try:
+            return np.array(rows, np.float64).reshape(-1, width)
+        except ValueError:
+            raise UnreadableFrame("broken-form", reason="a vertex has something that is not a number") from None
 
 
 def write(mesh: Mesh) -> bytes:
-    """Text, with all digits of the positions; UVs and normals only where they go with the vertices' indices."""
-    corners = mesh.corners
+    """Text, with all digits of the positions. A vertex with several UVs becomes as many vertices, those after the first
+    at the end; UVs only where every corner has one, normals only where each vertex has one."""
+    if len(mesh.uvs) and not (mesh.corners.vt == ABSENT).any():
+        mesh = split_at_seams(mesh)
+    corners, count = mesh.corners, len(mesh.positions)
     columns, prefix = [mesh.positions], ""
-    if len(mesh.normals) == len(mesh.positions) and np.array_equal(corners.vn, corners.v):
-        columns, prefix = [*columns, mesh.normals], "N"
-    if len(mesh.uvs) == len(mesh.positions) and np.array_equal(corners.vt, corners.v):
-        columns, prefix = [*columns, mesh.uvs[:, :2]], "ST" + prefix
+    normals = of_vertices(mesh.normals, corners.vn, corners.v, count)
+    if normals is not None:
+        columns, prefix = [*columns, normals], "N"
+    if len(mesh.colours):
+        columns, prefix = [*columns, mesh.colours, np.ones((count, 1))], "C" + prefix
+    uvs = of_vertices(mesh.uvs, corners.vt, corners.v, count)
+    if uvs is not None:
+        columns, prefix = [*columns, uvs[:, :2]], "ST" + prefix
     table = np.column_stack([np.asarray(column, np.float64) for column in columns])
     vertices = " ".join(["%r"] * table.shape[1]) + "\n"
     faces = (
@@ -85,10 +212,11 @@ FORMATS = (
         "off",
         "OFF",
         (b".off",),
-        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED}),
+        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS}),
         _recognises,
         read,
         write,
-        leaves="UVs and normals stay only where each vertex has one",
+        leaves="UVs stay only where every face has them, normals where each vertex has one; a vertex with several UVs "
+        "becomes several",
     ),
 )

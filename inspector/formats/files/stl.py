@@ -1,25 +1,36 @@
 """STL, binary and ASCII. Source of the binary form: 80 bytes of header, a count n, 50 bytes for each triangle, so
 84 + 50 n bytes in all (3D Systems, "StereoLithography Interface Specification", 1989; from memory).
 
-Not through trimesh: it drops a text that ends early without a word, and reports bad numbers by a warning alone.
+Not through trimesh: it drops a text that ends early without a word, and reports bad numbers by a warning alone. The
+numbers of the text are those of `v` lines of OBJ, and are read by the same code.
 """
 
 from __future__ import annotations
 
 import re
 import struct
+from collections.abc import Iterator
+from itertools import islice
 
 import numpy as np
 
 from inspector.formats.format import Beside, Format
 from inspector.formats.mesh import Mesh, Numbers, Part, corners_of, offsets_of
 from inspector.formats.problems import UnreadableFrame
+from inspector.formats.wavefront.numbers import read_numbers
 from inspector.names import Name
 
 _HEADER, _TRIANGLE = 84, 50
 _ROW = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
-_SOLID = re.compile(rb"^[ \t]*solid\b[ \t]*([^\r\n]*)(.*?)^[ \t]*endsolid\b[^\r\n]*", re.MULTILINE | re.DOTALL | re.I)
+_SOLID = re.compile(rb"[ \t]*(end)?solid\b[ \t]*([^\r\n]*)", re.I)
 _VERTEX = re.compile(rb"\bvertex[ \t]+([^\s]+)[ \t]+([^\s]+)[ \t]+([^\s]+)", re.I)
+_NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
+
+_PIECE = 1 << 22
+"""Bytes of text whose lines are taken apart together, so that they never all exist as words."""
+_LINES = 7
+"""Of a facet as every writer lays it out: facet, outer loop, three vertices, endloop, endfacet (common practice, no
+source)."""
 
 
 def _is_binary(head: bytes, size: int) -> bool:
@@ -29,7 +40,8 @@ def _is_binary(head: bytes, size: int) -> bool:
 
 
 def _is_text(head: bytes) -> bool:
-    return head.lstrip().lower().startswith(b"solid") and b"facet" in head.lower()
+    words = head.lstrip().lower()
+    return words.startswith(b"solid") and (b"facet" in words or b"endsolid" in words)
 
 
 def _recognises(head: bytes, size: int) -> bool:
@@ -42,7 +54,7 @@ def read(data: bytes, _: Beside) -> Mesh:
         rows = np.frombuffer(data, _ROW, offset=_HEADER)
         solids: list[tuple[bytes, Numbers]] = [(b"", rows["corners"].reshape(-1, 3))]
     elif _is_text(data[: 1 << 14]):
-        solids = _solids(data.replace(b"\r\n", b"\n").replace(b"\r", b"\n"))
+        solids = list(_solids(data))
     else:
         raise UnreadableFrame("too-short" if len(data) >= _HEADER else "foreign")
     positions = np.concatenate([vertices for _, vertices in solids])
@@ -55,21 +67,78 @@ def read(data: bytes, _: Beside) -> Mesh:
     return Mesh(positions, corners_of(np.arange(0, count + 1, 3), np.arange(count)), parts=tuple(parts))
 
 
-def _solids(text: bytes) -> list[tuple[bytes, Numbers]]:
-    """Name and vertices (n, 3) of each solid of the ASCII form."""
-    solids: list[tuple[bytes, Numbers]] = []
-    for solid in _SOLID.finditer(text):
-        words = _VERTEX.findall(solid[2])
-        try:
-            vertices = np.array(words).reshape(-1, 3).astype(np.float64)
-        except ValueError as error:
-            raise UnreadableFrame("broken-form", reason=str(error)) from error
-        if len(vertices) % 3:
-            raise UnreadableFrame("broken-form", reason="the number of vertices is not a multiple of three")
-        solids.append((solid[1].strip(), vertices))
-    if not solids:
+def _solids(text: bytes) -> Iterator[tuple[bytes, Numbers]]:
+    """Name and vertices (n, 3) of each solid of the ASCII form. Raises UnreadableFrame where the last has no end."""
+    begun: tuple[bytes, int] | None = None
+    for match in _bounds(text):
+        if not match[1]:
+            begun = match[2].strip(), match.end()
+        elif begun is not None:
+            yield begun[0], _vertices(text, begun[1], match.start())
+            begun = None
+    if begun is not None:
         raise UnreadableFrame("too-short")
-    return solids
+
+
+def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
+    """The lines that begin and end solids. Searched for by the letters that both share: a pattern for the starts of
+    all lines takes ten times as long."""
+    places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
+    for at in places:
+        start = max(text.rfind(b"\n", 0, at), text.rfind(b"\r", 0, at)) + 1
+        match = _SOLID.match(text, start)
+        if match is not None and match.start(2) > at and not text[start:at].rstrip(b"sSdDnNeE").strip():
+            yield match
+
+
+def _places(text: bytes, word: bytes) -> Iterator[int]:
+    at = text.find(word)
+    while at >= 0:
+        yield at
+        at = text.find(word, at + 1)
+
+
+def _vertices(text: bytes, start: int, stop: int) -> Numbers:
+    """The vertices (n, 3) between two bytes of the text, piece by piece."""
+    tables = []
+    while start < stop:
+        end = min(start + _PIECE, stop)
+        if end < stop:  # pieces end behind a facet
+            found = max(text.rfind(b"endfacet", start, end), text.rfind(b"ENDFACET", start, end))
+            end = stop if found < 0 else found + len(b"endfacet")
+        tables.append(_piece(text[start:end], text, start))
+        start = end
+    positions = np.concatenate([np.empty((0, 3)), *tables])
+    if len(positions) % 3:
+        raise UnreadableFrame("broken-form", reason="the number of vertices is not a multiple of three")
+    return positions
+
+
+def _piece(piece: bytes, text: bytes, start: int) -> Numbers:
+    """The vertices (n, 3) of whole facets that begin at a byte of the text."""
+    lines = piece.replace(b"\r\n", b"\n").replace(b"\r", b"\n").strip().split(b"\n")
+    if len(lines) % _LINES == 0 and piece.count(b"vertex") == 3 * (len(lines) // _LINES):
+        rows = [b""] * (3 * (len(lines) // _LINES))
+        for corner in range(3):
+            rows[corner::3] = lines[2 + corner :: _LINES]
+        chosen = b"\n".join(rows) + b"\n"
+    else:
+        chosen = b"".join(b"vertex %b %b %b\n" % match.groups() for match in _VERTEX.finditer(piece))
+    table = read_numbers(chosen, b"vertex", 3, 3)
+    for problem in table.problems:
+        for place in problem.places:
+            word = b"" if place.text is None else place.text.raw
+            if not _NOT_FINITE.fullmatch(word):
+                raise UnreadableFrame("broken-form", *_trouble(text, start, piece, place.line))
+    return table.values
+
+
+def _trouble(text: bytes, start: int, piece: bytes, vertex: int) -> tuple[int, str]:
+    """Line of a vertex of a piece in the whole text, and what is wrong with it."""
+    found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
+    at = start + (found.start() if found else 0)
+    line = text.count(b"\n", 0, at) + text.count(b"\r", 0, at) - text.count(b"\r\n", 0, at) + 1
+    return line, "a vertex is not three numbers"
 
 
 def write(mesh: Mesh) -> bytes:

@@ -164,7 +164,10 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
 
 
 def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
-    """Raise where the file ends mid-line, where most of it is something else, or where no vertex stands."""
+    """Raise where the file ends mid-line, where most of it is something else, or where faces have no vertices at all.
+
+    A file with comments or other statements alone is a frame in which nothing is seen.
+    """
     known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})
     unknown = sum(problem.count for problem in frame.problems if problem.kind == "unknown-statement")
     if unknown > known:
@@ -172,7 +175,7 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
     if not text.endswith(b"\n") and _ends_mid_line(text, frame):
         last = frame.blocks[-1]
         raise UnreadableFrame("cut-off", last.first_line + last.lines - 1)
-    if not len(frame.positions):
+    if not len(frame.positions) and (frame.faces or (not known and b"#" not in text)):
         raise UnreadableFrame("no-mesh")
 
 

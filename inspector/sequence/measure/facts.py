@@ -136,6 +136,11 @@ class FrameFacts:
     uv_step: float | None = None
     beside: tuple[FileBeside, ...] = ()
 
+    @property
+    def filled(self) -> bool:
+        """Whether the frame could be read and holds at least one vertex."""
+        return self.readable and self.vertices > 0
+
     def problem(self, kind: str) -> Problem | None:
         """The problem of that kind (a key of problems.KINDS), if the reader met any."""
         return next((problem for problem in self.problems if problem.kind == kind), None)

@@ -54,8 +54,8 @@ class Movement:
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """How `frame` moved since the frame before; nothing where vertex counts differ or a number is bad."""
-    if before is None or before.positions.shape != frame.positions.shape:
+    """How `frame` moved since the frame before; nothing where vertex counts differ or are 0, or a number is bad."""
+    if before is None or not len(frame.positions) or before.positions.shape != frame.positions.shape:
         return Movement()
     if before.positions is frame.positions:
         return Movement(0.0, still=True)

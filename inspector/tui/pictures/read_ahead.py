@@ -87,7 +87,7 @@ class ReadAhead:
         """Also where there is nothing to read, which is shown as words."""
         view = self._clock.view
         at = view.rows[self._clock.row(count)].at
-        return at is None or not view.facts[at].readable or at in self._failed or self._store.at_hand(at) is not None
+        return at is None or not view.facts[at].filled or at in self._failed or self._store.at_hand(at) is not None
 
     def _read_on(self) -> None:
         view = self._clock.view

@@ -234,7 +234,7 @@ class MainScreen(FrameKeys):
         """Make the frame under the cursor the reference, after a question: it changes the whole verdict."""
         here = self.here()
         facts = None if here is None else here[0].facts_of(here[1])
-        if facts is None or not facts.readable:
+        if facts is None or not facts.filled:
             self.say("only a frame that can be read can be the reference")
             return
         number = facts.number

@@ -121,7 +121,7 @@ class PictureScreen(FrameKeys):
     @property
     def sides(self) -> tuple[tuple[Source, int], tuple[Source, int]] | None:
         """What is drawn on the left and on the right; None where there is but one picture."""
-        if not self.beside or self.preview is None or self.at is None or not self.view.facts[self.at].readable:
+        if not self.beside or self.preview is None or self.at is None or not self.view.facts[self.at].filled:
             return None
         after = self.preview.place(self.number)
         return None if after is None else ((self.source, self.at), (self.preview.source, after))
@@ -138,7 +138,7 @@ class PictureScreen(FrameKeys):
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
-        return None if self.at is None or not self.view.facts[self.at].readable else (self.source, self.at)
+        return None if self.at is None or not self.view.facts[self.at].filled else (self.source, self.at)
 
     def action_beside(self) -> None:
         """Show the frame as it is and as the fix makes it beside each other, or one of them alone."""

@@ -20,7 +20,7 @@ FILES = {
     "nul-run": WHOLE[:400] + bytes(512) + WHOLE[912:],
     "compressed": b"\x1f\x8b\x08" + bytes(40),
     "foreign": b"<html>\n<body>\nGateway timeout\n</body>\n</html>\n",
-    "no-mesh": b"# nothing\n",
+    "no-mesh": b"f 1 2 3\n",
     "object-file": b"\x7fELF\x02\x01\x01" + bytes(40),
 }
 

@@ -91,7 +91,97 @@ def test_off_as_trimesh_writes_and_reads_it() -> None:
     assert mesh.corners.v.reshape(-1, 3).tolist() == BALL.faces.tolist()
     ours = mesh_of(wing(0))
     theirs = trimesh.load(io.BytesIO(off.write(ours)), file_type="off", process=False)
-    np.testing.assert_array_equal(np.asarray(theirs.vertices, np.float32), ours.positions)
+    np.testing.assert_array_equal(np.asarray(theirs.vertices[: len(ours.positions)], np.float32), ours.positions)
+    again = off.read(off.write(ours), nowhere)
+    np.testing.assert_array_equal(again.positions[again.corners.v], ours.positions[ours.corners.v])
+    np.testing.assert_array_equal(again.uvs[again.corners.vt], ours.uvs[ours.corners.vt])
+
+
+def test_off_is_read_by_words_whatever_the_lines() -> None:
+    # Geomview manual, "OFF Files": the text is free-form but for a face's colour, which ends with its line.
+    rows = ["8 6", "12", *(" ".join(map(str, row[:2])) + f"\n{row[2]}" for row in CUBE)]
+    faces = ["4 0\n1 2", "3 1 0 0", *(f"4\n{' '.join(map(str, side))}" for side in SIDES[1:])]
+    mesh = off.read("\n".join(["OFF", *rows, *faces]).encode(), nowhere)
+    assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
+    assert mesh.corners.v.tolist() == [0, 1, 2, 3, *(index for side in SIDES[1:] for index in side)]
+    assert [one.what for one in mesh.left_out] == ["colours of faces"]
+
+
+@pytest.mark.parametrize(
+    ("row", "opaque"), [("255 0 51", True), ("255 0 51 255", True), ("1 0 .2 1", True), ("1 0 .2 .5", False)]
+)
+def test_off_with_colours_of_vertices(row: str, opaque: bool) -> None:
+    # The manual has four numbers from 0 to 1; three, and whole numbers to 255, are what writers use (no source).
+    text = "\n".join(["COFF", "3 1 0", *(f"{corner} {row}" for corner in ("0 0 0", "1 0 0", "0 1 0")), "3 0 1 2"])
+    mesh = off.read(text.encode(), nowhere)
+    assert mesh.colours.tolist() == [[1, 0, 0.2]] * 3
+    assert [one.what for one in mesh.left_out] == ([] if opaque else ["the opacity of vertex colours"])
+    assert off.read(off.write(mesh), nowhere).colours.tolist() == mesh.colours.tolist()
+
+
+def test_off_says_on_which_line_it_stops_being_one() -> None:
+    with pytest.raises(UnreadableFrame) as error:
+        off.read(b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\nthree 0 1 2\n", nowhere)
+    assert error.value.problem.places[0].line == 6
+    assert error.value.words == "the file breaks the rules of its format: `three` is not a whole number"
+
+
+def facets(values: np.ndarray, layout: str = "{}\n") -> bytes:
+    """STL text of triangles (n, 3, 3)."""
+    corner = "      vertex {:e} {:e} {:e}"
+    text = "\n".join(
+        "\n".join(
+            [
+                "  facet normal 0 0 1",
+                "    outer loop",
+                *(corner.format(*point) for point in triangle),
+                "    endloop",
+                "  endfacet",
+            ]
+        )
+        for triangle in values.tolist()
+    )
+    return layout.format(f"solid bell\n{text}\nendsolid bell").encode()
+
+
+def test_text_of_any_layout_is_read() -> None:
+    values = np.round(np.random.default_rng(2).normal(size=(40, 3, 3)), 5)
+    for text in (facets(values), facets(values).replace(b"\n", b"\r\n"), facets(values).upper(), _on_one_line(values)):
+        np.testing.assert_array_equal(stl.read(text, nowhere).positions.reshape(-1, 3, 3), values)
+
+
+def test_text_of_several_pieces_is_read_in_order() -> None:
+    values = np.arange(9.0 * 25_000).reshape(-1, 3, 3)  # 5 MB, and pieces have 4
+    np.testing.assert_array_equal(stl.read(facets(values), nowhere).positions.reshape(-1, 3, 3), values)
+
+
+def _on_one_line(values: np.ndarray) -> bytes:
+    """Readers go by words: a facet may be one line."""
+    text = facets(values).replace(b"\n", b" ").replace(b"endfacet", b"endfacet\n")
+    return text.replace(b"solid bell ", b"solid bell\n", 1).replace(b" endsolid bell", b"endsolid bell\n")
+
+
+def test_a_solid_named_solid_and_words_in_names() -> None:
+    text = facets(np.ones((2, 3, 3))).replace(b"solid bell", b"solid solid endsolid vertex 1 2 3", 1)
+    mesh = stl.read(text, nowhere)
+    assert [str(part.object) for part in mesh.parts] == ["solid endsolid vertex 1 2 3"]
+    assert len(mesh.positions) == 6
+
+
+def test_a_bad_vertex_is_named_by_its_line() -> None:
+    text = facets(np.ones((3, 3, 3))).replace(b"      vertex", b"      vertex x", 5).replace(b"vertex x", b"vertex", 4)
+    with pytest.raises(UnreadableFrame) as error:
+        stl.read(text, nowhere)
+    assert error.value.problem.places[0].line == 12
+
+
+def test_empty_files_have_no_vertices() -> None:
+    for data in (bytes(84), b"solid a\nendsolid a\n", b"solid\nendsolid"):
+        assert len(stl.read(data, nowhere).positions) == 0
+    assert len(off.read(b"OFF\n0 0 0\n", nowhere).positions) == 0
+    empty = stl.read(bytes(84), nowhere)
+    assert stl.write(empty) == bytes(84)
+    assert off.write(empty) == b"OFF\n0 0 0\n"
 
 
 @pytest.mark.parametrize(
@@ -100,9 +190,9 @@ def test_off_as_trimesh_writes_and_reads_it() -> None:
         (b"OFF\n3 1 0\n0 0 0\n1 0 0\n", "too-short"),
         (b"OFF BINARY\n", "not-supported"),
         (b"4OFF\n1 0 0\n0 0 0 1\n", "not-supported"),
-        (b"OFF\n", "broken-form"),
+        (b"OFF\n", "too-short"),
         (b"OFF\nmany 1 0\n", "broken-form"),
-        (b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1\n", "broken-form"),
+        (b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1\n", "too-short"),
         (b"OFF\n-1 1 0\n3 0 0 0\n", "too-short"),
     ],
 )

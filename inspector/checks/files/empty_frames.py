@@ -1,0 +1,54 @@
+"""Frames that can be read and hold no vertex."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import count_of, files
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    facts = context.series.facts
+    empty = [index for index, one in enumerate(facts) if one.readable and not one.filled]
+    filled = [index for index, one in enumerate(facts) if one.filled]
+    if not filled and empty:
+        yield _finding(context, Severity.WARNING, empty, "no frame holds a vertex")
+    if not filled:
+        return
+    between = [index for index in empty if filled[0] < index < filled[-1]]
+    before = [index for index in empty if index < filled[0]]
+    after = [index for index in empty if index > filled[-1]]
+    if between:
+        yield _finding(context, Severity.WARNING, between, "between frames that hold a mesh")
+    if before or after:
+        where = ["before the mesh appears"] * bool(before) + ["after it is gone"] * bool(after)
+        yield _finding(context, Severity.NOTE, before + after, " and ".join(where))
+
+
+def _finding(context: CheckContext, severity: Severity, indices: list[int], why: str) -> Finding:
+    return Finding(
+        CHECK.id,
+        severity,
+        f"nothing is seen in {count_of(len(indices), 'frame')}: {why}",
+        context.numbers(indices),
+        files(context, indices),
+        {"frames": len(indices)},
+    )
+
+
+CHECK = Check(
+    id="empty-frames",
+    title="Empty frames",
+    severity=Severity.WARNING,
+    rationale=Rationale(
+        what="The file is whole and holds no vertex. A simulation writes such frames before anything is emitted; an "
+        "export writes them where the object is hidden.",
+        after_import="The object is missing on these frames. Some imports stop at a file without a mesh.",
+        what_to_do="If the object should be seen there, export these frames again, or fill them from their neighbours "
+        "with the fix fill-frames. If not, start or end the sequence at the frames that hold a mesh.",
+    ),
+    run=run,
+)
