@@ -99,7 +99,7 @@ _TRIED = 1 << 9
 
 def _rows(keyword: bytes, values: Numbers) -> bytes:
     """Lines with all digits: read back, the numbers are the same."""
-    if not np.isfinite(values).all():
+    if len(values) < _LARGE or not np.isfinite(values).all():
         return _one_by_one(keyword, values)
     if values.dtype.itemsize > 4:
         return _fixed(keyword, values, _decimals(values))
