@@ -9,7 +9,7 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from fractions import Fraction
 from functools import partial
@@ -75,6 +75,10 @@ class Version:
     base: Path | None = None
     opacity: float = 1.0
     frames: tuple[Fraction, Fraction] | None = None
+
+
+DEFAULTS = Version("", ())
+"""What holds where a file states nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +187,9 @@ def _cell_box(cell: str) -> object:
     return [int(side) for side in cell.split()] if cell[:1].isdigit() else cell
 
 
+_FILES = ("font", "base")
+"""Keys that name files."""
+
 _KEYS: Mapping[str, _Key] = {
     "name": _Key(_version_name, "1 to 64 letters, digits, points, hyphens and underscores"),
     "texts": _Key(
@@ -206,6 +213,13 @@ _KEYS: Mapping[str, _Key] = {
     "frames": _Key(_frames, 'first and last frame, as in "1-40"'),
 }
 """Key of a version -> how it is read."""
+
+KEYS = tuple(_KEYS)
+
+
+def allowed(key: str) -> str:
+    """What is expected of a key, in words."""
+    return _KEYS[key].allowed
 
 
 def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
@@ -245,6 +259,27 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
     return versions
 
 
+def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope) -> Version:
+    """A version with one of its keys as it was typed, in the form of a CSV cell; without text, the key's default.
+
+    Args:
+        version: The one that is changed.
+        key: One of KEYS.
+        text: What was typed.
+        folder: Where relative paths start.
+        scope: The folders that fonts and base maps may be in.
+
+    Raises:
+        MeshqcError: the text is wrong; names what is allowed.
+    """
+    reading = _Reading(None, "", folder, scope)
+    if not text.strip():
+        if key in ("name", "texts"):
+            reading.refuse(None, key, "is missing")
+        return replace(version, **{key: getattr(DEFAULTS, key)})
+    return replace(version, **{key: reading.typed(key, text.strip())})  # type: ignore[arg-type]
+
+
 def _content(file: Path) -> str:
     name = Name.from_path(file)
     try:
@@ -263,9 +298,10 @@ def _content(file: Path) -> str:
 
 @dataclass
 class _Reading:
-    """One file on the way to its versions; `lines` are those on which its versions begin, as far as they are known."""
+    """One file on the way to its versions, or with no name what was typed; `lines` are those on which its versions
+    begin, as far as they are known."""
 
-    name: Name
+    name: Name | None
     text: str
     folder: Path
     scope: Scope
@@ -325,12 +361,21 @@ class _Reading:
             table: dict[str, object] = {}
             for key, cell in zip(keys, row, strict=False):
                 if cell.strip():
-                    try:
-                        table[key] = _KEYS[key].cell(cell.strip())
-                    except (ValueError, OverflowError):
-                        self.refuse(number, key, f"{_KEYS[key].allowed} is expected, not {cell}")
+                    table[key] = self._cell(number, key, cell.strip())
             tables.append(table)
         return tables
+
+    def _cell(self, number: int | None, key: str, cell: str) -> object:
+        """The value in TOML of a cell's text."""
+        try:
+            return _KEYS[key].cell(cell)
+        except (ValueError, OverflowError):
+            self.refuse(number, key, f"{_KEYS[key].allowed} is expected, not {cell}")
+
+    def typed(self, key: str, text: str) -> object:
+        """The value in `Version` of a text in the form of a CSV cell."""
+        value = self._value(None, key, self._cell(None, key, text))
+        return self._file(None, key, str(value)) if key in _FILES else value
 
     def version(self, number: int, table: dict[str, object]) -> Version:
         """One version, its files found inside the folders that may be read."""
@@ -338,7 +383,7 @@ class _Reading:
             if key not in table:
                 self.refuse(number, key, "is missing")
         read = {key: self._value(number, key, value) for key, value in table.items()}
-        for key in ("font", "base"):
+        for key in _FILES:
             if key in read:
                 read[key] = self._file(number, key, str(read[key]))
         return Version(**read)  # type: ignore[arg-type]
@@ -351,7 +396,7 @@ class _Reading:
         except ValueError as error:
             self.refuse(number, key, str(error) or f"{_KEYS[key].allowed} is expected, not {value!r}")
 
-    def _file(self, number: int, key: str, written: str) -> Path:
+    def _file(self, number: int | None, key: str, written: str) -> Path:
         raw = os.fsencode(written.replace("\\", "/"))
         found = self.scope.exact(self.folder, raw)
         if found is None and (b"\0" in raw or self.scope.leads_outside(self.folder, raw)):
@@ -367,12 +412,13 @@ class _Reading:
         line = self._line(number, key)
         place = f", line {line}" if line else ""
         owner = "" if number is None else f"version {number + 1}"
-        what = ": ".join(safe(part) for part in (owner, key) if part)
-        raise MeshqcError(f"{self.name}{place}: {what}: {safe(problem)}{hint}")
+        source = "" if self.name is None else f"{self.name}{place}"
+        what = ": ".join(part for part in (source, safe(owner), safe(key)) if part)
+        raise MeshqcError(f"{what}: {safe(problem)}{hint}")
 
     def _line(self, number: int | None, key: str) -> int | None:
         """The line of a key of a version, else that of the version, else the first line that begins with the key."""
-        if self.name.text.lower().endswith(".csv"):
+        if self.name is not None and self.name.text.lower().endswith(".csv"):
             return None if number is None else self.lines[number]
         lines = self.text.splitlines()
         first = 1 if number is None else self.lines[number] if self.lines else None

@@ -51,6 +51,12 @@ class Lettered:
     shot: Shot
     faces: Flags
 
+    @property
+    def capital(self) -> float:
+        """Height of a capital on the texture, pixels."""
+        height, width = self.rendered.pixels.shape[:2]
+        return self.font.capital * float(np.linalg.norm(self.layout.upward * (width, height)))
+
 
 @dataclass(frozen=True, eq=False)
 class CaptionReading:

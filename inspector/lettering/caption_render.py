@@ -16,7 +16,7 @@ from inspector.lettering.caption_layout import Layout
 Pixels = npt.NDArray[np.uint8]
 """(h, w, 4): red, green, blue (sRGB) and opacity, first row on top."""
 
-_FINENESS = (3, 2, 1)
+_FINENESS = (2, 1)
 """How many times as large letters are drawn as they are shown, so that edges come out smooth, where memory allows."""
 
 

@@ -110,13 +110,29 @@ def caption_cases(
     cases = []
     for number, version in enumerate(versions):
         stage("drawing captions", number, len(versions))
-        cases.append(_case(fit, version, materials, scope))
+        cases.append(drawn_case(fit, version, materials, scope))
+    return read_cases(fit, cases, stage, cancelled)
+
+
+def read_cases(
+    fit: SequenceFit, cases: Sequence[CaptionCase], stage: Stage = silent, cancelled: Cancel = never
+) -> tuple[CaptionCase, ...]:
+    """The cases that fit with how they are read; each frame is read once more.
+
+    Raises:
+        Cancelled: when stopped.
+    """
     drawn = [case.lettered for case in cases if case.lettered is not None]
     readings = iter(read_captions_in(fit.series, drawn, partial(stage, "reading captions"), cancelled))
     return tuple(case if case.lettered is None else replace(case, reading=next(readings)) for case in cases)
 
 
-def _case(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> CaptionCase:
+def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> CaptionCase:
+    """A version on its texture, not read yet.
+
+    Raises:
+        MeshqcError: its font or base map can't be read, or its material isn't there.
+    """
     try:
         base = _base(fit, version, materials, scope)
         own = _placed(fit, version, base)

@@ -52,7 +52,7 @@ def draw_frames(
         for dress in dresses:
             textures = () if dress.texture is None else (dress.texture,)
             style = Style(textures=textures, wires=dress.wires)
-            drawn = draw(shot.camera, frame.positions, _worn(frame, shape, dress), style, width, height)
+            drawn = draw(shot.camera, frame.positions, worn(frame, shape, dress), style, width, height)
             pictures.append(smaller(drawn, factor))
         yield index, pictures
 
@@ -62,8 +62,8 @@ def fineness(width: int, height: int) -> int:
     return max(factor for factor in (1, 2, 3) if factor == 1 or factor**2 * width * height <= limits.DRAWN_PIXELS)
 
 
-def _worn(frame: Frame, shape: Shape, dress: Dress) -> Shape:
-    """The shape with UVs on the dress's material alone."""
+def worn(frame: Frame, shape: Shape, dress: Dress) -> Shape:
+    """The shape of a frame with UVs on the dress's material alone."""
     if dress.material is None or dress.texture is None:
         return shape
     names, which = face_materials(frame)

@@ -92,6 +92,13 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Pic
     return _decoded(path, open_file, lambda image: image.convert("RGBA"))
 
 
+def flattened(layer: Picture, longest: int | None = None) -> Picture:
+    """A layer (h, w, 4) as a picture (h, w, 3), as `read_picture` shows a file of it."""
+    from PIL import Image
+
+    return np.asarray(_on_grey(_smaller(Image.fromarray(layer), longest)))
+
+
 def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image], Image]) -> Picture:
     """An image with 8 bits per channel, after `finish`."""
     from PIL import Image, UnidentifiedImageError

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.lettering.caption_reading import CaptionReading
 from inspector.lettering.caption_versions import CaptionCase, pixel_box
 from inspector.lettering.legibility import READ_PIXELS, Obstacle
@@ -39,7 +40,7 @@ def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, 
         "their top left corner"
     )
     if fit.rectangle is not None:
-        words += f" ({box_words(fit.rectangle)}), on {_place(fit)}"
+        words += f" ({box_words(fit.rectangle)}), on {place_words(fit)}"
     return "\n".join([*style.wrap(words, "artwork differs in the box "), ""])
 
 
@@ -83,22 +84,22 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         yield (
             "box",
             f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of {over}, from its top left corner "
-            f"({box_words(case.fit.rectangle)}), on {_place(case.fit)}",
+            f"({box_words(case.fit.rectangle)}), on {place_words(case.fit)}",
         )
     if case.lettered is None or case.size is None or case.reading is None:
         return
-    layout, font, reading = case.lettered.layout, case.lettered.font, case.reading
-    capital = font.capital * float(np.linalg.norm(layout.upward * np.array(case.size)))
-    yield "texture", f"{case.size[0]} x {case.size[1]} pixels, capitals {capital:.0f} pixels high, {font.name}"
+    lettered, reading = case.lettered, case.reading
+    size = f"{case.size[0]} x {case.size[1]} pixels"
+    yield "texture", f"{size}, capitals {lettered.capital:.0f} pixels high, {lettered.font.name}"
     yield (
         "picture",
-        f"capitals {_span(reading.seen.height, '.3g')} pixels high, {view_words(case.fit) if case.fit else ''}",
+        f"capitals {span(reading.seen.height, '.3g')} pixels high, {view_words(case.fit) if case.fit else ''}",
     )
     if np.isfinite(reading.contrast).any():
         worst = int(np.nanargmin(reading.contrast))
         yield (
             "contrast",
-            f"{_span(reading.contrast, '.2f')} to 1; letters of that size need {reading.needed[worst]:g} to 1",
+            f"{span(reading.contrast, '.2f')} to 1; letters of that size need {reading.needed[worst]:g} to 1",
         )
     else:
         yield "contrast", "not judged: there is no base map under the letters"
@@ -107,6 +108,19 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 def letters(reading: CaptionReading) -> list[str]:
     """The mark of each frame."""
     return [READ if one is None else LETTERS[one] for one in reading.obstacles()]
+
+
+def frame_words(reading: CaptionReading, at: int) -> str:
+    """How one frame is read; at: its index in the frames of the reading."""
+    seen, obstacle = reading.seen, reading.obstacles()[at]
+    words = ["readable" if obstacle is None else obstacle.value]
+    if np.isfinite(seen.height[at]):
+        words.append(f"capitals {seen.height[at]:.3g} pixels high")
+    if np.isfinite(reading.contrast[at]):
+        words.append(f"contrast {reading.contrast[at]:.2f} to 1 (needs {reading.needed[at]:g})")
+    if seen.seen[at] < 1.0:
+        words.append(f"{seen.seen[at]:.0%} seen")
+    return ", ".join(words)
 
 
 def key_words(reading: CaptionReading) -> str:
@@ -142,14 +156,16 @@ def verdict_words(case: CaptionCase) -> str:
     return f"unreadable in {where}: {worst.value}{needed}"
 
 
-def _place(fit: SequenceFit) -> str:
+def place_words(fit: SequenceFit) -> str:
+    """The part of the surface that lettering is on."""
     region = fit.region
     if region is None:
         return "no surface"
     return f"island {region.island}" if region.island is not None else display(region.material)
 
 
-def _span(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]], form: str) -> str:
+def span(values: Floats, form: str) -> str:
+    """The least and the largest finite value, as `118 to 123`; 0 without any."""
     known = values[np.isfinite(values)]
     if not len(known):
         return "0"

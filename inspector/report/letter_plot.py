@@ -29,7 +29,7 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
     order = np.arange(len(values), dtype=float)
     low, high = envelope(order, np.nan_to_num(values), 0.0, max(order[-1], 1.0), columns)
     top = float(np.nanmax(np.nan_to_num(values), initial=0.0)) or 1.0
-    marks = _marks(_columns(len(values), columns), letters)
+    marks = _marks(columns_of(len(values), columns), letters)
     rows = [[" "] * columns for _ in range(_ROWS)]
     for column in np.flatnonzero(np.isfinite(low)).tolist():
         first, last = (min(int(end[column] / top * _ROWS), _ROWS - 1) for end in (low, high))
@@ -44,12 +44,12 @@ def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
     """One line of at most `width` cells with a letter for each frame, and its ends below; as in `letter_plot`, frames
     share columns where there are more of them."""
     columns = max(1, min(len(letters), width))
-    marks = _marks(_columns(len(letters), columns), letters)
+    marks = _marks(columns_of(len(letters), columns), letters)
     return ["".join(marks[column] for column in sorted(marks)), _ends(ends, columns)]
 
 
-def _columns(frames: int, columns: int) -> list[int]:
-    """The column of each frame."""
+def columns_of(frames: int, columns: int) -> list[int]:
+    """The column of each frame, where frames share columns."""
     order = np.arange(frames, dtype=float)
     which: list[int] = np.minimum((order / max(order[-1], 1.0) * columns).astype(int), columns - 1).tolist()
     return which

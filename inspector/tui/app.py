@@ -240,19 +240,25 @@ class MeshqcApp(App[int]):
             await self.session.link.settle()
             self.exit(0)
 
-        await self._ask_about_staged("leave; what is staged is saved for the next time", leave)
+        await self._ask_about_staged("leave", leave)
 
     async def _ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
-        """Leave the folder, after a question where something is staged and not written."""
-        if not self.session.staged.unwritten:
+        """Leave the folder, after a question where something is staged or typed and not written."""
+        captions = any(typed.unwritten for typed in self.session.captions.values())
+        if not self.session.staged.unwritten and not captions:
             await leave()
             return
+        title = (
+            "captions are typed and not written: leaving loses them" if captions else "fixes are staged and not written"
+        )
+        if self.session.staged.unwritten:
+            words += "; what is staged is saved for the next time"
 
         async def done(answer: int | None) -> None:
             if answer == 0:
                 await leave()
 
-        drawer = ChoiceDrawer(self.glyphs, "fixes are staged and not written", [words, "stay"], 1)
+        drawer = ChoiceDrawer(self.glyphs, title, [words, "stay"], 1)
         await self.push_screen(drawer, done)
 
     # What screens are told
@@ -680,7 +686,7 @@ class MeshqcApp(App[int]):
             self.next_folder = folder
             self.exit(0)
 
-        await self._ask_about_staged("leave this folder; what is staged is saved for the next time", leave)
+        await self._ask_about_staged("leave this folder", leave)
 
     async def action_open_written(self) -> None:
         """Open the corrected folder."""

@@ -320,8 +320,31 @@ PLOTS = (
 _STOP = Key(("ctrl+c",), "stop", "stop", "Stop what runs here.", "ctrl+c", "cancel")
 FIT = (
     Key(("enter",), "read", "details", "All figures, and how lettering is read over time.", "enter", "read more"),
+    Key(
+        ("T",), "captions", "captions", "Type captions and see them on the moving surface.", "T", "text lettering type"
+    ),
     Key(("M",), "material", "material", "What fits another material.", "M"),
     Key(("w",), "template", "write template", "Write a picture to draw the texture on.", "w", "save"),
+    _STOP,
+    *_GENERAL,
+)
+CAPTIONS = (
+    Key(("i",), "type", "type", "Type the text of this version; | begins another line.", "i", "text edit insert"),
+    Key(("enter",), "change", "change", "Font, colour, box, frames: change a value of this version.", "enter", "edit"),
+    Key(("l",), "look", "display", "The lettering close up, the whole picture, or the texture.", "l", "look zoom"),
+    Key(("full_stop", "right"), "step(1)", "next frame", "One frame on.", ", ."),
+    Key(("comma", "left"), "step(-1)", "previous frame", "One frame back."),
+    Key(("shift+right",), "step(10)", "ten frames on", "Ten frames on."),
+    Key(("shift+left",), "step(-10)", "ten frames back", "Ten frames back."),
+    Key(("right_square_bracket",), "problem(1)", "next problem", "The next frame in which it can't be read.", "] ["),
+    Key(("left_square_bracket",), "problem(-1)", "previous problem", "The previous frame in which it can't be read."),
+    Key(("tab",), "version(1)", "next version", "The next caption version.", "tab"),
+    Key(("shift+tab",), "version(-1)", "previous version", "The previous caption version."),
+    Key(("A",), "add", "add version", "Add a version like this one, and type its text.", "A", "new copy duplicate"),
+    Key(("delete",), "drop", "remove version", "Take this version out of the list; no file is changed.", "", "delete"),
+    Key(("w",), "write", "write", "Write the versions to a new captions file.", "w", "save toml"),
+    _UNDO,
+    _CELLS,
     _STOP,
     *_GENERAL,
 )
@@ -378,6 +401,7 @@ SCREENS = {
     "Plots": PLOTS,
     "Compare": COMPARE,
     "Texture and lettering": FIT,
+    "Captions": CAPTIONS,
     "Plan": PLAN,
     "While writing": WRITING,
     "After writing": WRITTEN,

@@ -10,6 +10,7 @@ from pathlib import Path
 from inspector.checks.base.finding import Finding
 from inspector.delivery.plan import Plan
 from inspector.inspection.inspection import FolderInspection
+from inspector.lettering.caption_file import Version
 from inspector.report.frame_rows import Place, SequenceView
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.chunks import Span
@@ -89,6 +90,31 @@ class Staged:
 
 
 @dataclass
+class Captions:
+    """The caption versions of one sequence, as they were read and typed.
+
+    Attributes:
+        versions: In their order.
+        at: Index of the one that is shown.
+        written: The versions as they were read, or last written to a file.
+    """
+
+    versions: tuple[Version, ...] = ()
+    at: int = 0
+    written: tuple[Version, ...] = ()
+
+    @property
+    def unwritten(self) -> bool:
+        """Whether something was typed that was not written."""
+        return self.versions != self.written
+
+    @property
+    def version(self) -> Version | None:
+        """The one that is shown."""
+        return self.versions[self.at] if self.at < len(self.versions) else None
+
+
+@dataclass
 class Status:
     """What is going on.
 
@@ -136,6 +162,7 @@ class Session:
         selection: What the cursors are on.
         view_state: How things are shown.
         staged: The chosen fixes.
+        captions: By key of the sequence, the caption versions that were looked at.
         status: What is going on.
         previous: What was saved the last time; emptied as it is taken up.
         fresh: Nobody has moved the cursor yet: it goes to the worst finding once the folder is checked.
@@ -153,6 +180,7 @@ class Session:
     selection: Selection = field(default_factory=Selection)
     view_state: ViewState = field(default_factory=ViewState)
     staged: Staged = field(default_factory=Staged)
+    captions: dict[str, Captions] = field(default_factory=dict)
     status: Status = field(default_factory=Status)
     previous: SavedState = field(default_factory=SavedState)
     fresh: bool = True

@@ -16,8 +16,9 @@ from inspector.sequence.materials.resolver import FrameMaterials, MaterialResolv
 from inspector.sequence.series import Series
 from tests.helpers.images import image_file
 from tests.helpers.meshes import Mesh
-from tests.helpers.sequences import Files
-from tests.helpers.shapes import series_of
+from tests.helpers.sequences import Files, frames, write
+from tests.helpers.shapes import series_of, sheet_mesh
+from tests.helpers.zbuffer import seen_uvs, shown
 
 _SERIF = "font_source_serif_pro", "SourceSerifPro-Bold.ttf"
 _ROUND = "font_fredoka_one", "FredokaOne-Regular.ttf"
@@ -32,6 +33,15 @@ FONTS = {"sans": None, "serif": _file(*_SERIF), "round": _file(*_ROUND)}
 
 ROOTS = [path.parent for path in FONTS.values() if path is not None]
 WHITE = (255, 255, 255)
+SHEET = sheet_mesh(lambda u, v: (16 * u - 8, 9 * v - 4.5, 0 * u), 4, 4)
+VIEW = View(side=(0, 0, 1), distance=20.0, field_of_view=40.0, width=960, height=540)
+
+STATE = ("mtllib manta.mtl", "usemtl skin")
+LIBRARY: Files = {
+    "manta.mtl": b"newmtl skin\nmap_Kd base.png\n",
+    "base.png": image_file(np.full((180, 320, 3), 255, np.uint8)),
+}
+"""A material whose colour map is white."""
 
 
 def cases_of(
@@ -44,9 +54,8 @@ def cases_of(
 ) -> tuple[CaptionCase, ...]:
     """Versions on frames of a mesh. base (h, w, 3): the colour map of its material `skin`, white by default."""
     meshes = mesh if isinstance(mesh, dict) else {1: mesh}
-    image = np.full((180, 320, 3), 255, np.uint8) if base is None else base
-    others: Files = {"manta.mtl": b"newmtl skin\nmap_Kd base.png\n", "base.png": image_file(image)}
-    named = {number: one.edit(state=("mtllib manta.mtl", "usemtl skin")) for number, one in meshes.items()}
+    others = LIBRARY if base is None else LIBRARY | {"base.png": image_file(base)}
+    named = {number: one.edit(state=STATE) for number, one in meshes.items()}
     return read(folder, series_of(folder, named, others), versions, view, density)
 
 
@@ -58,3 +67,46 @@ def read(
     materials: FrameMaterials = MaterialResolver(scope).of_frame(series.reference_facts)
     wanted = Wanted(view=view or View(distance=20.0, field_of_view=40.0), density=density)
     return caption_cases(fit_sequence(series, wanted), versions, materials, scope)
+
+
+def seen_ink(mesh: Mesh, case: CaptionCase) -> np.ndarray:
+    """Whether each pixel shows a letter: black on white."""
+    assert case.lettered is not None
+    shot = case.lettered.shot
+    quads = [np.array([corner[:2] for corner in face]) for face in mesh.faces]
+    ends = np.concatenate([[quad[[0, 1, 2]], quad[[0, 2, 3]]] for quad in quads])
+    positions, uvs = mesh.positions[ends[..., 0]], mesh.uvs[ends[..., 1]]
+    camera = shot.camera
+    seen = seen_uvs(positions, uvs, camera.position, camera.target, camera.field_of_view, shot.width, shot.height)
+    texture = case.lettered.rendered.pixels[..., :3].mean(axis=2)
+    return np.isfinite(seen).all(axis=2) & (shown(texture, seen) < 128)
+
+
+def overlap(one: np.ndarray, other: np.ndarray) -> float:
+    return float((one & other).sum() / (one | other).sum())
+
+
+CAPTIONS = """\
+[defaults]
+material = "skin"
+colour = "#000000"
+box = [80, 60, 240, 120]
+
+[[version]]
+name = "en"
+texts = ["HELLO"]
+frames = "1-2"
+
+[[version]]
+name = "pale"
+texts = ["HELLO"]
+colour = "#eeeeee"
+"""
+"""Two versions: one that can be read where it has to be, one that can't be read anywhere."""
+
+
+def lettered_folder(folder: Path, captions: str = CAPTIONS) -> Path:
+    """Three frames of a white sheet that turns away in the last, and a captions file."""
+    away = SHEET.edit(positions=SHEET.positions * (-1, 1, 1))
+    meshes = {number: one.edit(state=STATE) for number, one in {1: SHEET, 2: SHEET, 3: away}.items()}
+    return write(folder, LIBRARY | {"captions.toml": captions.encode()} | frames(meshes))

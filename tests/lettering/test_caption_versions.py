@@ -10,31 +10,13 @@ import numpy as np
 import pytest
 
 from inspector.lettering.caption_file import Version
-from inspector.lettering.caption_versions import CaptionCase
 from inspector.lettering.legibility import READ_PIXELS, Obstacle
-from inspector.lettering.viewpoint import View
-from tests.helpers.captioned import FONTS, WHITE, cases_of, read
+from tests.helpers.captioned import FONTS, SHEET, VIEW, WHITE, cases_of, overlap, read, seen_ink
 from tests.helpers.meshes import Mesh
 from tests.helpers.shapes import remapped, series_of, sheet_mesh
-from tests.helpers.zbuffer import seen_uvs, shown
 
-SHEET = sheet_mesh(lambda u, v: (16 * u - 8, 9 * v - 4.5, 0 * u), 4, 4)
 BENT = sheet_mesh(lambda u, v: (7 * np.sin(2 * u - 1), 4 * v - 2, 7 * np.cos(2 * u - 1) - 7), 16, 2)
 """A part of an upright cylinder, 14 units of arc wide and 4 high."""
-VIEW = View(side=(0, 0, 1), distance=20.0, field_of_view=40.0, width=960, height=540)
-
-
-def picture(mesh: Mesh, case: CaptionCase) -> np.ndarray:
-    """Whether each pixel shows a letter: black on white."""
-    assert case.lettered is not None
-    shot = case.lettered.shot
-    quads = [np.array([corner[:2] for corner in face]) for face in mesh.faces]
-    ends = np.concatenate([[quad[[0, 1, 2]], quad[[0, 2, 3]]] for quad in quads])
-    positions, uvs = mesh.positions[ends[..., 0]], mesh.uvs[ends[..., 1]]
-    camera = shot.camera
-    seen = seen_uvs(positions, uvs, camera.position, camera.target, camera.field_of_view, shot.width, shot.height)
-    texture = case.lettered.rendered.pixels[..., :3].mean(axis=2)
-    return np.isfinite(seen).all(axis=2) & (shown(texture, seen) < 128)
 
 
 def capital_height(ink: np.ndarray) -> float:
@@ -47,17 +29,13 @@ def capital_height(ink: np.ndarray) -> float:
 
 @pytest.mark.parametrize("name", FONTS)
 @pytest.mark.parametrize("mesh", [SHEET, BENT], ids=["flat", "bent"])
-def test_letters_are_as_high_as_in_the_picture(tmp_path: Path, name: str, mesh: Mesh) -> None:
+def test_letters_are_as_high_as_in_the_seen_ink(tmp_path: Path, name: str, mesh: Mesh) -> None:
     version = Version("a", ("HHHH",), FONTS[name], colour=(0, 0, 0))
     (case,) = cases_of(tmp_path, mesh, version, view=VIEW)
     assert case.reading is not None
-    measured = capital_height(picture(mesh, case))
+    measured = capital_height(seen_ink(mesh, case))
     assert case.reading.seen.height[0] == pytest.approx(measured, rel=0.05)
     assert measured > 40
-
-
-def overlap(one: np.ndarray, other: np.ndarray) -> float:
-    return float((one & other).sum() / (one | other).sum())
 
 
 def test_text_reads_right_however_the_texture_is_laid(tmp_path: Path) -> None:
@@ -80,7 +58,7 @@ def test_text_reads_right_however_the_texture_is_laid(tmp_path: Path) -> None:
         assert case.reading.obstacles() == (None,)
         assert case.reading.seen.mirrored[0] == 0.0
         assert case.reading.seen.turned[0] == pytest.approx(0.0, abs=1e-6)
-        pictures[name] = picture(mesh, case)
+        pictures[name] = seen_ink(mesh, case)
     plain = pictures.pop("plain")
     assert overlap(plain, plain[:, ::-1]) < 0.6, "letters that are no mirror images of themselves"
     assert {name: round(overlap(plain, ink), 1) for name, ink in pictures.items()} == dict.fromkeys(pictures, 1.0)
@@ -93,7 +71,7 @@ def test_a_squeezed_base_map_does_not_squeeze_the_letters(tmp_path: Path) -> Non
     for width, height in ((320, 180), (240, 240)):
         base = np.full((height, width, 3), 255, np.uint8)
         (case,) = cases_of(tmp_path / str(width), SHEET, version, view=VIEW, base=base)
-        drawn.append(picture(SHEET, case))
+        drawn.append(seen_ink(SHEET, case))
     assert overlap(*drawn) > 0.97
 
 

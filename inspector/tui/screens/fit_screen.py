@@ -29,6 +29,7 @@ from inspector.tui.pictures.colours import depth_of
 from inspector.tui.pictures.painter import Painted, Painter
 from inspector.tui.pictures.sheet_scene import Sheet, SheetScene
 from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.screens.caption_screen import LEAST_COLUMNS, CaptionScreen
 from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.session import Session
 from inspector.tui.widgets.card import Card
@@ -42,8 +43,6 @@ from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted
 
 _ENDINGS = (".png", ".svg")
 _TEMPLATE = "w: a template of the wanted size to draw on, with all that the drawing shows."
-_LEAST_COLUMNS = 60
-"""Columns of a screen below which the drawing would leave no room for words."""
 
 
 @dataclass
@@ -77,7 +76,7 @@ class FitScreen(SessionScreen):
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, self._title, id="fit-title")
         yield (more := Rule(self.glyphs, id="fit-words"))
-        with Horizontal(id="fit-panes"):
+        with Horizontal(classes="picture-and-words"):
             yield PicturePane(self.glyphs)
             yield Page(self.glyphs, more)
         yield KeyFooter(keys.FIT)
@@ -134,7 +133,7 @@ class FitScreen(SessionScreen):
 
     def _draw(self) -> None:
         """Have the sheet drawn, where there is one and room for it."""
-        self._pane.display = self._sheet is not None and self.size.width >= _LEAST_COLUMNS
+        self._pane.display = self._sheet is not None and self.size.width >= LEAST_COLUMNS
         if self._sheet is None or not self._pane.display or not self._pane.size.height:
             self._painter.forget()
             return
@@ -152,6 +151,14 @@ class FitScreen(SessionScreen):
             self.say("still being computed")
             return
         await self.app.push_screen(TextScreen(self.session, self.glyphs, self._title, FitCard(report=self.report)))
+
+    async def action_captions(self) -> None:
+        """Captions on the material that the page is about."""
+        view = self.session.view
+        if self.report is None or view is None:
+            self.say("still being computed")
+            return
+        await self.app.push_screen(CaptionScreen(self.session, self.glyphs, view, self.report.fit))
 
     def on_not_fitted(self, message: NotFitted) -> None:
         if self.report is None:

@@ -17,6 +17,7 @@ from inspector.tui.app import MeshqcApp
 from inspector.tui.drawers.choice import ChoiceDrawer, ChoiceList
 from inspector.tui.drawers.commands import CommandsDrawer
 from inspector.tui.drawers.prompt import Prompt
+from inspector.tui.screens.caption_screen import CaptionScreen
 from inspector.tui.screens.compare_screen import CompareScreen
 from inspector.tui.screens.finding_screen import FindingScreen
 from inspector.tui.screens.fit_screen import FitScreen
@@ -52,6 +53,7 @@ ROWS: dict[AnyScreen, Row] = {
     CompareScreen: Row((("c", "enter"), ("c", "end", "enter", "ctrl+u", *"out", "enter")), ((),)),
     PlotsScreen: Row((("d",),), ((),)),
     FitScreen: Row((("t",),)),
+    CaptionScreen: Row((("t", "T"),)),
     PlanScreen: Row((("p",),)),
     TextScreen: Row((("question_mark",),)),
     Prompt: Row((("number_sign",),)),

@@ -1,0 +1,77 @@
+"""Caption versions as a person types them and as a captions file states them: values to text."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.errors import MeshqcError
+from inspector.lettering.caption_file import DEFAULTS, KEYS, Version
+from inspector.sequence.discovery.settings import frame_text
+
+
+def typed(version: Version, key: str, folder: Path) -> str:
+    """A value of a version as `with_typed` reads it; empty for the key's default.
+
+    Args:
+        version: The version.
+        key: One of KEYS.
+        folder: The one that paths are seen from.
+    """
+    value = getattr(version, key)
+    if value == getattr(DEFAULTS, key):
+        return ""
+    if key == "texts":
+        return " | ".join(value)
+    if key == "box" and isinstance(value, tuple):
+        return " ".join(map(str, value))
+    return str(_stated(key, value, folder))
+
+
+def captions_toml(versions: Sequence[Version], folder: Path) -> str:
+    """A captions file with these versions; `read_captions` gives them back.
+
+    Args:
+        versions: In their order.
+        folder: The one that the file will be in, with all links followed: paths are relative to it.
+
+    Raises:
+        MeshqcError: the path of a font or of a base map is not UTF-8 text.
+    """
+    tables = []
+    for version in versions:
+        lines = ["[[version]]"]
+        for key in KEYS:
+            value = getattr(version, key)
+            if value != getattr(DEFAULTS, key):
+                lines.append(f"{key} = {_toml(_stated(key, value, folder))}")
+        tables.append("\n".join(lines) + "\n")
+    text = "\n".join(tables)
+    try:
+        text.encode()
+    except UnicodeEncodeError as error:
+        raise MeshqcError("the path of a font or of a base map is not UTF-8 text, which TOML needs") from error
+    return text
+
+
+def _stated(key: str, value: object, folder: Path) -> object:
+    """A value of `Version` in the form that a captions file has."""
+    if isinstance(value, Path):
+        return os.path.relpath(value, folder).replace(os.sep, "/")
+    if key in ("colour", "outline") and isinstance(value, tuple):
+        return "#{:02x}{:02x}{:02x}".format(*value)
+    if key == "frames" and isinstance(value, tuple):
+        return "-".join(frame_text(number) for number in value if isinstance(number, Fraction))
+    if key == "box" and isinstance(value, int):
+        return f"island {value}"
+    return value
+
+
+def _toml(value: object) -> str:
+    """A value in TOML. A basic string has the escapes of a JSON string (TOML 1.0, "String"), and one more."""
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(_toml, value))}]"
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,137 @@
+"""A caption version as a picture: its lettering close up on the surface, the whole picture, or the texture alone."""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from inspector.errors import MeshqcError
+from inspector.lettering.caption_reading import Lettered
+from inspector.lettering.legibility import uv_corners
+from inspector.lettering.still_pictures import Dress, fineness, worn
+from inspector.picture.camera import MARGIN, Camera
+from inspector.picture.canvas import Picture, blank, smaller
+from inspector.picture.drawing import Style, draw
+from inspector.picture.image_files import flattened
+from inspector.surface.locate import locate
+from inspector.tui.pictures.cells import Cells
+from inspector.tui.pictures.frame_store import FrameStore
+from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.scene import spread
+
+_BOX_SAMPLES = 5, 15
+"""Rows and columns of points over the lettering that a close-up has to show."""
+
+
+_ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
+"""Outermost points are the middles of cells, half a cell inside the box."""
+
+
+class CaptionLook(enum.Enum):
+    """What is shown of a version; the values are for people."""
+
+    CLOSE = "close up"
+    PICTURE = "the whole picture"
+    TEXTURE = "the texture"
+
+
+@dataclass(eq=False)
+class Subject:
+    """A version on its sequence.
+
+    Attributes:
+        store: Where frames come from.
+        lettered: The version as it was drawn.
+        material: The one that carries it.
+    """
+
+    store: FrameStore
+    lettered: Lettered
+    material: str
+    _textures: dict[int, Picture] = field(default_factory=dict)
+
+    def texture(self, longest: int) -> Picture:
+        """The texture, no side longer than that; made once, for each frame is drawn with it."""
+        if longest not in self._textures:
+            self._textures = {longest: flattened(self.lettered.rendered.pixels, longest)}
+        return self._textures[longest]
+
+
+@dataclass(frozen=True, eq=False)
+class CaptionScene:
+    """An order for a painter.
+
+    Attributes:
+        subject: What is shown.
+        look: How.
+        at: Place of the frame in the view's facts.
+        cells: How pictures become cells.
+        columns: Of the screen.
+        rows: Of the screen.
+        moving: Another frame is likely to follow at once.
+    """
+
+    subject: Subject
+    look: CaptionLook
+    at: int
+    cells: Cells
+    columns: int
+    rows: int
+    moving: bool = False
+
+    def paint(self, coarseness: int) -> Painted:
+        """Raises MeshqcError where the frame can't be read, or the lettering is nowhere on it."""
+        picture = blank(*self.cells.pixels(self.columns, self.rows))
+        height, width = picture.shape[:2]
+        shot = self.subject.lettered.shot
+        if self.look is CaptionLook.CLOSE:
+            picture[:] = self._surface(self._close_up(width / height), width, height, coarseness)
+        elif self.look is CaptionLook.PICTURE:
+            wide, high = _within(width, height, shot.width / shot.height)
+            _centre(picture, self._surface(shot.camera, wide, high, coarseness))
+        else:
+            size = self.subject.lettered.rendered.pixels.shape
+            _centre(picture, self.subject.texture(max(_within(width, height, size[1] / size[0]))))
+        return Painted(self, picture, self.cells.strips(picture))
+
+    def _close_up(self, aspect: float) -> Camera:
+        """The camera of the picture, turned to the lettering box and with a longer lens: what hides it there hides it
+        here."""
+        read, lettered = self.subject.store.frame(self.at), self.subject.lettered
+        corners = uv_corners(read.frame, read.triangles, lettered.faces)
+        samples = locate(corners, lettered.layout.rectangle, *_BOX_SAMPLES)
+        points = samples.on(read.frame.positions[read.triangles.vertices])
+        if not len(points):
+            raise MeshqcError("the lettering is nowhere on the surface in this frame")
+        camera = replace(lettered.shot.camera, target=(points.min(axis=0) + points.max(axis=0)) / 2.0)
+        x, y, depth = camera.to_camera(points).T
+        reach = max(float(np.max(np.abs(y) / depth)), float(np.max(np.abs(x) / depth)) / aspect)
+        if not (depth.min() > camera.near and 0.0 < reach < np.inf):
+            return lettered.shot.camera
+        return replace(camera, field_of_view=2.0 * float(np.degrees(np.arctan(_ROOM * reach))))
+
+    def _surface(self, camera: Camera, width: int, height: int, coarseness: int) -> Picture:
+        """The frame with the texture on it, (height, width, 3)."""
+        wide, high = -(-width // coarseness), -(-height // coarseness)
+        factor = fineness(wide, high) if coarseness == 1 else 1
+        wide, high = wide * factor, high * factor
+        read, subject = self.subject.store.frame(self.at), self.subject
+        box = subject.lettered.layout.rectangle
+        share = max(box.width, box.height) if self.look is CaptionLook.CLOSE else 1.0
+        texture = subject.texture(int(2 * max(wide, high) / share))
+        shape = worn(read.frame, read.shape, Dress(texture, material=subject.material))
+        drawn = draw(camera, read.frame.positions, shape, Style(textures=(texture,)), wide, high)
+        return spread(smaller(drawn, factor), coarseness, width, height)
+
+
+def _within(width: int, height: int, aspect: float) -> tuple[int, int]:
+    """The largest size of an aspect, width over height, in a picture of width x height."""
+    return max(1, min(width, round(height * aspect))), max(1, min(height, round(width / aspect)))
+
+
+def _centre(picture: Picture, inner: Picture) -> None:
+    """Lay a picture that is not larger in the middle of another, in place."""
+    top, left = (picture.shape[0] - inner.shape[0]) // 2, (picture.shape[1] - inner.shape[1]) // 2
+    picture[top : top + inner.shape[0], left : left + inner.shape[1]] = inner

@@ -1,0 +1,397 @@
+"""Caption versions, typed and seen on the moving surface; they go to a file where the user names one."""
+
+from __future__ import annotations
+
+import os
+import shlex
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from threading import Event
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+
+from inspector.delivery.output_file import refuse_early, write_new
+from inspector.errors import MeshqcError
+from inspector.lettering.caption_file import KEYS, Version, allowed, with_typed
+from inspector.lettering.caption_versions import CaptionCase
+from inspector.lettering.caption_writing import captions_toml, typed
+from inspector.lettering.sequence_fit import SequenceFit, display
+from inspector.names import safe
+from inspector.report.captions_text import frame_words
+from inspector.report.frame_rows import SequenceView
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.materials.resolver import MaterialResolver
+from inspector.sequence.run.replay import alike
+from inspector.tui import keys
+from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.drawers.prompt import Field, Prompt, Values
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.caption_scene import CaptionLook, CaptionScene, Subject
+from inspector.tui.pictures.cells import Cells, cells_for
+from inspector.tui.pictures.colours import depth_of
+from inspector.tui.pictures.frame_store import FrameStore
+from inspector.tui.pictures.painter import NotPainted, Painted, Painter
+from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.session import Captions, Session, Undo
+from inspector.tui.widgets.caption_text import LegibilityStrip, caption_card
+from inspector.tui.widgets.card import Card
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.picture_pane import PicturePane
+from inspector.tui.widgets.rule import Rule
+from inspector.tui.widgets.text_page import Page
+from inspector.tui.workers import caption_engine
+from inspector.tui.workers.caption_engine import CaptionsFound, Lettered, Lettering, NotLettered
+
+LEAST_COLUMNS = 60
+"""Columns of a screen below which a picture would leave no room for words beside it."""
+
+_KEPT = 4
+"""Versions whose textures are kept, each up to 270 MB (the largest that is drawn)."""
+
+_FIRST_NAME = "caption"
+_LETTERS = "1234567890abcdefghijklmnop"
+
+
+class CaptionScreen(SessionScreen):
+    """One version at a time, in one frame. What was typed is the session's."""
+
+    BINDINGS = keys.bindings(keys.CAPTIONS)
+
+    def __init__(self, session: Session, glyphs: Glyphs, view: SequenceView, fit: SequenceFit) -> None:
+        super().__init__(session, glyphs)
+        self._view = view
+        self._fit = fit
+        self._book = MaterialResolver(Scope(session.root, session.settings.textures))
+        self._store = FrameStore(view)
+        self._frames = alike(fit.series)
+        self._frame = self._first_frame()
+        self._look = CaptionLook.CLOSE
+        self._cells = ""
+        self._known: dict[Version, CaptionCase] = {}
+        self._subject: Subject | None = None
+        self._note = "i: type a caption. What is typed is seen here, and written only by w."
+        self._progress = ""
+        self._stop = Event()
+
+    def _first_frame(self) -> int:
+        """Index in `_frames` of the frame under the cursor, else of the first."""
+        row = self.session.row
+        at = None if row is None else self._view.rows[row].at
+        return self._frames.index(at) if at in self._frames else 0
+
+    def compose(self) -> ComposeResult:
+        yield Rule(self.glyphs, f"{self._view.sequence.pattern.display}: captions", id="captions-title")
+        yield (words := Rule(self.glyphs, id="captions-version"))
+        with Horizontal(classes="picture-and-words"):
+            yield PicturePane(self.glyphs)
+            yield Page(self.glyphs, words)
+        yield Rule(self.glyphs, id="captions-frame")
+        yield LegibilityStrip()
+        yield KeyFooter(keys.CAPTIONS)
+
+    def on_mount(self) -> None:
+        self._painter = Painter(self.post_message, self.work)
+        self._pane = self.query_one(PicturePane)
+        if self._view.sequence.key in self.session.captions:
+            self.session_changed()
+        else:
+            self.query_one(Page).show(Card())
+            self.work(partial(caption_engine.find, self._fit, self._book, self.post_message))
+
+    def on_unmount(self) -> None:
+        self._stop.set()
+        self._painter.forget()
+
+    @property
+    def _captions(self) -> Captions:
+        return self.session.captions.setdefault(self._view.sequence.key, Captions())
+
+    @property
+    def _case(self) -> CaptionCase | None:
+        version = self._captions.version
+        return None if version is None else self._known.get(version)
+
+    def on_captions_found(self, message: CaptionsFound) -> None:
+        self.session.captions[self._view.sequence.key] = Captions(message.versions, 0, message.versions)
+        if message.reason:
+            self._note = f"{message.reason}. {self._note}"
+        self.session_changed()
+
+    def session_changed(self) -> None:
+        """Show the version, and have it worked out if it is new."""
+        if self._view.sequence.key not in self.session.captions:
+            return  # not looked for yet
+        version = self._captions.version
+        self._stop.set()
+        self._stop = Event()
+        if version is not None and ((case := self._known.get(version)) is None or _unread(case)):
+            self._progress = "starting"
+            fit, post, stopped = self._fit, self.post_message, self._stop.is_set
+            self.work(partial(caption_engine.letter, fit, version, self._book, post, stopped))
+        self._show()
+
+    def on_lettering(self, message: Lettering) -> None:
+        self._hear(message.version, message.words)
+
+    def on_not_lettered(self, message: NotLettered) -> None:
+        self._hear(message.version, message.reason)
+
+    def _hear(self, version: Version, words: str) -> None:
+        if version == self._captions.version:
+            self._progress = words
+            self._show_words()
+
+    def on_lettered(self, message: Lettered) -> None:
+        self._known.pop(message.version, None)
+        self._known[message.version] = message.case
+        for version in list(self._known)[:-_KEPT]:
+            del self._known[version]
+        if message.version == self._captions.version:
+            self._show()
+
+    def _show(self) -> None:
+        case = self._case
+        lettered = None if case is None else case.lettered
+        if case is None or case.fit is None or lettered is None:
+            self._subject = None
+        elif self._subject is None or self._subject.lettered is not lettered:
+            self._subject = Subject(self._store, lettered, display(case.fit.material.material))
+        self._show_words()
+        self._draw()
+
+    def _show_words(self) -> None:
+        captions, case = self._captions, self._case
+        version = captions.version
+        rule = self.query_one("#captions-version", Rule)
+        if version is None:
+            card = Card()
+            card.add("", self._note)
+            rule.title = "no captions yet"
+        else:
+            card = Card() if case is None else caption_card(case, self._progress)
+            if case is None:
+                card.add("text    ", " | ".join(version.texts), hang=True)
+                card.add("", self._progress)
+            changed = ", not written" if captions.unwritten else ""
+            rule.title = f"{version.name} ({captions.at + 1} of {len(captions.versions)}{changed})"
+        self.query_one(Page).show(card)
+        reading = None if case is None else case.reading
+        frame = self.query_one("#captions-frame", Rule)
+        number = frame_text(self._fit.series.facts[self._frames[self._frame]].number)
+        words = "" if reading is None else f": {frame_words(reading, self._frame)}"
+        frame.title, frame.note = f"frame {number}{words}", self._look.value
+        self.query_one(LegibilityStrip).show(reading, self._frame)
+
+    # The picture
+
+    @property
+    def _ways(self) -> list[Cells]:
+        depth = depth_of(self.app.console.color_system, self.app.no_color)
+        return cells_for(depth, self.glyphs.ascii, dots=False)
+
+    def _draw(self, *, moving: bool = False) -> None:
+        self._pane.display = self._captions.version is not None and self.size.width >= LEAST_COLUMNS
+        size = self._pane.size
+        if self._subject is None or not self._pane.display or not size.height:
+            self._painter.forget()
+            self._pane.say("")
+            return
+        cells = next((way for way in self._ways if way.name == self._cells), self._ways[0])
+        at = self._frames[self._frame]
+        self._painter.ask(CaptionScene(self._subject, self._look, at, cells, size.width, size.height, moving))
+
+    def on_picture_pane_resized(self) -> None:
+        self._draw()
+
+    def on_painted(self, message: Painted) -> None:
+        if isinstance(message.order, CaptionScene) and message.order.subject is self._subject:
+            self._pane.show(message.strips)
+
+    def on_not_painted(self, message: NotPainted) -> None:
+        self._pane.say(message.reason)
+
+    def action_look(self) -> None:
+        """The next way of looking."""
+        looks = list(CaptionLook)
+        self._look = looks[(looks.index(self._look) + 1) % len(looks)]
+        self._show_words()
+        self._draw()
+
+    def action_cells(self) -> None:
+        """The next way to draw a picture in cells."""
+        names = [way.name for way in self._ways]
+        now = names.index(self._cells) if self._cells in names else 0
+        self._cells = names[(now + 1) % len(names)]
+        self._draw()
+
+    # Frames
+
+    def action_step(self, frames: int) -> None:
+        """So many frames on, from the end back to the start and the other way round."""
+        self._go_to((self._frame + frames) % len(self._frames))
+
+    def _go_to(self, frame: int) -> None:
+        self._frame = frame
+        self._show_words()
+        self._draw(moving=True)
+
+    def action_problem(self, step: int) -> None:
+        """The next frame in which the version has to be readable and is not."""
+        case = self._case
+        if case is None or case.reading is None:
+            self.say("not read yet")
+            return
+        unreadable = set(case.reading.unreadable)
+        bad = [at for at, number in enumerate(case.reading.seen.frames) if number in unreadable]
+        there = [at for at in bad if (at > self._frame if step > 0 else at < self._frame)]
+        if there:
+            self._go_to(there[0] if step > 0 else there[-1])
+        else:
+            self.say("no further frame in which it can't be read" if step > 0 else "no such frame before this one")
+
+    # Versions
+
+    def action_version(self, step: int) -> None:
+        """Another version."""
+        captions = self._captions
+        if len(captions.versions) < 2:
+            self.say("no other version; A: add one")
+            return
+        captions.at = (captions.at + step) % len(captions.versions)
+        self.session_changed()
+
+    async def action_type(self) -> None:
+        """Type the text; the first caption is a version of its own."""
+        await self._ask("texts", self._captions.version)
+
+    async def action_change(self) -> None:
+        """Choose a value and type another."""
+        version = self._captions.version
+        if version is None:
+            self.say("no caption yet; i: type one")
+            return
+        folder = self._view.sequence.folder
+        width = max(map(len, KEYS))
+        lines = [f"{key:{width}}  {safe(typed(version, key, folder))}".rstrip() for key in KEYS]
+
+        async def done(answer: int | None) -> None:
+            if answer is not None:
+                await self._ask(KEYS[answer], version)
+
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "change", lines, 1, _LETTERS), done)
+
+    async def action_add(self) -> None:
+        """A version like this one, with another name."""
+        version = self._captions.version
+        await self._ask("texts", version, new=True)
+
+    async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
+        """Have a value typed: of a version, or of a new one like it."""
+        folder, captions = self._view.sequence.folder, self._captions
+        if version is None or new:
+            names = {one.name.casefold() for one in captions.versions}
+            free = next(name for number in range(1, 10_000) if (name := f"{_FIRST_NAME}{number}") not in names)
+            like = replace(version or Version(free, ()), name=free)
+        else:
+            like = version
+
+        def changed(values: Values) -> Version:
+            return with_typed(like, key, values[key], folder, self._book.scope)
+
+        def fault(values: Values) -> str | None:
+            try:
+                name = changed(values).name.casefold()
+            except MeshqcError as error:
+                return str(error)
+            others = [one.name.casefold() for one in captions.versions if one is not version or new]
+            return f"there is a version {name} already" if name in others else None
+
+        def done(values: Values | None) -> None:
+            if values is None:
+                return
+            at = captions.at
+            if like is version:
+                versions = (*captions.versions[:at], changed(values), *captions.versions[at + 1 :])
+                self._change(versions, at, f"{key} of {version.name}")
+            else:
+                at = min(at + 1, len(captions.versions))
+                versions = (*captions.versions[:at], changed(values), *captions.versions[at:])
+                self._change(versions, at, f"version {like.name}")
+
+        meaning = "a | begins another line" if key == "texts" else allowed(key)
+        fields = [Field(key, meaning, "" if version is None else typed(version, key, folder))]
+        await self.app.push_screen(Prompt(self.glyphs, f"{like.name}: {key}", fields, fault), done)
+
+    def action_drop(self) -> None:
+        """Take the version out of the list; this can be undone."""
+        captions = self._captions
+        if captions.version is None:
+            self.say("no version to remove")
+            return
+        name, at = captions.version.name, captions.at
+        versions = captions.versions[:at] + captions.versions[at + 1 :]
+        self._change(versions, max(0, min(at, len(versions) - 1)), f"version {name}")
+        self.say(f"removed version {name}; u: undo")
+
+    def _change(self, versions: tuple[Version, ...], at: int, name: str) -> None:
+        captions = self._captions
+        before = captions.versions, captions.at
+
+        def restore() -> None:
+            captions.versions, captions.at = before
+
+        self.session.undo.append(Undo(name, restore))
+        captions.versions, captions.at = versions, at
+        self.session_changed()
+
+    # Writing
+
+    async def action_write(self) -> None:
+        """Ask where to; a name that is taken, or inside what is only read, is refused."""
+        captions = self._captions
+        if not captions.versions:
+            self.say("no captions to write; i: type one")
+            return
+
+        def fault(values: Values) -> str | None:
+            try:
+                refuse_early([_path(values)], (".toml",), self._book.scope, option="")
+            except MeshqcError as error:
+                return str(error)
+            return None
+
+        def done(values: Values | None) -> None:
+            if values is not None:
+                self._write(_path(values))
+
+        name = f"{safe(self._view.sequence.name.display).strip('._').replace('/', '_')}_captions.toml"
+        fields = [Field("to", "a new file that ends in .toml", str(self.session.root.parent / name))]
+        await self.app.push_screen(Prompt(self.glyphs, "write the captions", fields, fault), done)
+
+    def _write(self, path: Path) -> None:
+        captions = self._captions
+        try:
+            text = captions_toml(captions.versions, Path(os.path.realpath(path.parent)))
+            write_new(path, text.encode())
+        except (MeshqcError, OSError) as error:
+            self.say(f"not written: {error}")
+            return
+        captions.written = captions.versions
+        self._show_words()
+        command = f"meshqc captions {shlex.quote(str(self.session.root))} --captions {shlex.quote(str(path))}"
+        self.say(f"written: {path.name}. Render its textures: {command} --output DIR")
+
+    def action_stop(self) -> None:
+        self._stop.set()
+
+
+def _path(values: Values) -> Path:
+    return Path(values["to"]).expanduser().absolute()
+
+
+def _unread(case: CaptionCase) -> bool:
+    """Whether it was stopped before its frames were read."""
+    return case.lettered is not None and case.reading is None

@@ -1,0 +1,99 @@
+"""A caption version in words, and the strip of how it can be read over time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from rich.segment import Segment
+from rich.style import Style
+from textual.strip import Strip
+from textual.widget import Widget
+
+from inspector.checks.base.finding import Severity
+from inspector.lettering.caption_reading import CaptionReading
+from inspector.lettering.caption_versions import CaptionCase
+from inspector.report.captions_text import key_words, letters, place_words, span, verdict_words
+from inspector.report.fit_text import READ
+from inspector.report.letter_plot import columns_of, letter_strip
+from inspector.sequence.discovery.settings import frame_text
+from inspector.tui.styles import CURSOR, FAINT, PLAIN, STYLES, strip_of
+from inspector.tui.widgets.card import Card
+
+
+def caption_card(case: CaptionCase, progress: str) -> Card:
+    """Text, verdict, box, texture, letters and contrast; while frames are still read, how far that is."""
+    card = Card()
+    card.add("text    ", " | ".join(case.version.texts), hang=True)
+    if case.reading is None and case.refusal is None:
+        card.add("reading ", progress, hang=True)
+    else:
+        card.add("verdict ", verdict_words(case), hang=True)
+    for label, words in _figures(case):
+        card.add(label.ljust(8), words, hang=True)
+    return card
+
+
+def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
+    """A label and a few words each."""
+    if case.fit is not None and case.box is not None and case.base is not None:
+        left, top, right, bottom = case.box
+        over = "the texture" if case.base.name is None else str(case.base.name)
+        yield "box", f"{left}, {top} to {right}, {bottom} px of {over}, on {place_words(case.fit)}"
+    if case.lettered is not None and case.size is not None:
+        yield "texture", f"{case.size[0]:,} x {case.size[1]:,} px, capitals {case.lettered.capital:.0f} px"
+        yield "font", case.lettered.font.name
+    if case.lettered is not None and case.reading is not None:
+        shot, reading = case.lettered.shot, case.reading
+        yield "picture", f"capitals {span(reading.seen.height, '.3g')} px of {shot.width} x {shot.height}"
+        if np.isfinite(reading.contrast).any():
+            needed = reading.needed[int(np.nanargmin(reading.contrast))]
+            yield "contrast", f"{span(reading.contrast, '.2f')} to 1, needs {needed:g}"
+        yield "strip", key_words(reading)
+
+
+class LegibilityStrip(Widget):
+    """One row: a letter for each frame, those in which the version can't be read but has to be as errors, those in
+    which it needn't be faint; the frame that is shown reversed."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._reading: CaptionReading | None = None
+        self._frame = 0
+        self._laid: tuple[str, list[Style], list[int]] | None = None
+
+    def show(self, reading: CaptionReading | None, frame: int) -> None:
+        """frame: index of the one that is shown, in the frames of the reading."""
+        if reading is not self._reading:
+            self._reading, self._laid = reading, None
+        self._frame = frame
+        self.refresh()
+
+    def on_resize(self) -> None:
+        self._laid = None
+
+    def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is but one
+        width, reading = self.size.width, self._reading
+        if reading is None:
+            return strip_of([], width)
+        first, last = (frame_text(reading.seen.frames[end]) for end in (0, -1))
+        if self._laid is None:
+            self._laid = _laid_out(reading, max(1, width - 4 - len(first) - len(last)))
+        cells, styles, cell_of = self._laid
+        shown = [Segment(cell, style) for cell, style in zip(cells, styles, strict=True)]
+        at = cell_of[self._frame]
+        shown[at] = Segment(shown[at].text, styles[at] + CURSOR)
+        return strip_of([Segment(f" {first} ", FAINT), *shown, Segment(f" {last}", FAINT)], width)
+
+
+def _laid_out(reading: CaptionReading, room: int) -> tuple[str, list[Style], list[int]]:
+    """The letters of a strip, their styles, and the cell of each frame."""
+    marks = "".join(letters(reading))
+    columns = columns_of(len(marks), min(len(marks), room))
+    number = {column: cell for cell, column in enumerate(sorted(set(columns)))}
+    cell_of = [number[column] for column in columns]
+    styles = [FAINT] * len(number)
+    for cell, mark, wanted in zip(cell_of, marks, reading.wanted.tolist(), strict=True):
+        if wanted and styles[cell] is not STYLES[Severity.ERROR]:
+            styles[cell] = PLAIN if mark == READ else STYLES[Severity.ERROR]
+    return letter_strip(marks, room, ("", ""))[0], styles, cell_of

@@ -1,0 +1,82 @@
+"""Caption versions, worked out in a thread: what a file states, a version on its texture, and how it is read."""
+
+from __future__ import annotations
+
+from textual.message import Message
+
+from inspector.errors import Cancelled, MeshqcError, unexpected
+from inspector.lettering.caption_file import Version, find_captions, read_captions
+from inspector.lettering.caption_versions import CaptionCase, drawn_case, read_cases
+from inspector.lettering.sequence_fit import SequenceFit
+from inspector.sequence.materials.resolver import MaterialResolver
+from inspector.sequence.run.scan import Cancel
+from inspector.tui.workers.engine import Pace, Post
+
+
+class CaptionsFound(Message):
+    """The versions beside the frames; none, and why, where they can't be read."""
+
+    def __init__(self, versions: tuple[Version, ...], reason: str = "") -> None:
+        super().__init__()
+        self.versions = versions
+        self.reason = reason
+
+
+class Lettering(Message):
+    """How far the work on a version is."""
+
+    def __init__(self, version: Version, words: str) -> None:
+        super().__init__()
+        self.version = version
+        self.words = words
+
+
+class Lettered(Message):
+    """A version on its texture; with its reading once every frame was looked at."""
+
+    def __init__(self, version: Version, case: CaptionCase) -> None:
+        super().__init__()
+        self.version = version
+        self.case = case
+
+
+class NotLettered(Message):
+    """Nothing came of a version, and why."""
+
+    def __init__(self, version: Version, reason: str) -> None:
+        super().__init__()
+        self.version = version
+        self.reason = reason
+
+
+def find(fit: SequenceFit, book: MaterialResolver, post: Post) -> None:
+    """Read the captions file beside the frames, if there is one. Posts CaptionsFound."""
+    scope = book.scope
+    try:
+        file = find_captions((fit.series.sequence.folder, *scope.roots[:1]), scope)
+        post(CaptionsFound(() if file is None else read_captions(file, scope)))
+    except (MeshqcError, OSError) as error:
+        post(CaptionsFound((), str(error)))
+    except Exception as error:  # the session goes on
+        post(CaptionsFound((), unexpected(error)))
+
+
+def letter(fit: SequenceFit, version: Version, book: MaterialResolver, post: Post, cancelled: Cancel) -> None:
+    """Draw a version, then see it in every frame. Posts Lettered twice, or NotLettered."""
+    pace = Pace()
+
+    def stage(doing: str, done: int, total: int) -> None:
+        if pace.due():
+            post(Lettering(version, f"{doing}, {done:,} of {total:,}"))
+
+    try:
+        case = drawn_case(fit, version, book.of_frame(fit.series.reference_facts), book.scope)
+        post(Lettered(version, case))
+        if case.lettered is not None:
+            post(Lettered(version, *read_cases(fit, [case], stage, cancelled)))
+    except Cancelled:
+        post(NotLettered(version, "stopped"))
+    except MeshqcError as error:
+        post(NotLettered(version, str(error)))
+    except Exception as error:  # the session goes on
+        post(NotLettered(version, unexpected(error)))
