@@ -121,14 +121,14 @@ def _reflections(places: Floats) -> Flags:
         whole = np.isfinite(covariance).all(axis=(1, 2)) & (size[:-1] > 0.0) & np.isfinite(size[1:])
         covariance[~whole] = np.eye(3)
         values = np.linalg.svd(covariance, compute_uv=False)
-        both = size[:-1] + size[1:]
-        by_reflection = np.maximum(both - 2.0 * values.sum(axis=1), 0.0)
-        by_rotation = by_reflection + 4.0 * values[:, 2]
-        fits = by_reflection <= MIRROR_MISS.value**2 * size[:-1]
-        better = by_rotation > MIRROR_BETTER.value**2 * by_reflection
+        mirrored = np.linalg.det(covariance) < 0.0
+        by_either = np.maximum(size[:-1] + size[1:] - 2.0 * values.sum(axis=1), 0.0)
+        by_rotation = by_either + 4.0 * values[:, 2] * mirrored
+        fits = by_either <= MIRROR_MISS.value**2 * size[:-1]
+        better = by_rotation > MIRROR_BETTER.value**2 * by_either
         better &= by_rotation > MIRROR_FLAT.value**2 * size[:-1]
         better &= by_rotation > MIRROR_FACTOR.value**2 * np.median(by_rotation)
-        return np.asarray(whole & (np.linalg.det(covariance) < 0.0) & fits & better)
+        return np.asarray(whole & mirrored & fits & better)
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:
