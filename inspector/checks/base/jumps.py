@@ -107,7 +107,7 @@ def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
     on its path. What a frozen frame missed is no jump of the next: it counts as two steps."""
     series = context.series
     fits = series.usable & known
-    fits[frozen_frames(series)] = False
+    fits[frozen_frames(context)] = False
     fits[off_path(context)] = False
     return [int(index) for index in np.flatnonzero(fits)]
 

@@ -66,21 +66,20 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
     return found
 
 
-def exchanged(curve: Floats, apart: Flags, least: float) -> list[int]:
-    """Frames that stand in each other's place with the next one, by the index of the first of the two.
+def exchanged(curve: Floats, apart: Flags) -> list[int]:
+    """Frames that are in each other's place with the next one, by the index of the first of the two.
+
+    Needs two frames on each side at most, fewer at the ends (`time_edits.exchanged`: three or four).
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
         apart: Frames that don't follow the one before, (n,).
-        least: The smallest distance between the two that counts, in units of the curve.
     """
     found: list[int] = []
     for index in range(1, len(curve) - 2):
         low, high = max(0, index - AROUND), min(len(curve), index + 2 + AROUND)
         window = curve[low:high]
         if not np.isfinite(window).all() or apart[low + 1 : high].any():
-            continue
-        if float(np.linalg.norm(curve[index + 1] - curve[index])) < least:
             continue
         turned = window.copy()
         turned[[index - low, index - low + 1]] = window[[index - low + 1, index - low]]

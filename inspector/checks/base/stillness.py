@@ -7,6 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector.arrays import Floats
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.smoothness import ROUGHNESS_LEFT, places
+from inspector.checks.base.time_edits import NEAR, misfit
 from inspector.sequence.series import Series
 from inspector.threshold import Threshold
 
@@ -41,24 +44,59 @@ CADENCE_AROUND = 24
 """Frames on each side of a run in which the poses are counted: a second at film rates."""
 
 
-def frozen_frames(series: Series) -> list[int]:
+def frozen_frames(context: CheckContext) -> list[int]:
     """Indices of the frames that repeat the one before although the motion went on."""
+    return context.once(_frozen_frames)
+
+
+def _frozen_frames(context: CheckContext) -> list[int]:
+    series = context.series
     steps = paces(series)
-    runs = list(still_runs(series))
-    poses = _poses(len(series.facts), runs)
+    poses = held_poses(series)
     found: set[int] = set()
-    for start, stop in runs:
+    for start, stop in still_runs(series):
         held = _usual_hold(poses, start)
         late = _shifted(poses, start, held)
         if late:
             found.update(range(stop - late, stop))
-        elif (
-            (stop - start + 1) % held == 0  # whole poses of the cadence are lost
-            and _is_rare(poses, start, stop)
-            and motion_went_on(steps, start, stop)
-        ):
-            found.update(range(min(start + held - 1, stop - 1), stop))
+        elif (stop - start + 1) % held == 0 and _is_rare(poses, start, stop):  # whole poses of the cadence are lost
+            went_on = _smoother_if_it_went_on(context, poses, start, held)
+            if motion_went_on(steps, start, stop) if went_on is None else went_on:
+                found.update(range(min(start + held - 1, stop - 1), stop))
     return sorted(found)
+
+
+def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
+    """Whether the poses around a still run are near a smooth path at the times at which they are first shown, and not
+    if the motion waited meanwhile, or turned back on its way, as a ball does that is thrown up. None where that can't
+    be told.
+
+    Args:
+        context: The sequence.
+        poses: All poses, as start:stop.
+        start: The first frame of the still run.
+        held: How long poses are usually held.
+    """
+    series, followed = context.series, places(context)
+    at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)
+    for reach, degree in NEAR:
+        shown = [first for first, _ in poses[max(0, at + 1 - reach) : at + 1 + reach]]
+        if (
+            at + 1 < reach
+            or len(shown) < 2 * reach
+            or series.times[shown[-1]] - series.times[shown[0]] != (shown[-1] - shown[0])
+        ):
+            continue
+        extra = poses[at][1] - poses[at][0] - held
+        waited = [first - extra * (first > start) for first in shown]
+        for path in (followed, followed - followed.mean(axis=1, keepdims=True)):
+            if_it_went_on, if_it_waited = (misfit(path[shown], times, degree) for times in (shown, waited))
+            if_it_is_so = misfit(path[shown[0] : shown[-1] + 1], range(shown[0], shown[-1] + 1), degree)
+            if if_it_went_on <= ROUGHNESS_LEFT.value * min(if_it_waited, if_it_is_so):
+                return True
+            if min(if_it_waited, if_it_is_so) <= ROUGHNESS_LEFT.value * if_it_went_on:
+                return False
+    return None
 
 
 def paces(series: Series) -> Floats:
@@ -73,11 +111,11 @@ def paces(series: Series) -> Floats:
     return np.concatenate([[np.nan], ways])
 
 
-def _poses(frames: int, runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
+def held_poses(series: Series) -> list[tuple[int, int]]:
     """Poses as start:stop, each as long as it is held."""
-    still = {index for run in runs for index in range(*run)}
-    starts = [index for index in range(frames) if index not in still]
-    return list(zip(starts, [*starts[1:], frames], strict=True))
+    still = {index for run in still_runs(series) for index in range(*run)}
+    starts = [index for index in range(len(series.facts)) if index not in still]
+    return list(zip(starts, [*starts[1:], len(series.facts)], strict=True))
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:

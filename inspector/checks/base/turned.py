@@ -6,7 +6,7 @@ from collections import Counter
 
 import numpy as np
 
-from inspector.arrays import Flags, Floats
+from inspector.arrays import Flags, Floats, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
 from inspector.threshold import Threshold
@@ -53,10 +53,14 @@ MIRROR_FLAT = Threshold(
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
-    "How much farther the best rotation must miss than on the usual (median) step. A wing that beats from above to "
-    "below between two frames looks mirrored, and does so again and again.",
+    "How much farther the best rotation must miss than on the usual (median) step, and how much farther the reflection "
+    "may. A wing that beats from above to below between two frames looks mirrored, and does so again and again; one "
+    "with a bent tip is no reflection.",
     "usual steps",
 )
+
+MIRROR_NEAR = 3
+"""Frames, the nearest that aren't mirrored, of which each must lead to a mirrored one by a reflection."""
 
 FORTH, BACK = 1, -1
 """y to z, as from y up to z up; and z to y."""
@@ -100,35 +104,56 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
     frames = np.flatnonzero(np.isfinite(series.samples).all(axis=(1, 2)))
     if len(frames) < 3 or series.samples.shape[1] < TURN_POINTS.value:
         return ()
-    reflected = _reflections(series.samples[frames])
+    followed = series.samples[frames]
+    reflected = _reflections(followed)
     if reflected.sum() > max(2.0, JUMPS_OF_A_POSE_SET.value * len(frames)):
         return ()
     state = np.concatenate([[0], np.cumsum(reflected) % 2])
     usual = int(2 * state.sum() > len(state))
-    return tuple(frames[state != usual].tolist())
+    odd = np.flatnonzero(state != usual)
+    if not len(odd) or _came_by_itself(followed, int(odd[0]), np.flatnonzero(state == usual)):
+        return ()
+    return tuple(frames[odd].tolist())
+
+
+def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
+    """Whether the motion takes the pose of a frame, but for a rotation, on a `usual` one, too, as a wing does that
+    beats from above to below; or a rotation leads to it from one of the nearest of them, as to a part that is off.
+    """
+    by_rotation, by_either = _misses(followed[usual], np.broadcast_to(followed[odd], followed[usual].shape))
+    step = np.median(_misses(followed[usual][:-1], followed[usual][1:])[0])
+    nearest = np.argsort(np.abs(usual - odd), kind="stable")[:MIRROR_NEAR]
+    reflected = by_rotation[nearest] > MIRROR_BETTER.value**2 * by_either[nearest]
+    return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step or not reflected.all())
 
 
 def _reflections(places: Floats) -> Flags:
-    """(n - 1,): whether points (n, s, 3) came to each frame from the one before by a reflection and not by a rotation.
+    """(n - 1,): whether points (n, s, 3) came to each frame from the one before by a reflection, not by a rotation."""
+    by_rotation, by_either = _misses(places[:-1], places[1:])
+    unusual = MIRROR_FACTOR.value**2 * np.median(by_rotation)
+    fits = by_either <= min(MIRROR_MISS.value**2, unusual)
+    better = by_rotation > MIRROR_BETTER.value**2 * by_either
+    better &= by_rotation > max(MIRROR_FLAT.value**2, unusual)
+    return np.asarray(fits & better)
+
+
+def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
+    """Two of (m,): how far points (m, s, 3) miss others (m, s, 3) after the best rotation, and after the best of all
+    rotations and reflections, squared, as a share of the spread about their middle; infinite where they have none.
 
     The least squares over all orthogonal matrices, and over those without a reflection, follow from the singular values
     of the covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
     """
-    with np.errstate(over="ignore", invalid="ignore"):
-        centred = places - places.mean(axis=1, keepdims=True)
-        size = np.square(centred).sum(axis=(1, 2))
-        covariance = np.einsum("nsi,nsj->nij", centred[:-1], centred[1:])
-        whole = np.isfinite(covariance).all(axis=(1, 2)) & (size[:-1] > 0.0) & np.isfinite(size[1:])
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))
+        size, covariance = np.square(one).sum(axis=(1, 2)), np.einsum("nsi,nsj->nij", one, other)
+        whole = np.isfinite(covariance).all(axis=(1, 2)) & (size > 0.0)
         covariance[~whole] = np.eye(3)
         values = np.linalg.svd(covariance, compute_uv=False)
-        mirrored = np.linalg.det(covariance) < 0.0
-        by_either = np.maximum(size[:-1] + size[1:] - 2.0 * values.sum(axis=1), 0.0)
-        by_rotation = by_either + 4.0 * values[:, 2] * mirrored
-        fits = by_either <= MIRROR_MISS.value**2 * size[:-1]
-        better = by_rotation > MIRROR_BETTER.value**2 * by_either
-        better &= by_rotation > MIRROR_FLAT.value**2 * size[:-1]
-        better &= by_rotation > MIRROR_FACTOR.value**2 * np.median(by_rotation)
-        return np.asarray(whole & mirrored & fits & better)
+        least = np.maximum(size + np.square(other).sum(axis=(1, 2)) - 2.0 * values.sum(axis=1), 0.0)
+        by_rotation = least + 4.0 * values[:, 2] * (np.linalg.det(covariance) < 0.0)
+        share = np.where(whole, 1.0 / size, np.inf)
+        return by_rotation * share, least * share
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:

@@ -1,36 +1,60 @@
-"""Steps in an even motion that are as long as two or more: frames were dropped, and the rest numbered anew."""
+"""Frames that were dropped, and the rest renumbered: with them in their places the motion is smooth."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
-from inspector.checks.base.pace import DROPPED_AIM, DROPPED_RUN, DROPPED_STEADY, DROPPED_STEP, dropped_before
+from inspector.checks.base.smoothness import ROUGHNESS_LEFT
+from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
+from inspector.checks.base.stillness import held_poses
+from inspector.checks.base.time_edits import DROPPED_AIM, NEAR, dropped, paths
+from inspector.threshold import Threshold
+
+CADENCE_KEPT = Threshold(
+    "cadence-kept",
+    0.9,
+    "Share of the poses that must be held for the same number of frames, for a pose held for fewer to be cut short. "
+    "Motion that changes between ones, twos and threes has many (common practice, no source).",
+    "of the poses",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
-    if len(context.series.facts) < 2 * DROPPED_RUN.value + 2:
+    if len(context.series.facts) < 2 * NEAR[-1][0]:
         raise NotApplicable("too few frames to know their pace")
-    found = dropped_before(context)
-    if not found:
+    found = dropped(paths(context)) | _cut_short(context)
+    if not found or len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(context.series.facts)):
         return
-    most = max(found.values())
-    lost = sum(max(1, round(steps) - 1) for steps in found.values())
+    most, lost = max(found.values()), sum(found.values())
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"a step as long as {most:.2g} in an even motion: about {count_of(lost, 'frame')} dropped before it, "
-        "though the numbers are complete",
+        f"the motion is smooth with {count_of(lost, 'frame')} more before this one: dropped, though the numbers are "
+        "complete",
         context.numbers(list(found)),
         files(context, found),
-        {"steps": float(np.round(most, 3)), "dropped": lost},
+        {"steps": most + 1, "dropped": lost},
     )
+
+
+def _cut_short(context: CheckContext) -> dict[int, int]:
+    """Frames behind a pose that is held for fewer frames than all others, and how many fewer."""
+    poses = held_poses(context.series)
+    lengths = [stop - start for start, stop in poses]
+    inner = lengths[1:-1]
+    held = max(set(inner), key=inner.count, default=1)
+    if held < 2 or inner.count(held) < CADENCE_KEPT.value * len(inner):
+        return {}
+    return {
+        poses[at][1]: held - lengths[at]
+        for at in range(2, len(poses) - 2)
+        if lengths[at] < held == lengths[at - 1] == lengths[at + 1]
+    }
 
 
 CHECK = Check(
@@ -38,12 +62,12 @@ CHECK = Check(
     title="Frames dropped, the rest renumbered",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion runs evenly but for one step that is as long as two or more. Frames are missing there, and "
-        "those behind were numbered anew, so that the range looks complete.",
+        what="The motion skips ahead in one step, and would be smooth with one or more frames in between. They are "
+        "missing, and those after were renumbered, so that the range looks complete.",
         after_import="A hitch in the motion, and from there on everything comes too early against sound and plate.",
         what_to_do="Count the frames of the scene and export the sequence again; no file tells what is lost.",
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=(DROPPED_STEP, DROPPED_STEADY, DROPPED_RUN, DROPPED_AIM),
+    thresholds=(ROUGHNESS_LEFT, DROPPED_AIM, CADENCE_KEPT, JUMPS_OF_A_POSE_SET),
 )

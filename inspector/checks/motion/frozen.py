@@ -20,7 +20,7 @@ from inspector.checks.base.stillness import (
 
 def run(context: CheckContext) -> Iterator[Finding]:
     made = _made_by_a_fix(context)
-    stuck = set(frozen_frames(context.series))
+    stuck = set(frozen_frames(context))
     still = [index for run in still_runs(context.series) for index in range(*run) if index not in made]
     frozen = [index for index in still if index in stuck]
     held = [index for index in still if index not in stuck]

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector.arrays import Floats
+from inspector.checks.base import time_edits
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
@@ -33,7 +34,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     with np.errstate(over="ignore", invalid="ignore"):
         curve = followed.reshape(len(followed), -1)
-        found = sorted({*exchanged(curve, gaps(context), least * followed.shape[1] ** 0.5), *_swapped_holds(curve)})
+        apart = np.linalg.norm(np.diff(curve, axis=0), axis=1) >= least * followed.shape[1] ** 0.5
+        likely = {*exchanged(curve, gaps(context)), *time_edits.exchanged(time_edits.paths(context))}
+        found = sorted({*(index for index in likely if apart[index]), *_swapped_holds(curve)})
     if not found or 2 * len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)):
         return
     indices = sorted({index for first in found for index in (first, first + 1)})
