@@ -18,15 +18,17 @@ import numpy.typing as npt
 
 from inspector.arrays import Indices, SmallIndices
 from inspector.delivery.journal import Written, sha256
+from inspector.delivery.losses import materials_for
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
-from inspector.formats.animation import Brief, SceneFormat, Take
+from inspector.fixes.base.assets import free_path
+from inspector.formats.animation import Brief, Opening, SceneFormat, Take
 from inspector.formats.format import Format, Trait
-from inspector.formats.frame import Frame
-from inspector.formats.mesh import Image, Material, Mesh, Numbers, corners_of
+from inspector.formats.frame import ABSENT, Frame
+from inspector.formats.mesh import Image, Material, Mesh, Numbers, corners_of, unit_normals
 from inspector.formats.reading import FrameReader
 from inspector.formats.registry import all_formats, format_by_id
-from inspector.formats.wavefront.decompose import materials_of, mesh_of
+from inspector.formats.wavefront.decompose import mesh_of
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name
 from inspector.sequence.run.replay import replay
@@ -37,12 +39,19 @@ from inspector.units import METRES
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """What the frames become. id: of a format, other than OBJ; unit: of the scene's numbers, None: not stated; rate:
-    frames a second, None: not stated."""
+    """What the frames become.
+
+    Attributes:
+        id: Of a format, other than OBJ.
+        unit: Of the scene's numbers, None: not stated.
+        rate: Frames per second, None: not stated.
+        share_textures: Whether GLB frames name texture files beside them instead of holding each texture.
+    """
 
     id: str
     unit: str | None = None
     rate: Fraction | None = None
+    share_textures: bool = False
 
     @property
     def format(self) -> Format:
@@ -54,13 +63,12 @@ def forms() -> tuple[str, ...]:
     return tuple(one.id for one in all_formats() if one.write is not None or one.scene is not None)
 
 
-def losses(form: Form) -> str:
-    """What the frames lose in that form, in plain words."""
-    lacking = [trait.value for trait in Trait if trait is not Trait.STATEMENTS and trait not in form.format.carries]
+def limits(form: Form) -> str:
+    """What no frame can have in that form, in plain words."""
     cut = ["faces with more than three corners are cut"] if Trait.POLYGONS not in form.format.carries else []
+    welded = ["faces don't share vertices"] if Trait.SHARED not in form.format.carries else []
     left = [form.format.leaves] if form.format.leaves else []
-    held = [f"no {', '.join(one for one in lacking if one != Trait.POLYGONS.value)}"] if lacking else []
-    return "; ".join([*held, *cut, *left])
+    return "; ".join([*cut, *welded, *left])
 
 
 Progress = Callable[[int, int], None]
@@ -96,7 +104,8 @@ def put_scenes(
             done += len(indices)
             progress(done, total)
     libraries = {path for path in records if path.lower().endswith(".mtl")}
-    kept = form.format.scene is not None  # a GLB takes its textures in, and the others have no materials
+    # A GLB takes its textures in, or has its own beside it, and other formats of frames have no materials.
+    kept = form.format.scene is not None
     textures = {path for path in records if path not in frames | libraries} if kept else set()
     staging.keep_only(set(made) | textures)
     return [*made.values(), *(records[path] for path in sorted(textures))]
@@ -118,6 +127,10 @@ def _record(place: str, data: bytes, parts: Sequence[Written]) -> Written:
     )
 
 
+_NORMAL_ROUNDING = 1e-6
+"""How far single precision may move a component of a unit normal, here and back: 2^-23 is 1.2e-7."""
+
+
 class _Sequence:
     """One delivered sequence on its way into another form."""
 
@@ -126,8 +139,8 @@ class _Sequence:
         if unread:
             raise Refusal(f"{unread[0].file.name}: can't be read, so it can't be put into another form")
         self._form, self._one, self._staging = form, one, staging
-        self._folder = one.sequence.folder
         self._materials = self._all_materials()
+        self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
 
     def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
         """Place, bytes, and the indices of the frames that it holds, of each file."""
@@ -159,8 +172,15 @@ class _Sequence:
         factor = 1.0
         if form.id == "glb" and self._form.unit is not None:  # glTF is in metres (specification 3.4)
             factor = float(METRES[self._form.unit])
+        materials, textures = self._materials, dict[str, bytes]()
+        if self._form.share_textures:
+            materials, textures = _with_files(materials)
+        relative = self._one.sequence.relative.text
+        every = list(range(len(self._one.series.facts)))
+        for name, content in textures.items():
+            yield posixpath.normpath(posixpath.join(relative, name)), content, every
         for index, frame in self._frames():
-            mesh = mesh_of(frame, self._materials)
+            mesh = replace(mesh_of(frame, materials), double_sided=self._double_sided)
             if Trait.POLYGONS not in form.carries:
                 mesh = _in_triangles(frame, mesh, triangulator)
             if factor != 1.0:
@@ -188,14 +208,28 @@ class _Sequence:
         names = dict.fromkeys(name for one in facts for name in one.materials)
         metres = None if self._form.unit is None else METRES[self._form.unit]
         numbers = tuple(one.number for one in facts)
-        writer = scene.write(draft, Brief(self._one.sequence.name, numbers, tuple(names), self._form.rate, metres))
+        writer = scene.write(
+            draft,
+            Brief(
+                self._one.sequence.name,
+                numbers,
+                tuple(names),
+                self._form.rate,
+                metres,
+                uvs=any(one.faces_without_uvs < one.faces for one in facts),
+                normals=any(one.faces_without_normals < one.faces for one in facts),
+                colours=any(one.colours for one in facts),
+                partial_uvs=any(one.faces_without_uvs for one in facts),
+                double_sided=self._double_sided,
+            ),
+        )
         for index, frame in self._frames():
             writer.add(numbers[index], mesh_of(frame, self._materials))
         writer.save()
         self._compare_scene(scene, draft)
 
     def _compare_scene(self, scene: SceneFormat, path: Path) -> None:
-        animation = scene.open(path, None)
+        animation = scene.open(path, Opening())
         for index, frame in self._frames():
             number = self._one.series.facts[index].number
             if not _same_scene(animation.mesh(number, Take()), mesh_of(frame, self._materials)):
@@ -203,24 +237,32 @@ class _Sequence:
 
     def _all_materials(self) -> tuple[Material, ...]:
         """The materials of all frames, with the images that they lead to. Raises Refusal where two have one name."""
-        found: dict[Name, Material] = {}
-        for index in range(len(self._one.series.facts)):
-            materials = self._one.context.materials(index)
-            for use in materials.libraries:
-                if use.library is None:
-                    continue
-                images = {one.map.start: one.target.path for one in materials.maps if one.library == use.name}
-                known = {start: self._image(path) for start, path in images.items() if path is not None}
-                for material in materials_of(use.library, known):
-                    if found.setdefault(material.name, material) != material:
-                        raise Refusal(f"the material {material.name} changes over the frames; one file can't hold both")
-        used = {name for facts in self._one.series.facts for name in facts.materials}
-        return tuple(material for name, material in found.items() if name in used)
+        if Trait.SURFACES not in self._form.format.carries:
+            return ()
+        found, _ = materials_for(self._one, self._form.format)
+        for name, several in found.items():
+            if len(several) > 1:
+                raise Refusal(f"the material {name} changes over the frames; one file can't hold both")
+        return tuple(several[0] for several in found.values())
 
-    def _image(self, path: Path) -> Image:
-        """An image as seen from the sequence's folder; inside the file where the format takes it in."""
-        relative = Name.from_path(Path(os.path.relpath(path, self._folder)).as_posix())
-        return Image(relative, self._one.context.book.scope.read(path) if self._form.id == "glb" else None)
+
+def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], dict[str, bytes]]:
+    """The materials with images that are files, and those files by name."""
+    files: dict[str, bytes] = {}
+    named: dict[Image, Image] = {}
+
+    def put(image: Image) -> Image:
+        if image not in named and image.data is not None:
+            place = free_path("textures", posixpath.basename(image.name.text), files.__contains__)
+            files[place] = image.data
+            named[image] = Image(Name(os.fsencode(place)))
+        return named[image]
+
+    fresh = tuple(
+        replace(material, maps=tuple(replace(one, image=put(one.image)) for one in material.maps))
+        for material in materials
+    )
+    return fresh, files
 
 
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
@@ -230,15 +272,28 @@ def _same_scene(again: Mesh, mesh: Mesh) -> bool:
         np.array_equal(again.positions, mesh.positions.astype(np.float32))
         and np.array_equal(again.corners.v, mesh.corners.v)
         and np.array_equal(again.corners.offsets, mesh.corners.offsets)
+        and np.array_equal(again.corners.vt != ABSENT, mesh.corners.vt != ABSENT)
         and np.array_equal(_of_corners(again.uvs, again.corners.vt), _of_corners(mesh.uvs[:, :2], mesh.corners.vt))
-        and np.array_equal(_of_corners(again.normals, again.corners.vn), _of_corners(mesh.normals, mesh.corners.vn))
+        and _same_normals(again, mesh)
         and np.array_equal(_materials_of_faces(again), _materials_of_faces(mesh))
     )
 
 
 def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]:
-    """The values of all corners; none where no corner has one (scene files hold all or none)."""
-    return values[slots[slots >= 0]].astype(np.float32)
+    """The values of all corners that have one."""
+    return values[slots[slots != ABSENT]].astype(np.float32)
+
+
+def _same_normals(again: Mesh, mesh: Mesh) -> bool:
+    """Whether every corner with a direction has it again. Those without any may have got their face's."""
+    slots = mesh.corners.vn
+    has = slots != ABSENT
+    has[has] = np.any(mesh.normals[slots[has]] != 0, axis=1)
+    back = again.corners.vn[has]
+    if (back == ABSENT).any():
+        return False
+    ours, theirs = unit_normals(mesh.normals[slots[has]]), unit_normals(again.normals[back])
+    return np.allclose(ours, theirs, rtol=0, atol=_NORMAL_ROUNDING)
 
 
 def _materials_of_faces(mesh: Mesh) -> Indices:
@@ -251,7 +306,7 @@ def _materials_of_faces(mesh: Mesh) -> Indices:
 
 
 def _nothing_beside(path: Path) -> bytes:
-    """Of the files written here none needs another one."""
+    """A texture file beside a frame is not needed to compare its mesh."""
     raise OSError(0, f"{path.name} is not part of it")
 
 

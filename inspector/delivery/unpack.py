@@ -20,6 +20,7 @@ from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, sums_b
 from inspector.delivery.staging import Staging, disk_error
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Animation, Take
+from inspector.formats.mesh import LeftOut
 from inspector.formats.mesh import Material
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import LibraryNames, library_name
@@ -58,12 +59,12 @@ class Unpacked:
     Attributes:
         after: The inspection of the frames that were written.
         damaged: Frames that can't be read, and why; they were left out.
-        left_out: What was left out of frames, in plain words -> of how many.
+        left_out: What was left out of frames -> of how many.
     """
 
     after: FolderInspection
     damaged: Mapping[Fraction, str]
-    left_out: Counter[str]
+    left_out: Counter[LeftOut]
 
 
 _Counts = tuple[int, int, int]
@@ -184,7 +185,7 @@ class _Frames:
         for material in mesh.materials:
             if self._materials.setdefault(material.name, material) != material:
                 changed = f"material {material.name} changes over the frames; its first values are kept"
-                self._animation.left_out[changed] += 1
+                self._animation.left_out[LeftOut(changed, seen=True)] += 1
 
     def _place(self, name: str, number: Fraction) -> str:
         padding = max(4, len(str(int(max(self._wanted.frames)))))
@@ -201,10 +202,11 @@ class _Frames:
         materials = self._materials.values()
         if materials:
             yield os.fsdecode(library_name(self._path).raw), compose_library(materials)
-        images = {material.image.name: material.image.data for material in materials if material.image is not None}
-        for name, data in images.items():
-            if data is not None:
-                yield os.fsdecode(name.raw), data
+        for image in dict.fromkeys(one.image for material in materials for one in material.maps):
+            if image.data is not None:
+                yield os.fsdecode(image.name.raw), image.data
+            for number, data in image.tiles:
+                yield os.fsdecode(image.name.raw.replace(b"<UDIM>", b"%d" % number)), data
 
 
 def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:

@@ -13,6 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from inspector.arrays import Floats
+from inspector.formats.mesh import LeftOut
 from inspector.formats.mesh import Mesh
 from inspector.names import Name
 
@@ -87,8 +88,8 @@ class Animation(Protocol):
         up: The axis that points up, "y" or "z"; None: the file doesn't say.
         rate: Frames per second.
         rate_source: Where the rate is from: "file", "samples", "stated" by the user, or "unknown".
-        notes: What is not taken over, in plain words.
-        left_out: What was left out of the frames that were read so far, in plain words -> in how many.
+        notes: What is not taken over.
+        left_out: What was left out of the frames that were read so far -> in how many.
     """
 
     meshes: tuple[SceneMesh, ...]
@@ -98,8 +99,8 @@ class Animation(Protocol):
     up: str | None
     rate: Fraction
     rate_source: str
-    notes: tuple[str, ...]
-    left_out: Counter[str]
+    notes: tuple[LeftOut, ...]
+    left_out: Counter[LeftOut]
 
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """One frame in world space.
@@ -116,6 +117,21 @@ class Animation(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Opening:
+    """How a file that holds a whole animation is opened.
+
+    Attributes:
+        rate: Frames per second, if the user states it.
+        allowed: Folders beside the file's own from which parts of it may be read.
+        instances: Whether copies that an instancer makes are taken as meshes.
+    """
+
+    rate: Fraction | None = None
+    allowed: tuple[Path, ...] = ()
+    instances: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Brief:
     """What is known of an animation before its first frame is written.
 
@@ -124,6 +140,9 @@ class Brief:
         frames: The numbers of all frames, rising.
         materials: Names of all materials that faces have in any frame.
         rate: Frames per second; metres: length of a unit; None: not stated.
+        uvs, normals, colours: Whether faces of any frame have some.
+        partial_uvs: Whether faces of any frame have none.
+        double_sided: Whether the backs of faces are to be shown.
     """
 
     name: Name
@@ -131,6 +150,11 @@ class Brief:
     materials: tuple[Name, ...] = ()
     rate: Fraction | None = None
     metres: Fraction | None = None
+    uvs: bool = False
+    normals: bool = False
+    colours: bool = False
+    partial_uvs: bool = False
+    double_sided: bool = False
 
 
 class AnimationWriter(Protocol):
@@ -150,15 +174,14 @@ class SceneFormat:
     """How a format holds a whole animation.
 
     Attributes:
-        open: Path, and the frame rate if the user states it -> the animation. Raises UnreadableFrame, or MeshqcError
-            that says what to install.
+        open: The animation in a file. Raises UnreadableFrame, or MeshqcError that says what to install.
         write: Path of a new file -> its writer. Raises MeshqcError that says what to install.
         ending: Of a file that is written.
         states_unit: Whether the file says what a unit is.
         need: Raises MeshqcError if a library is missing.
     """
 
-    open: Callable[[Path, Fraction | None], Animation]
+    open: Callable[[Path, Opening], Animation]
     write: Callable[[Path, Brief], AnimationWriter]
     ending: str
     states_unit: bool

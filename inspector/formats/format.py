@@ -15,6 +15,7 @@ class Trait(Enum):
 
     STATEMENTS = "lines of text that an import could misread"
     UVS = "UVs"
+    PARTIAL_UVS = "UVs that only some faces have"
     COLOURS = "vertex colours"
     NORMALS = "normals"
     POLYGONS = "faces with more than three corners"
@@ -22,6 +23,7 @@ class Trait(Enum):
     OBJECTS = "objects"
     GROUPS = "groups"
     MATERIALS = "materials"
+    SURFACES = "colours and maps of materials"
     LIBRARIES = "material libraries in files of their own"
 
 

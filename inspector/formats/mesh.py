@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from enum import Enum
 from typing import Any
 
 import numpy as np
@@ -19,22 +20,77 @@ Offsets = npt.NDArray[np.signedinteger[Any]]
 
 @dataclass(frozen=True, slots=True)
 class Image:
-    """A texture. name: as the material names it, a relative path; data: its bytes, where they stand inside the mesh
-    file; None where it is a file of its own."""
+    """A texture.
+
+    Attributes:
+        name: As the material names it, a relative path. Of an image in tiles `<UDIM>` stands for their number.
+        data: Its bytes, where it is inside the mesh file; None where it is a file of its own.
+        tiles: Number and bytes of each tile that goes along.
+    """
 
     name: Name
     data: bytes | None = field(default=None, repr=False)
+    tiles: tuple[tuple[int, bytes], ...] = field(default=(), repr=False)
+
+
+class Slot(Enum):
+    """What a map of a material controls. The value is the word for people."""
+
+    COLOUR = "colour"
+    OPACITY = "opacity"
+    ROUGHNESS = "roughness"
+    METALLIC = "metallic"
+    NORMAL = "normal"
+    EMISSIVE = "emissive"
+
+
+Colour = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Map:
+    """A texture in one slot of a material.
+
+    Attributes:
+        slot: What it controls.
+        image: The texture.
+        channel: The channel of a map of single numbers, "r", "g", "b" or "a"; "" where the format does not say.
+        strength: Factor of a normal map's slopes.
+        clamp: Whether the texture ends at its border instead of repeating.
+    """
+
+    slot: Slot
+    image: Image
+    channel: str = ""
+    strength: float = 1.0
+    clamp: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """colour: red, green, blue, 0 to 1, linear or not as the format has it; opacity: 1 is opaque; image: of the
-    colour."""
+    """The part of a material that every scene format has. A map is multiplied by the number of its slot.
+
+    Attributes:
+        name: As the file has it, distinct within the file.
+        colour: Red, green, blue, 0 to 1, linear or not as the format has it; None where not stated.
+        opacity: 1 is opaque.
+        roughness: 0 is a mirror, 1 is matt; None where not stated.
+        metallic: 0 to 1; None where not stated.
+        emissive: Red, green, blue of the light that the surface emits; None where not stated.
+        maps: At most one per slot.
+    """
 
     name: Name
-    colour: tuple[float, float, float] | None = None
+    colour: Colour | None = None
     opacity: float = 1.0
-    image: Image | None = None
+    roughness: float | None = None
+    metallic: float | None = None
+    emissive: Colour | None = None
+    maps: tuple[Map, ...] = ()
+
+    def map(self, slot: Slot) -> Map | None:
+        """The map in a slot, None without one."""
+        return next((one for one in self.maps if one.slot is slot), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +118,19 @@ class LeftOut:
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """positions (n, 3), uvs (m, 2), normals (k, 3), float32 or float64 as the file has them: the type says how many
-    digits carry them over exactly. colours (n, 3): red, green and blue of each vertex, 0 to 1; (0, 3) where
-    vertices have none. `parts` cover all faces in order. Origin of UVs: bottom left, as in OBJ. left_out: what was read
-    past, for the verdict."""
+    """Float arrays are float32 or float64 as the file has them: the type says how many digits carry them over exactly.
+
+    Attributes:
+        positions: (n, 3).
+        corners: The faces.
+        uvs: (m, 2); the origin is the bottom left, as in OBJ.
+        normals: (k, 3).
+        parts: They cover all faces in order.
+        materials: Of the parts, and others of the file.
+        colours: Red, green, blue of each position, (n, 3), 0 to 1; (0, 3) without.
+        left_out: What was read past, for the verdict.
+        double_sided: Whether the backs of faces are to be shown, where a format can say so.
+    """
 
     positions: Numbers
     corners: Corners
@@ -75,6 +140,7 @@ class Mesh:
     materials: tuple[Material, ...] = ()
     colours: Numbers = field(default_factory=lambda: np.zeros((0, 3)))
     left_out: tuple[LeftOut, ...] = ()
+    double_sided: bool = False
 
 
 def corners_of(
@@ -180,6 +246,31 @@ def _joined_colours(meshes: Sequence[Mesh]) -> Numbers:
     if not any(len(mesh.colours) for mesh in meshes):
         return np.zeros((0, 3))
     return np.concatenate([mesh.colours if len(mesh.colours) else np.ones((len(mesh.positions), 3)) for mesh in meshes])
+
+
+_UNIT = 1e-4
+"""How far the length of a normal may be from 1 to be left as it is: four decimals in a text miss it by as much."""
+
+
+def unit_normals(normals: Numbers) -> Numbers:
+    """The normals (n, 3) with length 1; those that have it, and those of no length, as they are."""
+    lengths = np.linalg.norm(normals.astype(np.float64), axis=1, keepdims=True)
+    off = (np.abs(lengths - 1) > _UNIT) & (lengths > 0)
+    return np.where(off, normals / np.where(off, lengths, 1.0), normals)
+
+
+_MOST_NAMED = 40
+"""Things that a file leaves out and that are named one by one: a file may have a hundred thousand materials."""
+
+
+def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
+    """Each once; of very many the first, and how many more there are."""
+    found = tuple(dict.fromkeys(left_out))
+    more = found[_MOST_NAMED:]
+    if not more:
+        return found
+    rest = LeftOut(f"and {len(more):,} more of such kinds", seen=any(one.seen for one in more))
+    return (*found[:_MOST_NAMED], rest)
 
 
 class _Shifted:

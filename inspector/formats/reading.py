@@ -19,7 +19,7 @@ import numpy as np
 
 from inspector.formats.format import Beside, Format
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import Image, LeftOut, Mesh
+from inspector.formats.mesh import Image, LeftOut, Mesh, few
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.registry import by_ending, format_of
 from inspector.formats.wavefront.compose import compose, compose_library, plain_name
@@ -96,10 +96,10 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
     except UnreadableFrame as error:
         raise error.without_line() from error
     mesh = LibraryNames(path).applied(mesh)
-    inside = [one.image for one in mesh.materials if one.image is not None and one.image.data is not None]
+    inside = [one.image for material in mesh.materials for one in material.maps if one.image.data is not None]
     images = tuple({image.name: image for image in inside}.values())
     text, library = compose(mesh, library_name(path)), compose_library(mesh.materials)
-    return SourceText(form, text, library, images, mesh.left_out)
+    return SourceText(form, text, library, images, few(mesh.left_out))
 
 
 class LibraryNames:
@@ -117,7 +117,11 @@ class LibraryNames:
     def applied(self, mesh: Mesh) -> Mesh:
         """The mesh with these names in its parts and materials."""
         materials = tuple(
-            replace(material, name=self._material(material.name), image=self._image(material.image))
+            replace(
+                material,
+                name=self._material(material.name),
+                maps=tuple(replace(one, image=self._image(one.image)) for one in material.maps),
+            )
             for material in mesh.materials
         )
         parts = tuple(
@@ -129,12 +133,12 @@ class LibraryNames:
     def _material(self, name: Name) -> Name:
         return _unlike(self._materials, name, plain_name(name))
 
-    def _image(self, image: Image | None) -> Image | None:
+    def _image(self, image: Image) -> Image:
         """An image inside the file gets the name of a file of its own."""
-        if image is None or image.data is None:
+        if image.data is None and not image.tiles:
             return image
         wanted = self._prefix + plain_name(image.name)
-        return replace(image, name=_unlike(self._images, (image.name, image.data), wanted))
+        return replace(image, name=_unlike(self._images, image, wanted))
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:

@@ -8,7 +8,7 @@ from inspector.picture.canvas import Picture
 
 
 def png_bytes(picture: Picture) -> bytes:
-    """An 8-bit RGB PNG of (h, w, 3)."""
+    """An 8-bit PNG of (h, w, 3), or with alpha of (h, w, 4)."""
     from PIL import Image
 
     stream = io.BytesIO()

@@ -38,7 +38,7 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
     lacking: dict[tuple[Name, str], list[int]] = {}
     for state in material_states(context):
         for material in state.used:
-            found = [use for use in state.materials.maps if use.map.material == material and use.target.path]
+            found = [use for use in state.materials.maps if use.map.material == material and use.place]
             for kind in wanted:
                 fitting = [use for use in found if use.map.statement.raw.lower() in _SLOTS[kind]]
                 if kind == "normal":
@@ -47,7 +47,7 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
                         use
                         for use in fitting
                         if use.map.statement.raw.lower() in NORMAL
-                        or (use.target.path and images.of(use.target.path).looks_like_normals)
+                        or (use.place and images.of(use.place).looks_like_normals)
                     ]
                 if not fitting:
                     lacking.setdefault((material, kind), []).extend(state.indices)

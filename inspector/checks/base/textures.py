@@ -49,12 +49,14 @@ class Usage:
 
 @dataclass(frozen=True, slots=True)
 class Texture:
-    """An image that maps of used materials lead to. file: relative to the inspected folder."""
+    """An image that maps of used materials lead to. file: relative to the inspected folder; inside: whether it is part
+    of a frame's file, so that its path is no file."""
 
     path: Path
     file: Name
     facts: ImageFacts
     usages: list[Usage] = field(default_factory=list)
+    inside: bool = False
 
     def used_as(self, keywords: frozenset[bytes]) -> list[Usage]:
         """The usages under these statements."""
@@ -65,10 +67,12 @@ def textures(context: CheckContext) -> list[Texture]:
     """All images that were found, each once. Raises NotApplicable if there is none."""
     found: dict[Path, Texture] = {}
     for usage in usages(context):
-        path = usage.map.target.path
+        path = usage.map.place
         if path is not None:
             if path not in found:
-                found[path] = Texture(path, context.book.scope.relative(path), context.book.images.of(path))
+                inside = usage.map.target.path is None
+                file = context.book.scope.relative(path)
+                found[path] = Texture(path, file, context.book.images.of(path), inside=inside)
             found[path].usages.append(usage)
     if not found:
         raise NotApplicable("no texture was found")

@@ -35,7 +35,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     found = textures(context)
     by_series: dict[tuple[object, bytes], list[Texture]] = {}
     for texture in found:
-        if number_of(texture.path.name) is not None:
+        if not texture.inside and number_of(texture.path.name) is not None:
             by_series.setdefault((texture.path.parent, without_number(texture.path.name)), []).append(texture)
     for group in by_series.values():
         judged = _judge(context, group)

@@ -19,6 +19,7 @@ from inspector.formats.alembic.mesh import MeshSample, NoSample
 from inspector.formats.alembic.ogawa import ArchiveError
 from inspector.formats.alembic.scene import PlacedMesh, Scene, clock_of, frames_of
 from inspector.formats.animation import SceneMesh, Take
+from inspector.formats.mesh import LeftOut
 from inspector.formats.mesh import (
     Material,
     Mesh,
@@ -61,7 +62,7 @@ class ArchiveAnimation:
         self.up: str | None = None
         self.rate, self.rate_source = self._clock.rate, self._clock.source
         self.notes = tuple(_notes(self._scene, self.meshes))
-        self.left_out: Counter[str] = Counter()
+        self.left_out: Counter[LeftOut] = Counter()
         self._kept: dict[PlacedMesh, _Kept] = {}
         self._joined: _Joined | None = None
 
@@ -109,7 +110,7 @@ class ArchiveAnimation:
     def _piece(self, mesh: PlacedMesh, seconds: float, take: Take) -> Mesh:
         """One mesh in the world."""
         sample = mesh.sample(seconds, take.uv_set, take.blend)
-        self.left_out.update(f"{safe(mesh.path)}: {note}" for note in sample.notes)
+        self.left_out.update(LeftOut(f"{safe(mesh.path)}: {note}", seen=True) for note in sample.notes)
         kept = self._kept.get(mesh)
         if kept is None or not kept.holds(sample):
             kept = self._kept[mesh] = _Kept(sample, _local(mesh, sample))
@@ -243,21 +244,21 @@ def _listed(mesh: PlacedMesh) -> SceneMesh:
     )
 
 
-def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[str]:
+def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
     """What the frames will be without."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
-        yield f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are"
+        yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are")
     hidden = sum(one.hidden for one in meshes)
     if hidden:
-        yield f"{hidden} of {len(meshes)} meshes are hidden and not taken"
+        yield LeftOut(f"{hidden} of {len(meshes)} meshes are hidden and not taken")
     if scene.not_taken:
         counts = ", ".join(f"{count} {kind}" for kind, count in sorted(scene.not_taken.items()))
-        yield f"not taken, because they are not meshes: {counts}"
+        yield LeftOut(f"not taken, because they are not meshes: {counts}")
     for problem in scene.archive.problems:
-        yield f"left out: {problem}"
+        yield LeftOut(f"left out: {problem}", seen=True)
     more = scene.archive.left_out - len(scene.archive.problems)
     if more:
-        yield f"left out: {more:,} more objects that can't be read"
+        yield LeftOut(f"left out: {more:,} more objects that can't be read", seen=True)
     faults = [f"{safe(mesh.path)}: {fault}" for mesh in scene.meshes for fault in mesh.reader.faults]
-    yield from (f"left out: {fault}" for fault in faults[:20])
+    yield from (LeftOut(f"left out: {fault}", seen=True) for fault in faults[:20])

@@ -5,10 +5,9 @@ Source: the first bytes as the reference library has them ("Ogawa", and HDF5's s
 
 from __future__ import annotations
 
-from fractions import Fraction
 from pathlib import Path
 
-from inspector.formats.animation import Animation, AnimationWriter, Brief, SceneFormat
+from inspector.formats.animation import Animation, AnimationWriter, Brief, Opening, SceneFormat
 from inspector.formats.format import Format, Trait
 
 _HEADS = (b"Ogawa", b"\x89HDF\r\n\x1a\n")
@@ -18,10 +17,10 @@ def _recognises(head: bytes, _: int) -> bool:
     return head.startswith(_HEADS)
 
 
-def _open(path: Path, rate: Fraction | None) -> Animation:
+def _open(path: Path, opening: Opening) -> Animation:
     from inspector.formats.alembic.animation import ArchiveAnimation
 
-    return ArchiveAnimation(path, rate)
+    return ArchiveAnimation(path, opening.rate)
 
 
 def _write(path: Path, brief: Brief) -> AnimationWriter:

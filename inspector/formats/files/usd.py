@@ -5,10 +5,9 @@ Source: the first bytes as OpenUSD's own formats have them (usda: "#usda"; crate
 
 from __future__ import annotations
 
-from fractions import Fraction
 from pathlib import Path
 
-from inspector.formats.animation import Animation, AnimationWriter, Brief, SceneFormat
+from inspector.formats.animation import Animation, AnimationWriter, Brief, Opening, SceneFormat
 from inspector.formats.format import Format, Trait
 
 _HEADS = (b"#usda ", b"PXR-USDC", b"PK\x03\x04")
@@ -18,10 +17,10 @@ def _recognises(head: bytes, _: int) -> bool:
     return head.startswith(_HEADS)
 
 
-def _open(path: Path, rate: Fraction | None) -> Animation:
+def _open(path: Path, opening: Opening) -> Animation:
     from inspector.formats.usd.animation import StageAnimation
 
-    return StageAnimation(path, rate)
+    return StageAnimation(path, opening)
 
 
 def _write(path: Path, brief: Brief) -> AnimationWriter:
@@ -41,11 +40,10 @@ FORMATS = (
         "usd",
         "OpenUSD",
         (b".usd", b".usda", b".usdc", b".usdz"),
-        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.OBJECTS, Trait.MATERIALS}),
+        frozenset(Trait) - {Trait.STATEMENTS, Trait.GROUPS, Trait.LIBRARIES},
         _recognises,
         read=None,
         scene=SceneFormat(_open, _write, ".usdc", states_unit=True, need=_need),
-        leaves="objects become one mesh; of a material its colour, opacity and one texture stay; numbers are single "
-        "precision",
+        leaves="objects become one mesh; numbers are single precision",
     ),
 )

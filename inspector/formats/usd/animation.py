@@ -6,7 +6,8 @@ import math
 import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -14,12 +15,16 @@ from typing import Any
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.formats.animation import SceneMesh, Take
+from inspector.formats.animation import Opening, SceneMesh, Take
+from inspector.formats.mesh import LeftOut
 from inspector.formats.mesh import Mesh, join_meshes, placed
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.geometry import read_geometry
+from inspector.formats.usd.instances import copies
 from inspector.formats.usd.materials import MaterialTable
+from inspector.formats.usd.skeletons import Skeletons
 from inspector.formats.usd.stage import open_stage
+from inspector.names import safe
 
 _MOST_FRAMES = 1_000_000
 """Eleven hours at 24 frames per second. A stage that states more is damaged, and a list of its frames fills memory."""
@@ -27,48 +32,90 @@ _MOST_FRAMES = 1_000_000
 _MOST_PRIMS = 200_000
 """Prims that are visited in a stage. Instances inside instances multiply: a small file may stand for billions."""
 
+_CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
+
+
+@dataclass(frozen=True)
+class _Contents:
+    """The prims of a stage that matter here.
+
+    Attributes:
+        meshes: Those that a picture shows where they are.
+        instancers: Whose copies a picture shows.
+        others: Names of the types of what is visible and no mesh.
+    """
+
+    meshes: tuple[Any, ...]
+    instancers: tuple[Any, ...]
+    others: tuple[str, ...]
+
 
 class StageAnimation:
     """A stage, as `Animation` has it. frames: whole time codes of the stage's range, else of its samples; one for a
     stage that stands still."""
 
-    def __init__(self, path: Path, rate: Fraction | None = None) -> None:
-        """rate: frames per second, if the user states it. Raises MeshqcError without the library, UnreadableFrame."""
-        self._stage = open_stage(path)
-        from pxr import UsdGeom
-
-        self._table = MaterialTable(Path(os.path.realpath(path.parent)))
-        self._prims = list(_mesh_prims(self._stage))
-        self.meshes = tuple(_listed(prim) for prim in self._prims)
-        self.metres: float | None = UsdGeom.GetStageMetersPerUnit(self._stage)
-        self.up: str | None = str(UsdGeom.GetStageUpAxis(self._stage)).lower()
+    def __init__(self, path: Path, opening: Opening) -> None:
+        """Raises MeshqcError without the library, UnreadableFrame."""
+        folders = [Path(os.path.realpath(folder)) for folder in (path.parent, *opening.allowed)]
+        opened = open_stage(path, folders)
+        self._opened, self._stage = opened, opened.stage
+        self._table = MaterialTable(folders)
+        self._contents = _contents(self._stage)
+        self._instances = opening.instances
+        self._skeletons = Skeletons(self._stage)
+        self.meshes = tuple(_listed(prim) for prim in self._contents.meshes)
+        self.metres: float | None = _metres(self._stage)
+        self.up: str | None = _up(self._stage)
         own = Fraction(self._stage.GetTimeCodesPerSecond()).limit_denominator(1001)
-        self.rate, self.rate_source = (own, "file") if rate is None else (rate, "stated")
-        self.frames = _frames(self._stage, self._prims)
-        self.sub_frames: tuple[Fraction, ...] = ()
-        self.notes = tuple(_notes(self._stage, self._prims))
-        self.left_out: Counter[str] = Counter()
+        self.rate, self.rate_source = (own, "file") if opening.rate is None else (opening.rate, "stated")
+        self.frames, self.sub_frames = _frames(self._stage, self._contents, self._skeletons)
+        self.notes = (*opened.losses, *self._notes())
+        self.left_out: Counter[LeftOut] = Counter()
 
     def mesh(self, number: Fraction, take: Take) -> Mesh:
-        """All meshes that are taken and seen at that time, in world space. Raises UnreadableFrame without any."""
+        """All meshes that are taken and seen at that time, in world space.
+
+        A mesh that breaks the rules is left out if others remain, and named. Raises UnreadableFrame without any.
+        """
         from pxr import Usd, UsdGeom
 
         time = Usd.TimeCode(float(number))
-        constant = take.constant
         places = UsdGeom.XformCache(time)
-        pieces = []
-        for prim, listed in zip(self._prims, self.meshes, strict=True):
-            if not take.takes(listed.path):
-                continue
-            if UsdGeom.Imageable(prim).ComputeVisibility(time) == UsdGeom.Tokens.invisible:
-                continue
-            mesh = read_geometry(prim, time)
-            mesh = replace(mesh, parts=self._table.parts(prim, len(mesh.corners.sizes), time))
-            world: Floats = np.array(places.GetLocalToWorldTransform(prim)).T  # USD's vectors are rows
-            pieces.append(placed(mesh, constant @ world))
+        pieces: list[Mesh] = []
+        broken: list[UnreadableFrame] = []
+        for prim, listed in zip(self._contents.meshes, self.meshes, strict=True):
+            if take.takes(listed.path) and _visible(prim, time):
+                self._add(pieces, broken, prim, time, places, None)
+        if self._instances:
+            for copy in copies(self._contents.instancers, time, places):
+                if take.takes(str(copy.instancer.GetPath())) and _visible(copy.instancer, time):
+                    self._add(pieces, broken, copy.prim, time, places, copy.world)
         if not pieces:
-            raise UnreadableFrame("no-mesh")
-        return join_meshes(pieces, self._table.materials)
+            raise broken[0] if broken else UnreadableFrame("no-mesh")
+        losses = [*(LeftOut(error.words, seen=True) for error in broken), *(loss for one in pieces for loss in one.left_out)]
+        self.left_out.update(dict.fromkeys(losses))
+        whole = join_meshes([placed(piece, take.constant) for piece in pieces], self._table.materials)
+        return replace(whole, double_sided=all(piece.double_sided for piece in pieces))
+
+    def _add(
+        self, pieces: list[Mesh], broken: list[UnreadableFrame], prim: Any, time: Any, places: Any, world: Floats | None
+    ) -> None:
+        """Add a mesh in the world: where its skeleton, its instancer or its prim puts it."""
+        from pxr import UsdGeom
+
+        try:
+            faces = len(UsdGeom.Mesh(prim).GetFaceVertexCountsAttr().Get(time) or ())
+            piece = read_geometry(prim, time, self._table.bound(prim, faces, time))
+            if not len(piece.positions):
+                return
+            if world is None and self._skeletons.moves(prim):
+                piece, world = self._skeletons.posed(prim, time, piece, places)
+        except UnreadableFrame as error:
+            broken.append(error)
+            return
+        if world is None:
+            world = np.array(places.GetLocalToWorldTransform(prim)).T  # USD's vectors are rows
+        pieces.append(placed(piece, world))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
         """The box of the frame's points, (2, 3); None without any."""
@@ -78,38 +125,104 @@ class StageAnimation:
             return None
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
+    def _notes(self) -> Iterator[LeftOut]:
+        """What the frames will not have, so that nobody finds out later."""
+        from pxr import UsdGeom
 
-def _listed(prim: Any) -> SceneMesh:
+        meshes = self._contents.meshes
+        cages = sum(_is_cage(prim) for prim in meshes)
+        if cages:
+            yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are")
+        count = len(self._contents.instancers)
+        if count and not self._instances:
+            which = safe(str(self._contents.instancers[0].GetPath()))
+            yield LeftOut(f"the copies that {which} makes ({count} PointInstancer); --instances takes them", seen=True)
+        if self._contents.others:
+            yield LeftOut(f"not taken, since they are not meshes: {', '.join(self._contents.others)}", seen=True)
+        left = {loss: None for prim in meshes for loss in self._first_losses(prim)}
+        yield from left
+        if any(UsdGeom.Mesh(prim).GetHoleIndicesAttr().HasAuthoredValue() for prim in meshes):
+            yield LeftOut("faces that are holes (holeIndices) are ordinary faces", seen=True)
+
+    def _first_losses(self, prim: Any) -> Sequence[LeftOut]:
+        """What is lost of a mesh in the first frame."""
+        from pxr import Usd, UsdGeom
+
+        time = Usd.TimeCode(float((*self.frames, *self.sub_frames, Fraction(1))[0]))
+        with suppress(UnreadableFrame):  # told when the frame is read
+            faces = len(UsdGeom.Mesh(prim).GetFaceVertexCountsAttr().Get(time) or ())
+            return read_geometry(prim, time, self._table.bound(prim, faces, time)).losses
+        return ()
+
+
+def _visible(prim: Any, time: Any) -> bool:
     from pxr import UsdGeom
 
-    cage = UsdGeom.Mesh(prim).GetSubdivisionSchemeAttr().Get() != UsdGeom.Tokens.none
-    return SceneMesh(str(prim.GetPath()), "cage" if cage else "mesh")
+    return bool(UsdGeom.Imageable(prim).ComputeVisibility(time) != UsdGeom.Tokens.invisible)
 
 
-def _mesh_prims(stage: Any) -> Iterator[Any]:
-    """Meshes that a picture shows: not those of proxies and guides (UsdGeomImageable, "purpose")."""
+def _is_cage(prim: Any) -> bool:
+    from pxr import UsdGeom
+
+    return bool(UsdGeom.Mesh(prim).GetSubdivisionSchemeAttr().Get() != UsdGeom.Tokens.none)
+
+
+def _listed(prim: Any) -> SceneMesh:
+    return SceneMesh(str(prim.GetPath()), "cage" if _is_cage(prim) else "mesh")
+
+
+def _metres(stage: Any) -> float:
+    """metersPerUnit, in whatever type of number it is stored."""
+    stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
+    return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
+
+
+def _up(stage: Any) -> str:
+    from pxr import UsdGeom
+
+    return str(UsdGeom.GetStageUpAxis(stage)).lower()
+
+
+def _contents(stage: Any) -> _Contents:
+    """What a picture shows: not proxies and guides (UsdGeomImageable, "purpose"), and below an instancer only copies."""
     from pxr import Usd, UsdGeom
 
     purposes = (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
-    for visited, prim in enumerate(stage.Traverse(Usd.TraverseInstanceProxies())):
+    meshes, instancers, others = [], [], set()
+    walk = iter(Usd.PrimRange.Stage(stage, Usd.TraverseInstanceProxies()))
+    for visited, prim in enumerate(walk):
         if visited >= _MOST_PRIMS:
             raise UnreadableFrame("not-supported", reason=f"more than {_MOST_PRIMS:,} prims, instances counted")
-        if prim.IsA(UsdGeom.Mesh) and UsdGeom.Imageable(prim).ComputePurpose() in purposes:
-            yield prim
+        if prim.IsA(UsdGeom.PointInstancer):
+            instancers.append(prim)
+            walk.PruneChildren()
+        elif prim.IsA(UsdGeom.Mesh):
+            if UsdGeom.Imageable(prim).ComputePurpose() in purposes:
+                meshes.append(prim)
+        elif prim.IsA(UsdGeom.Gprim):
+            others.add(str(prim.GetTypeName()))
+    return _Contents(tuple(meshes), tuple(instancers), tuple(sorted(others)))
 
 
-def _frames(stage: Any, prims: Sequence[Any]) -> tuple[Fraction, ...]:
+def _frames(
+    stage: Any, contents: _Contents, skeletons: Skeletons
+) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
+    """Numbers of the whole frames, and of the samples between them. One sample stands for a stage that stands still."""
+    prims = (*contents.meshes, *contents.instancers)
+    times = {time for prim in prims for time in (*_samples(prim), *skeletons.samples(prim))}
     if stage.HasAuthoredTimeCodeRange():
         first, last = stage.GetStartTimeCode(), stage.GetEndTimeCode()
     else:
-        times = [time for prim in prims for time in _samples(prim)]
         first, last = (min(times), max(times)) if times else (1.0, 1.0)
     if not (math.isfinite(first) and math.isfinite(last)):
         raise UnreadableFrame("broken-form", reason="the range of time codes is not finite")
     whole = range(math.ceil(first), math.floor(last) + 1)
     if len(whole) > _MOST_FRAMES:
         raise UnreadableFrame("not-supported", reason=f"a range of {len(whole):,} frames; {_MOST_FRAMES:,} are read")
-    return tuple(map(Fraction, whole))
+    if not whole and len(times) <= 1 and first <= last:
+        return (Fraction(math.floor(first)),), ()
+    between = sorted(time for time in times if first <= time <= last and time != math.floor(time))
+    return tuple(map(Fraction, whole)), tuple(Fraction(time).limit_denominator(10_000) for time in between)
 
 
 def _samples(prim: Any) -> Iterator[float]:
@@ -122,21 +235,3 @@ def _samples(prim: Any) -> Iterator[float]:
     while above and not above.IsPseudoRoot():
         yield from UsdGeom.Xformable(above).GetTimeSamples() if above.IsA(UsdGeom.Xformable) else ()
         above = above.GetParent()
-
-
-def _notes(stage: Any, prims: Sequence[Any]) -> Iterator[str]:
-    """What the frames will not have, so that nobody finds out later."""
-    from pxr import Usd, UsdGeom, UsdSkel
-
-    cages = sum(UsdGeom.Mesh(prim).GetSubdivisionSchemeAttr().Get() != UsdGeom.Tokens.none for prim in prims)
-    if cages:
-        yield f"{cages} of {len(prims)} meshes are subdivision surfaces; their cages are taken, as they are"
-    if any(prim.HasAPI(UsdSkel.BindingAPI) for prim in prims):
-        yield "a skeleton moves some meshes; it is not followed, their rest pose is taken"
-    others = {
-        str(prim.GetTypeName())
-        for prim in stage.Traverse(Usd.TraverseInstanceProxies())
-        if prim.IsA(UsdGeom.PointInstancer) or (prim.IsA(UsdGeom.Gprim) and not prim.IsA(UsdGeom.Mesh))
-    }
-    if others:
-        yield f"not taken, since they are not meshes: {', '.join(sorted(others))}"

@@ -6,76 +6,141 @@ from typing import Any
 
 import numpy as np
 
-from inspector.formats.frame import Corners
+from inspector.formats.frame import ABSENT, Corners
+from inspector.formats.mesh import LeftOut
 from inspector.formats.mesh import Mesh, Numbers, Offsets, corners_of, distinct_rows, legal, mirrored, offsets_of
 from inspector.formats.problems import UnreadableFrame
+from inspector.formats.usd.materials import Bound
+from inspector.names import safe
 
 _UV_NAMES = ("st", "UVMap", "uv", "map1")
 """`st` is UsdPreviewSurface's usual name; the others are writers' own (common practice, no source)."""
-_UV_TYPES = ("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]")
+_UV_TYPES = ("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]")
 
 
-def read_geometry(prim: Any, time: Any) -> Mesh:
-    """Positions, faces, UVs and normals of a UsdGeom.Mesh in its own space, without parts. Raises UnreadableFrame."""
+def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
+    """A UsdGeom.Mesh in its own space: positions, faces, UVs, normals, colours and parts. Raises UnreadableFrame."""
     from pxr import UsdGeom
 
     mesh = UsdGeom.Mesh(prim)
-    positions = _array(mesh.GetPointsAttr().Get(time), np.float32).reshape(-1, 3)
-    sizes = _array(mesh.GetFaceVertexCountsAttr().Get(time), np.int64)
-    v = _array(mesh.GetFaceVertexIndicesAttr().Get(time), np.int64)
+    positions = _rows(mesh.GetPointsAttr().Get(time), 3, f"{prim.GetPath()}: points")
+    sizes = _whole(mesh.GetFaceVertexCountsAttr().Get(time), f"{prim.GetPath()}: faceVertexCounts")
+    v = _whole(mesh.GetFaceVertexIndicesAttr().Get(time), f"{prim.GetPath()}: faceVertexIndices")
     if (sizes < 0).any() or sizes.sum() != len(v):
         raise UnreadableFrame(
             "broken-form", reason=f"{prim.GetPath()}: faceVertexCounts and faceVertexIndices disagree"
         )
     offsets = offsets_of(sizes)
     bare = corners_of(offsets, legal(v, len(positions)))
-    uvs, vt = _uvs(prim, time, bare)
+    losses = list(bound.losses)
+    uvs, vt = _uvs(prim, time, bare, bound, losses)
     normals, vn = _normals(mesh, time, bare)
+    colours = _colours(prim, time, len(positions), bare, bound, losses)
     corners = corners_of(offsets, bare.v, vt, vn)
     if mesh.GetOrientationAttr().Get(time) == UsdGeom.Tokens.leftHanded:
         corners = mirrored(corners)
-    return Mesh(positions, corners, uvs, normals)
+    double = bool(mesh.GetDoubleSidedAttr().Get(time))
+    return Mesh(positions, corners, uvs, normals, bound.parts, (), colours, tuple(losses), double)
 
 
-def _uvs(prim: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets | None]:
+def _uvs(
+    prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[LeftOut]
+) -> tuple[Numbers, Offsets | None]:
     """The UVs and every corner's index; values that are not indexed in the file are distinguished by value."""
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)
-    named = [primvars.FindPrimvarWithInheritance(name) for name in _UV_NAMES]
+    wanted = [layout.name for layout in bound.layouts if layout.name]
+    named = [primvars.FindPrimvarWithInheritance(name) for name in (*wanted, *_UV_NAMES)]
     found = [one for one in [*named, *primvars.FindPrimvarsWithInheritance()] if one and one.HasValue()]
-    primvar = next((one for one in found if str(one.GetTypeName()) in _UV_TYPES), None)
-    if primvar is None:
+    usable = [one for one in found if str(one.GetTypeName()) in _UV_TYPES]
+    if not usable:
         return np.zeros((0, 2), np.float32), None
-    values = _array(primvar.Get(time), np.float32).reshape(-1, 2)
-    index = _index(primvar, time, corners, len(values))
+    primvar = usable[0]
+    others = {str(one.GetPrimvarName()) for one in usable} - {str(primvar.GetPrimvarName())}
+    if others:
+        read_by = others & set(wanted)
+        losses.append(LeftOut(f"UV sets other than {safe(str(primvar.GetPrimvarName()))}", seen=bool(read_by)))
+    values = _rows(primvar.Get(time), 2, f"{prim.GetPath()}: {primvar.GetPrimvarName()}")
+    index, values = _index(primvar, time, corners, values)
     if not primvar.IsIndexed() and primvar.GetInterpolation() == UsdGeom.Tokens.faceVarying and len(values):
         values, distinct = distinct_rows(values)
         index = np.append(distinct, len(values))[np.minimum(index, len(distinct))]
-    return values, index
+    return _transformed(values, index, corners, bound)
+
+
+def _transformed(values: Numbers, index: Offsets, corners: Corners, bound: Bound) -> tuple[Numbers, Offsets]:
+    """UVs as the colour maps of the faces' materials transform them."""
+    if all(layout.still for layout in bound.layouts):
+        return values, index
+    of_corner = bound.layout_of_face[corners.face_of_corner()]
+    shifted = np.where(index == ABSENT, ABSENT, index + len(values) * of_corner)
+    return np.concatenate([layout.applied(values) for layout in bound.layouts]), shifted
 
 
 def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets | None]:
     """`primvars:normals` goes before `normals` (UsdGeomPointBased)."""
     from pxr import UsdGeom
 
+    path = mesh.GetPath()
     primvar = UsdGeom.PrimvarsAPI(mesh.GetPrim()).GetPrimvar("normals")
     if primvar and primvar.HasValue():
-        values = _array(primvar.Get(time), np.float32).reshape(-1, 3)
-        return values, _index(primvar, time, corners, len(values))
-    values = _array(mesh.GetNormalsAttr().Get(time), np.float32).reshape(-1, 3)
+        values = _rows(primvar.Get(time), 3, f"{path}: normals")
+        index, values = _index(primvar, time, corners, values)
+        return values, index
+    values = _rows(mesh.GetNormalsAttr().Get(time), 3, f"{path}: normals")
     if not len(values):
         return values, None
     return values, legal(_places(str(mesh.GetNormalsInterpolation()), corners), len(values))
 
 
-def _index(primvar: Any, time: Any, corners: Corners, count: int) -> Offsets:
-    """Which of the primvar's `count` values each corner has; `count` itself where there is none."""
-    places = _places(str(primvar.GetInterpolation()), corners)
+def _colours(
+    prim: Any, time: Any, count: int, corners: Corners, bound: Bound, losses: list[LeftOut]
+) -> Numbers:
+    """`displayColor` of each point. What a face or a corner has can't be carried; of a whole mesh it matters only
+    where no material covers it."""
+    from pxr import UsdGeom
+
+    gprim = UsdGeom.Gprim(prim)
+    bare = any(part.material is None for part in bound.parts)
+    opacity = gprim.GetDisplayOpacityAttr().Get(time)
+    if bare and opacity is not None and len(opacity) and min(opacity) < 1:
+        losses.append(LeftOut("the opacity of displayOpacity", seen=True))
+    primvar = UsdGeom.PrimvarsAPI(prim).FindPrimvarWithInheritance("displayColor")
+    if not primvar or not primvar.HasValue():
+        return np.zeros((0, 3))
+    values = _rows(primvar.Get(time), 3, f"{prim.GetPath()}: displayColor")
+    kind = str(primvar.GetInterpolation())
+    if kind in ("uniform", "faceVarying") and len(values) > 1:
+        losses.append(LeftOut("colours per face or per corner (displayColor)", seen=bare))
+        return np.zeros((0, 3))
+    if kind == "constant" or len(values) == 1:
+        return np.repeat(values[:1], count, axis=0) if bare and len(values) else np.zeros((0, 3))
+    index = np.arange(count)
     if primvar.IsIndexed():
-        indices = _array(primvar.GetIndices(time), np.int64)
-        places = np.append(indices, count)[legal(places, len(indices))]
-    return legal(places, count)
+        index = _whole(primvar.GetIndices(time), f"{prim.GetPath()}: displayColor")
+    if len(index) != count or (count and (index.min() < 0 or index.max() >= len(values))):
+        losses.append(LeftOut("displayColor, which has not one colour per point", seen=bare))
+        return np.zeros((0, 3))
+    return values[index]
+
+
+def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[Offsets, Numbers]:
+    """Which of the primvar's values each corner has, and those values. Of n values n stands for an illegal index,
+    ABSENT for a corner whose value is not authored (`unauthoredValuesIndex`)."""
+    places = _places(str(primvar.GetInterpolation()), corners)
+    count = len(values)
+    if not primvar.IsIndexed():
+        return legal(places, count), values
+    indices = _whole(primvar.GetIndices(time), str(primvar.GetPrimvarName()))
+    index = legal(np.append(indices, count)[legal(places, len(indices))], count)
+    absent = primvar.GetUnauthoredValuesIndex()
+    if absent < 0:
+        return index, values
+    index = np.where(index == absent, ABSENT, index)
+    if absent == 0:  # the place that a writer sets aside for it
+        return np.where(index == ABSENT, ABSENT, index - 1), values[1:]
+    return index, values
 
 
 def _places(interpolation: str, corners: Corners) -> Offsets:
@@ -91,11 +156,22 @@ def _places(interpolation: str, corners: Corners) -> Offsets:
             return corners.v.astype(np.int64)
 
 
-def _array(values: Any, dtype: Any) -> Any:
-    """Values of the library as an array of their own kind of number, at least as wide as `dtype`'s kind needs."""
+def _rows(values: Any, width: int, what: str) -> Numbers:
+    """Values of the library as rows of numbers, float32, or float64 where the file has that."""
     if values is None:
-        return np.zeros(0, dtype)
+        return np.zeros((0, width), np.float32)
     array = np.asarray(values)
-    if np.issubdtype(dtype, np.floating):
-        return array.astype(np.float64 if array.dtype.itemsize > 4 else np.float32)
-    return array.astype(dtype)
+    if array.size == 0:
+        return np.zeros((0, width), np.float32)
+    if array.dtype.kind not in "fiu" or array.ndim != 2 or array.shape[1] != width:
+        raise UnreadableFrame("broken-form", reason=f"{what} has another type than it may have")
+    return array.astype(np.float64 if array.dtype.itemsize > 4 else np.float32)
+
+
+def _whole(values: Any, what: str) -> Offsets:
+    """Values of the library as whole numbers, (n,)."""
+    array = np.zeros(0, np.int64) if values is None else np.asarray(values)
+    if array.size and (array.dtype.kind not in "iu" or array.ndim != 1):
+        raise UnreadableFrame("broken-form", reason=f"{what} has another type than it may have")
+    return array.astype(np.int64).reshape(-1)
+

@@ -4,91 +4,189 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
+from math import cos, radians, sin
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from inspector.formats.mesh import Image, Material, Part
-from inspector.names import Name
+from inspector.arrays import Indices
+from inspector.formats.mesh import LeftOut
+from inspector.formats.mesh import Colour, Image, Map, Material, Numbers, Part, Slot
+from inspector.names import Name, safe
 from inspector.safe_open import read_place
 
 _GREY = (0.18, 0.18, 0.18)  # diffuseColor's fallback (UsdPreviewSurface specification)
+_INPUTS = {
+    Slot.COLOUR: "diffuseColor",
+    Slot.OPACITY: "opacity",
+    Slot.ROUGHNESS: "roughness",
+    Slot.METALLIC: "metallic",
+    Slot.NORMAL: "normal",
+    Slot.EMISSIVE: "emissiveColor",
+}
+_OTHERS = {"clearcoat": 0.0, "displacement": 0.0, "opacityThreshold": 0.0, "useSpecularWorkflow": 0}
+"""Further inputs of UsdPreviewSurface, and the value at which they do nothing."""
+_COLOURS = (Slot.COLOUR, Slot.EMISSIVE)
+_CHANNELS = "rgba"
+_TILE = re.compile(r"<UDIM>")
+_TILES = range(1001, 1101)  # a hundred tiles, ten to a row
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The UVs that a material's colour map is read by.
+
+    Attributes:
+        name: Of the primvar, "" where nothing names one.
+        scale, rotation, translation: Of UsdTransform2d; the rotation is in degrees, counter-clockwise.
+    """
+
+    name: str = ""
+    scale: tuple[float, float] = (1.0, 1.0)
+    rotation: float = 0.0
+    translation: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def still(self) -> bool:
+        """Whether UVs stay what they are."""
+        return self == Layout(self.name)
+
+    def applied(self, uvs: Numbers) -> Numbers:
+        """in * scale * rotate + translation (UsdPreviewSurface specification, UsdTransform2d)."""
+        if self.still:
+            return uvs
+        u, v = (uvs.astype(np.float64) * self.scale).T
+        c, s = cos(radians(self.rotation)), sin(radians(self.rotation))
+        return np.column_stack([c * u - s * v, s * u + c * v]) + self.translation
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What is bound to the faces of a mesh.
+
+    Attributes:
+        parts: The faces in runs of one material.
+        layouts: The different layouts of these materials, at least one.
+        layout_of_face: Which of them each face has.
+        losses: What of the materials is not carried over.
+    """
+
+    parts: tuple[Part, ...]
+    layouts: tuple[Layout, ...]
+    layout_of_face: Indices
+    losses: tuple[LeftOut, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    material: Material
+    layout: Layout
+    losses: tuple[LeftOut, ...]
 
 
 class MaterialTable:
     """The materials met in a stage, each once, in the order met; names that repeat are made distinct."""
 
-    def __init__(self, folder: Path) -> None:
-        """folder: textures outside it are not opened."""
-        self._folder = folder
-        self._known: dict[str, Material] = {}
+    def __init__(self, folders: Sequence[Path]) -> None:
+        """folders: textures outside them are not opened."""
+        self._folders = folders
+        self._known: dict[str, _Known] = {}
+        self._images: dict[str, Image] = {}
 
     @property
     def materials(self) -> tuple[Material, ...]:
-        return tuple(self._known.values())
+        return tuple(one.material for one in self._known.values())
 
-    def parts(self, prim: Any, faces: int, time: Any) -> tuple[Part, ...]:
-        """The faces of a mesh in runs of one material: its own binding, and that of its subsets over it."""
+    def bound(self, prim: Any, faces: int, time: Any) -> Bound:
+        """The materials of a mesh: its own binding, and those of its subsets over it."""
         from pxr import UsdGeom, UsdShade
 
         binding = UsdShade.MaterialBindingAPI(prim)
-        names: list[Name | None] = [self._bound(binding)]
+        found: list[_Known | None] = [self._bound(binding)]
         of_face = np.zeros(faces, np.int64)
         for subset in binding.GetMaterialBindSubsets():
             indices = np.asarray(UsdGeom.Subset(subset).GetIndicesAttr().Get(time) or [], np.int64)
-            of_face[indices[(indices >= 0) & (indices < faces)]] = len(names)
-            names.append(self._bound(UsdShade.MaterialBindingAPI(subset.GetPrim())) or names[0])
+            of_face[indices[(indices >= 0) & (indices < faces)]] = len(found)
+            found.append(self._bound(UsdShade.MaterialBindingAPI(subset.GetPrim())) or found[0])
         path = Name(str(prim.GetPath()).lstrip("/").encode())
         starts = [0, *(np.flatnonzero(np.diff(of_face)) + 1).tolist(), faces]
-        return tuple(Part(start, stop, path, names[of_face[start]]) for start, stop in pairwise(starts) if stop > start)
+        names = [None if one is None else one.material.name for one in found]
+        parts = tuple(Part(start, stop, path, names[of_face[start]]) for start, stop in pairwise(starts) if stop > start)
+        layouts = [Layout() if one is None else one.layout for one in found]
+        distinct = tuple(dict.fromkeys(layouts))
+        which = np.array([distinct.index(one) for one in layouts], np.int64)
+        used = [found[number] for number in np.unique(of_face)]
+        losses = dict.fromkeys(loss for one in used if one is not None for loss in one.losses)
+        return Bound(parts, distinct, which[of_face], tuple(losses))
 
-    def _bound(self, binding: Any) -> Name | None:
+    def _bound(self, binding: Any) -> _Known | None:
         material = binding.ComputeBoundMaterial()[0]
         if not material:
             return None
         path = str(material.GetPath())
         if path not in self._known:
             self._known[path] = self._read(material)
-        return self._known[path].name
+        return self._known[path]
 
-    def _read(self, material: Any) -> Material:
+    def _read(self, material: Any) -> _Known:
         prim = material.GetPrim()
-        name, taken = prim.GetDisplayName() or prim.GetName(), {str(one.name) for one in self._known.values()}
+        wanted = name = prim.GetDisplayName() or prim.GetName()
+        taken = {str(one.name) for one in self.materials}
+        number = 2
         while name in taken:
-            name += f"_{len(taken) + 1}"
+            name, number = f"{wanted}_{number}", number + 1
         surface = material.ComputeSurfaceSource()[0]
-        if not surface:
-            return Material(Name(name.encode()))
-        texture = _texture_of(surface)
-        # An image's colours are multiplied by `scale`, as MTL's are by Kd.
-        colour = _value(texture, "scale") or (1, 1, 1) if texture else _value(surface, "diffuseColor") or _GREY
-        opacity = _value(surface, "opacity")
-        return Material(
-            Name(name.encode()),
-            (float(colour[0]), float(colour[1]), float(colour[2])),
-            1.0 if opacity is None else float(opacity),
-            None if texture is None else self._image(texture),
-        )
+        kind = surface.GetIdAttr().Get() if surface else None
+        if kind != "UsdPreviewSurface":
+            other = f"its surface is {safe(str(kind))}" if kind else "it has no UsdPreviewSurface"
+            lost = LeftOut(f"material {safe(name)}: {other}, which is not read", seen=True)
+            return _Known(Material(Name(name.encode())), Layout(), (lost,))
+        return _Reading(self, surface, name).known()
 
-    def _image(self, texture: Any) -> Image | None:
+    def image(self, texture: Any) -> Image | None:
+        """The image of a texture shader; None where it names none."""
         asset = _value(texture, "file")
         if asset is None or not asset.path:
             return None
-        data = self._content(asset.resolvedPath) if asset.resolvedPath else None
         whole = asset.path.encode("utf-8", "surrogateescape")
-        return Image(Name(whole if data is None else whole.replace(b"\\", b"/").rsplit(b"/", 1)[-1]), data)
+        if _TILE.search(asset.path):
+            return Image(Name(whole.replace(b"\\", b"/").rsplit(b"/", 1)[-1]), None, self._tiles(texture, asset))
+        key = asset.resolvedPath or asset.path
+        if key not in self._images:
+            data = self._content(asset.resolvedPath) if asset.resolvedPath else None
+            name = whole if data is None else whole.replace(b"\\", b"/").rsplit(b"/", 1)[-1]
+            self._images[key] = Image(Name(name), data)
+        return self._images[key]
+
+    def _tiles(self, texture: Any, asset: Any) -> tuple[tuple[int, bytes], ...]:
+        """Number and bytes of each tile that there is (UsdPreviewSurface specification, "UDIM")."""
+        from pxr import Ar
+
+        attribute = texture.GetInput("file").GetValueProducingAttributes()[0]
+        layer = attribute.GetPropertyStack()[0].layer
+        found = []
+        for number in _TILES:
+            where = layer.ComputeAbsolutePath(_TILE.sub(str(number), asset.path))
+            resolved = str(Ar.GetResolver().Resolve(where)) if where else ""
+            data = self._content(resolved) if resolved else None
+            if data is not None:
+                found.append((number, data))
+        return tuple(found)
 
     def _content(self, resolved: str) -> bytes | None:
-        """A texture's bytes, also from inside a .usdz; None outside the folder, or where it can't be read."""
+        """A texture's bytes, also from inside a .usdz; None outside the folders, or where it can't be read."""
         from pxr import Ar
 
         packed = Ar.IsPackageRelativePath(resolved)
         outer, inner = Ar.SplitPackageRelativePathOuter(resolved) if packed else (resolved, "")
         target = Path(os.path.realpath(outer))
-        if not target.is_relative_to(self._folder):
+        if not any(target.is_relative_to(folder) for folder in self._folders):
             return None
         try:
             data = read_place(target)
@@ -97,21 +195,135 @@ class MaterialTable:
             return None
 
 
+class _Reading:
+    """One UsdPreviewSurface being read."""
+
+    def __init__(self, table: MaterialTable, surface: Any, name: str) -> None:
+        self._table, self._surface, self._name = table, surface, name
+        self._maps: list[Map] = []
+        self._factors: dict[Slot, tuple[float, ...]] = {}
+        self._layouts: list[tuple[Slot, Layout]] = []
+        self._missing: list[str] = []
+
+    def known(self) -> _Known:
+        for slot, name in _INPUTS.items():
+            self._connected(slot, name)
+        colour = self._colour(Slot.COLOUR, _GREY)
+        emissive = self._colour(Slot.EMISSIVE, None)
+        opacity = self._number(Slot.OPACITY)
+        self._further()
+        layout = self._layouts[0][1] if self._layouts else Layout()
+        others = [slot.value for slot, one in self._layouts if one != layout]
+        if others:
+            self._missing.append(f"the UVs of its {' and '.join(others)} map, which are not those of the first map")
+        text = f"material {safe(self._name)}: {', '.join(dict.fromkeys(self._missing))}"
+        material = Material(
+            Name(self._name.encode()),
+            colour,
+            1.0 if opacity is None else opacity,
+            self._number(Slot.ROUGHNESS),
+            self._number(Slot.METALLIC),
+            emissive if emissive and (any(emissive) or Slot.EMISSIVE in self._factors) else None,
+            tuple(self._maps),
+        )
+        return _Known(material, layout, (LeftOut(text, seen=True),) if self._missing else ())
+
+    def _connected(self, slot: Slot, name: str) -> None:
+        """The texture that an input is connected to."""
+        from pxr import UsdShade
+
+        given = self._surface.GetInput(name)
+        if not given or not given.HasConnectedSource():
+            return
+        source = next(iter(given.GetValueProducingAttributes()), None)
+        if source is None:
+            self._missing.append(f"its {slot.value}, which is connected to nothing")
+            return
+        shader = UsdShade.Shader(source.GetPrim())
+        if not UsdShade.Output.IsOutput(source):  # an input of the material gives the value
+            return
+        kind = shader.GetIdAttr().Get() if shader else None
+        if kind != "UsdUVTexture":
+            self._missing.append(f"its {slot.value}, which comes from {safe(str(kind))}")
+            return
+        image = self._table.image(shader)
+        if image is None:
+            self._missing.append(f"its {slot.value} map, which names no image")
+            return
+        output = str(source.GetBaseName())
+        channel = output if slot not in (*_COLOURS, Slot.NORMAL) and output in _CHANNELS else ""
+        wraps = [_value(shader, key) for key in ("wrapS", "wrapT")]
+        if len(set(wraps)) > 1 or wraps[0] in ("black", "mirror"):
+            self._missing.append(f"its {slot.value} map repeats as {safe(' and '.join(map(str, wraps)))}")
+        strength = self._scaled(slot, shader, channel)
+        self._maps.append(Map(slot, image, channel, strength, clamp=wraps == ["clamp"] * 2))
+        self._layouts.append((slot, self._layout(shader)))
+
+    def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
+        """Strength of a normal map; of other maps the scale is kept as their factor. The image is multiplied by it,
+        as MTL's images are by Kd."""
+        scale = tuple(map(float, _value(shader, "scale") or (1, 1, 1, 1)))
+        bias = tuple(map(float, _value(shader, "bias") or (0, 0, 0, 0)))
+        if slot is Slot.NORMAL:
+            strength = scale[0] / 2
+            signed = (2 * strength, 2 * strength, 2.0), (-strength, -strength, -1.0)
+            plain = (1.0, 1.0, 1.0), (0.0, 0.0, 0.0)
+            if (scale[:3], bias[:3]) not in (signed, plain):
+                self._missing.append("the scale and bias of its normal map")
+            return strength if (scale[:3], bias[:3]) == signed else 1.0
+        at = _CHANNELS.index(channel) if channel else 0
+        self._factors[slot] = scale[:3] if slot in _COLOURS else (scale[at],)
+        if any(bias[:3] if slot in _COLOURS else bias[at : at + 1]):
+            self._missing.append(f"the bias of its {slot.value} map")
+        return 1.0
+
+    def _layout(self, texture: Any) -> Layout:
+        """The primvar that a texture is read by, and its transform."""
+        reader = _source(texture, "st")
+        scale, rotation, translation = (1.0, 1.0), 0.0, (0.0, 0.0)
+        if reader is not None and reader.GetIdAttr().Get() == "UsdTransform2d":
+            scale, translation = (
+                (float(pair[0]), float(pair[1]))
+                for pair in (_value(reader, "scale") or (1, 1), _value(reader, "translation") or (0, 0))
+            )
+            rotation = float(_value(reader, "rotation") or 0.0)
+            reader = _source(reader, "in")
+        name = _value(reader, "varname") if reader is not None else None
+        return Layout(str(name or ""), scale, rotation, translation)
+
+    def _colour(self, slot: Slot, fallback: Colour | None) -> Colour | None:
+        given = self._factors.get(slot) or _value(self._surface, _INPUTS[slot]) or fallback
+        return None if given is None else (float(given[0]), float(given[1]), float(given[2]))
+
+    def _number(self, slot: Slot) -> float | None:
+        if slot in self._factors:
+            return None if self._factors[slot] == (1.0,) else self._factors[slot][0]
+        given = _value(self._surface, _INPUTS[slot])
+        return None if given is None else float(given)
+
+    def _further(self) -> None:
+        for name, still in _OTHERS.items():
+            given = self._surface.GetInput(name)
+            if given and (given.HasConnectedSource() or (_value(self._surface, name) or still) != still):
+                self._missing.append(f"its {name}")
+        occlusion = self._surface.GetInput("occlusion")
+        if occlusion and occlusion.HasConnectedSource():
+            self._missing.append("its occlusion map")
+
+
 def _unpacked(package: bytes, name: str) -> bytes | None:
     """A file of a .usdz: its files are neither compressed nor encrypted (OpenUSD, "Usdz file format specification")."""
     with zipfile.ZipFile(io.BytesIO(package)) as files:
         return files.read(name) if files.getinfo(name).compress_type == zipfile.ZIP_STORED else None
 
 
-def _texture_of(surface: Any) -> Any:
-    """The shader that reads the image which the colour is connected to; None without one."""
+def _source(shader: Any, name: str) -> Any:
+    """The shader that an input is connected to; None without one."""
     from pxr import UsdShade
 
-    given = surface.GetInput("diffuseColor")
-    if not given or not given.HasConnectedSource():
-        return None
-    source = UsdShade.Shader(given.GetConnectedSources()[0][0].source.GetPrim())
-    return source if source and source.GetIdAttr().Get() == "UsdUVTexture" else None
+    given = shader.GetInput(name)
+    producers = given.GetValueProducingAttributes() if given and given.HasConnectedSource() else []
+    return UsdShade.Shader(producers[0].GetPrim()) if producers else None
 
 
 def _value(shader: Any, name: str) -> Any:

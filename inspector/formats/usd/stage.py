@@ -1,18 +1,41 @@
-"""Opening a stage: the library where it is installed, and nothing from outside the file's own folder."""
+"""Opening a stage: the library where it is installed, and nothing from outside the folders that may be read."""
 
 from __future__ import annotations
 
 import importlib
 import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from inspector.errors import MeshqcError
+from inspector.formats.mesh import LeftOut
 from inspector.formats.problems import UnreadableFrame
-from inspector.names import Name
+from inspector.names import Name, safe
 
 INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, pip install '.[usd]'"
+
+_PLACE = re.compile(r":(\d+):\d+: ")
+"""Line and column in what the library says of a text that it can't parse."""
+_VERSION = re.compile(r"file is (\d+\.\d+\.\d+), software supports (\d+\.\d+\.\d+)")
+
+
+@dataclass(frozen=True)
+class OpenedStage:
+    """A stage, and what belongs to it.
+
+    Attributes:
+        stage: The Usd.Stage.
+        losses: The files that it names and that were not opened.
+        layers: All layers by identifier: while they are held, the library opens none of them again.
+    """
+
+    stage: Any
+    losses: tuple[LeftOut, ...]
+    layers: dict[str, Any]
 
 
 def need_library() -> None:
@@ -23,9 +46,17 @@ def need_library() -> None:
         raise MeshqcError(INSTALL) from error
 
 
-def open_stage(path: Path) -> Any:
-    """The stage (Usd.Stage) in a file. Raises MeshqcError without the library, UnreadableFrame for a file that can't be
-    read, or that draws on a layer outside its own folder: such a layer is not opened."""
+def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
+    """The stage in a file, without the layers that are missing, unknown, or outside the folders that may be read.
+
+    Args:
+        path: The file.
+        allowed: These folders, with all links followed.
+
+    Raises:
+        MeshqcError: The library is not installed.
+        UnreadableFrame: The file can't be read, or needs what is not supported.
+    """
     need_library()
     from pxr import Sdf, Tf, Usd
 
@@ -35,14 +66,27 @@ def open_stage(path: Path) -> Any:
         if layer is None:
             raise UnreadableFrame("foreign")
         layer.Reload()  # the library keeps layers; the file may be another by now
-        held = _refuse_outside(layer, Path(os.path.realpath(path.parent)))
+        following = _Following(allowed)
+        following.follow(layer)
         stage = Usd.Stage.Open(layer)
-        if not {one.identifier for one in stage.GetUsedLayers() if not one.anonymous} <= held.keys():
+        if not {one.identifier for one in stage.GetUsedLayers() if not one.anonymous} <= following.layers.keys():
             raise UnreadableFrame("part-outside", reason="another layer than was looked into")
-        return stage
+        if following.losses and not any(True for _ in stage.Traverse()):
+            raise UnreadableFrame("part-outside", reason=following.losses[0].text)
+        return OpenedStage(stage, tuple(following.losses), following.layers)
     except Tf.ErrorException as error:
-        first = str(error).strip().splitlines()[-1:]
-        raise UnreadableFrame("broken-form", reason=" ".join(first)) from error
+        raise UnreadableFrame("broken-form", *_in_words(str(error))) from error
+
+
+def _in_words(said: str) -> tuple[int, str]:
+    """Line (0 without one) and reason, of the library's words, which name places in its source."""
+    version = _VERSION.search(said)
+    if version:
+        return 0, f"version {version[1]} of the binary form; {version[2]} is read"
+    place = _PLACE.search(said)
+    if place:
+        return int(place[1]), "its text can't be parsed there"
+    return 0, "OpenUSD can't read it"
 
 
 @cache
@@ -57,35 +101,57 @@ def _keep_quiet() -> Any:
     return UsdUtils.CoalescingDiagnosticDelegate()
 
 
-def _refuse_outside(root: Any, folder: Path) -> dict[str, Any]:
-    """Follow what layers name (sublayers, references, payloads, clips) as long as it lies in the folder; raise at the
-    first that doesn't. A layer is looked into before the stage would open what it names.
+class _Following:
+    """Follows what layers name: sublayers, references, payloads, clips. A layer is looked into before the stage would
+    open what it names. What may not or can't be opened is taken out of the layer, in memory.
 
-    Returns the layers by identifier: while they are held, the library opens none of them again. It opens files by
-    itself, by path, so a place is judged once more when its layer is there.
+    The library opens files by itself, by path, so a place is judged once more when its layer is there.
     """
-    from pxr import Ar, Sdf
 
-    seen, pending = {root.identifier: root}, [root]
-    while pending:
-        layer = pending.pop()
-        for asset in _named_layers(layer):
-            where = layer.ComputeAbsolutePath(asset)
-            outer, _ = Ar.SplitPackageRelativePathOuter(where) if Ar.IsPackageRelativePath(where) else (where, "")
-            target = Path(os.path.realpath(outer))
-            if not target.is_relative_to(folder):
-                raise UnreadableFrame("part-outside", reason=f"{asset} leads out of the file's folder")
-            if not target.is_file():
-                raise UnreadableFrame("part-outside", reason=f"{asset} is not there")
-            if where not in seen:
-                below = Sdf.Layer.FindOrOpen(where)
-                if os.path.realpath(outer) != os.fspath(target):
-                    raise UnreadableFrame("part-outside", reason=f"{asset} became another file")
-                seen[where] = below
-                if below is not None:
-                    seen[below.identifier] = below
+    def __init__(self, allowed: Sequence[Path]) -> None:
+        self._allowed = allowed
+        self.layers: dict[str, Any] = {}
+        self.losses: list[LeftOut] = []
+
+    def follow(self, root: Any) -> None:
+        self.layers[root.identifier] = root
+        pending = [root]
+        while pending:
+            layer = pending.pop()
+            for asset in _named_layers(layer):
+                below = self._opened(layer, asset)
+                if below is None:
+                    layer.UpdateCompositionAssetDependency(asset, "")
+                elif below.identifier not in self.layers:
+                    self.layers[below.identifier] = below
                     pending.append(below)
-    return seen
+
+    def _opened(self, layer: Any, asset: str) -> Any:
+        """The layer that another one names, None where it is left out."""
+        from pxr import Ar, Sdf, Tf
+
+        where = layer.ComputeAbsolutePath(asset)
+        packed = Ar.IsPackageRelativePath(where)
+        outer = Ar.SplitPackageRelativePathOuter(where)[0] if packed else where
+        # A name that begins with no dot is searched for; what is not found comes back as it was.
+        target = Path(os.path.realpath(Path(layer.realPath or ".").parent / outer))
+        if not any(target.is_relative_to(folder) for folder in self._allowed):
+            told = f"{safe(asset)} leads out of the folders that may be read (allow its folder with --allow)"
+            return self._left_out(told)
+        if not target.is_file():
+            return self._left_out(f"{safe(asset)} is missing")
+        try:
+            below = self.layers.get(where) or Sdf.Layer.FindOrOpen(where)
+        except Tf.ErrorException:
+            below = None
+        if os.path.realpath(outer) != os.fspath(target):
+            raise UnreadableFrame("part-outside", reason=f"{asset} became another file")
+        return below if below is not None else self._left_out(f"{safe(asset)} is not a layer that OpenUSD can read")
+
+    def _left_out(self, why: str) -> None:
+        loss = LeftOut(f"what it names is not opened: {why}", seen=True)
+        if loss not in self.losses:
+            self.losses.append(loss)
 
 
 def _named_layers(layer: Any) -> list[str]:

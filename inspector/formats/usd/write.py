@@ -14,10 +14,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from inspector.errors import Refusal
 from inspector.formats.animation import Brief
 from inspector.formats.frame import ABSENT
-from inspector.formats.mesh import Material, Mesh
+from inspector.formats.mesh import Map, Material, Mesh, Slot, unit_normals
 from inspector.formats.usd.stage import need_library
 from inspector.names import Name
 
@@ -32,7 +31,8 @@ class StageWriter:
 
         Args:
             path: A new .usdc or .usda file.
-            brief: Without a rate readers take 24 frames per second, without a unit 0.01 m.
+            brief: What is known of the frames. A rate or unit that it doesn't state is left out: readers then take 24
+                frames per second and 0.01 m.
 
         Raises:
             MeshqcError: The library is not installed.
@@ -41,6 +41,7 @@ class StageWriter:
         from pxr import Usd, UsdGeom
 
         self._stage = Usd.Stage.CreateNew(str(path))
+        self._brief = brief
         UsdGeom.SetStageUpAxis(self._stage, UsdGeom.Tokens.y)
         if brief.metres is not None:
             UsdGeom.SetStageMetersPerUnit(self._stage, float(brief.metres))
@@ -53,18 +54,21 @@ class StageWriter:
         self._mesh = UsdGeom.Mesh.Define(self._stage, self._root.AppendChild("mesh"))
         self._mesh.CreateSubdivisionSchemeAttr(UsdGeom.Tokens.none)
         self._names = brief.materials
+        if brief.double_sided:
+            self._mesh.CreateDoubleSidedAttr(True)
         self._held: dict[str, _Held] = {}
         self._subsets: dict[Name, _Held] = {}
-        self._has: tuple[bool, bool] | None = None
+        self._begun = False
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """One more frame. Raises Refusal where some corners have UVs or normals and others don't."""
+        """One more frame. Faces without normals get their own where others have some: the format wants all."""
         from pxr import Vt
 
         time = float(number)
-        if self._has is None:
+        if not self._begun:
             self._stage.SetStartTimeCode(time)
             self._materials(mesh.materials)
+            self._begun = True
         self._stage.SetEndTimeCode(time)
         points = np.ascontiguousarray(mesh.positions, np.float32)
         self._mesh.CreatePointsAttr().Set(Vt.Vec3fArray.FromNumpy(points), time)
@@ -73,15 +77,31 @@ class StageWriter:
             self._mesh.CreateExtentAttr().Set(Vt.Vec3fArray.FromNumpy(extent), time)
         self._put("counts", self._mesh.CreateFaceVertexCountsAttr(), mesh.corners.sizes, Vt.IntArray, time)
         self._put("v", self._mesh.CreateFaceVertexIndicesAttr(), mesh.corners.v, Vt.IntArray, time)
-        has = _whole(number, mesh.corners.vt, "UVs"), _whole(number, mesh.corners.vn, "normals")
-        if self._has not in (None, has):
-            raise Refusal(f"frame {number}: has UVs or normals and the frames before don't, or the other way round")
-        self._has = has
-        if has[0]:
-            self._primvar("st", "TexCoord2fArray", mesh.uvs[:, :2], mesh.corners.vt, Vt.Vec2fArray, time)
-        if has[1]:
-            self._primvar("normals", "Normal3fArray", mesh.normals, mesh.corners.vn, Vt.Vec3fArray, time)
+        if self._brief.uvs:
+            uvs, vt = self._uvs(mesh)
+            primvar = self._primvar("st", "TexCoord2fArray", uvs, vt, Vt.Vec2fArray, time)
+            if self._brief.partial_uvs:
+                primvar.SetUnauthoredValuesIndex(0)
+        if self._brief.normals:
+            normals, vn = _with_face_normals(mesh)
+            self._primvar("normals", "Normal3fArray", normals, vn, Vt.Vec3fArray, time)
+        if self._brief.colours:
+            self._colours(mesh, time)
         self._bind(mesh, time)
+
+    def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
+        """UVs and the index of each corner's. Where some have none, the first value stands for that."""
+        uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
+        if not self._brief.partial_uvs:
+            return uvs, vt
+        return np.concatenate([np.zeros((1, 2)), uvs]), vt - ABSENT
+
+    def _colours(self, mesh: Mesh, time: float) -> None:
+        from pxr import UsdGeom, Vt
+
+        primvar = self._mesh.CreateDisplayColorPrimvar(UsdGeom.Tokens.vertex)
+        colours = mesh.colours if len(mesh.colours) else np.ones((len(mesh.positions), 3))
+        self._put("displayColor", primvar.GetAttr(), colours, Vt.Vec3fArray, time)
 
     def save(self) -> None:
         """Write the file. Raises OSError."""
@@ -91,7 +111,7 @@ class StageWriter:
     def _put(self, key: str, attribute: Any, value: _Array, kind: Any, time: float) -> None:
         self._held.setdefault(key, _Held(attribute, kind)).put(value, time)
 
-    def _primvar(self, name: str, kind: str, values: _Array, indices: _Array, array: Any, time: float) -> None:
+    def _primvar(self, name: str, kind: str, values: _Array, indices: _Array, array: Any, time: float) -> Any:
         from pxr import Sdf, UsdGeom, Vt
 
         primvar = UsdGeom.PrimvarsAPI(self._mesh).CreatePrimvar(
@@ -99,6 +119,7 @@ class StageWriter:
         )
         self._put(name, primvar.GetAttr(), values.astype(np.float32), array, time)
         self._put(f"{name} indices", primvar.CreateIndicesAttr(), indices, Vt.IntArray, time)
+        return primvar
 
     def _materials(self, known: tuple[Material, ...]) -> None:
         """All materials, each with a subset of faces that is empty so far. One that is only named has no colour."""
@@ -108,10 +129,17 @@ class StageWriter:
         if self._names:
             UsdGeom.Scope.Define(self._stage, scope)
         defined = {material.name: material for material in known}
-        for number, name in enumerate(self._names):
+        taken: set[str] = set()
+        for name in self._names:
             material = defined.get(name, Material(name))
-            label = f"{_identifier(material.name)}_{number + 1}"
+            plain = label = _identifier(material.name)
+            number = 2
+            while label in taken:
+                label, number = f"{plain}_{number}", number + 1
+            taken.add(label)
             made = _preview_surface(self._stage, scope.AppendChild(label), material)
+            if label != material.name.display:
+                made.GetPrim().SetDisplayName(material.name.display)
             binding = UsdShade.MaterialBindingAPI.Apply(self._mesh.GetPrim())
             subset = binding.CreateMaterialBindSubset(label, Vt.IntArray())
             UsdShade.MaterialBindingAPI.Apply(subset.GetPrim()).Bind(made)
@@ -147,37 +175,88 @@ class _Held:
         return self._kind.FromNumpy(np.ascontiguousarray(value, kind))
 
 
-def _whole(number: Fraction, slots: _Array, what: str) -> bool:
-    """Whether every corner has one. Raises Refusal where only some have: the format can't say that."""
-    lacking = slots == ABSENT
-    if lacking.any() and not lacking.all():
-        raise Refusal(f"frame {number}: some corners have {what} and some don't, which OpenUSD can't hold")
-    return len(slots) > 0 and not lacking.any()
+def _with_face_normals(mesh: Mesh) -> tuple[_Array, _Array]:
+    """Normals of length 1 and the index of each corner's; a corner without one gets its face's, by Newell's method."""
+    corners = mesh.corners
+    normals = unit_normals(mesh.normals)
+    absent = corners.vn == ABSENT
+    absent[~absent] = ~np.any(normals[corners.vn[~absent]] != 0, axis=1)
+    if not absent.any():
+        return normals, corners.vn
+    faces = np.flatnonzero(np.bincount(corners.face_of_corner()[absent], minlength=len(corners.sizes)))
+    picked = corners.picked(faces)
+    starts, sizes = picked.offsets[:-1], picked.sizes
+    at = np.arange(len(picked.v))
+    last = np.repeat(starts + sizes - 1, sizes)
+    here, there = (mesh.positions[picked.v[index]].astype(np.float64) for index in (at, np.where(at == last, np.repeat(starts, sizes), at + 1)))
+    sums = np.add.reduceat(np.cross(here, there), starts, axis=0)
+    size = np.linalg.norm(sums, axis=1, keepdims=True)
+    flat = np.where(size > 0, sums / np.where(size > 0, size, 1.0), (0.0, 1.0, 0.0))
+    number = np.zeros(len(corners.sizes), np.int64)
+    number[faces] = len(normals) + np.arange(len(faces))
+    return np.concatenate([normals, flat]), np.where(absent, number[corners.face_of_corner()], corners.vn)
+
+
+_INPUTS = {
+    Slot.COLOUR: ("diffuseColor", "Color3f", "rgb"),
+    Slot.OPACITY: ("opacity", "Float", "r"),
+    Slot.ROUGHNESS: ("roughness", "Float", "r"),
+    Slot.METALLIC: ("metallic", "Float", "r"),
+    Slot.NORMAL: ("normal", "Normal3f", "rgb"),
+    Slot.EMISSIVE: ("emissiveColor", "Color3f", "rgb"),
+}
+"""Slot -> input of UsdPreviewSurface, its type, and the output of a texture where no channel is stated."""
 
 
 def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
-    """A material of one UsdPreviewSurface, with a texture read by the UVs `st` where it has an image."""
+    """A material of one UsdPreviewSurface, with its textures read by the UVs `st`."""
     from pxr import Gf, Sdf, UsdShade
 
     made = UsdShade.Material.Define(stage, path)
-    made.GetPrim().SetDisplayName(material.name.display)
     surface = _shader(stage, path.AppendChild("surface"), "UsdPreviewSurface")
     made.CreateSurfaceOutput().ConnectToSource(surface.ConnectableAPI(), "surface")
-    colour = surface.CreateInput("diffuseColor", Sdf.ValueTypeNames.Color3f)
-    if material.colour is not None:
-        colour.Set(Gf.Vec3f(*material.colour))
-    surface.CreateInput("opacity", Sdf.ValueTypeNames.Float).Set(material.opacity)
-    if material.image is not None:
+    values: dict[Slot, Any] = {
+        Slot.COLOUR: None if material.colour is None else Gf.Vec3f(*material.colour),
+        Slot.OPACITY: material.opacity,
+        Slot.ROUGHNESS: material.roughness,
+        Slot.METALLIC: material.metallic,
+        Slot.EMISSIVE: None if material.emissive is None else Gf.Vec3f(*material.emissive),
+    }
+    for slot, (name, kind, _) in _INPUTS.items():
+        if values.get(slot) is not None:
+            surface.CreateInput(name, getattr(Sdf.ValueTypeNames, kind)).Set(values[slot])
+    if material.maps:
         reader = _shader(stage, path.AppendChild("uvs"), "UsdPrimvarReader_float2")
         reader.CreateInput("varname", Sdf.ValueTypeNames.String).Set("st")
-        texture = _shader(stage, path.AppendChild("texture"), "UsdUVTexture")
-        asset = Sdf.AssetPath(material.image.name.text)
-        texture.CreateInput("file", Sdf.ValueTypeNames.Asset).Set(asset)
-        if material.colour is not None:  # MTL multiplies the image's colours by Kd, UsdUVTexture by `scale`
-            texture.CreateInput("scale", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(*material.colour, 1.0))
+    for one in material.maps:
+        name, kind, output = _INPUTS[one.slot]
+        label = "texture" if one.slot is Slot.COLOUR else f"texture_{one.slot.value}"
+        texture = _texture(stage, path.AppendChild(label), one, values.get(one.slot))
         texture.CreateInput("st", Sdf.ValueTypeNames.Float2).ConnectToSource(reader.ConnectableAPI(), "result")
-        colour.ConnectToSource(texture.ConnectableAPI(), "rgb")
+        given = surface.CreateInput(name, getattr(Sdf.ValueTypeNames, kind))
+        given.ConnectToSource(texture.ConnectableAPI(), one.channel or output)
     return made
+
+
+def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
+    """A shader that reads an image. MTL multiplies the image by the slot's number, UsdUVTexture by `scale`."""
+    from pxr import Gf, Sdf
+
+    texture = _shader(stage, path, "UsdUVTexture")
+    texture.CreateInput("file", Sdf.ValueTypeNames.Asset).Set(Sdf.AssetPath(one.image.name.text))
+    if one.slot is Slot.NORMAL:  # 0 to 1 stands for -1 to 1 (UsdPreviewSurface specification, "normal")
+        s = one.strength
+        texture.CreateInput("scale", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(2 * s, 2 * s, 2, 1))
+        texture.CreateInput("bias", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(-s, -s, -1, 0))
+    elif factor is not None:
+        rgb = factor if one.slot in (Slot.COLOUR, Slot.EMISSIVE) else (factor, factor, factor)
+        alpha = factor if one.channel == "a" else 1.0
+        texture.CreateInput("scale", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(*rgb, alpha))
+    if one.slot not in (Slot.COLOUR, Slot.EMISSIVE):
+        texture.CreateInput("sourceColorSpace", Sdf.ValueTypeNames.Token).Set("raw")
+    for key in ("wrapS", "wrapT"):
+        texture.CreateInput(key, Sdf.ValueTypeNames.Token).Set("clamp" if one.clamp else "repeat")
+    return texture
 
 
 def _shader(stage: Any, path: Any, kind: str) -> Any:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 import numpy as np
 
 from inspector.arrays import Flags
 from inspector.formats.frame import Corners
-from inspector.formats.mesh import Material, Mesh, Numbers, Part
+from inspector.formats.mesh import Map, Material, Mesh, Numbers, Part, Slot
 from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.names import Name
 
@@ -68,8 +68,21 @@ def _all_faces(mesh: Mesh) -> bytes:
     return b"".join(pieces)
 
 
+_SLOTS: Mapping[Slot, bytes] = {
+    Slot.COLOUR: b"map_Kd",
+    Slot.OPACITY: b"map_d",
+    Slot.ROUGHNESS: b"map_Pr",
+    Slot.METALLIC: b"map_Pm",
+    Slot.EMISSIVE: b"map_Ke",
+    Slot.NORMAL: b"norm",
+}
+"""MTL's statement of each slot. The last four are later extensions (common practice, no source)."""
+SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _SLOTS.items()}
+"""Statement of a map in lower case -> its slot."""
+
+
 def compose_library(materials: Iterable[Material]) -> bytes:
-    """MTL text: diffuse colour, opacity where there is any, and the colour's texture."""
+    """MTL text: the numbers that are stated, opacity where there is any, and the maps."""
     lines = []
     for material in materials:
         lines.append(b"newmtl " + plain_name(material.name))
@@ -77,9 +90,28 @@ def compose_library(materials: Iterable[Material]) -> bytes:
             lines.append(b"Kd %.9g %.9g %.9g" % material.colour)
         if material.opacity < 1.0:
             lines.append(b"d %.9g" % material.opacity)
-        if material.image is not None:
-            lines.append(b"map_Kd " + plain_name(material.image.name))
+        if material.roughness is not None:
+            lines.append(b"Pr %.9g" % material.roughness)
+        if material.metallic is not None:
+            lines.append(b"Pm %.9g" % material.metallic)
+        if material.emissive is not None:
+            lines.append(b"Ke %.9g %.9g %.9g" % material.emissive)
+        lines += [b" ".join([_SLOTS[one.slot], *_options(one), plain_name(one.image.name)]) for one in material.maps]
     return b"".join(line + b"\n" for line in lines)
+
+
+def _options(one: Map) -> Iterator[bytes]:
+    """Options of a map's statement (MTL File Formats 4.2, 1995)."""
+    if one.clamp:
+        yield b"-clamp on"
+    if one.channel:
+        yield b"-imfchan " + CHANNELS[one.channel]
+    if one.strength != 1.0:
+        yield b"-bm %.9g" % one.strength
+
+
+CHANNELS: Mapping[str, bytes] = {"r": b"r", "g": b"g", "b": b"b", "a": b"m"}
+"""Channel of an image -> its letter in MTL, where alpha is called matte."""
 
 
 def plain_name(name: Name) -> bytes:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import Image, Material, Mesh, Part
+from inspector.formats.mesh import LeftOut
+from inspector.formats.mesh import Image, Map, Material, Mesh, Part, Slot
+from inspector.formats.wavefront.compose import CHANNELS, SLOTS
 from inspector.formats.wavefront.library import Library
 from inspector.formats.wavefront.map_options import is_number
+from inspector.names import Name
 
 
 def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
@@ -19,20 +22,76 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
     return Mesh(frame.positions, frame.corners, frame.uvs[:, :2], frame.normals, parts, materials, frame.colours)
 
 
-def materials_of(library: Library, images: dict[int, Image]) -> Iterable[Material]:
-    """Each material's diffuse colour and opacity, the last statement of each kind, and its image. images: by where the
-    map's name stands in the library. Source: MTL File Formats 4.2, 1995."""
-    maps = [line for line in library.maps if line.statement.raw.lower() == b"map_kd"]
-    starts = [line.start for line in maps]
+def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tuple[Material, tuple[LeftOut, ...]]]:
+    """Each material, and what of it no `Material` has: the last statement of each kind counts.
+
+    Args:
+        library: The library.
+        images: By where the map's name is in the library; a map without one led to no file.
+    """
+    starts = [line.start for line in library.maps]
     for definition in library.definitions:
         said = {one.keyword: one.rest.split() for one in library.statements(definition)}
-        last = bisect_left(starts, definition.stop) - 1
-        yield Material(
-            definition.name,
-            _colour(said.get(b"kd", [])),
-            _opacity(said),
-            images.get(starts[last]) if last >= 0 and starts[last] >= definition.start else None,
+        own = library.maps[bisect_left(starts, definition.start) : bisect_left(starts, definition.stop)]
+        lines = {line.statement.raw.lower(): line for line in own}
+        maps, left = [], [statement for statement in _NOT_CARRIED if statement in said]
+        for statement, line in lines.items():
+            image, slot = images.get(line.start), SLOTS.get(statement)
+            if slot is None:
+                left.append(line.statement.raw)
+            elif image is not None:
+                read, unread = _map(slot, image, line.options)
+                maps.append(read)
+                left += [line.statement.raw + b" " + option for option in unread]
+        words = ", ".join(dict.fromkeys(Name(one).display for one in left))
+        yield (
+            Material(
+                definition.name,
+                _colour(said.get(b"kd", [])),
+                _opacity(said),
+                _share(said.get(b"pr", [])),
+                _share(said.get(b"pm", [])),
+                _colour(said.get(b"ke", [])),
+                tuple(sorted(maps, key=lambda one: list(Slot).index(one.slot))),
+            ),
+            (LeftOut(f"material {definition.name.display}: {words}", seen=bool(lines.keys() - SLOTS.keys())),)
+            if words
+            else (),
         )
+
+
+_NOT_CARRIED = tuple(b"ka ks ns ni tf illum sharpness ps pc pcr aniso anisor".split())
+"""Statements, in lower case, for which other formats have nothing that means the same."""
+
+
+def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[bytes]]:
+    """A map with those of its options that other formats have, and the others that change something."""
+    channel, strength, clamp, unread, at = "", 1.0, False, [], 0
+    while at < len(options):
+        stop = at + 1
+        while stop < len(options) and (is_number(options[stop]) or not options[stop].startswith(b"-")):
+            stop += 1
+        option, words = options[at].lower(), options[at + 1 : stop]
+        if option == b"-imfchan" and words and words[0] in _CHANNELS:
+            channel = _CHANNELS[words[0]]
+        elif option == b"-bm" and slot is Slot.NORMAL and words and is_number(words[0]):
+            strength = float(words[0])
+        elif option == b"-clamp":
+            clamp = words == [b"on"]
+        elif option not in _OF_NO_CONSEQUENCE and (option != b"-imfchan" or words != [b"l"]):
+            unread.append(b" ".join([options[at], *words]))
+        at = stop
+    return Map(slot, image, channel, strength, clamp), unread
+
+
+_CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
+_OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-texres", b"-type"))
+"""Options that ask for a way of filtering."""
+
+
+def _share(words: list[bytes]) -> float | None:
+    """A number from 0 to 1."""
+    return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 
 def _colour(words: list[bytes]) -> tuple[float, float, float] | None:

@@ -9,12 +9,11 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
 from inspector.errors import MeshqcError
-from inspector.formats.animation import Animation
+from inspector.formats.animation import Animation, Opening
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import animations_by_ending
 from inspector.names import safe
@@ -26,8 +25,8 @@ its points, and takes under a second."""
 _PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
 
 
-def open_animation(path: Path, rate: Fraction | None = None) -> Animation:
-    """The file as an animation. rate: frames per second, if the user states it.
+def open_animation(path: Path, opening: Opening | None = None) -> Animation:
+    """The file as an animation.
 
     Raises MeshqcError with file and cause, or that says what to install.
     """
@@ -36,7 +35,7 @@ def open_animation(path: Path, rate: Fraction | None = None) -> Animation:
         endings = ", ".join(sorted(ending.decode() for ending in animations_by_ending()))
         raise MeshqcError(f"{safe(path.name)}: no file that holds a whole animation (these end in {endings})")
     try:
-        return form.scene.open(path, rate)
+        return form.scene.open(path, opening or Opening())
     except UnreadableFrame as error:
         raise MeshqcError(f"{safe(path.name)}: {error.words}") from error
 

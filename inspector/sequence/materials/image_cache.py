@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import os
 import warnings
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -12,8 +14,11 @@ from typing import TYPE_CHECKING, BinaryIO
 import numpy as np
 import numpy.typing as npt
 
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.reading import source_text
+from inspector.names import Name
 from inspector.picture.image_files import BROKEN, FORMATS, IMAGE_PIXELS, too_slow
-from inspector.safe_open import open_place
+from inspector.safe_open import open_place, read_place
 from inspector.sequence.discovery.scope import Scope
 from inspector.surface.height_field import green_up
 from inspector.threshold import Threshold
@@ -159,13 +164,29 @@ class ImageCache:
     def __init__(self, scope: Scope) -> None:
         self._scope = scope
         self._facts: dict[Path, ImageFacts] = {}
+        self._inside: dict[Path, tuple[Path, Name]] = {}
         self._left = IMAGES_PIXELS.value
 
+    def add_inside(self, frame: Path, name: Name) -> Path:
+        """Make known an image inside a frame's file. Returns the path that stands for it: no file is there."""
+        path = frame / name.text
+        self._inside[path] = frame, name
+        return path
+
     def of(self, path: Path) -> ImageFacts:
-        """The facts of a regular file inside the folders that may be read."""
+        """The facts of a regular file inside the folders that may be read, or of an image inside a frame's file."""
         if path not in self._facts:
-            self._facts[path] = self._look(path)
+            self._facts[path] = self._look_inside(*self._inside[path]) if path in self._inside else self._look(path)
         return self._facts[path]
+
+    def _look_inside(self, frame: Path, name: Name) -> ImageFacts:
+        try:
+            place = self._scope.place(frame)
+            data = inside_images(place, place.lstat().st_mtime_ns)[name]
+        except (OSError, UnreadableFrame, KeyError):
+            return ImageFacts(damage="the frame's file can't be read again")
+        header = _headed(lambda: io.BytesIO(data), name.raw[name.raw.rfind(b".") :].decode("ascii", "replace"))
+        return self._bounded(header, lambda: _pixels(lambda: io.BytesIO(data)))
 
     def _look(self, path: Path) -> ImageFacts:
         try:
@@ -174,7 +195,10 @@ class ImageCache:
         except OSError as error:
             return ImageFacts(damage=error.strerror or "it can't be opened")
         state = status.st_size, status.st_mtime_ns
-        header = _header(place, state)
+        return self._bounded(_header(place, state), lambda: _decoded(place, state))
+
+    def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
+        """The decoded image's facts, or its header's where that is damaged or asks for too much."""
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]
@@ -183,7 +207,17 @@ class ImageCache:
         if pixels > self._left:
             return replace(header, unjudged="so many large images are not decoded in one run")
         self._left -= pixels
-        return _decoded(place, state)
+        return decode()
+
+
+@lru_cache(maxsize=2)
+def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
+    """The images inside a frame's file, by name. `_` stands for the file's content: its time of writing.
+
+    Raises OSError, UnreadableFrame.
+    """
+    images = source_text(read_place(frame), frame, read_place).images
+    return {image.name: image.data or b"" for image in images}
 
 
 @lru_cache(maxsize=4096)
@@ -191,10 +225,15 @@ def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
     """Format and size. `state` stands for the file's content: size and time of writing."""
     if state[0] == 0:
         return ImageFacts(damage="the file is empty")
+    return _headed(lambda: os.fdopen(open_place(place), "rb"), place.suffix)
+
+
+def _headed(open_image: Callable[[], BinaryIO], suffix: str) -> ImageFacts:
+    """Format and size of an image whose name ends in `suffix`."""
     from PIL import Image, UnidentifiedImageError
 
     try:
-        with warnings.catch_warnings(), os.fdopen(open_place(place), "rb") as stream:
+        with warnings.catch_warnings(), open_image() as stream:
             warnings.simplefilter("ignore")
             with Image.open(stream, formats=FORMATS) as picture:
                 facts = ImageFacts(format=picture.format, size=picture.size)
@@ -203,7 +242,7 @@ def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
     except Image.DecompressionBombError:
         return ImageFacts(unjudged="it has too many pixels to decode")
     except UnidentifiedImageError:
-        known = place.suffix.lower() in ENDINGS
+        known = suffix.lower() in ENDINGS
         return (
             ImageFacts(damage="what it holds is not an image")
             if known
@@ -215,10 +254,15 @@ def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
 
 @lru_cache(maxsize=4096)
 def _decoded(place: Path, _: tuple[int, int]) -> ImageFacts:
+    return _pixels(lambda: os.fdopen(open_place(place), "rb"))
+
+
+def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
+    """The facts of a whole image."""
     from PIL import Image
 
     try:
-        with warnings.catch_warnings(), os.fdopen(open_place(place), "rb") as stream:
+        with warnings.catch_warnings(), open_image() as stream:
             warnings.simplefilter("ignore")
             with Image.open(stream, formats=FORMATS) as picture:
                 picture.verify()  # the checksums of a PNG, which decoding passes over; the picture is then spent

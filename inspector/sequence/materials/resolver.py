@@ -31,11 +31,24 @@ class LibraryUse:
 
 @dataclass(frozen=True, slots=True)
 class MapUse:
-    """A map of a material that the frame uses. Of an image inside the frame's file the target has no path."""
+    """A map of a material that the frame uses.
+
+    Attributes:
+        library: The library that names it.
+        map: Its line there.
+        target: Where it leads. Of an image inside the frame's file the target has no path.
+        inside: The path that stands for such an image in `ImageCache`, where no file is.
+    """
 
     library: Name
     map: MapLine
     target: Target
+    inside: Path | None = None
+
+    @property
+    def place(self) -> Path | None:
+        """The path by which `ImageCache` knows the image, None if it was not found."""
+        return self.target.path or self.inside
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +81,7 @@ class MaterialResolver:
     def of_frame(self, facts: FrameFacts) -> FrameMaterials:
         """Libraries, materials and maps of one frame."""
         folder = facts.file.path.parent
-        key = (folder, facts.libraries, facts.materials, facts.library, facts.images)
+        key = (folder, facts.libraries, facts.materials, facts.library, facts.images, facts.image_digest)
         if key not in self._answers:
             self._answers[key] = self._resolve(facts, folder)
         return self._answers[key]
@@ -91,8 +104,11 @@ class MaterialResolver:
                 if line.material in used:
                     inside = use.inside and line.name in inner
                     where = use.target.path.parent
-                    target = _INSIDE if inside else resolve_map(line.name, where, folder, self.scope)
-                    maps.append(MapUse(use.name, line, target))
+                    if inside:
+                        place = self.images.add_inside(facts.file.path, line.name)
+                        maps.append(MapUse(use.name, line, _INSIDE, place))
+                    else:
+                        maps.append(MapUse(use.name, line, resolve_map(line.name, where, folder, self.scope)))
         undefined = tuple(name for name in facts.materials if name not in defined)
         return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
 

@@ -78,6 +78,7 @@ class FrameFacts:
         library: Materials that the frame file itself holds, as library text.
         images: Textures that the frame file itself names or holds.
         image_digest: Digest of the bytes of the textures that the frame file itself holds, b"" for none.
+        colours: Whether all vertices have colours.
         uv_box: u, v minimum, u, v maximum (surface/uv_layout.py).
         uv_tiles: Unit squares of the texture plane that faces lie in.
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
@@ -129,6 +130,7 @@ class FrameFacts:
     library: bytes = b""
     images: tuple[Name, ...] = ()
     image_digest: Digest = b""
+    colours: bool = False
     uv_box: tuple[float, float, float, float] | None = None
     uv_tiles: int = 0
     uv_mirrored: float = 0.0

@@ -12,7 +12,7 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 16
+MEASUREMENT = 17
 """Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -29,7 +29,7 @@ _PLAIN = (
         "area",
         "volume",
     ),
-    *("faces_without_normals", "uv_tiles", "uv_mirrored", "uv_overlap", "uv_step", "format"),
+    *("faces_without_normals", "uv_tiles", "uv_mirrored", "uv_overlap", "uv_step", "format", "colours"),
 )
 _BYTES = (
     *("topology", "face_materials", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample"),

@@ -83,6 +83,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
         library=frame.library,
         images=frame.images,
         image_digest=frame.image_digest,
+        colours=len(frame.colours) > 0,
         uv_step=uv_facts.uv_step(frame, before),
         **surface,
         **layout,

@@ -1,0 +1,153 @@
+"""Materials as glTF can hold them: which channel of which image its maps are read from.
+
+Source: Khronos, glTF 2.0 specification: 3.8.2 (PNG and JPEG), 3.9.2 (roughness in green, metallic in blue, opacity in
+the colour's alpha).
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.errors import MeshqcError
+from inspector.formats.mesh import LeftOut
+from inspector.formats.mesh import Image, Map, Material, Slot
+from inspector.names import Name
+from inspector.picture.image_files import read_layer
+from inspector.picture.png import png_bytes
+
+_HEADS = (b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff")
+_CHANNELS = "rgba"
+Pixels = npt.NDArray[np.uint8]
+
+
+def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
+    """The material with PNG and JPEG images, its maps of single numbers in glTF's channels, and what can't be held.
+
+    Images of other formats become PNG; roughness and metallic maps are combined in one image, and so are colour and
+    opacity maps, unless they are so already. All images must have their data.
+    """
+    layers = _Layers()
+    kept = tuple(one for one in material.maps if layers.can_hold(one, material))
+    lost = [
+        LeftOut(f"material {material.name.display}: its {one.slot.value} map, an image that GLB can't hold", seen=True)
+        for one in material.maps
+        if one not in kept
+    ]
+    whole = replace(material, maps=kept)
+    plain = [layers.held(one) for one in kept if one.slot in (Slot.COLOUR, Slot.NORMAL, Slot.EMISSIVE)]
+    maps = (*_with_opacity(whole, plain, layers), *_rough_and_metal(whole, layers))
+    return replace(whole, maps=maps), tuple(lost)
+
+
+class _Layers:
+    """Images decoded, each once."""
+
+    def __init__(self) -> None:
+        self._known: dict[Image, Pixels] = {}
+
+    def of(self, image: Image) -> Pixels:
+        """(h, w, 4): red, green, blue, alpha. Raises MeshqcError."""
+        if image not in self._known:
+            data = image.data or b""
+            self._known[image] = read_layer(Path(image.name.text), lambda _: io.BytesIO(data))
+        return self._known[image]
+
+    def can_hold(self, one: Map, material: Material) -> bool:
+        """Whether the map needs no work, or its image can be decoded."""
+        if _is_held(one.image) and one.slot in (Slot.COLOUR, Slot.NORMAL, Slot.EMISSIVE):
+            return True
+        if _is_in_place(material, one):
+            return True
+        try:
+            self.of(one.image)
+        except MeshqcError:
+            return False
+        return True
+
+    def held(self, one: Map) -> Map:
+        """The map with its image as PNG or JPEG."""
+        if _is_held(one.image):
+            return one
+        return replace(one, image=_png_image(one.image, b"", self.of(one.image)))
+
+    def channel(self, one: Map) -> Pixels:
+        """(h, w): the channel that the map is read from, its brightness where none is stated."""
+        layer = self.of(one.image)
+        if one.channel:
+            return layer[:, :, _CHANNELS.index(one.channel)]
+        # Luma of ITU-R BT.601; of a grey image it is the grey.
+        return (layer[:, :, :3] @ np.array([299, 587, 114]) // 1000).astype(np.uint8)
+
+
+def _is_held(image: Image) -> bool:
+    return image.data is not None and image.data.startswith(_HEADS)
+
+
+def _is_in_place(material: Material, one: Map) -> bool:
+    """Whether a map of single numbers is already where glTF reads it.
+
+    The channel that no map uses is multiplied by its number all the same: that number must be 0, or there is a map.
+    """
+    rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
+    if one.slot is Slot.OPACITY:
+        colour = material.map(Slot.COLOUR)
+        return _is_held(one.image) and one.channel == "a" and colour is not None and colour.image == one.image
+    given = [each for each in (rough, metal) if each is not None]
+    alike = len({(each.image, each.clamp) for each in given}) == 1
+    channels = (rough is None or rough.channel == "g") and (metal is None or metal.channel == "b")
+    free = (rough is not None or material.roughness == 0) and (metal is not None or not material.metallic)
+    return _is_held(one.image) and alike and channels and free
+
+
+def _rough_and_metal(material: Material, layers: _Layers) -> Iterator[Map]:
+    """The two maps as green and blue of one image."""
+    rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
+    given = [one for one in (rough, metal) if one is not None]
+    if not given:
+        return
+    if _is_in_place(material, given[0]):
+        yield from given
+        return
+    bands = [None if one is None else layers.channel(one) for one in (None, rough, metal)]
+    image = _png_image(given[0].image, b"_roughness_metallic", _stacked(bands))
+    for one in given:
+        yield Map(one.slot, image, "g" if one.slot is Slot.ROUGHNESS else "b", clamp=given[0].clamp)
+
+
+def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> Iterator[Map]:
+    """The maps with the opacity in the alpha of the colour's image."""
+    colour, opacity = material.map(Slot.COLOUR), material.map(Slot.OPACITY)
+    if opacity is None or _is_in_place(material, opacity):
+        yield from (*plain, *(() if opacity is None else (opacity,)))
+        return
+    base = colour or opacity
+    rgb = [None] * 3 if colour is None else list(layers.of(colour.image)[:, :, :3].transpose(2, 0, 1))
+    image = _png_image(base.image, b"_opacity", _stacked([*rgb, layers.channel(opacity)]))
+    yield Map(Slot.COLOUR, image, clamp=base.clamp)
+    yield from (one for one in plain if one.slot is not Slot.COLOUR)
+    yield Map(Slot.OPACITY, image, "a", clamp=base.clamp)
+
+
+def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
+    """The channels as one image in the size of the largest, white where there is none: (h, w, c)."""
+    from PIL import Image as Pictures
+
+    height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])
+    white = np.full((height, width), 255, np.uint8)
+    whole = [
+        white if band is None else np.asarray(Pictures.fromarray(band).resize((width, height)))
+        for band in bands
+    ]
+    return np.stack(whole, axis=2)
+
+
+def _png_image(named_after: Image, ending: bytes, pixels: Pixels) -> Image:
+    opaque = pixels.shape[2] == 4 and bool((pixels[:, :, 3] == 255).all())
+    data = png_bytes(np.ascontiguousarray(pixels[:, :, :3] if opaque else pixels))
+    return Image(Name(named_after.name.raw.rsplit(b".", 1)[0] + ending + b".png"), data)

@@ -1,0 +1,189 @@
+"""The document of a glTF file and its buffers; every value is looked at before it is used.
+
+Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.12 (extensions), 4 (GLB).
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import json
+import struct
+from collections.abc import Mapping
+from typing import Any, TypeVar
+from urllib.parse import unquote
+
+from inspector.formats.format import Beside
+from inspector.formats.problems import UnreadableFrame
+
+Document = dict[str, Any]
+Value = TypeVar("Value")
+
+MAGIC = b"glTF"
+_JSON_CHUNK, _BINARY_CHUNK = 0x4E4F534A, 0x004E4942
+
+_CODED: Mapping[str, str] = {
+    "KHR_draco_mesh_compression": "its meshes are compressed",
+    "KHR_meshopt_compression": "its buffers are compressed",
+    "EXT_meshopt_compression": "its buffers are compressed",
+}
+"""Extensions without which there is no geometry. Any other one that a file requires adds to the geometry, or has nothing
+to do with it."""
+
+_KINDS: Mapping[type, str] = {dict: "an object", list: "a list", int: "a whole number", float: "a number", str: "text"}
+
+
+def broken(reason: str) -> UnreadableFrame:
+    """The file breaks the specification."""
+    return UnreadableFrame("broken-form", reason=reason)
+
+
+def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value:
+    """What an object of the document has under a key, the default if nothing.
+
+    Raises:
+        UnreadableFrame: It is of another kind. Whole numbers are numbers; true and false are not.
+    """
+    found = owner.get(key, default)
+    wanted = (int, float) if kind is float else kind
+    if not isinstance(found, wanted) or isinstance(found, bool) is not isinstance(default, bool):
+        raise broken(f"`{key}` is not {_KINDS.get(kind, 'true or false')}")
+    return found  # type: ignore[return-value]
+
+
+def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[float, ...]:
+    """A list of as many numbers as the default has."""
+    found = value(owner, key, list, list(default))
+    if len(found) != len(default) or not all(type(one) in (int, float) for one in found):
+        raise broken(f"`{key}` is not a list of {len(default)} numbers")
+    return tuple(map(float, found))
+
+
+def entries(owner: Document, key: str) -> list[Document]:
+    """A list of objects."""
+    found = value(owner, key, list, [])
+    if not all(isinstance(one, dict) for one in found):
+        raise broken(f"`{key}` holds something that is not an object")
+    return found
+
+
+def entry(document: Document, key: str, number: object) -> Document:
+    """The object of that number in one of the document's lists."""
+    found = value(document, key, list, [])
+    if type(number) is not int or not 0 <= number < len(found):
+        which = number if type(number) is int else "that is not a whole number"
+        raise broken(f"something refers to number {which} of `{key}`, which has {len(found)}")
+    if not isinstance(found[number], dict):
+        raise broken(f"number {number} of `{key}` is not an object")
+    one: Document = found[number]
+    return one
+
+
+def whole_numbers(owner: Document, key: str) -> list[int]:
+    """A list of numbers of other objects."""
+    found = value(owner, key, list, [])
+    if not all(type(one) is int for one in found):
+        raise broken(f"`{key}` is not a list of whole numbers")
+    return found
+
+
+def extension(owner: Document, name: str) -> Document | None:
+    """What an extension adds to an object, None if it doesn't."""
+    extensions = value(owner, "extensions", dict, {})
+    return value(extensions, name, dict, {}) if name in extensions else None
+
+
+def open_document(data: bytes) -> tuple[Document, bytes]:
+    """The JSON document of a .glb or .gltf file, and the binary chunk (b"" where there is none)."""
+    text, binary = _chunks(data) if data.startswith(MAGIC) else (data, b"")
+    try:
+        document = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        where = f"line {error.lineno}" if isinstance(error, json.JSONDecodeError) else "it is not text, or too deep"
+        raise broken(f"the JSON can't be read ({where})") from error
+    if not isinstance(document, dict):
+        raise broken("the JSON is not an object")
+    version = value(value(document, "asset", dict, {}), "version", str, "")
+    if not version.startswith("2."):
+        raise UnreadableFrame("not-supported", reason=f"version {version or 'unstated'} of glTF; 2.0 is read")
+    for name in required(document):
+        if name in _CODED:
+            raise UnreadableFrame("not-supported", reason=f"{_CODED[name]} ({name})")
+    return document, binary
+
+
+def required(document: Document) -> list[str]:
+    """The extensions that the file requires."""
+    return [str(name) for name in value(document, "extensionsRequired", list, [])]
+
+
+def _chunks(data: bytes) -> tuple[bytes, bytes]:
+    """The first JSON and the first binary chunk (specification 4.4); others are to be ignored."""
+    if len(data) < 12:
+        raise UnreadableFrame("too-short")
+    _, version, length = struct.unpack_from("<4sII", data)
+    if version != 2:
+        raise UnreadableFrame("not-supported", reason=f"version {version} of GLB; 2 is read")
+    if length > len(data):
+        raise UnreadableFrame("too-short")
+    found: dict[int, bytes] = {}
+    at = 12
+    while at + 8 <= length:
+        size, kind = struct.unpack_from("<II", data, at)
+        if at + 8 + size > length:
+            raise UnreadableFrame("too-short")
+        found.setdefault(kind, data[at + 8 : at + 8 + size])
+        at += 8 + size
+    if _JSON_CHUNK not in found:
+        raise broken("there is no JSON chunk")
+    return found[_JSON_CHUNK], found.get(_BINARY_CHUNK, b"")
+
+
+class Buffers:
+    """The bytes of a document's buffers; those in other files are read when they are needed."""
+
+    def __init__(self, document: Document, binary: bytes, beside: Beside) -> None:
+        self._document, self._binary, self._beside = document, binary, beside
+        self._whole: dict[int, bytes] = {}
+
+    def view(self, number: object) -> tuple[bytes, int]:
+        """The bytes of a buffer view, and its stride (0: elements without gaps). Raises UnreadableFrame."""
+        view = entry(self._document, "bufferViews", number)
+        buffer = self._buffer(view.get("buffer"))
+        start, length = value(view, "byteOffset", int, 0), value(view, "byteLength", int, -1)
+        stride = value(view, "byteStride", int, 0)
+        if start < 0 or length < 0 or stride < 0:
+            raise broken(f"buffer view {number} has no length, or a number below 0")
+        if start + length > len(buffer):
+            raise UnreadableFrame("too-short", reason=f"buffer view {number} ends beyond its buffer")
+        return buffer[start : start + length], stride
+
+    def _buffer(self, number: object) -> bytes:
+        buffer = entry(self._document, "buffers", number)
+        assert isinstance(number, int)
+        if number not in self._whole:
+            self._whole[number] = self._content(number, buffer)
+        return self._whole[number]
+
+    def _content(self, number: int, buffer: Document) -> bytes:
+        length = value(buffer, "byteLength", int, -1)
+        if length < 0:
+            raise broken(f"buffer {number} has no length")
+        uri = value(buffer, "uri", str, "")
+        content = self._binary if not uri and number == 0 else b""
+        if uri:
+            inside = data_of(uri)
+            content = self._beside(unquote(uri)) if inside is None else inside
+        if len(content) < length:
+            raise UnreadableFrame("too-short", reason=f"buffer {number} has {len(content):,} of {length:,} bytes")
+        return content
+
+
+def data_of(uri: str) -> bytes | None:
+    """The content of a data URI (RFC 2397); None for any other."""
+    if not uri.startswith("data:"):
+        return None
+    try:
+        return base64.b64decode(uri.partition(",")[2], validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise broken("a data URI is not base64") from error

@@ -1,0 +1,193 @@
+"""A mesh as a GLB file. Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.7 (geometry), 3.9 (materials), 4.
+
+Materials are those that `delivery/gltf_maps.py` makes: their maps are in the channels that the format reads.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Iterator
+from typing import Any
+from urllib.parse import quote
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.formats.frame import ABSENT
+from inspector.formats.mesh import Image, Map, Material, Mesh, Slot, unit_normals
+from inspector.names import Name
+
+_FLOAT, _UINT = 5126, 5125  # componentType (5.1.3)
+_VERTICES, _INDICES = 34962, 34963  # target of a buffer view (5.11.5)
+_CLAMP = 33071  # wrapS, wrapT (5.26.3)
+
+
+class _Writer:
+    """A document and its one buffer under construction."""
+
+    def __init__(self) -> None:
+        self.buffer = bytearray()
+        self.document: dict[str, Any] = {"asset": {"version": "2.0", "generator": "meshqc"}}
+        self._known: dict[object, int] = {}
+
+    def put(self, key: str, value: dict[str, Any]) -> int:
+        entries = self.document.setdefault(key, [])
+        entries.append(value)
+        return len(entries) - 1
+
+    def put_once(self, key: str, value: dict[str, Any]) -> int:
+        """The number of an entry, added where there is none like it."""
+        known = (key, json.dumps(value, sort_keys=True))
+        if known not in self._known:
+            self._known[known] = self.put(key, value)
+        return self._known[known]
+
+    def image(self, image: Image) -> int:
+        """The number of an image, each added once: inside the file, or by its name where it is a file of its own."""
+        if image not in self._known:
+            if image.data is None:
+                entry: dict[str, Any] = {"uri": quote(image.name.raw)}
+            else:
+                kind = "image/png" if image.data.startswith(b"\x89PNG") else "image/jpeg"
+                entry = {"bufferView": self.view(image.data), "mimeType": kind, "name": image.name.display}
+            self._known[image] = self.put("images", entry)
+        return self._known[image]
+
+    def view(self, data: bytes, **more: int) -> int:
+        self.buffer += bytes(-len(self.buffer) % 4)  # 3.6.2.4: aligned to the component's size
+        start = len(self.buffer)
+        self.buffer += data
+        return self.put("bufferViews", {"buffer": 0, "byteOffset": start, "byteLength": len(data), **more})
+
+    def accessor(self, values: npt.NDArray[Any], target: int, bounds: bool = False) -> int:
+        kind = _UINT if target == _INDICES else _FLOAT
+        shape = {1: "SCALAR", 2: "VEC2", 3: "VEC3"}[1 if values.ndim == 1 else values.shape[1]]
+        accessor = {
+            "bufferView": self.view(values.tobytes(), target=target),
+            "componentType": kind,
+            "count": len(values),
+            "type": shape,
+        }
+        if bounds:  # 3.7.2.1: positions must have them
+            accessor |= {"min": values.min(axis=0).tolist(), "max": values.max(axis=0).tolist()}
+        return self.put("accessors", accessor)
+
+    def bytes(self) -> bytes:
+        self.buffer += bytes(-len(self.buffer) % 4)
+        self.document["buffers"] = [{"byteLength": len(self.buffer)}]
+        text = json.dumps(self.document, separators=(",", ":")).encode("ascii")
+        text += b" " * (-len(text) % 4)
+        chunks = struct.pack("<II", len(text), 0x4E4F534A) + text
+        chunks += struct.pack("<II", len(self.buffer), 0x004E4942) + bytes(self.buffer)
+        return struct.pack("<4sII", b"glTF", 2, 12 + len(chunks)) + chunks
+
+
+def write(mesh: Mesh) -> bytes:
+    """All faces must be triangles. One primitive for the faces of each material, and one more for those of them without
+    UVs or normals; a vertex with several UVs or normals becomes as many vertices, in the order of the mesh's vertices.
+    """
+    writer = _Writer()
+    materials = {one.name: _material(writer, one, mesh.double_sided) for one in mesh.materials}
+    bare = writer.put("materials", {"doubleSided": True}) if mesh.double_sided and _any_bare(mesh) else None
+    primitives = [
+        _primitive(writer, mesh, faces, bare if name is None else materials.get(name, bare), slots)
+        for name, slots, faces in _groups(mesh)
+    ]
+    objects = [part.object for part in mesh.parts if part.object is not None]
+    name = objects[0].display if objects else "mesh"
+    if primitives:
+        writer.put("meshes", {"primitives": primitives})
+        writer.put("nodes", {"mesh": 0, "name": name})
+    writer.document |= {"scenes": [{"nodes": [0]} if primitives else {}], "scene": 0}
+    return writer.bytes()
+
+
+def _any_bare(mesh: Mesh) -> bool:
+    known = {one.name for one in mesh.materials}
+    return any(part.material not in known and part.stop > part.start for part in mesh.parts)
+
+
+def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, tuple[bool, bool], npt.NDArray[np.int64]]]:
+    """Material, whether there are UVs and normals, and the faces that have these in common."""
+    corners = mesh.corners
+    lit = corners.vn != ABSENT
+    lit[lit] = np.any(mesh.normals[corners.vn[lit]] != 0, axis=1)  # 3.7.2.1 wants unit length; faces without normals are shaded flat
+    has = [flags.reshape(-1, 3).all(axis=1) for flags in (corners.vt != ABSENT, lit)]
+    of_material: dict[Name | None, list[npt.NDArray[np.int64]]] = {}
+    for part in mesh.parts:
+        of_material.setdefault(part.material, []).append(np.arange(part.start, part.stop, dtype=np.int64))
+    for name, pieces in of_material.items():
+        faces = np.concatenate(pieces)
+        for slots in ((True, True), (True, False), (False, True), (False, False)):
+            chosen = faces[(has[0][faces] == slots[0]) & (has[1][faces] == slots[1])]
+            if len(chosen):
+                yield name, slots, chosen
+
+
+def _primitive(
+    writer: _Writer, mesh: Mesh, faces: npt.NDArray[np.int64], material: int | None, slots: tuple[bool, bool]
+) -> dict[str, Any]:
+    corners = mesh.corners
+    at = (3 * faces[:, None] + np.arange(3)).reshape(-1)
+    indices = [corners.v[at], *(index[at] for index, has in zip((corners.vt, corners.vn), slots, strict=True) if has)]
+    distinct, order = np.unique(np.column_stack(indices), axis=0, return_inverse=True)
+    v = distinct[:, 0]
+    positions = np.ascontiguousarray(mesh.positions[v], "<f4")
+    attributes = {"POSITION": writer.accessor(positions, _VERTICES, bounds=True)}
+    if slots[1]:
+        normals = unit_normals(mesh.normals[distinct[:, -1]])
+        attributes["NORMAL"] = writer.accessor(np.ascontiguousarray(normals, "<f4"), _VERTICES)
+    if slots[0]:  # 3.8.3: the origin of UVs is the top left
+        uvs = mesh.uvs[distinct[:, 1]]
+        flipped = np.column_stack([uvs[:, 0], 1 - uvs[:, 1]])
+        attributes["TEXCOORD_0"] = writer.accessor(np.ascontiguousarray(flipped, "<f4"), _VERTICES)
+    if len(mesh.colours):
+        attributes["COLOR_0"] = writer.accessor(np.ascontiguousarray(mesh.colours[v], "<f4"), _VERTICES)
+    primitive = {"attributes": attributes, "indices": writer.accessor(order.reshape(-1).astype("<u4"), _INDICES)}
+    return primitive if material is None else {**primitive, "material": material}
+
+
+def _material(writer: _Writer, material: Material, double_sided: bool) -> int:
+    """A material with its maps. Its metallic number is 0 where the source states none: the format's own is 1."""
+    red, green, blue = material.colour or (1.0, 1.0, 1.0)
+    rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
+    metallic = material.metallic if material.metallic is not None else 0.0 if metal is None else 1.0
+    surface: dict[str, Any] = {"baseColorFactor": [red, green, blue, material.opacity], "metallicFactor": metallic}
+    if material.roughness is not None:
+        surface["roughnessFactor"] = material.roughness
+    if colour := material.map(Slot.COLOUR):
+        surface["baseColorTexture"] = _texture(writer, colour)
+    if packed := rough or metal:
+        surface["metallicRoughnessTexture"] = _texture(writer, packed)
+    entry: dict[str, Any] = {"name": material.name.display, "pbrMetallicRoughness": surface}
+    if normal := material.map(Slot.NORMAL):
+        scale = {} if normal.strength == 1.0 else {"scale": normal.strength}
+        entry["normalTexture"] = {**_texture(writer, normal), **scale}
+    _emission(writer, material, entry)
+    if material.opacity < 1 or material.map(Slot.OPACITY) is not None:
+        entry["alphaMode"] = "BLEND"
+    if double_sided:
+        entry["doubleSided"] = True
+    return writer.put("materials", entry)
+
+
+def _emission(writer: _Writer, material: Material, entry: dict[str, Any]) -> None:
+    glow = material.map(Slot.EMISSIVE)
+    if glow is None and not any(material.emissive or ()):
+        return
+    emits = material.emissive or (1.0, 1.0, 1.0)
+    strongest = max(*emits, 1.0)  # the factors end at 1 (3.9.3); what is brighter has an extension
+    entry["emissiveFactor"] = [one / strongest for one in emits]
+    if strongest > 1:
+        entry["extensions"] = {"KHR_materials_emissive_strength": {"emissiveStrength": strongest}}
+        writer.document["extensionsUsed"] = ["KHR_materials_emissive_strength"]
+    if glow is not None:
+        entry["emissiveTexture"] = _texture(writer, glow)
+
+
+def _texture(writer: _Writer, one: Map) -> dict[str, Any]:
+    texture: dict[str, Any] = {"source": writer.image(one.image)}
+    if one.clamp:
+        texture["sampler"] = writer.put_once("samplers", {"wrapS": _CLAMP, "wrapT": _CLAMP})
+    return {"index": writer.put_once("textures", texture)}

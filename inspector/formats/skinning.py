@@ -1,0 +1,47 @@
+"""Linear blend skinning: vertices that follow joints. Source: Khronos, glTF 2.0 specification, 3.7.3.3; OpenUSD,
+UsdSkel, "Skinning"."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.arrays import Floats
+
+Array = npt.NDArray[Any]
+
+
+def skinned(
+    positions: Array, normals: Array | None, joints: Array, weights: Array, matrices: Floats
+) -> tuple[Floats, Array | None]:
+    """Positions and normals where the joints put them.
+
+    Args:
+        positions: (n, 3).
+        normals: One for each position, (n, 3), or None.
+        joints: Numbers of the joints of each vertex, (n, k).
+        weights: Their weights, (n, k); brought to a sum of 1. A vertex without any stays.
+        matrices: What each joint does to the vertices, for columns, (j, 4, 4).
+
+    Returns:
+        Positions, (n, 3); normals of length 1, (n, 3), or None.
+    """
+    joints = np.where(weights > 0, joints, 0)
+    sums = weights.sum(axis=1, keepdims=True)
+    shares = np.divide(weights, sums, out=np.zeros(weights.shape), where=sums > 0)
+    blended = np.zeros((len(positions), 4, 4))
+    for column in range(joints.shape[1]):
+        blended += shares[:, column, None, None] * matrices[joints[:, column]]
+    blended[sums[:, 0] <= 0] = np.eye(4)
+    moved = np.einsum("nij,nj->ni", blended[:, :3, :3], positions.astype(np.float64)) + blended[:, :3, 3]
+    if normals is None:
+        return moved, None
+    # The cofactors are the transposed inverse times the determinant: they need no inverse, and no length is kept.
+    a, b, c = blended[:, 0, :3], blended[:, 1, :3], blended[:, 2, :3]
+    cofactors = np.stack([np.cross(b, c), np.cross(c, a), np.cross(a, b)], axis=1)
+    turned = np.einsum("nij,nj->ni", cofactors, normals.astype(np.float64))
+    turned *= np.sign(np.einsum("ni,ni->n", a, cofactors[:, 0]))[:, None]
+    lengths = np.linalg.norm(turned, axis=1, keepdims=True)
+    return moved, np.where(lengths > 0, turned / np.where(lengths > 0, lengths, 1.0), normals)
