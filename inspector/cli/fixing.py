@@ -21,11 +21,12 @@ from inspector.cli.values import FixWords
 from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.destination import place_for, refuse_unwritable
+from inspector.delivery.losses import form_losses, joined, source_losses
 from inspector.delivery.output_file import write_over
 from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json, with_statements
 from inspector.delivery.planning import make_plan
-from inspector.delivery.scene_files import Form, losses
+from inspector.delivery.scene_files import Form, limits, texture_bytes
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.registry import format_by_id
@@ -59,7 +60,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
         out = None  # nothing to correct
     if not arguments.options.json:
         sys.stdout.write(plan_text(plan, style_of(sys.stdout, arguments.options.color)))
-        sys.stdout.write(_form_text(form, style_of(sys.stdout, arguments.options.color)))
+        sys.stdout.write(_form_text(before, form, style_of(sys.stdout, arguments.options.color)))
         sys.stdout.flush()
     delivery = None if out is None else _deliver(plan, out, form)
     _print(before, plan, delivery, arguments)
@@ -93,6 +94,8 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
         scene.need()
     if options.unit is not None and options.form not in ("usd", "glb"):
         raise UsageError("--unit needs --as usd or --as glb; the other forms have no unit")
+    if options.share_textures and options.form != "glb":
+        raise UsageError("--share-textures needs --as glb; the other forms hold no textures")
     if options.save is not None:
         _refuse_save(options.save, arguments.folder)
     if options.dry_run:
@@ -107,21 +110,33 @@ def _form(before: FolderInspection, options: FixOptions) -> Form | None:
     """What the frames are written as, None for OBJ frames."""
     if options.form in (None, "obj"):
         return None
-    return Form(options.form, options.unit, before.settings.rate)
+    return Form(options.form, options.unit, before.settings.rate, options.share_textures)
 
 
-def _form_text(form: Form | None, style: TextStyle) -> str:
-    """What that form can't hold and what readers will assume, shown before anything is written."""
-    if form is None:
-        return ""
-    lines = [f"as {form.format.title}: {losses(form)}"]
+def _form_text(before: FolderInspection, form: Form | None, style: TextStyle) -> str:
+    """What the copy will not have, and what readers will assume, shown before anything is written."""
+    lost = source_losses(before)
+    lines = [] if form is None else _form_lines(before, form)
+    lost = lost if form is None else joined(lost, form_losses(before, form.format))
+    for one in lost:
+        which = f" from {one.sequence}" if len(before.inspections) > 1 else ""
+        lines += [f"not carried over{which}: {line}" for line in one.lines()]
+    return "".join(f"{row}\n" for line in lines for row in style.wrap(line, "", "    "))
+
+
+def _form_lines(before: FolderInspection, form: Form) -> list[str]:
+    lines = [f"as {form.format.title}: {limits(form)}"]
+    textures, files = texture_bytes(before, form), sum(len(one.series.facts) for one in before.inspections)
+    if textures and not form.share_textures and files > 1:
+        size = f"{textures / files / 1e6:.3g} MB of textures, {textures / 1e6:.3g} MB in all"
+        lines.append(f"each of {files:,} files holds {size}; --share-textures writes them once, beside the files")
     if form.unit is None and form.id == "usd":
         lines.append("no unit stated (--unit): readers assume 0.01 m")
     if form.unit is None and form.id == "glb":
         lines.append("no unit stated (--unit): the numbers are kept, and readers assume metres")
     if form.rate is None and form.id == "abc":
         lines.append("no frame rate stated (--fps): the samples are written at 24 fps")
-    return "".join(f"{row}\n" for line in lines for row in style.wrap(line, "", "    "))
+    return lines
 
 
 def _deliver(plan: Plan, out: Path, form: Form | None) -> Delivery:

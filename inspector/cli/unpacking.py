@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -19,9 +20,10 @@ from inspector.cli.next_steps import quoted
 from inspector.cli.reporting import page_destination, print_verdict
 from inspector.cli.streams import ProgressLine
 from inspector.delivery.destination import new_place
+from inspector.delivery.handoff import left_out_lines
 from inspector.delivery.unpack import Wanted, sequences_of, unpack
 from inspector.errors import MeshqcError, Refusal
-from inspector.formats.animation import Animation, SceneMesh, Take
+from inspector.formats.animation import Animation, Opening, SceneMesh, Take
 from inspector.names import Name, safe
 from inspector.report.document import Json, head, json_text
 from inspector.sequence.discovery.animations import open_animation, summary
@@ -50,7 +52,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     page = page_destination(arguments)
     if options.output is not None:
         new_place(options.output)
-    animation = open_animation(path, options.fps)
+    animation = open_animation(path, Opening(options.fps, tuple(options.allow), options.instances))
     z_up = (options.from_up or animation.up) == "z" and not options.keep_axis
     take = Take(tuple(options.mesh), options.uv_set, options.blend, z_up=z_up)
     if options.output is None and options.format == "json":
@@ -69,13 +71,15 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
         return 0
     _refuse_size(animation, take, box, arguments)
     settings = Settings(rate=animation.rate if animation.rate_source != "unknown" else None, size=options.size)
-    wanted = Wanted(chosen, take, options.split, settings, tuple(lines))
+    wanted = Wanted(chosen, take, options.split, settings, tuple(lines), tuple(animation.notes))
     with ProgressLine() as line:
         result = unpack(
             path, animation, wanted, options.output, lambda done, of: line.show(f"unpacking: {done:,} of {of:,}")
         )
-    for note, count in result.left_out.most_common(20):
-        say(f"left out of {count:,} of {len(chosen):,} frames: {note}")
+    known = {note.what for note in animation.notes}
+    new = {one: count for one, count in result.left_out.items() if one.what not in known}
+    for text in islice(left_out_lines(new), 20):
+        say(text)
     for number, why in list(result.damaged.items())[:20]:
         say(f"frame {frame_text(number)} was left out: {why}")
     code = print_verdict(result.after, replace(arguments, folder=options.output, settings=settings), page)
@@ -114,7 +118,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
         yield f"UV set: {safe(options.uv_set)}"
     elif several:
         yield f"UV set: {', '.join(safe(first[0]) for first in names)}, the main one; choose another with --uv-set NAME"
-    yield from (f"note: {note}" for note in animation.notes)
+    yield from (f"{'warning' if note.seen else 'note'}: {note.what}" for note in animation.notes)
 
 
 def _size_lines(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Iterator[str]:
@@ -188,9 +192,11 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
         yield f"--uv-set {quoted(Path(options.uv_set))}"
     if options.fps is not None:
         yield f"--fps {options.fps}"
-    for flag in ("split", "sub_frames", "blend", "keep_axis"):
+    for flag in ("split", "sub_frames", "blend", "instances", "keep_axis"):
         if vars(options)[flag]:
             yield f"--{flag.replace('_', '-')}"
+    for folder in options.allow:
+        yield f"--allow {quoted(folder)}"
     if options.from_up is not None:
         yield f"--from-up {options.from_up}"
     if options.size is not None:
@@ -286,5 +292,6 @@ def _document(path: Path, animation: Animation, take: Take) -> Json:
             }
             for mesh in animation.meshes
         ],
-        "notes": list(animation.notes),
+        "notes": [note.what for note in animation.notes],
+        "left_out": [{"what": note.what, "seen": note.seen} for note in animation.notes],
     }

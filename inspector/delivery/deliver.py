@@ -11,8 +11,17 @@ from inspector.delivery.comparison import compare
 from inspector.delivery.destination import place_for
 from inspector.delivery.handoff import HANDOFF_NAME, handoff_bytes
 from inspector.delivery.journal import sha256
+from inspector.delivery.losses import form_losses, joined, source_losses
 from inspector.delivery.plan import Plan, plan_digest
-from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, receipt_of, settings_after, sums_bytes
+from inspector.delivery.receipt import (
+    SUMS_NAME,
+    left_of,
+    left_out_of,
+    receipt_bytes,
+    receipt_of,
+    settings_after,
+    sums_bytes,
+)
 from inspector.delivery.scene_files import Form, put_scenes
 from inspector.delivery.staging import Staging, disk_error
 from inspector.delivery.verify import read_back, second_steps, sources_unchanged
@@ -97,13 +106,15 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, fo
     staging.put(RECEIPT_NAME, receipt_bytes(receipt))
     after = _checked(plan, staging, tell, cancelled)
     comparison, second = compare(plan, after), second_steps(plan, after)
+    lost = source_losses(plan.inspection)
     judged = after
     if form is not None:
+        lost = joined(lost, form_losses(after, form.format))
         files = put_scenes(form, after, files, staging, lambda done, of: tell(f"as {form.id}", done, of), cancelled)
         receipt = receipt_of(plan, files, writing.sources)
         judged = _checked(plan, staging, tell, cancelled)
-    handoff = handoff_bytes(plan, after, form)
-    receipt = {**receipt, "left": left_of(judged), "handoff": sha256(handoff)}
+    handoff = handoff_bytes(plan, after, lost, form)
+    receipt = {**receipt, "left": left_of(judged), "left_out": left_out_of(lost), "handoff": sha256(handoff)}
     notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff}
     for name, data in notes.items():
         staging.put(name, data)

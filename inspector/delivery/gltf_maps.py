@@ -15,8 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.errors import MeshqcError
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Image, Map, Material, Slot
+from inspector.formats.mesh import Image, LeftOut, Map, Material, Slot
 from inspector.names import Name
 from inspector.picture.image_files import read_layer
 from inspector.picture.png import png_bytes
@@ -80,9 +79,11 @@ class _Layers:
         """(h, w): the channel that the map is read from, its brightness where none is stated."""
         layer = self.of(one.image)
         if one.channel:
-            return layer[:, :, _CHANNELS.index(one.channel)]
+            channel: Pixels = layer[:, :, _CHANNELS.index(one.channel)]
+            return channel
         # Luma of ITU-R BT.601; of a grey image it is the grey.
-        return (layer[:, :, :3] @ np.array([299, 587, 114]) // 1000).astype(np.uint8)
+        grey: Pixels = (layer[:, :, :3] @ np.array([299, 587, 114]) // 1000).astype(np.uint8)
+        return grey
 
 
 def _is_held(image: Image) -> bool:
@@ -140,10 +141,7 @@ def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
 
     height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])
     white = np.full((height, width), 255, np.uint8)
-    whole = [
-        white if band is None else np.asarray(Pictures.fromarray(band).resize((width, height)))
-        for band in bands
-    ]
+    whole = [white if band is None else np.asarray(Pictures.fromarray(band).resize((width, height))) for band in bands]
     return np.stack(whole, axis=2)
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from inspector.checks.base.finding import Finding
 from inspector.delivery.choices import serious
+from inspector.delivery.losses import SequenceLosses
 from inspector.delivery.plan import Plan, SequencePlan, frame_path
-from inspector.delivery.scene_files import Form, losses
+from inspector.delivery.scene_files import Form, limits
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
+from inspector.formats.mesh import LeftOut
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -21,39 +23,52 @@ from inspector.sequence.materials.references import Status
 HANDOFF_NAME = "HANDOFF.txt"
 
 
-def handoff_bytes(plan: Plan, after: FolderInspection, form: Form | None = None) -> bytes:
+def handoff_bytes(
+    plan: Plan, after: FolderInspection, lost: Sequence[SequenceLosses], form: Form | None = None
+) -> bytes:
     """The note of a delivery in UTF-8, names in their safe form.
 
     Args:
         plan: What was done.
         after: The inspection of the delivery.
+        lost: What the source has and the delivery doesn't.
         form: The format that the verified OBJ frames were converted to, None for OBJ.
     """
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
     if form is not None:
-        lines += [f"Written as {form.format.title}, converted from the OBJ frames described here.", *_lost(form), ""]
+        lines += [f"Written as {form.format.title}, converted from the OBJ frames described here.", *_limits(form), ""]
     lines += _rate(after)
     for one in after.inspections:
         lines += ["", *_sequence(one)]
     for part in plan.sequences:
         lines += ["", f"What was done to {part.inspection.sequence.pattern}:", *_steps(part)]
-    lines += [*_alike(plan), "", *_not_taken(plan), "", "Check the copy: sha256sum -c SHA256SUMS"]
+    lines += [*_lost(lost), *_alike(plan), "", *_not_taken(plan), "", "Check the copy: sha256sum -c SHA256SUMS"]
     return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
 
 
-def unpacked_note_bytes(source: Name, about: Sequence[str], after: FolderInspection) -> bytes:
+def unpacked_note_bytes(
+    source: Name, about: Sequence[str], left_out: Mapping[LeftOut, int], after: FolderInspection
+) -> bytes:
     """The note for frames unpacked from a scene file.
 
     Args:
         source: Name of the scene file.
         about: Its content, line by line.
+        left_out: What was left out of frames -> of how many.
         after: The inspection of the frames.
     """
-    lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *_rate(after)]
+    lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *left_out_lines(left_out), *_rate(after)]
     for one in after.inspections:
         lines += ["", *_sequence(one)]
     lines += ["", "Check the copy: sha256sum -c SHA256SUMS"]
     return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
+
+
+def left_out_lines(left_out: Mapping[LeftOut, int]) -> Iterator[str]:
+    """What was left out of frames, a line each; a warning changes the picture."""
+    for one, count in left_out.items():
+        frames = "1 frame" if count == 1 else f"{count:,} frames"
+        yield f"{'warning' if one.seen else 'note'}: left out of {frames}: {one.what}"
 
 
 def _rate(after: FolderInspection) -> Iterator[str]:
@@ -61,10 +76,18 @@ def _rate(after: FolderInspection) -> Iterator[str]:
     yield f"Frame rate: {frame_text(rate)} fps, as stated." if rate else "Frame rate: not stated."
 
 
-def _lost(form: Form) -> Iterator[str]:
-    lost = losses(form)
-    if lost:
-        yield f"Not in this format: {lost}."
+def _limits(form: Form) -> Iterator[str]:
+    text = limits(form)
+    if text:
+        yield f"In this format: {text}."
+
+
+def _lost(lost: Sequence[SequenceLosses]) -> Iterator[str]:
+    """Content of the source that the delivery doesn't have; a warning changes the picture."""
+    for one in lost:
+        yield ""
+        yield f"Not carried over from {one.sequence}:"
+        yield from (f"  {line}" for line in one.lines())
 
 
 def _sequence(one: Inspection) -> Iterator[str]:

@@ -9,8 +9,7 @@ from pathlib import Path
 
 from inspector.delivery.gltf_maps import fitted
 from inspector.formats.format import Format, Trait
-from inspector.formats.mesh import LeftOut, few
-from inspector.formats.mesh import Image, Material
+from inspector.formats.mesh import Image, LeftOut, Material, few
 from inspector.formats.wavefront.decompose import materials_of
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name

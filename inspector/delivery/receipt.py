@@ -13,6 +13,7 @@ from inspector import __version__
 from inspector.delivery.apply import Sources
 from inspector.delivery.choices import sequence_key, serious
 from inspector.delivery.journal import Written
+from inspector.delivery.losses import SequenceLosses
 from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import statements_to_json
 from inspector.delivery.write import source_name
@@ -115,6 +116,13 @@ def left_of(after: FolderInspection) -> list[dict[str, object]]:
         }
         for one in after.inspections
         for finding in serious(one)
+    ]
+
+
+def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
+    """What the copy doesn't have of its source. `seen`: whether the picture changes without it."""
+    return [
+        {"sequence": one.sequence.text, "what": each.what, "seen": each.seen} for one in lost for each in one.losses
     ]
 
 

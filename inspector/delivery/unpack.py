@@ -20,8 +20,7 @@ from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, sums_b
 from inspector.delivery.staging import Staging, disk_error
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Animation, Take
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Material
+from inspector.formats.mesh import LeftOut, Material
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import LibraryNames, library_name
 from inspector.formats.wavefront.compose import Composer, compose_library, plain_name
@@ -43,6 +42,7 @@ class Wanted:
         split: Whether each mesh becomes a sequence of its own.
         settings: What the user states of the frames, and their rate.
         about: Lines for the hand-off note: what is in the file, and the constants.
+        notes: What is left out of all frames.
     """
 
     frames: tuple[Fraction, ...]
@@ -50,6 +50,7 @@ class Wanted:
     split: bool = False
     settings: Settings = field(default_factory=Settings)
     about: tuple[str, ...] = ()
+    notes: tuple[LeftOut, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +97,7 @@ def unpack(
             source = (path.name, _file_digest(path))
             if (path.stat().st_size, path.stat().st_mtime_ns) != (state.st_size, state.st_mtime_ns):
                 raise MeshqcError(f"{safe(path.name)} changed while it was read; nothing was unpacked")
-            _put_notes(wanted, source, frames.files, after, staging)
+            _put_notes(wanted, source, frames.files, animation.left_out, after, staging)
             staging.finish()
     except OSError as error:
         raise disk_error(error, staging) from error
@@ -141,6 +142,7 @@ class _Frames:
 
     def __init__(self, path: Path, animation: Animation, wanted: Wanted, staging: Staging) -> None:
         self._path, self._animation, self._wanted, self._staging = path, animation, wanted, staging
+        animation.left_out.clear()  # frames that were read to find a size are not written
         self._sequences = sequences_of(animation, wanted, path.stem)
         self._composers = {name: Composer() for name in self._sequences}
         self._names = LibraryNames(path)
@@ -222,13 +224,22 @@ def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
 
 
 def _put_notes(
-    wanted: Wanted, source: tuple[str, str], files: Sequence[Written], after: FolderInspection, staging: Staging
+    wanted: Wanted,
+    source: tuple[str, str],
+    files: Sequence[Written],
+    left_out: Counter[LeftOut],
+    after: FolderInspection,
+    staging: Staging,
 ) -> None:
     """Receipt, hand-off note and digests, as a correction has them: the rate goes on with the frames."""
-    handoff = unpacked_note_bytes(Name(os.fsencode(source[0])), wanted.about, after)
+    handoff = unpacked_note_bytes(Name(os.fsencode(source[0])), wanted.about, left_out, after)
     receipt = {
         **unpacked_receipt(wanted.settings, source, files),
         "left": left_of(after),
+        "left_out": [
+            *({"what": one.what, "seen": one.seen, "frames": len(wanted.frames)} for one in wanted.notes),
+            *({"what": one.what, "seen": one.seen, "frames": count} for one, count in left_out.items()),
+        ],
         "handoff": sha256(handoff),
     }
     notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff}

@@ -13,8 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Mesh
+from inspector.formats.mesh import LeftOut, Mesh
 from inspector.names import Name
 
 

@@ -81,7 +81,7 @@ def test_usd_core_reads_what_was_delivered(demo: Path, tmp_path: Path) -> None:
     assert mesh.GetFaceVertexIndicesAttr().GetNumTimeSamples() == 0, "what stays is written once"
     (subset,) = UsdShade.MaterialBindingAPI(mesh).GetMaterialBindSubsets()
     material = UsdShade.MaterialBindingAPI(subset.GetPrim()).ComputeBoundMaterial()[0]
-    assert material.GetPrim().GetDisplayName() == "manta_skin"
+    assert material.GetPrim().GetName() == subset.GetPrim().GetName() == "manta_skin"
     texture = UsdShade.Shader(stage.GetPrimAtPath(f"{material.GetPath()}/texture"))
     resolved = texture.GetInput("file").Get().resolvedPath
     assert Path(resolved).read_bytes() == (demo / "manta" / "textures" / "manta.png").read_bytes()
@@ -229,7 +229,7 @@ def test_what_a_form_cannot_hold_is_refused_and_nothing_is_left(tmp_path: Path) 
     partial = with_faces(torus(9, 7), lambda corner: (corner[0], ABSENT, ABSENT), [2, 3])
     write(tmp_path / "in", frames({1: partial, 2: partial}))
     with pytest.raises(Refusal, match="some corners have UVs and some don't"):
-        delivered(tmp_path / "in", tmp_path / "out", Form("usd"))
+        delivered(tmp_path / "in", tmp_path / "out", Form("abc"))
     assert not (tmp_path / "out").exists()
 
 

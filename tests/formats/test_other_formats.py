@@ -19,7 +19,7 @@ from inspector.delivery.scene_files import Form
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Refusal
 from inspector.formats.animation import Take
-from inspector.formats.mesh import Image, Material, Part
+from inspector.formats.mesh import Image, Map, Material, Part, Slot
 from inspector.formats.problems import KINDS, UnreadableFrame
 from inspector.formats.reading import FrameReader, LibraryNames, library_name
 from inspector.formats.registry import all_formats, format_by_id, format_of
@@ -217,7 +217,7 @@ def test_materials_and_textures_inside_frames_become_one_library_and_files(tmp_p
     delivery = deliver(plan, tmp_path / "out")
     assert delivery.proof.clean
     library = (tmp_path / "out" / "manta.mtl").read_text()
-    assert "newmtl skin\nKd 1 0.5 0.5\nmap_Kd textures/manta_texture1.png" in library
+    assert "newmtl skin\nKd 1 0.5 0.5\nPr 1\nPm 1\nmap_Kd textures/manta_texture1.png" in library
     assert (tmp_path / "out" / "textures" / "manta_texture1.png").read_bytes() == image_file(spots())
     (after,) = delivery.after.inspections
     assert [str(name) for name in after.series.reference_facts.materials] == ["skin"]
@@ -302,7 +302,9 @@ def test_the_library_of_a_sequence_keeps_a_number_that_is_part_of_its_name(name:
 def test_textures_and_materials_of_like_names_stay_apart(tmp_path: Path) -> None:
     """`skin` and `skin ` are one name in an MTL line, and so are two images called `diffuse` in one folder."""
     skin, fins = Image(Name(b"diffuse.png"), b"one"), Image(Name(b"Diffuse.png"), b"two")
-    materials = (Material(Name(b"skin"), image=skin), Material(Name(b"skin "), image=fins))
+    materials = tuple(
+        Material(Name(name), maps=(Map(Slot.COLOUR, image),)) for name, image in ((b"skin", skin), (b"skin ", fins))
+    )
     parts = (Part(0, 6, material=Name(b"skin")), Part(6, 12, material=Name(b"skin ")))
     names = LibraryNames(tmp_path / "manta.0001.glb")
     first = names.applied(replace(mesh_of(wing(1)), parts=parts, materials=materials))
@@ -310,6 +312,6 @@ def test_textures_and_materials_of_like_names_stay_apart(tmp_path: Path) -> None
     used = [b"skin", b"skin_2"]
     assert [part.material.raw for part in first.parts if part.material] == used
     assert [part.material.raw for part in again.parts if part.material] == used
-    images = {material.image.name.raw: material.image.data for material in again.materials if material.image}
+    images = {one.image.name.raw: one.image.data for material in again.materials for one in material.maps}
     assert images == {b"textures/manta_diffuse.png": b"one", b"textures/manta_Diffuse_2.png": b"two"}
     assert read_library(compose_library(first.materials)).materials == tuple(map(Name, used))

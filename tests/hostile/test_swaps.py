@@ -172,7 +172,7 @@ def test_a_texture_of_a_stage(name: str, tmp_path: Path, swap: Swap) -> None:  #
 
 def _picture(path: Path) -> bytes | None:
     (material,) = open_animation(path).mesh(Fraction(1), Take()).materials
-    return None if material.image is None else material.image.data
+    return material.maps[0].image.data if material.maps else None
 
 
 @pytest.fixture

@@ -33,6 +33,7 @@ class FixOptions(shared.ReportOptions):
         plan: a saved plan.
         form: a key of FORMS, None for OBJ frames if there is something to fix.
         unit: what one unit of the scene is.
+        share_textures: whether GLB frames name texture files instead of holding them.
         dry_run: whether nothing is written.
         save: where the plan is saved.
         json: whether the outcome is printed as JSON.
@@ -46,6 +47,7 @@ class FixOptions(shared.ReportOptions):
     plan: Path | None
     form: str | None
     unit: str | None
+    share_textures: bool
     dry_run: bool
     save: Path | None
     json: bool
@@ -75,6 +77,11 @@ def add_options(options: Group) -> None:
         "--as", dest="form", choices=tuple(FORMS), help="; ".join(f"{word}: {what}" for word, what in FORMS.items())
     )
     group.add("--unit", choices=tuple(METRES), help="what one unit of the scene is, for usd and glb")
+    group.add(
+        "--share-textures",
+        action="store_true",
+        help="for glb: write each texture once, beside the frames (default: inside each frame)",
+    )
     options.add("--dry-run", action="store_true", help="show the plan and write nothing")
     options.add("--save", metavar="PLAN.json", type=Path, help="save the plan for the next export")
     shared.json(options, "the plan and the outcome")

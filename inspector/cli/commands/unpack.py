@@ -21,6 +21,8 @@ class UnpackOptions(shared.VerdictOptions):
         step: every step-th frame.
         sub_frames: whether samples between whole frames are unpacked.
         blend: whether frames between two samples are blended.
+        allow: folders beside the file's own from which parts of it may be read.
+        instances: whether copies that an instancer makes are unpacked.
         scale_to: longest side after scaling, units.
         unit: unit of the frames.
         from_unit: unit of the file.
@@ -35,6 +37,8 @@ class UnpackOptions(shared.VerdictOptions):
     step: int
     sub_frames: bool
     blend: bool
+    allow: list[Path]
+    instances: bool
     scale_to: float | None
     unit: str | None
     from_unit: str | None
@@ -59,6 +63,16 @@ def add_options(options: Group) -> None:
     group.add("--step", metavar="N", type=values.count, default=1, help="only every N-th frame")
     group.add("--sub-frames", action="store_true", help="also the samples between whole frames")
     group.add("--blend", action="store_true", help="blend frames that are between two samples")
+    group.add("--instances", action="store_true", help="also the copies that instancers make (OpenUSD)")
+    group.add(
+        "--allow",
+        metavar="DIR",
+        type=Path,
+        action="append",
+        default=[],
+        help="also read layers and textures from this folder (OpenUSD; default: the file's folder and below); "
+        "repeatable",
+    )
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, if the file is wrong or does not say")
     group = options.group("one constant for all frames")
     group.add(

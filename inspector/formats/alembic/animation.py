@@ -19,8 +19,8 @@ from inspector.formats.alembic.mesh import MeshSample, NoSample
 from inspector.formats.alembic.ogawa import ArchiveError
 from inspector.formats.alembic.scene import PlacedMesh, Scene, clock_of, frames_of
 from inspector.formats.animation import SceneMesh, Take
-from inspector.formats.mesh import LeftOut
 from inspector.formats.mesh import (
+    LeftOut,
     Material,
     Mesh,
     Numbers,

@@ -208,6 +208,13 @@ class ArchiveAnimationWriter:
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """One more frame. Raises Refusal for what the format can't hold."""
+        try:
+            self._writer.add(number, self._sample(number, mesh))
+        except BaseException:
+            self._file.close()
+            raise
+
+    def _sample(self, number: Fraction, mesh: Mesh) -> MeshSample:
         corners = mesh.corners
         if len(corners.v) and int(corners.v.min()) < 0:
             raise Refusal(f"frame {number}: a face without a legal vertex index, which Alembic can't hold")
@@ -217,8 +224,7 @@ class ArchiveAnimationWriter:
                 material_of[part.start : part.stop] = self._names.index(part.material)
         names = tuple(one.text for one in self._names)
         v, vt, vn = (slot.astype(np.int64) for slot in (corners.v, corners.vt, corners.vn))
-        sample = MeshSample(mesh.positions, corners.sizes, v, mesh.uvs, vt, mesh.normals, vn, names, material_of, ())
-        self._writer.add(number, sample)
+        return MeshSample(mesh.positions, corners.sizes, v, mesh.uvs, vt, mesh.normals, vn, names, material_of, ())
 
     def save(self) -> None:
         """Complete the file. Raises OSError."""

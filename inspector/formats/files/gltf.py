@@ -7,13 +7,21 @@ from dataclasses import replace
 
 from inspector.formats.format import Beside, Format, Trait
 from inspector.formats.gltf.arrays import Accessors
-from inspector.formats.gltf.document import MAGIC, Buffers, Document, broken, entries, extension, open_document, required
+from inspector.formats.gltf.document import (
+    MAGIC,
+    Buffers,
+    Document,
+    broken,
+    entries,
+    extension,
+    open_document,
+    required,
+)
 from inspector.formats.gltf.geometry import Geometry
 from inspector.formats.gltf.materials import Materials
 from inspector.formats.gltf.nodes import Nodes
 from inspector.formats.gltf.write import write
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Mesh, join_meshes
+from inspector.formats.mesh import LeftOut, Mesh, join_meshes
 from inspector.formats.problems import UnreadableFrame
 from inspector.names import safe
 

@@ -27,8 +27,8 @@ _CODED: Mapping[str, str] = {
     "KHR_meshopt_compression": "its buffers are compressed",
     "EXT_meshopt_compression": "its buffers are compressed",
 }
-"""Extensions without which there is no geometry. Any other one that a file requires adds to the geometry, or has nothing
-to do with it."""
+"""Extensions without which there is no geometry. Any other one that a file requires adds to the geometry, or has
+nothing to do with it."""
 
 _KINDS: Mapping[type, str] = {dict: "an object", list: "a list", int: "a whole number", float: "a number", str: "text"}
 

@@ -15,8 +15,7 @@ from inspector.formats.gltf.arrays import Accessors, Array
 from inspector.formats.gltf.document import Document, broken, entries, entry, extension, value, whole_numbers
 from inspector.formats.gltf.materials import Layout, Materials
 from inspector.formats.gltf.nodes import MeshUse, Nodes
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Mesh, Part, corners_of, legal, placed
+from inspector.formats.mesh import LeftOut, Mesh, Part, corners_of, legal, placed
 from inspector.formats.skinning import skinned
 from inspector.names import Name, safe
 
@@ -85,7 +84,9 @@ class Geometry:
         v, lost = self._faces(primitive, len(positions))
         v = legal(v.astype(np.int64), len(positions))
         colours, more = found.colours(len(positions))
-        several = [key for key in attributes if key.startswith("TEXCOORD_") and key != f"TEXCOORD_{surface.layout.uv_set}"]
+        several = [
+            key for key in attributes if key.startswith("TEXCOORD_") and key != f"TEXCOORD_{surface.layout.uv_set}"
+        ]
         losses = [*lost, *more, *(surface.losses if len(v) else ())]
         if several:
             losses.append(LeftOut("UV sets other than that of the colour map"))
@@ -94,7 +95,9 @@ class Geometry:
             corners_of(np.arange(0, len(v) + 1, 3), v, None if uvs is None else v, None if normals is None else v),
             np.zeros((0, 2), np.float32) if uvs is None else uvs,
             np.zeros((0, 3), np.float32) if normals is None else normals,
-            (Part(0, len(v) // 3, name, None if surface.material is None else surface.material.name),) if len(v) else (),
+            (Part(0, len(v) // 3, name, None if surface.material is None else surface.material.name),)
+            if len(v)
+            else (),
             colours=colours,
             left_out=tuple(losses),
         )

@@ -17,8 +17,7 @@ import numpy as np
 from inspector.formats.format import Beside
 from inspector.formats.gltf.arrays import Array
 from inspector.formats.gltf.document import Buffers, Document, data_of, entries, entry, extension, numbers, value
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Image, Map, Material, Slot
+from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Slot
 from inspector.formats.problems import UnreadableFrame
 from inspector.names import Name, safe
 
@@ -152,13 +151,15 @@ class _Reading:
     def surface(self) -> Surface:
         glossy = extension(self._document, "KHR_materials_pbrSpecularGlossiness")
         if glossy is None:
-            numbers_ = self._metallic_roughness(value(self._document, "pbrMetallicRoughness", dict, {}))
+            surface = value(self._document, "pbrMetallicRoughness", dict, {})
+            colour, alpha, roughness, metallic = self._metallic_roughness(surface)
         else:
-            numbers_ = self._specular_glossiness(glossy)
-        colour, alpha, roughness, metallic = numbers_
+            colour, alpha, roughness, metallic = self._specular_glossiness(glossy)
         opacity = self._opacity(alpha)
         self._map(Slot.NORMAL, self._document.get("normalTexture"))
-        strength = value(extension(self._document, "KHR_materials_emissive_strength") or {}, "emissiveStrength", float, 1)
+        strength = value(
+            extension(self._document, "KHR_materials_emissive_strength") or {}, "emissiveStrength", float, 1
+        )
         emits = [strength * one for one in numbers(self._document, "emissiveFactor", (0, 0, 0))]
         if any(emits):
             self._map(Slot.EMISSIVE, self._document.get("emissiveTexture"))
@@ -176,9 +177,7 @@ class _Reading:
         )
         return Surface(material, next(iter(self._layouts.values()), Layout()), tuple(self._losses()))
 
-    def _metallic_roughness(
-        self, surface: Document
-    ) -> tuple[tuple[float, float, float], float, float, float]:
+    def _metallic_roughness(self, surface: Document) -> tuple[Colour, float, float, float | None]:
         red, green, blue, alpha = numbers(surface, "baseColorFactor", (1, 1, 1, 1))
         self._map(Slot.COLOUR, surface.get("baseColorTexture"))
         self._map(Slot.ROUGHNESS, surface.get("metallicRoughnessTexture"), "g")
@@ -186,9 +185,7 @@ class _Reading:
         roughness, metallic = (value(surface, f"{key}Factor", float, 1.0) for key in ("roughness", "metallic"))
         return (red, green, blue), alpha, float(roughness), float(metallic)
 
-    def _specular_glossiness(
-        self, surface: Document
-    ) -> tuple[tuple[float, float, float], float, float, None]:
+    def _specular_glossiness(self, surface: Document) -> tuple[Colour, float, float, float | None]:
         """Colour and roughness of the older kind of material; its colour of reflections is left out."""
         red, green, blue, alpha = numbers(surface, "diffuseFactor", (1, 1, 1, 1))
         self._map(Slot.COLOUR, surface.get("diffuseTexture"))

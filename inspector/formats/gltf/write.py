@@ -112,7 +112,9 @@ def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, tuple[bool, bool], npt.ND
     """Material, whether there are UVs and normals, and the faces that have these in common."""
     corners = mesh.corners
     lit = corners.vn != ABSENT
-    lit[lit] = np.any(mesh.normals[corners.vn[lit]] != 0, axis=1)  # 3.7.2.1 wants unit length; faces without normals are shaded flat
+    lit[lit] = np.any(
+        mesh.normals[corners.vn[lit]] != 0, axis=1
+    )  # 3.7.2.1 wants unit length; faces without normals are shaded flat
     has = [flags.reshape(-1, 3).all(axis=1) for flags in (corners.vt != ABSENT, lit)]
     of_material: dict[Name | None, list[npt.NDArray[np.int64]]] = {}
     for part in mesh.parts:

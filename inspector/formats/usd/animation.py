@@ -16,8 +16,7 @@ import numpy as np
 
 from inspector.arrays import Floats
 from inspector.formats.animation import Opening, SceneMesh, Take
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Mesh, join_meshes, placed
+from inspector.formats.mesh import LeftOut, Mesh, join_meshes, placed
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.geometry import read_geometry
 from inspector.formats.usd.instances import copies
@@ -61,6 +60,8 @@ class StageAnimation:
         self._opened, self._stage = opened, opened.stage
         self._table = MaterialTable(folders)
         self._contents = _contents(self._stage)
+        if opened.losses and not self._contents.meshes:
+            raise UnreadableFrame("part-outside", reason=opened.losses[0].what)
         self._instances = opening.instances
         self._skeletons = Skeletons(self._stage)
         self.meshes = tuple(_listed(prim) for prim in self._contents.meshes)
@@ -92,7 +93,10 @@ class StageAnimation:
                     self._add(pieces, broken, copy.prim, time, places, copy.world)
         if not pieces:
             raise broken[0] if broken else UnreadableFrame("no-mesh")
-        losses = [*(LeftOut(error.words, seen=True) for error in broken), *(loss for one in pieces for loss in one.left_out)]
+        losses = [
+            *(LeftOut(error.words, seen=True) for error in broken),
+            *(loss for one in pieces for loss in one.left_out),
+        ]
         self.left_out.update(dict.fromkeys(losses))
         whole = join_meshes([placed(piece, take.constant) for piece in pieces], self._table.materials)
         return replace(whole, double_sided=all(piece.double_sided for piece in pieces))
@@ -132,7 +136,9 @@ class StageAnimation:
         meshes = self._contents.meshes
         cages = sum(_is_cage(prim) for prim in meshes)
         if cages:
-            yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are")
+            yield LeftOut(
+                f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are"
+            )
         count = len(self._contents.instancers)
         if count and not self._instances:
             which = safe(str(self._contents.instancers[0].GetPath()))
@@ -151,7 +157,8 @@ class StageAnimation:
         time = Usd.TimeCode(float((*self.frames, *self.sub_frames, Fraction(1))[0]))
         with suppress(UnreadableFrame):  # told when the frame is read
             faces = len(UsdGeom.Mesh(prim).GetFaceVertexCountsAttr().Get(time) or ())
-            return read_geometry(prim, time, self._table.bound(prim, faces, time)).losses
+            mesh = read_geometry(prim, time, self._table.bound(prim, faces, time))
+            return mesh.left_out
         return ()
 
 
@@ -184,7 +191,7 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """What a picture shows: not proxies and guides (UsdGeomImageable, "purpose"), and below an instancer only copies."""
+    """What a picture shows: no proxies and guides (UsdGeomImageable, "purpose"), and below an instancer only copies."""
     from pxr import Usd, UsdGeom
 
     purposes = (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
@@ -204,9 +211,7 @@ def _contents(stage: Any) -> _Contents:
     return _Contents(tuple(meshes), tuple(instancers), tuple(sorted(others)))
 
 
-def _frames(
-    stage: Any, contents: _Contents, skeletons: Skeletons
-) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
+def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Numbers of the whole frames, and of the samples between them. One sample stands for a stage that stands still."""
     prims = (*contents.meshes, *contents.instancers)
     times = {time for prim in prims for time in (*_samples(prim), *skeletons.samples(prim))}

@@ -7,8 +7,17 @@ from typing import Any
 import numpy as np
 
 from inspector.formats.frame import ABSENT, Corners
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Mesh, Numbers, Offsets, corners_of, distinct_rows, legal, mirrored, offsets_of
+from inspector.formats.mesh import (
+    LeftOut,
+    Mesh,
+    Numbers,
+    Offsets,
+    corners_of,
+    distinct_rows,
+    legal,
+    mirrored,
+    offsets_of,
+)
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.materials import Bound
 from inspector.names import safe
@@ -35,7 +44,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
     losses = list(bound.losses)
     uvs, vt = _uvs(prim, time, bare, bound, losses)
     normals, vn = _normals(mesh, time, bare)
-    colours = _colours(prim, time, len(positions), bare, bound, losses)
+    colours = _colours(prim, time, len(positions), bound, losses)
     corners = corners_of(offsets, bare.v, vt, vn)
     if mesh.GetOrientationAttr().Get(time) == UsdGeom.Tokens.leftHanded:
         corners = mirrored(corners)
@@ -43,9 +52,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
     return Mesh(positions, corners, uvs, normals, bound.parts, (), colours, tuple(losses), double)
 
 
-def _uvs(
-    prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[LeftOut]
-) -> tuple[Numbers, Offsets | None]:
+def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[LeftOut]) -> tuple[Numbers, Offsets | None]:
     """The UVs and every corner's index; values that are not indexed in the file are distinguished by value."""
     from pxr import UsdGeom
 
@@ -94,9 +101,7 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
     return values, legal(_places(str(mesh.GetNormalsInterpolation()), corners), len(values))
 
 
-def _colours(
-    prim: Any, time: Any, count: int, corners: Corners, bound: Bound, losses: list[LeftOut]
-) -> Numbers:
+def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
     """`displayColor` of each point. What a face or a corner has can't be carried; of a whole mesh it matters only
     where no material covers it."""
     from pxr import UsdGeom
@@ -174,4 +179,3 @@ def _whole(values: Any, what: str) -> Offsets:
     if array.size and (array.dtype.kind not in "iu" or array.ndim != 1):
         raise UnreadableFrame("broken-form", reason=f"{what} has another type than it may have")
     return array.astype(np.int64).reshape(-1)
-

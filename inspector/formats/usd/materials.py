@@ -16,8 +16,7 @@ from typing import Any
 import numpy as np
 
 from inspector.arrays import Indices
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Colour, Image, Map, Material, Numbers, Part, Slot
+from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Numbers, Part, Slot
 from inspector.names import Name, safe
 from inspector.safe_open import read_place
 
@@ -117,7 +116,9 @@ class MaterialTable:
         path = Name(str(prim.GetPath()).lstrip("/").encode())
         starts = [0, *(np.flatnonzero(np.diff(of_face)) + 1).tolist(), faces]
         names = [None if one is None else one.material.name for one in found]
-        parts = tuple(Part(start, stop, path, names[of_face[start]]) for start, stop in pairwise(starts) if stop > start)
+        parts = tuple(
+            Part(start, stop, path, names[of_face[start]]) for start, stop in pairwise(starts) if stop > start
+        )
         layouts = [Layout() if one is None else one.layout for one in found]
         distinct = tuple(dict.fromkeys(layouts))
         which = np.array([distinct.index(one) for one in layouts], np.int64)

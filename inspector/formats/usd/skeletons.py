@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Mesh, Numbers
+from inspector.formats.mesh import LeftOut, Mesh, Numbers
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.skinning import skinned
 from inspector.names import safe

@@ -71,8 +71,6 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
         stage = Usd.Stage.Open(layer)
         if not {one.identifier for one in stage.GetUsedLayers() if not one.anonymous} <= following.layers.keys():
             raise UnreadableFrame("part-outside", reason="another layer than was looked into")
-        if following.losses and not any(True for _ in stage.Traverse()):
-            raise UnreadableFrame("part-outside", reason=following.losses[0].text)
         return OpenedStage(stage, tuple(following.losses), following.layers)
     except Tf.ErrorException as error:
         raise UnreadableFrame("broken-form", *_in_words(str(error))) from error

@@ -188,7 +188,10 @@ def _with_face_normals(mesh: Mesh) -> tuple[_Array, _Array]:
     starts, sizes = picked.offsets[:-1], picked.sizes
     at = np.arange(len(picked.v))
     last = np.repeat(starts + sizes - 1, sizes)
-    here, there = (mesh.positions[picked.v[index]].astype(np.float64) for index in (at, np.where(at == last, np.repeat(starts, sizes), at + 1)))
+    here, there = (
+        mesh.positions[picked.v[index]].astype(np.float64)
+        for index in (at, np.where(at == last, np.repeat(starts, sizes), at + 1))
+    )
     sums = np.add.reduceat(np.cross(here, there), starts, axis=0)
     size = np.linalg.norm(sums, axis=1, keepdims=True)
     flat = np.where(size > 0, sums / np.where(size > 0, size, 1.0), (0.0, 1.0, 0.0))

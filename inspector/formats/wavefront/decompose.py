@@ -8,8 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import LeftOut
-from inspector.formats.mesh import Image, Map, Material, Mesh, Part, Slot
+from inspector.formats.mesh import Image, LeftOut, Map, Material, Mesh, Part, Slot
 from inspector.formats.wavefront.compose import CHANNELS, SLOTS
 from inspector.formats.wavefront.library import Library
 from inspector.formats.wavefront.map_options import is_number

@@ -12,6 +12,7 @@ import trimesh
 
 from inspector.formats.files import gltf
 from inspector.formats.frame import ABSENT
+from inspector.formats.mesh import Slot
 from inspector.formats.problems import UnreadableFrame
 from inspector.sequence.run.scan import load_frame
 from tests.helpers.gltf import POINTS, UINT, USHORT, nowhere, scene, triangle
@@ -82,10 +83,10 @@ def test_materials_and_the_texture_inside() -> None:
     assert [str(one.name) for one in mesh.materials] == ["wet", "wet_2"], "names that repeat are made distinct"
     assert mesh.parts[0].material == mesh.materials[1].name
     assert mesh.materials[1].colour == (0.5, 0.25, 1)
-    image = mesh.materials[1].image
-    assert image is not None
-    assert image.data == image_file(spots())
-    assert "/" not in str(image.name)
+    (colour,) = mesh.materials[1].maps
+    assert colour.slot is Slot.COLOUR
+    assert colour.image.data == image_file(spots())
+    assert "/" not in str(colour.image.name)
 
 
 def test_a_ball_as_trimesh_writes_it() -> None:
