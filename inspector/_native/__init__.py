@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-_INTERFACE = 1
+_INTERFACE = 2
 """INTERFACE of module.c: in a clone, a module built before the functions changed would give wrong values or fail."""
 
 try:
@@ -162,3 +162,15 @@ def powers() -> bytes:
             bits = (1 << (five.bit_length() + 127)) // five + (power >= -27)
         words += [bits >> 64, bits & (1 << 64) - 1]
     return np.array(words, np.uint64).tobytes()
+
+
+def find_owners(*arrays_and_width: npt.NDArray[np.generic] | int) -> None:
+    """The z-buffer: `find_owners` of pictures.c, with its arrays as C wants them in memory."""
+    *given, owner, nearest, width = arrays_and_width
+    core.find_owners(*(np.ascontiguousarray(one) for one in given), owner, nearest, width)
+
+
+def resolve(*arrays_and_sizes: npt.NDArray[np.generic] | int) -> None:
+    """Colours of a picture: `resolve` of pictures.c, with its arrays as C wants them in memory."""
+    *given, picture, width, factor = arrays_and_sizes
+    core.resolve(*(np.ascontiguousarray(one) for one in given), picture, width, factor)

@@ -15,12 +15,14 @@ static PyMethodDef FUNCTIONS[] = {
     {"measure_motion", measure_motion, METH_VARARGS, NULL},
     {"measure_tear", measure_tear, METH_VARARGS, NULL},
     {"count_lengths", count_lengths, METH_VARARGS, NULL},
+    {"find_owners", find_owners, METH_VARARGS, NULL},
+    {"resolve", resolve, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
 };
 
 /* Counted up with every change of what a function takes or gives: a module that was built before the change is not
    called (`inspector/_native/__init__.py`). */
-#define INTERFACE 1
+#define INTERFACE 2
 
 static int add_constants(PyObject *module) { return PyModule_AddIntConstant(module, "INTERFACE", INTERFACE); }
 

@@ -82,5 +82,7 @@ PyObject *measure_box(PyObject *module, PyObject *arguments);
 PyObject *measure_motion(PyObject *module, PyObject *arguments);
 PyObject *measure_tear(PyObject *module, PyObject *arguments);
 PyObject *count_lengths(PyObject *module, PyObject *arguments);
+PyObject *find_owners(PyObject *module, PyObject *arguments);
+PyObject *resolve(PyObject *module, PyObject *arguments);
 
 #endif

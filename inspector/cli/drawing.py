@@ -5,8 +5,10 @@ from __future__ import annotations
 import sys
 from collections.abc import Generator, Iterable, Iterator
 from contextlib import closing
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
+from math import ceil, sqrt
 
 import numpy as np
 
@@ -18,8 +20,8 @@ from inspector.delivery.output_file import refuse_early, write_placed
 from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.legibility import Shot
 from inspector.lettering.maps_fit import MAP_SQUEEZE
-from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display, fit_sequence
-from inspector.lettering.still_pictures import Dress, draw_frames, fineness
+from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display, fit_sequence, thinned
+from inspector.lettering.still_pictures import Dress, closeup, draw_frames
 from inspector.lettering.texture_fit import NoTexture
 from inspector.names import Name
 from inspector.picture.canvas import Picture
@@ -27,54 +29,96 @@ from inspector.picture.flashing import first_flash, light_of
 from inspector.picture.grid import grid_of_aspect
 from inspector.picture.image_files import read_picture
 from inspector.picture.movie import ENDINGS, STREAMED, movie_bytes, require
-from inspector.picture.png import png_bytes
-from inspector.picture.sheet import Captioned, contact_sheet
+from inspector.picture.png import pdf_bytes, png_bytes
+from inspector.picture.sheet import GAP, Captioned, contact_sheet, side_by_side
+from inspector.picture.smooth import fineness
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.materials.colour_maps import MaterialMaps
+from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 _PICTURES_PIXELS = 1 << 27
 """Pixels of all pictures in one file, which are in memory together: 0.4 GB, and as much again in the encoder. 580
 pictures of 640 x 360."""
 
-_SIZES = {"one": (1920, 1080), "many": (480, 270), "animation": (640, 360)}
-"""Width and height in pixels of each picture where none is stated."""
+_ONE, _PAGE, _MOVIE, _MOVIES = (1920, 1080), (1920, 1080), (640, 360), (1280, 720)
+"""Width and height in pixels where no size of a picture is stated: of one picture, of a page of a contact sheet, of a
+movie, and of a movie that shows several textures. All are 16 to 9."""
 
-_COLUMNS = 4
+_ROW, _ROWS = 6, 6
+"""Frames across and textures down on a page at most: more would be too small to be judged, and each texture gets a page
+of its own."""
+
+_FIT_FRAMES = 24
+"""Frames on which aspect and direction of the lettering are measured for a picture, spread evenly."""
+
 _GRID_SIDE = 2048
-_LETTER_WIDTH = 480
-"""Width of a picture in pixels at which its caption grows by one pixel per dot."""
+_LETTERS = 26
+"""Letters of a caption: heights of a picture over the em, so that a picture of 360 pixels has 14."""
 
 Row = list[Captioned]
 """One frame with each texture."""
 
 
+@dataclass(frozen=True)
+class _Layout:
+    """Where pictures go.
+
+    Attributes:
+        size: width and height of each picture, pixels.
+        columns: pictures in a row.
+        paged: whether each texture has pages of its own.
+    """
+
+    size: tuple[int, int]
+    columns: int
+    paged: bool = False
+
+
 def draw(arguments: Arguments[PictureOptions]) -> int:
     """Exit code 0."""
     options = arguments.options
-    (destination,) = refuse_early([options.output], ENDINGS if options.animate else (".png",), arguments.scope)
+    endings = ENDINGS if options.animate else (".png", ".pdf")
+    (destination,) = refuse_early([options.output], endings, arguments.scope)
     _refuse_combinations(options)
     series = one_series(arguments)
     indices = _chosen(series, options)
-    kind = "animation" if options.animate else "one" if len(indices) * len(options.texture or [0]) == 1 else "many"
-    wanted = requested(options, _SIZES[kind])
+    layout = _layout(len(indices), options)
+    wanted = requested(options, layout.size)
+    layout = replace(layout, size=(wanted.view.width, wanted.view.height))
     _refuse_large(wanted, indices, options)
-    with closing(_drawn(series, indices, wanted, options)) as drawn:
+    with closing(_drawn(series, indices, wanted, arguments)) as drawn:
         if options.animate:
-            content = _animation(series, indices, drawn, options)
+            content = _animation(series, indices, drawn, layout, options)
         else:
-            rows = list(drawn)
-            content = png_bytes(
-                rows[0][0].picture if kind == "one" else _sheet([one for row in rows for one in row], rows)
-            )
+            content = _still(series, indices, list(drawn), layout, options)
     write_placed(destination, content)
     sys.stdout.write(f"{Name.from_path(options.output)}: {_frames(series, indices)} of {series.sequence.pattern}\n")
     return 0
 
 
+def _layout(frames: int, options: PictureOptions) -> _Layout:
+    """Frames across and textures down; of one texture, and of many, rows of frames. A movie shows its textures in as
+    many rows as columns."""
+    textures = len(options.texture or [0])
+    if options.animate:
+        columns = ceil(sqrt(textures))
+        width, height = _MOVIE if textures == 1 else _MOVIES
+        return _Layout((width // columns, height // ceil(textures / columns)), columns)
+    if frames * textures == 1:
+        return _Layout(_ONE, 1)
+    paged = textures > 1 and (frames > _ROW or textures > _ROWS)
+    columns = ceil(sqrt(frames)) if paged or textures == 1 else frames
+    width = (_PAGE[0] - GAP) // columns - GAP
+    return _Layout((width, round(width * 9 / 16)), columns, paged)
+
+
 def _refuse_combinations(options: PictureOptions) -> None:
     if options.plain and options.texture:
         raise UsageError("--plain draws no texture; leave out --texture")
+    if options.plain and (options.maps or options.normal_map):
+        raise UsageError("--plain draws no maps; leave out --maps and --normal-map")
     if not options.animate and (options.fps is not None or options.step is not None):
         raise UsageError("--fps and --step need --animate")
 
@@ -107,15 +151,21 @@ def _refuse_large(wanted: Wanted, indices: list[int], options: PictureOptions) -
         raise Refusal(f"{count:,} pictures of {size} are too many for one file; choose a smaller --picture or --step N")
 
 
-def _drawn(series: Series, indices: list[int], wanted: Wanted, options: PictureOptions) -> Generator[Row]:
+def _drawn(series: Series, indices: list[int], wanted: Wanted, arguments: Arguments[PictureOptions]) -> Generator[Row]:
     """Each frame with each texture, drawn when it is asked for."""
+    options = arguments.options
     names = [f", {Name.from_path(path.name)}" for path in options.texture or []] or [""]
     with staged(series) as stage:
         fit = _fit(series, wanted, options, stage)
-        shot = wanted.view.shot(series) if fit is None else fit.shot
-        dresses = _dresses(fit, shot, options)
+        if fit is None:
+            shot = wanted.view.shot(series)
+        elif options.closeup:
+            shot = closeup(replace(fit, series=series))
+        else:
+            shot = wanted.view.shot(series, -fit.shot.camera.axes[2])
+        dresses = _dresses(fit, shot, arguments)
         _say_squeezed(fit, dresses, options)
-        drawn = draw_frames(series, indices, shot, dresses, lambda done, of: stage("drawing", done, of))
+        drawn = draw_frames(series, indices, shot, dresses, lambda done, of: stage("drawing", done, of), up=options.up)
         for index, pictures in drawn:
             yield [
                 Captioned(picture, f"frame {frame_text(series.facts[index].number)}{name}")
@@ -125,31 +175,34 @@ def _drawn(series: Series, indices: list[int], wanted: Wanted, options: PictureO
 
 def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) -> SequenceFit | None:
     """The texture fit, where the picture depends on it and there are UVs."""
-    own_grid = not options.plain and not options.texture
+    own_grid = not (options.plain or options.texture or options.maps or options.normal_map)
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
-        if options.texture:
+        if options.texture or options.normal_map or options.closeup:
             raise MeshqcError(f"{series.sequence.pattern}: it has no UVs, so no texture can be shown")
         if own_grid:
             say(f"{series.sequence.pattern}: it has no UVs, so the surface is drawn plain")
         return None
-    if wanted.view.side is not None and not own_grid and wanted.material is None:
+    if wanted.view.side is not None and not own_grid and wanted.material is None and not options.closeup:
         return None
     try:
-        return fit_sequence(series, wanted, stage)
+        return fit_sequence(thinned(series, _FIT_FRAMES), wanted, stage)
     except NoTexture:  # the UVs have no area
         if own_grid:
             say(f"{series.sequence.pattern}: the UVs have no area, so the surface is drawn plain")
         return None
 
 
-def _dresses(fit: SequenceFit | None, shot: Shot, options: PictureOptions) -> list[Dress]:
+def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOptions]) -> list[Dress]:
+    options = arguments.options
+    longest = 2 * fineness(shot.width, shot.height) * max(shot.width, shot.height)
+    normals = None if options.normal_map is None else read_picture(options.normal_map, longest)
+    own = MaterialMaps(MaterialResolver(arguments.scope), longest) if options.maps else None
     textures: list[Picture | None] = [None]
     if options.texture:
-        longest = 2 * fineness(shot.width, shot.height) * max(shot.width, shot.height)
         textures = [read_picture(path, longest) for path in options.texture]
-    elif fit is not None and not options.plain:
+    elif fit is not None and not (options.plain or options.maps or options.normal_map):
         textures = [grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)]
-    return [Dress(texture, options.wires, options.material) for texture in textures]
+    return [Dress(texture, options.wires, options.material, normals, own) for texture in textures]
 
 
 def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], options: PictureOptions) -> None:
@@ -167,14 +220,32 @@ def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], options: Pictur
                 )
 
 
-def _sheet(pictures: list[Captioned], rows: list[Row]) -> Picture:
-    """Frames one after the other, the textures of one frame side by side."""
-    dresses = len(rows[0])
-    scale = max(1, pictures[0].picture.shape[1] // _LETTER_WIDTH)
-    return contact_sheet(pictures, columns=dresses * max(1, _COLUMNS // dresses), scale=scale)
+def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout, options: PictureOptions) -> bytes:
+    """A picture or pages of a contact sheet. Raises Refusal for several pages in a PNG."""
+    pages = [rows[0][0].picture] if len(rows) * len(rows[0]) == 1 else _pages(series, indices, rows, layout)
+    if options.output.suffix.lower() == ".pdf":
+        return pdf_bytes(pages)
+    if len(pages) > 1:
+        raise Refusal(f"{len(pages)} pages, one per texture, don't fit into a PNG; name a file that ends in .pdf")
+    return png_bytes(pages[0])
 
 
-def _animation(series: Series, indices: list[int], rows: Iterable[Row], options: PictureOptions) -> bytes:
+def _pages(series: Series, indices: list[int], rows: list[Row], layout: _Layout) -> list[Picture]:
+    """Frames from left to right, textures below each other or a page each."""
+    by_texture = [[row[at] for row in rows] for at in range(len(rows[0]))]
+    groups = by_texture if layout.paged else [[one for texture in by_texture for one in texture]]
+    title = f"{series.sequence.pattern}, {_frames(series, indices)}"
+    size = _letter_size(layout)
+    return [contact_sheet(group, columns=layout.columns, size=size, title=title) for group in groups]
+
+
+def _letter_size(layout: _Layout) -> int:
+    return max(round(layout.size[1] / _LETTERS), 12)
+
+
+def _animation(
+    series: Series, indices: list[int], rows: Iterable[Row], layout: _Layout, options: PictureOptions
+) -> bytes:
     """Missing frames repeat the frame before them, so that the motion keeps its time."""
     step = options.step or 1
     rate = Fraction(options.fps or 24) / step
@@ -184,8 +255,8 @@ def _animation(series: Series, indices: list[int], rows: Iterable[Row], options:
 
     def pictures() -> Iterator[Picture]:
         for row, time in zip(rows, [*times, 1], strict=True):
-            picture = _sheet(row, [row])
-            light = light_of(picture)
+            picture = side_by_side(row, layout.columns, _letter_size(layout))
+            light = light_of(picture[::2, ::2])  # means over an eighth of the picture: every second pixel will do
             for _ in range(time):
                 lights.append(light)
                 captions.append(row[0].caption.split(",")[0])

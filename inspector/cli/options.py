@@ -174,7 +174,7 @@ def view(options: Group) -> None:
         "--picture",
         metavar="WIDTHxHEIGHT",
         type=values.picture_size,
-        help="in pixels (default: 1920x1080; in a sheet 480x270, animated 640x360)",
+        help="in pixels, each (default: 1920x1080; a sheet fits a page of that size; animated 640x360)",
     )
     group.add("--up", choices=("y", "z"), default="y", help="the axis that points up in your scene (default: y)")
     axes = [sign + axis for axis in "xyz" for sign in ("", "-")]

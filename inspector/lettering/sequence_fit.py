@@ -102,6 +102,22 @@ def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelle
     return SequenceFit(series, wanted, texture, areas, region, rectangle, shot, density, limited)
 
 
+def thinned(series: Series, most: int) -> Series:
+    """The series with at most `most` of its frames, spread evenly, its reference among them."""
+    if len(series.facts) <= most or series.reference_index is None:
+        return series
+    chosen = {*evenly(len(series.facts), most - 1), series.reference_index}
+    facts = [series.facts[index] for index in sorted(chosen)]
+    sequence = replace(series.sequence, files=tuple(one.file for one in facts))
+    return Series(sequence, tuple(facts), facts.index(series.reference_facts))
+
+
+def evenly(count: int, most: int) -> list[int]:
+    """At most `most` of the numbers below `count`, spread evenly."""
+    places: list[int] = np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()
+    return places
+
+
 def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) -> SequenceFit:
     """The fit with lettering elsewhere: on another material, or in another box. One frame is read again.
 

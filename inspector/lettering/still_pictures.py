@@ -3,32 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from inspector import limits
+from inspector.arrays import Floats
 from inspector.formats.frame import Frame
-from inspector.lettering.legibility import Shot
-from inspector.lettering.sequence_fit import display
-from inspector.picture.canvas import Picture, smaller
-from inspector.picture.drawing import Style, draw
+from inspector.lettering.legibility import LETTER_SAMPLES, Shot, uv_corners
+from inspector.lettering.sequence_fit import SequenceFit, display, faces_of
+from inspector.lettering.texel_density import motion_box
+from inspector.names import Name
+from inspector.picture.bearings import axes_sign, draw_ground
+from inspector.picture.camera import frame_points
+from inspector.picture.canvas import Picture, blank
 from inspector.picture.shape import Shape, shape_of
-from inspector.sequence.run.replay import Progress, quiet, replay
+from inspector.picture.smooth import BARE, PLAIN, Coats, Textures, draw_smooth
+from inspector.sequence.materials.colour_maps import MaterialMaps
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.replay import Progress, alike, quiet, replay
 from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
 from inspector.surface.islands import face_materials
+from inspector.surface.locate import locate
 from inspector.surface.triangles import Triangulator
+
+_AROUND = 1.4
+"""How much wider than the lettering box a picture of it is, so that its place on the surface is seen."""
 
 
 @dataclass(frozen=True, eq=False)
 class Dress:
-    """What is laid on the surface: a texture, or nothing but light and shade. material: the one that wears it, as it is
-    shown; None: all."""
+    """What is laid on the surface: textures, or nothing but light and shade.
+
+    Attributes:
+        texture: (h, w, 3); None for none.
+        wires: whether edges of faces are drawn.
+        material: the material that wears texture and normal map, as it is shown; None for all.
+        normals: a normal map, (h, w, 3); None for none.
+        own: the maps that the materials name; worn where `texture` and `normals` are not. None for none.
+    """
 
     texture: Picture | None = None
     wires: bool = False
     material: str | None = None
+    normals: Picture | None = None
+    own: MaterialMaps | None = None
 
 
 def draw_frames(
@@ -38,28 +57,49 @@ def draw_frames(
     dresses: Sequence[Dress],
     progress: Progress = quiet,
     cancelled: Cancel = never,
+    up: str = "y",
 ) -> Iterator[tuple[int, list[Picture]]]:
-    """Each of the frames at `indices` of `series.facts`: its index, and a picture in each dress.
+    """Draw frames on squares of the ground, with a sign of the axes.
 
-    Drawn two or three times as large where limits.DRAWN_PIXELS allows, so that edges and letters come out smooth.
+    Args:
+        series: The sequence.
+        indices: Of the frames in `series.facts`.
+        shot: The picture.
+        dresses: A picture each.
+        progress: Called after each frame.
+        cancelled: Whether to stop.
+        up: Name of the axis that points up.
+
+    Yields:
+        The index of a frame, and a picture in each dress.
+
+    Raises:
+        Cancelled: it was stopped.
+        MeshqcError: a frame's file has gone or changed.
     """
-    factor = fineness(shot.width, shot.height)
-    width, height = shot.width * factor, shot.height * factor
-    triangulator = Triangulator()
+    ground = blank(shot.width, shot.height)
+    draw_ground(ground, shot.camera, _corners(motion_box(series)), "xyz".index(up))
+    sign = axes_sign(shot.camera, shot.width, shot.height, up)
+    triangulator, wardrobe = Triangulator(), [_Wardrobe(dress) for dress in dresses]
+    last: Frame | None = None
+    shape: Shape | None = None
     for index, frame in zip(indices, replay(series, indices, progress, cancelled), strict=True):
-        shape = shape_of(frame, triangulator.of(frame))
+        triangles = triangulator.of(frame)
+        same = last is not None and frame.corners is last.corners and frame.uvs is last.uvs
+        if shape is None or not same or triangles.vertices is not shape.triangles:
+            shape = shape_of(frame, triangles)
+        last = frame
         pictures = []
-        for dress in dresses:
-            textures = () if dress.texture is None else (dress.texture,)
-            style = Style(textures=textures, wires=dress.wires)
-            drawn = draw(shot.camera, frame.positions, worn(frame, shape, dress), style, width, height)
-            pictures.append(smaller(drawn, factor))
+        for one in wardrobe:
+            coats = one.coats(series.facts[index], frame, shape)
+            picture = draw_smooth(shot.camera, frame.positions, shape, coats, ground, with_wires=one.dress.wires)
+            sign.draw(picture)
+            pictures.append(picture)
         yield index, pictures
 
 
-def fineness(width: int, height: int) -> int:
-    """How many times as large a picture is drawn as it is shown, each way."""
-    return max(factor for factor in (1, 2, 3) if factor == 1 or factor**2 * width * height <= limits.DRAWN_PIXELS)
+def _corners(box: Floats) -> Floats:
+    return np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
 
 
 def worn(frame: Frame, shape: Shape, dress: Dress) -> Shape:
@@ -70,3 +110,78 @@ def worn(frame: Frame, shape: Shape, dress: Dress) -> Shape:
     ours = np.array([display(name) == dress.material for name in names])
     uvs = np.where(ours[which[shape.face]][:, None, None], shape.corner_uvs, np.nan)
     return Shape(shape.triangles, shape.face, shape.edges, uvs)
+
+
+class _Wardrobe:
+    """The textures of a dress, made ready once."""
+
+    def __init__(self, dress: Dress) -> None:
+        self.dress = dress
+        self._pictures: list[Picture] = []
+        self._places: dict[int, int] = {}
+        self._textures = Textures.of([])
+        self._last: tuple[tuple[object, ...], Shape, Coats] | None = None
+
+    def coats(self, facts: FrameFacts, frame: Frame, shape: Shape) -> Coats:
+        """What lies on the triangles of a frame."""
+        stated = (frame.runs, frame.libraries)
+        if self._last is not None and self._last[0] == stated and self._last[1] is shape:
+            return self._last[2]
+        facts = replace(facts, libraries=frame.libraries, materials=frame.materials)
+        materials, which = face_materials(frame)
+        known = len(self._pictures)
+        table = np.array([self._of_material(facts, one) for one in materials], np.int32).reshape(-1, 2)
+        if len(self._pictures) > known:
+            self._textures = Textures.of(self._pictures)
+        coats = Coats(self._textures, table[which[shape.face]])
+        self._last = stated, shape, coats
+        return coats
+
+    def _of_material(self, facts: FrameFacts, material: Name | None) -> tuple[int, int]:
+        """Colours and normals of a material, as in `Coats.of_triangle`."""
+        dress = self.dress
+        colours, normals = None, None
+        if dress.material is None or display(material) == dress.material:
+            colours, normals = dress.texture, dress.normals
+        if dress.own is not None and material is not None:
+            colours = dress.own.colours(facts, material) if colours is None else colours
+            normals = dress.own.normals(facts, material) if normals is None else normals
+        bare = PLAIN if (dress.texture is None and dress.own is None) or normals is not None else BARE
+        return self._place(colours, bare), self._place(normals, -1)
+
+    def _place(self, picture: Picture | None, none: int) -> int:
+        if picture is None:
+            return none
+        if id(picture) not in self._places:
+            self._places[id(picture)] = len(self._pictures)
+            self._pictures.append(picture)
+        return self._places[id(picture)]
+
+
+def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
+    """The picture of a sequence, from the same side, with the lettering box of all frames in it; of the whole sequence
+    where there is no lettering box."""
+    if fit.rectangle is None or fit.region is None:
+        return fit.shot
+    series, faces = fit.series, faces_of(fit.texture, fit.region)
+    triangulator = Triangulator()
+    samples, uvs = None, None
+    places: list[Floats] = []
+    for frame in replay(series, alike(series), quiet, cancelled):
+        triangles = triangulator.of(frame)
+        if samples is None or frame.uvs is not uvs:
+            uvs = frame.uvs
+            samples = locate(uv_corners(frame, triangles, faces), fit.rectangle, *LETTER_SAMPLES)
+        places.append(samples.on(frame.positions[triangles.vertices]))
+    points = np.concatenate(places)
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
+    camera = fit.shot.camera
+    x, y, z = camera.up.tolist()
+    near = frame_points(
+        middle + _AROUND * (points - middle),
+        camera.axes[2],
+        up=(x, y, z),
+        field_of_view=camera.field_of_view,
+        aspect=fit.shot.width / fit.shot.height,
+    )
+    return replace(fit.shot, camera=near)

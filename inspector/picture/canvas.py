@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from inspector.picture.font import written
+from inspector.picture.font import HEIGHT, fitted, written
 
 Picture = npt.NDArray[np.uint8]
 """(h, w, 3): red, green, blue as shown on a screen (sRGB), first row on top."""
@@ -56,6 +56,19 @@ def smaller(picture: Picture, factor: int) -> Picture:
     height, width = picture.shape[0] // factor, picture.shape[1] // factor
     blocks = picture[: height * factor, : width * factor].reshape(height, factor, width, factor, -1)
     return np.asarray(np.rint(blocks.mean(axis=(1, 3))), np.uint8)
+
+
+def say_blocks(picture: Picture) -> None:
+    """Write into a picture, in place at the lower edge, that it is coarse.
+
+    The letters are larger than would do, since the picture may yet be made smaller. Nothing is written where a line
+    takes much of the picture; there the blocks show by themselves.
+    """
+    scale = max(1, picture.shape[0] // 400)
+    if picture.shape[0] < 10 * HEIGHT:
+        return
+    text = fitted("drawn in coarse blocks: too many large faces lie on each other", picture.shape[1], scale)
+    write_framed(picture, text, 0, picture.shape[0] - (HEIGHT + 2) * scale, scale=scale)
 
 
 def stripes(height: int, width: int, *, period: int, thickness: int, rising: bool = True) -> Mask:

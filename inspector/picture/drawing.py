@@ -10,8 +10,7 @@ import numpy.typing as npt
 
 from inspector.arrays import Floats, Integers
 from inspector.picture.camera import Camera
-from inspector.picture.canvas import GROUND, INK, QUIET, Colour, Mask, Picture, blank, grown, stripes, write_framed
-from inspector.picture.font import HEIGHT, fitted
+from inspector.picture.canvas import GROUND, INK, QUIET, Colour, Mask, Picture, blank, grown, say_blocks, stripes
 from inspector.picture.lines import points, wires
 from inspector.picture.marks import mark_faces, mark_vertices
 from inspector.picture.ramp import Ramp
@@ -88,7 +87,7 @@ def draw_with_raster(
     if style.marked_vertices is not None:
         mark_vertices(picture, raster, camera, positions, style.marked_vertices)
     if raster.block > 1:
-        _say_blocks(picture)
+        say_blocks(picture)
     return picture, raster
 
 
@@ -98,16 +97,6 @@ def seen_values(values: Floats, raster: Raster) -> Floats:
     covered = raster.covered
     seen[covered] = (values[raster.triangle[covered]] * raster.weights[covered]).sum(axis=1)
     return seen
-
-
-def _say_blocks(picture: Picture) -> None:
-    """In place, at the lower edge, larger than would do, for the picture may be made smaller yet. Nothing where a line
-    takes much of the picture; there the blocks show by themselves."""
-    scale = max(1, picture.shape[0] // 400)
-    if picture.shape[0] < 10 * HEIGHT:
-        return
-    text = fitted("drawn in coarse blocks: too many large faces lie on each other", picture.shape[1], scale)
-    write_framed(picture, text, 0, picture.shape[0] - (HEIGHT + 2) * scale, scale=scale)
 
 
 @np.errstate(all="ignore")

@@ -1,8 +1,10 @@
-"""Pictures to PNG bytes (ISO/IEC 15948)."""
+"""Pictures to PNG (ISO/IEC 15948) and PDF (ISO 32000-1)."""
 
 from __future__ import annotations
 
 import io
+import time
+from collections.abc import Sequence
 
 from inspector.picture.canvas import Picture
 
@@ -13,4 +15,30 @@ def png_bytes(picture: Picture) -> bytes:
 
     stream = io.BytesIO()
     Image.fromarray(picture).save(stream, "PNG")
+    return stream.getvalue()
+
+
+_A4 = 297.0 / 25.4
+"""Longer side of A4 in inches (ISO 216)."""
+
+_EPOCH = 315_532_800
+"""Date of a PDF, 1980-01-01 in seconds since 1970: the same pictures give the same bytes."""
+
+
+def pdf_bytes(pages: Sequence[Picture]) -> bytes:
+    """A PDF of pictures (h, w, 3), one per page, each as wide as A4 in landscape."""
+    from PIL import Image
+
+    first, *rest = (Image.fromarray(page) for page in pages)
+    stream = io.BytesIO()
+    first.save(
+        stream,
+        "PDF",
+        save_all=True,
+        append_images=rest,
+        resolution=first.width / _A4,
+        quality=92,
+        creationDate=time.gmtime(_EPOCH),
+        modDate=time.gmtime(_EPOCH),
+    )
     return stream.getvalue()

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector import _native
 from inspector.arrays import Floats
 from inspector.picture.fragments import Counts, Flat, Prepared, block_of, fragments, in_blocks, unblocked
 
@@ -61,10 +62,48 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
     return _drawn(corners, width, height, perspective)
 
 
+@dataclass(frozen=True, eq=False)
+class Owners:
+    """What each pixel sees, without where on the triangle.
+
+    Attributes:
+        owner: (h, w) int32; place in `source` of the nearest triangle, NONE without any.
+        nearest: (h, w) float64; the inverse of its depth with perspective, else minus its depth; minus infinity
+            without any.
+        source: (k,); index of each triangle that may be seen.
+        block: side of the blocks of pixels that share what they see, as in `Raster`.
+        perspective: as given.
+    """
+
+    owner: Indices
+    nearest: Floats
+    source: Counts
+    block: int
+    perspective: bool
+
+    @property
+    def depth(self) -> Floats:
+        """(h, w), along the line of sight, scene units; infinity without any."""
+        if not self.perspective:
+            return -self.nearest
+        return np.divide(1.0, self.nearest, out=np.full(self.nearest.shape, np.inf), where=self.owner != NONE)
+
+
+def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = True) -> Owners:
+    """The z-buffer alone, for triangles as `rasterise` takes them."""
+    block = block_of(corners, width, height)
+    columns, rows = -(-width // block), -(-height // block)
+    flat = Flat.of(in_blocks(corners, block) if block > 1 else corners, columns, rows)
+    nearness = 1.0 / flat.depth if perspective else -flat.depth
+    found = (one.reshape(rows, columns) for one in _owners(Prepared.of(flat, nearness, rows), columns, rows))
+    owner, nearest = (one if block == 1 else unblocked(one, block, width, height) for one in found)
+    return Owners(owner, nearest, flat.source, block, perspective)
+
+
 def _drawn(corners: Floats, width: int, height: int, perspective: bool) -> Raster:
     flat = Flat.of(corners, width, height)
     nearness = 1.0 / flat.depth if perspective else -flat.depth
-    owner = _owners(Prepared.of(flat, nearness, height), width, height)
+    owner, _ = _owners(Prepared.of(flat, nearness, height), width, height)
     raster = Raster(
         triangle=np.full((height, width), NONE, np.int32),
         depth=np.full((height, width), np.inf),
@@ -84,13 +123,18 @@ def _drawn(corners: Floats, width: int, height: int, perspective: bool) -> Raste
     return raster
 
 
-def _owners(drawn: Prepared, width: int, height: int) -> Indices:
-    """The z-buffer: the nearest triangle of each pixel, (width * height,), NONE without any."""
+def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
+    """The z-buffer: the nearest triangle of each pixel, NONE without any, and its nearness; (width * height,) each."""
     nearest = np.full(width * height, -np.inf)
     owner: Indices = np.full(width * height, NONE, np.int32)
+    if _native.active and width > 0:
+        _native.find_owners(
+            drawn.x, drawn.y, drawn.near, drawn.slope, drawn.first_row, drawn.row_counts, owner, nearest, width
+        )
+        return owner, nearest
     for pixel, triangle, near in fragments(drawn, width):
         _keep_nearest(nearest, owner, pixel, triangle, near)
-    return owner
+    return owner, nearest
 
 
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from inspector.picture.canvas import DARK, Picture, blank, write
-from inspector.picture.font import HEIGHT, fitted
+from inspector.picture.canvas import DARK, INK, Colour, Picture, blank
+from inspector.picture.labels import fitted_label, label_size, write_label
 
-_GAP = 6
+GAP = 6
+"""Pixels between pictures, and around them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,24 +20,49 @@ class Captioned:
     caption: str
 
 
-def contact_sheet(pictures: Sequence[Captioned], *, columns: int, scale: int = 1) -> Picture:
+def contact_sheet(
+    pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "", ink: Colour = INK
+) -> Picture:
     """Rows of `columns` pictures, first on the upper left; each in a box as large as the largest, and its caption.
 
-    `scale`: pixels to a dot of the font. Captions wider than a picture lose their middle. Raises ValueError without
-    any picture.
+    Args:
+        pictures: one or more.
+        columns: pictures in a row.
+        size: of the letters, pixels of the em. Captions wider than a picture lose their middle.
+        title: a line above all pictures, empty for none.
+        ink: colour of the letters.
+
+    Raises:
+        ValueError: there is no picture.
     """
     if not pictures:
         raise ValueError("a contact sheet takes one or more pictures")
     columns = min(columns, len(pictures))
     tall = max(entry.picture.shape[0] for entry in pictures)
     wide = max(entry.picture.shape[1] for entry in pictures)
-    line = HEIGHT * scale + _GAP
+    line = label_size("", size)[1]
+    head = line + GAP if title else 0
     rows = -(-len(pictures) // columns)
-    sheet = blank(columns * (wide + _GAP) + _GAP, rows * (tall + line + _GAP) + _GAP, DARK)
+    sheet = blank(columns * (wide + GAP) + GAP, head + rows * (tall + line + GAP) + GAP, DARK)
+    if title:
+        write_label(sheet, fitted_label(title, sheet.shape[1] - 2 * GAP, size), GAP, GAP, size, ink=ink)
     for number, entry in enumerate(pictures):
-        left = _GAP + number % columns * (wide + _GAP)
-        top = _GAP + number // columns * (tall + line + _GAP)
+        left = GAP + number % columns * (wide + GAP)
+        top = head + GAP + number // columns * (tall + line + GAP)
         height, width = entry.picture.shape[:2]
         sheet[top : top + height, left : left + width] = entry.picture
-        write(sheet, fitted(entry.caption, wide, scale), left, top + tall + _GAP // 2 + 1, scale=scale)
+        write_label(sheet, fitted_label(entry.caption, wide, size), left, top + tall, size, ink=ink)
     return sheet
+
+
+def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Picture:
+    """Pictures of one size without gaps, first on the upper left, each with its caption in its upper left corner."""
+    height, width = pictures[0].picture.shape[:2]
+    rows = -(-len(pictures) // columns)
+    whole = blank(columns * width, rows * height) if len(pictures) > 1 else pictures[0].picture.copy()
+    for number, entry in enumerate(pictures):
+        left, top = number % columns * width, number // columns * height
+        whole[top : top + height, left : left + width] = entry.picture
+        text = fitted_label(entry.caption, width - 2 * size, size)
+        write_label(whole, text, left + size // 2, top + size // 3, size, plate=DARK)
+    return whole

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
@@ -10,25 +12,57 @@ from inspector.picture.camera import Camera
 from inspector.picture.raster import NONE, Raster, rasterise
 
 
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """What the near plane leaves of triangles, in pixels.
+
+    Attributes:
+        corners: (k, 3, 3): x, y in pixels and depth.
+        source: (k,): the triangle that each piece comes from.
+        whole: how many of the first pieces are whole triangles.
+        shares: (k - whole, 3, 3): shares of the triangle's corners in each of the corners of the other pieces.
+    """
+
+    corners: Floats
+    source: Integers
+    whole: int
+    shares: Floats
+
+    def of_corners(self, values: Floats, chosen: Integers) -> Floats:
+        """Values (t, 3, c) at the corners of the triangles -> (n, 3, c) at the corners of the chosen (n,) pieces."""
+        taken = values[self.source[chosen]]
+        cut = np.flatnonzero(chosen >= self.whole)
+        taken[cut] = self.shares[chosen[cut] - self.whole] @ taken[cut]
+        return taken
+
+
+def pieces_of(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Pieces:
+    """The triangles (t, 3), indices of positions (n, 3), as a picture of width x height pixels shows them."""
+    seen = camera.to_camera(positions)
+    behind = seen[:, 2] < camera.near
+    if not behind.any():
+        corners = camera.to_pixels(seen, width, height)[triangles]
+        return Pieces(corners, np.arange(len(triangles)), len(triangles), np.zeros((0, 3, 3)))
+    hidden = behind[triangles].sum(axis=1)
+    whole, cut = np.flatnonzero(hidden == 0), np.flatnonzero((hidden == 1) | (hidden == 2))
+    parts, source, shares = _cut(seen[triangles[cut]], camera.near)
+    seen[behind] = np.nan
+    pixels = camera.to_pixels(seen, width, height)
+    corners = np.concatenate([pixels[triangles[whole]], camera.to_pixels(parts, width, height)])
+    return Pieces(corners, np.concatenate([whole, cut[source]]), len(whole), shares)
+
+
 def view(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Raster:
     """What the camera sees in each pixel of width x height.
 
     positions (n, 3) float64, scene units; triangles (t, 3): indices of positions. `Raster.triangle` counts the rows
     of `triangles`, and its weights belong to their three corners, also where the near plane has cut one.
     """
-    seen = camera.to_camera(positions)
-    behind = seen[:, 2] < camera.near
-    if not behind.any():
-        pixels = camera.to_pixels(seen, width, height)
-        return rasterise(pixels[triangles], width, height, perspective=camera.perspective)
-    hidden = behind[triangles].sum(axis=1)
-    whole, cut = np.flatnonzero(hidden == 0), np.flatnonzero((hidden == 1) | (hidden == 2))
-    pieces, source, shares = _cut(seen[triangles[cut]], camera.near)
-    seen[behind] = np.nan
-    pixels = camera.to_pixels(seen, width, height)
-    corners = np.concatenate([pixels[triangles[whole]], camera.to_pixels(pieces, width, height)])
-    raster = rasterise(corners, width, height, perspective=camera.perspective)
-    return _with_sources(raster, np.concatenate([whole, cut[source]]), len(whole), shares)
+    pieces = pieces_of(camera, positions, triangles, width, height)
+    raster = rasterise(pieces.corners, width, height, perspective=camera.perspective)
+    if pieces.whole == len(triangles):
+        return raster
+    return _with_sources(raster, pieces.source, pieces.whole, pieces.shares)
 
 
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:

@@ -3,14 +3,16 @@ looked at head on, framed with a margin of a twentieth (inspector/picture/camera
 
 from __future__ import annotations
 
+import re
 import signal
 from pathlib import Path
 
+import av
 import numpy as np
 import pytest
 from PIL import Image
 
-from inspector.picture.canvas import GROUND
+from inspector.picture.canvas import DARK, GROUND
 from tests.cli.test_terminal import Terminal
 from tests.helpers.command import assert_one_sentence, digests, meshqc
 from tests.helpers.images import image_file
@@ -86,18 +88,112 @@ def _cell(brightness: np.ndarray) -> float:
     return float(np.median(np.diff(np.flatnonzero(dips))))
 
 
-def test_a_sheet_of_frames_and_versions(tmp_path: Path, texture: Path) -> None:
-    """Two versions of two frames stand side by side: four pictures of 160 x 90 in a row, 6 pixels apart."""
+def pictures_of(sheet: np.ndarray, columns: int, rows: int, width: int, height: int) -> list[np.ndarray]:
+    """The pictures of a contact sheet, row by row: they begin where its dark ground ends."""
+    light = (sheet != DARK).any(axis=2).mean(axis=1) > 0.9
+    tops = np.flatnonzero(light & ~np.roll(light, 1))
+    assert len(tops) == rows
+    return [
+        sheet[top : top + height, 6 + at * (width + 6) : 6 + at * (width + 6) + width]
+        for top in tops
+        for at in range(columns)
+    ]
+
+
+def test_a_sheet_has_frames_across_and_textures_down(tmp_path: Path, texture: Path) -> None:
     other = tmp_path / "plain.png"
     Image.new("RGB", (8, 8), (0, 250, 250)).save(other)
     out = tmp_path / "out.png"
-    words = ["--sheet", "2", "--texture", texture, "--texture", other, "--picture", "160x90", "--output", out]
+    words = ["--sheet", "3", "--texture", texture, "--texture", other, "--picture", "160x90", "--output", out]
     run = meshqc("picture", source(tmp_path), *words)
-    assert "frames 1, 4 of" in run.stdout
+    assert "frames 1, 3, 4 of" in run.stdout
     pixels = decoded(out)
-    assert pixels.shape[1] == 6 + 4 * 166
-    for place, lit in enumerate(([True, False, False], [False, True, True]) * 2):
-        assert strongest(pixels[6 + 20, 6 + place * 166 + 40]) == lit
+    assert pixels.shape[1] == 6 + 3 * 166
+    first, second = [True, False, False], [False, True, True]
+    lit = [strongest(one[20, 40]) for one in pictures_of(pixels, 3, 2, 160, 90)]
+    assert lit == [first] * 3 + [second] * 3
+
+
+def test_a_sheet_fits_a_page_and_many_textures_get_a_page_each(tmp_path: Path, texture: Path) -> None:
+    folder = source(tmp_path, tuple(range(1, 10)))
+    assert meshqc("picture", folder, "--sheet", "9", "--output", tmp_path / "page.png").returncode == 0
+    height, width = decoded(tmp_path / "page.png").shape[:2]
+    assert 1900 <= width <= 1920
+    assert height <= 1250
+    other = tmp_path / "other.png"
+    other.write_bytes(texture.read_bytes())
+    words = ["--sheet", "9", "--texture", texture, "--texture", other, "--picture", "80x45"]
+    run = meshqc("picture", folder, *words, "--output", tmp_path / "two.png")
+    assert run.returncode == 2
+    assert "2 pages, one per texture, don't fit into a PNG" in run.stderr
+    assert meshqc("picture", folder, *words, "--output", tmp_path / "two.pdf").returncode == 0
+    assert len(re.findall(rb"/Type\s*/Page\b", (tmp_path / "two.pdf").read_bytes())) == 2
+
+
+def test_versions_in_a_movie_share_a_picture_of_16_to_9(tmp_path: Path, texture: Path) -> None:
+    """Decoded by FFmpeg's decoder through PyAV: count, rate, size, and both textures in the first and last frame."""
+    other = tmp_path / "plain.png"
+    Image.new("RGB", (8, 8), (0, 250, 250)).save(other)
+    folder = write(
+        tmp_path / "in", frames({n: SHEET.edit(positions=np.add(SHEET.positions, [n, 0, 0])) for n in range(1, 7)})
+    )
+    words = ["--animate", "--fps", "25", "--texture", texture, "--texture", other]
+    assert meshqc("picture", folder, *words, "--output", tmp_path / "out.mp4").returncode == 0
+    with av.open(tmp_path / "out.mp4") as container:
+        stream = container.streams.video[0]
+        shown = [frame.to_ndarray(format="rgb24") for frame in container.decode(stream)]
+        assert stream.average_rate == 25
+    assert len(shown) == 6
+    for picture in (shown[0], shown[-1]):
+        assert picture.shape == (720, 1280, 3)
+        left, right = picture[:, :640].astype(int), picture[:, 640:].astype(int)
+        assert ((left[..., 0] > 90) & (left[..., 1] < 60)).mean() > 0.005  # red, of the first texture alone
+        assert ((right[..., 2] > 90) & (right[..., 0] < 60)).mean() > 0.02  # cyan, of the second alone
+        assert ((left[..., 2] > 90) & (left[..., 1] > 90)).mean() < 0.01  # but for the letters
+    assert np.abs(shown[0].astype(int) - shown[-1]).max() > 100  # it moved
+
+
+@pytest.mark.parametrize(("up", "colour"), [("y", (120, 196, 110)), ("z", (104, 156, 240))])
+def test_the_sign_shows_which_axis_is_taken_to_point_up(tmp_path: Path, up: str, colour: tuple[int, ...]) -> None:
+    """Seen from the front: the stated axis points up in the sign, in its colour, so that a sequence whose real axis is
+    another one is seen to lie on its side."""
+    out = tmp_path / "out.png"
+    words = ["--plain", "--from", "front", "--up", up, "--picture", "640x360", "--output", out]
+    assert meshqc("picture", source(tmp_path), *words).returncode == 0
+    corner = decoded(out)[-108:, :108].astype(int)
+    there = np.argwhere((np.abs(corner - colour) < 8).all(axis=2))
+    assert len(there) > 20
+    shaft = there[np.abs(there[:, 1] - 54) <= 1]
+    assert shaft[:, 0].min() < 54 - 20
+    assert shaft[:, 0].max() <= 54 + 4
+
+
+def test_a_normal_map_is_seen_in_the_light(tmp_path: Path) -> None:
+    """Bumps of the left half lean to the left, where the light is, those of the right half to the right."""
+    left, right = ((np.array([x, 0, 0.8]) + 1) * 127.5 for x in (-0.6, 0.6))
+    image = np.zeros((32, 64, 3), np.uint8)
+    image[:, :32], image[:, 32:] = left.round(), right.round()
+    normals = tmp_path / "normals.png"
+    Image.fromarray(image).save(normals)
+    out = tmp_path / "out.png"
+    words = ["--normal-map", normals, "--from", "front", "--picture", "640x360", "--output", out]
+    run = meshqc("picture", source(tmp_path), *words)
+    assert (run.returncode, run.stderr) == (0, "")
+    pixels = decoded(out)
+    assert pixels[150, 160].mean() > 1.5 * pixels[150, 480].mean()
+
+
+def test_own_maps_and_a_closeup_of_the_lettering(tmp_path: Path, demo: Path) -> None:
+    """The buoy's label and body wear their own maps, which are no greys; close up the label fills the picture."""
+    own = ("--maps", "--material", "buoy_label", "--picture", "320x180")
+    shares = []
+    for name, words in (("whole", ()), ("close", ("--closeup",))):
+        out = tmp_path / f"{name}.png"
+        run = meshqc("picture", demo / "buoy", *own, *words, "--output", out)
+        assert (run.returncode, run.stderr) == (0, "")
+        shares.append((np.ptp(decoded(out).astype(int), axis=2) > 30).mean())
+    assert 0.05 < shares[0] < 0.5
+    assert shares[1] > 2 * shares[0]
 
 
 def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> None:
@@ -138,6 +234,7 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
         (["--texture", texture, "--output", texture], "is there already"),
         (["--output", folder / "new.png"], "only read"),
         (["--output", tmp_path / "out.jpg"], "ends in .png"),
+        (["--output", out, "--plain", "--maps"], "leave out --maps"),
         (["--output", out, "--frame", "9"], "no readable frame 9"),
         (["--output", out, "--texture", bad], "not a picture"),
         (["--output", out, "--texture", tmp_path / "none.png"], "is not a file"),

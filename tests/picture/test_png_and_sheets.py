@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import numpy as np
@@ -10,12 +11,13 @@ import pytest
 from PIL import Image
 
 from inspector.errors import MeshqcError
-from inspector.picture.canvas import DARK, INK, blank
+from inspector.picture.canvas import DARK, blank
 from inspector.picture.font import ADVANCE, HEIGHT, fitted, written
 from inspector.picture.grid import GLYPHS, grid_picture
 from inspector.picture.image_files import read_picture
-from inspector.picture.png import png_bytes
-from inspector.picture.sheet import Captioned, contact_sheet
+from inspector.picture.labels import fitted_label, label_size
+from inspector.picture.png import pdf_bytes, png_bytes
+from inspector.picture.sheet import Captioned, contact_sheet, side_by_side
 
 RAMP = np.arange(4 * 5 * 3).reshape(4, 5, 3).astype(np.uint8)
 
@@ -49,15 +51,41 @@ def test_what_is_no_picture_is_named(tmp_path: Path, content: bytes) -> None:
 
 
 def test_a_contact_sheet_places_pictures_and_captions() -> None:
-    """Two columns of boxes of 40 x 30 with gaps of 6, and 15 pixels for a line: by hand."""
+    """Two columns of boxes of 40 x 30 with gaps of 6 and a line of letters each: by hand."""
     colours = [(10, 20, 30), (40, 50, 60), (70, 80, 90)]
     entries = [Captioned(blank(40, 30, colour), f"f{number}") for number, colour in enumerate(colours)]
+    line = label_size("", 13)[1]
     sheet = contact_sheet(entries, columns=2)
-    assert sheet.shape == (2 * (30 + 15 + 6) + 6, 2 * 46 + 6, 3)
-    assert [sheet[6, 6].tolist(), sheet[6, 52].tolist(), sheet[57, 6].tolist()] == [list(c) for c in colours]
-    assert sheet[57, 52].tolist() == list(DARK)
-    line = sheet[6 + 30 + 4 : 6 + 30 + 4 + HEIGHT, 6 : 6 + 2 * ADVANCE]
-    assert np.array_equal((line == INK).all(axis=2), written("f0"))
+    assert sheet.shape == (2 * (30 + line + 6) + 6, 2 * 46 + 6, 3)
+    below = 6 + 30 + line + 6
+    assert [sheet[6, 6].tolist(), sheet[6, 52].tolist(), sheet[below, 6].tolist()] == [list(c) for c in colours]
+    assert sheet[below, 52].tolist() == list(DARK)
+    words = sheet[6 + 30 : below, 6 : 6 + label_size("f0", 13)[0]]
+    assert (words > 200).any()  # letters, in the light colour of ink
+    assert (sheet[6 + 30 : below, 40:46] == DARK).all()  # and nothing beside them
+    titled = contact_sheet(entries, columns=2, title="kelp")
+    assert titled.shape[0] == sheet.shape[0] + line + 6
+    assert np.array_equal(titled[line + 6 :][6:36, 6:46], sheet[6:36, 6:46])
+
+
+def test_versions_side_by_side_without_gaps() -> None:
+    colours = [(10, 20, 30), (40, 50, 60), (70, 80, 90)]
+    entries = [Captioned(blank(80, 60, colour), f"frame {number}") for number, colour in enumerate(colours)]
+    whole = side_by_side(entries, 2, 10)
+    assert whole.shape == (120, 160, 3)
+    assert [whole[59, 79].tolist(), whole[59, 159].tolist(), whole[119, 79].tolist()] == [list(c) for c in colours]
+    for row, column in ((0, 0), (0, 80), (60, 0)):
+        assert (whole[row : row + 30, column : column + 70] > 200).any()  # the caption's letters
+
+
+def test_labels_are_safe_and_cut_in_their_middle() -> None:
+    assert fitted_label("manta.0001.obj", 500, 13) == "manta.0001.obj"
+    short = fitted_label("manta_broken_again.0001.obj", 90, 13)
+    assert label_size(short, 13)[0] <= 90
+    assert (short[:3], short[-3:]) == ("man", "obj")
+    assert ".." in short
+    assert label_size("\x1b", 13) == label_size("\\x1b", 13)
+    assert fitted_label("kelp", 1, 13)
 
 
 def test_captions_are_safe_and_cut_in_their_middle() -> None:
@@ -106,3 +134,14 @@ def test_the_grids_arrow_points_up() -> None:
     assert widest - rows[0] < 40
     assert white[rows[0]] < white[widest]
     assert len(np.unique(white[widest + 2 : rows[-1]])) == 1
+
+
+def test_a_pdf_has_a_page_for_each_picture_and_no_date_of_today() -> None:
+    """Counted by what every PDF has of each page (ISO 32000-1, 7.7.3.3), and the page as wide as A4 in landscape."""
+    data = pdf_bytes([blank(640, 360, (90, 0, 0)), blank(640, 360)])
+    assert data.startswith(b"%PDF-")
+    assert len(re.findall(rb"/Type\s*/Page\b", data)) == 2
+    (width, height), *_ = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", data)
+    assert float(width) == pytest.approx(297 / 25.4 * 72, abs=0.5)
+    assert float(height) == pytest.approx(297 / 25.4 * 72 * 9 / 16, abs=0.5)
+    assert data == pdf_bytes([blank(640, 360, (90, 0, 0)), blank(640, 360)])

@@ -20,6 +20,9 @@ class PictureOptions(shared.TextureOptions):
         animate: whether all frames become a moving picture.
         step: every step-th frame of the animation, None for every frame.
         texture: image files.
+        normal_map: an image file with directions.
+        maps: whether materials wear the maps that they name.
+        closeup: whether the lettering box fills the picture.
         plain: whether no texture is drawn.
         wires: whether edges of faces are drawn.
     """
@@ -30,6 +33,9 @@ class PictureOptions(shared.TextureOptions):
     animate: bool
     step: int | None
     texture: list[Path] | None
+    normal_map: Path | None
+    maps: bool
+    closeup: bool
     plain: bool
     wires: bool
 
@@ -41,7 +47,7 @@ def add_options(options: Group) -> None:
         metavar="FILE",
         type=Path,
         required=True,
-        help="a new PNG file; with --animate also a GIF, WebP or MP4",
+        help="a new PNG or PDF file; with --animate a PNG, GIF, WebP or MP4",
     )
     group = options.group("what is shown (default: the reference frame with a test grid)")
     frames = group.exclusive()
@@ -55,8 +61,11 @@ def add_options(options: Group) -> None:
         metavar="FILE",
         type=values.file,
         action="append",
-        help="an image file; repeat the option to show several side by side",
+        help="an image file; repeat the option to compare several",
     )
+    group.add("--normal-map", metavar="FILE", type=values.file, help="light the surface with this normal map")
+    group.add("--maps", action="store_true", help="draw the colour maps and normal maps that the materials name")
+    group.add("--closeup", action="store_true", help="show the lettering box instead of the whole subject")
     group.add("--plain", action="store_true", help="draw the surface without a texture")
     group.add("--wires", action="store_true", help="draw the edges of the faces")
     shared.subject(options)
@@ -84,6 +93,7 @@ COMMAND = Command(
     notes=PICTURE_EXIT_CODES,
     examples=(
         "meshqc picture harbour/manta --output frame.png",
+        "meshqc picture harbour/buoy --sheet 6 --maps --output buoy_sheet.pdf",
         "meshqc picture harbour/manta --animate --fps 25 --output moving.png",
     ),
 )

@@ -16,7 +16,7 @@ from inspector.delivery.planning import make_plan
 from inspector.errors import MeshqcError, unexpected
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.lettering.maps_fit import judge_maps
-from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
+from inspector.lettering.sequence_fit import SequenceFit, Wanted, evenly, fit_sequence, read_lettering, thinned
 from inspector.lettering.still_pictures import Dress, draw_frames
 from inspector.lettering.viewpoint import View
 from inspector.picture.grid import grid_of_aspect
@@ -144,21 +144,6 @@ def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -
     return FitReport(fit, lettering, maps)
 
 
-def thinned(series: Series, most: int) -> Series:
-    """The series with at most `most` of its frames, spread evenly, its reference among them."""
-    if len(series.facts) <= most or series.reference_index is None:
-        return series
-    chosen = {*_spread(len(series.facts), most - 1), series.reference_index}
-    facts = [series.facts[index] for index in sorted(chosen)]
-    sequence = replace(series.sequence, files=tuple(one.file for one in facts))
-    return Series(sequence, tuple(facts), facts.index(series.reference_facts))
-
-
-def _spread(count: int, most: int) -> list[int]:
-    places: list[int] = np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()
-    return places
-
-
 def _draw(
     shown: Shown, most: int, fit: SequenceFit | None, told: Callable[[str, int, int], None]
 ) -> Mapping[int, bytes]:
@@ -186,7 +171,7 @@ def _chosen(shown: Shown, most: int) -> list[int]:
     serious = [finding for finding in shown.inspection.findings if finding.severity > Severity.NOTE]
     firsts = [by_number[number] for finding in serious for number in finding.frames[:1] if number in by_number]
     chosen = list(dict.fromkeys(firsts))[: most // 2]
-    even = [there[place] for place in _spread(len(there), most - len(chosen))] if there else []
+    even = [there[place] for place in evenly(len(there), most - len(chosen))] if there else []
     return sorted({*chosen, *_filled(chosen, even, there, most)})
 
 

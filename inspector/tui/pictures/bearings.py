@@ -1,4 +1,4 @@
-"""What tells size and direction in a picture: squares on the ground, a cross of the axes, a bar of a known length."""
+"""Size and direction in a picture of cells: a cross of the axes, a bar of a known length."""
 
 from __future__ import annotations
 
@@ -7,50 +7,19 @@ from rich.style import Style
 from textual.strip import Strip
 
 from inspector.arrays import Floats
+from inspector.picture.bearings import AXES, arms
 from inspector.picture.camera import Camera
-from inspector.picture.canvas import GROUND, Colour, Mask, Picture
-from inspector.picture.charts import ticks
-from inspector.picture.lines import line_pixels, wires
+from inspector.picture.canvas import Colour, Mask, Picture
+from inspector.picture.lines import line_pixels
 from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.styles import PLAIN
 
-_SQUARES: Colour = (66, 66, 66)
-_MOST_SQUARES = 6
-"""Along the longer side of the ground; more would be a haze in a terminal's pixels."""
-
-AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
-"""Red, green and blue for x, y and z: common practice, no source. The letters say it without colour."""
 _ARM = 2.0  # rows that an axis reaches at most
 _CROSS = (5, 3)  # columns and rows from the lower left corner to the middle of the cross
 
 _BAR = 14  # columns at most
 _LEAST = (44, 12)
 """Columns and rows of a picture below which there is no room for a cross and a bar."""
-
-
-def draw_ground(picture: Picture, camera: Camera, corners: Floats | None) -> None:
-    """Draw squares of a round size below the box around a sequence, in place, where nothing else is drawn.
-
-    Args:
-        picture: (h, w, 3).
-        camera: Where it is taken from.
-        corners: (8, 3), of the box, scene units; None without one. The ground is its lowest level.
-    """
-    if corners is None:
-        return
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    step = float(np.diff(ticks(0.0, float(max(high[0] - low[0], high[2] - low[2])), _MOST_SQUARES)[:2]).sum())
-    if not step > 0.0:
-        return
-    x, z = (np.arange(np.floor(low[axis] / step), np.ceil(high[axis] / step) + 1) * step for axis in (0, 2))
-    if max(len(x), len(z)) > 2 * _MOST_SQUARES:
-        return  # so far out that the step is lost in rounding
-    ends = [*((one, z[0], one, z[-1]) for one in x), *((x[0], one, x[-1], one) for one in z)]
-    flat = np.array(ends).reshape(-1, 2)
-    positions = np.stack([flat[:, 0], np.full(len(flat), low[1]), flat[:, 1]], axis=1)
-    height, width = picture.shape[:2]
-    lines = wires(camera, positions, np.arange(len(flat)).reshape(-1, 2), width, height)
-    picture[lines & (picture == np.array(GROUND, np.uint8)).all(axis=2)] = _SQUARES
 
 
 def has_room(columns: int, rows: int) -> bool:
@@ -61,7 +30,7 @@ def has_room(columns: int, rows: int) -> bool:
 def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
     """Draw the axes as seen by the camera into the lower left corner, in place."""
     height, width = picture.shape[:2]
-    for name, way in _arms(camera):
+    for name, way in arms(camera):
         middle = np.array([_CROSS[0] * cells.across, height - _CROSS[1] * cells.down + cells.down / 2])
         picture[_line(middle, middle + way * _ARM * cells.down, width, height)] = AXES[name]
 
@@ -70,7 +39,7 @@ def with_scale(strips: list[Strip], camera: Camera, cells: Cells) -> list[Strip]
     """Lines of a picture with the letters of the axes, and in the lower right corner a bar of a known length."""
     rows, columns = len(strips), strips[0].cell_length
     lines = list(strips)
-    for name, way in _arms(camera):
+    for name, way in arms(camera):
         column = _CROSS[0] + round(float(way[0]) * _ARM * cells.down / cells.across * 1.3)
         row = rows - _CROSS[1] + round(float(way[1]) * _ARM * 1.3)
         if 0 <= row < rows:
@@ -91,13 +60,6 @@ def units_per_pixel(camera: Camera, height: int) -> float:
     if high is None:
         high = 2.0 * camera.distance * float(np.tan(np.radians(camera.field_of_view) / 2.0))
     return high / height
-
-
-def _arms(camera: Camera) -> list[tuple[str, Floats]]:
-    """Name and way in the picture (2,), x to the right and y down, of the axes, the farthest first."""
-    right, up, forward = camera.axes
-    order = sorted(range(3), key=lambda axis: -forward[axis])
-    return [("xyz"[axis], np.array([right[axis], -up[axis]])) for axis in order]
 
 
 def _line(start: Floats, end: Floats, width: int, height: int) -> Mask:

@@ -10,11 +10,12 @@ import numpy as np
 from inspector.errors import MeshqcError
 from inspector.lettering.caption_reading import Lettered
 from inspector.lettering.legibility import uv_corners
-from inspector.lettering.still_pictures import Dress, fineness, worn
+from inspector.lettering.still_pictures import Dress, worn
 from inspector.picture.camera import MARGIN, Camera
 from inspector.picture.canvas import Picture, blank, smaller
 from inspector.picture.drawing import Style, draw
 from inspector.picture.image_files import flattened
+from inspector.picture.smooth import fineness
 from inspector.surface.locate import locate
 from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.frame_store import FrameStore

@@ -12,10 +12,10 @@ from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.receipt_marks import corrected_frames
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.materials.colour_maps import MaterialMaps
 from inspector.sequence.materials.resolver import MaterialResolver
-from inspector.tui.pictures.colour_maps import Textures
 from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
-from inspector.tui.pictures.scene import Source
+from inspector.tui.pictures.scene import VIEWER_TEXTURE, Source
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,5 +74,5 @@ def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path
     files = corrected_frames([one.file for one in view.facts], root, folder)
     facts = tuple(replace(one, file=file, readable=True) for one, file in zip(view.facts, files, strict=True))
     there = SequenceView(replace(view.sequence, files=files), facts)
-    source = Source(there, FrameStore(there), Textures(MaterialResolver(Scope(folder, textures))))
+    source = Source(there, FrameStore(there), MaterialMaps(MaterialResolver(Scope(folder, textures)), VIEWER_TEXTURE))
     return Against(f"corrected in {safe(folder.name)}", source, lambda at: at)

@@ -14,6 +14,7 @@ from inspector.checks.base.affected_elements import AffectedElements
 from inspector.checks.base.finding import Finding
 from inspector.errors import MeshqcError
 from inspector.names import counted
+from inspector.picture.bearings import draw_ground
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import Picture, blank
 from inspector.picture.drawing import Style, draw_behind, draw_with_raster
@@ -21,16 +22,20 @@ from inspector.picture.grid import grid_picture
 from inspector.picture.raster import Raster
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.materials.colour_maps import MaterialMaps
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.tui.columns import title_of
-from inspector.tui.pictures.bearings import draw_axes, draw_ground, has_room, with_scale
+from inspector.tui.pictures.bearings import draw_axes, has_room, with_scale
 from inspector.tui.pictures.cells import Cells
-from inspector.tui.pictures.colour_maps import Textures
 from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
 from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.render_modes import Look
 from inspector.tui.pictures.viewpoints import FIRST, camera_on, joint_corners
 from inspector.tui.session import Session
+
+VIEWER_TEXTURE = 512
+"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
+would glitter."""
 
 _SAMPLED = 500  # vertices
 _OUTSIDE = 0.02  # share of the vertices that may be outside without a word
@@ -43,13 +48,13 @@ class Source:
 
     view: SequenceView
     store: FrameStore
-    textures: Textures
+    textures: MaterialMaps
 
 
 def source_of(session: Session, view: SequenceView) -> Source:
     """With nothing read yet."""
     book = MaterialResolver(Scope(session.root, session.settings.textures))
-    return Source(view, FrameStore(view), Textures(book))
+    return Source(view, FrameStore(view), MaterialMaps(book, VIEWER_TEXTURE))
 
 
 @dataclass(frozen=True, eq=False)

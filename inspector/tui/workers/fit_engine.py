@@ -21,7 +21,7 @@ from inspector.report.fit_text import FitReport
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.run.scan import Cancel
 from inspector.sequence.series import Series
-from inspector.tui.pictures.colour_maps import VIEWER_TEXTURE
+from inspector.tui.pictures.scene import VIEWER_TEXTURE
 from inspector.tui.pictures.sheet_scene import Sheet
 from inspector.tui.workers.engine import Pace, Post
 

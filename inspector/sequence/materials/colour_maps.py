@@ -1,4 +1,4 @@
-"""The colour maps that lie on a frame's materials, small enough for a picture in cells."""
+"""The colour maps and normal maps that lie on a frame's materials, as pictures."""
 
 from __future__ import annotations
 
@@ -20,16 +20,21 @@ from inspector.surface.islands import face_materials
 
 _COLOUR = b"map_kd"  # the statement of a material's colour map (format document, "Material texture map")
 
-VIEWER_TEXTURE = 512
-"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
-would glitter."""
+_NORMALS = b"norm"
+_BUMPS = (b"bump", b"map_bump")  # often name a normal map, which its content shows (common practice, no source)
 
 
-class Textures:
-    """Each map is read once; a map that is missing or damaged lies on nothing."""
+class MaterialMaps:
+    """Each map is read once; a map that is missing or damaged lies on nothing.
 
-    def __init__(self, book: MaterialResolver) -> None:
+    Args:
+        book: what finds the maps.
+        longest: pixels along the longer side of a texture at most.
+    """
+
+    def __init__(self, book: MaterialResolver, longest: int) -> None:
         self._book = book
+        self._longest = longest
         self._pictures: dict[Path, Picture | None] = {}
 
     def of(self, facts: FrameFacts, frame: Frame) -> tuple[list[Picture], npt.NDArray[np.int64]]:
@@ -39,7 +44,7 @@ class Textures:
         pictures: list[Picture] = []
         place = []
         for name in names:
-            picture = None if name is None else self._of_material(facts, name)
+            picture = None if name is None else self.colours(facts, name)
             place.append(-1 if picture is None else len(pictures))
             pictures += [] if picture is None else [picture]
         return pictures, np.array(place, np.int64)[which]
@@ -47,17 +52,28 @@ class Textures:
     def first(self, facts: FrameFacts, frame: Frame, material: Name | None) -> Picture | None:
         """The picture on a material; without one, on the first material that has a picture."""
         wanted = frame.materials if material is None else (material,)
-        return next((found for name in wanted if (found := self._of_material(facts, name)) is not None), None)
+        return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)
 
-    def _of_material(self, facts: FrameFacts, material: Name) -> Picture | None:
+    def colours(self, facts: FrameFacts, material: Name) -> Picture | None:
+        """The colour map of a material, (h, w, 3); None without one."""
         for use in self._book.of_frame(facts).maps:
             if use.map.material == material and use.map.statement.raw.lower() == _COLOUR and use.target.path:
                 return self._read(use.target.path)
+        return None
+
+    def normals(self, facts: FrameFacts, material: Name) -> Picture | None:
+        """The normal map of a material, (h, w, 3); None without one."""
+        for use in self._book.of_frame(facts).maps:
+            keyword, path = use.map.statement.raw.lower(), use.target.path
+            if use.map.material != material or path is None:
+                continue
+            if keyword == _NORMALS or (keyword in _BUMPS and self._book.images.of(path).looks_like_normals):
+                return self._read(path)
         return None
 
     def _read(self, path: Path) -> Picture | None:
         if path not in self._pictures:
             self._pictures[path] = None
             with suppress(MeshqcError):  # the checks of textures say what is wrong with it
-                self._pictures[path] = read_picture(path, VIEWER_TEXTURE, self._book.scope.open)
+                self._pictures[path] = read_picture(path, self._longest, self._book.scope.open)
         return self._pictures[path]

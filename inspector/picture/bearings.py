@@ -1,0 +1,111 @@
+"""Size and direction in a picture: squares on the ground, and a sign of the axes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.picture.camera import Camera
+from inspector.picture.canvas import GROUND, Colour, Mask, Picture, blank, grown
+from inspector.picture.charts import ticks
+from inspector.picture.labels import label_size, write_label
+from inspector.picture.lines import line_pixels, wires
+
+_SQUARES: Colour = (66, 66, 66)
+_MOST_SQUARES = 6
+"""Along the longer side of the ground; more would be a haze in a terminal's pixels."""
+
+AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
+"""Red, green and blue for x, y and z: common practice, no source. The letters say it without colour."""
+
+_ARM, _MARGIN = 0.09, 0.15
+"""Length of an arm of the sign of the axes, and distance of its middle from the corner, in heights of the picture."""
+
+_TOWARDS = 0.3
+"""Length of an arm, in lengths of one that is seen whole, below which its axis points to the eye or away from it; its
+letter then goes beside the middle."""
+
+_SMALLEST_SIGN = 120
+"""Height of a picture in pixels below which there is no room for a sign with letters that can be read."""
+
+
+def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
+    """Draw squares of a round size below the box around a sequence, in place, where nothing else is drawn.
+
+    Args:
+        picture: (h, w, 3).
+        camera: Where it is taken from.
+        corners: (8, 3), of the box, scene units; None without one. The ground is its lowest level.
+        up: Which axis points up: 0, 1 or 2.
+    """
+    if corners is None:
+        return
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    level = [axis for axis in range(3) if axis != up]
+    step = float(np.diff(ticks(0.0, float((high - low)[level].max()), _MOST_SQUARES)[:2]).sum())
+    if not step > 0.0:
+        return
+    one, two = (np.arange(np.floor(low[axis] / step), np.ceil(high[axis] / step) + 1) * step for axis in level)
+    if max(len(one), len(two)) > 2 * _MOST_SQUARES:
+        return  # so far out that the step is lost in rounding
+    ends = [*((at, two[0], at, two[-1]) for at in one), *((one[0], at, one[-1], at) for at in two)]
+    positions = np.full((2 * len(ends), 3), low[up])
+    positions[:, level] = np.array(ends).reshape(-1, 2)
+    height, width = picture.shape[:2]
+    lines = wires(camera, positions, np.arange(len(positions)).reshape(-1, 2), width, height)
+    picture[lines & (picture == np.array(GROUND, np.uint8)).all(axis=2)] = _SQUARES
+
+
+def arms(camera: Camera) -> list[tuple[str, Floats]]:
+    """Name and direction in the picture (2,), x to the right and y down, of the axes, the farthest first."""
+    right, up, forward = camera.axes
+    order = sorted(range(3), key=lambda axis: -forward[axis])
+    return [("xyz"[axis], np.array([right[axis], -up[axis]])) for axis in order]
+
+
+@dataclass(frozen=True, eq=False)
+class AxesSign:
+    """The axes as a camera sees them, for the lower left corner of its pictures.
+
+    Attributes:
+        mask: (h, w) bool, of that corner; what is drawn on.
+        colours: (h, w, 3).
+    """
+
+    mask: Mask
+    colours: Picture
+
+    def draw(self, picture: Picture) -> None:
+        """Draw the sign into a picture of the camera, in place."""
+        height, width = self.mask.shape
+        corner = picture[len(picture) - height :, :width]
+        corner[self.mask] = self.colours[self.mask]
+
+
+def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
+    """The sign for pictures of a camera.
+
+    Args:
+        camera: Where they are taken from.
+        width: Of the pictures, pixels.
+        height: Of the pictures, pixels.
+        up: Name of the axis that was stated to point up; its letter is followed by "up".
+    """
+    picture = blank(min(round(2 * _MARGIN * height), width), round(2 * _MARGIN * height))
+    if min(height, width) < _SMALLEST_SIGN:
+        return AxesSign(np.zeros((0, 0), bool), picture[:0, :0])
+    side = picture.shape[0]
+    middle = np.array([side / 2.0, side / 2.0])
+    size = max(height // 24, 11)
+    for name, direction in arms(camera):
+        end = middle + _ARM * height * direction
+        mask = line_pixels(np.array([[middle, end]]), picture.shape[1], side)
+        picture[grown(mask, height // 500)] = AXES[name]
+        text = f"{name} up" if name == up else name
+        wide, high = label_size(text, size)
+        away = direction if np.hypot(*direction) > _TOWARDS else np.array([-0.7, 0.7])
+        place = end + (0.5 * size + 0.35 * wide) * away - [wide / 2, high / 2]
+        write_label(picture, text, round(float(place[0])), round(float(place[1])), size, ink=AXES[name])
+    return AxesSign((picture != np.array(GROUND, np.uint8)).any(axis=2), picture)

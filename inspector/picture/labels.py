@@ -1,0 +1,83 @@
+"""Labels in pictures, in the font that comes with the tool: Source Sans Pro (SIL Open Font License 1.1)."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.names import safe
+from inspector.picture.canvas import INK, Colour, Picture
+
+if TYPE_CHECKING:
+    from PIL.ImageFont import FreeTypeFont
+
+_PLATE = 0.72
+"""Opacity of the plate under a label: readable on any ground, without hiding what is there."""
+
+
+@cache
+def _font(size: int) -> FreeTypeFont:
+    from PIL import ImageFont
+
+    path = resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Semibold.ttf"
+    with path.open("rb") as file:
+        return ImageFont.truetype(file, size, layout_engine=ImageFont.Layout.BASIC)
+
+
+def label_size(text: str, size: int) -> tuple[int, int]:
+    """Width and height in pixels of a line of text, which is made safe first. size: pixels of the em."""
+    ascent, descent = _font(size).getmetrics()
+    return round(_font(size).getlength(safe(text))), ascent + descent
+
+
+def fitted_label(text: str, width: int, size: int) -> str:
+    """The text, safe, with its middle left out where it is wider than `width` pixels."""
+    text = safe(text)
+    kept = len(text)
+    while kept > 2 and label_size(short := _shortened(text, kept), size)[0] > width:
+        kept = min(kept - 1, int(kept * width / max(label_size(short, size)[0], 1)) + 1)
+    return _shortened(text, kept)
+
+
+def _shortened(text: str, kept: int) -> str:
+    if kept >= len(text):
+        return text
+    tail = kept // 2
+    return f"{text[: kept - tail]}..{text[len(text) - tail :]}"
+
+
+def write_label(
+    picture: Picture, text: str, left: int, top: int, size: int, *, ink: Colour = INK, plate: Colour | None = None
+) -> None:
+    """Write a line of text into the picture in place, cut off at the edges.
+
+    Args:
+        picture: (h, w, 3).
+        text: Made safe first.
+        left: Of the line.
+        top: Of the line.
+        size: Pixels of the em.
+        ink: Colour of the letters.
+        plate: Colour of the plate under them, None for none.
+    """
+    from PIL import Image, ImageDraw
+
+    wide, high = label_size(text, size)
+    margin = size // 4 if plate is not None else 0
+    mask = Image.new("L", (max(wide, 1), high))
+    ImageDraw.Draw(mask).text((0, 0), safe(text), fill=255, font=_font(size))
+    if plate is not None:
+        _blend(picture, np.full((high + margin, wide + 2 * margin), _PLATE), left - margin, top - margin // 2, plate)
+    _blend(picture, np.asarray(mask) / 255.0, left, top, ink)
+
+
+def _blend(picture: Picture, share: Floats, left: int, top: int, colour: Colour) -> None:
+    height, width = picture.shape[:2]
+    row, column = max(top, 0), max(left, 0)
+    share = share[row - top : max(height - top, 0), column - left : max(width - left, 0), None]
+    place = picture[row : row + share.shape[0], column : column + share.shape[1]]
+    place[:] = np.rint(place * (1.0 - share) + np.array(colour) * share)
