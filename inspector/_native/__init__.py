@@ -164,13 +164,16 @@ def powers() -> bytes:
     return np.array(words, np.uint64).tobytes()
 
 
-def find_owners(*arrays_and_width: npt.NDArray[np.generic] | int) -> None:
+def find_owners(
+    *triangles: npt.NDArray[np.generic],
+    owner: npt.NDArray[np.int32],
+    nearest: npt.NDArray[np.float64],
+    width: int,
+) -> None:
     """The z-buffer: `find_owners` of pictures.c, with its arrays as C wants them in memory."""
-    *given, owner, nearest, width = arrays_and_width
-    core.find_owners(*(np.ascontiguousarray(one) for one in given), owner, nearest, width)
+    core.find_owners(*map(np.ascontiguousarray, triangles), owner, nearest, width)
 
 
-def resolve(*arrays_and_sizes: npt.NDArray[np.generic] | int) -> None:
+def resolve(*given: npt.NDArray[np.generic], picture: npt.NDArray[np.uint8], factor: int) -> None:
     """Colours of a picture: `resolve` of pictures.c, with its arrays as C wants them in memory."""
-    *given, picture, width, factor = arrays_and_sizes
-    core.resolve(*(np.ascontiguousarray(one) for one in given), picture, width, factor)
+    core.resolve(*map(np.ascontiguousarray, given), picture, picture.shape[1], factor)

@@ -39,28 +39,5 @@ def measure_tear(
     positions: _Array, before: _Array, beside: _Array, alike: float, /
 ) -> tuple[int, float, float, float, float, int]: ...
 def count_lengths(normals: _Array, low: float, high: float, /) -> int: ...
-def find_owners(
-    x: _Array,
-    y: _Array,
-    near: _Array,
-    slope: _Array,
-    first_row: _Array,
-    row_counts: _Array,
-    owner: _Array,
-    nearest: _Array,
-    width: int,
-    /,
-) -> None: ...
-def resolve(
-    owner: _Array,
-    planes: _Array,
-    light: _Array,
-    coats: _Array,
-    data: _Array,
-    levels: _Array,
-    first: _Array,
-    picture: _Array,
-    width: int,
-    factor: int,
-    /,
-) -> None: ...
+def find_owners(*arrays_and_width: _Array | int) -> None: ...
+def resolve(*arrays_and_sizes: _Array | int) -> None: ...

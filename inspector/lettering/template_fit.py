@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from datetime import UTC, datetime
+
 import numpy as np
 import numpy.typing as npt
 
@@ -16,6 +19,7 @@ from inspector.lettering.viewpoint import word_of_side
 from inspector.picture.image_files import IMAGE_PIXELS
 from inspector.picture.template import Arrow, Template
 from inspector.sequence.run.replay import replay
+from inspector.sequence.series import Series
 from inspector.surface.edges import next_corner
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import Upright
@@ -33,14 +37,21 @@ _ROOM_SHARE = 0.2
 """Breadth of that room over the island's, below which an arrow would be too small to be seen."""
 
 
-def template_of(fit: SequenceFit, bleed: int | None = None) -> Template:
-    """The template of `fit.material`. bleed: pixels; None: _BLEED_SHARE of the longer side.
+def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int] | None = None) -> Template:
+    """The template of `fit.material`.
 
-    Raises Refusal for one that is too large to draw, MeshqcError where the texture is a repeated pattern.
+    Args:
+        fit: what was measured.
+        bleed: pixels; None for _BLEED_SHARE of the longer side.
+        size: width and height, pixels; None for what the material wants.
+
+    Raises:
+        Refusal: it is too large to draw.
+        MeshqcError: the texture is a repeated pattern.
     """
     material = fit.material
     name = display(material.material)
-    width, height = material.pixels(fit.density)
+    width, height = size or material.pixels(fit.density)
     if width * height > IMAGE_PIXELS.value:
         raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density or --fill-width")
     if material.use is None or material.use.used is None:
@@ -65,7 +76,19 @@ def template_of(fit: SequenceFit, bleed: int | None = None) -> Template:
         bleed=round(_BLEED_SHARE * max(width, height)) if bleed is None else bleed,
         safe=tuple(sides for area in areas for sides in _shown(area.rectangle, tiles)),
         arrows=tuple(_arrow(area, width / height, fit.wanted.view.upright) for area in areas),
+        material=name,
+        aspect=material.wanted_aspect,
+        date=_date(fit.series),
     )
+
+
+def _date(series: Series) -> str:
+    """The day on which the newest of the frames was written, in universal time; empty if none is there any more."""
+    written = []
+    for facts in series.facts:
+        with suppress(OSError):
+            written.append(facts.file.path.stat().st_mtime)
+    return f"{datetime.fromtimestamp(max(written), UTC):%Y-%m-%d}" if written else ""
 
 
 def _tiles(box: tuple[float, float, float, float]) -> Floats:

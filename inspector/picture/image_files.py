@@ -87,6 +87,20 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
     return _decoded(path, open_file, lambda image: _on_grey(_smaller(image, longest)))
 
 
+def image_size(path: Path) -> tuple[int, int]:
+    """Width and height of an image file in pixels, from its first bytes. Raises MeshqcError naming file and cause."""
+    from PIL import Image
+
+    name = Name.from_path(path)
+    try:
+        with warnings.catch_warnings(), path.open("rb") as stream:
+            warnings.simplefilter("ignore")
+            with Image.open(stream, formats=FORMATS) as image:
+                return image.size
+    except BROKEN as error:
+        raise MeshqcError(f"{name}: not a picture that can be read") from error
+
+
 def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
     """An image file as (h, w, 4) uint8: red, green, blue and opacity; otherwise as `read_picture`."""
     return _decoded(path, open_file, lambda image: image.convert("RGBA"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING
@@ -23,15 +24,24 @@ _PLATE = 0.72
 def _font(size: int) -> FreeTypeFont:
     from PIL import ImageFont
 
-    path = resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Semibold.ttf"
-    with path.open("rb") as file:
-        return ImageFont.truetype(file, size, layout_engine=ImageFont.Layout.BASIC)
+    data = (resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Semibold.ttf").read_bytes()
+    return ImageFont.truetype(io.BytesIO(data), size, layout_engine=ImageFont.Layout.BASIC)
 
 
 def label_size(text: str, size: int) -> tuple[int, int]:
     """Width and height in pixels of a line of text, which is made safe first. size: pixels of the em."""
     ascent, descent = _font(size).getmetrics()
     return round(_font(size).getlength(safe(text))), ascent + descent
+
+
+def label_mask(text: str, size: int) -> Floats:
+    """(h, w): share of each pixel that the letters of a line cover; see `label_size`."""
+    from PIL import Image, ImageDraw
+
+    wide, high = label_size(text, size)
+    mask = Image.new("L", (max(wide, 1), high))
+    ImageDraw.Draw(mask).text((0, 0), safe(text), fill=255, font=_font(size))
+    return np.asarray(mask) / 255.0
 
 
 def fitted_label(text: str, width: int, size: int) -> str:
@@ -64,15 +74,12 @@ def write_label(
         ink: Colour of the letters.
         plate: Colour of the plate under them, None for none.
     """
-    from PIL import Image, ImageDraw
-
-    wide, high = label_size(text, size)
+    mask = label_mask(text, size)
+    high, wide = mask.shape
     margin = size // 4 if plate is not None else 0
-    mask = Image.new("L", (max(wide, 1), high))
-    ImageDraw.Draw(mask).text((0, 0), safe(text), fill=255, font=_font(size))
     if plate is not None:
         _blend(picture, np.full((high + margin, wide + 2 * margin), _PLATE), left - margin, top - margin // 2, plate)
-    _blend(picture, np.asarray(mask) / 255.0, left, top, ink)
+    _blend(picture, mask, left, top, ink)
 
 
 def _blend(picture: Picture, share: Floats, left: int, top: int, colour: Colour) -> None:

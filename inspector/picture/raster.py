@@ -86,7 +86,8 @@ class Owners:
         """(h, w), along the line of sight, scene units; infinity without any."""
         if not self.perspective:
             return -self.nearest
-        return np.divide(1.0, self.nearest, out=np.full(self.nearest.shape, np.inf), where=self.owner != NONE)
+        far: Floats = np.full(self.nearest.shape, np.inf)
+        return np.asarray(np.divide(1.0, self.nearest, out=far, where=self.owner != NONE))
 
 
 def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = True) -> Owners:
@@ -95,8 +96,10 @@ def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = T
     columns, rows = -(-width // block), -(-height // block)
     flat = Flat.of(in_blocks(corners, block) if block > 1 else corners, columns, rows)
     nearness = 1.0 / flat.depth if perspective else -flat.depth
-    found = (one.reshape(rows, columns) for one in _owners(Prepared.of(flat, nearness, rows), columns, rows))
-    owner, nearest = (one if block == 1 else unblocked(one, block, width, height) for one in found)
+    owner, nearest = _owners(Prepared.of(flat, nearness, rows), columns, rows)
+    owner, nearest = owner.reshape(rows, columns), nearest.reshape(rows, columns)
+    if block > 1:
+        owner, nearest = (unblocked(one, block, width, height) for one in (owner, nearest))
     return Owners(owner, nearest, flat.source, block, perspective)
 
 
@@ -128,9 +131,8 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
     nearest = np.full(width * height, -np.inf)
     owner: Indices = np.full(width * height, NONE, np.int32)
     if _native.active and width > 0:
-        _native.find_owners(
-            drawn.x, drawn.y, drawn.near, drawn.slope, drawn.first_row, drawn.row_counts, owner, nearest, width
-        )
+        given = (drawn.x, drawn.y, drawn.near, drawn.slope, drawn.first_row, drawn.row_counts)
+        _native.find_owners(*given, owner=owner, nearest=nearest, width=width)
         return owner, nearest
     for pixel, triangle, near in fragments(drawn, width):
         _keep_nearest(nearest, owner, pixel, triangle, near)

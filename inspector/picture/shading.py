@@ -80,13 +80,13 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
     u = _unit(along_u - normal * (along_u * normal).sum(axis=0))
     v = _cross(normal, u)
     v *= np.sign((v * along_v).sum(axis=0))
-    return np.nan_to_num(np.stack([to_light @ u, to_light @ v, to_light @ normal]))
+    return np.asarray(np.nan_to_num(np.stack([to_light @ u, to_light @ v, to_light @ normal])))
 
 
 def _unit(vectors: Floats) -> Floats:
     """Of vectors (3, n); 0 for one without length."""
     size = np.sqrt((vectors**2).sum(axis=0))
-    return np.divide(vectors, size, out=np.zeros_like(vectors), where=size > 0.0)
+    return np.asarray(np.divide(vectors, size, out=np.zeros_like(vectors), where=size > 0.0))
 
 
 def _cosine(product: Floats, lengths: Floats) -> Floats:

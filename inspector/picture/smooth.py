@@ -52,7 +52,10 @@ class Textures:
         """Of pictures (h, w, 3)."""
         from PIL import Image
 
-        parts, levels, first, offset = [], [], [], 0
+        parts: list[npt.NDArray[np.uint8]] = []
+        levels: list[tuple[int, int, int]] = []
+        first: list[tuple[int, int]] = []
+        offset = 0
         for picture in pictures:
             image = Image.fromarray(np.ascontiguousarray(picture))
             start = len(levels)
@@ -196,18 +199,8 @@ def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture
         factor: samples of a pixel each way.
     """
     if _native.active:
-        _native.resolve(
-            owner,
-            drawn.planes,
-            drawn.light,
-            drawn.coats,
-            textures.data,
-            textures.levels,
-            textures.first,
-            picture,
-            picture.shape[1],
-            factor,
-        )
+        given = (owner, drawn.planes, drawn.light, drawn.coats, textures.data, textures.levels, textures.first)
+        _native.resolve(*given, picture=picture, factor=factor)
         return
     pixel, triangle, x, y, share = _spots(owner, factor)
     height, width = picture.shape[:2]

@@ -15,45 +15,60 @@ from inspector.picture.template import Template, arrow_lines
 
 
 def template_svg(template: Template) -> str:
-    """The same drawing as `draw_template`, a layer (`g` with an id) to each part; one unit is one pixel."""
+    """The same drawing as `draw_template`: a group for each of its layers, named alike; one unit is one pixel."""
     width, height, line = template.width, template.height, template.line
     surface = _triangles(template.to_pixels(template.triangles))
     bleed = f'stroke="{_hex(look.BLEED)}" stroke-width="{2 * template.bleed}" stroke-linejoin="round"'
-    parts = [
+    thin = f'stroke-width="{max(line / 2, 0.5):g}"'
+    title = _label(template.title(), *look.title_place(template), look.title_size(template), "start")
+    layers = {
+        "bleed": _group("bleed", f'fill="{_hex(look.BLEED)}" {bleed}', _path(surface)),
+        "surface": _group("surface", f'fill="{_hex(look.ISLAND)}"', _path(surface)),
+        "edges": _group(
+            "edges", f'fill="none" stroke="{_hex(look.SIDE)}" {thin}', _path(_lines(template.to_pixels(template.sides)))
+        ),
+        "outlines": _group(
+            "outlines", _stroke(look.OUTLINE, line), _path(_lines(template.to_pixels(template.outlines)))
+        ),
+        "safe": _group("safe", _stroke(look.SAFE, 2 * line), *_safe_rectangles(template)),
+        "margin": _group("margin", _stroke(look.MARGIN, line), *map(_rectangle, template.margins())),
+        "marks": _group("marks", _stroke(look.MARK, line), _path(_lines(template.marks()))),
+        "arrows": _group("arrows", _stroke(look.ARROW, 2 * line), *_arrows(template)),
+        "title": _group("title", "", title),
+    }
+    head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width}" height="{height}" '
-        f'viewBox="0 0 {width} {height}">',
-        f"<title>{_text(template.title())}</title>",
-        f'<rect width="{width}" height="{height}" fill="{_hex(look.PAPER)}"/>',
-        _group("bleed", f'fill="{_hex(look.BLEED)}" {bleed}', _path(surface)),
-        _group("surface", f'fill="{_hex(look.ISLAND)}"', _path(surface)),
-        _group("edges", _stroke(look.SIDE, max(line // 2, 1)), _path(_lines(template.to_pixels(template.sides)))),
-        _group("outlines", _stroke(look.OUTLINE, line), _path(_lines(template.to_pixels(template.outlines)))),
-        *_safe_rectangles(template),
-        _group("marks", _stroke(look.ARROW, 2 * line), *_arrows(template)),
-        "</svg>",
-    ]
-    return "\n".join(parts) + "\n"
+        f'viewBox="0 0 {width} {height}">'
+    )
+    paper = f'<rect id="paper" width="{width}" height="{height}" fill="{_hex(look.PAPER)}"/>'
+    words = f"<title>{_text(template.title())}</title>"
+    return "\n".join([head, words, paper, *(layers[name] for name in look.LAYERS), "</svg>"]) + "\n"
 
 
 def _safe_rectangles(template: Template) -> list[str]:
-    """One group, or nothing without any."""
     parts = []
     for corners in template.safe_corners():
-        (left, top), (right, bottom) = corners.tolist()
-        box = f'x="{_number(left)}" y="{_number(top)}" width="{_number(right - left)}" height="{_number(bottom - top)}"'
-        text, scale = look.safe_label(corners, template)
-        label = _label(text, (left + right) / 2, bottom - 4 * template.line, scale, "middle")
-        parts += [f"<rect {box}/>", label]
-    return [_group("safe", _stroke(look.SAFE, 2 * template.line), *parts)] if parts else []
+        (left, _), (right, bottom) = corners.tolist()
+        text, size = look.safe_label(corners, template)
+        inset = look.SAFE_MARGIN * float(np.ptp(corners, axis=0).min()) + 2 * template.line
+        parts += [
+            _rectangle(corners),
+            _label(text, (left + right) / 2, bottom - inset - 1.25 * size, size, "middle", look.SAFE),
+        ]
+    return parts
+
+
+def _rectangle(corners: Floats) -> str:
+    (left, top), (right, bottom) = corners.tolist()
+    box = f'x="{_number(left)}" y="{_number(top)}" width="{_number(right - left)}" height="{_number(bottom - top)}"'
+    return f"<rect {box}/>"
 
 
 def _arrows(template: Template) -> list[str]:
     drawn = [arrow_lines(arrow, template) for arrow in template.arrows]
     starts = [(strokes[0, 0] + 4 * template.line).tolist() for strokes in drawn]
     named = zip(template.arrows, starts, strict=True)
-    labels = [
-        _label(arrow.label, x, y + 8 * template.text_scale, template.text_scale, "start") for arrow, (x, y) in named
-    ]
+    labels = [_label(arrow.label, x, y, template.letters, "start") for arrow, (x, y) in named]
     return [_path(_lines(strokes)) for strokes in drawn] + labels
 
 
@@ -61,10 +76,10 @@ def _group(name: str, style: str, *content: str) -> str:
     return f'<g id="{name}" {style}>{"".join(content)}</g>'
 
 
-def _label(text: str, x: float, y: float, scale: int, anchor: str) -> str:
-    """scale: pixels to a dot of the font that `draw_template` writes with."""
-    place = f'x="{_number(x)}" y="{_number(y)}" font-size="{8 * scale}" text-anchor="{anchor}"'
-    return f'<text {place} font-family="sans-serif" fill="{_hex(look.ARROW)}" stroke="none">{_text(text)}</text>'
+def _label(text: str, x: float, top: float, size: int, anchor: str, colour: Colour = look.ARROW) -> str:
+    """top: of the line. size: pixels of the em."""
+    place = f'x="{_number(x)}" y="{_number(top + size)}" font-size="{size}" text-anchor="{anchor}"'
+    return f'<text {place} font-family="sans-serif" fill="{_hex(colour)}" stroke="none">{_text(text)}</text>'
 
 
 def _stroke(colour: Colour, width: int) -> str:

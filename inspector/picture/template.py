@@ -1,16 +1,18 @@
-"""The designer's template: where the surface lies on the texture, and what may be put where."""
+"""The designer's template: where the surface is on the texture, and what may be put where."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from inspector.arrays import Floats
-from inspector.picture.canvas import Colour, Mask, Picture, blank, grown, stripes, write_framed
+from inspector.names import safe
+from inspector.picture.canvas import Colour, Mask, Picture, blank, grown, stripes
 from inspector.picture.coverage import coverage
-from inspector.picture.font import ADVANCE, HEIGHT
+from inspector.picture.labels import label_mask, label_size
 from inspector.picture.lines import line_pixels
 
 PAPER: Colour = (238, 238, 234)
@@ -19,13 +21,25 @@ ISLAND: Colour = (252, 252, 250)
 SIDE: Colour = (196, 200, 204)
 OUTLINE: Colour = (60, 64, 70)
 SAFE: Colour = (32, 92, 140)
+MARGIN: Colour = (120, 164, 200)
+MARK: Colour = (150, 40, 60)
 ARROW: Colour = (20, 20, 22)
+
+LAYERS = ("bleed", "surface", "edges", "outlines", "safe", "margin", "marks", "arrows", "title")
+"""From the bottom to the top."""
 
 BLEED_STRIPES = 8
 """From stripe to stripe of the bleed, in widths of a line."""
 
-TITLE_MARGIN = 3
-"""Between the title and the edges of the picture, in dots of the font."""
+SAFE_MARGIN = 0.05
+"""Margin inside a safe rectangle over its shorter side: letters that touch the border of their room look cramped
+(common practice, no source)."""
+
+_MARK_LENGTH = 0.02
+"""Length of a corner or centre mark over the longer side."""
+
+Layer = npt.NDArray[np.uint8]
+"""(h, w, 4): red, green, blue and opacity."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +53,21 @@ class Arrow:
 
 @dataclass(frozen=True, eq=False)
 class Template:
-    """A texture of width x height pixels as the surface uses it; all coordinates in UV, the origin lower left.
+    """A texture as the surface uses it; all coordinates in UV, the origin lower left.
 
-    triangles (t, 3, 2), face (t,): the surface, and the face that each triangle is a part of; sides (e, 2, 2): of the
-    faces; outlines (o, 2, 2): where islands end. bleed: pixels that the texture should go on beyond the outlines, so
-    that filtering never draws in what lies outside. safe: (left, bottom, right, top) of each rectangle in which
-    lettering is safe. arrows: which way is up, where the front is.
+    Attributes:
+        width, height: of the texture, pixels.
+        triangles: (t, 3, 2), the surface.
+        face: (t,), the face that each triangle is a part of.
+        sides: (e, 2, 2), of the faces.
+        outlines: (o, 2, 2), where islands end.
+        bleed: pixels that the texture should go on beyond the outlines, so that filtering never draws in what lies
+            outside.
+        safe: left, bottom, right and top of each rectangle in which lettering is safe.
+        arrows: which way is up, where the front is.
+        material: that wears the texture, as it is shown; empty if it isn't known.
+        aspect: width over height that the surface wants; None if it isn't known.
+        date: of the geometry, ISO 8601; empty if it isn't known.
     """
 
     width: int
@@ -56,6 +79,9 @@ class Template:
     bleed: int
     safe: tuple[tuple[float, float, float, float], ...] = ()
     arrows: tuple[Arrow, ...] = ()
+    material: str = ""
+    aspect: float | None = None
+    date: str = ""
 
     def to_pixels(self, uvs: Floats) -> Floats:
         """(..., 2) -> (..., 2): x and y in pixels, y downward."""
@@ -67,27 +93,80 @@ class Template:
         return max(round(max(self.width, self.height) / 1000), 1)
 
     @property
-    def text_scale(self) -> int:
-        """Pixels to a dot of the font, for the same screen."""
-        return max(round(max(self.width, self.height) / 700), 1)
+    def letters(self) -> int:
+        """Pixels of the em of labels, for the same screen."""
+        return max(round(max(self.width, self.height) / 70), 12)
 
     def safe_corners(self) -> Floats:
         """The safe rectangles in pixels, (r, 2, 2): upper left, lower right."""
         sides = np.array(self.safe).reshape(-1, 4)
         return self.to_pixels(sides[:, [0, 3, 2, 1]].reshape(-1, 2, 2))
 
+    def margins(self) -> Floats:
+        """The same with SAFE_MARGIN inside."""
+        corners = self.safe_corners()
+        inset = SAFE_MARGIN * np.ptp(corners, axis=1).min(axis=1)
+        return corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]])
+
+    def marks(self) -> Floats:
+        """Corner and centre marks in pixels, (m, 2, 2): from, to. Of the texture, and the centre of each safe
+        rectangle."""
+        width, height = float(self.width), float(self.height)
+        long = _MARK_LENGTH * max(width, height)
+        lines = []
+        for x, inward in ((0.0, long), (width, -long)):
+            lines += [[(x, height / 2), (x + inward, height / 2)]]
+            for y, down in ((0.0, long), (height, -long)):
+                lines += [[(x, y), (x + inward, y)], [(x, y), (x, y + down)]]
+        lines += [[(width / 2, y), (width / 2, y + down)] for y, down in ((0.0, long), (height, -long))]
+        centres = [(width / 2, height / 2), *self.safe_corners().mean(axis=1).tolist()]
+        for x, y in centres:
+            lines += [[(x - long / 2, y), (x + long / 2, y)], [(x, y - long / 2), (x, y + long / 2)]]
+        return np.array(lines)
+
     def title(self) -> str:
-        return f"{self.width} x {self.height} pixels, bleed {self.bleed}"
+        """Material, size, aspect, bleed and date of the geometry in one line."""
+        parts = [self.material, f"{self.width} x {self.height} pixels"]
+        parts += [] if self.aspect is None else [f"aspect {self.aspect:.4g} to 1"]
+        parts += [f"bleed {self.bleed}", f"geometry of {self.date}" if self.date else ""]
+        return safe(", ".join(part for part in parts if part))
 
 
 def safe_label(corners: Floats, template: Template) -> tuple[str, int]:
-    """What is written in a safe rectangle (2, 2), its size in pixels; and how many pixels a dot of the font has so that
-    it fits in."""
+    """What is written in a safe rectangle (2, 2), its size in pixels; and how large, pixels of the em, so that it fits
+    in."""
     width, height = np.rint(corners[1] - corners[0]).tolist()
     room = width - 12 * template.line
     size = f"safe {width:.0f} x {height:.0f}"
-    label = f"lettering {size}" if len(f"lettering {size}") * ADVANCE <= room else size
-    return label, _fitting_scale(template, label, room)
+    label = f"lettering {size}" if label_size(f"lettering {size}", template.letters)[0] <= room else size
+    return label, fitting_size(label, room, template.letters)
+
+
+def fitting_size(text: str, room: float, most: int) -> int:
+    """Pixels of the em at which a line fits into `room` pixels, from 6 to `most`."""
+    wide = label_size(text, most)[0]
+    return max(min(most, int(most * room / max(wide, 1))), 6)
+
+
+def title_size(template: Template) -> int:
+    """Pixels of the em of the title."""
+    return fitting_size(template.title(), 0.9 * template.width, template.letters)
+
+
+def title_place(template: Template) -> tuple[int, int]:
+    """Left and top of the title, in the corner where it hides least of the surface."""
+    size = title_size(template)
+    wide, high = label_size(template.title(), size)
+    margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
+    pixels = template.to_pixels(template.triangles)
+    low, high_ends = pixels.min(axis=1), pixels.max(axis=1)
+    places: list[tuple[int, int, int]] = []
+    for top in (margin, max(template.height - high - margin, 0)):
+        for left in (margin, max(template.width - wide - margin, 0)):
+            inside = (low < [left + wide, top + high]) & (high_ends > [left, top])
+            places.append((int(inside.all(axis=1).sum()), left, top))
+    _, left, top = min(places, key=lambda place: place[0])
+    return left, top
 
 
 def arrow_lines(arrow: Arrow, template: Template) -> Floats:
@@ -100,62 +179,89 @@ def arrow_lines(arrow: Arrow, template: Template) -> Floats:
 
 
 def draw_template(template: Template) -> Picture:
-    """The picture (height, width, 3): to be laid under the designer's work."""
-    width, height = template.width, template.height
-    picture = blank(width, height, PAPER)
-    pixels = template.to_pixels(template.triangles)
-    surface = coverage(pixels, template.face, width, height) > 0
-    around = grown(surface, template.bleed) & ~surface
-    picture[around] = BLEED
-    picture[around & stripes(height, width, period=BLEED_STRIPES * template.line, thickness=template.line)] = PAPER
-    picture[surface] = ISLAND
-    _draw_lines(picture, template.to_pixels(template.sides), template.line // 2, SIDE)
-    _draw_lines(picture, template.to_pixels(template.outlines), template.line, OUTLINE)
-    _draw_safe(picture, template)
-    for arrow in template.arrows:
-        strokes = arrow_lines(arrow, template)
-        _draw_lines(picture, strokes, 2 * template.line, ARROW)
-        left, top = np.rint(strokes[0, 0] + 4 * template.line).astype(int).tolist()
-        _label(picture, arrow.label, left, top, template.text_scale)
-    _draw_title(picture, template, surface)
+    """The picture (height, width, 3): all layers on paper."""
+    picture = blank(template.width, template.height, PAPER)
+    for _, layer in draw_layers(template):
+        opaque = layer[..., 3] > 0
+        rows, columns = np.flatnonzero(opaque.any(axis=1)), np.flatnonzero(opaque.any(axis=0))
+        if len(rows):
+            part = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+            share = layer[part][..., 3:].astype(np.uint16)
+            picture[part] = (picture[part] * (255 - share) + layer[part][..., :3] * share + 127) // 255
     return picture
 
 
-def _label(picture: Picture, text: str, left: int, top: int, scale: int) -> None:
-    write_framed(picture, text, left, top, scale, ink=ARROW, plate=PAPER)
-
-
-def _draw_title(picture: Picture, template: Template, surface: Mask) -> None:
-    """In the corner where it hides least of the surface, as large as it goes without hiding any."""
-    height, width = surface.shape
-    text = template.title()
-    places: list[tuple[int, int, int, int]] = []
-    for scale in range(_fitting_scale(template, text, width - 8), 0, -1):
-        margin = max(TITLE_MARGIN * scale, 4)
-        tall, wide = HEIGHT * scale + 2 * margin, len(text) * ADVANCE * scale + 2 * margin
-        for top in (0, max(height - tall, 0)):
-            for left in (0, max(width - wide, 0)):
-                hidden = int(surface[top : top + tall, left : left + wide].sum())
-                places.append((hidden, -scale, left + margin, top + margin))
-    _, smallness, left, top = min(places)
-    _label(picture, text, left, top, -smallness)
-
-
-def _fitting_scale(template: Template, text: str, room: float) -> int:
-    """Pixels to a dot so that the text fits into `room` pixels, if one will do."""
-    return max(min(template.text_scale, int(room / (len(text) * ADVANCE))), 1)
-
-
-def _draw_safe(picture: Picture, template: Template) -> None:
+def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
+    """Each of LAYERS with its name, on a transparent ground; one at a time, since each takes much memory."""
+    line, width, height = template.line, template.width, template.height
+    surface = coverage(template.to_pixels(template.triangles), template.face, width, height) > 0
+    around = grown(surface, template.bleed) & ~surface
+    hatched = around & stripes(height, width, period=BLEED_STRIPES * line, thickness=line)
+    layer = _layer(template, around, BLEED)
+    layer[hatched] = (*PAPER, 255)
+    yield "bleed", layer
+    yield "surface", _layer(template, surface, ISLAND)
+    yield "edges", _lines(template, template.to_pixels(template.sides), max(line // 2, 1), SIDE)
+    yield "outlines", _lines(template, template.to_pixels(template.outlines), line, OUTLINE)
+    layer = _lines(template, rings(template.safe_corners()), 2 * line, SAFE)
     for corners in template.safe_corners():
-        (left, top), (right, bottom) = corners
-        ring = np.array([[left, top], [right, top], [right, bottom], [left, bottom], [left, top]])
-        _draw_lines(picture, np.stack([ring[:-1], ring[1:]], axis=1), 2 * template.line, SAFE)
-        label, scale = safe_label(corners, template)
-        middle = (left + right - len(label) * ADVANCE * scale) / 2
-        _label(picture, label, round(middle), round(bottom) - HEIGHT * scale - 4 * template.line, scale)
+        label, size = safe_label(corners, template)
+        (left, _), (right, bottom) = corners
+        wide, high = label_size(label, size)
+        inset = round(SAFE_MARGIN * float(np.ptp(corners, axis=0).min())) + 2 * line
+        _write(layer, label, round((left + right - wide) / 2), round(bottom) - high - inset, size, SAFE)
+    yield "safe", layer
+    yield "margin", _lines(template, rings(template.margins()), line, MARGIN)
+    yield "marks", _lines(template, template.marks(), line, MARK)
+    layer = _layer(template, np.zeros((height, width), bool), ARROW)
+    for arrow in template.arrows:
+        strokes = arrow_lines(arrow, template)
+        _draw(layer, strokes, 2 * line, ARROW)
+        left, top = np.rint(strokes[0, 0] + 4 * line).astype(int).tolist()
+        _write(layer, arrow.label, left, top, template.letters, ARROW)
+    yield "arrows", layer
+    layer = _layer(template, np.zeros((height, width), bool), ARROW)
+    _write(layer, template.title(), *title_place(template), title_size(template), ARROW)
+    yield "title", layer
 
 
-def _draw_lines(picture: Picture, ends: Floats, thickness: int, colour: Colour) -> None:
-    mask = line_pixels(ends, picture.shape[1], picture.shape[0])
-    picture[grown(mask, thickness // 2)] = colour
+def rings(corners: Floats) -> Floats:
+    """Sides of rectangles (r, 2, 2), upper left and lower right, as lines (4 r, 2, 2)."""
+    (left, top), (right, bottom) = corners[:, 0].T, corners[:, 1].T
+    ring = np.stack([left, top, right, top, right, bottom, left, bottom, left, top], axis=1).reshape(-1, 5, 2)
+    return np.stack([ring[:, :-1], ring[:, 1:]], axis=2).reshape(-1, 2, 2)
+
+
+def _layer(template: Template, mask: Mask, colour: Colour) -> Layer:
+    layer = np.zeros((template.height, template.width, 4), np.uint8)
+    layer[..., :3] = colour
+    layer[mask, 3] = 255
+    return layer
+
+
+def _lines(template: Template, ends: Floats, thickness: int, colour: Colour) -> Layer:
+    layer = _layer(template, np.zeros((template.height, template.width), bool), colour)
+    _draw(layer, ends, thickness, colour)
+    return layer
+
+
+def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
+    height, width = layer.shape[:2]
+    ends = np.minimum(ends, np.array([width, height]) - 0.5)  # a line on the very border is drawn inside it
+    layer[grown(line_pixels(ends, width, height), thickness // 2)] = (*colour, 255)
+
+
+def _write(layer: Layer, text: str, left: int, top: int, size: int, colour: Colour) -> None:
+    """Letters on a plate of paper, cut off at the edges."""
+    letters = label_mask(text, size)
+    margin = size // 4
+    plate = np.pad(np.zeros_like(letters), margin)
+    high, wide = layer.shape[:2]
+    for whole, column, row, ink in ((plate + 0.85, left - margin, top - margin, PAPER), (letters, left, top, colour)):
+        mask = whole[max(-row, 0) : max(high - row, 0), max(-column, 0) : max(wide - column, 0), None]
+        place = layer[max(row, 0) :, max(column, 0) :][: mask.shape[0], : mask.shape[1]]
+        below = place[..., 3:] / 255.0 * (1.0 - mask)
+        opacity = mask + below
+        mixed = mask * np.array(ink) + below * place[..., :3]
+        place[..., :3] = np.rint(np.divide(mixed, opacity, out=mixed.copy(), where=opacity > 0.0))
+        place[..., 3:] = np.rint(255.0 * opacity)

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from inspector.picture.template import ISLAND, SAFE
-from tests.helpers.command import assert_one_sentence, digests, meshqc
+from inspector.picture.template import ISLAND, LAYERS, SAFE
+from tests.helpers.command import assert_one_sentence, digests, meshqc, strict_json
 from tests.helpers.sequences import frames, write
 from tests.helpers.shapes import remapped, sheet_mesh, wall
 from tests.lettering.test_sequence_fit import second_sheet
@@ -25,7 +25,7 @@ def folder(place: Path, mesh=SHEET) -> Path:
 
 def arrow(svg: Path) -> np.ndarray:
     """The way of the first arrow's shaft in pixels, to the right and up."""
-    group = next(one for one in ElementTree.parse(svg).iter(f"{SVG}g") if one.get("id") == "marks")
+    group = next(one for one in ElementTree.parse(svg).iter(f"{SVG}g") if one.get("id") == "arrows")
     path = group.find(f"{SVG}path")
     assert path is not None
     start, end = (np.array([*map(float, part.split())]) for part in path.get("d", "").split("M")[1].split("L"))
@@ -41,7 +41,7 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     png, svg = tmp_path / "manta.png", tmp_path / "manta.svg"
     run = meshqc("template", source, "--density", "120", "--output", png, "--output", svg)
     assert (run.returncode, run.stderr) == (0, "")
-    assert "skin, 3840 x 2160 pixels, bleed 30" in run.stdout
+    assert "skin, 3840 x 2160 pixels, aspect 1.778 to 1, bleed 30, geometry of 20" in run.stdout
     with Image.open(png) as image:
         assert (image.format, image.size) == ("PNG", (3840, 2160))
         pixels = np.asarray(image)
@@ -85,11 +85,11 @@ def test_the_demos_arrows_lie_outside_what_is_safe(demo: Path, tmp_path: Path) -
         [float(box.get(key, "")) for key in ("x", "y", "width", "height")] for box in groups["safe"].iter(f"{SVG}rect")
     ]
     assert len(boxes) == 2
-    for path in groups["marks"].iter(f"{SVG}path"):
+    for path in groups["arrows"].iter(f"{SVG}path"):
         ends = [tuple(map(float, place.split())) for place in path.get("d", "").replace("M", "L").split("L")[1:]]
         for x, y in ends:
             assert not any(left < x < left + width and top < y < top + height for left, top, width, height in boxes)
-    words = [text.text for text in groups["marks"].iter(f"{SVG}text")]
+    words = [text.text for text in groups["arrows"].iter(f"{SVG}text")]
     assert sorted(words, key=str) == ["island 0 up, to the back", "island 1 up, to the front"]
 
 
@@ -107,6 +107,39 @@ def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
     assert row[share < 0.2].mean() > 0.8
     assert row[(share > 0.3) & (share < 0.7)].sum() == 0
     assert row[share > 0.8].mean() > 0.8
+
+
+def test_layers_are_opened_as_such_and_hold_the_boxes_of_meshqc_fit(tmp_path: Path, demo: Path) -> None:
+    """The transparent PNGs of the demo's manta: as large as --like, the safe boxes at the pixels of `meshqc fit`."""
+    like = demo / "manta" / "textures" / "manta.png"
+    run = meshqc("template", demo / "manta", "--layers", tmp_path / "layers", "--like", like)
+    assert (run.returncode, run.stderr) == (0, "")
+    assert sorted(path.name for path in (tmp_path / "layers").iterdir()) == [
+        f"{at}_{name}.png" for at, name in enumerate(LAYERS, 1)
+    ]
+    fit = strict_json(meshqc("fit", demo / "manta", "--json").stdout)
+    (material,) = fit["sequences"][0]["materials"]
+    boxes = [island["lettering_box"] for island in material["islands"]]
+    assert len(boxes) == 2
+    with Image.open(tmp_path / "layers" / "5_safe.png") as image:
+        assert (image.mode, image.size) == ("RGBA", (480, 200))
+        pixels = np.asarray(image)
+    blue = (pixels[..., 3] == 255) & (pixels[..., :3] == SAFE).all(axis=2)
+    for box in boxes:
+        left, right = round(box["left"] * 480), round(box["right"] * 480)
+        top, bottom = round((1 - box["top"]) * 200), round((1 - box["bottom"]) * 200)
+        for row, column in ((top, left), (top, right), (bottom, left), (bottom, right)):
+            assert blue[row - 1 : row + 2, column - 1 : column + 2].any()
+        assert blue[top - 1 : top + 2, left:right].any(axis=0).all()
+
+
+def test_the_size_of_a_map_of_another_aspect_is_cautioned_about(tmp_path: Path) -> None:
+    like = tmp_path / "square.png"
+    Image.new("RGB", (256, 256)).save(like)
+    run = meshqc("template", folder(tmp_path), "--like", like, "--output", tmp_path / "a.png")
+    assert run.stderr == "caution: 256 x 256 is not the aspect that the surface wants, 1.78 to 1\n"
+    with Image.open(tmp_path / "a.png") as image:
+        assert image.size == (256, 256)
 
 
 def test_what_is_not_written(tmp_path: Path) -> None:
@@ -145,4 +178,4 @@ def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
     both = folder(tmp_path, second_sheet(SHEET, "fin", [0, 20, 0]))
     assert "choose one with --material: skin, fin" in meshqc("template", both, "--output", tmp_path / "a.png").stderr
     run = meshqc("template", both, "--density", "9", "--material", "fin", "--output", tmp_path / "a.png")
-    assert run.stdout.endswith("a.png: fin, 144 x 81 pixels, bleed 1\n")
+    assert "a.png: fin, 144 x 81 pixels, aspect 1.778 to 1, bleed 1, geometry of " in run.stdout

@@ -6,9 +6,23 @@ from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
+from PIL import Image
 
 from inspector.picture.svg import template_svg
-from inspector.picture.template import ARROW, BLEED, ISLAND, OUTLINE, PAPER, SAFE, Arrow, Template, draw_template
+from inspector.picture.template import (
+    ARROW,
+    BLEED,
+    ISLAND,
+    LAYERS,
+    MARGIN,
+    OUTLINE,
+    PAPER,
+    SAFE,
+    Arrow,
+    Template,
+    draw_layers,
+    draw_template,
+)
 
 LINES = np.array([[[0.25, 0.5], [0.75, 0.5]], [[0.75, 0.5], [0.25, 1.0]], [[0.25, 1.0], [0.25, 0.5]]])
 PLAIN = Template(
@@ -28,7 +42,7 @@ def test_the_template_at_known_pixels() -> None:
     picture = draw_template(PLAIN)
     assert picture.shape == (200, 400, 3)
     assert picture[80, 130].tolist() == list(ISLAND)
-    assert (picture[100, 101:299] == OUTLINE).all()
+    assert (picture[100, 101:190] == OUTLINE).all()
     below = picture[101:106, 150].tolist()
     assert all(colour in (list(BLEED), list(PAPER)) for colour in below)
     assert list(BLEED) in below
@@ -56,12 +70,56 @@ def test_the_safe_rectangle_is_drawn_at_its_place() -> None:
     assert np.abs(blue.max(axis=0) - [90, 200]).max() <= 1
 
 
+def test_layers_are_transparent_and_make_up_the_template() -> None:
+    """Laid on each other with Pillow's compositing they are the flat picture; each alone has its own things."""
+    template = replace(PLAIN, safe=((0.3, 0.55, 0.5, 0.7),), arrows=(Arrow((0.1, 0.1), (0.0, 0.2), "up"),))
+    layers = dict(draw_layers(template))
+    assert tuple(layers) == LAYERS
+    whole = Image.new("RGBA", (400, 200), (*PAPER, 255))
+    for layer in layers.values():
+        assert layer.shape == (200, 400, 4)
+        assert 0 < (layer[..., 3] == 0).mean() < 1
+        whole = Image.alpha_composite(whole, Image.fromarray(layer))
+    difference = np.abs(np.asarray(whole.convert("RGB")).astype(int) - draw_template(template))
+    assert difference.max() <= 2
+    assert not (layers["edges"][..., 3] > 0)[:, :99].any()
+    assert (layers["edges"][100, 101:299, 3] == 255).all()
+    assert (layers["edges"][90, 110:200, 3] == 0).all()  # thin: nothing between the lines
+
+
+def test_the_safe_box_and_its_margin_are_where_the_lettering_box_is() -> None:
+    """u 0.3 to 0.5 and v 0.55 to 0.7 of 400 x 200: columns 120 to 200, rows 60 to 90; a twentieth of 30 rows inside."""
+    layers = dict(draw_layers(replace(PLAIN, safe=((0.3, 0.55, 0.5, 0.7),))))
+    for name, ink, (top, left, bottom, right) in (
+        ("safe", SAFE, (60, 120, 90, 200)),
+        ("margin", MARGIN, (61.5, 121.5, 88.5, 198.5)),
+    ):
+        layer = layers[name]
+        there = np.argwhere((layer[..., 3] == 255) & (layer[..., :3] == ink).all(axis=2))
+        assert np.abs(there.min(axis=0) - [top, left]).max() <= 1
+        assert np.abs(there.max(axis=0) - [bottom, right]).max() <= 1
+
+
+def test_corners_and_centre_are_marked() -> None:
+    marks = dict(draw_layers(PLAIN))["marks"][..., 3] > 0
+    for row, column in ((0, 0), (0, 399), (199, 0), (199, 399), (100, 200), (0, 200), (199, 200), (100, 0), (100, 399)):
+        assert marks[row, column]
+        near = marks[max(row - 8, 0) : row + 9, max(column - 8, 0) : column + 9]
+        assert 8 <= near.sum() <= 40
+    assert not marks[50, 50:150].any()
+
+
+def test_the_title_has_material_size_aspect_and_date() -> None:
+    template = replace(PLAIN, material="manta_skin", aspect=2.42084, date="2026-11-28")
+    assert template.title() == "manta_skin, 400 x 200 pixels, aspect 2.421 to 1, bleed 6, geometry of 2026-11-28"
+
+
 def test_the_svg_says_the_same_in_layers() -> None:
     template = replace(PLAIN, safe=((0.3, 0.55, 0.5, 0.7),), arrows=(Arrow((0.1, 0.1), (0.0, 0.2), "up"),))
     root = ElementTree.fromstring(template_svg(template))
     assert (root.get("width"), root.get("height"), root.get("viewBox")) == ("400", "200", "0 0 400 200")
     groups = {group.get("id"): group for group in root.iter(f"{SVG}g")}
-    assert list(groups) == ["bleed", "surface", "edges", "outlines", "safe", "marks"]
+    assert list(groups) == list(LAYERS)
     box = groups["safe"].find(f"{SVG}rect")
     assert box is not None
     assert [box.get(key) for key in ("x", "y", "width", "height")] == ["120", "60", "80", "30"]
@@ -70,7 +128,7 @@ def test_the_svg_says_the_same_in_layers() -> None:
     assert surface is not None
     assert set(surface.get("d", "").strip("MZ").split("L")) == {"100 100", "300 100", "100 0"}
     texts = [text.text for text in root.iter(f"{SVG}text")]
-    assert texts == ["safe 80 x 30", "up"]  # the longer words don't fit in
+    assert texts == ["safe 80 x 30", "up", "400 x 200 pixels, bleed 6"]  # the longer words don't fit in the box
 
 
 def test_mirrored_triangles_leave_no_hole_in_the_svg() -> None:
@@ -94,14 +152,12 @@ def test_hostile_labels_stay_text() -> None:
     root = ElementTree.fromstring(text)
     assert not list(root.iter(f"{SVG}script"))
     assert "\x1b" not in text
-    assert [element.text for element in root.iter(f"{SVG}text")] == [
-        '</g><script>x</script> & "\\x1b[31m\\ud800',
-    ]
+    assert next(root.iter(f"{SVG}text")).text == '</g><script>x</script> & "\\x1b[31m\\ud800'
     assert draw_template(replace(PLAIN, arrows=(arrow,))).shape == (200, 400, 3)
 
 
 def test_a_template_without_any_surface_is_paper() -> None:
     nothing = np.zeros((0, 2, 2))
     empty = replace(PLAIN, triangles=np.zeros((0, 3, 2)), face=np.zeros(0, int), sides=nothing, outlines=nothing)
-    assert (draw_template(empty)[100:, 200] == PAPER).all()
+    assert (draw_template(empty)[100:190, 150] == PAPER).all()
     assert ElementTree.fromstring(template_svg(empty)).tag == f"{SVG}svg"

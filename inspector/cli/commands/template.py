@@ -7,7 +7,7 @@ from pathlib import Path
 
 from inspector.cli import options as shared
 from inspector.cli import values
-from inspector.cli.command import PICTURE_EXIT_CODES, Arguments, Command, Group, Operand, Topic
+from inspector.cli.command import PICTURE_EXIT_CODES, Arguments, Command, Group, Operand, Topic, UsageError
 
 
 class TemplateOptions(shared.TextureOptions):
@@ -15,10 +15,14 @@ class TemplateOptions(shared.TextureOptions):
 
     Attributes:
         output: new files, PNG or SVG.
+        layers: a new folder, None for none.
+        like: an image file whose size is taken, None for the size that the material wants.
         bleed: pixels that the islands are extended by, None for the default.
     """
 
     output: list[Path]
+    layers: Path | None
+    like: Path | None
     bleed: int | None
 
 
@@ -28,10 +32,12 @@ def add_options(options: Group) -> None:
         "--output",
         metavar="FILE.png or FILE.svg",
         type=Path,
-        required=True,
+        default=[],
         action="append",
         help="a new file; repeat the option for both",
     )
+    options.add("--layers", metavar="DIR", type=Path, help="a new folder for a transparent PNG of each layer")
+    options.add("--like", metavar="FILE", type=values.file, help="make it as large as this texture")
     options.add("--bleed", metavar="PIXELS", type=values.count, help="extend the islands by this much")
     shared.density(options)
     shared.subject(options)
@@ -43,26 +49,42 @@ def add_options(options: Group) -> None:
 
 def run(arguments: Arguments[TemplateOptions]) -> int:
     """Exit code 0."""
+    from inspector.cli.exit_codes import say
     from inspector.cli.texture import one_material, one_series, requested, staged
-    from inspector.delivery.output_file import refuse_early, write_placed
-    from inspector.lettering.sequence_fit import display, fit_sequence
+    from inspector.delivery.destination import place_for
+    from inspector.delivery.output_file import refuse_early, write_folder, write_placed
+    from inspector.lettering.maps_fit import MAP_SQUEEZE
+    from inspector.lettering.sequence_fit import fit_sequence
     from inspector.lettering.template_fit import template_of
     from inspector.names import Name
+    from inspector.picture.image_files import image_size
     from inspector.picture.png import png_bytes
     from inspector.picture.svg import template_svg
-    from inspector.picture.template import draw_template
+    from inspector.picture.template import draw_layers, draw_template
 
     options = arguments.options
+    if not options.output and options.layers is None:
+        raise UsageError("nothing to write: name a file with --output, or a folder with --layers")
     destinations = refuse_early(options.output, (".png", ".svg"), arguments.scope)
+    folder = None if options.layers is None else place_for(options.layers, arguments.scope.roots)
+    size = None if options.like is None else image_size(options.like)
     series = one_series(arguments)
     with staged(series) as stage:
         fit = fit_sequence(series, requested(options), stage)
     one_material(fit)
-    template = template_of(fit, options.bleed)
+    template = template_of(fit, options.bleed, size)
+    squeeze = template.width / template.height / fit.material.wanted_aspect
+    if max(squeeze, 1.0 / squeeze) > MAP_SQUEEZE:
+        wanted = f"{fit.material.wanted_aspect:.3g} to 1"
+        say(f"caution: {template.width} x {template.height} is not the aspect that the surface wants, {wanted}")
     for path, destination in zip(options.output, destinations, strict=True):
         svg = path.suffix.lower() == ".svg"
         write_placed(destination, template_svg(template).encode() if svg else png_bytes(draw_template(template)))
-        sys.stdout.write(f"{Name.from_path(path)}: {display(fit.material.material)}, {template.title()}\n")
+        sys.stdout.write(f"{Name.from_path(path)}: {template.title()}\n")
+    if folder is not None and options.layers is not None:
+        files = {f"{at}_{name}.png": png_bytes(layer) for at, (name, layer) in enumerate(draw_layers(template), 1)}
+        write_folder(folder, files)
+        sys.stdout.write(f"{Name.from_path(options.layers)}: {len(files)} layers, {template.title()}\n")
     return 0
 
 
@@ -74,7 +96,10 @@ COMMAND = Command(
     add_options=add_options,
     run=run,
     folder=Operand("FOLDER", "a folder with sequences; it is only read"),
-    usage="--output PNG",
+    usage="--output PNG | --layers DIR",
     notes=PICTURE_EXIT_CODES,
-    examples=("meshqc template harbour/manta --output manta.png --output manta.svg",),
+    examples=(
+        "meshqc template harbour/manta --output manta.png --output manta.svg",
+        "meshqc template harbour/manta --layers manta_layers --like harbour/manta/textures/manta.png",
+    ),
 )

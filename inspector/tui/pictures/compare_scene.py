@@ -8,13 +8,14 @@ import numpy as np
 
 from inspector.arrays import Floats
 from inspector.errors import MeshqcError
+from inspector.picture.bearings import draw_ground
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import blank
 from inspector.picture.drawing import Style, draw_with_raster, seen_values
 from inspector.picture.ramp import NO_VALUE, Ramp, Steps
 from inspector.picture.raster import Raster
 from inspector.sequence.frame_difference import Difference, differences, displacement
-from inspector.tui.pictures.bearings import draw_axes, draw_ground, has_room, with_scale
+from inspector.tui.pictures.bearings import draw_axes, has_room, with_scale
 from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.comparison_frames import Against
 from inspector.tui.pictures.frame_store import ReadFrame
