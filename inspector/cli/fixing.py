@@ -18,7 +18,7 @@ from inspector.cli.next_steps import statement_words, steps_after_fix
 from inspector.cli.reporting import page_destination, write_page
 from inspector.cli.streams import ProgressLine, style_of
 from inspector.cli.values import FixWords
-from inspector.delivery.choices import Choice, all_choices, lossless_choices
+from inspector.delivery.choices import Choice, all_choices, lossless_choices, normalising_choices
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.destination import place_for, refuse_unwritable
 from inspector.delivery.losses import form_losses, joined, source_losses
@@ -85,10 +85,11 @@ def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Argu
 def _destination(arguments: Arguments[FixOptions]) -> Path | None:
     """The corrected folder, None if none is to be written. Whatever is wrong is refused before any frame is read."""
     out, options = arguments.options.output, arguments.options
-    if options.plan is not None and (options.add or options.all or options.without or options.only):
-        raise UsageError("--plan names the fixes; leave out --with, --without, --only and --all")
-    if options.only is not None and (options.add or options.all or options.without):
-        raise UsageError("--only names the fixes; leave out --with, --without and --all")
+    changed = options.add or options.all or options.without or options.normalise
+    if options.plan is not None and (changed or options.only):
+        raise UsageError("--plan names the fixes; leave out --with, --without, --only, --all and --normalise")
+    if options.only is not None and changed:
+        raise UsageError("--only names the fixes; leave out --with, --without, --all and --normalise")
     scene = None if options.form in (None, "obj") else format_by_id(options.form).scene
     if scene is not None:
         scene.need()
@@ -181,6 +182,9 @@ def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan
     if options.only is not None:
         return _replaced((), options.only)
     named = all_choices(inspection) if options.all else lossless_choices(inspection)
+    if options.normalise is not None:
+        ours = normalising_choices(inspection, options.normalise)
+        named = (*(one for one in named if one.fix not in {each.fix for each in ours}), *ours)
     for identifier in options.without:
         fix_by_id(identifier)
     kept = [choice for choice in named if choice.fix not in options.without]

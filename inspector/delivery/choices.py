@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+import numpy as np
+
 from inspector.checks.base.finding import Finding, Severity
 from inspector.fixes.base.assets import is_misplaced
 from inspector.fixes.base.fix import FixKind
@@ -58,6 +60,42 @@ def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
         for one in inspection.inspections
         for fix in dict.fromkeys(_fixes(one))
     )
+
+
+NORMAL_UP, _NORMAL_START, _NORMAL_PADDING = "y", 1, 4
+"""Of a normalised sequence: the axis that points up, the first frame number, and the digits of frame numbers."""
+
+
+def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, ...]:
+    """What brings every sequence into one form by constants alone: its middle at the origin, the longest side as stated
+    (if it is), NORMAL_UP up, numbers from 1 with four digits.
+
+    Args:
+        inspection: With the stated size.
+        up: The axis that points up now, `y` or `z`.
+    """
+    choices = []
+    for one in inspection.inspections:
+        key, size = sequence_key(one), inspection.settings.size
+        if not _is_central(one):
+            choices.append(Choice("offset", {"to": "origin"}, key, asked=False))
+        if size is not None:
+            choices.append(Choice("scale", {"size": size}, key, asked=False))
+        if up != NORMAL_UP:
+            choices.append(Choice("up-axis", {"to": NORMAL_UP}, key, asked=False))
+        numbering = {"start": _NORMAL_START, "padding": _NORMAL_PADDING}
+        choices.append(Choice("renumber", numbering, key, asked=False))
+    return tuple(choices)
+
+
+def _is_central(one: Inspection) -> bool:
+    """Whether the middle of the reference frame is at the origin to within the last decimal place of its file: scaling
+    rounds there."""
+    series = one.series
+    if series.reference_index is None:
+        return False
+    last = 10.0**-series.reference_facts.decimals
+    return bool((np.abs(series.centres[series.reference_index]) < 1.5 * last).all())
 
 
 def serious(inspection: Inspection) -> tuple[Finding, ...]:

@@ -154,19 +154,28 @@ def title_size(template: Template) -> int:
 
 
 def title_place(template: Template) -> tuple[int, int]:
-    """Left and top of the title, in the corner where it hides least of the surface."""
+    """Left and top of the title, in the corner where it hides no label and least of the surface."""
     size = title_size(template)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
     pixels = template.to_pixels(template.triangles)
-    low, high_ends = pixels.min(axis=1), pixels.max(axis=1)
-    places: list[tuple[int, int, int]] = []
+    low, far = pixels.min(axis=1), pixels.max(axis=1)
+    labels = np.array([arrow_label(arrow, template) for arrow in template.arrows], float).reshape(-1, 2, 2)
+    places: list[tuple[int, int, int, int]] = []
     for top in (margin, max(template.height - high - margin, 0)):
         for left in (margin, max(template.width - wide - margin, 0)):
-            inside = (low < [left + wide, top + high]) & (high_ends > [left, top])
-            places.append((int(inside.all(axis=1).sum()), left, top))
-    _, left, top = min(places, key=lambda place: place[0])
+            covered = (labels[:, 0] < [left + wide, top + high]) & (labels[:, 1] > [left, top])
+            hidden = (low < [left + wide, top + high]) & (far > [left, top])
+            places.append((int(covered.all(axis=1).sum()), int(hidden.all(axis=1).sum()), left, top))
+    _, _, left, top = min(places)
     return left, top
+
+
+def arrow_label(arrow: Arrow, template: Template) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Upper left and lower right corner of an arrow's label, pixels."""
+    left, top = np.rint(template.to_pixels(np.array(arrow.place)) + 4 * template.line).astype(int).tolist()
+    wide, high = label_size(arrow.label, template.letters)
+    return (left, top), (left + wide, top + high)
 
 
 def arrow_lines(arrow: Arrow, template: Template) -> Floats:
@@ -217,7 +226,7 @@ def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
     for arrow in template.arrows:
         strokes = arrow_lines(arrow, template)
         _draw(layer, strokes, 2 * line, ARROW)
-        left, top = np.rint(strokes[0, 0] + 4 * line).astype(int).tolist()
+        (left, top), _ = arrow_label(arrow, template)
         _write(layer, arrow.label, left, top, template.letters, ARROW)
     yield "arrows", layer
     layer = _layer(template, np.zeros((height, width), bool), ARROW)

@@ -6,6 +6,7 @@ import subprocess
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from inspector.__main__ import main
@@ -210,3 +211,50 @@ def test_checksums_are_what_sha256sum_says(kelp: dict[str, Any]) -> None:
         ["sha256sum", "-c", "--quiet", "SHA256SUMS"], cwd=kelp["folder"] / "out", capture_output=True, check=False
     )
     assert run.returncode == 0, run.stdout
+
+
+def positions(path: Path) -> np.ndarray:
+    """(n, 3), by Python's own float()."""
+    rows = [line.split()[1:4] for line in path.read_text().splitlines() if line.startswith("v ")]
+    return np.array([[float(number) for number in row] for row in rows])
+
+
+def test_normalised_by_the_same_constants_in_all_frames(demo: Path, tmp_path: Path) -> None:
+    """Longest side 2, middle at the origin, y up from z, numbers from 0001: y and z change places as a turn about
+    x does, and one offset and one factor take all frames from the source to the copy."""
+    source = tmp_path / "manta"
+    source.mkdir()
+    for number in (3, 4, 5):
+        text = (demo / "manta" / f"manta.{number:04d}.obj").read_text()
+        (source / f"manta.{number + 7}.obj").write_text(text)
+    before = digests(source)
+    words = ("--normalise", "z", "--size", "2", "--without", "replace-missing-maps")
+    run = meshqc("fix", source, "--output", tmp_path / "out", *words)
+    assert run.returncode in (0, 1), run.stderr  # 1: its library is missing here
+    frames = sorted((tmp_path / "out").glob("*.obj"))
+    assert [path.name for path in frames] == ["manta.0001.obj", "manta.0002.obj", "manta.0003.obj"]
+    first = positions(frames[0])
+    assert np.ptp(first, axis=0).max() == pytest.approx(2, abs=1e-4)
+    assert (first.min(axis=0) + first.max(axis=0)) / 2 == pytest.approx([0, 0, 0], abs=1e-4)
+    olds = [positions(source / f"manta.{number}.obj") for number in (10, 11, 12)]
+    factor = 2 / np.ptp(olds[0], axis=0).max()
+    offset = -(olds[0].min(axis=0) + olds[0].max(axis=0)) / 2
+    for old, path in zip(olds, frames, strict=True):
+        x, y, z = ((old + offset) * factor).T
+        assert np.abs(positions(path) - np.stack([x, z, -y], axis=1)).max() < 1e-4
+    assert digests(source) == before
+
+
+def test_what_is_normal_already_stays(demo: Path, tmp_path: Path) -> None:
+    """A second time nothing is left to do: a plan without a step that writes nothing."""
+    out = tmp_path / "out"
+    assert meshqc("fix", demo / "buoy", "--output", out, "--normalise", "--size", "2").returncode == 0
+    again = meshqc("fix", out, "--output", tmp_path / "again", "--normalise", "--size", "2")
+    assert again.returncode == 0
+    assert not (tmp_path / "again").exists()
+
+
+def test_normalise_is_not_for_a_plan_that_names_its_fixes(demo: Path, tmp_path: Path) -> None:
+    run = meshqc("fix", demo / "buoy", "--output", tmp_path / "out", "--normalise", "--only", "scale:factor=2")
+    assert run.returncode == 2
+    assert "leave out --with, --without, --all and --normalise" in run.stderr

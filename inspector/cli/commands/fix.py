@@ -7,6 +7,7 @@ from pathlib import Path
 from inspector.cli import options as shared
 from inspector.cli import values
 from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
+from inspector.delivery.choices import NORMAL_UP
 from inspector.units import METRES
 
 FORMS = {
@@ -28,6 +29,7 @@ class FixOptions(shared.ReportOptions):
         output: the corrected folder.
         add: fixes of --with, with their parameters.
         all: whether all fixes that answer a finding are applied.
+        normalise: the axis that points up now, None where nothing is normalised.
         without: ids of fixes that are left out.
         only: fixes of --only, None without it.
         plan: a saved plan.
@@ -42,6 +44,7 @@ class FixOptions(shared.ReportOptions):
     output: Path | None
     add: list[values.FixWords]
     all: bool
+    normalise: str | None
     without: list[str]
     only: list[values.FixWords] | None
     plan: Path | None
@@ -60,6 +63,13 @@ def add_options(options: Group) -> None:
     fix = "FIX[:key=value,...]"
     group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help="add this fix")
     group.add("--all", action="store_true", help="all fixes that answer a finding, also those that change data")
+    group.add(
+        "--normalise",
+        choices=("y", "z"),
+        nargs="?",
+        const=NORMAL_UP,
+        help="also: centre at the origin, longest side as in --size, y up (z: z points up now), frames 0001, 0002 ...",
+    )
     group.add("--without", metavar="FIX", action="append", default=[], help="leave this fix out")
     group.add("--only", metavar=fix, type=values.fix, action="extend", nargs="+", help="only these fixes")
     group.add(
@@ -110,6 +120,7 @@ COMMAND = Command(
         "meshqc fix harbour/kelp_broken --all --dry-run --save kelp.json",
         "meshqc fix harbour/kelp_broken --output harbour_planned --plan kelp.json",
         "meshqc fix harbour/manta --output harbour_half --only scale:factor=0.5",
+        "meshqc fix harbour/manta --output harbour_normal --normalise --size 2",
         "meshqc fix harbour/manta --output harbour_scene --as usd --unit m --fps 25",
     ),
 )
