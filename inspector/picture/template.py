@@ -106,7 +106,7 @@ class Template:
         """The same with SAFE_MARGIN inside."""
         corners = self.safe_corners()
         inset = SAFE_MARGIN * np.ptp(corners, axis=1).min(axis=1)
-        return corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]])
+        return np.asarray(corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]]))
 
     def marks(self) -> Floats:
         """Corner and centre marks in pixels, (m, 2, 2): from, to. Of the texture, and the centre of each safe
