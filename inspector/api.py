@@ -74,6 +74,11 @@ def inspect(
     Raises:
         MeshqcError: The folder or the rules can't be read, or the reference frame does not exist. A frame that can't be
             read is a finding.
+
+    Example:
+        >>> found = inspect("harbour/kelp_broken", frames=(1, 15), size=1.8)
+        >>> found.count(Severity.ERROR)
+        5
     """
     settings = Settings(
         expected=None if frames is None else (Fraction(frames[0]), Fraction(frames[1])),
@@ -99,6 +104,11 @@ def read_frame(path: AnyPath) -> Frame:
 
     Raises:
         MeshqcError: The file can't be read; the message names the file, the line and the cause.
+
+    Example:
+        >>> frame = read_frame("harbour/kelp_broken/kelp_broken.0001.obj")
+        >>> frame.positions.dtype, frame.uvs.shape[1], len(frame.corners.v) == int(frame.corners.offsets[-1])
+        (dtype('float64'), 2, True)
     """
     return load_frame(Path(path))
 
@@ -123,6 +133,11 @@ def plan(
 
     Raises:
         Refusal: An unknown fix or parameter, fixes that conflict, or a fix that would have to guess.
+
+    Example:
+        >>> corrections = plan(inspect("harbour/manta_broken"))
+        >>> len(corrections.steps) > 0
+        True
     """
     if invent_at_most is not None:
         inspection = replace(inspection, settings=replace(inspection.settings, invent_at_most=invent_at_most))
@@ -146,5 +161,10 @@ def deliver(plan: Plan, out: AnyPath) -> Delivery:
 
     Raises:
         MeshqcError: The delivery was refused (Refusal) or failed; `out` was not created.
+
+    Example:
+        >>> done = deliver(plan(inspect("harbour/manta"), fixes={"renumber": {"start": 101}}), "manta_101")
+        >>> sorted(path.name for path in done.out.glob("*.obj"))[0]
+        'manta.0101.obj'
     """
     return deliver_plan(plan, Path(out))

@@ -7,15 +7,38 @@ from pathlib import Path
 
 
 class MeshqcError(Exception):
-    """A failure with a message for the user: file, line and cause, already safe to show."""
+    """A failure with a message for the user: file, line and cause, already safe to show.
+
+    Example:
+        >>> try:
+        ...     inspect("nowhere")
+        ... except MeshqcError as error:
+        ...     print(error)
+        nowhere: not a folder that can be read (No such file or directory); check how the path is written
+    """
 
 
 class Refusal(MeshqcError):
-    """A fix or a delivery that would be a guess or could hurt; the message is the reason."""
+    """A fix or a delivery that would be a guess or could hurt; the message is the reason.
+
+    Example:
+        >>> try:
+        ...     deliver(plan(inspect("harbour/manta")), "harbour")
+        ... except Refusal as refusal:
+        ...     print(refusal)
+        harbour: is there already and is not touched; choose another name
+    """
 
 
 class Cancelled(MeshqcError):
-    """The user stopped the work; nothing is half done under its final name."""
+    """The user stopped the work; nothing is half done under its final name.
+
+    The functions of the package stop for nobody; a command stops like this for Ctrl-C.
+
+    Example:
+        >>> issubclass(Cancelled, MeshqcError)
+        True
+    """
 
 
 def unexpected(error: BaseException) -> str:

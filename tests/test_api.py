@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import doctest
 import re
 import shutil
 import subprocess
@@ -55,6 +56,19 @@ def test_importing_the_package_imports_nothing_heavy() -> None:
     assert all(getattr(inspector, name) is getattr(api, name) for name in api.__all__)
     with pytest.raises(AttributeError, match="no attribute nothing"):
         getattr(inspector, "nothing")  # noqa: B009
+
+
+@pytest.mark.parametrize("name", api.__all__)
+def test_the_examples_of_public_names_run(
+    name: str, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "harbour").symlink_to(demo)
+    monkeypatch.chdir(tmp_path)
+    (example,) = doctest.DocTestFinder(recurse=False).find(getattr(api, name), name, globs=vars(api).copy())
+    assert example.examples
+    told: list[str] = []
+    doctest.DocTestRunner().run(example, out=told.append)
+    assert "".join(told) == ""
 
 
 def test_every_parameter_is_documented() -> None:

@@ -63,8 +63,20 @@ class Proof:
 
 @dataclass(frozen=True)
 class Delivery:
-    """receipt: what stands in the receipt file, JSON-able. after: of the delivered frames; where they are in a scene
-    file, of the OBJ frames that it was made of."""
+    """A corrected folder that was written and verified.
+
+    Attributes:
+        out: The folder.
+        before: Inspection of the source.
+        after: Inspection of the delivered frames; where they are in a scene file, of the OBJ frames it was made of.
+        receipt: What stands in the receipt file, JSON-able.
+        proof: What the verification found.
+
+    Example:
+        >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")
+        >>> done.proof.clean
+        True
+    """
 
     out: Path
     before: FolderInspection

@@ -35,7 +35,18 @@ class SequencePlan:
 
 @dataclass(frozen=True)
 class Plan:
-    """What becomes of a folder. choices: as they were given."""
+    """What is to become of a folder.
+
+    Attributes:
+        choices: The fixes that were chosen, as they were given.
+        inspection: The inspection that the plan answers.
+        sequences: What is to become of each sequence.
+
+    Example:
+        >>> corrections = plan(inspect("harbour/kelp_broken"), fixes={"scale": {"factor": 0.01}})
+        >>> [step.fix for step in corrections.steps]
+        ['scale']
+    """
 
     choices: tuple[Choice, ...]
     inspection: FolderInspection

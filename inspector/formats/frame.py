@@ -92,16 +92,33 @@ class LibraryLine:
 class Frame:
     """An immutable frame. Arrays are read-only and may be shared with neighbouring frames.
 
-    positions (n, 3) float64, scene units, NaN where the file has a bad number; uvs (m, 2 or 3) float64;
-    normals (k, 3) float64; colours (n, 3) float64, the numbers after x, y and z where every vertex has three more (red,
-    green, blue, 0 to 1; common practice, no source), otherwise (0, 3). `data` is the text that the blocks point into:
-    UTF-8 or raw bytes, as read, but for UTF-16 files, which were recoded (`encoding` says from what). Where `format`
-    (an id of formats/registry.py) is not "obj", `data` is what formats/reading.py made of the file: its lines are not
-    lines of the file; `library` holds the file's own materials as MTL, `images` the names in it of textures inside the
-    file, and `image_digest` is of their bytes, b"" for none.
+    Attributes:
+        data: The text that the blocks point into: UTF-8 or raw bytes, as read, but for UTF-16 files, which were
+            recoded. Where `format` is not "obj" it is what formats/reading.py made of the file, and its lines are not
+            lines of the file.
+        blocks: Runs of consecutive lines with the same keyword, in order.
+        positions: (n, 3) float64, scene units, NaN where the file has a bad number.
+        uvs: (m, 2 or 3) float64.
+        normals: (k, 3) float64.
+        corners: The faces, as indices into these three.
+        runs: Faces that stand in one block, with material, group and object.
+        libraries: The lines that name material libraries.
+        problems: What the reader noticed.
+        encoding: What a recoded file was in; None for all others.
+        source_decimals: Most decimals that the file has, by keyword.
+        decimals: Decimals that changed values are written with, by keyword.
+        changed: Keywords whose values differ from `data`; the writer forms only those again.
+        format: Id of the file's format (formats/registry.py).
+        library: The file's own materials as MTL, of formats that have them.
+        images: Names in it of textures inside the file.
+        image_digest: Digest of their bytes, b"" for none.
+        colours: (n, 3) float64, the numbers after x, y and z where every vertex has three more (red, green, blue, 0 to
+            1; common practice, no source), otherwise (0, 3).
 
-    `changed` names the keywords whose values differ from `data`; the writer forms only those again, with
-    `decimals[keyword]` decimal places.
+    Example:
+        >>> frame = read_frame("harbour/manta/manta.0001.obj")
+        >>> frame.positions.shape, frame.faces
+        ((600, 3), 598)
     """
 
     data: bytes

@@ -34,7 +34,17 @@ Progress = Callable[[FrameSequence, FrameFacts], None]
 
 @dataclass(frozen=True)
 class Inspection:
-    """One sequence: what was measured, what was found."""
+    """One sequence: what was measured, and what was found.
+
+    Attributes:
+        context: What the checks were given, with the sequence and its measured values.
+        verdict: The findings, and the checks that were left out.
+
+    Example:
+        >>> one = inspect("harbour/manta").inspections[0]
+        >>> len(one.sequence.files), one.findings
+        (24, ())
+    """
 
     context: CheckContext
     verdict: Verdict
@@ -64,7 +74,21 @@ class NotASequence:
 
 @dataclass(frozen=True)
 class FolderInspection:
-    """A folder: its sequences in the order of discovery, and what is none."""
+    """A folder: its sequences, and what is none.
+
+    Attributes:
+        discovery: What was found in the folder.
+        settings: What was stated about it.
+        inspections: One for each sequence, in the order of discovery.
+        not_sequences: Numbered files that are no sequence.
+
+    Example:
+        >>> found = inspect("harbour")
+        >>> [str(one.sequence.stem) for one in found.inspections]
+        ['buoy.', 'kelp_broken.', 'manta.', 'manta_broken.']
+        >>> found.reaches(Severity.ERROR)
+        True
+    """
 
     discovery: Discovery
     settings: Settings

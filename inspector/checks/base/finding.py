@@ -11,7 +11,17 @@ from inspector.names import Name
 
 
 class Severity(IntEnum):
-    """ERROR: the import fails or the picture is wrong. WARNING: it may be, a person should look. NOTE: a fact."""
+    """How bad a finding is; severities compare.
+
+    Attributes:
+        NOTE: A fact.
+        WARNING: The picture is probably wrong, and a person should look.
+        ERROR: The import fails, or the picture is certainly wrong.
+
+    Example:
+        >>> Severity.ERROR > Severity.WARNING, Severity.ERROR.word
+        (True, 'error')
+    """
 
     NOTE = 0
     WARNING = 1
@@ -29,9 +39,18 @@ class Severity(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """A place: file (relative to the inspected folder), line from 1, element in plain words ("face 12").
+    """A place in a file.
 
-    A line of 0, as places in formats without lines have it, becomes None.
+    Attributes:
+        file: Path relative to the inspected folder.
+        line: Line, counted from 1; 0, as places in formats without lines have it, becomes None.
+        element: What is there, in plain words: "face 12".
+
+    Example:
+        >>> found = inspect("harbour/kelp_broken")
+        >>> where = next(one for one in found.inspections[0].findings if one.check == "texture-missing").where[0]
+        >>> str(where.file), where.line
+        ('materials/kelp.mtl', 7)
     """
 
     file: Name
@@ -45,8 +64,24 @@ class Where:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """message is for people and safe on any screen; numbers (JSON-able, finite) prove it; fixes are fix ids; reason: of
-    the delivery rule that it is held to, "" without one."""
+    """What a check found.
+
+    Attributes:
+        check: Id of the check.
+        severity: How bad it is.
+        message: What is wrong, for people; safe on any screen.
+        frames: Numbers of the frames that have it, rising.
+        where: Places, the first ones if there are many.
+        numbers: What proves it; JSON-able and finite.
+        fixes: Ids of the fixes that can answer it.
+        reason: Of the delivery rule that it is held to, "" without one.
+
+    Example:
+        >>> found = inspect("harbour/kelp_broken", frames=(1, 15))
+        >>> finding = found.inspections[0].findings[-1]
+        >>> finding.severity.word, finding.check, [int(number) for number in finding.frames], finding.fixes
+        ('error', 'missing-frames', [13, 14, 15], ('fill-frames',))
+    """
 
     check: str
     severity: Severity
