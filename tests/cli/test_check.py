@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
 import shutil
@@ -11,6 +10,9 @@ from pathlib import Path
 import pytest
 
 from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc, strict_json
+from tests.helpers.hostile.evil_shots import HOSTILE, hostile
+
+__all__ = ["hostile"]
 
 KELP = ("--frames", "1-15", "--size", "1.8")
 
@@ -130,21 +132,6 @@ def test_a_folder_called_check(tmp_path: Path, demo: Path) -> None:
     run = meshqc("check", "check", cwd=tmp_path)
     assert run.returncode == 0
     assert "24 files" in run.stdout
-
-
-HOSTILE = b"ma\x1b]0;t\x07\x9b31m\xff[red]\xe2\x80\xaen\nta."
-
-
-@pytest.fixture
-def hostile(tmp_path: Path, demo: Path) -> Path:
-    """Two frames whose file names, library, material and bad number carry control sequences."""
-    for number in (1, 3):
-        text = (demo / f"manta/manta.{number:04}.obj").read_bytes()
-        text = text.replace(b"mtllib manta.mtl", b"mtllib \x1b[2J\xe2\x80\xaegone\x9b.mtl")
-        text = text.replace(b"usemtl manta_skin", b"usemtl sk\x1b[31min")
-        text = text.replace(b"\nv ", b"\nv \x1b]0;owned\x07 ", 1)
-        (tmp_path / os.fsdecode(HOSTILE + b"%04d.obj" % number)).write_bytes(text)
-    return tmp_path
 
 
 def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:

@@ -13,9 +13,9 @@ import pytest
 from PIL import Image
 
 from inspector.picture.canvas import DARK, GROUND
-from tests.cli.test_terminal import Terminal
 from tests.helpers.command import assert_one_sentence, digests, meshqc
 from tests.helpers.images import image_file
+from tests.helpers.pseudo_terminal import Terminal
 from tests.helpers.sequences import frames, write
 from tests.helpers.shapes import sheet_mesh, wall
 

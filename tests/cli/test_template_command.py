@@ -13,7 +13,7 @@ from inspector.picture.template import ISLAND, LAYERS, SAFE
 from tests.helpers.command import assert_one_sentence, digests, meshqc, strict_json
 from tests.helpers.sequences import frames, write
 from tests.helpers.shapes import remapped, sheet_mesh, wall
-from tests.lettering.test_sequence_fit import second_sheet
+from tests.helpers.uv_sheets import second_sheet
 
 SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
 SVG = "{http://www.w3.org/2000/svg}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import pty
 import shlex
 import signal
 import subprocess
@@ -17,37 +16,7 @@ import pytest
 from inspector.cli.exit_codes import guarded
 from inspector.errors import Refusal
 from tests.helpers.command import environment
-
-
-class Terminal:
-    """`python -m inspector WORDS` with stdout and stderr on a pseudo-terminal."""
-
-    def __init__(self, *words: str | Path, **changes: str) -> None:
-        self._master, slave = pty.openpty()
-        command = [sys.executable, "-m", "inspector", *map(str, words)]
-        self.process = subprocess.Popen(
-            command, env=environment(**changes), stdin=subprocess.DEVNULL, stdout=slave, stderr=slave
-        )
-        os.close(slave)
-        self.seen = b""
-
-    def read_until(self, word: bytes | None = None) -> bytes:
-        """What came so far, once `word` is in it, or all there is once the process has ended."""
-        while word is None or word not in self.seen:
-            try:
-                piece = os.read(self._master, 4096)
-            except OSError:  # Linux says so when the last process has closed its end
-                piece = b""
-            if not piece:
-                break
-            self.seen += piece
-        return self.seen
-
-    def end(self) -> int:
-        """Read to the end; the exit code."""
-        self.read_until()
-        os.close(self._master)
-        return self.process.wait(timeout=60)
+from tests.helpers.pseudo_terminal import Terminal
 
 
 def test_colour_is_only_for_terminals_that_want_it(demo: Path) -> None:

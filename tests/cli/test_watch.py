@@ -14,9 +14,9 @@ from pathlib import Path
 from inspector.demo.defects import DEFECTS
 from inspector.inspection.arrivals import WATCH_SURE_SECONDS, Arrivals, Doubts
 from inspector.sequence.discovery.settings import Settings
-from tests.cli.test_check import HOSTILE, hostile
 from tests.helpers.command import ROOT, assert_one_sentence, environment, harmful, meshqc
-from tests.sequence.run.test_watch import frame, looks_while, nothing
+from tests.helpers.hostile.evil_shots import HOSTILE, hostile
+from tests.helpers.watching import frame_text, looks_while, nothing
 
 __all__ = ["hostile"]
 
@@ -125,10 +125,10 @@ def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp
 
 def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> None:
     path = tmp_path / "manta.0001.obj"
-    without = b"\n".join(line for line in frame(demo, 1).splitlines() if not line.startswith(b"mtllib")) + b"\n"
+    without = b"\n".join(line for line in frame_text(demo, 1).splitlines() if not line.startswith(b"mtllib")) + b"\n"
     arrivals = Arrivals(Settings())
     steps: list[Callable[[], object]] = [
-        lambda: path.write_bytes(frame(demo, 1)),
+        lambda: path.write_bytes(frame_text(demo, 1)),
         nothing,
         nothing,
         lambda: path.write_bytes(without),
@@ -151,7 +151,7 @@ def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -
         lambda: path.write_bytes(half),
         nothing,
         nothing,
-        lambda: path.write_bytes(frame(demo, 1)),
+        lambda: path.write_bytes(frame_text(demo, 1)),
         nothing,
         nothing,
     ]

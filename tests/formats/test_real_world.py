@@ -11,17 +11,12 @@ from dataclasses import dataclass, field
 import numpy as np
 import pytest
 
-from inspector.formats.frame import ABSENT, Frame
+from inspector.formats.frame import ABSENT
 from inspector.formats.wavefront.reader import read_frame
+from tests.helpers.obj_lines import FACE, VN, VT, Problems, V, reported
 
-V = b"v 0 0 0\nv 1 0 0\nv 0 1 0\n"  # lines 1 to 3
-VT = b"vt 0 0\nvt 1 0\nvt 0 1\n"
-VN = b"vn 0 0 1\n"
-FACE = b"f 1 2 3\n"
 NONE = [ABSENT] * 3
 NAN = float("nan")
-
-Problems = dict[str, tuple[int, int]]  # kind: how often, line of the first place
 
 
 @dataclass(frozen=True)
@@ -183,10 +178,6 @@ ROWS = {
     **{f"number: {name}": row for name, row in NUMBERS.items()},
     **{f"text: {name}": row for name, row in TEXT_FORMS.items()},
 }
-
-
-def reported(frame: Frame) -> Problems:
-    return {problem.kind: (problem.count, problem.places[0].line) for problem in frame.problems}
 
 
 @pytest.mark.parametrize("name", ROWS)

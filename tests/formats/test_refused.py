@@ -13,7 +13,7 @@ from inspector.errors import MeshqcError
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.reader import read_frame
 from inspector.sequence.run.scan import load_frame
-from tests.formats.test_real_world import FACE, VT, V, reported
+from tests.helpers.obj_lines import FACE, VT, V, reported
 
 REFUSED = {
     "nothing": (b"", "empty", 1),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import struct
+import zlib
 from typing import Any
 
 import numpy as np
@@ -33,3 +35,13 @@ def normals(width: int = 64, height: int = 20) -> Pixels:
     slope = np.stack([0.6 * np.cos(x / 3.0), 0.4 * np.sin(y / 4.0), np.ones(x.shape)], axis=-1)
     unit = slope / np.linalg.norm(slope, axis=-1, keepdims=True)
     return np.rint((unit + 1.0) * 127.5).astype(np.uint8)
+
+
+def png_header(width: int, height: int) -> bytes:
+    """A PNG that claims a size (ISO/IEC 15948, section 11.2.2) and holds no pixel."""
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    header = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0))
+    return b"\x89PNG\r\n\x1a\n" + header + chunk(b"IDAT", b"") + chunk(b"IEND", b"")

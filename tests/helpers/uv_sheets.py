@@ -33,3 +33,14 @@ def fit_of(folder: Path) -> RegionFit:
 
 def lettering(folder: Path) -> str:
     return fit_of(folder).reading.words
+
+
+def second_sheet(mesh: Mesh, material: str, way: list[float]) -> bytes:
+    """The mesh, and once more, displaced, of another material over the same square of texture."""
+    v, vt = len(mesh.positions), len(mesh.uvs)
+    again = mesh.edit(
+        positions=np.add(mesh.positions, way),
+        faces=[tuple((a + v, b + vt, -1) for a, b, _ in face) for face in mesh.faces],
+        state=(f"usemtl {material}",),
+    )
+    return mesh.text() + again.text()

@@ -2,49 +2,22 @@
 
 from __future__ import annotations
 
-import os
 import re
 from pathlib import Path
 
 import pyte
 import pytest
 
-from tests.cli.test_terminal import Terminal
 from tests.helpers.command import digests, strict_json
+from tests.helpers.hostile.evil_shots import EVIL, evil_shot
 from tests.helpers.hostile.said import FORMATS, Said, assert_harmless, said  # noqa: F401
+from tests.helpers.pseudo_terminal import Terminal
 from tests.helpers.sequences import shot, write
-
-EVIL = {
-    "newline": b"a\nmeshqc: clean\r",
-    "escape": b"\x1b[2J\x1b]0;evil\x07\x1b[31m\xc2\x9b5n",
-    "right to left": "\u202eevil\u2066\u200f\u200b".encode(),
-    "markup": b"<evil onload=evil>&evil;]]>--><!--[red]evil[-red]",
-    "formula": b"=evil();=evil();+evil,@evil\t-evil",
-    "invalid UTF-8": b"\xff\xfe\xc3\xed\xa0\x80evil\xf4\x90\x80\x80",
-    "other planes": "\U000e0065\ue000\ufdd0\u2028evil".encode(),
-}
-
-
-def hostile(folder: Path, evil: bytes) -> Path:
-    """Every name that a shot has, evil: the folder's, the frames', and those in the files; frame 7 is broken."""
-    name = evil.replace(b"/", b"")
-    root = folder / os.fsdecode(b"shot " + name)
-    inside = evil.translate(bytes.maketrans(b"\r\n", b"  "))
-    head = b"mtllib " + inside + b".mtl\no " + inside + b"\ng " + inside + b"\n"
-    bad = inside + b"\nf 1 x" + inside + b" 2\n"
-    for number in range(1, 9):
-        lines = (
-            shot(numbers=[number])[f"manta.{number:04}.obj"].replace(b"mtllib manta.mtl", b"").replace(b"skin", inside)
-        )
-        write(root, {f"{os.fsdecode(name)}.{number:04}.obj": head + lines + (bad if number == 7 else b"")})
-    (root / os.fsdecode(name + b".mtl")).write_bytes(b"newmtl " + inside + b"\nmap_Kd " + inside + b".png\n")
-    (root / os.fsdecode(name + b".0009.obj")).mkdir()
-    return root
 
 
 @pytest.mark.parametrize("kind", EVIL)
 def test_no_report_acts_on_a_name(kind: str, tmp_path: Path, said: Said) -> None:  # noqa: F811
-    folder = hostile(tmp_path, EVIL[kind])
+    folder = evil_shot(tmp_path, EVIL[kind])
     for form in FORMATS:
         text = said("check", folder, "--no-cache", "--format", form)
         assert len(text) > 300
@@ -54,7 +27,7 @@ def test_no_report_acts_on_a_name(kind: str, tmp_path: Path, said: Said) -> None
 
 @pytest.mark.parametrize("kind", EVIL)
 def test_a_delivery_of_evil_names_is_told_and_proven(kind: str, tmp_path: Path, said: Said) -> None:  # noqa: F811
-    folder = hostile(tmp_path, EVIL[kind])
+    folder = evil_shot(tmp_path, EVIL[kind])
     before = digests(folder)
     assert_harmless(said("fix", folder, "--output", tmp_path / "out", "--with", "scale:factor=2", "--no-cache"), "text")
     assert digests(folder) == before
@@ -76,7 +49,7 @@ def test_names_as_long_as_the_system_allows(tmp_path: Path, said: Said) -> None:
 def test_a_terminal_is_only_written_to_by_us(kind: str, tmp_path: Path) -> None:
     """In a pseudo-terminal with colour and progress: of controls only line ends, colours and the progress line's;
     and an emulator (pyte) that reads it all keeps its title, its modes and its first words."""
-    terminal = Terminal("check", hostile(tmp_path, EVIL[kind]), "--no-cache")
+    terminal = Terminal("check", evil_shot(tmp_path, EVIL[kind]), "--no-cache")
     assert terminal.end() == 1
     text = terminal.seen.decode("utf-8", "strict")
     rest = re.sub(r"\x1b\[[0-9;]*m|\x1b\[[02]?K|\r\n|\r", "", text)

@@ -20,7 +20,7 @@ from inspector.sequence.run.collect import INLINE_BYTES
 from inspector.sequence.run.executors import InlineExecutor
 from tests.helpers.command import assert_one_sentence, digests, environment
 from tests.helpers.sequences import shot, write
-from tests.tui.test_real_terminal import Terminal, terminal  # noqa: F401
+from tests.helpers.tui.real_terminal import Terminal, terminal  # noqa: F401
 
 
 def grow(path: Path) -> None:

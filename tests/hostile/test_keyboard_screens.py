@@ -23,8 +23,8 @@ from tests.helpers.command import digests
 from tests.helpers.hostile.evil_folders import BAD, FIRST_BAD, bad_contents, evil_names
 from tests.helpers.hostile.keyboard import KEYS, Keyboard, foreign
 from tests.helpers.hostile.walk import ALL_FRAMES, BACK, ROWS, Walker, all_screens
+from tests.helpers.tui.fixtures import own_cache, short_waits  # noqa: F401
 from tests.helpers.tui.screens import SMALL, screen_text, until
-from tests.tui.conftest import own_cache, short_waits  # noqa: F401
 
 LOOKS = [kind for kind, row in ROWS.items() if row.over]
 """The screens that show frames as pictures."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import struct
-import zlib
 from io import BytesIO
 from pathlib import Path
 
@@ -14,6 +12,7 @@ from inspector.lettering.maps_fit import MapFit, judge_maps, picture_size
 from inspector.lettering.texture_fit import fit_texture
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import MaterialResolver
+from tests.helpers.images import png_header
 from tests.helpers.sequences import Files
 from tests.helpers.shapes import series_of, sheet_mesh, wall
 
@@ -25,16 +24,6 @@ def picture(width: int, height: int, kind: str = "PNG") -> bytes:
     stream = BytesIO()
     Image.new("L", (width, height)).save(stream, kind)
     return stream.getvalue()
-
-
-def png_header(width: int, height: int) -> bytes:
-    """A PNG that claims a size (ISO/IEC 15948, section 11.2.2) and holds no pixel."""
-
-    def chunk(kind: bytes, data: bytes) -> bytes:
-        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
-
-    header = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0))
-    return b"\x89PNG\r\n\x1a\n" + header + chunk(b"IDAT", b"") + chunk(b"IEND", b"")
 
 
 def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[MapFit, ...]:

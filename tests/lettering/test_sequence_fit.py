@@ -18,6 +18,7 @@ from inspector.surface.text_direction import Upright
 from tests.helpers.meshes import Mesh, torus
 from tests.helpers.sequences import frames, write
 from tests.helpers.shapes import scanned, series_of, sheet_mesh, wall
+from tests.helpers.uv_sheets import second_sheet
 
 SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
 FLOOR = SHEET.edit(positions=SHEET.positions[:, [0, 2, 1]] * [1, 1, -1])  # v runs away from the one in front
@@ -85,17 +86,6 @@ def test_density_by_each_statement(tmp_path: Path) -> None:
     assert fit_sequence(series, Wanted(density=50)).density == 50
     far = fit_sequence(series, Wanted(view=View(distance=20, field_of_view=90)))
     assert far.density == pytest.approx(1080 / (2 * 20 * 1.0))
-
-
-def second_sheet(mesh: Mesh, material: str, way: list[float]) -> bytes:
-    """The mesh, and once more, displaced, of another material over the same square of texture."""
-    v, vt = len(mesh.positions), len(mesh.uvs)
-    again = mesh.edit(
-        positions=np.add(mesh.positions, way),
-        faces=[tuple((a + v, b + vt, -1) for a, b, _ in face) for face in mesh.faces],
-        state=(f"usemtl {material}",),
-    )
-    return mesh.text() + again.text()
 
 
 def test_the_material_that_is_meant_is_looked_at(tmp_path: Path) -> None:

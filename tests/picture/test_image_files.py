@@ -10,7 +10,7 @@ from PIL import Image
 
 from inspector.errors import MeshqcError
 from inspector.picture.image_files import IMAGE_PIXELS, read_picture
-from tests.lettering.test_maps_fit import png_header
+from tests.helpers.images import png_header
 
 
 def saved(path: Path, image: Image.Image) -> Path:

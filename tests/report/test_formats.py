@@ -21,8 +21,8 @@ from jsonschema import Draft202012Validator
 from inspector.checks.base.registry import all_checks
 from inspector.inspection.inspection import inspect_folder
 from inspector.report.formats import Request, all_formats
-from tests.cli.test_check import HOSTILE, hostile
 from tests.helpers.command import harmful, meshqc, strict_json
+from tests.helpers.hostile.evil_shots import HOSTILE, hostile
 from tests.helpers.pages import classed, exact, frame_rows, parsed, words
 
 __all__ = ["hostile"]

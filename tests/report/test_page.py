@@ -20,8 +20,8 @@ from inspector.report.html import plots
 from inspector.report.html.gather import gather, thinned
 from inspector.report.html.page import html_text
 from inspector.report.html.receipt import standing_receipt
-from tests.cli.test_check import HOSTILE, hostile
 from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc
+from tests.helpers.hostile.evil_shots import HOSTILE, hostile
 from tests.helpers.pages import classed, exact, frame_rows, parsed, words
 from tests.helpers.sequences import along_x, shot, write
 

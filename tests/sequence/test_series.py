@@ -12,24 +12,13 @@ import pytest
 from inspector.errors import MeshqcError
 from inspector.formats.problems import Place, Problem
 from inspector.names import Name
-from inspector.sequence.discovery.discover import FrameFile, Sequence
+from inspector.sequence.discovery.discover import Sequence
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series, build_series, choose_reference
+from tests.helpers.facts import GOOD, UNREADABLE, other
 
 BAD = (Problem("bad-number", 1, (Place(1),)),)
 UNENDED = (Problem("no-final-newline", 1, (Place(1),)),)
-GOOD = FrameFacts(
-    Fraction(1),
-    FrameFile(Fraction(1), Path("/x/manta.0001.obj"), 1, 1),
-    readable=True,
-    problems=(),
-    vertices=4,
-    faces=2,
-    box=(0.0, 0.0, 0.0, 2.0, 3.0, 6.0),
-    topology=b"t",
-    uv_indices=b"i",
-    uv_values=b"v",
-)
 
 
 def series(facts: list[FrameFacts], numbers: list[float] | None = None, **settings: object) -> Series:
@@ -41,13 +30,6 @@ def series(facts: list[FrameFacts], numbers: list[float] | None = None, **settin
     files = tuple(one.file for one in numbered)
     sequence = Sequence(Path("/x"), Name(b"."), Name(b"manta."), Name(b".obj"), 4, files)
     return build_series(sequence, numbered, **settings)  # type: ignore[arg-type]
-
-
-def other(**changes: object) -> FrameFacts:
-    return replace(GOOD, **changes)  # type: ignore[arg-type]
-
-
-UNREADABLE = other(readable=False, vertices=0, faces=0, box=None, topology=b"")
 
 
 @pytest.mark.parametrize(

@@ -5,78 +5,17 @@ from __future__ import annotations
 import hashlib
 import shutil
 import subprocess
-import sys
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from inspector.sequence.run.collect import INLINE_BYTES
-from tests.helpers.command import ROOT, digests
+from tests.helpers.command import digests
+from tests.helpers.tui.real_terminal import PATIENCE, Terminal, terminal
+
+__all__ = ["terminal"]
 
 pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
-_MAIN = "from inspector.__main__ import main; raise SystemExit(main())"
-_PATIENCE = 60.0  # seconds for a screen to come, on a busy machine
-
-
-class Terminal:
-    """A tmux server of its own with one window, 80x24."""
-
-    def __init__(self, folder: Path) -> None:
-        self._socket = folder / "tmux"
-        self._cache = folder / "cache"
-
-    def tmux(self, *words: str) -> str:
-        command = ["tmux", "-S", str(self._socket), "-f", "/dev/null", *words]
-        return subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
-
-    def open(self, folder: Path, inline: int = INLINE_BYTES) -> None:
-        """Run the command on a folder. inline: bytes of frames from which on worker processes do the reading."""
-        code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; {_MAIN}"
-        run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
-        settings = [
-            f"PYTHONPATH={ROOT}",
-            "LC_ALL=C.UTF-8",
-            f"XDG_CACHE_HOME={self._cache}",
-            f"XDG_STATE_HOME={self._cache}",
-        ]
-        environment = [word for setting in settings for word in ("-e", setting)]
-        self.tmux("new-session", "-d", "-x", "80", "-y", "24", *environment, run)
-
-    def press(self, *keys: str) -> None:
-        self.tmux("send-keys", *keys)
-
-    def screen(self) -> str:
-        return self.tmux("capture-pane", "-p")
-
-    def pythons(self) -> list[str]:
-        """All living Python processes that belong to this terminal, orphans too."""
-        tty = self.tmux("display-message", "-p", "#{pane_tty}").strip().removeprefix("/dev/")
-        command = ["ps", "-t", tty, "-o", "pid=,stat=,args="]
-        rows = subprocess.run(command, capture_output=True, text=True, check=False).stdout.splitlines()
-        return [row for row in rows if "python" in row and row.split()[1][0] != "Z"]
-
-    def wait_for(self, words: str) -> str:
-        """The screen once it shows the words."""
-        end = time.monotonic() + _PATIENCE
-        while words not in (screen := self.screen()):
-            assert time.monotonic() < end, f"never seen: {words}\n{screen}"
-            time.sleep(0.05)
-        return screen
-
-    def wait_for_change(self, before: str) -> None:
-        end = time.monotonic() + _PATIENCE
-        while self.screen() == before:
-            assert time.monotonic() < end, f"nothing changed\n{before}"
-            time.sleep(0.05)
-
-
-@pytest.fixture
-def terminal(tmp_path: Path) -> Iterator[Terminal]:
-    one = Terminal(tmp_path)
-    yield one
-    subprocess.run(["tmux", "-S", str(tmp_path / "tmux"), "kill-server"], capture_output=True, check=False)
 
 
 def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Path) -> None:
@@ -144,7 +83,7 @@ def test_worker_processes_read_behind_the_screen_and_go_with_it(terminal: Termin
     assert terminal.pythons()
     terminal.press("q")
     terminal.wait_for("exit code 0")
-    end = time.monotonic() + _PATIENCE
+    end = time.monotonic() + PATIENCE
     while left := [row for row in terminal.pythons() if "exec sleep" not in row]:
         assert time.monotonic() < end, left
         time.sleep(0.05)

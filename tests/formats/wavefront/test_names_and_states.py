@@ -11,7 +11,7 @@ import unicodedata
 import pytest
 
 from inspector.formats.wavefront.reader import read_frame
-from tests.formats.test_real_world import FACE, V, reported
+from tests.helpers.obj_lines import FACE, V, reported
 
 NAMES = [
     b"Grey #1",

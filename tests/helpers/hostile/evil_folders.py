@@ -8,9 +8,9 @@ import zlib
 from collections.abc import Callable
 from pathlib import Path
 
+from tests.helpers.hostile.evil_shots import EVIL, evil_shot
 from tests.helpers.hostile.worst import GOOD
 from tests.helpers.sequences import shot, write
-from tests.hostile.test_evil_names import EVIL, hostile
 
 _HEAD = b"mtllib manta.mtl\nusemtl skin\n"
 _MEGABYTE = 1_000_000
@@ -21,7 +21,7 @@ def evil_names(place: Path) -> Path:
     allows, and one with names of a megabyte, markup and evil comments in its files."""
     root = place / os.fsdecode(b"harbour \x1b[2J\xe2\x80\xae[red]\xff[-red]\n")
     for evil in EVIL.values():
-        hostile(root, evil)
+        evil_shot(root, evil)
     stem = "m" * (255 - len(".0001.obj"))
     write(
         root / "long", {path.replace("manta.0", f"{stem}.0"): data for path, data in shot(numbers=range(1, 4)).items()}

@@ -8,7 +8,7 @@ import pytest
 
 from inspector.sequence.discovery.not_a_sequence import why_no_sequence
 from inspector.sequence.measure.facts import FrameFacts
-from tests.sequence.test_series import GOOD, UNREADABLE
+from tests.helpers.facts import GOOD, UNREADABLE
 
 
 def box(at: float, size: float) -> tuple[float, float, float, float, float, float]:

@@ -2,39 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 from inspector.sequence.discovery.discover import discover
 from inspector.sequence.run.scan import scan
-from inspector.sequence.run.watch import Look, watch
 from tests.helpers.gltf import scene, triangle
-
-
-def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[Look]:
-    """Watch `folder`; behind each look one step is done in place of waiting. Ends with the steps."""
-    left = list(steps)
-
-    def wait(_: float) -> bool:
-        if not left:
-            return False
-        left.pop(0)()
-        return True
-
-    return watch(folder, wait)
-
-
-def frame(demo: Path, number: int) -> bytes:
-    return (demo / "manta" / f"manta.{number:04d}.obj").read_bytes()
-
-
-def nothing() -> None:
-    pass
+from tests.helpers.watching import frame_text, looks_while, nothing
 
 
 def test_a_frame_counts_when_it_stood_still_over_two_looks(demo: Path, tmp_path: Path) -> None:
     path = tmp_path / "manta.0001.obj"
-    whole = frame(demo, 1)
+    whole = frame_text(demo, 1)
     steps: list[Callable[[], object]] = [
         lambda: path.write_bytes(whole[:5000]),
         lambda: path.write_bytes(whole[:9000]),
@@ -67,14 +46,20 @@ def test_a_buffer_that_is_written_late_or_again_is_read(tmp_path: Path) -> None:
 def test_a_frame_that_could_not_be_opened_is_read_once_it_can(demo: Path, tmp_path: Path) -> None:
     path = tmp_path / "manta.0001.obj"
     path.write_bytes(b"")
-    steps: list[Callable[[], object]] = [nothing, nothing, lambda: path.write_bytes(frame(demo, 1)), nothing, nothing]
+    steps: list[Callable[[], object]] = [
+        nothing,
+        nothing,
+        lambda: path.write_bytes(frame_text(demo, 1)),
+        nothing,
+        nothing,
+    ]
     arrived = [[facts.readable for facts in look.arrived] for look in looks_while(tmp_path, steps)]
     assert [one for look in arrived for one in look] == [False, True]
 
 
 def test_each_frame_arrives_once_and_all_are_as_a_scan_has_them(demo: Path, tmp_path: Path) -> None:
     def write(number: int) -> Callable[[], object]:
-        return lambda: (tmp_path / f"manta.{number:04d}.obj").write_bytes(frame(demo, number))
+        return lambda: (tmp_path / f"manta.{number:04d}.obj").write_bytes(frame_text(demo, number))
 
     # Out of order, as several machines export: frame 2 comes last.
     looks = list(looks_while(tmp_path, [write(1), write(3), write(4), write(2), nothing, nothing]))
@@ -88,10 +73,10 @@ def test_each_frame_arrives_once_and_all_are_as_a_scan_has_them(demo: Path, tmp_
 def test_a_frame_written_again_arrives_again(demo: Path, tmp_path: Path) -> None:
     path = tmp_path / "manta.0001.obj"
     steps: list[Callable[[], object]] = [
-        lambda: path.write_bytes(frame(demo, 1)),
+        lambda: path.write_bytes(frame_text(demo, 1)),
         nothing,
         nothing,
-        lambda: path.write_bytes(frame(demo, 2) + b"# again\n"),
+        lambda: path.write_bytes(frame_text(demo, 2) + b"# again\n"),
         nothing,
         nothing,
     ]

@@ -1,0 +1,19 @@
+"""Lines of OBJ text, and what a reader reports of them."""
+
+from __future__ import annotations
+
+from inspector.formats.frame import Frame
+
+V = b"v 0 0 0\nv 1 0 0\nv 0 1 0\n"  # lines 1 to 3
+VT = b"vt 0 0\nvt 1 0\nvt 0 1\n"
+
+
+VN = b"vn 0 0 1\n"
+FACE = b"f 1 2 3\n"
+
+
+Problems = dict[str, tuple[int, int]]  # kind: how often, line of the first place
+
+
+def reported(frame: Frame) -> Problems:
+    return {problem.kind: (problem.count, problem.places[0].line) for problem in frame.problems}

@@ -1,0 +1,29 @@
+"""A folder that is looked at while it changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from inspector.sequence.run.watch import Look, watch
+
+
+def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[Look]:
+    """Watch `folder`; behind each look one step is done in place of waiting. Ends with the steps."""
+    left = list(steps)
+
+    def wait(_: float) -> bool:
+        if not left:
+            return False
+        left.pop(0)()
+        return True
+
+    return watch(folder, wait)
+
+
+def frame_text(demo: Path, number: int) -> bytes:
+    return (demo / "manta" / f"manta.{number:04d}.obj").read_bytes()
+
+
+def nothing() -> None:
+    pass
