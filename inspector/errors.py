@@ -45,9 +45,11 @@ def unexpected(error: BaseException) -> str:
     """Describe an error that nobody foresaw, for the user and for a bug report.
 
     Returns:
-        `a mistake in meshqc (scan.py:12): KeyError: ...`; the location is the innermost one. Characters beyond
-        printable ASCII are escaped, since the message may hold text from a file.
+        `a mistake in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`; the location is the
+        innermost one. Characters beyond printable ASCII are escaped, since the message may hold text from a file.
     """
     frames = traceback.extract_tb(error.__traceback__)
     location = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""
+    if isinstance(error, MemoryError):
+        return f"memory ran out{location}"
     return f"a mistake in meshqc{location}: {type(error).__name__}: {ascii(str(error))[1:-1]}"

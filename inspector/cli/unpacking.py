@@ -64,6 +64,8 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     box = animation.box(chosen[0], take) if options.output is None else _box(animation, chosen, take)
     take = _scaled(animation, take, box, options)
     lines = [*_about(path.name, animation, take, options), *_size_lines(animation, take, box, options)]
+    if options.output is None and options.size is not None and (found := _mix_up(animation, take, box, options)):
+        lines.append(f"{found[0]}; to correct it, add {found[1]}")
     talk = sys.stdout if options.output is None else sys.stderr
     talk.write("".join(f"{line}\n" for line in lines))
     if options.output is None:
@@ -143,26 +145,29 @@ def _too_large(longest: float) -> bool:
 def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments: Arguments[UnpackOptions]) -> None:
     """Refuse a size that is off by a factor between units, with the command that is right; nothing is written yet."""
     options = arguments.options
-    if box is None:
-        return
-    longest = float(((box[1] - box[0]) * take.scale).max())
-    given = "".join(f" {word}" for word in _words(arguments))
-    right, cause = "", ""
-    if options.size is not None and longest > 0:
-        factor = unit_factor(longest / options.size)
-        if factor is not None:
-            cause = f"the object is {longest:.4g} units long, not {options.size:g} as stated: a mix-up of units"
-            right = _UNITS.get(round(factor, 6), f"--scale-to {options.size:g}")
+    found = _mix_up(animation, take, box, options)
+    if found is not None:
+        cause, right = found
+        given = "".join(f" {word}" for word in _words(arguments))
+        command = f"meshqc unpack{given} {right}"
+        alternative = "" if options.size is not None else f"\nIf it is correct: meshqc unpack{given} --from-unit m"
+        raise Refusal(f"nothing was written: {cause}.\nTo correct it: {command}{alternative}")
+
+
+def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
+    """How a size is off by a factor between units, and the options that correct it; None where it isn't."""
+    longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
+    factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
+    if options.size is not None and factor is not None:
+        cause = f"the object is {longest:.4g} units long, not {options.size:g} as stated: a mix-up of units"
+        return cause, _UNITS.get(round(factor, 6), f"--scale-to {options.size:g}")
     stated = options.size or options.unit or options.scale_to or options.from_unit
     if animation.metres is None and stated is None and _too_large(longest):
         cause = (
             f"the object is {longest:.4g} units long; a file in centimetres read as metres is a hundred times too large"
         )
-        right = "--from-unit cm --unit m"
-    if cause:
-        command = f"meshqc unpack{given} {right}"
-        alternative = "" if options.size is not None else f"\nIf it is correct: meshqc unpack{given} --from-unit m"
-        raise Refusal(f"nothing was written: {cause}.\nTo correct it: {command}{alternative}")
+        return cause, "--from-unit cm --unit m"
+    return None
 
 
 _UNITS = {

@@ -7,11 +7,9 @@ from __future__ import annotations
 
 import hashlib
 import os
-import shutil
-import tempfile
 import zipfile
 from collections.abc import Callable, Mapping
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,6 +18,7 @@ from inspector.delivery.destination import parts_of
 from inspector.delivery.journal import sha256
 from inspector.delivery.open_folder import OpenFolder
 from inspector.delivery.receipt import SUMS_NAME, sums_bytes
+from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.names import Name
 from inspector.safe_open import read_place
@@ -73,40 +72,53 @@ def pack(
         cancelled: whether to stop.
 
     Raises:
-        MeshqcError: the delivery changed meanwhile, or what was written reads back as something else.
+        MeshqcError: the delivery changed meanwhile, what was written reads back as something else, or the disk says
+            no.
         Cancelled: it was stopped; nothing has the package's name.
-        OSError: a file can't be read or written.
     """
-    whole = out.resolve()
+    with Staging(place, "a package") as staging:
+        try:
+            staging.keep_only(set())  # what a killed run left
+            return _packed(out, proven, staging, added, progress, cancelled)
+        except OSError as error:
+            raise MeshqcError(
+                f"packing failed: {error.strerror}; nothing has the name {Name.from_path(place)}"
+            ) from error
+        finally:
+            with suppress(OSError):
+                staging.discard()
+
+
+def _packed(
+    out: Path, proven: Audit, staging: Staging, added: Mapping[str, bytes], progress: Progress, cancelled: Cancel
+) -> Package:
+    whole, place = out.resolve(), staging.out
     delivered = file_paths(proven)
-    made = Path(tempfile.mkdtemp(prefix=f".{place.name}.", suffix=".unfinished", dir=place.parent))
-    top = made / place.stem
-    try:
-        digests: dict[str, str] = {}
-        with OpenFolder.at(made.resolve()) as holder, holder.inner(top.name, make=True) as folder:
-            for number, path in enumerate(delivered, 1):
-                if cancelled():
-                    raise Cancelled("stopped; nothing has the package's name")
-                content = read_place(whole.joinpath(*parts_of(path)))
-                digests[f"{whole.name}/{path}"] = _put(folder, f"{whole.name}/{path}", content)
-                progress("copying", number, len(delivered))
-            for name, content in added.items():
-                digests[f"{PROOF}/{name}"] = _put(folder, f"{PROOF}/{name}", content)
-            digests[SUMS_NAME] = _put(folder, SUMS_NAME, sums_bytes(sorted(digests.items())))
-        again = audit(top / whole.name, Settings(), lambda done, of: progress("verifying", done, of))
-        if not again.proven:
-            raise MeshqcError(f"{Name.from_path(out)}: changed while it was packed; no package was written")
-        if place.suffix.lower() == ".zip":
-            draft = _zipped(top, digests, progress, cancelled)
-            with draft.open("rb") as file:
-                package = Package(len(digests), draft.stat().st_size, hashlib.file_digest(file, "sha256").hexdigest())
-            _take(place, lambda: os.link(draft, place))
-        else:
-            package = Package(len(digests), sum((top / name).stat().st_size for name in digests), None)
-            _take(place, lambda: top.rename(place))
-        return package
-    finally:
-        shutil.rmtree(made, ignore_errors=True)
+    top = staging.files / place.stem
+    digests: dict[str, str] = {}
+    with OpenFolder.at(staging.files) as holder, holder.inner(top.name, make=True) as folder:
+        for number, path in enumerate(delivered, 1):
+            if cancelled():
+                raise Cancelled("stopped; nothing has the package's name")
+            content = read_place(whole.joinpath(*parts_of(path)))
+            digests[f"{whole.name}/{path}"] = _put(folder, f"{whole.name}/{path}", content)
+            progress("copying", number, len(delivered))
+        for name, content in added.items():
+            digests[f"{PROOF}/{name}"] = _put(folder, f"{PROOF}/{name}", content)
+        digests[SUMS_NAME] = _put(folder, SUMS_NAME, sums_bytes(sorted(digests.items())))
+    again = audit(top / whole.name, Settings(), lambda done, of: progress("verifying", done, of))
+    if not again.proven:
+        raise MeshqcError(f"{Name.from_path(out)}: changed while it was packed; no package was written")
+    staging.ours()
+    if place.suffix.lower() == ".zip":
+        draft = _zipped(top, digests, progress, cancelled)
+        with draft.open("rb") as file:
+            package = Package(len(digests), draft.stat().st_size, hashlib.file_digest(file, "sha256").hexdigest())
+        _take(place, lambda: os.link(draft, place))
+    else:
+        package = Package(len(digests), sum((top / name).stat().st_size for name in digests), None)
+        _take(place, lambda: top.rename(place))
+    return package
 
 
 def _take(place: Path, name: Callable[[], object]) -> None:

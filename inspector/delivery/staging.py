@@ -132,6 +132,10 @@ class Staging:
         self._files.keep_only(paths)
         self._standing = {path: state for path, state in self._standing.items() if path in paths}
 
+    def discard(self) -> None:
+        """Remove everything: of work that isn't resumed. Raises OSError."""
+        self._parent.remove_tree(self.folder.name)
+
     def ours(self) -> None:
         """Raises MeshqcError where the paths no longer lead to what was written: nothing read there proves anything."""
         if not all(folder.in_place() for folder in (self._parent, self._work, self._files)):

@@ -32,12 +32,22 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
         missing = [path for path, content in files.items() if not _present(path, content)]
         for path in missing:
             path.parent.mkdir(parents=True, exist_ok=True)
-            with path.open("xb") as stream:
-                stream.write(files[path])
+            _write(path, files[path])
     except OSError as error:
         place = Name.from_path(error.filename if error.filename is not None else folder)
         raise MeshqcError(f"{place}: the demo could not be written: {error.strerror}") from error
     return tuple(files)
+
+
+def _write(path: Path, content: bytes) -> None:
+    """A new file, whole or not at all, so that the same command can go on from there. Raises OSError."""
+    with path.open("xb") as stream:
+        try:
+            stream.write(content)
+            stream.flush()
+        except OSError:
+            path.unlink()
+            raise
 
 
 def _present(path: Path, content: bytes) -> bool:

@@ -105,6 +105,14 @@ def test_a_stated_size(archive: Path, tmp_path: Path, size: str, refused: bool) 
     assert ("--from-unit cm --unit m" in run.stderr) is refused
 
 
+def test_a_stated_size_is_judged_in_the_list_too(archive: Path) -> None:
+    listed = meshqc("unpack", archive, "--size", "1.8").stdout
+    assert (
+        "180.8 units long, not 1.8 as stated: a mix-up of units; to correct it, add --from-unit cm --unit m" in listed
+    )
+    assert "mix-up" not in meshqc("unpack", archive, "--size", "180").stdout
+
+
 def test_one_command_gives_a_sequence_that_is_clean(archive: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     run = meshqc("unpack", archive, out, "--from-unit", "cm", "--unit", "m", "--from-up", "z", "--size", "1.8")

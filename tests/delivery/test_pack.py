@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import signal
 import subprocess
+import sys
 import zipfile
 from pathlib import Path
 
@@ -17,7 +19,7 @@ from inspector.delivery.planning import make_plan
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
-from tests.helpers.command import digests
+from tests.helpers.command import digests, environment
 
 
 @pytest.fixture(scope="module")
@@ -75,6 +77,29 @@ def test_stopped(out: Path, tmp_path: Path) -> None:
     with pytest.raises(Cancelled):
         packed(out, tmp_path / "kelp.zip", cancelled=lambda: True)
     assert list(tmp_path.iterdir()) == []
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from inspector.delivery.audit import audit
+from inspector.delivery.pack import pack
+from inspector.sequence.discovery.settings import Settings
+out, place = map(Path, sys.argv[1:])
+progress = lambda what, done, of: os.kill(os.getpid(), signal.SIGKILL) if what == "packing" and done == 3 else None
+pack(out, audit(out, Settings(), lambda *_: None), place, {}, progress)
+"""
+
+
+def test_what_a_killed_run_leaves_is_cleared_up_by_the_next(out: Path, tmp_path: Path) -> None:
+    run = subprocess.run(
+        [sys.executable, "-c", KILLED, out, tmp_path / "kelp.zip"], env=environment(), timeout=60, check=False
+    )
+    assert run.returncode == -signal.SIGKILL
+    (left,) = tmp_path.iterdir()
+    assert left.name.startswith(".kelp.zip.")
+    packed(out, tmp_path / "kelp.zip")
+    assert [path.name for path in tmp_path.iterdir()] == ["kelp.zip"]
 
 
 def test_a_delivery_that_changes_while_it_is_packed(out: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
