@@ -7,8 +7,8 @@ import numpy.typing as npt
 
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.off_path import off_path
-from inspector.checks.base.steps import JUMP_FACTOR, Jumps, jumps_in
+from inspector.checks.base.off_path import off_path, slips
+from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, Jumps, jumps_in
 from inspector.checks.base.stillness import frozen_frames
 from inspector.threshold import Threshold
 
@@ -60,7 +60,32 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
     if series.reference_index is None or not series.diagonals[series.reference_index] > 0:
         return rows, Jumps()
     smallest = least * float(series.diagonals[series.reference_index])
-    return rows, find_jumps(series.centres[rows], series.times[rows], smallest)
+    jumps = find_jumps(series.centres[rows], series.times[rows], smallest)
+    slipped = {rows.index(index) for index, distance in slips(context).items() if distance > smallest and index in rows}
+    outliers = slipped.union(jumps.outliers)
+    breaks = {*jumps.breaks, *_ends_off(series.centres[rows], series.times[rows], smallest)} - outliers
+    return rows, Jumps(tuple(sorted(outliers)), tuple(sorted(breaks)))
+
+
+def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
+    """Rows before which a path breaks off: the last where it is off the way that the three before lead, and the second
+    where the first is, by more than `smallest` and by far more than any row is near that end.
+
+    Args:
+        path: (n, d), finite.
+        times: Frame numbers in steps of the sequence, (n,).
+        smallest: In the unit of the path.
+    """
+    near = 2 * JUMP_WINDOW.value
+    found = []
+    for end, at, when in ((len(path) - 1, path, times), (1, path[::-1], times[::-1])):
+        if len(path) <= near or (np.abs(np.diff(when[-near:])) != 1.0).any():
+            continue
+        with np.errstate(over="ignore", invalid="ignore"):
+            off = np.linalg.norm(np.diff(at[-near:], 3, axis=0), axis=1)  # the next row by a parabola through three
+        if off[-1] > max(smallest, JUMP_FACTOR.value * float(off[:-1].max())):
+            found.append(end)
+    return found
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, before: int, least: float) -> bool:

@@ -14,7 +14,9 @@ import numpy as np
 
 from inspector.arrays import Flags, Floats
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.smoothness import gaps, places
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET, jumps_in
+from inspector.checks.base.time_edits import alone, motion_of, off_by, paths
 from inspector.checks.base.turned import upset_frames
 from inspector.sequence.measure.motion_facts import sampled
 from inspector.sequence.series import Series
@@ -96,6 +98,15 @@ SPIKE_FEW = Threshold(
 )
 
 
+SURFACE_OFF = Threshold(
+    "surface-off",
+    3e-3,
+    "Distance off its path, root mean square over the whole surface, from which a single frame is from elsewhere: six "
+    "to twelve pixels of an object that fills a picture of 2,000 to 4,000.",
+    "diagonals of the reference",
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Pop:
     """distance: how far the vertex that is off most is off, scene units; share: of all vertices, about, that are."""
@@ -125,6 +136,60 @@ def off_path(context: CheckContext) -> list[int]:
 def pops_and_spikes(context: CheckContext) -> OffPath:
     """All frames on which a part of the surface, or all of it, is off its path."""
     return context.once(_pops_and_spikes)
+
+
+def slips(context: CheckContext) -> dict[int, float]:
+    """Frames on which the object as a whole is off its path, while the motion before and after is smooth, and by how
+    far, scene units."""
+    return context.once(_slips)
+
+
+def _slips(context: CheckContext) -> dict[int, float]:
+    series = context.series
+    followed = places(context)
+    if series.reference_index is None or not followed.shape[1]:
+        return {}
+    rounding, least = 10.0**-series.reference_facts.decimals, POP_DIAGONALS.value * _diagonal(series)
+    found = {}
+    with np.errstate(over="ignore", invalid="ignore"):
+        for index in alone(motion_of(followed.mean(axis=1, keepdims=True), gaps(context), rounding)):
+            off = off_by(followed[index - 3 : index + 4])
+            distance, rest = np.linalg.norm(off.mean(axis=0)), np.square(off - off.mean(axis=0)).sum()
+            if distance > least and rest <= WHOLE_SHARE.value * np.square(off).sum():
+                found[index] = float(distance)
+    return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(followed)) else {}
+
+
+def strays(context: CheckContext) -> dict[int, float]:
+    """Frames on which the whole surface is off its path, beyond what moving or scaling it explains, while the motion
+    before and after is smooth, and by how far, root mean square, scene units."""
+    return context.once(_strays)
+
+
+def _strays(context: CheckContext) -> dict[int, float]:
+    series = context.series
+    followed = places(context)
+    if followed is not series.samples or not followed.shape[1]:
+        return {}
+    least = SURFACE_OFF.value * _diagonal(series)
+    found = {}
+    with np.errstate(over="ignore", invalid="ignore"):
+        for index in alone(paths(context)[0]):
+            off = _beyond_scaling(off_by(followed[index - 3 : index + 4]), followed[index])
+            distance = float(np.sqrt(np.square(off).sum(axis=-1).mean()))
+            if distance > least and index not in upset_frames(context):
+                found[index] = distance
+    return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(followed)) else {}
+
+
+def _beyond_scaling(off: Floats, here: Floats) -> Floats:
+    """(s, 3): how far points at `here` (s, 3) are `off` (s, 3) beyond the nearest translation and scale."""
+    off, here = off - off.mean(axis=0), here - here.mean(axis=0)
+    return off - here * (float((off * here).sum()) / max(float(np.square(here).sum()), np.finfo(float).tiny))
+
+
+def _diagonal(series: Series) -> float:
+    return float(series.diagonals[series.reference_index or 0])
 
 
 def _pops_and_spikes(context: CheckContext) -> OffPath:

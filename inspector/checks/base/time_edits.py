@@ -85,10 +85,11 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
         return []
     with np.errstate(over="ignore", invalid="ignore"):
         shapes = followed - followed.mean(axis=1, keepdims=True)
-        return [_motion(path, apart, rounding) for path in (followed, shapes)]
+        return [motion_of(path, apart, rounding) for path in (followed, shapes)]
 
 
-def _motion(path: Floats, apart: Flags, rounding: float) -> Motion:
+def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
+    """The motion of places (n, s, 3); see `motions`."""
     steps = np.diff(path.reshape(len(path), -1), axis=0)
     steps[apart[1:] | (steps == 0.0).all(axis=1)] = np.nan  # a pose that is held shows the time of none or of several
     longest = 2 * NEAR[0][0] + 1
@@ -186,6 +187,29 @@ def _on_its_way(motion: Motion) -> Flags:
         pace = before + after + 2.0 * after_next[:-2]  # four times the pace, squared
         missed = 1.0 - along**2 / (pace * step)
         return np.concatenate([[False] * 2, (along > 0.0) & (missed <= DROPPED_AIM.value**2), [False]])
+
+
+ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
+"""Frames around one that is left out; near a cubic without it."""
+
+
+def alone(of: Motion) -> list[int]:
+    """Indices of the frames without which the motion is near a cubic, and with which it is not, whatever turns it may
+    take."""
+    return (np.flatnonzero(np.isfinite(left_by(of, ALONE, 3))) + 3).tolist()
+
+
+def off_by(places: Floats) -> Floats:
+    """(s, 3), scene units: how far the middle one of seven frames is off the cubic nearest to the six others.
+
+    Args:
+        places: (7, s, 3).
+    """
+    return np.asarray(places[3] - np.tensordot(_MIDDLE, places[[0, 1, 2, 4, 5, 6]], 1))
+
+
+_MIDDLE = np.linalg.pinv(np.vander([-3.0, -2.0, -1.0, 1.0, 2.0, 3.0], 4, increasing=True))[0]
+"""Weights of six places in the value at their middle of the cubic nearest to them."""
 
 
 def exchanged(of: Sequence[Motion]) -> set[int]:

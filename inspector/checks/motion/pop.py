@@ -7,17 +7,21 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, vertex_places
+from inspector.checks.base.helpers import base_facts, files, vertex_places
 from inspector.checks.base.off_path import (
     POP_DIAGONALS,
     POP_OF_SPEED,
     POP_SHAPE,
     POP_SPREADS,
     SPIKE_SHARE,
+    SURFACE_OFF,
     WHOLE_SHARE,
     Pop,
     pops_and_spikes,
+    slips,
+    strays,
 )
+from inspector.checks.base.smoothness import ROUGHNESS_LEFT
 from inspector.checks.base.topology_changes import mirrored_frames, same_surface
 
 
@@ -34,6 +38,24 @@ def run(context: CheckContext) -> Iterator[Finding]:
         met = {index: pop for index, pop in pops.items() if index in in_order}
         if met:
             yield _finding(context, kind, words, met, diagonal)
+    known = {*found.spikes, *found.parts, *found.whole, *mirrored_frames(context)}
+    for kind, words, off in (
+        ("slip", "the object as a whole is off its path", slips(context)),
+        ("surface", "the whole surface is off its path, in root mean square", strays(context)),
+    ):
+        frames = sorted(set(context.unexplained(off)) - known)
+        known.update(frames)
+        if frames:
+            most = max(off[index] for index in frames)
+            yield Finding(
+                CHECK.id,
+                Severity.WARNING,
+                f"{words}, by up to {most:.4g} units ({most / diagonal:.2g} diagonals)",
+                context.numbers(frames),
+                files(context, frames),
+                {"kind": kind, "distance": most, "diagonals": most / diagonal},
+                CHECK.fixes,
+            )
 
 
 def _finding(context: CheckContext, kind: str, words: str, met: dict[int, Pop], diagonal: float) -> Finding:
@@ -63,6 +85,15 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=(POP_DIAGONALS, POP_OF_SPEED, POP_SPREADS, POP_SHAPE, WHOLE_SHARE, SPIKE_SHARE),
+    thresholds=(
+        POP_DIAGONALS,
+        POP_OF_SPEED,
+        POP_SPREADS,
+        POP_SHAPE,
+        WHOLE_SHARE,
+        SPIKE_SHARE,
+        SURFACE_OFF,
+        ROUGHNESS_LEFT,
+    ),
     explained_by=("centre-jump", "size-jump", "noisy-frame", "swapped-frames", "frozen"),
 )
