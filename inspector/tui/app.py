@@ -36,6 +36,7 @@ from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.drawers.commands import CommandsDrawer
 from inspector.tui.drawers.output_folder import OutputFolder
 from inspector.tui.drawers.prompt import Field, Prompt, Values
+from inspector.tui.driver import AskingDriver, GraphicsKnown
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
 from inspector.tui.screens.base_screen import SessionScreen, in_thread
 from inspector.tui.screens.fit_screen import FitScreen
@@ -141,7 +142,8 @@ class MeshqcApp(App[int]):
         calm: bool = False,
         live: bool = False,
     ) -> None:
-        super().__init__(ansi_color=True)  # the terminal's own colours, and nothing but attributes under NO_COLOR
+        # The terminal's own colours, and nothing but attributes under NO_COLOR.
+        super().__init__(AskingDriver, ansi_color=True)
         path = folder.resolve()
         self._first_file = path if path.is_file() else None  # the frame to put the cursor on
         self.session = Session(path.parent if path.is_file() else path, settings, calm=calm)
@@ -181,6 +183,16 @@ class MeshqcApp(App[int]):
     def on_cursor_position(self) -> None:
         """The terminal's answer to what the link asks it."""
         self.session.link.answered()
+
+    def on_graphics_known(self, message: GraphicsKnown) -> None:
+        """The terminal's answer to what it was asked about pixels."""
+        self.session.graphics = message.graphics
+        for screen in self.session_screens:
+            screen.graphics_changed()
+
+    def on_resize(self) -> None:
+        if isinstance(self._driver, AskingDriver):
+            self._driver.ask_cell_size()
 
     @contextmanager
     def ended_by_signals(self) -> Iterator[None]:

@@ -15,6 +15,7 @@ from inspector.report.frame_rows import Place, SequenceView
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.chunks import Span
 from inspector.tui.columns import Arrangement
+from inspector.tui.graphics import Graphics
 from inspector.tui.link import Link
 from inspector.tui.pictures.render_modes import Look
 from inspector.tui.saved_state import SavedState
@@ -170,6 +171,7 @@ class Session:
         on_screen: The frames that the table shows, which are read first.
         undo: Steps that can be taken back, the newest last.
         link: How fast the terminal takes what is sent.
+        graphics: How the terminal draws pixels, as far as it has answered.
     """
 
     root: Path
@@ -188,6 +190,7 @@ class Session:
     on_screen: Span | None = None
     undo: list[Undo] = field(default_factory=list)
     link: Link = field(default_factory=Link)
+    graphics: Graphics = field(default_factory=Graphics)
 
     @property
     def view(self) -> SequenceView | None:

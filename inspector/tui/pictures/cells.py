@@ -60,8 +60,10 @@ class Cells:
         name: What the screen calls it.
         across: Pixels across a cell.
         down: Pixels down a cell: twice as many, for a cell is about twice as high as wide.
-        strips: Makes lines of the screen of a picture.
+        strips: Makes lines of the screen of a picture, to write on.
         dim: Whether a thin dim line can be seen as one; where patterns make shades it falls to bits.
+        over: Makes the lines that are shown of a picture and its lines, once all is written on them: pixels are drawn
+            over the cells. Afterwards a line can't be cut any more.
     """
 
     name: str
@@ -69,6 +71,7 @@ class Cells:
     down: int
     strips: Callable[[Picture], list[Strip]]
     dim: bool = False
+    over: Callable[[Picture, list[Strip]], list[Strip]] = lambda _, lines: lines
 
     def pixels(self, columns: int, rows: int) -> tuple[int, int]:
         """Width and height of the picture that fills so many cells."""

@@ -79,7 +79,8 @@ class CompareScene:
             steps = ramp.steps(seen_values(values, raster))
             self.shades = _shades(ramp, steps, raster)
             strips = lettered(strips, spread(steps, coarseness, width, height), ramp, self.cells)
-        return Painted(self, picture, with_scale(strips, camera, self.cells) if roomy else strips, words)
+        lines = with_scale(strips, camera, self.cells) if roomy else strips
+        return Painted(self, picture, self.cells.over(picture, lines), words)
 
 
 def _ways(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:

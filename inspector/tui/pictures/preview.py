@@ -69,13 +69,13 @@ class Preview:
         """The place of a frame among the outputs; None for one that is left out."""
         return self._places.get(number)
 
-    def invented(self, number: Fraction) -> bool:
-        """Whether the plan makes this frame up."""
+    def adds(self, number: Fraction) -> bool:
+        """Whether the plan adds this frame."""
         at = self.place(number)
         return at is not None and self.plan.outputs[at].made is not None
 
     def words(self, number: Fraction) -> str:
-        """`after Restore UVs (lossless, staged)`; for a frame that is made up, from which frames."""
+        """`after Restore UVs (lossless, staged)`; for an added frame, from which frames."""
         at = self.place(number)
         if at is None:
             return "after: this frame is left out"
@@ -84,14 +84,14 @@ class Preview:
         if not steps and output.made is None:
             return "after: nothing changes on this frame"
         state = "staged" if self.staged else "not staged"
-        fixes = ", ".join(f"{fix.title} ({fix.kind.value})" for fix in steps) or "made up"
+        fixes = ", ".join(f"{fix.title} ({fix.kind.value})" for fix in steps) or "added"
         facts = self.plan.inspection.series.facts
         sources = " and ".join(
             f"{weight:.0%} of frame {frame_text(facts[index].number)}"
             for index, weight in zip(output.sources, output.weights, strict=True)
         )
-        invented = f"invented from {sources}; " if output.made is not None else ""
-        return f"{invented}after {fixes}, {state}"
+        added = f"added from {sources}; " if output.made is not None else ""
+        return f"{added}after {fixes}, {state}"
 
 
 class PreviewReady(Message):

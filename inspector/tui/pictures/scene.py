@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from typing import TypeVar, cast
 
 import numpy as np
+from textual.strip import Strip
 
 from inspector.arrays import Floats
 from inspector.checks.base.affected_elements import AffectedElements
@@ -26,12 +28,13 @@ from inspector.sequence.materials.colour_maps import MaterialMaps
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.tui.columns import title_of
 from inspector.tui.pictures.bearings import draw_axes, has_room, with_scale
-from inspector.tui.pictures.cells import Cells
+from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
 from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.render_modes import Look
 from inspector.tui.pictures.viewpoints import FIRST, camera_on, joint_corners
 from inspector.tui.session import Session
+from inspector.tui.styles import CURSOR, STRONG
 
 VIEWER_TEXTURE = 512
 """Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
@@ -61,7 +64,8 @@ def source_of(session: Session, view: SequenceView) -> Source:
 class Scene:
     """An order for a painter. at: place of the frame in the view's facts. behind: the reference is drawn behind.
     finding: what it is about is marked. columns, rows: of the screen. camera: None until
-    the frame is read and one can be put up. whole: the camera steps back if part of the frame is outside."""
+    the frame is read and one can be put up. whole: the camera steps back if part of the frame is outside. stamp: a word
+    across the picture."""
 
     source: Source
     at: int
@@ -74,16 +78,22 @@ class Scene:
     finding: Finding | None = None
     moving: bool = False
     whole: bool = False
+    stamp: str = ""
 
     def paint(self, coarseness: int) -> Painted:
         """Raises MeshqcError where the frame can't be read."""
         if self.camera is None or self.whole:
             return self.with_camera().paint(coarseness)
         picture, words = self.picture(*self.cells.pixels(self.columns, self.rows), coarseness)
-        if not has_room(self.columns, self.rows):
-            return Painted(self, picture, self.cells.strips(picture), words)
-        draw_axes(picture, self.camera, self.cells)
-        return Painted(self, picture, with_scale(self.cells.strips(picture), self.camera, self.cells), words)
+        roomy = has_room(self.columns, self.rows)
+        if roomy:
+            draw_axes(picture, self.camera, self.cells)
+        lines = self.cells.strips(picture)
+        if roomy:
+            lines = with_scale(lines, self.camera, self.cells)
+        if self.stamp:
+            lines = stamped(lines, self.stamp)
+        return Painted(self, picture, self.cells.over(picture, lines), words)
 
     def picture(self, width: int, height: int, coarseness: int = 1) -> tuple[Picture, str]:
         """(height, width, 3), with `coarseness` pixels across and down of one colour; and words about it. Raises as
@@ -161,6 +171,17 @@ class Scene:
             return [], None, "no texture is found; shaded instead"
         bare = (of_face < 0).any() or np.isnan(read.shape.corner_uvs).any()
         return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture there" if bare else ""
+
+
+def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
+    """A picture with a word across its middle, on every third row of the middle third."""
+    stamp = f" {word} "
+    stamped = list(lines)
+    for row in range(len(lines) // 3, max(len(lines) // 3 + 1, 2 * len(lines) // 3), 3):
+        start = (lines[row].cell_length - len(stamp)) // 2
+        if start > 0:
+            stamped[row] = overlaid(lines[row], start, stamp, CURSOR + STRONG)
+    return stamped
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:

@@ -64,7 +64,7 @@ class SheetScene:
             if 0 <= row < self.rows and 0 <= column < self.columns:
                 label = arrow.label.removeprefix("island ").split(",")[0]
                 strips[row] = overlaid(strips[row], column, label, ink_on(strips[row], _ARROW))
-        return Painted(self, picture, strips)
+        return Painted(self, picture, self.cells.over(picture, strips))
 
     def _draw(self, drawn: Template) -> Picture:
         wide, high = drawn.width, drawn.height

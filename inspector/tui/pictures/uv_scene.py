@@ -63,7 +63,8 @@ class UvScene:
         else:
             picture = draw_uv_difference(layout.map, before, wide, high, window=window, texture=texture)
         picture = spread(picture, coarseness, width, height)
-        return Painted(self, picture, self.cells.strips(picture), words or layout_words(layout))
+        lines = self.cells.over(picture, self.cells.strips(picture))
+        return Painted(self, picture, lines, words or layout_words(layout))
 
     def _before(self, layout: UvLayout) -> tuple[UvMap | None, str]:
         """The reference's map, if it is wanted, and what has moved."""

@@ -9,6 +9,9 @@ from textual.app import App
 from textual.screen import Screen
 
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.cells import Cells, cells_for
+from inspector.tui.pictures.colours import depth_of
+from inspector.tui.pictures.pixels import pixel_cells
 from inspector.tui.session import Session
 from inspector.tui.widgets.footer import KeyFooter
 
@@ -29,6 +32,20 @@ class SessionScreen(Screen[None]):
 
     def session_changed(self) -> None:
         """Show the session as it is now."""
+
+    def ways_to_draw(self, *, lines: bool) -> list[Cells]:
+        """The ways to draw a picture that the terminal has, the one that suits first: its own pixels, if it has them.
+
+        Args:
+            lines: Whether the picture is of lines, which the finest dots show best. Otherwise shades count.
+        """
+        depth = depth_of(self.app.console.color_system, self.app.no_color)
+        pixels = pixel_cells(self.session.graphics, depth)
+        cells = cells_for(depth, self.glyphs.ascii, dots=lines)
+        return cells if pixels is None else [pixels, *cells]
+
+    def graphics_changed(self) -> None:
+        """The terminal has told what it draws; screens with a picture draw it again."""
 
     def say(self, words: str) -> None:
         """Show a message in place of the keys, until the next key."""

@@ -78,7 +78,9 @@ class CameraScreen(PictureScreen):
         """A frame as it is looked at now."""
         finding = self.session.finding if self.sight.marks and self.preview is None else None
         seen = (*drawn, self.sight.camera, self.look, self.cells, self.picture_columns, self.pane.size.height)
-        return Scene(*seen, self.sight.behind, finding, moving, self._opening and self.sight.fitted)
+        whole, added = self._opening and self.sight.fitted, self.preview is not None and self.preview.adds(self.number)
+        stamp = "ADDED" if added and self.sides is None else ""
+        return Scene(*seen, self.sight.behind, finding, moving, whole, stamp)
 
     def show_picture(self, message: Painted) -> None:
         unmarked = isinstance(message.order, Scene) and message.order.finding is None and self.preview is None

@@ -24,8 +24,6 @@ from inspector.tui import keys
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.pictures.cells import cells_for
-from inspector.tui.pictures.colours import depth_of
 from inspector.tui.pictures.painter import Painted, Painter
 from inspector.tui.pictures.sheet_scene import Sheet, SheetScene
 from inspector.tui.screens.base_screen import SessionScreen
@@ -137,9 +135,12 @@ class FitScreen(SessionScreen):
         if self._sheet is None or not self._pane.display or not self._pane.size.height:
             self._painter.forget()
             return
-        depth = depth_of(self.app.console.color_system, self.app.no_color)
-        cells = cells_for(depth, self.glyphs.ascii, dots=False)
+        cells = self.ways_to_draw(lines=False)
         self._painter.ask(SheetScene(self._sheet, cells[0], self._pane.size.width, self._pane.size.height))
+
+    def graphics_changed(self) -> None:
+        """The terminal draws pixels after all, or its cells have another size."""
+        self._draw()
 
     def on_painted(self, message: Painted) -> None:
         if isinstance(message.order, SheetScene) and message.order.sheet is self._sheet:

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from fractions import Fraction
 
-from rich.segment import Segment
 from textual.app import ComposeResult
-from textual.strip import Strip
 
 from inspector.errors import MeshqcError
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import Key
-from inspector.tui.pictures.cells import Cells, cells_for
-from inspector.tui.pictures.colours import depth_of
+from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.painter import NotPainted, Order, Painted, Painter
 from inspector.tui.pictures.pair_scene import half
 from inspector.tui.pictures.preview import Preview, PreviewReady, preview_of
@@ -23,7 +19,6 @@ from inspector.tui.pictures.scene import Source, source_of
 from inspector.tui.screens.frame_keys import FrameKeys
 from inspector.tui.session import Session
 from inspector.tui.staging import stage
-from inspector.tui.styles import CURSOR, STRONG
 from inspector.tui.view_state import MapView, PictureView
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.overview import Overview
@@ -210,8 +205,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def _ways(self) -> list[Cells]:
-        depth = depth_of(self.app.console.color_system, self.app.no_color)
-        return cells_for(depth, self.glyphs.ascii, dots=self.wants_fine_cells)
+        return self.ways_to_draw(lines=self.wants_fine_cells)
 
     @property
     def aspect(self) -> float:
@@ -266,8 +260,7 @@ class PictureScreen(FrameKeys):
             self.pane.show(message.strips)
             self.query_one("#picture-words", Rule).title = message.words or self.no_words
             return
-        invented = self.preview.invented(self.number)
-        self.pane.show(stamped(message.strips, " INVENTED ") if invented and not self.beside else message.strips)
+        self.pane.show(message.strips)
         words = self.preview.words(self.number)
         self.query_one("#picture-words", Rule).title = f"{words}; {message.words}" if message.words else words
 
@@ -293,21 +286,12 @@ class PictureScreen(FrameKeys):
         self.show_place()
         self.draw(moving=moving)
 
+    def graphics_changed(self) -> None:
+        """The terminal draws pixels after all, or its cells have another size."""
+        self.draw()
+
     def action_cells(self) -> None:
-        """The next way to draw a picture in cells."""
+        """The next way to draw a picture."""
         names = [way.name for way in self._ways]
         self.sight.cells = names[(names.index(self.cells.name) + 1) % len(names)]
         self.draw()
-
-
-def stamped(strips: Sequence[Strip], word: str) -> list[Strip]:
-    """A picture with a word across its middle, on every third row of the middle third."""
-    lines = list(strips)
-    for row in range(len(lines) // 3, max(len(lines) // 3 + 1, 2 * len(lines) // 3), 3):
-        line = lines[row]
-        width = line.cell_length
-        if width > len(word):
-            start = (width - len(word)) // 2
-            middle = Strip([Segment(word, STRONG + CURSOR)], len(word))
-            lines[row] = Strip.join([line.crop(0, start), middle, line.crop(start + len(word), width)])
-    return lines

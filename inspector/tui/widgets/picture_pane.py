@@ -11,6 +11,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.pixels import carries_picture
 from inspector.tui.styles import strip_of
 
 
@@ -45,4 +46,7 @@ class PicturePane(Widget):
 
     def render_line(self, y: int) -> Strip:
         width = self.size.width
-        return self._strips[y].adjust_cell_length(width) if y < len(self._strips) else strip_of([], width)
+        line = self._strips[y] if y < len(self._strips) else strip_of([], width)
+        if line.cell_length != width and carries_picture(line):
+            line = strip_of([], width)  # after a resize, until the picture of the new size is made
+        return line.adjust_cell_length(width)

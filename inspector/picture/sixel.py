@@ -1,0 +1,93 @@
+"""Pictures to Sixel (DEC's VT330/VT340 Programmer Reference Manual, volume 2, chapter 14)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from inspector.picture.canvas import Picture
+
+COLOURS = 256
+"""Colour registers of a picture. A VT340 had 16, the terminals of today that draw Sixel have 256 (xterm, from
+memory)."""
+
+_LEVELS = 63
+"""Steps of light in each channel that are told apart. The protocol has 100; more steps bring more colours, each of
+which is a line of characters of its own, and are hardly seen."""
+
+_BAND = 6  # rows of pixels that one character holds, the lowest bit on top
+_FIRST = 63  # code of the character without a pixel
+_SHORTEST_RUN = 4  # equal characters from which a repeat `!4?` is not longer
+
+
+def sixel(picture: Picture) -> str:
+    """The picture as an escape sequence, from DCS to ST.
+
+    Args:
+        picture: (h, w, 3). More than 256 colours are brought down to 256.
+
+    Returns:
+        The sequence. A pixel is drawn where the picture has one and nowhere else: the rest of the last band, which is
+        six pixels high, stays as it was.
+    """
+    indices, palette = _indexed(picture)
+    height, width = indices.shape
+    header = f'\x1bP0;1;0q"1;1;{width};{height}'  # 1: pixels that are not drawn stay as they are
+    colours = "".join(
+        f"#{register};2;{';'.join(map(str, percent))}"
+        for register, percent in enumerate(((palette.astype(int) * 100 + 127) // 255).tolist())
+    )
+    return f"{header}{colours}{''.join(_characters(indices))}\x1b\\"
+
+
+def _indexed(picture: Picture) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.uint8]]:
+    """(h, w), and the colours (n, 3)."""
+    from PIL import Image
+
+    red, green, blue = np.moveaxis((picture.astype(np.int32) * _LEVELS + 127) // 255, 2, 0)
+    colours, indices = np.unique(red << 16 | green << 8 | blue, return_inverse=True)
+    if len(colours) <= COLOURS:
+        levels = np.stack([colours >> 16, colours >> 8 & 255, colours & 255], axis=1)
+        return indices.reshape(picture.shape[:2]).astype(np.uint8), (levels * 255 // _LEVELS).astype(np.uint8)
+    reduced = Image.fromarray(picture).quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+    return np.asarray(reduced), np.array(reduced.getpalette(), np.uint8).reshape(-1, 3)
+
+
+def _characters(indices: npt.NDArray[np.uint8]) -> Iterator[str]:
+    """Band by band, and in each colour by colour; runs of equal characters are counted."""
+    height, width = indices.shape
+    row = np.arange(height)[:, None]
+    # Each pixel's band, colour and column as one number; pixels of equal numbers share a character.
+    keys = (row // _BAND * COLOURS + indices) * np.int64(width) + np.arange(width)
+    order = np.argsort(keys, axis=None, kind="stable")
+    keys = keys.ravel()[order]
+    starts = np.flatnonzero(np.diff(keys, prepend=-1))
+    bits = np.broadcast_to(1 << row % _BAND, indices.shape).ravel()[order]
+    values, keys = np.add.reduceat(bits, starts), keys[starts]
+    lines, columns = np.divmod(keys, width)
+    fresh = np.diff(lines, prepend=-1) != 0
+    begins = np.flatnonzero(fresh | (np.diff(columns, prepend=-1) != 1) | (np.diff(values, prepend=-1) != 0))
+    lengths = np.diff(begins, append=len(keys))
+    first = fresh[begins]
+    ends = np.concatenate([[0], (columns[begins] + lengths)[:-1]])
+    gaps = columns[begins] - np.where(first, 0, ends)
+    band = 0
+    columns_of_runs = (lines[begins], first, gaps, lengths, values[begins])
+    runs = zip(*(one.tolist() for one in columns_of_runs), strict=True)
+    for line, is_first, gap, length, value in runs:
+        if is_first:
+            below, colour = divmod(line, COLOURS)
+            yield f"-#{colour}" if below > band else f"$#{colour}"
+            band = below
+        if gap:
+            yield _repeated(gap, 0)
+        yield _repeated(length, value)
+
+
+@lru_cache(maxsize=4096)
+def _repeated(count: int, value: int) -> str:
+    letter = chr(_FIRST + value)
+    return f"!{count}{letter}" if count >= _SHORTEST_RUN else letter * count

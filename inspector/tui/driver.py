@@ -1,0 +1,67 @@
+"""The library's driver, which also asks the terminal whether it draws pixels and takes its answers out of the keys."""
+
+from __future__ import annotations
+
+import os
+import selectors
+from codecs import getincrementaldecoder
+
+from textual._xterm_parser import XTermParser
+from textual.drivers.linux_driver import LinuxDriver
+from textual.message import Message
+
+from inspector.tui.graphics import CELL_SIZE, Asked, Graphics
+from inspector.tui.pictures.pixels import forgotten
+
+_READ = 4096  # bytes
+_LOOKS = 0.1  # seconds between looks for the end, and after which nothing more of an answer comes
+
+
+class GraphicsKnown(Message):
+    """The terminal has answered."""
+
+    def __init__(self, graphics: Graphics) -> None:
+        super().__init__()
+        self.graphics = graphics
+
+
+class AskingDriver(LinuxDriver):
+    """Asks at the start and after each pause. The library's parser takes an answer that it doesn't know for keys, so
+    answers never reach it: its loop that reads keys is replaced by one with the same parts."""
+
+    _asked: Asked | None = None
+
+    def start_application_mode(self) -> None:
+        self._asked = Asked(os.environ)
+        super().start_application_mode()  # type: ignore[no-untyped-call]
+        if self.input_tty and self._writer_thread is not None:
+            # Before the first screen, which covers what a terminal may show of a question.
+            self.write(self._asked.questions())
+            self.flush()
+
+    def ask_cell_size(self) -> None:
+        """After a resize, letters may be of another size."""
+        if self.input_tty:
+            self.write(CELL_SIZE)
+
+    def stop_application_mode(self) -> None:
+        """The terminal forgets our pictures."""
+        if self._asked is not None:
+            self.write(forgotten(self._asked.graphics))
+        super().stop_application_mode()
+
+    def run_input_thread(self) -> None:
+        asked, parser = self._asked or Asked(os.environ), XTermParser()
+        decode = getincrementaldecoder("utf-8")("ignore").decode
+        with selectors.SelectSelector() as selector:
+            selector.register(self.fileno, selectors.EVENT_READ)
+            while not self.exit_event.is_set():
+                known = asked.graphics
+                came = os.read(self.fileno, _READ) if selector.select(_LOOKS) else b""
+                typed = asked.typed(decode(came)) if came else asked.nothing_more()
+                for event in parser.feed(typed) if typed else ():
+                    self.process_message(event)
+                for event in parser.tick():
+                    self.process_message(event)
+                if asked.graphics != known:
+                    self.process_message(GraphicsKnown(asked.graphics))

@@ -1,0 +1,162 @@
+"""Whether the terminal draws real pixels: what it is asked, and its answers, taken out of what is typed.
+
+The protocols' own questions are asked, and nothing is concluded from a terminal's name. Through tmux only what it
+passes on is asked: with `allow-passthrough` on the kitty graphics protocol, whose pictures are text to tmux, and
+without it Sixel, if tmux draws that itself. Inline images would be drawn wherever the outer terminal's cursor is.
+"""
+
+from __future__ import annotations
+
+import enum
+import re
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+ANSWER_SECONDS = 2.0
+"""Time for an answer. A link that takes longer is too slow for pixels; what comes later is taken out of what is typed
+all the same."""
+
+CELL_SIZE = "\x1b[16t"
+"""Asks for the size of a cell: the answer is `CSI 6 ; height ; width t` (xterm control sequences, XTWINOPS, from
+memory)."""
+
+_ATTRIBUTES = "\x1b[c"
+"""Primary device attributes: of the answer `CSI ? 62 ; 4 c` each number is a feature, 4 is Sixel (VT330/VT340
+Programmer Reference Manual; xterm control sequences)."""
+_SIXEL = 4
+
+_CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
+"""iTerm2's feature reporting: the answer `OSC 1337 ; Capabilities = T3CwLrMSc7U...` has a code of a capital letter,
+small letters and digits for each feature. F is both focus reporting and files, that is inline images (from memory)."""
+_FILES = 2
+
+_QUERY, _TRIAL = 31, 32  # ids of pictures that are only asked about
+_KITTY = (
+    f"\x1b_Gi={_QUERY},s=1,v=1,a=q,t=d,f=24;AAAA\x1b\\",
+    f"\x1b_Gi={_TRIAL},s=1,v=1,a=t,t=d,f=24,q=1;AAAA\x1b\\",
+    f"\x1b_Gi={_TRIAL},p=1,a=p,U=1,P={_TRIAL},Q=1\x1b\\",
+    f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
+)
+"""The kitty graphics protocol. First its own query. Then whether pictures can be placed by characters (U=1), for which
+there is no query: such a placement can't be relative to another one (P), which only a terminal that knows both refuses
+as invalid (the protocol's document, from memory)."""
+
+_ANSWERS = re.compile(
+    r"\x1b_G(?P<kitty>[^\x1b]*)\x1b\\"
+    r"|\x1b\]1337;(?P<capabilities>[^\x07\x1b]*)(?:\x07|\x1b\\)"
+    r"|\x1b\[\?(?P<attributes>[\d;]*)c"
+    r"|\x1b\[6;(?P<high>\d+);(?P<wide>\d+)t"
+)
+_BEGUN = re.compile(r"\x1b(?:_[^\x1b]*\x1b?|\][^\x07\x1b]*\x1b?|\[(?:\?[\d;]*|6?[;\d]*)?)?\Z")
+_FEATURE = re.compile(r"[A-Z][a-z]*")
+_LARGEST_CELL = 400  # pixels; beyond, a picture of a screen would fill the memory
+
+
+class Protocol(enum.Enum):
+    """How pictures are sent, the one that suits best first."""
+
+    KITTY = "kitty graphics protocol"
+    INLINE = "inline images"
+    SIXEL = "Sixel"
+
+
+@dataclass(frozen=True, slots=True)
+class Graphics:
+    """What the terminal has answered so far.
+
+    Attributes:
+        kitty: It knows the kitty graphics protocol.
+        placeholders: In that protocol, pictures can be placed by characters.
+        inline: It draws iTerm2's inline images.
+        sixel: It draws Sixel.
+        cell: Width and height of a cell in pixels.
+        tmux: tmux passes on what is sent, or keeps it to itself.
+    """
+
+    kitty: bool = False
+    placeholders: bool = False
+    inline: bool = False
+    sixel: bool = False
+    cell: tuple[int, int] | None = None
+    tmux: bool = False
+
+    @property
+    def protocol(self) -> Protocol | None:
+        """The one that is used. Sixel needs the size of a cell; the others fit a picture into its cells."""
+        if self.kitty and self.placeholders:
+            return Protocol.KITTY
+        if self.inline:
+            return Protocol.INLINE
+        return Protocol.SIXEL if self.sixel and self.cell is not None else None
+
+
+def passed_on(sequence: str) -> str:
+    """As tmux passes it on to the terminal around it (tmux(1), allow-passthrough)."""
+    doubled = sequence.replace("\x1b", "\x1b\x1b")
+    return f"\x1bPtmux;{doubled}\x1b\\"
+
+
+class Asked:
+    """Questions to a terminal, and its answers."""
+
+    def __init__(self, environment: Mapping[str, str], clock: Callable[[], float] = time.monotonic) -> None:
+        self._tmux = "TMUX" in environment
+        self._through = self._tmux or "STY" not in environment  # GNU screen passes nothing on
+        self._clock = clock
+        self._asked = -ANSWER_SECONDS
+        self._begun = ""
+        self.graphics = Graphics(tmux=self._tmux)
+
+    def questions(self) -> str:
+        """All questions. What was answered before is forgotten: after a pause the terminal may be another one."""
+        self._asked = self._clock()
+        self.graphics = Graphics(tmux=self._tmux)
+        kitty = "".join(passed_on(one) if self._tmux else one for one in _KITTY) if self._through else ""
+        return kitty + ("" if self._tmux or not self._through else _CAPABILITIES) + CELL_SIZE + _ATTRIBUTES
+
+    def typed(self, text: str) -> str:
+        """What was typed, of text that came from the terminal: without its answers, which `graphics` then holds. The
+        beginning of an answer is kept back for what comes next."""
+        text, self._begun = self._begun + text, ""
+        rest, at = [], 0
+        for answer in _ANSWERS.finditer(text):
+            rest.append(text[at : answer.start()])
+            at = answer.end()
+            self._take(answer)
+        text = text[at:]
+        if self._waits and (begun := _BEGUN.search(text)):
+            text, self._begun = text[: begun.start()], begun[0]
+        return "".join(rest) + text
+
+    def nothing_more(self) -> str:
+        """What was kept back, and was typed after all, since nothing came after it."""
+        text, self._begun = self._begun, ""
+        return text
+
+    @property
+    def _waits(self) -> bool:
+        return self._clock() - self._asked < ANSWER_SECONDS
+
+    def _take(self, answer: re.Match[str]) -> None:
+        known = self.graphics
+        if answer["wide"] is not None:
+            cell = int(answer["wide"]), int(answer["high"])
+            if min(cell) > 0 and max(cell) <= _LARGEST_CELL:
+                self.graphics = replace(known, cell=cell)
+        elif not self._waits:
+            return
+        elif (words := answer["kitty"]) is not None:
+            keys, _, said = words.partition(";")
+            if f"i={_QUERY}" in keys.split(",") and said == "OK":
+                self.graphics = replace(known, kitty=True)
+            elif f"i={_TRIAL}" in keys.split(",") and said.startswith("EINVAL"):
+                self.graphics = replace(known, placeholders=True)
+        elif (words := answer["capabilities"]) is not None:
+            name, _, features = words.partition("=")
+            if name == "Capabilities" and _FEATURE.findall(features).count("F") >= _FILES:
+                self.graphics = replace(known, inline=True)
+        else:
+            numbers = answer["attributes"].split(";")
+            # The first number is the terminal's class.
+            self.graphics = replace(known, sixel=str(_SIXEL) in numbers[1:])
