@@ -53,7 +53,7 @@ async def test_the_preview_holds_what_the_fix_restores(
         np.testing.assert_array_equal(fixed.shape.corner_uvs, reference.shape.corner_uvs)
 
 
-async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_invented(
+async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_added(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     async with opened(broken, monkeypatch) as (app, pilot):
@@ -61,8 +61,8 @@ async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_invented(
         assert "no file for this frame (v: after the fix)" in screen_text(app)
         await press(pilot, "v")
         text = screen_text(app)
-        assert "INVENTED" in text
-        assert "invented from" in text
+        assert "ADDED" in text
+        assert "added from" in text
 
 
 async def test_the_uv_map_after_the_fix(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -39,7 +39,7 @@ class Task:
 
 
 TASKS = [
-    Task("an inventing fix previewed", ("number_sign", "1", "9", "enter", "v", "v"), 7, ("INVENTED", "invented from")),
+    Task("a fix that adds a frame previewed", ("number_sign", "1", "9", "enter", "v", "v"), 7, ("ADDED", "added from")),
     Task(
         "UVs against the reference",
         ("number_sign", "9", "enter", "U", "b"),

@@ -10,9 +10,10 @@ from textual.strip import Strip
 
 from inspector.picture.camera import Camera
 from inspector.tui.pictures.painter import Painted
+from inspector.tui.pictures.pixels import joined
 from inspector.tui.pictures.scene import Scene
 from inspector.tui.pictures.uv_scene import UvScene
-from inspector.tui.styles import FAINT
+from inspector.tui.styles import FAINT, PLAIN
 
 
 def half(columns: int) -> int:
@@ -53,10 +54,9 @@ class PairScene:
             right = replace(right, camera=left.camera, whole=False)
         painted = [one.paint(coarseness) for one in (left, right)]
         wall = Strip([Segment(self.wall, FAINT)], 1)
-        lines = [
-            Strip.join([one, wall, other]).adjust_cell_length(self.columns)
-            for one, other in zip(*(part.strips for part in painted), strict=True)
-        ]
+        rest = Strip([Segment(" " * (self.columns - 1 - 2 * half(self.columns)), PLAIN)])
+        pairs = zip(*(part.strips for part in painted), strict=True)
+        lines = [joined([one, wall, other, rest]) for one, other in pairs]
         words = list(dict.fromkeys(part.words for part in painted if part.words))
         order = replace(self, left=left, right=right)
         picture = np.concatenate([part.picture for part in painted], axis=1)

@@ -3,7 +3,8 @@
 A picture is part of the lines that it covers, so that it goes where they go: another screen writes over it, and what
 repaints the lines sends it again. In the kitty graphics protocol the lines are characters that stand for parts of a
 picture, and the first line carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and
-then a slice of the picture is drawn over it. What was written on the lines before, letters or a scale, is kept.
+then a slice of the picture is drawn over it. Where lines are shown without what they carry, below a question for one,
+their cells show the picture in blocks. What was written on the lines before, letters or a scale, is kept.
 
 **Decision: encoders of our own.** The three protocols are some twenty lines each; Pillow makes PNG and brings Sixel's
 colours down. The libraries for this in the registry are widgets or commands that print a picture where the cursor is.
@@ -19,7 +20,8 @@ from itertools import count, cycle
 
 import numpy as np
 from rich.color import Color, ColorSystem
-from rich.segment import ControlType, Segment
+from rich.console import Console
+from rich.segment import Segment
 from rich.style import Style
 from textual.strip import Strip
 
@@ -63,7 +65,7 @@ MARKS = "".join(_marks())
 230) and that normalisation leaves alone (kitty graphics protocol, "Unicode placeholders")."""
 
 _SAVE, _RESTORE = "\x1b7", "\x1b8"  # the cursor: DECSC and DECRC (VT510 Programmer Information, from memory)
-_CONTROL = [(ControlType.CURSOR_MOVE_TO_COLUMN, 0)]  # what the library counts no cells for
+_BLOCKS = " ▀▄█"  # what cells of a picture hold until something is written on them
 _SYSTEMS = {
     Depth.TRUE: ColorSystem.TRUECOLOR,
     Depth.INDEXED: ColorSystem.EIGHT_BIT,
@@ -79,17 +81,46 @@ def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
     if graphics.protocol is None or depth is Depth.NONE:
         return None
     across, down = graphics.cell or _CELL
-    empty = partial(_empty, across=across, down=down, depth=depth)
+    blocks = partial(_in_blocks, across=across, down=down, depth=depth)
     if graphics.protocol is Protocol.KITTY:
-        over = partial(_placed, tmux=graphics.tmux)
+        over = partial(_placed, depth=depth, tmux=graphics.tmux)
     else:
         over = partial(_overdrawn, protocol=graphics.protocol, down=down, depth=depth, tmux=graphics.tmux)
-    return Cells("pixels", across, down, empty, dim=True, over=over)
+    return Cells("pixels", across, down, blocks, dim=True, over=over)
 
 
-def carries_picture(line: Strip) -> bool:
-    """Whether the line must not be cut: a sequence cut off would be written out."""
-    return any(piece.control for piece in line)
+class PictureLine(Strip):
+    """A line that carries a picture, or a part of it.
+
+    Attributes:
+        drawn: What is sent for the line in place of its cells.
+        serial: Lines of different numbers are not equal, whatever is sent for them.
+    """
+
+    __slots__ = ["drawn", "serial"]
+
+    def __init__(self, line: Strip, drawn: str, serial: int = 0) -> None:
+        super().__init__(line, line.cell_length)
+        self.drawn = drawn
+        self.serial = serial
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, PictureLine) and (self.drawn, self.serial) == (other.drawn, other.serial)
+
+    __hash__ = None  # type: ignore[assignment] # as of the class that it extends
+
+    def render(self, console: Console) -> str:  # noqa: ARG002 - it is rendered already
+        """What is sent. The library cuts a line by its cells, and calls this for a whole one alone."""
+        return self.drawn
+
+
+def joined(parts: Sequence[Strip]) -> Strip:
+    """Lines beside each other, with what they carry."""
+    line = Strip.join(parts)
+    if not any(isinstance(part, PictureLine) for part in parts):
+        return line
+    serial = max(part.serial for part in parts if isinstance(part, PictureLine))
+    return PictureLine(line, "".join(map(_sent_for, parts)), serial)
 
 
 def forgotten(graphics: Graphics) -> str:
@@ -100,40 +131,54 @@ def forgotten(graphics: Graphics) -> str:
     return "".join(passed_on(one) if graphics.tmux else one for one in deleted)
 
 
-def _empty(picture: Picture, *, across: int, down: int, depth: Depth) -> list[Strip]:
-    """Blank lines, each cell in the picture's mean colour: what is written on it stands on that."""
-    rows, columns = picture.shape[0] // down, picture.shape[1] // across
-    pixels = picture[: rows * down, : columns * across].reshape(rows, down, columns, across, 3)
-    mean = pixels.mean(axis=(1, 3), dtype=np.float32).astype(np.uint8)
-    return block_strips(mean.repeat(2, axis=0), depth)
+def _in_blocks(picture: Picture, *, across: int, down: int, depth: Depth) -> list[Strip]:
+    """The picture in blocks, two to a cell, each in the mean colour of its pixels."""
+    rows, columns = 2 * (picture.shape[0] // down), picture.shape[1] // across
+    tops = np.arange(rows) * down // 2
+    whole = picture[: rows // 2 * down, : columns * across].astype(np.uint32)
+    across_sums = whole.reshape(len(whole), columns, across, 3).sum(axis=2)
+    sums = np.add.reduceat(across_sums, tops, axis=0)
+    counts = np.diff(tops, append=len(whole)) * across
+    return block_strips((sums // counts[:, None, None]).astype(np.uint8), depth)
 
 
-def _placed(picture: Picture, lines: Sequence[Strip], *, tmux: bool) -> list[Strip]:
+def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: bool) -> list[Strip]:
     """By characters, each of which stands for the part of the picture at its row and column."""
     rows, columns, number = len(lines), min(lines[0].cell_length, len(MARKS)), next(_next_id)
     style = Style(color=Color.from_ansi(number))
+    high, wide = picture.shape[:2]
+    keys = f"a=T,U=1,q=2,f=24,o=z,s={wide},v={high},i={number},c={columns},r={rows}"
+    sent = _sequences(zlib.compress(picture.tobytes(), 1), keys, tmux=tmux)  # PNG takes five times as long
+    placed: list[Strip] = []
     # With another serial every line is another than before, and is written again: that makes a terminal look again.
-    placed, serial = [], Segment("", PLAIN, [(ControlType.CURSOR_MOVE_TO_COLUMN, next(_serials))])
+    serial = next(_serials)
     for row, line in enumerate(lines):
-        pieces, column = [serial], 0
+        pieces, column = [], 0
         for piece in line:
             end = column + piece.cell_length
-            if piece.text.isspace() and row < len(MARKS):
+            if _is_picture(piece) and row < len(MARKS):
                 inside = range(column, min(end, columns))
                 text = "".join(f"{_PLACEHOLDER}{MARKS[row]}{MARKS[at]}" for at in inside)
                 pieces += [Segment(text, style), Segment(" " * (end - column - len(inside)), PLAIN)]
             else:
                 pieces.append(piece)
             column = end
-        placed.append(Strip(pieces, line.cell_length))
-    high, wide = picture.shape[:2]
-    keys = f"a=T,U=1,q=2,f=24,o=z,s={wide},v={high},i={number},c={columns},r={rows}"
-    sent = _sent(zlib.compress(picture.tobytes(), 1), keys, tmux=tmux)  # PNG takes five times as long
-    placed[0] = Strip([Segment(sent, None, _CONTROL), *placed[0]], placed[0].cell_length)
+        characters = Strip(pieces, line.cell_length).simplify()
+        placed.append(PictureLine(characters, ("" if row else sent) + _sent_for(characters, depth), serial))
     return placed
 
 
-def _sent(data: bytes, keys: str, *, tmux: bool) -> str:
+def _is_picture(piece: Segment) -> bool:
+    return not piece.text.strip(_BLOCKS)
+
+
+def _sent_for(line: Strip, depth: Depth = Depth.TRUE) -> str:
+    if isinstance(line, PictureLine):
+        return line.drawn
+    return "".join(Strip.render_style(piece.style or PLAIN, piece.text, _SYSTEMS[depth]) for piece in line)
+
+
+def _sequences(data: bytes, keys: str, *, tmux: bool) -> str:
     text = b64encode(data).decode()
     parts = []
     for start in range(0, len(text), _CHUNK):
@@ -166,22 +211,17 @@ def _inline(picture: Picture, columns: int, rows: int) -> str:
 
 
 def _with_slice(lines: Sequence[Strip], drawn: str, depth: Depth) -> list[Strip]:
-    width = lines[0].cell_length
-    up = f"\x1b[{len(lines) - 1}A" if len(lines) > 1 else ""
-    after = [_RESTORE, up, drawn]
-    blank = []
+    """Blank lines with a slice of a picture over them."""
+    width, below = lines[0].cell_length, len(lines) - 1
+    after = [_RESTORE, f"\x1b[{below}A" if below else "", drawn]
     for row, line in enumerate(lines):
-        lower = f"\x1b[{len(lines) - 1 - row}A" if row < len(lines) - 1 else ""
-        pieces, column = [], 0
+        column = 0
         for piece in line:
-            if piece.text.isspace():
-                pieces.append(Segment(piece.text, PLAIN))
-            else:
-                pieces.append(piece)
-                text = Strip.render_style(piece.style or PLAIN, piece.text, _SYSTEMS[depth])
-                after += [_RESTORE, lower, f"\x1b[{column}C" if column else "", text]
+            if not _is_picture(piece):
+                up, right = f"\x1b[{below - row}A" if row < below else "", f"\x1b[{column}C" if column else ""
+                after += [_RESTORE, up, right, _sent_for(Strip([piece]), depth)]
             column += piece.cell_length
-        blank.append(Strip(pieces, width))
     after += [_RESTORE, f"\x1b[{width}C"]
-    last = [Segment(_SAVE, None, _CONTROL), *blank[-1], Segment("".join(after), None, _CONTROL)]
-    return [*blank[:-1], Strip(last, width)]
+    blank = " " * width
+    last = PictureLine(lines[-1], f"{_SAVE}{blank}{''.join(after)}")
+    return [*(PictureLine(line, blank) for line in lines[:-1]), last]

@@ -11,7 +11,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.pictures.pixels import carries_picture
+from inspector.tui.pictures.pixels import PictureLine
 from inspector.tui.styles import strip_of
 
 
@@ -44,9 +44,14 @@ class PicturePane(Widget):
         line = strip_of([Segment(self._glyphs.fit(f"  {words}", width))], width)
         self.show([strip_of([], width)] * (height // 2) + [line] + [strip_of([], width)] * (height - height // 2 - 1))
 
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Lines that carry a picture as they are: the library would make plain ones of them."""
+        lines = super().render_lines(crop)
+        if crop.column_span != (0, self.size.width):
+            return lines
+        own = [self.render_line(y) for y in crop.line_range]
+        return [mine if isinstance(mine, PictureLine) else line for mine, line in zip(own, lines, strict=True)]
+
     def render_line(self, y: int) -> Strip:
         width = self.size.width
-        line = self._strips[y] if y < len(self._strips) else strip_of([], width)
-        if line.cell_length != width and carries_picture(line):
-            line = strip_of([], width)  # after a resize, until the picture of the new size is made
-        return line.adjust_cell_length(width)
+        return self._strips[y].adjust_cell_length(width) if y < len(self._strips) else strip_of([], width)

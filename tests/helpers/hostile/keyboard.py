@@ -38,12 +38,14 @@ raise SystemExit(main())
 # What the face sends: colours and attributes (SGR), the cursor's place (CUP) and the question after it (DSR 6), modes
 # (DECSET, DECRST) and questions after them (DECRQM), the pointer's shape (OSC 22), a title (OSC 2, printable ASCII),
 # line ends; ECMA-48 and xterm control sequences, from memory. The keyboard protocol (CSI > u, CSI < u) is kitty's; the
-# bell is the alarm's.
+# bell is the alarm's. What a terminal is asked about pixels is listed in inspector/tui/graphics.py; it doesn't answer.
 _SENT = re.compile(
     rb"\x1b\[[0-9;]*m|\x1b\[\d+;\d+H|\x1b\[6n|\x1b\[\?(?:25|7|1004|1049|2004|2026)[hl]|\x1b\[\?(?:2026|2048)\$p"
     rb"|\x1b\[>\d+u|\x1b\[<u|\x1b\]22;default\x07|\x1b\]2;[ -~]*\x1b\\|\r\n|\x07"
+    rb"|\x1b_Gi=3[12],[\w,=]+(?:;AAAA)?\x1b\\|\x1b_Ga=d,d=I,i=32,q=2\x1b\\"
+    rb"|\x1b\]1337;Capabilities\x1b\\|\x1b\[16t|\x1b\[c"
 )
-_UNKNOWN = re.compile(rb"\x1b\[[<>]\d*u|\x1b\]22;default\x07")  # to pyte
+_UNKNOWN = re.compile(rb"\x1b\[[<>]\d*u|\x1b\]22;default\x07|\x1b_[^\x1b]*\x1b\\|\x1b\[16t")  # to pyte
 
 
 class Keyboard:

@@ -17,8 +17,10 @@ import numpy as np
 import pyte
 from PIL import Image
 from pyte.graphics import FG_BG_256
+from textual.drivers.headless_driver import HeadlessDriver
 
-from inspector.tui.graphics import Protocol
+from inspector.tui.driver import GraphicsKnown
+from inspector.tui.graphics import Asked, Protocol
 from inspector.tui.pictures.pixels import MARKS
 
 _PLACEHOLDER = "\U0010eeee"
@@ -31,7 +33,6 @@ _SEQUENCES = re.compile(
     r"|\x1b\[\?1049(?P<other>[hl])"
     r"|\x1b\[[<>=]\d*u|\x1b\[\?\d+\$p"  # the keyboard protocol and modes, which the screen below doesn't know
 )
-_TO_TEXT = re.compile(r"\x1b\[\??[\d;]*c|\x1b\[6;\d+;\d+t")
 
 
 class _Cells(pyte.Screen):
@@ -72,7 +73,7 @@ class PixelTerminal:
         rows: int,
         protocols: Collection[Protocol],
         *,
-        cell: tuple[int, int] = (8, 18),
+        cell: tuple[int, int] = (4, 9),
         tmux: bool = False,
     ) -> None:
         self.protocols, self.cell, self.tmux = protocols, cell, tmux
@@ -181,7 +182,7 @@ class PixelTerminal:
     def _draw(self, picture: np.ndarray, drawn: np.ndarray) -> None:
         """At the cursor, which goes somewhere that depends on the terminal."""
         top, left = self._cells.cursor.y * self.cell[1], self._cells.cursor.x * self.cell[0]
-        high, wide = (min(a, b) for a, b in zip(picture.shape, np.subtract(self._pixels.shape[:2], (top, left))))
+        high, wide = np.minimum(picture.shape[:2], np.subtract(self._pixels.shape[:2], (top, left))).tolist()
         area = np.s_[top : top + high, left : left + wide]
         self._pixels[area][drawn[:high, :wide]] = picture[:high, :wide][drawn[:high, :wide]]
         self._covered[area] |= drawn[:high, :wide]
@@ -191,6 +192,7 @@ class PixelTerminal:
         """What is seen of pictures, (h, w, 3), and where there is one, (h, w)."""
         pixels, covered = self._pixels.copy(), self._covered.copy()
         wide, high = self.cell
+        scaled: dict[int, np.ndarray] = {}
         for row in range(self._cells.lines):
             for column in range(self._cells.columns):
                 cell = self._cells.buffer[row][column]
@@ -198,10 +200,12 @@ class PixelTerminal:
                     continue
                 number = 16 + FG_BG_256[16:].index(cell.fg)
                 down, across = (MARKS.index(mark) for mark in cell.data[1:])
-                columns, rows = self._placed[number]
-                image = Image.fromarray(self.images[number])
-                image = image.resize((columns * wide, rows * high), Image.Resampling.NEAREST)
-                part = np.asarray(image)[down * high : (down + 1) * high, across * wide : (across + 1) * wide]
+                if number not in scaled:
+                    columns, rows = self._placed[number]
+                    image = Image.fromarray(self.images[number])
+                    size = columns * wide, rows * high
+                    scaled[number] = np.asarray(image.resize(size, Image.Resampling.NEAREST))
+                part = scaled[number][down * high : (down + 1) * high, across * wide : (across + 1) * wide]
                 area = np.s_[row * high : (row + 1) * high, column * wide : (column + 1) * wide]
                 pixels[area], covered[area] = part, True
         return pixels, covered
@@ -210,6 +214,25 @@ class PixelTerminal:
         """What it has to say, once."""
         answers, self.answers = self.answers, ""
         return answers
+
+
+def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
+    """A driver that writes to this terminal and asks it at the start, as ours does on a real one."""
+
+    class TerminalDriver(HeadlessDriver):
+        is_headless = False
+
+        def write(self, data: str) -> None:
+            terminal.feed(data)
+
+        def start_application_mode(self) -> None:
+            super().start_application_mode()
+            asked = Asked({"TMUX": "on"} if terminal.tmux else {})
+            terminal.feed(f"\x1b[?1049h{asked.questions()}")
+            assert asked.typed(terminal.take_answers()) == ""
+            self.process_message(GraphicsKnown(asked.graphics))
+
+    return TerminalDriver
 
 
 def _decoded(data: bytes, keys: dict[str, str]) -> np.ndarray:

@@ -16,7 +16,7 @@ from inspector.picture.canvas import GROUND, blank
 from inspector.tui.graphics import Graphics, Protocol
 from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.pictures.colours import Depth
-from inspector.tui.pictures.pixels import MARKS, carries_picture, forgotten, pixel_cells
+from inspector.tui.pictures.pixels import MARKS, PictureLine, forgotten, joined, pixel_cells
 from tests.helpers.tui.pixel_terminal import PixelTerminal
 
 COLUMNS, ROWS, CELL = 13, 5, (8, 18)
@@ -106,7 +106,7 @@ def test_two_pictures_beside_each_other(protocol: Protocol) -> None:
     cells, terminal, picture = cells_of(protocol), terminal_of(protocol), noise(12)
     halves = [picture[:, : 5 * CELL[0]], picture[:, 5 * CELL[0] :]]
     both = [cells.over(half, cells.strips(half)) for half in halves]
-    terminal.feed(written([Strip.join(pair) for pair in zip(*both, strict=True)]))
+    terminal.feed(written([joined(pair) for pair in zip(*both, strict=True)]))
     assert_seen(terminal, picture, protocol)
 
 
@@ -182,13 +182,16 @@ def test_no_pixels_without_colours_or_without_a_protocol() -> None:
     assert pixel_cells(Graphics(sixel=True), Depth.TRUE) is None  # of which size would it be
 
 
-def test_a_line_with_a_picture_is_known() -> None:
-    picture = noise()
-    for protocol in Protocol:
-        cells = cells_of(protocol)
-        plain = cells.strips(picture)
-        assert not any(map(carries_picture, plain))
-        assert all(map(carries_picture, cells.over(picture, plain)))
+@pytest.mark.parametrize("protocol", list(Protocol))
+def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
+    """A sequence that is cut would be written out."""
+    cells, picture = cells_of(protocol), noise()
+    for line in cells.over(picture, cells.strips(picture)):
+        assert isinstance(line, PictureLine)
+        for cut in (line.crop(2, 9), line.adjust_cell_length(9), line.adjust_cell_length(20), Strip.join([line, line])):
+            assert "\x1b" not in cut.text
+            assert not isinstance(cut, PictureLine)
+            assert cut.cell_length in (7, 9, 20, 2 * COLUMNS)
 
 
 def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
@@ -203,7 +206,7 @@ def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
 
 
 def test_marks_are_those_of_unicode() -> None:
-    """Combining marks above that normalisation leaves alone: 297 of them up to Unicode 6.0 (kitty graphics protocol)."""
+    """Combining marks above that normalisation leaves alone, 297 up to Unicode 6.0 (kitty graphics protocol)."""
     assert len(MARKS) == len(set(MARKS)) == 297
     assert list(MARKS) == sorted(MARKS)
     for mark in MARKS:
