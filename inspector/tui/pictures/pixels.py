@@ -156,10 +156,11 @@ def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: boo
         pieces, column = [], 0
         for piece in line:
             end = column + piece.cell_length
-            if _is_picture(piece) and row < len(MARKS):
-                inside = range(column, min(end, columns))
-                text = "".join(f"{_PLACEHOLDER}{MARKS[row]}{MARKS[at]}" for at in inside)
-                pieces += [Segment(text, style), Segment(" " * (end - column - len(inside)), PLAIN)]
+            if _is_picture(piece) and row < len(MARKS) and end <= columns:
+                # A character without marks is the next column of the one before it.
+                follows = bool(pieces) and pieces[-1].style is style
+                marks = "" if follows else MARKS[row] + MARKS[column]
+                pieces.append(Segment(_PLACEHOLDER + marks + _PLACEHOLDER * (end - column - 1), style))
             else:
                 pieces.append(piece)
             column = end

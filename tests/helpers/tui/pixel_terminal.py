@@ -194,12 +194,19 @@ class PixelTerminal:
         wide, high = self.cell
         scaled: dict[int, np.ndarray] = {}
         for row in range(self._cells.lines):
+            number = down = across = -1
             for column in range(self._cells.columns):
                 cell = self._cells.buffer[row][column]
                 if not cell.data.startswith(_PLACEHOLDER):
+                    number = -1
                     continue
-                number = 16 + FG_BG_256[16:].index(cell.fg)
-                down, across = (MARKS.index(mark) for mark in cell.data[1:])
+                if cell.data == _PLACEHOLDER:  # without marks: the next column of the one before it
+                    if number != 16 + FG_BG_256[16:].index(cell.fg):
+                        continue  # its marks are still to come
+                    across += 1
+                else:
+                    number = 16 + FG_BG_256[16:].index(cell.fg)
+                    down, across = (MARKS.index(mark) for mark in cell.data[1:])
                 if number not in scaled:
                     columns, rows = self._placed[number]
                     image = Image.fromarray(self.images[number])
