@@ -126,7 +126,7 @@ def plan(
         inspection: What `inspect` returned.
         all: Plan every fix that answers a finding, not only the lossless ones.
         fixes: Plan these, by id, with their parameters, such as {"scale": {"factor": 0.01}}; without `all` no others.
-        invent_at_most: How many frames of a sequence may be made up; None: a tenth, and three in a row.
+        invent_at_most: How many frames of a sequence may be added; None: a tenth, and three in a row.
 
     Returns:
         The plan, which `deliver` carries out.

@@ -93,7 +93,7 @@ class Options(argparse.Namespace):
         reference: number of the reference frame.
         fps: frames per second.
         uvs_from: mesh file that UVs are taken from.
-        invent_at_most: how many frames of a sequence may be made up, None for the default.
+        invent_at_most: how many frames of a sequence may be added, None for the default.
         no_cache: whether measurements of earlier runs are neither used nor saved.
         cluster: address of a Dask scheduler.
     """

@@ -83,7 +83,7 @@ def _plan_sequence(
 ) -> SequencePlan:
     """The plan of one sequence; what can't be applied after all is left out, and its frames are free for other fixes.
 
-    most: how many frames may be made up, None for the default.
+    most: how many frames may be added, None for the default.
     """
     key = sequence_key(inspection)
     own = [choice for choice in choices if choice.sequence in (None, key)]
@@ -119,7 +119,7 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
         else f"at most {most:,} were allowed"
     )
     raise Refusal(
-        f"{counted(count, 'frame')} of {len(outputs):,} would be made up, {run:,} in a row; {limit}; "
+        f"{counted(count, 'frame')} of {len(outputs):,} would be added, {run:,} in a row; {limit}; "
         f"--invent-at-most {count} allows it"
     )
 

@@ -229,7 +229,13 @@ _STEPS = (
     *_FRAMES[1:],
     _FRAMES[0],
 )
-_CELLS = Key(("C",), "cells", "cells", "Quarters or sixths of cells for shades, dots for lines.", synonyms="braille")
+_CELLS = Key(
+    ("C",),
+    "cells",
+    "cells",
+    "The next way to draw: pixels where the terminal has them, parts of cells, dots.",
+    synonyms="braille pixels sixel",
+)
 _FLIP = Key(
     ("v",),
     "flip",

@@ -76,7 +76,7 @@ def add_options(options: Group) -> None:
         "--invent-at-most",
         metavar="FRAMES",
         type=values.count,
-        help="how many frames of a sequence may be made up (default: a tenth of them, and 3 in a row)",
+        help="how many frames of a sequence may be added (default: a tenth of them, and 3 in a row)",
     )
     group.add("--plan", metavar="PLAN.json", type=Path, help="the fixes of a saved plan")
     shared.statements(options)

@@ -5,9 +5,6 @@ repaints the lines sends it again. In the kitty graphics protocol the lines are 
 picture, and the first line carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and
 then a slice of the picture is drawn over it. Where lines are shown without what they carry, below a question for one,
 their cells show the picture in blocks. What was written on the lines before, letters or a scale, is kept.
-
-**Decision: encoders of our own.** The three protocols are some twenty lines each; Pillow makes PNG and brings Sixel's
-colours down. The libraries for this in the registry are widgets or commands that print a picture where the cursor is.
 """
 
 from __future__ import annotations
