@@ -170,7 +170,7 @@ def test_no_more_frames_are_made_up_than_were_stated(tmp_path: Path, most: int, 
     assert reasons == (
         []
         if filled
-        else ["3 frames of 13 would be made up, 2 in a row; at most 2 were allowed; --invent-at-most 3 allows it"]
+        else ["3 frames of 13 would be added, 2 in a row; at most 2 were allowed; --invent-at-most 3 allows it"]
     )
 
 
