@@ -95,7 +95,7 @@ class CaptionScene:
         else:
             size = self.subject.lettered.rendered.pixels.shape
             _centre(picture, self.subject.texture(max(_within(width, height, size[1] / size[0]))))
-        return Painted(self, picture, self.cells.strips(picture))
+        return Painted(self, picture, self.cells.over(picture, self.cells.strips(picture)))
 
     def _close_up(self, aspect: float) -> Camera:
         """The camera of the picture, turned to the lettering box and with a longer lens: what hides it there hides it

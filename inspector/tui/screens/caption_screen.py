@@ -30,8 +30,7 @@ from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.pictures.caption_scene import CaptionLook, CaptionScene, Subject
-from inspector.tui.pictures.cells import Cells, cells_for
-from inspector.tui.pictures.colours import depth_of
+from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.frame_store import FrameStore
 from inspector.tui.pictures.painter import NotPainted, Painted, Painter
 from inspector.tui.screens.base_screen import SessionScreen
@@ -189,8 +188,7 @@ class CaptionScreen(SessionScreen):
 
     @property
     def _ways(self) -> list[Cells]:
-        depth = depth_of(self.app.console.color_system, self.app.no_color)
-        return cells_for(depth, self.glyphs.ascii, dots=False)
+        return self.ways_to_draw(lines=False)
 
     def _draw(self, *, moving: bool = False) -> None:
         self._pane.display = self._captions.version is not None and self.size.width >= LEAST_COLUMNS
@@ -204,6 +202,9 @@ class CaptionScreen(SessionScreen):
         self._painter.ask(CaptionScene(self._subject, self._look, at, cells, size.width, size.height, moving))
 
     def on_picture_pane_resized(self) -> None:
+        self._draw()
+
+    def graphics_changed(self) -> None:
         self._draw()
 
     def on_painted(self, message: Painted) -> None:
@@ -221,7 +222,7 @@ class CaptionScreen(SessionScreen):
         self._draw()
 
     def action_cells(self) -> None:
-        """The next way to draw a picture in cells."""
+        """The next way to draw a picture."""
         names = [way.name for way in self._ways]
         now = names.index(self._cells) if self._cells in names else 0
         self._cells = names[(now + 1) % len(names)]
