@@ -150,7 +150,8 @@ def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: boo
     # With another serial every line is another than before, and is written again: that makes a terminal look again.
     serial = next(_serials)
     for row, line in enumerate(lines):
-        pieces, column = [], 0
+        pieces: list[Segment] = []
+        column = 0
         for piece in line:
             end = column + piece.cell_length
             if _is_picture(piece) and row < len(MARKS) and end <= columns:
