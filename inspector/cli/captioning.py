@@ -25,7 +25,6 @@ from inspector.report.captions_document import captions_document
 from inspector.report.captions_text import box_text, boxes_text, captions_text
 from inspector.report.document import json_text
 from inspector.sequence.discovery.scope import Scope
-from inspector.sequence.materials.image_cache import ImageCache
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle
@@ -54,7 +53,7 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
     with staged(series) as stage:
         fit = fit_sequence(series, wanted, stage)
         cases = caption_cases(fit, versions, resolver.of_frame(series.reference_facts), scope, stage)
-    written = [] if place is None or options.output is None else _write(place, options.output, cases, resolver.images)
+    written = [] if place is None or options.output is None else _write(place, options.output, cases)
     name = None if file is None else scope.relative(file)
     if options.json:
         root = Name.from_path(arguments.folder)
@@ -89,7 +88,7 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
     return tuple(version for version in versions if names is None or version.name in names)
 
 
-def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...], images: ImageCache) -> list[str]:
+def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
     """Write the texture of each version into a new folder, all or none. Returns what was written, for people."""
     unfit = [f"{case.version.name}: {case.refusal}" for case in cases if case.lettered is None]
     if unfit:
@@ -99,21 +98,19 @@ def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...], images: Ima
     for case in cases:
         assert case.lettered is not None
         file = f"{case.version.name}.png"
-        files[file] = _png(case.lettered.rendered.pixels)
+        files[file] = _png(case.lettered.rendered.pixels, case.base.profile if case.base else b"")
         lines.append(f"{Name.from_path(named / file)}")
-    for base in dict.fromkeys(case.base.path for case in cases if case.base and case.base.path):
-        depth = images.of(base).depth
-        if depth > 8:
-            say(f"note: {Name.from_path(base.name)} has {depth} bits per channel; the textures written have 8")
+    for name, lost in dict.fromkeys((case.base.name, one) for case in cases if case.base for one in case.base.lost):
+        say(f"note: {name}: {lost}")
     write_folder(place, files)
     return lines
 
 
-def _png(pixels: Pixels) -> bytes:
-    """A PNG; without opacity where every pixel is opaque."""
+def _png(pixels: Pixels, profile: bytes) -> bytes:
+    """A PNG; without opacity where every pixel is opaque. profile: the ICC profile of its colours, empty without."""
     from PIL import Image
 
     opaque = bool((pixels[..., 3] == 255).all())
     stream = io.BytesIO()
-    Image.fromarray(pixels[..., :3] if opaque else pixels).save(stream, "PNG")
+    Image.fromarray(pixels[..., :3] if opaque else pixels).save(stream, "PNG", icc_profile=profile or None)
     return stream.getvalue()

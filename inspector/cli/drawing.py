@@ -182,7 +182,7 @@ def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) 
         if own_grid:
             say(f"{series.sequence.pattern}: it has no UVs, so the surface is drawn plain")
         return None
-    if wanted.view.side is not None and not own_grid and wanted.material is None and not options.closeup:
+    if wanted.view.side is not None and options.plain and wanted.material is None and not options.closeup:
         return None
     try:
         return fit_sequence(thinned(series, _FIT_FRAMES), wanted, stage)

@@ -11,16 +11,12 @@ from inspector.cli.options import TextureOptions
 from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
 from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display
-from inspector.lettering.viewpoint import View, side_of
+from inspector.lettering.viewpoint import View, side_of, upright_of
 from inspector.report.text import sequence_title
 from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle
-from inspector.surface.text_direction import Direction, Upright
 
-_AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 _PICTURE = (1920, 1080)
-_FRONTS = {"y": "z", "z": "-y"}
-"""Up axis -> axis that points to the front: right-handed, with x to the right (common practice, no source)."""
 
 
 def requested(options: TextureOptions, picture: tuple[int, int] = _PICTURE) -> Wanted:
@@ -44,19 +40,13 @@ def requested(options: TextureOptions, picture: tuple[int, int] = _PICTURE) -> W
 
 def _view(options: TextureOptions, picture: tuple[int, int]) -> View:
     """What is stated about the picture. Raises UsageError for a front axis that is the up axis."""
-    front = options.front or _FRONTS[options.up]
-    if front.lstrip("-") == options.up:
-        raise UsageError(f"--front {front}: the front axis must differ from the up axis {options.up}")
-    upright = Upright(_AXES[options.up], _axis(front))
+    try:
+        upright = upright_of(options.up, options.front)
+    except ValueError as error:
+        raise UsageError(f"--front {options.front}: {error}") from error
     side = side_of(options.side, upright) if isinstance(options.side, str) else options.side
     width, height = options.picture or picture
     return View(side, options.distance, options.fov, width, height, upright)
-
-
-def _axis(word: str) -> Direction:
-    x, y, z = _AXES[word.lstrip("-")]
-    sign = -1.0 if word.startswith("-") else 1.0
-    return sign * x, sign * y, sign * z
 
 
 def one_series(arguments: Arguments[TextureOptions]) -> Series:

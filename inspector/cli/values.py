@@ -10,13 +10,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TypeVar
 
-from inspector import limits
 from inspector.rules import values as stated
 from inspector.sequence.discovery.settings import SIDES
 
 _FRAME = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _PART = re.compile(r"(\d{1,6})/(\d{1,6})", re.ASCII)
-_SIZE = re.compile(r"(\d{1,5})x(\d{1,5})", re.ASCII)
 _COUNT = re.compile(r"\d{1,6}", re.ASCII)
 
 _HALF_TURN = 180.0
@@ -43,6 +41,7 @@ def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
 frame_range = _stated(stated.frame_range)
 positive = _stated(stated.positive)
 rate = _stated(stated.rate)
+picture_size = _stated(stated.picture_size)
 
 
 def frame(text: str) -> Fraction:
@@ -109,16 +108,6 @@ def direction(text: str) -> str | tuple[float, float, float]:
         raise ArgumentTypeError(f"one of {', '.join(SIDES)} is expected, or a direction, as in 1,0.5,0, not {text}")
     x, y, z = numbers
     return x, y, z
-
-
-def picture_size(text: str) -> tuple[int, int]:
-    """`1920x1080` -> width and height in pixels."""
-    match = _SIZE.fullmatch(text)
-    width, height = (int(match[1]), int(match[2])) if match else (0, 0)
-    if not (width and height and width * height <= limits.DRAWN_PIXELS):
-        most = f"{limits.DRAWN_PIXELS:,}"
-        raise ArgumentTypeError(f"width and height are expected, as in 1920x1080, up to {most} pixels, not {text}")
-    return width, height
 
 
 def rectangle(text: str) -> tuple[float, float, float, float]:

@@ -54,7 +54,7 @@ class _Layers:
         """(h, w, 4): red, green, blue, alpha. Raises MeshqcError."""
         if image not in self._known:
             data = image.data or b""
-            self._known[image] = read_layer(Path(image.name.text), lambda _: io.BytesIO(data))
+            self._known[image] = read_layer(Path(image.name.text), lambda _: io.BytesIO(data)).pixels
         return self._known[image]
 
     def can_hold(self, one: Map, material: Material) -> bool:

@@ -24,7 +24,7 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
     Raises:
         MeshqcError: one can't be read, their sizes differ, or they are equal.
     """
-    first, second = read_layer(one), read_layer(other)
+    first, second = read_layer(one).pixels, read_layer(other).pixels
     names = f"{Name.from_path(one)} and {Name.from_path(other)}"
     if first.shape != second.shape:
         sizes = " and ".join(f"{image.shape[1]} x {image.shape[0]}" for image in (first, second))

@@ -10,6 +10,9 @@ from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from inspector.arrays import Floats, Indices
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
 from inspector.picture.image_files import BROKEN
@@ -127,6 +130,28 @@ class CaptionFont:
             for number, (left, _, right, _) in enumerate(boxes)
         )
         return Block(widest + 2 * stroke, bottom - top + 2 * stroke, starts)
+
+    def letter_at(self, texts: Sequence[str], block: Block, points: Floats) -> Indices:
+        """Which letter points of a block's ink belong to.
+
+        Args:
+            texts: The lines.
+            block: As they are set at EM.
+            points: Pixels to the right and downward from the block's upper left corner, (n, 2).
+
+        Returns:
+            Numbers of letters, counted from 0 through all lines, (n,).
+        """
+        middles = np.array([start[1] - EM * self.capital / 2.0 for start in block.starts])
+        line = np.abs(points[:, 1, None] - middles).argmin(axis=1)
+        letter = np.zeros(len(points), np.int64)
+        first = 0
+        for number, (text, start) in enumerate(zip(texts, block.starts, strict=True)):
+            ends = [start[0] + self.measured.getlength(text[:count]) for count in range(1, len(text))]
+            here = line == number
+            letter[here] = first + np.searchsorted(ends, points[here, 0])
+            first += len(text)
+        return letter
 
     def drawn(self, texts: Sequence[str], block: Block, em: float, stroke: int = 0) -> Image:
         """The ink of a block as a grey image (`L`), its letters thickened by `stroke` pixels to each side."""

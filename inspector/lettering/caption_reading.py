@@ -8,18 +8,19 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector.arrays import Flags, Floats
+from inspector.arrays import Flags, Floats, Indices
 from inspector.lettering.caption_file import Version
-from inspector.lettering.caption_font import CaptionFont
+from inspector.lettering.caption_font import EM, CaptionFont
 from inspector.lettering.caption_layout import Layout
 from inspector.lettering.caption_render import Rendered
-from inspector.lettering.legibility import LINES_MEASURES, Legibility, Lines, Obstacle, Shot, look, uv_corners
+from inspector.lettering.legibility import LINES_MEASURES, Legibility, Lines, Obstacle, Shot, Sight, look, uv_corners
 from inspector.picture.contrast import contrast, least_contrast
 from inspector.sequence.run.replay import Progress, alike, quiet, replay
 from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
 from inspector.surface.locate import Samples, locate
 from inspector.surface.triangles import Triangulator
+from inspector.threshold import Threshold
 
 _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
 """Samples over an em of text, so that each letter has some twenty on its ink, and at most over the whole of it."""
@@ -29,6 +30,14 @@ _INK = 0.5
 
 _FAINTEST = 10.0
 """Percentile of the contrast of what is seen of the letters: nine of ten have more, as with READ_SEEN of lettering."""
+
+
+LETTER_SEEN = Threshold(
+    "letter-seen",
+    0.5,
+    "Share of a letter's ink that has to be visible: with less of it a letter is taken for another, or missed (common "
+    "practice, no source). A caption with such a letter can't be read, however much of the rest is seen.",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,20 +77,32 @@ class CaptionReading:
             seen or the ground is transparent.
         needed: The ratio that letters of that size need, (n,).
         frames: First and last frame in which it has to be readable; None for all.
+        texts: Its lines.
+        by_letter: Share of each letter's ink that is seen, (n, k) for the k letters of all lines; 1 for a blank, and
+            for a letter that is too thin for the samples.
+        lost: What takes the letters that are not seen from view, for each of the n frames; None where all are seen.
     """
 
     seen: Legibility
     contrast: Floats
     needed: Floats
     frames: tuple[Fraction, Fraction] | None
+    texts: tuple[str, ...]
+    by_letter: Floats
+    lost: tuple[Obstacle | None, ...]
 
     def obstacles(self) -> tuple[Obstacle | None, ...]:
         """What keeps it from being read in each of the n frames; None where it can be read."""
         faint = self.contrast < self.needed
         return tuple(
-            Obstacle.FAINT if one is None and pale else one
-            for one, pale in zip(self.seen.obstacles(), faint.tolist(), strict=True)
+            one or lost or (Obstacle.FAINT if pale else None)
+            for one, lost, pale in zip(self.seen.obstacles(), self.lost, faint.tolist(), strict=True)
         )
+
+    def letters(self, at: int) -> list[list[tuple[str, float]]]:
+        """The letters of each line with the share of their ink that is seen in a frame; at: its index."""
+        shares = iter(self.by_letter[at].tolist())
+        return [[(letter, next(shares)) for letter in line] for line in self.texts]
 
     @property
     def wanted(self) -> Flags:
@@ -112,34 +133,68 @@ def read_captions_in(
     uvs = None
     inks: list[_Ink] = []
     rows: list[list[dict[str, float]]] = [[] for _ in lettered]
+    letters: list[list[tuple[Floats, Obstacle | None]]] = [[] for _ in lettered]
     for frame in replay(series, indices, progress, cancelled):
         triangles = triangulator.of(frame)
         if uvs is None or frame.uvs is not uvs:
             uvs = frame.uvs
             inks = [_ink(one, uv_corners(frame, triangles, one.faces)) for one in lettered]
-        for one, ink, table in zip(lettered, inks, rows, strict=True):
-            row, seen = look(frame, triangles, ink.samples, one.shot, ink.lines)
-            ratios = ink.contrast[seen]
-            row["contrast"] = float(np.percentile(ratios, _FAINTEST)) if seen.any() else float("nan")
-            table.append(row)
+        for one, ink, table, seen_letters in zip(lettered, inks, rows, letters, strict=True):
+            sight = look(frame, triangles, ink.samples, one.shot, ink.lines)
+            ratios = ink.contrast[sight.seen]
+            faintest = float(np.percentile(ratios, _FAINTEST)) if sight.seen.any() else float("nan")
+            table.append(sight.row | {"contrast": faintest})
+            seen_letters.append(_by_letter(ink, sight))
     numbers = tuple(series.facts[index].number for index in indices)
-    return tuple(_reading(one, numbers, table) for one, table in zip(lettered, rows, strict=True))
+    return tuple(
+        _reading(one, numbers, table, seen_letters)
+        for one, table, seen_letters in zip(lettered, rows, letters, strict=True)
+    )
 
 
-def _reading(one: Lettered, numbers: tuple[Fraction, ...], table: list[dict[str, float]]) -> CaptionReading:
+def _by_letter(ink: _Ink, sight: Sight) -> tuple[Floats, Obstacle | None]:
+    """Share of each letter's ink that is seen in a frame, (k,), and what takes away those that are not."""
+    sums = np.bincount(ink.letter[sight.seen], minlength=len(ink.asked))
+    shares: Floats = np.divide(sums, ink.asked, out=np.ones(len(ink.asked)), where=ink.asked > 0)
+    lost = shares < LETTER_SEEN.value
+    if not lost.any():
+        return shares, None
+    hidden, outside = (int(lost[ink.letter[flags]].sum()) for flags in (sight.hidden, sight.outside))
+    away = int(ink.asked[lost].sum()) - int(sums[lost].sum()) - hidden - outside
+    causes = {Obstacle.HIDDEN: hidden, Obstacle.AWAY: away, Obstacle.OUTSIDE: outside}
+    return shares, max(causes, key=lambda cause: causes[cause])
+
+
+def _reading(
+    one: Lettered,
+    numbers: tuple[Fraction, ...],
+    table: list[dict[str, float]],
+    letters: list[tuple[Floats, Obstacle | None]],
+) -> CaptionReading:
     columns = {name: np.array([row[name] for row in table]) for name in (*LINES_MEASURES, "contrast")}
     ratio = columns.pop("contrast")
     seen = Legibility(one.layout.rectangle, numbers, **columns)
     needed = least_contrast(seen.height / one.font.capital, one.font.bold)
-    return CaptionReading(seen, ratio, needed, one.version.frames)
+    by_letter, lost = np.array([shares for shares, _ in letters]), tuple(cause for _, cause in letters)
+    return CaptionReading(seen, ratio, needed, one.version.frames, one.version.texts, by_letter, lost)
 
 
 @dataclass(frozen=True, eq=False)
 class _Ink:
-    """samples (s,) of the ink, their contrast to the ground (s,), and how lines of text run."""
+    """The ink of a version, sampled.
+
+    Attributes:
+        samples: Those that lie on the surface, (s,).
+        contrast: Of each to the ground, (s,).
+        letter: Which letter each belongs to, counted through all lines, (s,).
+        asked: How many samples each of the k letters has, on the surface or not, (k,).
+        lines: How lines of text run.
+    """
 
     samples: Samples
     contrast: Floats
+    letter: Indices
+    asked: Indices
     lines: Lines
 
 
@@ -151,8 +206,8 @@ def _ink(one: Lettered, uv: Floats) -> _Ink:
     columns, rows = np.clip(sides, 2, (_MOST_COLUMNS, _MOST_ROWS)).astype(int).tolist()
     rendered = one.rendered
     height, width = rendered.pixels.shape[:2]
-    u = box.left % 1.0 + (np.arange(columns) + 0.5) / columns * box.width
-    v = box.bottom % 1.0 + (np.arange(rows) + 0.5) / rows * box.height
+    across, upward = (np.arange(columns) + 0.5) / columns * box.width, (np.arange(rows) + 0.5) / rows * box.height
+    u, v = box.left % 1.0 + across, box.bottom % 1.0 + upward
     x = np.clip((u * width).astype(int) - rendered.left, 0, rendered.ink.shape[1] - 1)
     y = np.clip(((1.0 - v) * height).astype(int) - rendered.top, 0, rendered.ink.shape[0] - 1)
     inked = (rendered.ink[np.ix_(y, x)] >= _INK).ravel()
@@ -160,7 +215,19 @@ def _ink(one: Lettered, uv: Floats) -> _Ink:
     samples = locate(uv, box, rows, columns)
     kept = inked[samples.cell]
     chosen = Samples(samples.triangle[kept], samples.weights[kept], samples.cell[kept], int(inked.sum()))
-    return _Ink(chosen, ratios[chosen.cell], Lines(layout.across, layout.upward * one.font.capital))
+    letter = _letters(one, np.stack(np.meshgrid(box.left + across, box.bottom + upward), axis=-1).reshape(-1, 2))
+    asked: Indices = np.bincount(letter[inked], minlength=sum(map(len, one.version.texts)))
+    lines = Lines(layout.across, layout.upward * one.font.capital)
+    return _Ink(chosen, ratios[chosen.cell], letter[chosen.cell], asked, lines)
+
+
+def _letters(one: Lettered, points: Floats) -> Indices:
+    """Which letter each point of the texture, (n, 2) in UV, belongs to, (n,)."""
+    layout, version = one.layout, one.version
+    ems = (points - layout.middle) @ np.linalg.inv(np.stack([layout.across, layout.upward]))
+    block = one.font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)
+    pixels = np.stack([layout.width / 2.0 + ems[:, 0], layout.height / 2.0 - ems[:, 1]], axis=1) * EM
+    return one.font.letter_at(version.texts, block, pixels)
 
 
 def _contrasts(

@@ -33,12 +33,16 @@ class BaseMap:
         name: The file, relative to the folder; None without one.
         path: The file.
         size: Width and height in pixels that boxes and heights of letters are stated in.
+        profile: The ICC profile that its colours are in, which the rendered texture keeps; empty without.
+        lost: What the rendered texture does not keep of it, in words.
     """
 
     pixels: Pixels | None
     name: Name | None
     path: Path | None
     size: tuple[int, int]
+    profile: bytes = b""
+    lost: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,8 +173,12 @@ def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: 
     if path is None:
         region = next((one for one in fit.texture.materials if display(one.material) == material), fit.material)
         return BaseMap(None, None, None, region.pixels(fit.density))
-    pixels = read_layer(path, scope.open)
-    return BaseMap(pixels, scope.relative(path), path, (pixels.shape[1], pixels.shape[0]))
+    layer = read_layer(path, scope.open)
+    lost = [f"it has {layer.bits} bits per channel, the rendered texture has 8"] if layer.bits > 8 else []
+    if layer.other_profile:
+        lost.append(f"its ICC profile is for {layer.other_profile}, the rendered texture is RGB without a profile")
+    height, width = layer.pixels.shape[:2]
+    return BaseMap(layer.pixels, scope.relative(path), path, (width, height), layer.profile, tuple(lost))
 
 
 def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
@@ -214,4 +222,6 @@ def _ground(base: BaseMap, size: tuple[int, int]) -> Pixels:
         return base.pixels
     from PIL import Image
 
-    return np.asarray(Image.fromarray(base.pixels).resize(size, Image.Resampling.BICUBIC))
+    # Weights of this filter are never negative, so that edges get no halo; colours are weighted by their opacity.
+    layer = Image.fromarray(base.pixels).convert("RGBa").resize(size, Image.Resampling.HAMMING)
+    return np.asarray(layer.convert("RGBA"))

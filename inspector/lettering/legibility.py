@@ -176,13 +176,28 @@ def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Float
 
 def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:
     """One frame's row of `Legibility` for a box."""
-    return look(frame, triangles, samples, shot, Lines.of_box(rectangle))[0]
+    return look(frame, triangles, samples, shot, Lines.of_box(rectangle)).row
 
 
-def look(
-    frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines
-) -> tuple[dict[str, float], Flags]:
-    """One frame's row of `Legibility` for lettering that runs as `lines`, and which samples are seen, (s,)."""
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """Lettering in one frame.
+
+    Attributes:
+        row: Of `Legibility`.
+        seen: Which samples are seen, (s,).
+        hidden: Which face the camera but are behind another part of the surface, (s,).
+        outside: Which would be seen in a larger picture, (s,).
+    """
+
+    row: dict[str, float]
+    seen: Flags
+    hidden: Flags
+    outside: Flags
+
+
+def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines) -> Sight:
+    """How lettering that runs as `lines` is seen in one frame."""
     corners = frame.positions[triangles.vertices]
     points, own = samples.on(corners), samples.triangle
     camera = shot.camera
@@ -198,10 +213,11 @@ def look(
     within = (
         (pixels[:, 0] >= 0.0) & (pixels[:, 0] <= shot.width) & (pixels[:, 1] >= 0.0) & (pixels[:, 1] <= shot.height)
     )
-    seen = free & within
-    row = {"seen": seen.sum(), "facing": facing.sum(), "hidden": (facing & ~free).sum()}
+    seen, hidden = free & within, facing & ~free
+    row = {"seen": seen.sum(), "facing": facing.sum(), "hidden": hidden.sum()}
     shares = {name: count / max(1, samples.asked) for name, count in row.items()}
-    return shares | _lettering(metric, samples, seen, points, cosine, shot, lines), seen
+    lettering = _lettering(metric, samples, seen, points, cosine, shot, lines)
+    return Sight(shares | lettering, seen, hidden, free & ~within)
 
 
 def _lettering(

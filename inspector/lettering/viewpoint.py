@@ -10,6 +10,7 @@ from inspector.arrays import Floats
 from inspector.lettering.legibility import Shot
 from inspector.lettering.texel_density import motion_box
 from inspector.picture.camera import frame_box
+from inspector.rules.model import Rules
 from inspector.sequence.discovery.settings import SIDES
 from inspector.sequence.series import Series
 from inspector.surface.text_direction import FLAT_TILT, Direction, Upright
@@ -49,6 +50,37 @@ class View:
             near = camera.near * self.distance / camera.distance
             camera = replace(camera, target=middle, position=middle + self.distance * to_eye, near=near)
         return Shot(camera, self.width, self.height)
+
+
+_AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
+_FRONTS = {"x": "z", "y": "z", "z": "-y"}
+"""Up axis -> axis that points to the front: for y and z right-handed, with x to the right (common practice, no
+source)."""
+
+
+def upright_of(up: str, front: str | None = None) -> Upright:
+    """Which axes point up and to the front.
+
+    Args:
+        up: `x`, `y` or `z`.
+        front: The same, or `-x`, `-y`, `-z`; None for the usual one.
+
+    Raises:
+        ValueError: both are one axis.
+    """
+    name = front or _FRONTS[up]
+    if name.lstrip("-") == up:
+        raise ValueError(f"the front axis must differ from the up axis {up}")
+    x, y, z = _AXES[name.lstrip("-")]
+    sign = -1.0 if name.startswith("-") else 1.0
+    return Upright(_AXES[up], (sign * x, sign * y, sign * z))
+
+
+def view_under(rules: Rules) -> View:
+    """The picture that delivery rules state, with their up axis."""
+    up, size = rules.value("scene.up"), rules.value("captions.picture")
+    view = View(upright=upright_of(up) if isinstance(up, str) else Upright())
+    return replace(view, width=size[0], height=size[1]) if isinstance(size, tuple) else view
 
 
 def side_of(word: str, upright: Upright) -> Direction:

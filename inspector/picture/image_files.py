@@ -6,8 +6,9 @@ import struct
 import warnings
 import zlib
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, BinaryIO, TypeVar
 
 import numpy as np
 
@@ -23,6 +24,8 @@ IMAGE_PIXELS = Threshold(
     "within the budget of 1.5 GB. Of a larger one only the header is read, which is reported.",
     unit="pixels",
 )
+
+T = TypeVar("T")
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -45,6 +48,9 @@ pixels: 1.6 MB of empty scans took 86 s."""
 
 _MOST_SCANNED = 2_000_000_000
 """Pixels times scans beyond which a JPEG file is not decoded: about ten seconds."""
+
+_DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
+_BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 _GREY = 128
 """What transparency is laid on: neither black nor white lettering vanishes on it."""
@@ -84,7 +90,7 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
     open_file: how a file is opened that the user has not named. 16 bits a channel are shown with 8. Raises MeshqcError
     naming file and cause; one with more than IMAGE_PIXELS is not decoded.
     """
-    return _decoded(path, open_file, lambda image: _on_grey(_smaller(image, longest)))
+    return _decoded(path, open_file, lambda image, _: np.asarray(_on_grey(_smaller(_eight_bits(image, path), longest))))
 
 
 def image_size(path: Path) -> tuple[int, int]:
@@ -101,9 +107,45 @@ def image_size(path: Path) -> tuple[int, int]:
         raise MeshqcError(f"{name}: not a picture that can be read") from error
 
 
-def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
-    """An image file as (h, w, 4) uint8: red, green, blue and opacity; otherwise as `read_picture`."""
-    return _decoded(path, open_file, lambda image: image.convert("RGBA"))
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """An image file that is drawn on.
+
+    Attributes:
+        pixels: Red, green, blue and opacity, (h, w, 4) uint8.
+        bits: Per channel, as the file has them.
+        profile: Its ICC profile if that is one for red, green and blue, as the pixels are; otherwise empty.
+        other_profile: The colour space of a profile that these pixels are not in any more; empty without.
+    """
+
+    pixels: Picture
+    bits: int
+    profile: bytes
+    other_profile: str
+
+
+def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Layer:
+    """An image file with its opacity; otherwise as `read_picture`."""
+
+    def finish(image: Image, stream: BinaryIO) -> Layer:
+        profile = image.info.get("icc_profile") or b""
+        space = profile[16:20].decode("ascii", "replace").strip()  # data colour space (ICC.1:2022, 7.2.8)
+        kept = space == "RGB" and image.mode in ("RGB", "RGBA", "P")
+        pixels = np.asarray(_eight_bits(image, path).convert("RGBA"))
+        return Layer(pixels, bits_per_channel(image, stream), profile if kept else b"", "" if kept else safe(space))
+
+    return _decoded(path, open_file, finish)
+
+
+def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
+    """As the file has them: pillow reads 16-bit colour as 8. The stream is left anywhere."""
+    if picture.format == "PNG":
+        stream.seek(24)
+        return stream.read(1)[0]  # IHDR, PNG specification (ISO/IEC 15948), 11.2.2
+    if picture.format == "TIFF":
+        bits = getattr(picture, "tag_v2", {}).get(_BITS_PER_SAMPLE, (8,))
+        return int(max(bits)) if isinstance(bits, tuple) else int(bits)
+    return _DEPTHS.get(picture.mode, 8)
 
 
 def flattened(layer: Picture, longest: int | None = None) -> Picture:
@@ -113,8 +155,8 @@ def flattened(layer: Picture, longest: int | None = None) -> Picture:
     return np.asarray(_on_grey(_smaller(Image.fromarray(layer), longest)))
 
 
-def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image], Image]) -> Picture:
-    """An image with 8 bits per channel, after `finish`."""
+def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image, BinaryIO], T]) -> T:
+    """What `finish` makes of an image and the stream that it is in."""
     from PIL import Image, UnidentifiedImageError
 
     name = Name.from_path(path)
@@ -129,7 +171,8 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
                 if why := too_slow(stream, image.format, image.size):
                     raise MeshqcError(f"{name}: {why}")
                 stream.seek(at)
-                return np.asarray(finish(_eight_bits(image, name)))
+                image.load()
+                return finish(image, stream)
     except Image.DecompressionBombError as error:
         raise MeshqcError(f"{name}: has too many pixels to decode") from error
     except UnidentifiedImageError as error:
@@ -140,11 +183,12 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
         raise MeshqcError(f"{name}: not a picture that can be read: {safe(str(error))}") from error
 
 
-def _eight_bits(image: Image, name: Name) -> Image:
-    """8 bits a channel, RGB or RGBA."""
+def _eight_bits(image: Image, path: Path) -> Image:
+    """8 bits per channel, RGB or RGBA."""
     from PIL import Image
 
     if image.mode == "F":
+        name = Name.from_path(path)
         raise MeshqcError(f"{name}: numbers with a point say not how bright they are shown; save it with 8 or 16 bits")
     if image.mode.startswith("I"):
         image = Image.fromarray(np.asarray(np.clip(np.asarray(image, np.int64) >> 8, 0, 255), np.uint8))

@@ -9,7 +9,7 @@ import numpy as np
 from inspector.lettering.caption_versions import CaptionCase
 from inspector.lettering.sequence_fit import SequenceFit, display
 from inspector.names import Name
-from inspector.report.captions_text import letters, verdict_words
+from inspector.report.captions_text import letters, reads, verdict_words
 from inspector.report.document import Json, head
 from inspector.sequence.discovery.settings import frame_json
 
@@ -41,6 +41,7 @@ def _case(case: CaptionCase) -> Json:
         "box": None if case.box is None else list(case.box),
         "base": None if case.base is None or case.base.name is None else case.base.name.text,
         "base_size": None if case.base is None else list(case.base.size),
+        "lost": [] if case.base is None else list(case.base.lost),
         "size": None if case.size is None else list(case.size),
         "readable": not case.unreadable,
         "verdict": verdict_words(case),
@@ -51,6 +52,7 @@ def _case(case: CaptionCase) -> Json:
                 "frame": frame_json(number),
                 "wanted": bool(wanted),
                 "mark": mark,
+                "reads": reads(reading, at),
                 "capital_height": _number(reading.seen.height[at]),
                 "seen": _number(reading.seen.seen[at]),
                 "hidden": _number(reading.seen.hidden[at]),

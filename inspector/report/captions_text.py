@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.lettering.caption_reading import CaptionReading
+from inspector.lettering.caption_reading import LETTER_SEEN, CaptionReading
 from inspector.lettering.caption_versions import CaptionCase, pixel_box
-from inspector.lettering.legibility import READ_PIXELS, Obstacle
+from inspector.lettering.legibility import READ_PIXELS, READ_SEEN, Obstacle
 from inspector.lettering.sequence_fit import SequenceFit, display
 from inspector.names import Name, counted, safe
 from inspector.report.fit_text import LETTERS, READ, box_words, view_words
@@ -20,6 +20,7 @@ from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.sequence.discovery.settings import frame_text
 
 _INDENT = "      "
+_MOST_PARTS = 4  # letters that are named with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
@@ -86,6 +87,10 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
             f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of {over}, from its top left corner "
             f"({box_words(case.fit.rectangle)}), on {place_words(case.fit)}",
         )
+        if case.base.profile:
+            yield "profile", "the base map's ICC profile is kept; colours and contrast are in its values"
+        if case.base.lost:
+            yield "lost", "; ".join(case.base.lost)
     if case.lettered is None or case.size is None or case.reading is None:
         return
     lettered, reading = case.lettered, case.reading
@@ -103,6 +108,42 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         )
     else:
         yield "contrast", "not judged: there is no base map under the letters"
+    if words := _hidden_words(reading, case.fit):
+        yield "letters", words
+
+
+def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
+    """Which letters are not seen, or seen in part, where the version has to be readable; the worst frame in full."""
+    shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
+    hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
+    if not len(hurt):
+        return ""
+    worst = int(hurt[shares[hurt].mean(axis=1).argmin()])
+    step = fit.series.sequence.step if fit is not None else None
+    numbers = frame_ranges([reading.seen.frames[at] for at in hurt.tolist()], *([step] if step else []))
+    return (
+        f"hidden in part in {'frame' if len(hurt) == 1 else 'frames'} {numbers}; "
+        f"frame {frame_text(reading.seen.frames[worst])}: {letters_words(reading, worst)}"
+    )
+
+
+def reads(reading: CaptionReading, at: int) -> str:
+    """What is left of the texts in a frame, with `_` for each letter that is not seen."""
+    lines = reading.letters(at)
+    return " | ".join("".join("_" if share < LETTER_SEEN.value else one for one, share in line) for line in lines)
+
+
+def letters_words(reading: CaptionReading, at: int) -> str:
+    """The letters of a frame that are not seen, and those that are seen in part; empty where all are whole."""
+    words = [f"reads {reads(reading, at)}"] if (reading.by_letter[at] < LETTER_SEEN.value).any() else []
+    parts = [
+        f"{letter} of {text} {share:.0%} seen"
+        for text, line in zip(reading.texts, reading.letters(at), strict=True)
+        for letter, share in line
+        if LETTER_SEEN.value <= share < READ_SEEN
+    ]
+    more = [f"{len(parts) - _MOST_PARTS} more in part"] if len(parts) > _MOST_PARTS else []
+    return ", ".join([*words, *parts[:_MOST_PARTS], *more])
 
 
 def letters(reading: CaptionReading) -> list[str]:
@@ -118,8 +159,10 @@ def frame_words(reading: CaptionReading, at: int) -> str:
         words.append(f"capitals {seen.height[at]:.3g} pixels high")
     if np.isfinite(reading.contrast[at]):
         words.append(f"contrast {reading.contrast[at]:.2f} to 1 (needs {reading.needed[at]:g})")
-    if seen.seen[at] < 1.0:
+    if 0.0 < seen.seen[at] < 1.0:
         words.append(f"{seen.seen[at]:.0%} seen")
+        if hidden := letters_words(reading, at):
+            words.append(safe(hidden))
     return ", ".join(words)
 
 

@@ -151,10 +151,12 @@ _TABLE = (
     Key("textures.most_side", _whole, _HOW_MANY, "pixels along a texture's longer side, at most", "4096"),
     Key("textures.power_of_two", _true, "true", "sides of textures have to be 2, 4, 8 ... pixels", "true"),
     Key("captions.readable", _true, "true",
-        "every version of captions.toml has to fit, and be readable in a picture of 1920 x 1080", "true"),
-    Key("captions.least_height", _whole, _HOW_MANY, "pixels of that picture that capitals are high, at least", "20"),
+        "every version of captions.toml has to fit, and be readable in its frames", "true"),
+    Key("captions.least_height", _whole, _HOW_MANY, "pixels of the picture that capitals are high, at least", "20"),
     Key("captions.least_contrast", _ratio, "a number from 1 to 21", "contrast of letters to their ground, at least",
         "4.5"),
+    Key("captions.picture", partial(_text, values.picture_size), 'width and height in pixels, as in "1920x1080"',
+        "the picture that captions are read in, otherwise 1920 x 1080; scene.up says what is up in it", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

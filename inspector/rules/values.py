@@ -6,6 +6,7 @@ import math
 import re
 from fractions import Fraction
 
+from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
@@ -13,6 +14,7 @@ STATED_FRAMES = 1_000_000
 what is missing would take minutes."""
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
+_SIZE = re.compile(r"(\d{1,5})x(\d{1,5})", re.ASCII)
 _RATE = re.compile(r"\d+(?:\.\d+|/\d+)?", re.ASCII)
 _LENGTH = re.compile(rf"(\S+?) ?({'|'.join(METRES)})", re.ASCII)
 
@@ -28,6 +30,16 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
     if last - first >= STATED_FRAMES:
         raise ValueError(f"at most {STATED_FRAMES:,} frames are expected, not {text}")
     return first, last
+
+
+def picture_size(text: str) -> tuple[int, int]:
+    """`1920x1080` -> width and height in pixels."""
+    match = _SIZE.fullmatch(text)
+    width, height = (int(match[1]), int(match[2])) if match else (0, 0)
+    if not (width and height and width * height <= limits.DRAWN_PIXELS):
+        most = f"{limits.DRAWN_PIXELS:,}"
+        raise ValueError(f"width and height are expected, as in 1920x1080, up to {most} pixels, not {text}")
+    return width, height
 
 
 def positive(text: str) -> float:

@@ -1,4 +1,4 @@
-"""`meshqc captions` on the demo's buoy: the list, the textures, and the gate."""
+"""`meshqc captions`: the list, the textures, and the gate; the whole way on the demo's buoy."""
 
 from __future__ import annotations
 
@@ -7,13 +7,19 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageCms
 
 from inspector.__main__ import main
+from tests.helpers.captioned import CAPTIONS, lettered_folder
 from tests.helpers.command import assert_one_sentence, digests, meshqc
 from tests.helpers.images import image_file
 
-SMALL = ("--picture", "960x540")
+SMALL = ("--picture", "480x270")
+
+
+@pytest.fixture(scope="module")
+def sheets(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return lettered_folder(tmp_path_factory.mktemp("sheets") / "shot")
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str, str]:
@@ -24,50 +30,57 @@ def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, st
 
 
 def test_the_whole_way_on_the_buoy(demo: Path, tmp_path: Path) -> None:
-    """One version is too pale and fails the gate; the others pass. The sources stay as they are."""
+    """One version is too pale and fails the gate; the others are readable. The sources stay as they are."""
     buoy, out = demo / "buoy", tmp_path / "out"
     before = digests(demo)
-    first = meshqc("captions", buoy, *SMALL, "--output", out, "--fail-on", "unreadable")
-    assert (first.returncode, first.stderr) == (1, "")
-    verdicts = [line.split(maxsplit=1)[1] for line in first.stdout.splitlines() if "verdict" in line]
+    words = ("--picture", "480x270", "--output", out, "--fail-on", "unreadable")
+    told = meshqc("captions", buoy, *words)
+    assert (told.returncode, told.stderr) == (1, "")
+    verdicts = [line.split(maxsplit=1)[1] for line in told.stdout.splitlines() if "verdict" in line]
     assert verdicts == [
         "readable in frames 1-8",
         "readable in frames 1-8",
         "unreadable in all of frames 1-8: too little contrast to the ground",
     ]
-    assert first.stdout.endswith(f"{out}/en.png\n{out}/de.png\n{out}/el.png\n")
-    assert "left 32, top 28, right 448, bottom 172 in pixels of\n" in first.stdout
+    strips = [line.strip() for line in told.stdout.splitlines() if line.strip().startswith(("RRRR", "CCCC"))]
+    assert {strip[-8:] for strip in strips} == {"H" * 8}, "the lantern"
+    assert told.stdout.endswith(f"{out}/en.png\n{out}/de.png\n{out}/el.png\n")
+    assert "left 32, top 28, right 448, bottom 172 in pixels of\n" in told.stdout
     assert digests(demo) == before
     with Image.open(out / "en.png") as image:
-        texture = np.asarray(image.convert("L"))
-    assert texture.shape[1] / texture.shape[0] == pytest.approx(480 / 200, rel=2e-3)
-    again = meshqc("captions", buoy, *SMALL, "--output", out)
-    assert again.returncode == 2
-    assert_one_sentence(again.stderr)
+        assert image.width / image.height == pytest.approx(480 / 200, rel=5e-3)
 
 
-def test_the_gate_passes_on_the_others(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    words = (demo / "buoy", *SMALL, "--fail-on", "unreadable", "--json")
-    code, text, _ = run(capsys, *words, "--version", "en", "--version", "de")
+def test_the_gate(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = (sheets, *SMALL, "--fail-on", "unreadable", "--json")
+    code, text, _ = run(capsys, *words, "--version", "en", "--output", tmp_path / "out")
     assert code == 0
-    versions = json.loads(text)["versions"]
-    assert [version["name"] for version in versions] == ["en", "de"]
-    frames = versions[0]["frames"]
-    assert [frame["mark"] for frame in frames[:8]] == ["R"] * 8
-    assert {frame["mark"] for frame in frames[16:]} == {"H"}, "the lantern"
-    assert [frame["wanted"] for frame in frames] == [True] * 8 + [False] * 16
-    assert all(frame["contrast"] > 14 for frame in frames if frame["contrast"])
+    (version,) = json.loads(text)["versions"]
+    assert [frame["mark"] for frame in version["frames"]] == ["R", "R", "F"]
+    assert [frame["reads"] for frame in version["frames"]] == ["HELLO", "HELLO", "_____"]
+    assert [frame["wanted"] for frame in version["frames"]] == [True, True, False]
+    assert [frame["contrast"] for frame in version["frames"]] == [21.0, 21.0, None]
+    code, _, told = run(capsys, *words, "--output", tmp_path / "out")
+    assert code == 2
+    assert "is there already" in told
+    code, text, _ = run(capsys, *words)
+    assert code == 1
+    assert [version["readable"] for version in json.loads(text)["versions"]] == [True, False]
+
+
+def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The sheet fills its texture: 480 pixels across the picture take 480 of it; a map is never made smaller."""
+    for width, size in (("480", [480, 270]), ("160", [320, 180])):
+        _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
+        assert json.loads(text)["versions"][0]["size"] == size
 
 
 def test_what_does_not_fit_is_refused_and_nothing_is_written(
-    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    file = demo / "buoy" / "captions.toml"
     large = tmp_path / "large.toml"
-    large.write_text(file.read_text().replace("[defaults]\n", "[defaults]\nheight = 120\n"))
-    words = (demo / "buoy", *SMALL, "--captions", large, "--textures", demo / "buoy")
-    words = (*words, "--version", "en")
-    large.write_text(large.read_text().replace('base = "textures/buoy_label.png"\n', ""))
+    large.write_text(CAPTIONS.replace("[defaults]\n", "[defaults]\nheight = 58\n"))
+    words = (sheets, *SMALL, "--captions", large, "--version", "en")
     code, text, _ = run(capsys, *words)
     assert code == 0
     assert "verdict   does not fit: " in text
@@ -78,7 +91,26 @@ def test_what_does_not_fit_is_refused_and_nothing_is_written(
     assert not (tmp_path / "out").exists()
 
 
-def test_the_box_of_existing_artwork(demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_the_map_loses_is_said_and_its_profile_is_kept(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A map of 16 bits; then one with an ICC profile."""
+    folder = lettered_folder(tmp_path / "shot")
+    deep = np.full((180, 320), 65535, np.uint16)
+    Image.fromarray(deep).save(folder / "base.png")
+    words = (folder, *SMALL, "--version", "en")
+    _, text, _ = run(capsys, *words)
+    assert "lost      it has 16 bits per channel, the rendered texture has 8" in " ".join(text.split("\n"))
+    _, _, told = run(capsys, *words, "--output", tmp_path / "deep")
+    assert "note: base.png: it has 16 bits per channel, the rendered texture has 8" in told
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    Image.new("RGB", (320, 180), (255, 255, 255)).save(folder / "base.png", icc_profile=profile)
+    _, text, told = run(capsys, *words, "--output", tmp_path / "rgb")
+    assert "ICC profile is kept" in text
+    assert told == ""
+    with Image.open(tmp_path / "rgb" / "en.png") as image:
+        assert image.info["icc_profile"] == profile
+
+
+def test_the_box_of_existing_artwork(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Two maps of 480 x 200 that differ from column 100 to 299 and from row 50 to 99."""
     plain = np.full((200, 480, 3), 240, np.uint8)
     lettered = plain.copy()
@@ -87,31 +119,31 @@ def test_the_box_of_existing_artwork(demo: Path, tmp_path: Path, capsys: pytest.
     for name, pixels in (("a", plain), ("b", lettered)):
         (tmp_path / f"{name}.png").write_bytes(image_file(pixels))
     pair = (tmp_path / "a.png", tmp_path / "b.png")
-    code, text, _ = run(
-        capsys, demo / "buoy", *SMALL, "--material", "buoy_label", "--box-from", *pair, "--version", "en"
-    )
+    code, text, _ = run(capsys, sheets, *SMALL, "--box-from", *pair, "--version", "en")
     assert code == 0
     assert "artwork differs in the box left 100, top 50, right 300, bottom 100 in pixels" in text.replace("\n", " ")
-    code, _, told = run(capsys, demo / "buoy", *SMALL, "--box-from", pair[0], pair[0])
+    code, _, told = run(capsys, sheets, *SMALL, "--box-from", pair[0], pair[0])
     assert code == 2
     assert "do not differ" in told
     (tmp_path / "c.png").write_bytes(image_file(plain[:100]))
-    code, _, told = run(capsys, demo / "buoy", *SMALL, "--box-from", pair[0], tmp_path / "c.png")
+    code, _, told = run(capsys, sheets, *SMALL, "--box-from", pair[0], tmp_path / "c.png")
     assert "have different sizes, 480 x 200 and 480 x 100" in told
 
 
-def test_without_a_captions_file_the_boxes_are_listed(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    code, text, _ = run(capsys, demo / "manta", *SMALL)
+def test_without_a_captions_file_the_boxes_are_listed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = lettered_folder(tmp_path / "shot")
+    (folder / "captions.toml").unlink()
+    code, text, _ = run(capsys, folder, *SMALL)
     assert code == 0
-    assert "  island 1 of manta_skin: left " in text
-    code, _, told = run(capsys, demo / "manta", *SMALL, "--fail-on", "unreadable")
+    assert "  island 0 of skin: left 0, top 0, " in text
+    code, _, told = run(capsys, folder, *SMALL, "--fail-on", "unreadable")
     assert code == 2
     assert "no captions.toml beside the frames" in told
 
 
-def test_a_mistake_in_the_file_is_one_sentence(demo: Path, tmp_path: Path) -> None:
+def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> None:
     file = tmp_path / "captions.toml"
     file.write_text('[[version]]\nname = "a"\ntexts = "\x1b[31mA"\ncolor = "#000000"\n')
-    told = meshqc("captions", demo / "buoy", "--captions", file)
+    told = meshqc("captions", sheets, "--captions", file)
     assert told.returncode == 2
     assert_one_sentence(told.stderr)

@@ -51,6 +51,19 @@ def remapped(mesh: Mesh, change: Callable[[Floats, Floats], tuple[Floats, Floats
     return mesh.edit(uvs=np.stack(change(mesh.uvs[:, 0], mesh.uvs[:, 1]), axis=1))
 
 
+def with_screen(mesh: Mesh, left: float, right: float, bottom: float = -5.0, top: float = 5.0) -> Mesh:
+    """A second sheet in the plane z = 1 from `left` to `right` and from `bottom` to `top`, whose UVs are beyond the
+    unit square."""
+    corners = np.array([[left, bottom, 1], [right, bottom, 1], [right, top, 1], [left, top, 1]])
+    v, vt = len(mesh.positions), len(mesh.uvs)
+    face = tuple((v + i, vt + i, -1) for i in range(4))
+    return Mesh(
+        np.concatenate([mesh.positions, corners]),
+        (*mesh.faces, face),
+        np.concatenate([mesh.uvs, np.array([[2.0, 2], [3, 2], [3, 3], [2, 3]])]),
+    )
+
+
 def series_of(folder: Path, meshes: dict[int, Mesh], others: Files | None = None) -> Series:
     """A sequence of these frames, written, found and scanned."""
     return scanned(write(folder, (others or {}) | frames(meshes)))

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from inspector.errors import MeshqcError
-from inspector.lettering.caption_file import Version, find_captions, read_captions
+from inspector.lettering.caption_file import DEFAULTS, KEYS, Version, find_captions, read_captions, with_typed
+from inspector.lettering.caption_writing import captions_toml, typed
 from inspector.sequence.discovery.scope import Scope
 
 WHOLE = """\
@@ -132,3 +133,44 @@ def test_a_link_that_leads_outside_is_not_followed(tmp_path: Path) -> None:
     with pytest.raises(MeshqcError, match=r"own\.ttf leads outside"):
         read(inside, HEAD + 'font = "own.ttf"\n', "other.toml")
     assert find_captions((tmp_path,), Scope(tmp_path)) is None
+
+
+def test_a_written_file_is_read_as_the_same_versions(tmp_path: Path) -> None:
+    """Paths are relative to where the file is, and a text is in TOML's quotes."""
+    scope = Scope(tmp_path)
+    versions = read(tmp_path / "shot", WHOLE.replace("Drei", 'a \\" | \\\\ ü'))
+    (tmp_path / "other").mkdir()
+    file = tmp_path / "other" / "again.toml"
+    file.write_text(captions_toml(versions, file.parent))
+    assert "../shot/maps/base.png" in file.read_text()
+    assert read_captions(file, scope) == versions
+
+
+def test_what_is_typed_is_read_like_a_cell(tmp_path: Path) -> None:
+    folder = tmp_path / "shot"
+    scope = Scope(folder)
+    versions = read(folder, WHOLE)
+    blank = Version("x", ("X",))
+    for version in versions:
+        again = blank
+        for key in KEYS:
+            again = with_typed(again, key, typed(version, key, folder), folder, scope)
+        assert again == version
+    assert with_typed(versions[0], "colour", " ", folder, scope).colour == DEFAULTS.colour
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "words"),
+    [
+        ("colour", "red", "colour: a colour such as \"#10233f\" is expected, not 'red'"),
+        ("weight", "bold", "weight: a whole number from 100 to 900 is expected, not bold"),
+        ("box", "1 2 3", "box: "),
+        ("base", "../secret.png", "base: ../secret.png leads outside the folders that may be read"),
+        ("texts", " ", "texts: is missing"),
+        ("texts", "a\x1bb", "texts: U+001B is a control character"),
+    ],
+)
+def test_a_wrong_value_that_is_typed_is_named(tmp_path: Path, key: str, text: str, words: str) -> None:
+    with pytest.raises(MeshqcError) as told:
+        with_typed(Version("x", ("X",)), key, text, tmp_path, Scope(tmp_path))
+    assert str(told.value).startswith(words)

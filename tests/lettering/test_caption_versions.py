@@ -3,20 +3,30 @@ into which the rendered texture is laid; letters are measured in them."""
 
 from __future__ import annotations
 
+import io
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image, ImageCms
 
+from inspector.errors import MeshqcError
 from inspector.lettering.caption_file import Version
+from inspector.lettering.caption_versions import CaptionCase
 from inspector.lettering.legibility import READ_PIXELS, Obstacle
+from inspector.report.captions_text import letters_words, reads
 from tests.helpers.captioned import FONTS, SHEET, VIEW, WHITE, cases_of, overlap, read, seen_ink
 from tests.helpers.meshes import Mesh
-from tests.helpers.shapes import remapped, series_of, sheet_mesh
+from tests.helpers.shapes import remapped, series_of, sheet_mesh, with_screen
+from tests.helpers.variable_font import HEIGHT, variable_font
 
 BENT = sheet_mesh(lambda u, v: (7 * np.sin(2 * u - 1), 4 * v - 2, 7 * np.cos(2 * u - 1) - 7), 16, 2)
 """A part of an upright cylinder, 14 units of arc wide and 4 high."""
+
+
+SMALL = replace(VIEW, width=480, height=270)
 
 
 def capital_height(ink: np.ndarray) -> float:
@@ -29,7 +39,7 @@ def capital_height(ink: np.ndarray) -> float:
 
 @pytest.mark.parametrize("name", FONTS)
 @pytest.mark.parametrize("mesh", [SHEET, BENT], ids=["flat", "bent"])
-def test_letters_are_as_high_as_in_the_seen_ink(tmp_path: Path, name: str, mesh: Mesh) -> None:
+def test_letters_are_as_high_as_in_the_picture(tmp_path: Path, name: str, mesh: Mesh) -> None:
     version = Version("a", ("HHHH",), FONTS[name], colour=(0, 0, 0))
     (case,) = cases_of(tmp_path, mesh, version, view=VIEW)
     assert case.reading is not None
@@ -53,7 +63,7 @@ def test_text_reads_right_however_the_texture_is_laid(tmp_path: Path) -> None:
     pictures = {}
     for name, layout in layouts.items():
         mesh = remapped(square, layout)
-        (case,) = cases_of(tmp_path / name, mesh, version, view=VIEW, base=base, density=40.0)
+        (case,) = cases_of(tmp_path / name, mesh, version, view=SMALL, base=base, density=20.0)
         assert case.reading is not None
         assert case.reading.obstacles() == (None,)
         assert case.reading.seen.mirrored[0] == 0.0
@@ -70,7 +80,7 @@ def test_a_squeezed_base_map_does_not_squeeze_the_letters(tmp_path: Path) -> Non
     drawn = []
     for width, height in ((320, 180), (240, 240)):
         base = np.full((height, width, 3), 255, np.uint8)
-        (case,) = cases_of(tmp_path / str(width), SHEET, version, view=VIEW, base=base)
+        (case,) = cases_of(tmp_path / str(width), SHEET, version, view=SMALL, base=base)
         drawn.append(seen_ink(SHEET, case))
     assert overlap(*drawn) > 0.97
 
@@ -123,7 +133,7 @@ def test_contrast_is_that_of_the_letters_to_what_is_under_them(tmp_path: Path) -
         Version("half", ("HH",), colour=(0, 0, 0), opacity=0.4980),
         Version("outlined", ("HH",), colour=WHITE, outline=grey, outline_width=0.1),
         Version("same", ("HH",), colour=WHITE),
-        view=VIEW,
+        view=SMALL,
     )
     ratios = [case.reading.contrast[0] for case in (plain, half, outlined, same) if case.reading is not None]
     assert ratios == pytest.approx([4.542, 3.949, 4.542, 1.0], abs=6e-3)
@@ -158,7 +168,7 @@ def test_only_the_stated_frames_have_to_be_readable(tmp_path: Path) -> None:
         Version("early", ("HH",), colour=(0, 0, 0), frames=(Fraction(1), Fraction(2))),
         Version("all", ("HH",), colour=(0, 0, 0)),
         Version("none", ("HH",), colour=(0, 0, 0), frames=(Fraction(8), Fraction(9))),
-        view=VIEW,
+        view=SMALL,
     )
     assert [case.unreadable for case in (early, all_frames, none)] == [False, True, True]
     assert all_frames.reading is not None
@@ -180,3 +190,127 @@ def test_without_a_base_map_the_letters_are_on_a_transparent_ground(tmp_path: Pa
     assert (opacity.min(), opacity.max()) == (0, 255)
     assert np.isnan(case.reading.contrast).all()
     assert case.reading.obstacles() == (None,)
+
+
+def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
+    """First and last column of each letter of a line on the rendered texture, black on white."""
+    assert case.lettered is not None
+    inked = np.flatnonzero((case.lettered.rendered.pixels[..., 0] < 128).any(axis=0))
+    letters = np.split(inked, np.flatnonzero(np.diff(inked) > 1) + 1)
+    return [(int(letter[0]), int(letter[-1]) + 1) for letter in letters]
+
+
+def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
+    """A screen one unit before the sheet, seen from 20 units away, is as wide in front of a letter as 19/20 of it. Of
+    twelve letters the fourth is hidden: nine tenths are seen, and yet the text is another."""
+    (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
+    assert whole.reading is not None
+    assert whole.lettered is not None
+    assert whole.reading.by_letter.min() > 0.99
+    width, box = whole.lettered.rendered.pixels.shape[1], whole.lettered.layout.ink_box
+    left, right = (19 / 20 * (16 * column / width - 8) for column in letter_columns(whole)[3])
+    low, high = (19 / 20 * (9 * side - 4.5) for side in (box.bottom, box.top))
+    hidden, two_fifths, three_fifths = (
+        with_screen(SHEET, left, right, low - 0.1, low + share * (high - low)) for share in (1.1, 0.4, 0.6)
+    )
+    (case,) = cases_of(tmp_path / "hidden", {1: hidden, 2: two_fifths, 3: three_fifths}, whole.version, view=VIEW)
+    reading = case.reading
+    assert reading is not None
+    assert reading.seen.seen.min() > 0.9
+    assert reading.obstacles() == (Obstacle.HIDDEN, None, Obstacle.HIDDEN)
+    assert [reads(reading, at) for at in range(3)] == ["HHH_HHHHHHHH", "HHHHHHHHHHHH", "HHH_HHHHHHHH"]
+    assert reading.by_letter[:, 3] == pytest.approx([0, 0.6, 0.4], abs=0.15)  # a capital has eight rows of samples
+    assert np.delete(reading.by_letter, 3, axis=1).min() > 0.99
+    assert letters_words(reading, 1) == f"H of HHHHHHHHHHHH {reading.by_letter[1, 3]:.0%} seen"
+
+
+def test_letters_of_several_lines_are_told_apart(tmp_path: Path) -> None:
+    """A screen over the lower half of the sheet hides the second line."""
+    version = Version("a", ("AB", "gÄ"), colour=(0, 0, 0), box=(0, 0, 320, 180))
+    (plain,) = cases_of(tmp_path / "a", SHEET, version, view=VIEW)
+    assert plain.lettered is not None
+    rows = (plain.lettered.rendered.pixels[..., 0] < 128).any(axis=1)
+    gap = next(row for row in range(int(rows.argmax()), len(rows)) if not rows[row])
+    top = 19 / 20 * (4.5 - 9 * gap / len(rows))
+    (case,) = cases_of(tmp_path / "b", with_screen(SHEET, -9, 9, -5, top), version, view=VIEW)
+    assert case.reading is not None
+    assert reads(case.reading, 0) == "AB | __"
+
+
+def test_a_turned_outline_is_as_wide_as_a_plain_one(tmp_path: Path) -> None:
+    """White letters on white: what is seen is the outline alone, with a quarter turn of the texture and without."""
+    square = sheet_mesh(lambda u, v: (8 * u - 4, 8 * v - 4, 0 * u), 2, 2)
+    version = Version("a", ("FR",), colour=WHITE, outline=(0, 0, 0), outline_width=0.15)
+    base = np.full((200, 200, 3), 255, np.uint8)
+    rings = []
+    for name, layout in (("plain", lambda u, v: (u, v)), ("turned", lambda u, v: (v, 1 - u))):
+        mesh = remapped(square, layout)
+        (case,) = cases_of(tmp_path / name, mesh, version, view=SMALL, base=base, density=20.0)
+        rings.append(seen_ink(mesh, case))
+    assert rings[0].sum() > 500
+    assert overlap(*rings) > 0.9
+
+
+def test_the_weight_of_a_variable_font(tmp_path: Path) -> None:
+    """The bar of tests/helpers/variable_font.py grows from 100 to 400 units from weight 200 to 800."""
+    font = variable_font(tmp_path / "bar.ttf")
+    versions = [Version(f"w{weight}", ("I",), font, weight, colour=(0, 0, 0)) for weight in (200, 500, 800)]
+    cases = cases_of(tmp_path, SHEET, Version("none", ("I",), font, colour=(0, 0, 0)), *versions, view=SMALL)
+    widths = []
+    for case in cases:
+        assert case.lettered is not None
+        ink = case.lettered.rendered.pixels[..., 0] < 128
+        rows, columns = ink.any(axis=1).sum(), ink.any(axis=0).sum()
+        aspect = case.lettered.rendered.pixels.shape[1] / case.lettered.rendered.pixels.shape[0] / (16 / 9)
+        widths.append(columns / rows * HEIGHT / aspect)
+    assert widths == pytest.approx([100, 100, 250, 400], rel=0.03)
+    with pytest.raises(MeshqcError, match="version a: the font has weights from 200 to 800, not 900"):
+        cases_of(tmp_path, SHEET, Version("a", ("I",), font, 900))
+    with pytest.raises(MeshqcError, match="one weight"):
+        cases_of(tmp_path, SHEET, Version("a", ("I",), FONTS["round"], 900))
+
+
+def test_enlarged_maps_have_no_halo(tmp_path: Path) -> None:
+    """Between two areas of 60 and 200 no pixel is darker or lighter; red beside nothing stays red."""
+    base = np.full((18, 32, 4), (60, 60, 60, 255), np.uint8)
+    base[:, 16:] = 200, 200, 200, 255
+    base[:4] = 0, 0, 0, 0
+    base[:2] = 255, 0, 0, 255
+    version = Version("a", ("I",), colour=(100, 100, 100), box=(2, 12, 5, 16), material="skin")
+    (case,) = cases_of(tmp_path, SHEET, version, view=SMALL, base=base)
+    assert case.lettered is not None
+    pixels = case.lettered.rendered.pixels
+    assert len(pixels) > 100
+    lower = pixels[len(pixels) // 2 :, :, :3]
+    assert (lower.min(), lower.max()) == (60, 200)
+    upper = pixels[: len(pixels) // 6][pixels[: len(pixels) // 6, :, 3] > 8].astype(int)
+    assert upper[:, 0].min() > 230
+    assert upper[:, 1:3].max() < 25
+
+
+def saved(image: Image.Image, **words: object) -> bytes:
+    stream = io.BytesIO()
+    image.save(stream, "PNG", **words)
+    return stream.getvalue()
+
+
+def test_what_a_map_loses_is_said(tmp_path: Path) -> None:
+    """16 bits become 8; a profile for grey values does not hold for RGB (its colour space is at byte 16: ICC.1:2022,
+    7.2), one for RGB is kept."""
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    grey = profile[:16] + b"GRAY" + profile[20:]
+    flat = np.full((18, 32), 255, np.uint8)
+    files = {
+        "rgb": saved(Image.fromarray(np.stack([flat] * 3, axis=-1)), icc_profile=profile),
+        "grey": saved(Image.fromarray(flat), icc_profile=grey),
+        "deep": saved(Image.fromarray(flat.astype(np.uint16) * 257)),
+    }
+    for name, data in files.items():
+        (tmp_path / f"{name}.png").write_bytes(data)
+    versions = [Version(name, ("I",), base=tmp_path / f"{name}.png", material="skin") for name in files]
+    cases = cases_of(tmp_path, SHEET, *versions, view=SMALL)
+    bases = {case.version.name: case.base for case in cases if case.base is not None}
+    assert {name: base.profile for name, base in bases.items()} == {"rgb": profile, "grey": b"", "deep": b""}
+    assert bases["rgb"].lost == ()
+    assert bases["grey"].lost == ("its ICC profile is for GRAY, the rendered texture is RGB without a profile",)
+    assert bases["deep"].lost == ("it has 16 bits per channel, the rendered texture has 8",)

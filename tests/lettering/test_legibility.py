@@ -16,7 +16,7 @@ from inspector.lettering.legibility import LETTER_SAMPLES, READ_PIXELS, Legibili
 from inspector.picture.camera import Camera
 from inspector.surface.lettering_box import Rectangle
 from tests.helpers.meshes import Mesh
-from tests.helpers.shapes import remapped, series_of, sheet_mesh, wall
+from tests.helpers.shapes import remapped, series_of, sheet_mesh, wall, with_screen
 
 SHEET = sheet_mesh(wall(16, 9), 4, 4).edit(
     positions=sheet_mesh(lambda u, v: (16 * u - 8, 9 * v - 4.5, 0 * u), 4, 4).positions
@@ -94,18 +94,6 @@ def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None
     assert found.turned == pytest.approx(np.degrees(np.arctan2(along[1], along[0])), abs=0.1)
     height = abs(along[0] * upward[1] - along[1] * upward[0]) / np.linalg.norm(along)
     assert found.height == pytest.approx(height, rel=2e-3)
-
-
-def with_screen(mesh: Mesh, left: float, right: float) -> Mesh:
-    """A second sheet, without UVs within the rectangle, one unit in front, from x = left to right."""
-    corners = np.array([[left, -5, 1], [right, -5, 1], [right, 5, 1], [left, 5, 1]])
-    v, vt = len(mesh.positions), len(mesh.uvs)
-    face = tuple((v + i, vt + i, -1) for i in range(4))
-    return Mesh(
-        np.concatenate([mesh.positions, corners]),
-        (*mesh.faces, face),
-        np.concatenate([mesh.uvs, np.array([[2.0, 2], [3, 2], [3, 3], [2, 3]])]),
-    )
 
 
 def test_the_surface_hides_itself(tmp_path: Path) -> None:

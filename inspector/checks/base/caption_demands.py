@@ -15,10 +15,11 @@ from inspector.lettering.caption_file import FILE_NAME, find_captions, read_capt
 from inspector.lettering.caption_reading import CaptionReading
 from inspector.lettering.caption_versions import CaptionCase, caption_cases
 from inspector.lettering.sequence_fit import Wanted, fit_sequence
+from inspector.lettering.viewpoint import view_under
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
-    """All versions of the captions file, in a picture of 1920 x 1080 that the motion fills; or why there are none."""
+    """All versions of the captions file, in the picture of the rules, which the motion fills; or why there are none."""
     series, scope = context.series, context.book.scope
     if series.reference_index is None:
         return "no frame can be read"
@@ -27,7 +28,7 @@ def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
         if file is None:
             return f"there is no {FILE_NAME} beside the frames"
         versions = read_captions(file, scope)
-        fit = fit_sequence(series, Wanted())
+        fit = fit_sequence(series, Wanted(view_under(context.settings.rules)))
         return caption_cases(fit, versions, context.materials(series.reference_index), scope)
     except MeshqcError as error:
         return str(error)
@@ -51,7 +52,9 @@ def _judge(
             wrong, said = words(case.reading, wanted)
             numbers = {number for number, bad in zip(case.reading.seen.frames, wrong.tolist(), strict=True) if bad}
             if numbers:
-                yield Breach(f"caption version {case.version.name} {said}", _indices(context, numbers), len(numbers))
+                view = view_under(context.settings.rules)
+                told = f"caption version {case.version.name} {said} in a picture of {view.width} x {view.height}"
+                yield Breach(told, _indices(context, numbers), len(numbers))
 
     return judge
 
@@ -65,19 +68,19 @@ def _unreadable(reading: CaptionReading, _: object) -> tuple[Flags, str]:
     wrong = np.array([one is not None for one in obstacles], bool) & reading.wanted
     causes = [one for one, bad in zip(obstacles, wrong.tolist(), strict=True) if bad and one is not None]
     worst = max(dict.fromkeys(causes), key=causes.count).value if causes else ""
-    return wrong, f"can't be read: {worst}"
+    return wrong, f"can't be read ({worst})"
 
 
 def _low(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     assert isinstance(least, int)
     height = np.nan_to_num(np.where(reading.wanted, reading.seen.height, np.inf))
-    return height < least, f"has capitals {height.min():.1f} pixels high in the picture, {least} at least"
+    return height < least, f"has capitals {height.min():.1f} pixels high, {least} at least,"
 
 
 def _faint(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     assert isinstance(least, float)
     ratio = np.where(reading.wanted & np.isfinite(reading.contrast), reading.contrast, np.inf)
-    return ratio < least, f"has a contrast of {ratio.min():.2f} to 1 to its ground, {least:g} at least"
+    return ratio < least, f"has a contrast of {ratio.min():.2f} to 1 to its ground, {least:g} at least,"
 
 
 CAPTION_JUDGES: Mapping[str, Judge] = {

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import source_text
 from inspector.names import Name
-from inspector.picture.image_files import BROKEN, FORMATS, IMAGE_PIXELS, too_slow
+from inspector.picture.image_files import BROKEN, FORMATS, IMAGE_PIXELS, bits_per_channel, too_slow
 from inspector.safe_open import open_place, read_place
 from inspector.sequence.discovery.scope import Scope
 from inspector.surface.height_field import green_up
@@ -86,9 +86,7 @@ ENDINGS = {
 """File endings, in lower case, and the format that each stands for (common practice, no source)."""
 
 _GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L")
-_DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
-_BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +289,7 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
         format=picture.format,
         size=picture.size,
         mode=picture.mode,
-        depth=_depth(picture, stream),
+        depth=bits_per_channel(picture, stream),
         upright=picture.getexif().get(_ORIENTATION, 1) == 1,
     )
     if picture.mode in _GREY_MODES:
@@ -322,17 +320,6 @@ def _several(picture: Image) -> bool:
     except EOFError:
         return False
     return True
-
-
-def _depth(picture: Image, stream: BinaryIO) -> int:
-    """Bits a channel, as the file has them: pillow reads 16-bit colour as 8."""
-    if picture.format == "PNG":
-        stream.seek(24)
-        return stream.read(1)[0]  # IHDR, PNG specification (ISO/IEC 15948), 11.2.2
-    if picture.format == "TIFF":
-        bits = getattr(picture, "tag_v2", {}).get(_BITS_PER_SAMPLE, (8,))
-        return int(max(bits)) if isinstance(bits, tuple) else int(bits)
-    return _DEPTHS.get(picture.mode, 8)
 
 
 def _coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:

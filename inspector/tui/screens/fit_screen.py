@@ -14,6 +14,7 @@ from textual.containers import Horizontal
 from inspector.delivery.output_file import refuse_early
 from inspector.errors import MeshqcError
 from inspector.lettering.sequence_fit import Wanted, display
+from inspector.lettering.viewpoint import view_under
 from inspector.names import safe
 from inspector.report.fit_text import FitReport, fit_text
 from inspector.report.text_style import TextStyle
@@ -101,7 +102,8 @@ class FitScreen(SessionScreen):
         self.report, self._sheet = None, None
         self._draw()
         self._tell("starting")
-        wanted, book = Wanted(material=self._material), MaterialResolver(self._read)
+        view = view_under(self.session.settings.rules)
+        wanted, book = Wanted(view, material=self._material), MaterialResolver(self._read)
         self.work(partial(fit_engine.fit, self._series, wanted, book, self.post_message, self._stop.is_set))
 
     def _tell(self, words: str) -> None:

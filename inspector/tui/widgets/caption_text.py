@@ -50,6 +50,8 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
             needed = reading.needed[int(np.nanargmin(reading.contrast))]
             yield "contrast", f"{span(reading.contrast, '.2f')} to 1, needs {needed:g}"
         yield "strip", key_words(reading)
+    if case.base is not None and case.base.lost:
+        yield "lost", "; ".join(case.base.lost)
 
 
 class LegibilityStrip(Widget):

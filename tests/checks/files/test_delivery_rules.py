@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from inspector.checks.base.finding import Severity
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.broken.files import laid_down, renamed
+from tests.helpers.captioned import lettered_folder
 from tests.helpers.images import image_file, normals, spots
 from tests.helpers.materials import with_library
 from tests.helpers.meshes import Mesh
@@ -193,22 +193,38 @@ def test_a_bump_map_of_normals_is_the_normal_map_that_is_wanted(tmp_path: Path) 
     assert says(tmp_path, text, normal) == []
 
 
-def test_captions_have_to_be_readable(tmp_path: Path, demo: Path) -> None:
-    """Of the buoy's versions one is too pale; no capital is 200 pixels high; the two dark ones have 15 to 1."""
-    shutil.copytree(demo / "buoy", tmp_path / "buoy")
-    text = "[captions]\nreadable = true\nleast_height = {}\nleast_contrast = 4.5"
-    rules = rules_of(tmp_path, text.format(40))
-    (found,) = inspect_folder(tmp_path / "buoy", Settings().under(rules)).inspections
-    assert [(one.message.split(" has")[0].split(":")[0], one.frames[0], one.frames[-1]) for one in found.findings] == [
-        ("captions.readable", 1, 8),
-        ("captions.least_contrast", 1, 8),
+def breaches(tmp_path: Path, folder: Path, text: str) -> list[str]:
+    """The messages of a sequence under rules."""
+    (found,) = inspect_folder(folder, Settings().under(rules_of(tmp_path, text))).inspections
+    return [one.message for one in found.findings if one.check == "delivery-rules"]
+
+
+def test_captions_have_to_be_readable(tmp_path: Path) -> None:
+    """Of two versions one is too pale, #eeeeee on white: 1.16 to 1. Capitals are 211 pixels high in a picture of 1920 x
+    1080, and a tenth of that in a tenth of the picture."""
+    folder = lettered_folder(tmp_path / "shot")
+    wide, pale = "in a picture of 1920 x 1080", "caption version pale"
+    assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
+        f"captions.readable: {pale} can't be read (too little contrast to the ground) {wide}",
+        f"captions.least_contrast: {pale} has a contrast of 1.16 to 1 to its ground, 4.5 at least, {wide}",
+        f"captions.least_height: {pale} has capitals 0.0 pixels high, 200 at least, {wide}",
     ]
-    file = tmp_path / "buoy/captions.toml"
-    file.write_text(file.read_text().replace("#c9c3a5", "#203040"))
-    (healed,) = inspect_folder(tmp_path / "buoy", Settings().under(rules)).inspections
-    assert healed.findings == ()
-    (low,) = inspect_folder(tmp_path / "buoy", Settings().under(rules_of(tmp_path, text.format(200)))).inspections
-    assert [one.numbers["rule"] for one in low.findings] == ["captions.least_height"] * 3
+    file = folder / "captions.toml"
+    file.write_text(
+        file.read_text().replace("#eeeeee", "#203040").replace('name = "pale"', 'name = "p"\nframes = "1-2"')
+    )
+    text = '[captions]\nreadable = true\nleast_height = {}\npicture = "{}"'
+    assert breaches(tmp_path, folder, text.format(200, "1920x1080")) == []
+    assert breaches(tmp_path, folder, text.format(20, "192x108")) == []
+    assert breaches(tmp_path, folder, text.format(30, "192x108")) == [
+        f"captions.least_height: caption version {name} has capitals 21.1 pixels high, 30 at least, in a picture of "
+        "192 x 108"
+        for name in ("en", "p")
+    ]
+    assert breaches(tmp_path, folder, text.format(1, "96x54")) == [
+        f"captions.readable: caption version {name} can't be read (too small) in a picture of 96 x 54"
+        for name in ("en", "p")
+    ]
     file.write_text("[[version]]\n")
-    (wrong,) = inspect_folder(tmp_path / "buoy", Settings().under(rules)).inspections
-    assert "captions.toml, line 1: version 1: name: is missing" in wrong.findings[0].message
+    (wrong,) = breaches(tmp_path, folder, "[captions]\nreadable = true")
+    assert "captions.toml, line 1: version 1: name: is missing" in wrong
