@@ -14,7 +14,7 @@ from inspector.lettering.sequence_fit import SequenceFit, display, faces_of
 from inspector.lettering.texel_density import motion_box
 from inspector.names import Name
 from inspector.picture.bearings import axes_sign, draw_ground
-from inspector.picture.camera import frame_points
+from inspector.picture.camera import Camera, frame_points
 from inspector.picture.canvas import Picture, blank
 from inspector.picture.shape import Shape, shape_of
 from inspector.picture.smooth import BARE, PLAIN, Coats, Textures, draw_smooth
@@ -100,6 +100,13 @@ def draw_frames(
 
 def _corners(box: Floats) -> Floats:
     return np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
+
+
+def draw_frame(frame: Frame, facts: FrameFacts, camera: Camera, dress: Dress, width: int, height: int) -> Picture:
+    """One frame by itself, without ground; facts: of the frame, for its materials."""
+    shape = shape_of(frame, Triangulator().of(frame))
+    coats = _Wardrobe(dress).coats(facts, frame, shape)
+    return draw_smooth(camera, frame.positions, shape, coats, blank(width, height), with_wires=dress.wires)
 
 
 def worn(frame: Frame, shape: Shape, dress: Dress) -> Shape:

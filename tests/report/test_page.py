@@ -9,17 +9,21 @@ import json
 import os
 import re
 from collections import Counter
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 
 from inspector.inspection.inspection import inspect_folder
+from inspector.lettering.sequence_fit import thinned
 from inspector.report.html import plots
-from inspector.report.html.gather import gather, thinned
+from inspector.report.html.gather import Page, gather
 from inspector.report.html.page import html_text
 from inspector.report.html.receipt import standing_receipt
+from inspector.sequence.discovery.settings import Settings
 from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc
 from tests.helpers.hostile.evil_shots import HOSTILE, hostile
 from tests.helpers.pages import classed, exact, frame_rows, parsed, words
@@ -144,13 +148,65 @@ def test_pictures_are_small_and_few(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     for name in ("a", "b"):
         write(tmp_path / name, shot())
     page = parsed(made(tmp_path))
-    pictures = [one.attrib["src"].partition(",")[2] for one in page.iter("img")]
+    sheets = [one for sheet in classed(page, "sheet") for one in sheet.iter("img")]
+    pictures = [one.attrib["src"].partition(",")[2] for one in sheets]
     assert len(pictures) == 2
     for picture in pictures:
         with Image.open(io.BytesIO(base64.b64decode(picture))) as image:
             assert image.size == (320, 180)
             assert len(set(image.convert("L").get_flattened_data())) > 10
     assert all(one.attrib["alt"] for one in page.iter("img"))
+
+
+def image_of(figure) -> np.ndarray:
+    """The picture inside a figure, decoded by Pillow."""
+    (element,) = figure.iter("img")
+    data = base64.b64decode(element.attrib["src"].partition(",")[2])
+    with Image.open(io.BytesIO(data)) as image:
+        return np.asarray(image.convert("RGB")).astype(int)
+
+
+def test_a_supervisor_sees_pass_or_fail_range_rate_and_duration(demo: Path) -> None:
+    good, broken = (parsed(told(demo / name)) for name in ("manta", "manta_broken"))
+    (line,) = next(classed(good, "cards")).iter("tbody")
+    assert words(line) == "manta.####.obj PASS 24 files, frames 1-24 not stated 1.00 s at 24 fps nothing found"
+    assert words(next(classed(good, "verdict"))).startswith("PASS verdict: clean")
+    assert words(next(classed(broken, "verdict"))).startswith("E FAIL verdict: 15 errors")
+    stated = html_text(Page(inspect_folder(demo / "manta", Settings(rate=Fraction(25))), ()))
+    assert "stated 25 fps" in words(parsed(stated))
+
+
+def test_fixes_are_seen_before_and_after(demo: Path) -> None:
+    """Frame 3 of the broken manta has no UVs: grey stripes before, the colours of its map after."""
+    page = parsed(told(demo / "manta_broken"))
+    step = next(one for steps in classed(page, "steps") for one in steps if "uv-restore" in words(one))
+    before, after = (image_of(figure) for figure in next(classed(step, "pair")))
+    assert np.ptp(before[60:120, 120:200], axis=2).max() <= 8
+    assert np.ptp(after[60:120, 120:200], axis=2).max() > 60
+
+
+def test_captions_of_all_versions_and_the_textures_are_on_the_page(demo: Path) -> None:
+    page = parsed(told(demo / "buoy"))
+    strips = list(classed(page, "strip"))
+    assert [len(list(strip.iter("img"))) for strip in strips] == [5, 5, 5]
+    assert "el: ΕΝΥΔΡΕΙΟ | ΛΙΜΑΝΙΟΥ" in words(page)
+    assert "unreadable in all of frames 1-8" in words(page)
+    english, german = (image_of(next(strip.iter("figure"))) for strip in strips[:2])
+    assert np.abs(english - german).max() > 100
+    table = next(one for one in classed(page, "maps") if "buoy_label" in words(one))
+    assert "textures/buoy_label.png (map_Kd) 480 x 200 2.4 to 1" in words(table)
+    thumbnail = image_of(next(table.iter("figure")))
+    assert thumbnail.shape == (67, 160, 3)
+
+
+def test_rounding_does_not_fill_a_plot(tmp_path: Path) -> None:
+    """A millionth of a unit to and fro on a mesh of a few units: a flat line, not a zigzag."""
+    page = parsed(made(write(tmp_path, along_x([0.0, 1e-6, 0.0, 1e-6]))))
+    drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
+    (line,) = classed(drift, "line")
+    heights = [float(pair.split()[1]) for pair in line.attrib["d"].strip("MZ").split("L")]
+    assert max(heights) - min(heights) < 2
+    assert "no value" not in words(page)
 
 
 def test_a_long_sequence_is_fitted_on_frames_spread_evenly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -27,7 +27,7 @@ QUIET = (
 
 LOOKS = pytest.mark.parametrize(
     ("scheme", "media", "width"),
-    [("light", "screen", 1280), ("dark", "screen", 1280), ("dark", "screen", 420), ("light", "print", 794)],
+    [("light", "screen", 1400), ("dark", "screen", 1400), ("dark", "screen", 390), ("light", "print", 794)],
 )
 """794 pixels are the width of A4 at 96 to an inch (CSS Values and Units, "absolute lengths")."""
 
@@ -86,7 +86,7 @@ def test_nothing_is_loaded_and_nothing_said(browser: Any, inspected: Path, corre
     for path in (inspected, corrected):
         with opened(browser, path) as page:
             pictures = page.evaluate("[...document.images].map(one => one.complete && one.naturalWidth)")
-            assert set(pictures) == {320}
+            assert {320} <= set(pictures) <= {160, 320}  # frames, and textures as large as they are shown
 
 
 def test_no_script_but_ours_runs(browser: Any, inspected: Path) -> None:

@@ -15,13 +15,21 @@ from inspector.report.html.gather import Shown
 
 @dataclass(frozen=True, eq=False)
 class Column:
-    """values (rows of the view,), NaN for none. marks: a letter before each, or nothing. form: how numbers are
-    written."""
+    """A fact of every frame.
+
+    Attributes:
+        title: What it is, with its unit.
+        values: (rows of the view,), NaN for none.
+        marks: A letter before each, or nothing.
+        form: How numbers are written.
+        span: The least difference that fills the height of a plot, so that rounding doesn't look like motion.
+    """
 
     title: str
     values: Floats
     marks: tuple[str, ...]
     form: str = ".4g"
+    span: float = 0.0
 
     @property
     def whole(self) -> bool:
@@ -31,8 +39,18 @@ class Column:
     def text(self, row: int) -> str:
         """A value as the table and the readout show it."""
         value = float(self.values[row])
-        return f"{self.marks[row]} {format(value, self.form) if np.isfinite(value) else 'no value'}".strip()
+        return f"{self.marks[row]} {format(value, self.form) if np.isfinite(value) else NONE}".strip()
 
+
+NONE = "–"
+"""What is shown of a frame without a value."""
+
+_SPANS = {"diagonals": 0.01, "of the reference's": 0.02, "diagonals per frame": 0.001, "": 4.0}
+"""By unit: a hundredth of the object's diagonal and two hundredths of its size are seen, a thousandth of motion from
+frame to frame just so; of counts, a few."""
+
+_SPEED_SPAN = 0.001
+"""Of speeds, over the diagonal of the reference frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
 """Panels of curves on the page, and what begins the titles of those that need it beside others."""
@@ -43,12 +61,21 @@ def columns_of(shown: Shown) -> list[Column]:
     view = shown.view
     plain = ("",) * len(view.rows)
     columns = [
-        Column(f"{_PANELS[panel.title]}{_title(one)}", one.by_row(view), plain, one.form)
+        Column(f"{_PANELS[panel.title]}{_title(one)}", one.by_row(view), plain, one.form, _span(one, shown))
         for panel in PANELS
         if panel.title in _PANELS
         for one in panel.curves
     ]
-    return [*columns, *_lettering(shown)]
+    return [one for one in (*columns, *_lettering(shown)) if np.isfinite(one.values).any()]
+
+
+def _span(measured: Measured, shown: Shown) -> float:
+    """The least span of a plot, in its unit."""
+    series = shown.inspection.series
+    if measured.unit in _SPANS or series.reference_index is None:
+        return _SPANS.get(measured.unit, 0.0)
+    diagonal = float(series.diagonals[series.reference_index])
+    return _SPEED_SPAN * diagonal if np.isfinite(diagonal) else 0.0
 
 
 def _title(measured: Measured) -> str:
@@ -63,4 +90,4 @@ def _lettering(shown: Shown) -> Iterator[Column]:
     told = [known.get(row.number, (np.nan, "")) if row.at is not None else (np.nan, "") for row in shown.view.rows]
     heights = np.array([height for height, _ in told], float)
     marks = tuple(mark for _, mark in told)
-    yield Column("height of letters, pixels of the picture", heights, marks)
+    yield Column("height of letters, pixels of the picture", heights, marks, span=4.0)

@@ -47,6 +47,14 @@ def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
     return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if not empty(said)])
 
 
+def picture(png: bytes, alternative: str, caption: Content = None, *, size: tuple[int, int] | None = None) -> Element:
+    """A figure with a picture inside the page. size: width and height in pixels, where they are known."""
+    source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
+    width, height = (None, None) if size is None else map(str, size)
+    image = el("img", src=source, alt=alternative, width=width, height=height)
+    return el("figure", image, None if caption is None else el("figcaption", caption))
+
+
 def empty(content: Content) -> bool:
     """Whether there is nothing to show. An element is something, although one without children counts as false."""
     return content is None or (not isinstance(content, Element) and not content)

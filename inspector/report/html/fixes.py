@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from inspector.checks.base.finding import Severity
 from inspector.delivery.deliver import Delivery
@@ -11,8 +11,9 @@ from inspector.delivery.plan import Plan, SequencePlan
 from inspector.fixes.base.fix import AnyStep
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
-from inspector.report.html.elements import Element, el, terms
+from inspector.report.html.elements import Element, el, picture, terms
 from inspector.report.html.gather import Page
+from inspector.report.html.pictures import HEIGHT, WIDTH, FixPictures
 from inspector.report.plan_text import proof_words, step_title
 from inspector.report.text import sequence_title, verdict_text
 from inspector.sequence.discovery.frame_ranges import frames_words
@@ -28,30 +29,34 @@ def fixes_section(page: Page) -> Element:
         el("h2", "Fixes done" if done else "Fixes planned", id="fixes", tabindex="-1"),
         el("p", f"no plan could be made: {page.no_plan}") if page.no_plan else None,
         None if done or page.plan is None or not page.plan.steps else el("p", _PLANNED),
-        None if page.plan is None else list(_plan(page.plan)),
+        None if page.plan is None else list(_plan(page.plan, page.changes)),
         None if page.delivery is None else list(_delivery(page.delivery)),
         aria_labelledby="fixes",
     )
 
 
-def _plan(plan: Plan) -> Iterator[Element]:
+def _plan(plan: Plan, changes: Mapping[tuple[str, str], FixPictures]) -> Iterator[Element]:
     told = [one for one in plan.sequences if one.steps or one.refused]
     if not told:
         yield el("p", "nothing to fix")
     for one in told:
         yield el("h3", sequence_title(one.inspection.sequence))
-        yield el("ol", [el("li", _step(step, one)) for step in one.steps], class_="steps")
+        steps = [_step(step, one, changes.get((one.key, step.fix))) for step in one.steps]
+        yield el("ol", [el("li", step) for step in steps], class_="steps")
         for refused in one.refused:
             where = frames_words(refused.frames, one.inspection.sequence)
             yield el("p", f"refused: {refused.fix}{where}: {refused.reason}")
 
 
-def _step(step: AnyStep, one: SequencePlan) -> Iterator[Element]:
+def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Iterator[Element]:
     fix = fix_by_id(step.fix)
     yield el("h4", f"{fix.title}: {step_title(step, one.inspection)}")
     yield el("p", step.summary)
     if fix.cost:
         yield el("p", f"cost: {fix.cost}")
+    if pictures is not None:
+        pair = (("before", pictures.before), ("after", pictures.after))
+        yield el("div", [_side(png, when, pictures.frame, fix.title) for when, png in pair], class_="pair")
     if step.preview:
         heads = [el("th", head, scope="col") for head in ("first values", "before", "after")]
         rows = [
@@ -65,6 +70,13 @@ def _step(step: AnyStep, one: SequencePlan) -> Iterator[Element]:
         ]
         table = el("table", el("thead", el("tr", heads)), el("tbody", rows))
         yield el("div", table, class_="wide", tabindex="0", role="group", aria_label=f"{fix.title}: before and after")
+
+
+def _side(png: bytes | None, when: str, frame: str, title: str) -> Element:
+    """One half of a comparison."""
+    if png is None:
+        return el("p", f"frame {frame} {when}: nothing can be drawn", class_="quiet")
+    return picture(png, f"frame {frame} {when}: {title}", f"frame {frame}, {when}", size=(WIDTH, HEIGHT))
 
 
 def _delivery(delivery: Delivery) -> Iterator[Element]:

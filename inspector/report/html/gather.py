@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 
@@ -17,12 +18,21 @@ from inspector.errors import MeshqcError, unexpected
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.lettering.maps_fit import judge_maps
 from inspector.lettering.sequence_fit import SequenceFit, Wanted, evenly, fit_sequence, read_lettering, thinned
-from inspector.lettering.still_pictures import Dress, draw_frames
+from inspector.lettering.still_pictures import draw_frames
 from inspector.lettering.viewpoint import View
-from inspector.picture.grid import grid_of_aspect
 from inspector.picture.png import png_bytes
 from inspector.report.fit_text import FitReport
 from inspector.report.frame_rows import SequenceView
+from inspector.report.html.pictures import (
+    HEIGHT,
+    WIDTH,
+    FixPictures,
+    Strip,
+    caption_strips,
+    dress_of,
+    fix_pictures,
+    thumbnails,
+)
 from inspector.report.html.receipt import standing_receipt
 from inspector.report.text import sequence_title, worst_first
 from inspector.sequence.series import Series
@@ -43,19 +53,30 @@ PAGE_FACES = 1 << 21
 Stage = Callable[[Series, str, int, int], None]
 """Called with the sequence that is worked on, what is being done, how much of it is done, and of how much."""
 
-_WIDTH, _HEIGHT = 320, 180
-_GRID_SIDE = 512
-
 
 @dataclass(frozen=True, eq=False)
 class Shown:
-    """One sequence on the page. key: what its anchors begin with. pictures: index of a frame -> PNG. Where there is no
-    fit or are no pictures, `why` says why, in plain words."""
+    """One sequence on the page.
+
+    Attributes:
+        key: What its anchors begin with.
+        inspection: Of the sequence.
+        pictures: Index of a frame -> PNG.
+        dress: What the pictures show on the surface, in plain words.
+        fit: What was measured of the texture.
+        thumbnails: Place in `fit.maps` -> PNG.
+        strips: Caption versions.
+        why: Where there is no fit ("fit"), or are no pictures ("pictures") or captions ("captions"), the reason.
+        corrected: Whether it is in a delivery.
+    """
 
     key: str
     inspection: Inspection
     pictures: Mapping[int, bytes] = field(default_factory=dict)
+    dress: str = ""
     fit: FitReport | None = None
+    thumbnails: Mapping[int, bytes] = field(default_factory=dict)
+    strips: tuple[Strip, ...] = ()
     why: Mapping[str, str] = field(default_factory=dict)
     corrected: bool = False
 
@@ -72,8 +93,18 @@ class Shown:
 
 @dataclass(frozen=True, eq=False)
 class Page:
-    """plan: fixes, done if there is a delivery; None with `no_plan`, in plain words. after: the corrected sequences.
-    receipt: of the delivery, or the one that stands in the folder."""
+    """All that a page shows.
+
+    Attributes:
+        result: The inspection.
+        sequences: Its sequences, the worst first.
+        plan: Fixes, done if there is a delivery; None with `no_plan`.
+        no_plan: Why no plan could be made.
+        delivery: What was written.
+        after: The corrected sequences.
+        changes: Key of a sequence and id of a fix -> the fix before and after.
+        receipt: Of the delivery, or the one in the folder.
+    """
 
     result: FolderInspection
     sequences: tuple[Shown, ...]
@@ -81,6 +112,7 @@ class Page:
     no_plan: str = ""
     delivery: Delivery | None = None
     after: tuple[Shown, ...] = ()
+    changes: Mapping[tuple[str, str], FixPictures] = field(default_factory=dict)
     receipt: Mapping[str, object] | None = None
 
 
@@ -93,10 +125,28 @@ def gather(result: FolderInspection, stage: Stage, plan: Plan | None = None, del
             plan = make_plan(result, all_choices(result))
         except MeshqcError as reason:
             no_plan = str(reason)
+    changes = {} if plan is None else _changes(plan, sequences, stage)
     if delivery is None:
-        return Page(result, sequences, plan, no_plan, receipt=standing_receipt(result.root))
+        return Page(result, sequences, plan, no_plan, changes=changes, receipt=standing_receipt(result.root))
     after = tuple(replace(one, corrected=True) for one in _shown(delivery.after, "c", stage))
-    return Page(result, sequences, plan, no_plan, delivery, after, delivery.receipt)
+    return Page(result, sequences, plan, no_plan, delivery, after, changes, delivery.receipt)
+
+
+def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tuple[str, str], FixPictures]:
+    """Pictures of the plan's fixes, for the sequences that have pictures."""
+    shown = {id(one.inspection): one for one in sequences if one.pictures}
+    found: dict[tuple[str, str], FixPictures] = {}
+    for part in plan.sequences:
+        one = shown.get(id(part.inspection))
+        if one is None:
+            continue
+        fit = None if one.fit is None else one.fit.fit
+        side = np.array([0.0, 0.0, 1.0]) if fit is None else -fit.shot.camera.axes[2]
+        with suppress(MeshqcError):  # a source has changed; the plan itself would say so
+            for step, pictures in fix_pictures(part, side, dress_of(part.inspection, fit)[0]):
+                found[part.key, step.fix] = pictures
+                stage(part.inspection.series, "drawing fixes", len(found), len(plan.steps))
+    return found
 
 
 def _shown(result: FolderInspection, start: str, stage: Stage) -> tuple[Shown, ...]:
@@ -122,15 +172,25 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage) -> Shown:
     except Exception as error:  # the rest of the page is still of use
         why["fit"] = unexpected(error)
     drawn: Mapping[int, bytes] = {}
+    dress = ""
     try:
-        drawn = _draw(shown, pictures, None if fit is None else fit.fit, told)
+        drawn, dress = _draw(shown, pictures, None if fit is None else fit.fit, told)
     except MeshqcError as reason:
         why["pictures"] = str(reason)
     except Exception as error:
         why["pictures"] = unexpected(error)
     if not pictures:
         why["pictures"] = "there are more sequences here than a page has pictures for"
-    return replace(shown, pictures=drawn, fit=fit, why=why)
+    strips: tuple[Strip, ...] = ()
+    if fit is not None and pictures:
+        try:
+            strips = caption_strips(shown.inspection, fit.fit, shown.inspection.context.book.scope, told)
+        except MeshqcError as reason:
+            why["captions"] = str(reason)
+        except Exception as error:
+            why["captions"] = unexpected(error)
+    small = {} if fit is None else thumbnails(fit.maps, shown.inspection.context.book.scope)
+    return replace(shown, pictures=drawn, dress=dress, fit=fit, thumbnails=small, strips=strips, why=why)
 
 
 def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -> FitReport:
@@ -146,21 +206,17 @@ def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -
 
 def _draw(
     shown: Shown, most: int, fit: SequenceFit | None, told: Callable[[str, int, int], None]
-) -> Mapping[int, bytes]:
-    """Pictures with our grid where there are UVs, so that it is seen how a texture would lie."""
+) -> tuple[Mapping[int, bytes], str]:
+    """Pictures, and what they show on the surface."""
     series = shown.inspection.series
     indices = _chosen(shown, most)
     if not indices:
-        return {}
-    if fit is None:
-        shot, texture = View(width=_WIDTH, height=_HEIGHT).shot(series), None
-    else:
-        shot, texture = (
-            replace(fit.shot, width=_WIDTH, height=_HEIGHT),
-            grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE),
-        )
-    drawn = draw_frames(series, indices, shot, [Dress(texture)], partial(told, "drawing"))
-    return {index: png_bytes(pictures[0]) for index, pictures in drawn}
+        return {}, ""
+    view = View(width=WIDTH, height=HEIGHT)
+    shot = view.shot(series, None if fit is None else -fit.shot.camera.axes[2])
+    dress, words = dress_of(shown.inspection, fit)
+    drawn = draw_frames(series, indices, shot, [dress], partial(told, "drawing"))
+    return {index: png_bytes(pictures[0]) for index, pictures in drawn}, words
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:

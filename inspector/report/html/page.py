@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
 from inspector import __version__
 from inspector.checks.base.finding import Severity
@@ -59,7 +60,9 @@ def _verdict(page: Page) -> Element:
     parts = [part for count in counts for part in (", ", count)][1:]
     clean = worst is None or worst is Severity.NOTE
     after = None if page.delivery is None else f"; of the delivery: {verdict_text(page.delivery.after)}"
-    return el("p", sign(worst), " verdict: ", "clean: " if clean else None, parts, after, class_="verdict")
+    failed = result.count(Severity.ERROR) > 0
+    word = el("strong", "FAIL" if failed else "PASS", class_="E" if failed else "pass")
+    return el("p", sign(worst), " ", word, " verdict: ", "clean: " if clean else None, parts, after, class_="verdict")
 
 
 def _counted(severity: Severity, count: int) -> Element:
@@ -100,11 +103,12 @@ def _contents(page: Page) -> Element:
         links.append(("after", "the delivery"))
     if page.receipt is not None:
         links.append(("receipt", "receipt"))
-    heads = [el("th", head, scope="col") for head in ("sequence", "frames", "findings")]
-    table = el("table", el("thead", el("tr", heads)), el("tbody", [_line(shown) for shown in page.sequences]))
+    heads = [el("th", head, scope="col") for head in _HEADS]
+    rate = page.result.settings.rate
+    rows = [_line(shown, rate) for shown in page.sequences]
     return el(
         "nav",
-        el("div", table, class_="wide", tabindex="0", role="group", aria_label="sequences, the worst first"),
+        el("table", el("thead", el("tr", heads)), el("tbody", rows), class_="cards") if rows else None,
         el("ul", [el("li", el("a", text, href=f"#{anchor}")) for anchor, text in links], class_="links")
         if links
         else None,
@@ -112,11 +116,26 @@ def _contents(page: Page) -> Element:
     )
 
 
-def _line(shown: Shown) -> Element:
+_HEADS = ("sequence", "result", "frames", "rate", "duration", "findings")
+_USUAL_RATE = Fraction(24)
+"""Frames per second that a duration is worked out for where none is stated."""
+
+
+def _line(shown: Shown, rate: Fraction | None) -> Element:
     one = shown.inspection
+    failed = worst_of(one) is Severity.ERROR
+    first, last = one.sequence.files[0].number, one.sequence.files[-1].number
+    frames = (last - first) / one.sequence.step + 1
+    seconds = f"{float(frames / (rate or _USUAL_RATE)):.2f} s"
+    cells = (
+        el("strong", "FAIL" if failed else "PASS", class_="E" if failed else "pass"),
+        sequence_range(one.sequence),
+        "not stated" if rate is None else f"{frame_text(rate)} fps",
+        f"{seconds} at {frame_text(_USUAL_RATE)} fps" if rate is None else seconds,
+        found_words(one),
+    )
     return el(
         "tr",
         el("th", sign(worst_of(one)), " ", el("a", sequence_title(one.sequence), href=f"#{shown.key}"), scope="row"),
-        el("td", sequence_range(one.sequence)),
-        el("td", found_words(one)),
+        [el("td", cell, data_label=head) for head, cell in zip(_HEADS[1:], cells, strict=True)],
     )

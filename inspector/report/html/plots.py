@@ -55,13 +55,12 @@ def axis_of(view: SequenceView) -> Axis:
 
 
 def plot(column: Column, place: int, axis: Axis, view: SequenceView, key: str) -> Element:
-    """A figure. place: of the column among the cells of a frame's row, from which the readout takes the value."""
+    """A figure of a column that has a value. place: of the column among the cells of a frame's row, from which the
+    readout takes the value."""
     name = f"{key}-p{place}"
     heading = el("figcaption", el("span", column.title, id=name), " ", el("span", class_="value"))
     finite = column.values[np.isfinite(column.values)]
-    if not len(finite):
-        return el("figure", heading, el("p", "no values", class_="quiet"), class_="plot")
-    low, high = float(finite.min()), float(finite.max())
+    low, high = _ends(float(finite.min()), float(finite.max()), column.span)
     said = el("desc", _said(column, view), id=f"{name}-said")
     drawing = el(
         "svg",
@@ -75,6 +74,14 @@ def plot(column: Column, place: int, axis: Axis, view: SequenceView, key: str) -
         aria_labelledby=f"{name} {name}-said",
     )
     return el("figure", heading, drawing, class_="plot", data_cell=str(place))
+
+
+def _ends(low: float, high: float, span: float) -> tuple[float, float]:
+    """The lower and the upper end of a plot: of the values, or with them in the middle of the least span."""
+    more = (span - (high - low)) / 2.0
+    if not more > 0.0:
+        return low, high
+    return (0.0, span) if 0.0 <= low < more else (low - more, high + more)
 
 
 def _said(column: Column, view: SequenceView) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -12,21 +11,23 @@ from inspector.checks.base.registry import check_by_id
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import Inspection
 from inspector.lettering.sequence_fit import display
+from inspector.lettering.texture_fit import RegionFit
+from inspector.report.captions_text import verdict_words
 from inspector.report.fit_text import (
     caption_words,
     figures,
     islands,
     key_words,
-    map_words,
     means_words,
     place_words,
     read_words,
 )
 from inspector.report.frame_rows import NOTHING, severity_of
 from inspector.report.html.columns import columns_of
-from inspector.report.html.elements import Content, Element, el, empty, terms
+from inspector.report.html.elements import Content, Element, el, empty, picture, terms
 from inspector.report.html.frames import frame_table
 from inspector.report.html.gather import Shown
+from inspector.report.html.pictures import HEIGHT, WIDTH
 from inspector.report.html.plots import axis_of, plot
 from inspector.report.text import facts_text, reasons_text, sequence_range
 from inspector.sequence.discovery.frame_ranges import frames_words
@@ -53,6 +54,7 @@ def sequence_section(shown: Shown) -> Element:
         ("Findings", _findings(shown)),
         ("Frame by frame", _plots(shown)),
         ("Contact sheet", _sheet(shown)),
+        ("Caption versions", list(_captions(shown))),
         ("Texture and lettering", list(_fit(shown))),
         ("Skipped checks", list(_unchecked(one.verdict.skipped))),
         ("Checks that failed", list(_unchecked(one.verdict.failed))),
@@ -181,7 +183,7 @@ def _plots(shown: Shown) -> Element:
     )
 
 
-def _sheet(shown: Shown) -> Element:
+def _sheet(shown: Shown) -> Content:
     if not shown.pictures:
         return el("p", f"no pictures: {shown.why.get('pictures', 'no frame can be drawn')}", class_="quiet")
     view = shown.view
@@ -191,11 +193,56 @@ def _sheet(shown: Shown) -> Element:
         row = row_of[index]
         severity = severity_of(int(view.worst[row]))
         frame = f"frame {frame_text(view.rows[row].number)}"
-        alternative = f"{frame} of {shown.title}"
-        source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
-        caption = el("figcaption", sign(severity), f" {frame}", "" if severity is None else f": {severity.word}")
-        tiles.append(el("figure", el("img", src=source, alt=alternative, width="320", height="180"), caption))
-    return el("div", tiles, class_="sheet")
+        caption: Content = [sign(severity), f" {frame}", "" if severity is None else f": {severity.word}"]
+        tiles.append(picture(png, f"{frame} of {shown.title}", caption, size=(WIDTH, HEIGHT)))
+    return [el("p", f"frames {shown.dress}", class_="quiet"), el("div", tiles, class_="sheet")]
+
+
+def _captions(shown: Shown) -> Iterator[Element]:
+    """Each caption version with its verdict and some frames, close up."""
+    if "captions" in shown.why:
+        yield el("p", f"not drawn: {shown.why['captions']}", class_="quiet")
+    for strip in shown.strips:
+        version = strip.case.version
+        mark = sign(Severity.WARNING if strip.case.unreadable else None)
+        yield el("h4", mark, f" {version.name}: ", " | ".join(version.texts))
+        yield el("p", verdict_words(strip.case))
+        tiles = [
+            picture(png, f"version {version.name} in frame {frame}", f"frame {frame}", size=(WIDTH, HEIGHT))
+            for frame, png in strip.pictures.items()
+        ]
+        if tiles:
+            yield el("div", tiles, class_="strip")
+
+
+def _maps(shown: Shown, material: RegionFit) -> Element | None:
+    """The maps of a material: thumbnail, pixels, aspect, and what the surface wants."""
+    report = shown.fit
+    assert report is not None
+    wide, high = material.pixels(report.fit.density)
+    rows = []
+    for place, one in enumerate(report.maps):
+        if one.map.map.material != material.material:
+            continue
+        name = f"{one.map.map.name} ({one.map.map.statement})"
+        small = shown.thumbnails.get(place)
+        size = "not known" if one.size is None else f"{one.size[0]} x {one.size[1]}"
+        aspect = "" if one.size is None else f"{one.size[0] / one.size[1]:.4g} to 1"
+        rows.append(
+            el(
+                "tr",
+                el("td", None if small is None else picture(small, f"the texture {one.map.map.name}")),
+                el("th", name, scope="row"),
+                el("td", size, data_label="pixels"),
+                el("td", aspect, data_label="aspect"),
+                el("td", f"{wide} x {high}, {material.wanted_aspect:.4g} to 1", data_label="wanted"),
+                el("td", "; ".join(one.verdicts) or one.unknown or "fits", data_label="verdict"),
+            )
+        )
+    if not rows:
+        return None
+    heads = [el("th", head, scope="col") for head in ("texture", "map", "pixels", "aspect", "wanted", "verdict")]
+    return el("table", el("thead", el("tr", heads)), el("tbody", rows), class_="cards maps")
 
 
 def _fit(shown: Shown) -> Iterator[Element]:
@@ -207,10 +254,11 @@ def _fit(shown: Shown) -> Iterator[Element]:
     if len(fit.series.facts) < len(series.facts):
         yield el("p", f"measured on {len(fit.series.facts):,} of {len(series.facts):,} frames, spread evenly")
     for material in fit.texture.materials:
-        maps = [el("div", map_words(one)) for one in report.maps if one.map.map.material == material.material]
         mine = [(f"island {number}", words) for number, words in islands(fit, material)]
         yield el("h4", display(material.material))
-        yield terms([*figures(fit, material), *mine, ("maps", maps)])
+        yield terms([*figures(fit, material), *mine])
+        if (maps := _maps(shown, material)) is not None:
+            yield maps
     yield el("h4", "Lettering")
     pairs = [("box", place_words(fit))]
     if report.lettering is not None:

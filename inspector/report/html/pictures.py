@@ -1,0 +1,196 @@
+"""Pictures of a page: frames in the maps of their materials, fixes before and after, caption versions, textures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.delivery.apply import Corrections, Sources
+from inspector.delivery.plan import SequencePlan
+from inspector.errors import MeshqcError
+from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.output_frames import OutputFrame
+from inspector.fixes.base.registry import fix_by_id
+from inspector.formats.frame import Frame
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.wavefront.reader import read_frame
+from inspector.inspection.inspection import Inspection
+from inspector.lettering.caption_file import find_captions, read_captions
+from inspector.lettering.caption_versions import CaptionCase, caption_cases
+from inspector.lettering.maps_fit import MapFit
+from inspector.lettering.sequence_fit import SequenceFit, display, evenly
+from inspector.lettering.still_pictures import Dress, closeup, draw_frame, draw_frames
+from inspector.lettering.viewpoint import up_in_picture
+from inspector.picture.camera import frame_points
+from inspector.picture.canvas import Picture
+from inspector.picture.grid import grid_of_aspect
+from inspector.picture.image_files import read_picture
+from inspector.picture.png import png_bytes
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.materials.colour_maps import MaterialMaps
+from inspector.surface.text_direction import Upright
+
+WIDTH, HEIGHT = 320, 180
+"""Pixels of a picture of a frame."""
+
+_MAP_SIDE = 1024
+"""Pixels along the longer side of a map on a picture: three times as wide as the picture, as it is sampled."""
+
+_THUMBNAIL = 160
+_GRID_SIDE = 512
+_STRIP = 5
+"""Frames of a caption version on the page."""
+
+_FIXES = 8
+"""Fixes of a sequence that are shown before and after."""
+
+_FIX_FACES = 100_000
+"""Faces of a frame up to which fixes are shown: both states are written and read, about a second for 100,000 faces."""
+
+Told = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, eq=False)
+class FixPictures:
+    """A fix on one frame.
+
+    Attributes:
+        frame: Its number as text.
+        before, after: PNG; None where there is nothing to draw.
+    """
+
+    frame: str
+    before: bytes | None
+    after: bytes | None
+
+
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """A caption version over some frames.
+
+    Attributes:
+        case: The version.
+        pictures: Number of a frame as text -> PNG.
+    """
+
+    case: CaptionCase
+    pictures: Mapping[str, bytes]
+
+
+def dress_of(one: Inspection, fit: SequenceFit | None) -> tuple[Dress, str]:
+    """What a sequence wears on its pictures: the maps that its materials name, else a test grid, else nothing. And
+    that in words."""
+    base = one.series.reference_facts
+    book = one.context.book
+    maps = MaterialMaps(book, _MAP_SIDE)
+    if base.uvs and any(maps.colours(base, name) is not None for name in base.materials):
+        return Dress(own=maps), "with the maps of their materials; stripes: no UVs or no map there"
+    if fit is not None:
+        return Dress(grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)), "with a test grid; no map was found"
+    return Dress(), "without a texture"
+
+
+def fix_pictures(part: SequencePlan, side: Floats, dress: Dress) -> Iterator[tuple[AnyStep, FixPictures]]:
+    """The steps of a plan that change what is seen, each on the first of its frames on which it does.
+
+    Args:
+        part: The plan of a sequence.
+        side: (3,), from the object to the eye.
+        dress: What the frames wear.
+    """
+    one = part.inspection
+    series = one.series
+    if series.reference_index is None or series.reference_facts.faces > _FIX_FACES:
+        return
+    by_number = {facts.number: index for index, facts in reversed(list(enumerate(series.facts)))}
+    shown = 0
+    for at, step in enumerate(part.steps):
+        if shown == _FIXES:
+            return
+        if fix_by_id(step.fix).edit_frame is None:
+            continue
+        for number in list(dict.fromkeys([*step.frames[:1], *step.frames[len(step.frames) // 2 :][:1]])):
+            index = by_number.get(number)
+            if index is None or not series.facts[index].filled:
+                continue
+            output = OutputFrame(number, series.facts[index].file.name, (index,))
+            states = (_state(one, part.steps[:end], output) for end in (at, at + 1))
+            before, after = (_drawn(one, index, frame, side, dress) for frame in states)
+            if before != after:
+                yield step, FixPictures(frame_text(number), before, after)
+                shown += 1
+                break
+
+
+def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Frame | None:
+    """A frame after some steps; None where it can't be read."""
+    scope = Scope(one.context.book.scope.roots[0], one.context.settings.textures)
+    try:
+        return read_frame(Corrections(one.series.facts, steps, Sources(scope, {})).make(output).data)
+    except (MeshqcError, UnreadableFrame):
+        return None
+
+
+def _drawn(one: Inspection, index: int, frame: Frame | None, side: Floats, dress: Dress) -> bytes | None:
+    """The picture of one frame, all of it in view."""
+    if frame is None:
+        return None
+    known = frame.positions[np.isfinite(frame.positions).all(axis=1)]
+    if not len(known):
+        return None
+    camera = frame_points(known, -side, up=up_in_picture(side, Upright()), aspect=WIDTH / HEIGHT)
+    facts = replace(one.series.facts[index], libraries=frame.libraries, materials=frame.materials)
+    return png_bytes(draw_frame(frame, facts, camera, dress, WIDTH, HEIGHT))
+
+
+def caption_strips(one: Inspection, fit: SequenceFit, root: Scope, told: Told) -> tuple[Strip, ...]:
+    """Each caption version of a sequence over some frames, close up; none without a captions file.
+
+    Raises:
+        MeshqcError: A mistake in the captions file, or something can't be read.
+    """
+    series = fit.series
+    file = find_captions((series.sequence.folder, root.roots[0]), root)
+    if file is None:
+        return ()
+    book = one.context.book
+    cases = caption_cases(fit, read_captions(file, root), book.of_frame(series.reference_facts), root, told)
+    there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
+    indices = [there[place] for place in evenly(len(there), _STRIP)]
+    maps = MaterialMaps(book, _MAP_SIDE)
+    strips = []
+    for case in cases:
+        pictures: dict[str, bytes] = {}
+        if case.lettered is not None and case.fit is not None:
+            shot = replace(closeup(case.fit), width=WIDTH, height=HEIGHT)
+            texture = _opaque(case.lettered.rendered.pixels)
+            dress = Dress(texture, material=display(case.fit.material.material), own=maps)
+            for index, drawn in draw_frames(series, indices, shot, [dress]):
+                pictures[frame_text(series.facts[index].number)] = png_bytes(drawn[0])
+        strips.append(Strip(case, pictures))
+    return tuple(strips)
+
+
+def _opaque(pixels: Picture) -> Picture:
+    """A texture (h, w, 4) on grey, no larger than is drawn."""
+    from PIL import Image
+
+    image = Image.fromarray(pixels)
+    image.thumbnail((2 * _MAP_SIDE, 2 * _MAP_SIDE), Image.Resampling.BOX)
+    return np.asarray(Image.alpha_composite(Image.new("RGBA", image.size, (128, 128, 128, 255)), image).convert("RGB"))
+
+
+def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:
+    """Place in `maps` -> PNG of the image, small; none for one that can't be read."""
+    found: dict[int, bytes] = {}
+    for place, one in enumerate(maps):
+        if one.map.target.path is not None:
+            try:
+                found[place] = png_bytes(read_picture(one.map.target.path, _THUMBNAIL, scope.open))
+            except MeshqcError:
+                continue  # the checks of textures say what is wrong with it
+    return found
