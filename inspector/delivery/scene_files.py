@@ -22,10 +22,11 @@ from inspector.delivery.losses import materials_for
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.fixes.base.assets import free_path
-from inspector.formats.animation import Brief, Opening, SceneFormat, Take
+from inspector.formats.animation import Animation, Brief, Opening, SceneFormat, Take
 from inspector.formats.format import Format, Trait
 from inspector.formats.frame import ABSENT, Frame
 from inspector.formats.mesh import Image, Material, Mesh, Numbers, corners_of, unit_normals
+from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import FrameReader
 from inspector.formats.registry import all_formats, format_by_id
 from inspector.formats.wavefront.decompose import mesh_of
@@ -248,7 +249,7 @@ class _Sequence:
         animation = scene.open(path, Opening())
         for index, frame in self._frames():
             number = self._one.series.facts[index].number
-            if not _same_scene(animation.mesh(number, Take()), mesh_of(frame, self._materials)):
+            if not _same_scene(_read_again(animation, number), mesh_of(frame, self._materials)):
                 raise MeshqcError(f"{path.name}, frame {number}: reads back as another mesh than was written")
 
     def _all_materials(self) -> tuple[Material, ...]:
@@ -279,6 +280,16 @@ def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], di
         for material in materials
     )
     return fresh, files
+
+
+def _read_again(animation: Animation, number: Fraction) -> Mesh:
+    """A frame of the scene; an empty mesh where nothing is visible. Raises UnreadableFrame."""
+    try:
+        return animation.mesh(number, Take())
+    except UnreadableFrame as error:
+        if error.problem.kind != "no-mesh":
+            raise
+        return Mesh(np.zeros((0, 3), np.float32), corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64)))
 
 
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:

@@ -11,6 +11,8 @@ from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
+
 from inspector import __version__
 from inspector.delivery.deliver import moved
 from inspector.delivery.destination import new_place
@@ -20,7 +22,7 @@ from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, sums_b
 from inspector.delivery.staging import Staging, disk_error
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Animation, Take
-from inspector.formats.mesh import LeftOut, Material
+from inspector.formats.mesh import LeftOut, Material, Mesh, corners_of
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import LibraryNames, library_name
 from inspector.formats.wavefront.compose import Composer, compose_library, plain_name
@@ -67,6 +69,9 @@ class Unpacked:
     damaged: Mapping[Fraction, str]
     left_out: Counter[LeftOut]
 
+
+_NOTHING = Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64)))
+"""The mesh of a frame in which nothing is visible."""
 
 _Counts = tuple[int, int, int]
 """Vertices, UVs and faces of a file that was written."""
@@ -150,6 +155,8 @@ class _Frames:
         self.files: list[Written] = []
         self.counts: dict[str, _Counts] = {}
         self.damaged: dict[Fraction, str] = {}
+        self._empty: list[tuple[str, Fraction]] = []
+        self._written: set[str] = set()
 
     def write(self, progress: Callable[[int, int], None], cancelled: Cancel) -> None:
         """All frames, their library and textures. Raises Cancelled, MeshqcError, OSError."""
@@ -162,6 +169,9 @@ class _Frames:
                     raise Cancelled("stopped; what is written is kept and resumed by the same command")
                 self._frame(name, take, number)
             progress(done, len(self._wanted.frames))
+        for name, number in self._empty:
+            if name in self._written:  # of a mesh that is never seen there are no frames
+                self._add(name, number, _NOTHING)
         if not self.counts:
             number, why = next(iter(self.damaged.items()), (Fraction(0), "no mesh is visible in any frame"))
             raise MeshqcError(f"{safe(self._path.name)}, frame {frame_text(number)}: {why}; no frame can be unpacked")
@@ -172,11 +182,15 @@ class _Frames:
         try:
             mesh = self._names.applied(self._animation.mesh(number, take))
         except UnreadableFrame as error:
-            if error.problem.kind != "no-mesh":
+            if error.problem.kind == "no-mesh":
+                self._empty.append((name, number))
+            else:
                 self.damaged[number] = error.words
-            elif not self._wanted.split:  # of a mesh by itself: it is hidden then
-                self.damaged[number] = "no mesh is visible"
             return
+        self._written.add(name)
+        self._add(name, number, mesh)
+
+    def _add(self, name: str, number: Fraction, mesh: Mesh) -> None:
         place = self._place(name, number)
         done = self._staging.done(place)
         if done is None:

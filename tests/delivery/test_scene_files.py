@@ -129,8 +129,9 @@ def test_obj_to_ply_and_back(tmp_path: Path) -> None:
     deliver(plan, tmp_path / "back")
     for number in (1, 2, 3):
         before, after = frame_of(tmp_path / "in", number), frame_of(tmp_path / "back", number)
-        np.testing.assert_allclose(after.positions, 2 * before.positions, rtol=2e-7)
-        np.testing.assert_array_equal(after.corners.v, before.corners.v)
+        # PLY has one UV for each vertex: at seams there are more vertices, and every corner is where it was.
+        moved = after.positions[after.corners.v], 2 * before.positions[before.corners.v]
+        np.testing.assert_allclose(*moved, rtol=2e-7)
         np.testing.assert_array_equal(after.corners.offsets, before.corners.offsets)
         pairs = after.uvs[after.corners.vt], before.uvs[before.corners.vt]
         np.testing.assert_array_equal(*(pair.astype(np.float32) for pair in pairs))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+import numpy as np
+
 from inspector.formats.format import Beside, Format, Trait
 from inspector.formats.gltf.arrays import Accessors
 from inspector.formats.gltf.document import (
@@ -21,8 +23,7 @@ from inspector.formats.gltf.geometry import Geometry
 from inspector.formats.gltf.materials import Materials
 from inspector.formats.gltf.nodes import Nodes
 from inspector.formats.gltf.write import write
-from inspector.formats.mesh import LeftOut, Mesh, join_meshes
-from inspector.formats.problems import UnreadableFrame
+from inspector.formats.mesh import LeftOut, Mesh, corners_of, join_meshes
 from inspector.names import safe
 
 _LEAVES = "vertices with several UVs or normals are split; objects become one mesh; numbers are single precision"
@@ -45,14 +46,15 @@ def read(data: bytes, beside: Beside) -> Mesh:
         buffers = Buffers(document, binary, beside)
         materials = Materials(document, buffers, beside)
         geometry = Geometry(document, Accessors(document, buffers), Nodes(document), materials)
-        pieces = [piece for piece in geometry.pieces() if len(piece.positions)]
+        every = list(geometry.pieces())
+        losses = tuple(dict.fromkeys([*_left_out(document), *(loss for piece in every for loss in piece.left_out)]))
+        pieces = [piece for piece in every if len(piece.positions)]
         if not pieces:
-            raise UnreadableFrame("no-mesh")
+            return Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64)), left_out=losses)
         # What stands for points alone has no vertex beside faces that would be left unused.
         faces = [piece for piece in pieces if len(piece.corners.v)] or pieces
         mesh = join_meshes(faces, materials.all)
-        losses = dict.fromkeys([*_left_out(document), *(loss for piece in pieces for loss in piece.left_out)])
-        return replace(mesh, left_out=tuple(losses))
+        return replace(mesh, left_out=losses)
     except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
         raise broken("a value in the document is missing, or of another kind than the specification says") from error
 

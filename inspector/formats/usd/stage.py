@@ -73,18 +73,18 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
             raise UnreadableFrame("part-outside", reason="another layer than was looked into")
         return OpenedStage(stage, tuple(following.losses), following.layers)
     except Tf.ErrorException as error:
-        raise UnreadableFrame("broken-form", *_in_words(str(error))) from error
+        raise UnreadableFrame("broken-form", reason=_in_words(str(error))) from error
 
 
-def _in_words(said: str) -> tuple[int, str]:
-    """Line (0 without one) and reason, of the library's words, which name places in its source."""
+def _in_words(said: str) -> str:
+    """The reason, of the library's words, which name places in its source."""
     version = _VERSION.search(said)
     if version:
-        return 0, f"version {version[1]} of the binary form; {version[2]} is read"
+        return f"version {version[1]} of the binary form; {version[2]} is read"
     place = _PLACE.search(said)
     if place:
-        return int(place[1]), "its text can't be parsed there"
-    return 0, "OpenUSD can't read it"
+        return f"its text can't be parsed at line {place[1]}"
+    return "OpenUSD can't read it"
 
 
 @cache

@@ -70,17 +70,26 @@ def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[
         stop = at + 1
         while stop < len(options) and (is_number(options[stop]) or not options[stop].startswith(b"-")):
             stop += 1
-        option, words = options[at].lower(), options[at + 1 : stop]
+        option, words = options[at].lower(), list(options[at + 1 : stop])
         if option == b"-imfchan" and words and words[0] in _CHANNELS:
             channel = _CHANNELS[words[0]]
         elif option == b"-bm" and slot is Slot.NORMAL and words and is_number(words[0]):
             strength = float(words[0])
         elif option == b"-clamp":
             clamp = words == [b"on"]
-        elif option not in _OF_NO_CONSEQUENCE and (option != b"-imfchan" or words != [b"l"]):
+        elif option not in _OF_NO_CONSEQUENCE and not _changes_nothing(option, words):
             unread.append(b" ".join([options[at], *words]))
         at = stop
     return Map(slot, image, channel, strength, clamp), unread
+
+
+def _changes_nothing(option: bytes, words: Sequence[bytes]) -> bool:
+    """Whether the option has the value that it has where it is left out (MTL File Formats 4.2, 1995)."""
+    if option == b"-imfchan":
+        return list(words) == [b"l"]
+    plain = {b"-o": {0.0}, b"-t": {0.0}, b"-s": {1.0}, b"-bm": {1.0}}.get(option)
+    values = [float(word) for word in words if is_number(word)]
+    return values == [0.0, 1.0] if option == b"-mm" else plain is not None and set(values) <= plain
 
 
 _CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
