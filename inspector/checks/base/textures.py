@@ -67,8 +67,9 @@ def textures(context: CheckContext) -> list[Texture]:
     """All images that were found, each once. Raises NotApplicable if there is none."""
     found: dict[Path, Texture] = {}
     for usage in usages(context):
-        path = usage.map.place
-        if path is not None:
+        target, place = usage.map.target, usage.map.place
+        paths = target.files if target.token else (() if place is None else (place,))
+        for path in paths:
             if path not in found:
                 inside = usage.map.target.path is None
                 file = context.book.scope.relative(path)

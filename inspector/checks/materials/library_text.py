@@ -20,10 +20,11 @@ _SEVERITY = {
     "before-material": Severity.WARNING,
     "unnamed-material": Severity.WARNING,
     "map-without-name": Severity.WARNING,
+    "continued-line": Severity.NOTE,
 }
 """Problems that the library reader notes. The first of these that a library has is the cause of those after it."""
 
-_ENCODINGS = ("utf-16", "byte-order-mark")
+_CLEANED = ("utf-16", "byte-order-mark", "continued-line")
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -45,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             )
     for kind, spots in met.items():
         message = f"material library {named(spot.where.file for spot in spots)}: {KINDS[kind]}"
-        fixes = CHECK.fixes if kind in _ENCODINGS else ()
+        fixes = CHECK.fixes if kind in _CLEANED else ()
         yield spot_finding(context, CHECK.id, _SEVERITY[kind], message, spots, {"kind": kind}, fixes)
 
 

@@ -49,7 +49,7 @@ def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
     if any(state.materials.maps for state in states):
         for usage in usages(context):
             if usage.map.target.status is Status.FOUND:
-                yield usage.map.map.name, False, usage.spot
+                yield usage.map.target.first_name(usage.map.map.name), False, usage.spot
 
 
 CHECK = Check(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
@@ -10,20 +11,27 @@ from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
 from inspector.checks.base.references import Use, reference_findings
 from inspector.formats.format import Trait
+from inspector.formats.wavefront.map_options import MAP_STATEMENTS
 from inspector.sequence.materials.references import Status
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     bring, lost = CHECK.fixes[:1], CHECK.fixes[1:]
     answers = {Status.NEAR: bring, Status.MISSING: lost, Status.OUTSIDE: lost}
-    yield from reference_findings(context, CHECK, "texture", _uses(context), answers)
+    for further in (False, True):
+        for finding in reference_findings(context, CHECK, "texture", _uses(context, further), answers):
+            # Many imports pass over a statement that the format does not have.
+            yield replace(finding, severity=min(finding.severity, Severity.WARNING)) if further else finding
 
 
-def _uses(context: CheckContext) -> Iterator[Use]:
+def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
+    """Uses under statements of the format and its common extensions, or under further ones."""
     for index in usable(context):
         materials = context.materials(index)
         paths = {library.name: library.target.path for library in materials.libraries}
         for use in materials.maps:
+            if (use.map.statement.raw.lower() not in MAP_STATEMENTS) is not further:
+                continue
             path = paths[use.library]
             file = use.library if path is None else context.book.scope.relative(path)
             element = f"{use.map.statement.display} of {use.map.material.display}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import posixpath
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,13 +18,31 @@ from inspector.sequence.materials.references import Status, Target, resolve_map
 
 
 @dataclass(frozen=True, slots=True)
+class AssetFile:
+    """One file that goes along: a byte copy of its first source, or `content` where that isn't None."""
+
+    sources: tuple[Path, ...]
+    content: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class TextureAsset:
-    """What one map of a library leads to. place: its path in the delivered folder; None: it doesn't go along.
-    content: of a file that is made, or of an image inside a frame's file, which is then the target."""
+    """What one map of a library leads to. place: its path in the delivered folder, of UV tiles the first one's; None:
+    it doesn't go along. content: of a file that is made, or of an image inside a frame's file, which is then the
+    target."""
 
     target: Target
     place: str | None = None
     content: bytes | None = field(default=None, repr=False)
+
+    def files(self) -> Iterator[tuple[str, AssetFile]]:
+        """What goes along: its place, and where it comes from."""
+        path = self.target.path
+        if self.place is None or (self.content is None and path is None):
+            return
+        yield self.place, AssetFile(() if path is None else (path,), self.content)
+        for tile in self.target.tiles:
+            yield self.target.tile_place(self.place, tile), AssetFile((tile,))
 
 
 @dataclass(frozen=True)
@@ -36,14 +54,6 @@ class LibraryAsset:
     sources: tuple[Path, ...]
     textures: tuple[TextureAsset, ...]
     made: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class AssetFile:
-    """One file that goes along: a byte copy of its first source, or `content` where that isn't None."""
-
-    sources: tuple[Path, ...]
-    content: bytes | None = None
 
 
 @dataclass(frozen=True)
@@ -65,9 +75,7 @@ class Assets:
             as_read = len(entry.sources) == 1 and content == entry.library.data and not entry.made
             files[place] = AssetFile(entry.sources, None if as_read else content)
             for texture in entry.textures:
-                if texture.place is not None and (texture.content is not None or texture.target.path is not None):
-                    sources = () if texture.target.path is None else (texture.target.path,)
-                    files[texture.place] = AssetFile(sources, texture.content)
+                files.update(texture.files())
         return files
 
 
@@ -78,9 +86,9 @@ def rewritten(entry: LibraryAsset, place: str) -> bytes:
     for index, (line, texture) in enumerate(zip(entry.library.maps, entry.textures, strict=True)):
         if texture.place is None:
             continue
-        written = os.fsdecode(line.name.raw)
-        if posixpath.normpath(posixpath.join(folder, written)) != texture.place:
-            names[index] = os.fsencode(posixpath.relpath(texture.place, folder or "."))
+        wanted = texture.target.written_as(texture.place)
+        if posixpath.normpath(posixpath.join(os.fsencode(folder), line.name.raw)) != wanted:
+            names[index] = posixpath.relpath(wanted, os.fsencode(folder or "."))
     return entry.library.with_map_names(names).data
 
 
@@ -113,7 +121,8 @@ def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
 
 def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset:
     """What a map of a library in `folder` leads to."""
-    target = resolve_map(line.name, folder, context.series.sequence.folder, context.book.scope)
+    frames, scope = context.series.sequence.folder, context.book.scope
+    target = resolve_map(line.name, folder, frames, scope, followed=bool(line.after))
     found = target.status is Status.FOUND and target.path is not None
     return TextureAsset(target, output_path_of(target.path, context) if found and target.path else None)
 

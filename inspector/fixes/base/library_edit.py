@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from inspector.fixes.base.assets import LibraryAsset
 from inspector.formats.wavefront.library import Definition, MapLine, read_library
-from inspector.formats.wavefront.library_lines import LINE
+from inspector.formats.wavefront.library_lines import LINE, joined
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
 
@@ -23,23 +23,22 @@ def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) 
 
 def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
     """The library without the lines of these of its maps."""
-    data, edits = entry.library.data, []
+    text, edits = joined(entry.library.data), []
     for one in maps:
-        start = max(data.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
-        match = LINE.match(data, one.stop)
-        edits.append((start, match.end() if match else len(data), b""))
+        start = max(text.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
+        match = LINE.match(text, one.stop)
+        edits.append((start, match.end() if match else len(text), b""))
     return _edited(entry, edits)
 
 
 def restated(
     entry: LibraryAsset, maps: Iterable[MapLine], keyword: bytes, *, keep_options: bool = False
 ) -> LibraryAsset:
-    """The library with another statement for these of its maps, with or without their options. A statement that is
-    continued over several lines stays."""
-    data, edits = entry.library.data, []
+    """The library with another statement for these of its maps, with or without their options."""
+    text, edits = joined(entry.library.data), []
     for one in maps:
-        start = max(data.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
-        written = data[start : one.start]
+        start = max(text.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
+        written = text[start : one.start]
         blanks = len(written) - len(written.lstrip(b" \t\x0b\x0c"))
         if written[blanks:].split()[:1] == [one.statement.raw]:
             options = one.options if keep_options else ()
@@ -70,9 +69,10 @@ def extended(entry: LibraryAsset, text: bytes) -> LibraryAsset:
 
 
 def plain(entry: LibraryAsset) -> LibraryAsset:
-    """The library in UTF-8 (the reader recodes UTF-16) without a byte-order mark."""
-    marked = entry.library.data.startswith(BYTE_ORDER_MARK)
-    return _edited(entry, [(0, len(BYTE_ORDER_MARK) if marked else 0, b"")])
+    """The library in UTF-8 (the reader recodes UTF-16) without a byte-order mark, each statement on one line."""
+    data = entry.library.data
+    library = read_library(joined(data).removeprefix(BYTE_ORDER_MARK))
+    return replace(entry, library=library, made=True)
 
 
 def _edited(entry: LibraryAsset, edits: list[_Edit]) -> LibraryAsset:

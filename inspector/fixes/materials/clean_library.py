@@ -15,7 +15,7 @@ from inspector.fixes.base.library_edit import plain, without_definitions
 from inspector.formats.problems import KINDS
 from inspector.formats.wavefront.library import Library
 
-_ENCODINGS = ("byte-order-mark", "utf-16")
+_TEXT = ("byte-order-mark", "utf-16", "continued-line")
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
@@ -43,7 +43,7 @@ def _libraries(context: CheckContext) -> list[UsedLibrary]:
 
 def _faults(library: Library) -> list[str]:
     """What this fix answers, in words."""
-    found = [KINDS[problem.kind] for problem in library.problems if problem.kind in _ENCODINGS]
+    found = [KINDS[problem.kind] for problem in library.problems if problem.kind in _TEXT]
     return found + ["a material that is defined twice, alike"] * bool(library.repeats)
 
 
@@ -60,8 +60,8 @@ FIX = Fix(
     id="clean-library",
     title="Plain libraries",
     kind=FixKind.LOSSLESS,
-    does="Writes material libraries as UTF-8 without a byte-order mark. Of two equal definitions of a material, "
-    "keeps the first.",
+    does="Writes material libraries as UTF-8 without a byte-order mark, each statement on one line. Of two equal "
+    "definitions of a material, keeps the first.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.LIBRARY_TEXT}),

@@ -6,6 +6,7 @@ import posixpath
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from itertools import count
 
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
@@ -67,23 +68,33 @@ def _placed(texture: TextureAsset, folder: str, taken: dict[str, object], contex
     path = texture.target.path
     if texture.place is not None or path is None or not is_misplaced(texture.target, context):
         return texture
-    place = free_path(folder, path.name, lambda one: taken.get(one, path) != path)
-    taken[place] = path
-    return TextureAsset(texture.target, place)
+    if not texture.target.tiles:
+        place = free_path(folder, path.name, lambda one: taken.get(one, path) != path)
+        taken[place] = path
+        return TextureAsset(texture.target, place)
+    # Tiles keep their names, which hold their numbers; where another file has one, they get a folder of their own.
+    for number in count(1):
+        moved = TextureAsset(texture.target, posixpath.join(f"{folder}{number if number > 1 else ''}", path.name))
+        places = dict(zip((place for place, _ in moved.files()), texture.target.files, strict=True))
+        if all(taken.get(place, source) == source for place, source in places.items()):
+            break
+    taken.update(places)
+    return moved
 
 
 def _textures(assets: Assets) -> Iterator[tuple[str, object]]:
     for entry in assets.libraries.values():
         for texture in entry.textures:
-            if texture.place is not None:
-                yield texture.place, texture.target.path
+            for place, file in texture.files():
+                yield place, next(iter(file.sources), None)
 
 
 FIX = Fix(
     id="collect-textures",
     title="Repair texture paths",
     kind=FixKind.LOSSLESS,
-    does="Copies textures that were found elsewhere into textures/ beside their library, and points the maps there.",
+    does="Copies textures that were found elsewhere into textures/ beside their library, and points the maps there. "
+    "Options after a file name come before it, a comment after it gets a line of its own.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.TEXTURES}),

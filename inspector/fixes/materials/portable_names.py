@@ -40,7 +40,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
             if own and all(use.target.status is Status.FOUND for use in own):
                 lines[line.name] = Name(b" ".join(_portable(use.name.raw) for use in own))
                 changed |= {use.name: Name(_portable(use.name.raw)) for use in own}
-        found = [use.map.name for use in uses.maps if use.target.status is Status.FOUND]
+        found = [use.target.first_name(use.map.name) for use in uses.maps if use.target.status is Status.FOUND]
         changed |= {name: Name(_portable(name.raw)) for name in found}
     changed = {old: new for old, new in changed.items() if old != new}
     if not changed:

@@ -149,7 +149,8 @@ def _decimals(values: Numbers) -> int:
 def _held(values: Numbers, decimals: int) -> Flags:
     """Which numbers read back from so many decimals as they were."""
     wide = values.astype(np.float64)
-    return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)
+    with np.errstate(over="ignore", invalid="ignore"):  # beyond 1e294: not held
+        return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)
 
 
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:

@@ -10,8 +10,14 @@ from itertools import pairwise
 
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.problems import Place, Problem, ProblemLog
-from inspector.formats.wavefront.library_lines import LINE, Statement, decoded, statements_of
-from inspector.formats.wavefront.map_options import MAP_STATEMENTS, is_number, split_options
+from inspector.formats.wavefront.library_lines import LINE, Statement, decoded, joined, statements_of
+from inspector.formats.wavefront.map_options import (
+    AfterName,
+    is_number,
+    names_a_file,
+    split_after,
+    split_options,
+)
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
 
@@ -20,7 +26,8 @@ from inspector.names import Name
 class MapLine:
     """One map of a material: the statement as written, its options, the file name and where that stands.
 
-    `material` is empty before the first newmtl. `start:stop` are the bytes of the name in the library's data.
+    `material` is empty before the first newmtl. `start:stop` are the bytes of the name in the library's data; after:
+    what follows it on the line, up to byte `end`.
     """
 
     material: Name
@@ -30,6 +37,8 @@ class MapLine:
     line: int
     start: int
     stop: int
+    after: AfterName
+    end: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +87,8 @@ class Library:
         return tuple(statements_of(self.data, definition.start, definition.stop, definition.line))
 
     def with_map_names(self, names: Mapping[int, bytes]) -> Library:
-        """The library with other file names: index into `maps` -> name. Every other byte stays as it was.
+        """The library with other file names: index into `maps` -> name. Every other byte stays as it was, but options
+        after a name come before it, and a comment after it gets a line of its own.
 
         Raises Refusal if a name cannot stand in a library (a line end, blanks at its ends, nothing at all).
         """
@@ -87,8 +97,14 @@ class Library:
         pieces = []
         at = 0
         for index, name in sorted(names.items()):
-            pieces += [self.data[at : self.maps[index].start], name]
-            at = self.maps[index].stop
+            line = self.maps[index]
+            if line.after.comment:
+                begin = max(joined(self.data).rfind(end, 0, line.start) for end in (b"\n", b"\r")) + 1
+                match = LINE.match(self.data, line.end)
+                pieces += [self.data[at:begin], line.after.comment, (match[2] if match else b"") or b"\n"]
+                at = begin
+            pieces += [self.data[at : line.start], b" ".join((*line.after.options, name))]
+            at = line.end
         changed = read_library(b"".join([*pieces, self.data[at:]]))
         for index, name in names.items():
             if len(changed.maps) != len(self.maps) or changed.maps[index].name.raw != name:
@@ -109,6 +125,9 @@ def read_library(data: bytes) -> Library:
     maps = list(_maps(statements[: heads[0]] if heads else statements, Name(b""), log))
     for statement in statements[: heads[0]] if heads else ():
         _report(log, "before-material", statement)
+    if (text := joined(data)) is not data:
+        first = next(at for at, (one, other) in enumerate(zip(data, text, strict=True)) if one != other)
+        log.add("continued-line", Place(data.count(b"\n", 0, first) + 1))
     definitions: list[Definition] = []
     for head, end in pairwise([*heads, len(statements)]):
         name = Name(statements[head].rest)
@@ -150,16 +169,17 @@ def merge_libraries(libraries: Sequence[Library]) -> bytes:
 
 def _maps(statements: Iterable[Statement], material: Name, log: ProblemLog) -> Iterator[MapLine]:
     for statement in statements:
-        if statement.keyword not in MAP_STATEMENTS:
+        if not names_a_file(statement.keyword, statement.rest):
             continue
         options, offset = split_options(statement.rest)
-        name = statement.rest[offset:]
+        name, after = split_after(statement.rest[offset:])
         if not name:
             _report(log, "map-without-name", statement)
             continue
         start = statement.rest_start + offset
         written = Name(statement.written)
-        yield MapLine(material, written, options, Name(name), statement.line, start, start + len(name))
+        end = statement.rest_start + len(statement.rest)
+        yield MapLine(material, written, options, Name(name), statement.line, start, start + len(name), after, end)
 
 
 def _body(statements: Iterable[Statement], maps: Iterable[MapLine]) -> bytes:
@@ -171,7 +191,8 @@ def _body(statements: Iterable[Statement], maps: Iterable[MapLine]) -> bytes:
         if of_map is None:
             words = [_even_number(word) for word in statement.rest.split()]
         else:
-            words = [*map(_even_number, of_map.options), of_map.name.raw.replace(b"\\", b"/")]
+            options = map(_even_number, (*of_map.options, *of_map.after.options))
+            words = [*options, of_map.name.raw.replace(b"\\", b"/")]
         lines[statement.keyword].append(b" ".join([statement.keyword, *words]))
     return b"\n".join(line for _, same in sorted(lines.items()) for line in same)
 

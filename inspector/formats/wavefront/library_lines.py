@@ -11,6 +11,9 @@ from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 
 LINE = re.compile(rb"([^\r\n]*)(\r\n|\n|\r|\Z)")
 _STATEMENT = re.compile(rb"[ \t\x0b\x0c]*([^ \t\x0b\x0c]+)[ \t\x0b\x0c]*")
+_CONTINUED = re.compile(rb"^(?![ \t]*#)[^\r\n]*\\(?:\r\n|\n|\r)(?:[^\r\n]*\\(?:\r\n|\n|\r))*", re.MULTILINE)
+_END = re.compile(rb"\r\n|\n|\r")
+_JOINT = re.compile(rb"\\(\r\n|\n|\r)")
 _WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
 
@@ -41,13 +44,30 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
     return data
 
 
+def joined(data: bytes) -> bytes:
+    """The data with blanks in place of a backslash at the end of a line and of that line end, which continue a
+    statement on the next line: every byte stays where it is. A comment is not continued."""
+    if b"\\\n" not in data and b"\\\r" not in data:
+        return data
+    return _CONTINUED.sub(lambda match: _JOINT.sub(_blanked, match.group()), data)
+
+
+def _blanked(match: re.Match[bytes]) -> bytes:
+    return b" " * len(match.group())
+
+
 def statements_of(data: bytes, start: int = 0, stop: int | None = None, first_line: int = 1) -> Iterator[Statement]:
     """The statements of a library in order, or those in bytes start:stop, where the line `first_line` begins.
 
-    Lines end at \\r and \\n only, words at ASCII blanks only.
+    Lines end at \\r and \\n only, words at ASCII blanks only. A continued statement is one, on its first line.
     """
     begin = len(BYTE_ORDER_MARK) if not start and data.startswith(BYTE_ORDER_MARK) else start
-    for line, match in enumerate(LINE.finditer(data, begin, len(data) if stop is None else stop), first_line):
+    text = joined(data)
+    after = first_line
+    for match in LINE.finditer(text, begin, len(text) if stop is None else stop):
+        line, after = after, after + 1
+        if text is not data:
+            after += len(_END.findall(data, *match.span())) - len(_END.findall(text, *match.span()))
         found = _STATEMENT.match(match[1])
         if found is not None and not found[1].startswith(b"#"):
             rest = match[1][found.end() :].rstrip()

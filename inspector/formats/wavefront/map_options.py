@@ -1,22 +1,90 @@
-"""The options that stand between a map statement and its file name (MTL File Formats 4.2, 1995)."""
+"""The statements of a library that name an image, and the options around the name (MTL File Formats 4.2, 1995)."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 MAP_STATEMENTS = frozenset(
     b"map_ka map_kd map_ks map_ns map_d decal disp bump refl map_bump norm map_pr map_pm map_ps map_ke".split()
 )
-"""Statements that name an image, in lower case. The last five are later extensions (common practice, no source)."""
+"""In lower case. The last five are later extensions that most readers know (common practice, no source)."""
+
+FURTHER_MAPS = {
+    b"map_pc": "clearcoat thickness",
+    b"map_pcr": "clearcoat roughness",
+    b"map_aniso": "anisotropy",
+    b"map_anisor": "direction of anisotropy",
+    b"map_orm": "occlusion, roughness and metallic in one image",
+    b"map_rma": "roughness, metallic and occlusion in one image",
+    b"map_ao": "occlusion",
+    b"map_opacity": "opacity, `map_d` in the format",
+    b"map_tr": "transparency, `map_d` in the format",
+    b"map_norm": "normals, `norm` in most readers",
+    b"map_normal": "normals, `norm` in most readers",
+    b"map_kn": "normals, `norm` in most readers",
+    b"map_refl": "reflection, `refl` in the format",
+    b"map_disp": "displacement, `disp` in the format",
+    b"map_tf": "transmission colour",
+    b"map_ni": "refraction",
+}
+"""Statements, in lower case, that some writers add, and what their image holds (common practice, no source)."""
+
+_SWITCHES = frozenset((b"map_aat",))
+"""Begin like a map and name no file: `map_aat on` switches anti-aliasing of textures on (the document)."""
+
+_FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
+"""What looks like the name of a file: an ending that is not a number."""
+_BEHIND_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
 
 _FIXED = {
-    **dict.fromkeys(b"-blendu -blendv -clamp -cc -bm -boost -texres -imfchan -type".split(), 1),
+    **dict.fromkeys(b"-blendu -blendv -clamp -cc -bm -boost -texres -imfchan -type -colorspace".split(), 1),
     b"-mm": 2,
 }
+"""Options and how many words they take; -colorspace is a later extension (common practice, no source)."""
 _UP_TO_THREE_NUMBERS = frozenset((b"-o", b"-s", b"-t"))
 
 _TOKEN = re.compile(rb"[^ \t\x0b\x0c]+")
 _NUMBER = re.compile(rb"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
+
+
+@dataclass(frozen=True, slots=True)
+class AfterName:
+    """What follows the name on its line, where it doesn't belong: options, and a comment."""
+
+    options: tuple[bytes, ...] = ()
+    comment: bytes = b""
+
+    def __bool__(self) -> bool:
+        return bool(self.options or self.comment)
+
+
+def names_a_file(keyword: bytes, rest: bytes) -> bool:
+    """Whether a statement is a map. keyword: in lower case; rest: what follows it. Any `map_...` may be one: unknown
+    statements are, if their value looks like the name of a file."""
+    if keyword in MAP_STATEMENTS or keyword in FURTHER_MAPS:
+        return True
+    if not keyword.startswith(b"map_") or keyword in _SWITCHES:
+        return False
+    _, start = split_options(rest)
+    return _FILE.fullmatch(split_after(rest[start:])[0]) is not None
+
+
+def split_after(name: bytes) -> tuple[bytes, AfterName]:
+    """A name as written, and what follows it: options that should stand before it, and a comment. Both are seen only
+    after an ending, since names may hold blanks, `-` and `#`."""
+    match = _BEHIND_NAME.fullmatch(name)
+    if match is None:
+        return name, AfterName()
+    words, mark, comment = match[2].partition(b"#")
+    tokens = words.split()
+    at = 0
+    while at < len(tokens):
+        taken = _taken(tokens[at : at + 4], len(tokens) - at)
+        if not taken:
+            return name, AfterName()
+        at += taken
+    return match[1], AfterName(tuple(tokens), mark + comment)
 
 
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:

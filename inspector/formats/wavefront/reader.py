@@ -151,6 +151,10 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
         place = Place(block.first_line, None, Name(keyword[:40]))
         if keyword in statements.ACTING_STATEMENTS:
             log.add("executable-statement", place, block.lines)
+        elif keyword in statements.NAMES_A_FILE:
+            named = rest_of_line(text[block.start : block.stop].partition(b"\n")[0], keyword)
+            words = Name(b"the file `%b` that `%b` names" % (named.raw[:200], keyword))
+            log.add("left-out", Place(block.first_line, None, words), block.lines)
         elif keyword in statements.NOT_POLYGONAL:
             log.add("not-polygonal", place, block.lines)
         elif keyword in statements.FREE_FORM:

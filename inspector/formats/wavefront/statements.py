@@ -58,6 +58,9 @@ CARRIED = frozenset(
 )
 """Known, of no consequence for the mesh itself; kept byte for byte."""
 
+NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
+"""Name a further file (textures of an older form, meshes for shadows and reflections), which isn't read."""
+
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 COMMENT = b"#"
 BLANK = b""

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import enum
 import os
+import posixpath
 import re
 import unicodedata
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import takewhile
 from pathlib import Path
 
@@ -15,6 +16,11 @@ from inspector.names import Name
 from inspector.sequence.discovery.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
+_TILES = {b"<udim>": (b"1001", rb"1\d\d\d"), b"<uvtile>": (b"u1_v1", rb"u\d+_v\d+")}
+"""What stands for a UV tile in a name: the first tile, and all of them (common practice, no source)."""
+_PLACE = b"\x01"
+_TILE = re.compile(rb"<udim>|<uvtile>", re.IGNORECASE)
+_FIRST_TILE = re.compile(rb"(?<=[._-])1001(?=\.[^.]*\Z)")
 _DRIVE = re.compile(rb"\A[A-Za-z]:")
 
 _QUOTED = "written in quotation marks"
@@ -23,6 +29,7 @@ _ABSOLUTE = "a drive letter or absolute path from another machine"
 _CASE = "the file's name has other upper and lower case"
 _FOLDER_CASE = "a folder's name has other upper and lower case"
 _ACCENTS = "the name codes its accents in another way"
+_BEHIND = "an option or a comment follows the name"
 _BESIDE_FRAMES = "found beside the frames, not beside the library"
 _ELSEWHERE = "elsewhere in the folder"
 
@@ -45,12 +52,42 @@ class Target:
     """Where a reference leads. `path` is set for FOUND and NEAR; `how` says, for NEAR and OUTSIDE, what is amiss.
 
     `rivals`: other files that fit just as well; to take one is then a guess.
+    tiles: of a texture of several UV tiles the files of the others; `path` is the first one's. token: what stands in
+    the reference for a tile, such as `<UDIM>`, b"" for none; number: of the first tile, as its name has it.
     """
 
     status: Status
     path: Path | None = None
     how: str | None = None
     rivals: tuple[Path, ...] = ()
+    tiles: tuple[Path, ...] = ()
+    token: bytes = b""
+    number: bytes = b""
+
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """All files that the reference names."""
+        return () if self.path is None else (self.path, *self.tiles)
+
+    def first_name(self, name: Name) -> Name:
+        """The reference with the first tile's number in place of the token."""
+        return Name(name.raw.replace(self.token, self.number)) if self.token else name
+
+    def tile_place(self, place: str, tile: Path) -> str:
+        """Where a tile belongs if the first file has this place."""
+        if self.path is None:
+            return place
+        before, _, after = os.fsencode(self.path.name).rpartition(self.number)
+        name = os.fsencode(tile.name)
+        head, _, tail = os.fsencode(place).rpartition(self.number)
+        return os.fsdecode(head + name[len(before) : len(name) - len(after)] + tail)
+
+    def written_as(self, place: str) -> bytes:
+        """How the reference is written for a first file of that name: with the token again, where there is one."""
+        if not self.token:
+            return os.fsencode(place)
+        head, _, tail = os.fsencode(place).rpartition(self.number)
+        return head + self.token + tail
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +119,59 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
     return (whole,)
 
 
-def resolve_map(name: Name, library_folder: Path, frame_folder: Path, scope: Scope) -> Target:
-    """The file that a map of a library names, seen from the library's folder, then from the frame's."""
-    return _resolve(name.raw, [library_folder, frame_folder], scope)
+def resolve_map(
+    name: Name, library_folder: Path, frame_folder: Path, scope: Scope, *, followed: bool = False
+) -> Target:
+    """The file, or the files of all UV tiles, that a map of a library names, seen from the library's folder, then from
+    the frame's. followed: whether something that doesn't belong there follows the name on its line."""
+    folders = [library_folder, frame_folder]
+    token = _TILE.search(name.raw)
+    target = _resolve(name.raw, folders, scope) if token is None else _resolve_tiles(token, folders, scope)
+    if token is None and target.path is not None and (first := _FIRST_TILE.search(os.fsencode(target.path.name))):
+        target = replace(target, tiles=_tiles_beside(target.path, first, scope), number=first[0])
+    if followed and target.status is Status.FOUND:
+        return replace(target, status=Status.NEAR, how=_BEHIND)
+    return target
+
+
+def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope) -> Target:
+    """The tiles of a name with a token in it: the lowest is looked for as any file is, the others are beside it."""
+    before, after = token.string[: token.start()], token.string[token.end() :]
+    inside, base = posixpath.split(_clean(before + _PLACE + after).relative)
+    first = _TILES[token[0].lower()][0]
+    if _PLACE in base:
+        pattern = _pattern(base.replace(_PLACE, first), base.index(_PLACE), token[0])
+        first = next(_numbers(pattern, inside, folders, scope), first)
+    target = _resolve(before + first + after, folders, scope)
+    at = None if target.path is None else re.search(re.escape(first), os.fsencode(target.path.name))
+    if target.path is None or at is None:
+        return target
+    return replace(target, tiles=_tiles_beside(target.path, at, scope, token[0]), token=token[0], number=first)
+
+
+def _numbers(pattern: re.Pattern[bytes], inside: bytes, folders: Sequence[Path], scope: Scope) -> Iterator[bytes]:
+    """The numbers of the tiles in the folder that is named, seen from each of `folders`."""
+    for folder in folders:
+        place = folder / os.fsdecode(inside)
+        if not scope.leads_outside(folder, inside or b".") and place.is_dir():
+            matches = (pattern.fullmatch(os.fsencode(name)) for name in scope.names_in(place))
+            yield from (match[1] for match in matches if match)
+
+
+def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: bytes = b"<udim>") -> tuple[Path, ...]:
+    """The other files in the folder whose names differ in the number of the tile alone."""
+    pattern = _pattern(os.fsencode(path.name), number.start(), token)
+    return tuple(
+        path.parent / name
+        for name in scope.names_in(path.parent)
+        if name != path.name and pattern.fullmatch(os.fsencode(name)) and scope.contains(path.parent / name)
+    )
+
+
+def _pattern(name: bytes, start: int, token: bytes) -> re.Pattern[bytes]:
+    """Names of all tiles, from that of one whose number starts at a byte."""
+    first, tile = _TILES[token.lower()]
+    return re.compile(b"%b(%b)%b" % (re.escape(name[:start]), tile, re.escape(name[start + len(first) :])))
 
 
 def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:

@@ -108,7 +108,8 @@ class MaterialResolver:
                         place = self.images.add_inside(facts.file.path, line.name)
                         maps.append(MapUse(use.name, line, _INSIDE, place))
                     else:
-                        maps.append(MapUse(use.name, line, resolve_map(line.name, where, folder, self.scope)))
+                        found = resolve_map(line.name, where, folder, self.scope, followed=bool(line.after))
+                        maps.append(MapUse(use.name, line, found))
         undefined = tuple(name for name in facts.materials if name not in defined)
         return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
 

@@ -254,3 +254,45 @@ def test_merge_refuses_two_definitions() -> None:
     one, other = read_library(b"newmtl a\x1b\nKd 1 0 0\n"), read_library(b"newmtl a\x1b\nKd 0 1 0\n")
     with pytest.raises(MeshqcError, match=r"'a\\x1b'"):
         merge_libraries([one, other])
+
+
+@pytest.mark.parametrize(
+    ("rest", "name", "options", "comment"),
+    [
+        (b"tex.png -bm 0.5", b"tex.png", (b"-bm", b"0.5"), b""),
+        (b"tex.png -o 1 2 -clamp on", b"tex.png", (b"-o", b"1", b"2", b"-clamp", b"on"), b""),
+        (b"my tex.png # from the scan", b"my tex.png", (), b"# from the scan"),
+        (b"tex.png -bm 2 # high", b"tex.png", (b"-bm", b"2"), b"# high"),
+        (b"grey #1.png", b"grey #1.png", (), b""),
+        (b"fin -left.png", b"fin -left.png", (), b""),
+        (b"tex.png -unheard 1", b"tex.png -unheard 1", (), b""),
+    ],
+)
+def test_what_follows_a_name(rest: bytes, name: bytes, options: tuple[bytes, ...], comment: bytes) -> None:
+    (line,) = read_library(b"newmtl skin\nbump -s 2 2 " + rest + b"\n").maps
+    assert (line.name.raw, line.options) == (name, (b"-s", b"2", b"2"))
+    assert (line.after.options, line.after.comment) == (options, comment)
+
+
+def test_what_follows_a_name_goes_before_it_where_that_is_written_again() -> None:
+    library = read_library(b"newmtl skin\r\n  bump a.png -bm 2 # high\r\nKd 1 1 1\r\n")
+    again = library.with_map_names({0: b"maps/a.png"})
+    assert again.data == b"newmtl skin\r\n# high\r\n  bump -bm 2 maps/a.png\r\nKd 1 1 1\r\n"
+
+
+def test_a_colour_space_is_an_option() -> None:
+    (line,) = read_library(b"newmtl skin\nmap_Kd -colorspace sRGB tex.png\n").maps
+    assert (line.name.raw, line.options) == (b"tex.png", (b"-colorspace", b"sRGB"))
+
+
+def test_a_continued_statement_is_one_on_its_first_line() -> None:
+    data = b"newmtl skin\nmap_Kd \\\n  tex.png\n# a path\\\nbump -bm \\\r\n 2 high.png\nKd 1 \\\n 0 0\nd 1\n"
+    library = read_library(data)
+    assert [(line.name.raw, line.line) for line in library.maps] == [(b"tex.png", 2), (b"high.png", 5)]
+    assert [data[line.start : line.stop] for line in library.maps] == [b"tex.png", b"high.png"]
+    statements = library.statements(library.definitions[0])
+    assert [(one.keyword, one.rest.split(), one.line) for one in statements[3:]] == [
+        (b"kd", [b"1", b"0", b"0"], 7),
+        (b"d", [b"1"], 9),
+    ]
+    assert [(one.kind, one.places[0].line) for one in library.problems] == [("continued-line", 2)]

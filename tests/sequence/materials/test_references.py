@@ -301,3 +301,54 @@ def test_a_folder_that_cannot_be_read_is_passed(place: Place, monkeypatch: pytes
 
     monkeypatch.setattr(os, "scandir", refuse)
     assert place.scope.by_base_name(b"eye.png") == [place.root / "deep/tex/eye.png"]
+
+
+@pytest.mark.parametrize(
+    ("name", "status"),
+    [
+        (b"skin.<UDIM>.png", Status.FOUND),
+        (b"skin.<udim>.png", Status.FOUND),
+        (b'"skin.<UDIM>.png"', Status.NEAR),
+        (b"..\\lib\\skin.<UDIM>.png", Status.NEAR),
+        (b"gone/skin.<UDIM>.png", Status.NEAR),
+        (b"coral.<UDIM>.png", Status.MISSING),
+        (b"../../outside/skin.<UDIM>.png", Status.OUTSIDE),
+    ],
+)
+def test_a_token_stands_for_all_tiles(name: bytes, status: Status, place: Place) -> None:
+    for tile in ("1002", "1011", "1001"):
+        (place.root / "lib" / f"skin.{tile}.png").touch()
+    (place.root / "lib" / "skin.1001.exr").touch()
+    (place.root / "lib" / "skin.12.png").touch()
+    (place.outside / "coral.1001.png").touch()
+    target = place.map(name)
+    assert target.status is (Status.NEAR if b"outside" in name else status)
+    if target.path is not None:
+        assert [path.name for path in target.files] == ["skin.1001.png", "skin.1002.png", "skin.1011.png"]
+        assert target.written_as("maps/skin.1001.png").lower() == b"maps/skin.<udim>.png"
+
+
+def test_tiles_by_column_and_row_need_not_begin_at_the_first(place: Place) -> None:
+    for tile in ("u2_v1", "u1_v2"):
+        (place.root / "lib" / f"fin_{tile}.tif").touch()
+    target = place.map(b"fin_<UVTILE>.tif")
+    assert target.status is Status.FOUND
+    assert [path.name for path in target.files] == ["fin_u1_v2.tif", "fin_u2_v1.tif"]
+
+
+def test_the_first_of_numbered_tiles_brings_the_others(place: Place) -> None:
+    for tile in (1001, 1002, 1013):
+        (place.root / "lib" / f"eye.{tile}.png").touch()
+    assert [path.name for path in place.map(b"eye.1001.png").files] == ["eye.1001.png", "eye.1002.png", "eye.1013.png"]
+    assert [path.name for path in place.map(b"eye.1002.png").files] == ["eye.1002.png"]
+
+
+def test_tiles_that_a_link_takes_outside_stay_there(place: Place) -> None:
+    (place.root / "lib" / "skin.1001.png").touch()
+    (place.root / "lib" / "skin.1002.png").symlink_to(place.outside / "secret.png")
+    assert [path.name for path in place.map(b"skin.<UDIM>.png").files] == ["skin.1001.png"]
+
+
+def test_what_follows_a_name_is_why_it_is_not_found_as_written(place: Place) -> None:
+    target = resolve_map(Name(b"here.png"), place.root / "lib", place.root / "frames", place.scope, followed=True)
+    assert (target.status, target.how) == (Status.NEAR, "an option or a comment follows the name")
