@@ -72,6 +72,8 @@ def _changes(group: list[Texture]) -> bool:
     roles: dict[tuple[Name, bytes], set[Name]] = {}
     for texture in group:
         for usage in texture.usages:
+            if usage.map.target.token:  # names all of them
+                continue
             roles.setdefault((usage.map.map.material, usage.keyword), set()).add(texture.file)
     return any(len(files) > 1 for files in roles.values())
 
