@@ -1,1 +1,1 @@
-"""The keyboard face."""
+"""The terminal UI."""

@@ -1,4 +1,4 @@
-"""Start to first painted screen and to first verdicts of the keyboard face, through a pseudo-terminal.
+"""Start to first painted screen and to first verdicts of the terminal UI, through a pseudo-terminal.
 
 By hand: python -m tests.benchmarks.starting FOLDER
 The folder is opened without a cache at 80x24; the program is stopped with SIGTERM, as its screen needs no key.

@@ -1,4 +1,4 @@
-"""The keyboard face ended, interrupted and resized at any moment of what it does: it ends in order, with the terminal
+"""The terminal UI ended, interrupted and resized at any moment of what it does: it ends in order, with the terminal
 as it was, and leaves nothing behind."""
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Evil names and bad contents on every screen of the keyboard face, by keys: nothing of a file acts on the terminal,
+"""Evil names and bad contents on every screen of the terminal UI, by keys: nothing of a file acts on the terminal,
 and nothing breaks."""
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Two folders for the keyboard face: one whose every name is evil, one whose every frame is bad in another way."""
+"""Two folders for the terminal UI: one whose every name is evil, one whose every frame is bad in another way."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The keyboard face in a pseudo-terminal of its own: keys, sizes and signals go in, and all that comes out is kept,
+"""The terminal UI in a pseudo-terminal of its own: keys, sizes and signals go in, and all that comes out is kept,
 held to the few sequences that the face sends, and read by an emulator (pyte)."""
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A walk by keys through every screen of the keyboard face: which screens there are is the code's to say, what leads to
+"""A walk by keys through every screen of the terminal UI: which screens there are is the code's to say, what leads to
 each is in one table, and what is pressed there is the screen's own table of keys."""
 
 from __future__ import annotations
@@ -124,19 +124,19 @@ class Walker:
         await self.all_frames()
         await self.to(kind, way)
         for key in self.app.screen.query_one(KeyFooter).table:
-            for name in key.keys:
-                if name in _LEAVES:
-                    continue
-                if kind is MainScreen:
-                    await self.all_frames()
-                await self.to(kind, way)
-                if key.action in _GOES_ON:
-                    await self.pilot.press(name)
-                    await self.pilot.pause(0.1)
-                    self.look(name)
-                await self.press(name)
-                if every_line and kind is not ChoiceDrawer and isinstance(self.app.screen, ChoiceDrawer):
-                    await self._every_line(name, kind, way)
+            name = key.keys[0]  # further ones do the same
+            if name in _LEAVES:
+                continue
+            if kind is MainScreen:
+                await self.all_frames()
+            await self.to(kind, way)
+            if key.action in _GOES_ON:
+                await self.pilot.press(name)
+                await self.pilot.pause(0.1)
+                self.look(name)
+            await self.press(name)
+            if every_line and kind is not ChoiceDrawer and isinstance(self.app.screen, ChoiceDrawer):
+                await self._every_line(name, kind, way)
 
     async def _every_line(self, name: str, kind: AnyScreen, way: Keys) -> None:
         for line in range(min(_LINES, self.app.screen.query_one(ChoiceList).row_count())):

@@ -1,4 +1,4 @@
-"""Screens as PNG pictures, to be looked at: the keyboard face on a folder after some keys.
+"""Screens as PNG pictures, to be looked at: the terminal UI on a folder after some keys.
 
 By hand: python -m tests.helpers.tui.pictures OUT.png FOLDER [KEY ...] [--size 80x24]
 [--colours truecolor|256|standard|none] [--ascii]. A key `wait` lets half a second pass. Keys are Textual's names
