@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -17,10 +16,10 @@ from inspector.delivery.output_file import write_folder
 from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.box_from import box_from
 from inspector.lettering.caption_file import FILE_NAME, Version, find_captions, read_captions
-from inspector.lettering.caption_render import Pixels
 from inspector.lettering.caption_versions import CaptionCase, caption_cases
 from inspector.lettering.sequence_fit import fit_sequence
 from inspector.names import Name, safe
+from inspector.picture.png import texture_png
 from inspector.report.captions_document import captions_document
 from inspector.report.captions_text import box_text, boxes_text, captions_text
 from inspector.report.document import json_text
@@ -98,19 +97,9 @@ def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str
     for case in cases:
         assert case.lettered is not None
         file = f"{case.version.name}.png"
-        files[file] = _png(case.lettered.rendered.pixels, case.base.profile if case.base else b"")
+        files[file] = texture_png(case.lettered.rendered.pixels, case.base.profile if case.base else b"")
         lines.append(f"{Name.from_path(named / file)}")
     for name, lost in dict.fromkeys((case.base.name, one) for case in cases if case.base for one in case.base.lost):
         say(f"note: {name}: {lost}")
     write_folder(place, files)
     return lines
-
-
-def _png(pixels: Pixels, profile: bytes) -> bytes:
-    """A PNG; without opacity where every pixel is opaque. profile: the ICC profile of its colours, empty without."""
-    from PIL import Image
-
-    opaque = bool((pixels[..., 3] == 255).all())
-    stream = io.BytesIO()
-    Image.fromarray(pixels[..., :3] if opaque else pixels).save(stream, "PNG", icc_profile=profile or None)
-    return stream.getvalue()

@@ -1,6 +1,6 @@
 """A delivery and what belongs to it as one package: a ZIP file or a folder, verified before it gets its name.
 
-In the package: the delivered folder as it is, `proof/` with the HTML page and what the user adds, and all digests.
+In the package: the delivered folder as it is, what goes along with it, and all digests.
 """
 
 from __future__ import annotations
@@ -24,9 +24,6 @@ from inspector.names import Name
 from inspector.safe_open import read_place
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import Cancel, never
-
-PROOF = "proof"
-"""Folder of the package for what is not part of the delivery."""
 
 _DATE = (1980, 1, 1, 0, 0, 0)
 """Of every entry, the earliest that ZIP has: the same delivery gives the same bytes."""
@@ -67,7 +64,7 @@ def pack(
         out: the delivered folder.
         proven: what `audit` said of it, just now; it must be proven.
         place: resolved path of the package, which nothing has yet; a ZIP file if it ends so, else a folder.
-        added: name in `proof/` -> content.
+        added: path in the package -> content.
         progress: told of each step.
         cancelled: whether to stop.
 
@@ -103,8 +100,8 @@ def _packed(
             content = read_place(whole.joinpath(*parts_of(path)))
             digests[f"{whole.name}/{path}"] = _put(folder, f"{whole.name}/{path}", content)
             progress("copying", number, len(delivered))
-        for name, content in added.items():
-            digests[f"{PROOF}/{name}"] = _put(folder, f"{PROOF}/{name}", content)
+        for path, content in added.items():
+            digests[path] = _put(folder, path, content)
         digests[SUMS_NAME] = _put(folder, SUMS_NAME, sums_bytes(sorted(digests.items())))
     again = audit(top / whole.name, Settings(), lambda done, of: progress("verifying", done, of))
     if not again.proven:

@@ -6,6 +6,9 @@ import io
 import time
 from collections.abc import Sequence
 
+import numpy as np
+import numpy.typing as npt
+
 from inspector.picture.canvas import Picture
 
 
@@ -15,6 +18,21 @@ def png_bytes(picture: Picture) -> bytes:
 
     stream = io.BytesIO()
     Image.fromarray(picture).save(stream, "PNG")
+    return stream.getvalue()
+
+
+def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
+    """A PNG of a texture, without opacity where every pixel is opaque.
+
+    Args:
+        pixels: (h, w, 4), red, green, blue and opacity.
+        profile: The ICC profile of its colours, empty without.
+    """
+    from PIL import Image
+
+    opaque = bool((pixels[..., 3] == 255).all())
+    stream = io.BytesIO()
+    Image.fromarray(pixels[..., :3] if opaque else pixels).save(stream, "PNG", icc_profile=profile or None)
     return stream.getvalue()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import signal
 import subprocess
 import sys
@@ -9,6 +10,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from inspector.cli.registry import ready
 from inspector.delivery import pack as packing
@@ -19,7 +21,7 @@ from inspector.delivery.planning import make_plan
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
-from tests.helpers.command import digests, environment
+from tests.helpers.command import digests, environment, meshqc
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +36,7 @@ def proof_of(out: Path) -> Audit:
 
 
 def packed(out: Path, place: Path, **how: object) -> None:
-    pack(out, proof_of(out), place, {"note.txt": b"seen"}, lambda *_: None, **how)  # type: ignore[arg-type]
+    pack(out, proof_of(out), place, {"proof/note.txt": b"seen"}, lambda *_: None, **how)  # type: ignore[arg-type]
 
 
 def test_a_zip_file_unpacked_elsewhere(out: Path, tmp_path: Path) -> None:
@@ -119,3 +121,47 @@ def test_what_is_no_longer_what_was_delivered_is_not_packed(
     assert ready(["pack", str(changed), "--output", str(tmp_path / "new.zip")])() == 1
     assert "not what was delivered" in capsys.readouterr().err
     assert not (tmp_path / "new.zip").exists()
+
+
+def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_path: Path) -> None:
+    """The buoy with its three caption versions, at 25 fps: every file that the note lists is there, the textures of the
+    versions differ, and after unpacking elsewhere digests and delivery are verified again."""
+    out, file = tmp_path / "buoy_delivery", tmp_path / "buoy.zip"
+    assert meshqc("fix", demo / "buoy", "--output", out, "--as", "obj", "--fps", "25").returncode == 0
+    words = ("--captions", demo / "buoy" / "captions.toml", "--unit", "m")
+    run = meshqc("pack", out, "--output", file, *words)
+    assert (run.returncode, run.stderr) == (0, "")
+    (tmp_path / "elsewhere").mkdir()
+    with zipfile.ZipFile(file) as archive:
+        archive.extractall(tmp_path / "elsewhere")
+    there = tmp_path / "elsewhere" / "buoy"
+    check = subprocess.run(["sha256sum", "-c", "--quiet", "SHA256SUMS"], cwd=there, check=False, timeout=60)
+    assert check.returncode == 0  # GNU coreutils
+    assert meshqc("verify", there / "buoy_delivery").returncode == 0
+    note = (there / "HANDOFF.txt").read_text()
+    for said in (
+        "Frame rate: 25 fps.",
+        "One unit of the scene: 1 m.",
+        "Range: 24 files, frames 1-24; nothing found.",
+        "units along x, y, z in frame 1.",
+        "Texture of buoy_label: aspect 2.38",
+        "en: HARBOUR | AQUARIUM: readable in frames 1-8.",
+        "unreadable in all of frames 1-8",
+    ):
+        assert said in note
+    listed = [line.partition(": ")[0] for line in note.partition("In this package")[2].splitlines() if ": " in line]
+    for path in listed[:-2]:
+        assert (there / path).exists()
+    textures = []
+    for name in ("en", "de", "el"):
+        with Image.open(there / "captions" / f"{name}.png") as image:
+            assert image.width / image.height == pytest.approx(2.4, abs=0.01)
+            textures.append(image.tobytes())
+    assert len(set(textures)) == 3
+    sheet = (there / "proof" / "sheet.pdf").read_bytes()
+    assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 4  # the frames, and a page per version
+    page = (there / "proof" / "report.html").read_text("ascii")
+    assert "Caption versions" in page
+    (tmp_path / "again").mkdir()
+    assert meshqc("pack", out, "--output", tmp_path / "again" / "buoy.zip", *words).returncode == 0
+    assert (tmp_path / "again" / "buoy.zip").read_bytes() == file.read_bytes()

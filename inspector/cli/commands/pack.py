@@ -7,6 +7,7 @@ from pathlib import Path
 
 from inspector.cli import values
 from inspector.cli.command import Arguments, Command, Group, Operand, Options, Topic, UsageError
+from inspector.units import METRES
 
 
 class PackOptions(Options):
@@ -15,10 +16,14 @@ class PackOptions(Options):
     Attributes:
         output: the package, a new ZIP file or folder.
         add: files that go along.
+        captions: the file with the caption versions, None for captions.toml beside the frames.
+        unit: what one unit of the scene is, None if it isn't stated.
     """
 
     output: Path
     add: list[Path]
+    captions: Path | None
+    unit: str | None
 
 
 def add_options(options: Group) -> None:
@@ -36,8 +41,16 @@ def add_options(options: Group) -> None:
         type=values.file,
         action="append",
         default=[],
-        help="put this file into proof/ as well: a movie, a caption's texture (repeatable)",
+        help="put this file into proof/ as well: a movie, a template (repeatable)",
     )
+    options.add(
+        "--captions",
+        metavar="FILE",
+        type=values.file,
+        help="draw these caption versions, TOML or CSV (default: captions.toml beside the frames)",
+    )
+    options.add("--unit", choices=tuple(METRES), help="what one unit of the scene is, for the note")
+    options.add("--fps", metavar="RATE", type=values.rate, help="frames per second (default: as the receipt has it)")
 
 
 def run(arguments: Arguments[PackOptions]) -> int:
@@ -47,19 +60,26 @@ def run(arguments: Arguments[PackOptions]) -> int:
     from inspector.cli.streams import ProgressLine
     from inspector.delivery.audit import audit
     from inspector.delivery.destination import place_for
-    from inspector.delivery.pack import PROOF, pack
+    from inspector.delivery.pack import pack
     from inspector.names import Name, counted
     from inspector.report.html.gather import gather
-    from inspector.report.html.page import html_text
+    from inspector.report.package import NOTE, PAGE_NAME, PROOF, SHEET_NAME, package_files
     from inspector.safe_open import read_file
+    from inspector.sequence.discovery.scope import Scope
 
     options = arguments.options
+    name, delivery = Name.from_path(arguments.folder), arguments.folder.resolve().name
     place = place_for(options.output, [arguments.folder.resolve()])
     added: dict[str, bytes] = {}
     for path in options.add:
-        if path.name in added or path.name == _PAGE:
+        inside = f"{PROOF}/{path.name}"
+        if inside in (*added, PAGE_NAME, SHEET_NAME):
             raise UsageError(f"--add {Name.from_path(path)}: two files of this name would be in {PROOF}/")
-        added[path.name] = read_file(path)
+        added[inside] = read_file(path)
+    captions = None
+    if options.captions is not None:
+        file = options.captions.resolve()
+        captions = file, Scope(arguments.folder, (file.parent,))
     with ProgressLine() as line, progress() as checked:
 
         def show(what: str, at: int, of: int) -> None:
@@ -67,18 +87,20 @@ def run(arguments: Arguments[PackOptions]) -> int:
 
         found = audit(arguments.folder, arguments.settings, lambda at, of: show("comparing", at, of), checked)
         if not found.proven:
-            name = Name.from_path(arguments.folder)
             say(f"{name}: not what was delivered, so it was not packed; see meshqc verify {name}")
             return FOUND
-        page = html_text(gather(found.after, lambda *_: line.show("drawing the page")))
-        added = {_PAGE: page.encode(), **added}
-        done = pack(arguments.folder, found, place, added, show)
+        page = gather(found.after, lambda _, what, at, of: show(what, at, of), captions=captions)
+        ours = package_files(Name.from_path(delivery), page, options.unit, line.show)
+        if delivery in {path.partition("/")[0] for path in ours}:
+            raise UsageError(f"{name}: a folder of this name can't be in a package, which has {NOTE} and {PROOF}/")
+        done = pack(arguments.folder, found, place, {**ours, **added}, show)
+    for shown in page.sequences:
+        if "captions" in shown.why:
+            say(f"caution: {shown.title}: no captions drawn: {shown.why['captions']}")
     digest = f", SHA-256 {done.digest}" if done.digest else ""
     sys.stdout.write(f"{Name.from_path(options.output)}: {counted(done.files, 'file')}, {done.size:,} bytes{digest}\n")
     return 0
 
-
-_PAGE = "report.html"
 
 COMMAND = Command(
     name="pack",
@@ -97,6 +119,6 @@ exit codes:
 """,
     examples=(
         "meshqc fix harbour/kelp_broken --output harbour_kelp",
-        "meshqc pack harbour_kelp --output harbour_kelp.zip",
+        "meshqc pack harbour_kelp --output harbour_kelp.zip --unit m --fps 25",
     ),
 )

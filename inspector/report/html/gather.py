@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
+from pathlib import Path
 
 import numpy as np
 
@@ -35,6 +36,7 @@ from inspector.report.html.pictures import (
 )
 from inspector.report.html.receipt import standing_receipt
 from inspector.report.text import sequence_title, worst_first
+from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
@@ -116,9 +118,23 @@ class Page:
     receipt: Mapping[str, object] | None = None
 
 
-def gather(result: FolderInspection, stage: Stage, plan: Plan | None = None, delivery: Delivery | None = None) -> Page:
-    """Without a plan every fix that answers a finding is worked out, and nothing written."""
-    sequences = _shown(result, "s", stage)
+def gather(
+    result: FolderInspection,
+    stage: Stage,
+    plan: Plan | None = None,
+    delivery: Delivery | None = None,
+    captions: tuple[Path, Scope] | None = None,
+) -> Page:
+    """What the page shows.
+
+    Args:
+        result: The inspection.
+        stage: Progress.
+        plan: Without one, every fix that answers a finding is worked out, and nothing written.
+        delivery: What was written.
+        captions: A captions file and the folders that may be read for it; None for captions.toml beside the frames.
+    """
+    sequences = _shown(result, "s", stage, captions)
     no_plan = ""
     if plan is None:
         try:
@@ -149,19 +165,21 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
     return found
 
 
-def _shown(result: FolderInspection, start: str, stage: Stage) -> tuple[Shown, ...]:
+def _shown(
+    result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
+) -> tuple[Shown, ...]:
     """The worst first, so that these have pictures where there are too many."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
     share = 1.0 / max(1, len(ranked))
     return tuple(
-        _one(Shown(f"{start}{place + 1}", one), each if place < drawn else 0, share, stage)
+        _one(Shown(f"{start}{place + 1}", one), each if place < drawn else 0, share, stage, captions)
         for place, one in enumerate(ranked)
     )
 
 
-def _one(shown: Shown, pictures: int, share: float, stage: Stage) -> Shown:
+def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tuple[Path, Scope] | None) -> Shown:
     series = shown.inspection.series
     told = partial(stage, series)
     fit, why = None, {}
@@ -184,7 +202,7 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage) -> Shown:
     strips: tuple[Strip, ...] = ()
     if fit is not None and pictures:
         try:
-            strips = caption_strips(shown.inspection, fit.fit, shown.inspection.context.book.scope, told)
+            strips = caption_strips(shown.inspection, fit.fit, captions, told)
         except MeshqcError as reason:
             why["captions"] = str(reason)
         except Exception as error:

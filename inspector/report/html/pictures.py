@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -25,13 +26,13 @@ from inspector.lettering.sequence_fit import SequenceFit, display, evenly
 from inspector.lettering.still_pictures import Dress, closeup, draw_frame, draw_frames
 from inspector.lettering.viewpoint import up_in_picture
 from inspector.picture.camera import frame_points
-from inspector.picture.canvas import Picture
 from inspector.picture.grid import grid_of_aspect
-from inspector.picture.image_files import read_picture
+from inspector.picture.image_files import flattened, read_picture
 from inspector.picture.png import png_bytes
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.materials.colour_maps import MaterialMaps
+from inspector.sequence.series import Series
 from inspector.surface.text_direction import Upright
 
 WIDTH, HEIGHT = 320, 180
@@ -147,41 +148,51 @@ def _drawn(one: Inspection, index: int, frame: Frame | None, side: Floats, dress
     return png_bytes(draw_frame(frame, facts, camera, dress, WIDTH, HEIGHT))
 
 
-def caption_strips(one: Inspection, fit: SequenceFit, root: Scope, told: Told) -> tuple[Strip, ...]:
+def caption_strips(
+    one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, told: Told
+) -> tuple[Strip, ...]:
     """Each caption version of a sequence over some frames, close up; none without a captions file.
+
+    Args:
+        one: The sequence.
+        fit: What was measured of it.
+        stated: The captions file, and the folders that may be read for it; None for captions.toml beside the frames.
+        told: Progress.
 
     Raises:
         MeshqcError: A mistake in the captions file, or something can't be read.
     """
-    series = fit.series
-    file = find_captions((series.sequence.folder, root.roots[0]), root)
+    series, book = fit.series, one.context.book
+    scope = book.scope if stated is None else stated[1]
+    file = stated[0] if stated is not None else find_captions((series.sequence.folder, scope.roots[0]), scope)
     if file is None:
         return ()
-    book = one.context.book
-    cases = caption_cases(fit, read_captions(file, root), book.of_frame(series.reference_facts), root, told)
-    there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
-    indices = [there[place] for place in evenly(len(there), _STRIP)]
-    maps = MaterialMaps(book, _MAP_SIDE)
+    cases = caption_cases(fit, read_captions(file, scope), book.of_frame(series.reference_facts), scope, told)
+    indices = sheet_indices(series, _STRIP)
     strips = []
     for case in cases:
         pictures: dict[str, bytes] = {}
         if case.lettered is not None and case.fit is not None:
             shot = replace(closeup(case.fit), width=WIDTH, height=HEIGHT)
-            texture = _opaque(case.lettered.rendered.pixels)
-            dress = Dress(texture, material=display(case.fit.material.material), own=maps)
-            for index, drawn in draw_frames(series, indices, shot, [dress]):
+            for index, drawn in draw_frames(series, indices, shot, [strip_dress(one, case)]):
                 pictures[frame_text(series.facts[index].number)] = png_bytes(drawn[0])
         strips.append(Strip(case, pictures))
     return tuple(strips)
 
 
-def _opaque(pixels: Picture) -> Picture:
-    """A texture (h, w, 4) on grey, no larger than is drawn."""
-    from PIL import Image
+def sheet_indices(series: Series, most: int) -> list[int]:
+    """Indices of at most `most` frames that can be drawn, spread evenly."""
+    there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
+    return [there[place] for place in evenly(len(there), most)] if there else []
 
-    image = Image.fromarray(pixels)
-    image.thumbnail((2 * _MAP_SIDE, 2 * _MAP_SIDE), Image.Resampling.BOX)
-    return np.asarray(Image.alpha_composite(Image.new("RGBA", image.size, (128, 128, 128, 255)), image).convert("RGB"))
+
+def strip_dress(one: Inspection, case: CaptionCase) -> Dress:
+    """A version that fits, on its material; the other materials in their own maps."""
+    assert case.lettered is not None
+    assert case.fit is not None
+    texture = flattened(case.lettered.rendered.pixels, 2 * _MAP_SIDE)
+    material = display(case.fit.material.material)
+    return Dress(texture, material=material, own=MaterialMaps(one.context.book, _MAP_SIDE))
 
 
 def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:

@@ -1,0 +1,141 @@
+"""What goes into a package beside the delivery: a note, a page, a proof sheet and the textures of caption versions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from inspector.lettering.legibility import Shot
+from inspector.lettering.sequence_fit import display
+from inspector.lettering.still_pictures import Dress, closeup, draw_frames
+from inspector.lettering.viewpoint import View
+from inspector.names import Name, counted, safe
+from inspector.picture.canvas import Picture
+from inspector.picture.png import pdf_bytes, texture_png
+from inspector.picture.sheet import GAP, Captioned, contact_sheet
+from inspector.report.captions_text import verdict_words
+from inspector.report.html.gather import Page, Shown
+from inspector.report.html.page import html_text
+from inspector.report.html.pictures import dress_of, sheet_indices, strip_dress
+from inspector.report.text import found_words, sequence_range, sequence_title, verdict_text
+from inspector.sequence.discovery.settings import frame_text
+
+NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
+"""Name of the note, and of the folders for what proves the delivery and for the textures of caption versions."""
+
+PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
+
+_SHEET = 12
+"""Frames on a page of the proof sheet: four across and three down on a page of 16 to 9."""
+_ACROSS = 4
+_WIDTH = (1920 - GAP) // _ACROSS - GAP
+_LETTERS = 15
+
+Told = Callable[[str], None]
+"""Called with what is being done."""
+
+
+def package_files(name: Name, page: Page, unit: str | None, told: Told) -> dict[str, bytes]:
+    """The files, by their path in the package.
+
+    Args:
+        name: Of the delivered folder.
+        page: What was gathered of the delivery, with its caption versions.
+        unit: What one unit of the scene is; None if it wasn't stated.
+        told: Progress.
+    """
+    told("drawing the page")
+    files = {PAGE_NAME: html_text(page).encode()}
+    told("drawing the proof sheet")
+    if pages := list(_pages(page)):
+        files[SHEET_NAME] = pdf_bytes(pages)
+    for shown in page.sequences:
+        for strip in shown.strips:
+            case = strip.case
+            if case.lettered is not None:
+                profile = case.base.profile if case.base else b""
+                files[f"{CAPTIONS}/{case.version.name}.png"] = texture_png(case.lettered.rendered.pixels, profile)
+    files[NOTE] = _note(name, page, unit, sorted(files))
+    return files
+
+
+def _pages(page: Page) -> Iterator[Picture]:
+    """Of each sequence its frames, then each of its caption versions close up; all of one size."""
+    for shown in page.sequences:
+        if not shown.pictures:
+            continue
+        series = shown.inspection.series
+        indices = sheet_indices(series, _SHEET)
+        fit = None if shown.fit is None else shown.fit.fit
+        view = View(width=_WIDTH, height=round(_WIDTH * 9 / 16))
+        shot = view.shot(series, None if fit is None else -fit.shot.camera.axes[2])
+        title = f"{shown.title}, {sequence_range(series.sequence)}"
+        yield _page(shown, indices, shot, dress_of(shown.inspection, fit)[0], title)
+        for strip in shown.strips:
+            case = strip.case
+            if case.fit is None or case.lettered is None:
+                continue
+            near = replace(closeup(case.fit), width=shot.width, height=shot.height)
+            words = f"{title}: {case.version.name}, {verdict_words(case)}"
+            yield _page(shown, indices, near, strip_dress(shown.inspection, case), words)
+
+
+def _page(shown: Shown, indices: list[int], shot: Shot, dress: Dress, title: str) -> Picture:
+    series = shown.inspection.series
+    pictures = [
+        Captioned(drawn[0], f"frame {frame_text(series.facts[index].number)}")
+        for index, drawn in draw_frames(series, indices, shot, [dress])
+    ]
+    return contact_sheet(pictures, columns=_ACROSS, size=_LETTERS, title=title)
+
+
+def _note(name: Name, page: Page, unit: str | None, files: list[str]) -> bytes:
+    """The note in UTF-8, names in their safe form."""
+    lines = ["Hand-off note of the package", "", *_about(page, unit), ""]
+    for shown in page.sequences:
+        lines += [*_sequence(shown), ""]
+    lines += ["In this package", "---------------", f"{name}/: the delivery, with its own HANDOFF.txt"]
+    lines += [f"{safe(path)}: {_WHAT.get(path, 'texture of a caption version')}" for path in files]
+    lines += ["SHA256SUMS: the digests of all files", ""]
+    lines += ["Check the copy: sha256sum -c SHA256SUMS", f"Check the delivery: meshqc verify {name}"]
+    return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
+
+
+_WHAT = {PAGE_NAME: "the inspection as a page", SHEET_NAME: "frames and caption versions, to be printed"}
+
+
+def _about(page: Page, unit: str | None) -> Iterator[str]:
+    rate = page.result.settings.rate
+    yield f"Verdict: {verdict_text(page.result)}."
+    yield f"Frame rate: {frame_text(rate)} fps." if rate else "Frame rate: not stated."
+    yield f"One unit of the scene: 1 {unit}." if unit else "One unit of the scene: not stated, and the format has none."
+
+
+def _sequence(shown: Shown) -> Iterator[str]:
+    one, series = shown.inspection, shown.inspection.series
+    title = f"Sequence {sequence_title(one.sequence)}"
+    yield from (title, "-" * len(title))
+    yield f"Range: {sequence_range(one.sequence)}; {found_words(one)}."
+    if series.reference_index is not None:
+        low, high = series.boxes[series.reference_index]
+        size = " x ".join(f"{value:.6g}" for value in np.asarray(high - low).tolist())
+        yield f"Size: {size} units along x, y, z in frame {frame_text(series.reference_facts.number)}."
+    if shown.fit is not None:
+        fit = shown.fit.fit
+        for material in fit.texture.materials:
+            wide, tall = material.pixels(fit.density)
+            yield (
+                f"Texture of {display(material.material)}: aspect {material.wanted_aspect:.4g} to 1, {wide} x {tall} "
+                f"pixels to fill a picture {fit.wanted.view.width} pixels wide."
+            )
+        for found in shown.fit.maps:
+            size = "size not known" if found.size is None else f"{found.size[0]} x {found.size[1]} pixels"
+            yield f"Map {found.map.map.name} ({found.map.map.statement}): {size}."
+    if "captions" in shown.why:
+        yield f"Captions: not drawn: {shown.why['captions']}."
+    if shown.strips:
+        yield f"Captions: {counted(len(shown.strips), 'version')}."
+    for strip in shown.strips:
+        yield f"  {strip.case.version.name}: {safe(' | '.join(strip.case.version.texts))}: {verdict_words(strip.case)}."
