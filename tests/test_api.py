@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import doctest
+import json
 import re
 import shutil
 import subprocess
@@ -160,3 +161,72 @@ def test_in_a_pool_s_worker_and_in_a_forked_child_it_works_too(demo: Path, tmp_p
     run = subprocess.run(command, env=environment(), capture_output=True, text=True, timeout=120, check=False)
     assert run.stdout.splitlines() == ["fork [24]", "spawn [24]", "here 24", "forked 24"]
     assert run.stderr == ""
+
+
+NOTEBOOK = """
+import asyncio, json, os, signal, subprocess, sys, time
+from concurrent.futures import ThreadPoolExecutor
+from inspector import Refusal, deliver, inspect, plan
+from inspector.report.document import folder_document
+
+folder, out = sys.argv[1:]
+
+def verdict(workers=None):
+    return json.dumps(folder_document(inspect(folder, workers=workers)), sort_keys=True)
+
+def stopped(*_):
+    raise KeyboardInterrupt
+
+def delivered(_):
+    try:
+        return len(deliver(plan(inspect(folder), fixes={"scale": {"factor": 2}}), out).proof.new)
+    except Refusal as error:
+        return type(error).__name__
+
+async def cell():
+    said = {"first": verdict()}
+    with ThreadPoolExecutor(4) as threads:
+        said["threads"] = list(threads.map(verdict, [None, None, 2, 2]))
+        said["deliveries"] = sorted(map(str, threads.map(delivered, range(2))))
+    signal.signal(signal.SIGALRM, stopped)
+    signal.setitimer(signal.ITIMER_REAL, 0.05)
+    try:
+        while True:
+            verdict(2)
+    except KeyboardInterrupt:
+        said["stopped"] = True
+    said["again"] = verdict(2)
+    end = time.monotonic() + 20
+    while time.monotonic() < end:
+        left = subprocess.run(["ps", "-s", str(os.getsid(0)), "-o", "args="], capture_output=True, text=True).stdout
+        said["workers"] = left.count("spawn_main") + max(left.count("forkserver") - 1, 0)
+        if not said["workers"]:
+            break
+        time.sleep(0.1)
+    return said
+
+del __file__
+print(json.dumps(asyncio.run(cell())))
+"""
+
+
+def test_in_a_notebook_from_threads_twice_at_once_and_stopped(demo: Path, tmp_path: Path) -> None:
+    """A kernel runs cells inside an event loop, with a main module that has no file. Nothing is printed, the results
+    are the same, of two deliveries to one place one is refused, and no worker is left."""
+    path = tmp_path / "cells.py"
+    path.write_text(NOTEBOOK)
+    run = subprocess.run(
+        [sys.executable, path, demo / "kelp_broken", tmp_path / "out"],
+        env=environment(),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+        start_new_session=True,
+    )
+    assert run.stderr == ""
+    said = json.loads(run.stdout)
+    assert said["threads"] == [said["first"]] * 4
+    assert said["again"] == said["first"]
+    assert said["deliveries"] == ["0", "Refusal"]
+    assert (said["stopped"], said["workers"]) == (True, 0)

@@ -119,7 +119,7 @@ class _Following:
             for asset in _named_layers(layer):
                 below = self._opened(layer, asset)
                 if below is None:
-                    layer.UpdateCompositionAssetDependency(asset, "")
+                    _take_out(layer, asset)
                 elif below.identifier not in self.layers:
                     self.layers[below.identifier] = below
                     pending.append(below)
@@ -150,6 +150,19 @@ class _Following:
         loss = LeftOut(f"what it names is not opened: {why}", seen=True)
         if loss not in self.losses:
             self.losses.append(loss)
+
+
+def _take_out(layer: Any, asset: str) -> None:
+    """Take a name out of everything that it is in. The library takes it out of one place at a time where it is among
+    the sublayers (seen in 26.11)."""
+    for _ in range(_MOST_PLACES):
+        layer.UpdateCompositionAssetDependency(asset, "")
+        if asset not in layer.GetCompositionAssetDependencies():
+            return
+    raise UnreadableFrame("part-outside", reason=f"{Name(asset.encode())} stays in it")
+
+
+_MOST_PLACES = 1000
 
 
 def _named_layers(layer: Any) -> list[str]:

@@ -238,6 +238,34 @@ def test_nothing_outside_the_files_folder_is_opened(tmp_path: Path) -> None:
                 open_animation(inside / f"a{number}{way}.usda")
 
 
+AWAY = "@../elsewhere.usda@"
+
+
+@pytest.mark.parametrize(
+    ("sublayers", "arcs"),
+    [
+        (f"{AWAY}, {AWAY}", ""),
+        (AWAY, f"references = {AWAY}</kelp>"),
+        (AWAY, f"references = {AWAY}</kelp>\npayload = {AWAY}</kelp>"),
+    ],
+)
+def test_a_layer_outside_that_is_named_in_several_places_is_not_opened(
+    sublayers: str, arcs: str, tmp_path: Path
+) -> None:
+    """The mesh beside it is read; were the layer in use, the whole file would be refused."""
+    add_mesh(away := stage_at(tmp_path / "elsewhere.usda"))
+    away.Save()
+    (tmp_path / "shot").mkdir()
+    path = tmp_path / "shot" / "fin.usda"
+    add_mesh(stage := stage_at(path), "/fin")
+    stage.Save()
+    head = f'#usda 1.0\n(\nsubLayers = [{sublayers}]\n)\ndef "here" (\n{arcs}\n) {{}}\n'
+    path.write_text(path.read_text().replace("#usda 1.0\n", head))
+    animation = open_animation(path)
+    assert [one.path for one in animation.meshes] == ["/fin"]
+    assert any("elsewhere.usda leads out of the folders" in note.what for note in animation.notes)
+
+
 def test_references_inside_the_folder_are_followed(tmp_path: Path) -> None:
     part = stage_at(tmp_path / "part.usda")
     add_mesh(part)
