@@ -56,7 +56,10 @@ def _message(context: CheckContext, thing: str, status: Status, names: tuple[Nam
     named = f"{thing} `{first.name.display}`{more}"
     how = first.target.how or ""
     if status is Status.NEAR and first.target.path is not None:
-        return f"{named} not found as written, but found at `{context.book.scope.relative(first.target.path)}` ({how})"
+        relative = context.book.scope.relative
+        found = f"{named} not found as written, but found at `{relative(first.target.path)}` ({how})"
+        others = first.target.rivals + first.target.others
+        return found + (f"; another file of this name is `{relative(others[0])}`" if others else "")
     if status is Status.OUTSIDE:
         return f"{named} is outside the folder and was not opened ({how})"
     return f"{named} was not found in the folder"

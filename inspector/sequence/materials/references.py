@@ -51,7 +51,8 @@ class Status(enum.Enum):
 class Target:
     """Where a reference leads. `path` is set for FOUND and NEAR; `how` says, for NEAR and OUTSIDE, what is amiss.
 
-    `rivals`: other files that fit just as well; to take one is then a guess.
+    `rivals`: other files that fit just as well; to take one is then a guess. `others`: files of the same name that fit
+    less well, the best first.
     tiles: of a texture of several UV tiles the files of the others; `path` is the first one's. token: what stands in
     the reference for a tile, such as `<UDIM>`, b"" for none; number: of the first tile, as its name has it.
     """
@@ -60,6 +61,7 @@ class Target:
     path: Path | None = None
     how: str | None = None
     rivals: tuple[Path, ...] = ()
+    others: tuple[Path, ...] = ()
     tiles: tuple[Path, ...] = ()
     token: bytes = b""
     number: bytes = b""
@@ -187,10 +189,10 @@ def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
     climbs = scope.names_outside(folders[0], written.plain)
     if not climbs and scope.leads_outside(folders[0], written.relative):
         return Target(Status.OUTSIDE, None, "a link leads outside the folders that may be read")
-    candidates = _best(written, folders, scope)
-    if candidates:
-        differences = "; ".join(_differences(written, candidates[0], folders))
-        return Target(Status.NEAR, candidates[0], differences, tuple(candidates[1:]))
+    best, others = _candidates(written, folders, scope)
+    if best:
+        differences = "; ".join(_differences(written, best[0], folders))
+        return Target(Status.NEAR, best[0], differences, tuple(best[1:]), tuple(others))
     if climbs:
         return Target(Status.OUTSIDE, None, "the path leads outside the folders that may be read")
     return Target(Status.MISSING)
@@ -211,27 +213,32 @@ def _clean(raw: bytes) -> _Written:
     return _Written(plain, relative, tuple(faults))
 
 
-def _best(written: _Written, folders: Sequence[Path], scope: Scope) -> list[Path]:
-    """The file that is most likely meant, and behind it those that are as likely. Empty if there is none.
+def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tuple[list[Path], list[Path]]:
+    """The file that is most likely meant, followed by those that are as likely; and the less likely, the best first.
 
-    The file at the written place; else, of the files with the same base name, those that share most folders with the
-    reference, counted from the end; of these the ones nearest to the frames, so that a sequence takes its own before a
+    The file at the written place; else, of the files with the same base name, those in the library's or the frames'
+    folder, or below it as the end of the reference says; of these the ones that share most folders with the reference,
+    counted from the end; of these the ones nearest to the frames, so that a sequence takes its own before a
     neighbour's of the same name; and of these the ones of exactly this name.
     """
     for folder in folders:
         path = scope.exact(folder, written.relative)
         if path is not None:
-            return [path]
+            return [path], []
     base = written.relative.rsplit(b"/", 1)[-1]
-    frames, inspected = folders[-1].resolve().parts, len(scope.roots[0].parts)
+    places = [folder.resolve() for folder in folders]
+    inspected = len(scope.roots[0].parts)
 
-    def likeness(path: Path) -> tuple[int, int, bool]:
-        near = max(_alike(frames, path.parts), inspected)  # further folders stay in the order in which they are named
-        return _shared_tail(written.relative, path), near, os.fsencode(path.name) == base
+    def likeness(path: Path) -> tuple[int, int, int, bool]:
+        shared = _shared_tail(written.relative, path)
+        start = path.parents[shared - 1]
+        beside = len(places) - places.index(start) if start in places else 0
+        near = max(_alike(places[-1].parts, path.parts), inspected)  # other roots stay in their order
+        return beside, shared, near, os.fsencode(path.name) == base
 
-    alike = scope.by_base_name(base)
-    most = max(map(likeness, alike), default=None)
-    return [path for path in alike if likeness(path) == most]
+    likely = sorted(scope.by_base_name(base), key=likeness, reverse=True)
+    best = [path for path in likely if likeness(path) == likeness(likely[0])]
+    return best, likely[len(best) :]
 
 
 def _shared_tail(relative: bytes, path: Path) -> int:

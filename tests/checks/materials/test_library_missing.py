@@ -114,6 +114,14 @@ def test_a_texture_that_is_not_as_written(written: str, status: str, tmp_path: P
     assert [(where.file.raw, where.line) for where in finding.where] == [(b"manta.mtl", 2)]
 
 
+def test_the_texture_beside_the_library_is_taken_and_the_second_candidate_named(tmp_path: Path) -> None:
+    library = b"newmtl skin\nmap_Kd Z:\\show\\maps\\skin.png\n"
+    files = shot() | {"manta.mtl": library, "old/maps/skin.png": MATERIALS["skin.png"]}
+    finding = finding_of(look(tmp_path, files), "texture-missing")
+    assert "found at `skin.png`" in finding.message
+    assert finding.message.endswith("another file of this name is `old/maps/skin.png`")
+
+
 def test_a_texture_outside_is_named_and_not_opened(tmp_path: Path) -> None:
     library = b"newmtl skin\nmap_Kd ../other.png\n"
     said, _ = broken(tmp_path, "texture-missing", shot() | {"manta.mtl": library})

@@ -85,7 +85,6 @@ def test_a_map_as_written(place: Place, name: bytes, path: str) -> None:
         (b"tex2\\fin.png", "lib/Tex2/Fin.PNG",
          "written with backslashes; the file's name has other upper and lower case; "
          "a folder's name has other upper and lower case"),
-        (b"x\\tex\\eye.png", "deep/tex/eye.png", "written with backslashes; elsewhere in the folder"),
     ],
 )  # fmt: skip
 def test_a_near_map(place: Place, name: bytes, path: str, how: str) -> None:
@@ -120,6 +119,39 @@ def test_of_equal_candidates_the_first_and_its_rivals(place: Place) -> None:
     assert place.shown(place.map(b"two/twin.png")) == "two/twin.png"
 
 
+def test_a_file_that_shares_more_folders_goes_first(place: Place) -> None:
+    target = place.map(b"x\\tex\\eye.png")
+    assert place.shown(target) == "deep/tex/eye.png"
+    assert target.how == "written with backslashes; elsewhere in the folder"
+    assert (target.rivals, target.others) == ((), (place.root / "other/eye.png",))
+
+
+@pytest.mark.parametrize("own", ["lib/skin.png", "lib/tex/skin.png", "frames/skin.png", "frames/tex/skin.png"])
+def test_a_file_beside_the_library_or_the_frames_goes_before_one_elsewhere(tmp_path: Path, own: str) -> None:
+    """Also where the other one's path has more in common with what is written. What the writer put beside its own
+    files is what it meant: common practice, no source."""
+    elsewhere = "old/show/tex/skin.png"
+    place = Place(tmp_path.resolve(), tmp_path)
+    for name in (own, elsewhere, "lib/x/skin.png"):
+        path = place.root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(b"")
+    target = place.map(b"D:\\show\\tex\\skin.png")
+    assert place.shown(target) == own
+    assert target.rivals == ()
+    assert target.others == (place.root / elsewhere, place.root / "lib/x/skin.png")
+
+
+def test_a_file_beside_the_library_goes_before_one_beside_the_frames(tmp_path: Path) -> None:
+    place = Place(tmp_path.resolve(), tmp_path)
+    for folder in ("lib", "frames/tex"):
+        (place.root / folder).mkdir(parents=True)
+        (place.root / folder / "skin.png").write_bytes(b"")
+    target = place.map(b"C:\\x\\tex\\skin.png")
+    assert place.shown(target) == "lib/skin.png"
+    assert target.others == (place.root / "frames/tex/skin.png",)
+
+
 @pytest.mark.parametrize("name", [b"Textures\\Skin.PNG", b"C:\\show\\Skin.PNG", b"gone/skin.png"])
 def test_a_sequence_takes_its_own_before_a_neighbours(tmp_path: Path, name: bytes) -> None:
     """In a tree of shots with alike files the near miss leads to the shot's own, as if it were inspected alone."""
@@ -129,7 +161,8 @@ def test_a_sequence_takes_its_own_before_a_neighbours(tmp_path: Path, name: byte
     for shot in ("kelp_v1", "kelp_v2", "kelp_v3"):
         folder = tmp_path / shot
         target = resolve_map(Name(name), folder, folder, Scope(tmp_path))
-        assert target == resolve_map(Name(name), folder, folder, Scope(folder))
+        alone = resolve_map(Name(name), folder, folder, Scope(folder))
+        assert (target.path, target.how) == (alone.path, alone.how)
         assert (target.path, target.rivals) == (folder.resolve() / "textures" / "skin.png", ())
 
 
