@@ -198,17 +198,15 @@ class Sight:
 
 def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines) -> Sight:
     """How lettering that runs as `lines` is seen in one frame."""
-    corners = frame.positions[triangles.vertices]
-    points, own = samples.on(corners), samples.triangle
+    own = samples.triangle
+    points = samples.on(frame.positions[triangles.vertices[own]])
     camera = shot.camera
     eye = Eye(camera.position, camera.axes, not camera.perspective)
-    metric = measure_frame(frame, triangles)
-    to_eye = eye.from_points(points)
-    normal = metric.normal[:, own].T
-    cosine = _cosines(normal, to_eye)
-    facing = (cosine > 0.0) & metric.usable[own]
+    metric = measure_frame(frame, triangles.of(own))
+    cosine = _cosines(metric.normal.T, eye.from_points(points))
+    facing = (cosine > 0.0) & metric.usable
     free = np.zeros(len(own), bool)
-    free[facing] = unhidden(points[facing], own[facing], corners, eye)
+    free[facing] = unhidden(points[facing], own[facing], frame.positions, triangles.vertices, eye)
     pixels = camera.project(points, shot.width, shot.height)
     within = (
         (pixels[:, 0] >= 0.0) & (pixels[:, 0] <= shot.width) & (pixels[:, 1] >= 0.0) & (pixels[:, 1] <= shot.height)
@@ -216,18 +214,17 @@ def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines
     seen, hidden = free & within, facing & ~free
     row = {"seen": seen.sum(), "facing": facing.sum(), "hidden": hidden.sum()}
     shares = {name: count / max(1, samples.asked) for name, count in row.items()}
-    lettering = _lettering(metric, samples, seen, points, cosine, shot, lines)
+    lettering = _lettering(metric, seen, points, cosine, shot, lines)
     return Sight(shares | lettering, seen, hidden, free & ~within)
 
 
 def _lettering(
-    metric: Metric, samples: Samples, seen: Flags, points: Floats, cosine: Floats, shot: Shot, lines: Lines
+    metric: Metric, seen: Flags, points: Floats, cosine: Floats, shot: Shot, lines: Lines
 ) -> dict[str, float]:
-    """How lettering stands in the picture where it is seen."""
+    """How lettering stands in the picture where it is seen. All but the shot and the lines are by sample."""
     if not seen.any():
         return dict.fromkeys(LINES_MEASURES[3:], float("nan"))
-    own = samples.triangle[seen]
-    by_u, by_v = metric.by_u[:, own].T, metric.by_v[:, own].T
+    by_u, by_v = metric.by_u[:, seen].T, metric.by_v[:, seen].T
     along, upward = (_flow(shot, points[seen], way[0] * by_u + way[1] * by_v) for way in (lines.along, lines.upward))
     double = along[:, 0] * upward[:, 1] - along[:, 1] * upward[:, 0]
     width = np.linalg.norm(along, axis=1)

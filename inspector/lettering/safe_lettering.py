@@ -65,7 +65,7 @@ def safe_areas(
     for frame in replay(series, alike(series), progress, cancelled):
         metric = measure_frame(frame, triangulator.of(frame))
         for region, chosen, so_far in zip(fit.regions, inside, worst, strict=True):
-            np.maximum(so_far, letter_stretch(metric, region)[chosen], out=so_far)
+            np.maximum(so_far, letter_stretch(metric.of(chosen), region), out=so_far)
     areas = [
         SafeArea(region, _rectangle(reference, triangles, fit, region, so_far <= bound, cells), bound, cells)
         for region, so_far in zip(fit.regions, worst, strict=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -70,13 +71,13 @@ class RegionFit:
         size = float(np.linalg.norm(mean))
         return mean / size if size > _LOOKS_AWAY * float(np.nansum(self.area)) else None
 
-    @property
+    @cached_property
     def wanted_aspect(self) -> float:
         """Width over height of the texture for the whole sequence: half of the surface wants it wider, half narrower;
         geometric mean over the frames. The middle, so that a rim pulled over a thickness doesn't move it."""
         return _geometric_mean(self.aspects[:, 1])
 
-    @property
+    @cached_property
     def typical_length(self) -> float:
         """Scene units for one unit of UV, in the middle of the surface; geometric mean over the frames."""
         return _geometric_mean(self.lengths[:, 1])
@@ -143,12 +144,19 @@ def fit_texture(
     regions = _regions(reference, triangles, islands)
     rows: list[list[dict[str, npt.ArrayLike]]] = [[] for _ in regions]
     normals = np.zeros((3, len(triangles)))
+    values: dict[str, npt.ArrayLike] = {}
+    triangles_of_material = 0
     for frame in replay(series, indices, progress, cancelled):
         metric = measure_frame(frame, triangulator.of(frame))
         normals += metric.normal
         lines = directions(metric, upright or Upright())
         for row, region in zip(rows, regions, strict=True):
-            row.append(measure_region(metric, lines, region.triangles))
+            # Islands follow their material, and one may be all of it.
+            if region.island is None or len(region.triangles) != triangles_of_material:
+                values = measure_region(metric, lines, region.triangles)
+            if region.island is None:
+                triangles_of_material = len(region.triangles)
+            row.append(values)
     fits = [_fitted(region, row) for region, row in zip(regions, rows, strict=True) if any(one["area"] for one in row)]
     if not fits:
         raise NoTexture(f"{name}: the UVs have no area, so no texture can be fitted")

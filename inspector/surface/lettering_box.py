@@ -46,24 +46,26 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: Grid) -> Flags:
 def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
     """The largest rectangle of true cells: first row, first column, row after the last, column after the last.
 
-    Of equals the one that ends lowest, then leftmost; None if no cell is true. Row by row, heights of columns of true
-    cells are a histogram, and a stack of rising heights finds its largest rectangle in one pass (common practice,
-    no source).
+    Of equals the one that ends lowest, then leftmost; None if no cell is true. A largest rectangle is as high as the
+    true cells in one of its columns up to its last row, and reaches as far left and right as all rows of that height
+    do; both are known from the row before (common practice, no source).
     """
     best: tuple[int, int, int, int] | None = None
     most = 0
-    heights = np.zeros(cells.shape[1] + 1, np.int64)  # a last column of height 0 empties the stack
+    count = cells.shape[1]
+    column = np.arange(count)
+    height, left, right = np.zeros(count, np.int64), np.zeros(count, np.int64), np.full(count, count)
     for row, line in enumerate(cells):
-        heights[:-1] = np.where(line, heights[:-1] + 1, 0)
-        rising: list[tuple[int, int]] = []
-        for column, height in enumerate(heights.tolist()):
-            start = column
-            while rising and rising[-1][1] >= height:
-                start, tall = rising.pop()
-                if tall * (column - start) > most:
-                    most = tall * (column - start)
-                    best = row - tall + 1, start, row + 1, column
-            rising.append((start, height))
+        height = np.where(line, height + 1, 0)
+        gap_before = np.maximum.accumulate(np.where(line, 0, column + 1))
+        gap_after = np.minimum.accumulate(np.where(line, count, column)[::-1])[::-1]
+        left = np.where(line, np.maximum(left, gap_before), 0)
+        right = np.where(line, np.minimum(right, gap_after), count)
+        area = height * (right - left)
+        at = int(area.argmax()) if count else 0
+        if count and area[at] > most:
+            most = int(area[at])
+            best = row + 1 - int(height[at]), int(left[at]), row + 1, int(right[at])
     return best
 
 

@@ -25,8 +25,8 @@ class Samples:
     asked: int
 
     def on(self, corners: Floats) -> Floats:
-        """Points (s, d) from values (t, 3, d) at the triangles' corners."""
-        points: Floats = np.einsum("sc,scd->sd", self.weights, corners[self.triangle])
+        """Points (s, d) from values (s, 3, d) at the corners of the samples' triangles."""
+        points: Floats = np.einsum("sc,scd->sd", self.weights, corners)
         return points
 
 

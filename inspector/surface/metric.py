@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
-from inspector.arrays import Flags, Floats
+from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import Frame
 from inspector.surface.triangles import Triangles
 
@@ -36,6 +36,10 @@ class Metric:
     area: Floats
     uv_area: Floats
     usable: Flags
+
+    def of(self, chosen: Indices | Flags) -> Metric:
+        """The values of some triangles alone."""
+        return Metric(*(getattr(self, one.name)[..., chosen] for one in fields(Metric)))
 
     @cached_property
     def u_length(self) -> Floats:

@@ -12,7 +12,7 @@ def weighted_percentiles(values: Floats, weights: Floats, shares: tuple[float, .
 
     NaN where nothing weighs anything.
     """
-    order = np.argsort(values, kind="stable")
+    order = np.argsort(values)
     heaped = np.cumsum(weights[order])
     if not len(heaped) or heaped[-1] <= 0.0:
         return (float("nan"),) * len(shares)

@@ -30,6 +30,10 @@ class Triangles:
     def __len__(self) -> int:
         return len(self.face)
 
+    def of(self, chosen: Indices) -> Triangles:
+        """Some of the triangles alone, in the order of `chosen`."""
+        return Triangles(self.corners[chosen], self.vertices[chosen], self.face[chosen])
+
 
 class Triangulator:
     """Triangles of frames, worked out once for each run of frames with the same faces."""

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Flags, Floats, Indices
+from inspector.surface.metric import cross
 
-PAIRS_TRIED = 1 << 13
-"""Pairs of a point and a triangle tried together before points are halved. Halving costs about as much as trying
-them."""
+PAIRS_TRIED = 1 << 16
+"""Pairs of a point and a triangle tried together, so that memory is bounded: some 10 MB."""
 
 _RAY_RIM = 1e-9
 """Share of a triangle's side by which a ray may pass beside it and still hit it, so that no ray slips between two
@@ -47,56 +47,72 @@ class Eye:
         return across, depth
 
 
-def unhidden(points: Floats, own: Indices, corners: Floats, eye: Eye) -> Flags:
-    """(s,): points (s, 3) in front of the eye that no triangle of corners (t, 3, 3) hides from it.
+def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices, eye: Eye) -> Flags:
+    """Which points the eye sees.
 
-    own (s,): the triangle that each point lies on, which never hides it. A surface that touches the point doesn't
-    either. Points at or behind the eye are not seen.
+    Args:
+        points: (s, 3), scene units.
+        own: (s,), the triangle that each point lies on, which never hides it. A surface that touches the point doesn't
+            either.
+        positions: (n, 3), scene units.
+        vertices: (t, 3), the triangles' indices into the positions.
+        eye: From where.
+
+    Returns:
+        (s,): in front of the eye, and no triangle hides it.
     """
     across, depth = eye.directions(points)
     free: Flags = depth > 0.0
     ahead = np.flatnonzero(free)
     rays = eye.from_points(points)
-    for sample, triangle in _pairs(_boxes(corners, eye), across, ahead):
-        hidden = _between(points[sample], rays[sample], corners[triangle]) & (triangle != own[sample])
+    for sample, triangle in _pairs(_boxes(positions, vertices, eye), across, ahead):
+        other = positions[vertices[triangle]]
+        hidden = _between(points[sample], rays[sample], other) & (triangle != own[sample])
         free[sample[hidden]] = False
     return free
 
 
-def _boxes(corners: Floats, eye: Eye) -> Floats:
+def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
     """(4, t): least x and y, largest x and y of the directions in which triangles are seen. Without end for one that
     reaches behind the eye; NaN for one that lies there wholly, or has a bad number."""
-    ends = [eye.directions(corners[:, corner]) for corner in range(3)]
-    (a, b, c), depths = (across for across, _ in ends), np.stack([depth for _, depth in ends])
-    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    across, depth = eye.directions(positions)
+    corner = vertices.T
+    places = np.concatenate([across.T, depth[None]])  # one row after the other: gathering single numbers is faster
+    ends = [
+        (np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)) for a, b, c in places.take(corner, axis=1)
+    ]
+    low, high = (np.stack([end[side] for end in ends[:2]]) for side in range(2))
     rim = _RAY_RIM * np.maximum(np.abs(low), np.abs(high))
-    boxes = np.concatenate([(low - rim).T, (high + rim).T])
-    nearest, furthest = depths.min(axis=0), depths.max(axis=0)
+    boxes = np.concatenate([low - rim, high + rim])
+    nearest, furthest = ends[2]
     boxes[:, (nearest <= 0.0) & (furthest > 0.0)] = [[-np.inf], [-np.inf], [np.inf], [np.inf]]
     return boxes
 
 
 def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indices, Indices]]:
-    """Points and the triangles whose box they lie in: points are halved, and with them the triangles to try."""
-    pending = [(ahead, np.arange(boxes.shape[1]))] if len(ahead) else []
-    while pending:
-        some, near = pending.pop()
-        low, high = points[some].min(axis=0), points[some].max(axis=0)
-        near = near[_overlap(boxes[:, near], low[:, None], high[:, None])]
-        if len(some) == 1 or len(some) * len(near) <= PAIRS_TRIED:
-            sample, triangle = np.repeat(some, len(near)), np.tile(near, len(some))
-            within = _overlap(boxes[:, triangle], points[sample].T, points[sample].T)
-            yield sample[within], triangle[within]
-        else:
-            along = some[points[some, int((high - low).argmax())].argsort(kind="stable")]
-            pending += [(half, near) for half in np.array_split(along, 2)]
+    """Points and the triangles whose box they are in, up to PAIRS_TRIED at a time.
 
-
-def _overlap(boxes: Floats, low: Floats, high: Floats) -> Flags:
-    """(k,): which boxes (4, k) share a point with the boxes from low (2, k) to high (2, k)."""
-    left, bottom, right, top = boxes
-    shared: Flags = (left <= high[0]) & (right >= low[0]) & (bottom <= high[1]) & (top >= low[1])
-    return shared
+    Points are sorted along one axis, the one in which fewer of them are within the boxes. Those within a box there
+    are a run, found by bisection, and tried along the other axis.
+    """
+    orders = [ahead[points[ahead, axis].argsort()] for axis in range(2)]
+    starts = [points[order, axis].searchsorted(boxes[axis], "left") for axis, order in enumerate(orders)]
+    ends = [points[order, axis].searchsorted(boxes[2 + axis], "right") for axis, order in enumerate(orders)]
+    counts = np.maximum(np.subtract(ends, starts), 0)
+    near = np.flatnonzero(counts.all(axis=0))
+    counts = counts[:, near]
+    axis = int(counts.sum(axis=1).argmin())
+    order, start, count, (low, high) = orders[axis], starts[axis][near], counts[axis], boxes[1 - axis :: 2, near]
+    tried = count.cumsum()
+    while len(near):
+        stop = max(1, int(tried.searchsorted(PAIRS_TRIED, "right")))
+        which = np.repeat(np.arange(stop), count[:stop])
+        sample = order[np.arange(len(which)) + np.repeat(start[:stop] - tried[:stop] + count[:stop], count[:stop])]
+        across = points[sample, 1 - axis]
+        within = (across >= low[which]) & (across <= high[which])
+        yield sample[within], near[which[within]]
+        near, start, count, low, high = near[stop:], start[stop:], count[stop:], low[stop:], high[stop:]
+        tried = tried[stop:] - tried[stop - 1]
 
 
 def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
@@ -104,16 +120,22 @@ def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
 
     Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection"; both sides of a triangle count.
     """
-    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    across = np.cross(rays, second)
-    determinant = np.einsum("pi,pi->p", first, across)
-    start = points - corners[:, 0]
-    other = np.cross(start, first)
+    ray, (zero, one, two) = rays.T, corners.transpose(1, 2, 0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        u = np.einsum("pi,pi->p", start, across) / determinant
-        v = np.einsum("pi,pi->p", rays, other) / determinant
-        way = np.einsum("pi,pi->p", second, other) / determinant
+        first, second = one - zero, two - zero
+        across = cross(ray, second)
+        start = points.T - zero
+        other = cross(start, first)
+        determinant = _dot(first, across)
+        u = _dot(start, across) / determinant
+        v = _dot(ray, other) / determinant
+        way = _dot(second, other) / determinant
         third = 1.0 - u - v  # infinite or NaN, and so no meeting, where the ray runs along the triangle
     rim = _RAY_RIM
     met: Flags = (u >= -rim) & (v >= -rim) & (third >= -rim) & (way > _RAY_START) & (way < 1.0)
     return met
+
+
+def _dot(one: Floats, other: Floats) -> Floats:
+    """Dot products of (3, p) and (3, p), (p,)."""
+    return np.asarray(np.einsum("ip,ip->p", one, other))

@@ -104,7 +104,7 @@ def test_points_of_the_texture_are_found_on_the_surface() -> None:
     """On an affine map the place is known: position = 16 u, 9 v."""
     uv = square(0, 0, 1)
     samples = locate(uv, Rectangle(0.25, 0.5, 0.75, 1.5), rows=4, columns=8)
-    places = samples.on(uv * [16, 9])
+    places = samples.on(uv[samples.triangle] * [16, 9])
     assert samples.asked == 32
     assert len(places) == 16  # the upper half of the rectangle is off the surface
     expected = [[16 * (0.25 + (i + 0.5) / 16), 9 * (0.5 + (j + 0.5) / 4)] for j in range(2) for i in range(8)]
