@@ -182,10 +182,12 @@ def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) 
         if own_grid:
             say(f"{series.sequence.pattern}: it has no UVs, so the surface is drawn plain")
         return None
-    if wanted.view.side is not None and options.plain and wanted.material is None and not options.closeup:
+    judged = own_grid or options.texture or options.closeup or wanted.material is not None
+    if wanted.view.side is not None and not judged:
         return None
     try:
-        return fit_sequence(thinned(series, _FIT_FRAMES), wanted, stage)
+        # no picture depends on the density, which there is none of for a sheet seen from its edge
+        return fit_sequence(thinned(series, _FIT_FRAMES), replace(wanted, density=1.0), stage)
     except NoTexture:  # the UVs have no area
         if own_grid:
             say(f"{series.sequence.pattern}: the UVs have no area, so the surface is drawn plain")

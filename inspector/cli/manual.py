@@ -27,7 +27,7 @@ TOPICS = (
         "formats",
         "alembic",
     ),
-    *("texture", "terminal", "queue", "python", "json", "commands", "checks"),
+    *("texture", "captions", "terminal", "queue", "python", "json", "commands", "checks"),
 )
 """Names of the pages in the order of the table of contents; a test compares them with the files."""
 

@@ -40,6 +40,11 @@ LETTER_SEEN = Threshold(
 )
 
 
+_LETTER_COSINE = 0.2
+"""Cosine between the surface's normal and the line of sight from which ink counts as seen for its letter: at the edge
+of a curved label letters are squeezed to a fifth of their width there (common practice, no source)."""
+
+
 @dataclass(frozen=True, eq=False)
 class Lettered:
     """A version that fits, as it was drawn.
@@ -78,8 +83,8 @@ class CaptionReading:
         needed: The ratio that letters of that size need, (n,).
         frames: First and last frame in which it has to be readable; None for all.
         texts: Its lines.
-        by_letter: Share of each letter's ink that is seen, (n, k) for the k letters of all lines; 1 for a blank, and
-            for a letter that is too thin for the samples.
+        by_letter: Share of each letter's ink that is seen, and not at a grazing angle, (n, k) for the k letters of all
+            lines; 1 for a blank, and for a letter that is too thin for the samples.
         lost: What takes the letters that are not seen from view, for each of the n frames; None where all are seen.
     """
 
@@ -154,14 +159,19 @@ def read_captions_in(
 
 def _by_letter(ink: _Ink, sight: Sight) -> tuple[Floats, Obstacle | None]:
     """Share of each letter's ink that is seen in a frame, (k,), and what takes away those that are not."""
-    sums = np.bincount(ink.letter[sight.seen], minlength=len(ink.asked))
+    seen = sight.seen & (sight.cosine >= _LETTER_COSINE)
+    sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))
     shares: Floats = np.divide(sums, ink.asked, out=np.ones(len(ink.asked)), where=ink.asked > 0)
     lost = shares < LETTER_SEEN.value
     if not lost.any():
         return shares, None
-    hidden, outside = (int(lost[ink.letter[flags]].sum()) for flags in (sight.hidden, sight.outside))
-    away = int(ink.asked[lost].sum()) - int(sums[lost].sum()) - hidden - outside
-    causes = {Obstacle.HIDDEN: hidden, Obstacle.AWAY: away, Obstacle.OUTSIDE: outside}
+    of_lost = lost[ink.letter]
+    causes = {
+        Obstacle.HIDDEN: int((sight.hidden & of_lost).sum()),
+        Obstacle.OUTSIDE: int((sight.outside & of_lost).sum()),
+        Obstacle.ASLANT: int((sight.seen & ~seen & of_lost).sum()),
+    }
+    causes[Obstacle.AWAY] = int(ink.asked[lost].sum()) - int(sums[lost].sum()) - sum(causes.values())
     return shares, max(causes, key=lambda cause: causes[cause])
 
 

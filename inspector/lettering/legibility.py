@@ -188,12 +188,14 @@ class Sight:
         seen: Which samples are seen, (s,).
         hidden: Which face the camera but are behind another part of the surface, (s,).
         outside: Which would be seen in a larger picture, (s,).
+        cosine: Between the surface's normal and the direction to the camera, (s,).
     """
 
     row: dict[str, float]
     seen: Flags
     hidden: Flags
     outside: Flags
+    cosine: Floats
 
 
 def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines) -> Sight:
@@ -215,7 +217,7 @@ def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines
     row = {"seen": seen.sum(), "facing": facing.sum(), "hidden": hidden.sum()}
     shares = {name: count / max(1, samples.asked) for name, count in row.items()}
     lettering = _lettering(metric, seen, points, cosine, shot, lines)
-    return Sight(shares | lettering, seen, hidden, free & ~within)
+    return Sight(shares | lettering, seen, hidden, free & ~within, cosine)
 
 
 def _lettering(

@@ -70,6 +70,15 @@ def test_a_texture_lies_on_the_sheet_at_known_pixels(tmp_path: Path, texture: Pa
     assert digests(folder) == before
 
 
+@pytest.mark.parametrize("side", ["front", "right"])
+def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, texture: Path, side: str) -> None:
+    out = tmp_path / "out.png"
+    words = ("--texture", texture, "--from", side, "--picture", "64x36", "--output", out)
+    told = meshqc("picture", source(tmp_path, (1,)), *words)
+    assert told.returncode == 0
+    assert told.stderr == "caution: quarters.png is squeezed in height by 1.78; the surface of skin wants 1.78 to 1\n"
+
+
 def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
     """Lines between cells are dark along the whole sheet. 16 by 9 takes 14 by 8 cells, 1.6 % off square."""
     out = tmp_path / "out.png"

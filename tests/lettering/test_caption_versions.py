@@ -224,6 +224,28 @@ def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
     assert letters_words(reading, 1) == f"H of HHHHHHHHHHHH {reading.by_letter[1, 3]:.0%} seen"
 
 
+def test_letters_at_a_grazing_angle_are_not_counted(tmp_path: Path) -> None:
+    """Around an upright cylinder of radius 7, seen from 20 units before its front: at azimuth a the cosine between the
+    normal (sin a, cos a) and the direction to the eye, which is 27 from the axis, is (27 cos a - 7) over the distance
+    (law of cosines). A letter is lost where less than half of it has 0.2."""
+    turn = np.radians(80)
+    bent = sheet_mesh(
+        lambda u, v: (7 * np.sin(turn * (2 * u - 1)), 4 * v - 2, 7 * np.cos(turn * (2 * u - 1)) - 7), 64, 2
+    )
+    version = Version("a", ("HHHHHHHHHHHHHHHH",), colour=(0, 0, 0))
+    (case,) = cases_of(tmp_path, bent, version, view=VIEW)
+    assert case.reading is not None
+    assert case.lettered is not None
+    width = case.lettered.rendered.pixels.shape[1]
+    expected = ""
+    for first, last in letter_columns(case):
+        azimuth = turn * (2 * (np.arange(first, last) + 0.5) / width - 1)
+        cosine = (27 * np.cos(azimuth) - 7) / np.sqrt(27**2 + 7**2 - 2 * 27 * 7 * np.cos(azimuth))
+        expected += "H" if (cosine >= 0.2).mean() >= 0.5 else "_"
+    assert "_" in expected
+    assert reads(case.reading, 0) == expected
+
+
 def test_letters_of_several_lines_are_told_apart(tmp_path: Path) -> None:
     """A screen over the lower half of the sheet hides the second line."""
     version = Version("a", ("AB", "gÄ"), colour=(0, 0, 0), box=(0, 0, 320, 180))
