@@ -37,6 +37,7 @@ from inspector.report.plan_text import delivery_text, plan_text
 from inspector.report.text import verdict_text
 from inspector.report.text_style import TextStyle
 from inspector.safe_open import read_file
+from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from inspector.sequence.discovery.scope import Scope
 
@@ -135,6 +136,9 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
         lines.append("no unit stated (--unit): readers assume 0.01 m")
     if form.unit is None and form.id == "glb":
         lines.append("no unit stated (--unit): the numbers are kept, and readers assume metres")
+    gaps = [number for one in before.inspections for number in one.sequence.missing]
+    if gaps and form.id == "usd":
+        lines.append(f"frames {numbers_text(gaps)} are missing: the object is hidden there")
     if form.rate is None and form.id == "abc":
         lines.append("no frame rate stated (--fps): the samples are written at 24 fps")
     return lines

@@ -168,6 +168,17 @@ def _formats() -> Iterator[str]:
         yield _row(one.title, endings, reads, writes, "; ".join(lacking))
 
 
+def _carried() -> Iterator[str]:
+    """What each format keeps of a delivery; tests/delivery/test_carried.py holds it against what comes back."""
+    from inspector.formats.format import CONTENT
+    from inspector.formats.registry import all_formats
+
+    written = [one for one in all_formats() if one.write is not None or one.scene is not None or one.id == "obj"]
+    yield from _head("content", *(one.title for one in written))
+    for trait in CONTENT:
+        yield _row(trait.value, *("kept" if trait in one.carries else "named" for one in written))
+
+
 _TABLES: dict[str, Callable[[], Iterator[str]]] = {
     "checks": _checks,
     "fixes": _fixes,
@@ -175,4 +186,5 @@ _TABLES: dict[str, Callable[[], Iterator[str]]] = {
     "keys": _keys,
     "rules": _rules,
     "formats": _formats,
+    "carried": _carried,
 }

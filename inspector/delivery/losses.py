@@ -13,6 +13,7 @@ from inspector.formats.mesh import Image, LeftOut, Material, few
 from inspector.formats.wavefront.decompose import materials_of
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name
+from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.materials.image_cache import inside_images
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
 from inspector.sequence.measure.facts import FrameFacts
@@ -80,6 +81,9 @@ def _of_form(one: Inspection, form: Format) -> Iterator[LeftOut]:
     ):
         if has and trait not in form.carries:
             yield LeftOut(trait.value, visible)
+    if one.sequence.missing and Trait.GAPS not in form.carries:
+        gap = numbers_text(one.sequence.missing)
+        yield LeftOut(f"the gap in the frame numbers: what reads the file blends across {gap}", seen=True)
     if any(each.smoothing for each in facts):
         yield LeftOut("smoothing groups")
     if any(each.problem("not-polygonal") or each.problem("free-form") for each in facts):

@@ -25,6 +25,11 @@ class Trait(Enum):
     MATERIALS = "materials"
     SURFACES = "colours and maps of materials"
     LIBRARIES = "material libraries in files of their own"
+    GAPS = "gaps in the frame numbers"
+
+
+CONTENT = (*(Trait.UVS, Trait.PARTIAL_UVS, Trait.NORMALS, Trait.COLOURS, Trait.MATERIALS, Trait.SURFACES, Trait.GAPS),)
+"""What a delivery in another format keeps, or names as lost before it is written, in the order of a table of it."""
 
 
 Beside = Callable[[str], bytes]

@@ -27,7 +27,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.formats.alembic.mesh_out import ArchiveAnimationWriter
 from inspector.formats.animation import Take
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import Mesh, corners_of
+from inspector.formats.mesh import Mesh
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.discovery.settings import Settings
@@ -215,9 +215,8 @@ def test_a_scene_that_reads_back_otherwise_is_not_delivered(
         if lost == "materials":
             add(writer, number, replace(mesh, parts=()))
         else:
-            absent = np.full_like(mesh.corners.v, ABSENT)
-            slots = {name: getattr(mesh.corners, name) for name in ("v", "vt", "vn")} | {lost: absent}
-            add(writer, number, replace(mesh, corners=corners_of(mesh.corners.offsets, **slots)))
+            other = {"vt": {"uvs": mesh.uvs * 0}, "vn": {"normals": -mesh.normals}}[lost]
+            add(writer, number, replace(mesh, **other))
 
     monkeypatch.setattr(ArchiveAnimationWriter, "add", forgetful)
     write(tmp_path / "in", {"kelp.0001.obj": _PATCH, "kelp.0002.obj": _PATCH})

@@ -32,7 +32,13 @@ class MeshWriter:
     """Takes the frames in order; `finish` completes the file. What stays the same is stored once."""
 
     def __init__(
-        self, file: BinaryIO, name: str, rate: Fraction, frames: Sequence[Fraction], materials: Sequence[str]
+        self,
+        file: BinaryIO,
+        name: str,
+        rate: Fraction,
+        frames: Sequence[Fraction],
+        materials: Sequence[str],
+        has: tuple[bool, bool] | None = None,
     ) -> None:
         """Begin an archive of one mesh, `NAME/NAMEShape`.
 
@@ -42,6 +48,7 @@ class MeshWriter:
             rate: Frames per second.
             frames: The numbers of all frames that will be added, rising.
             materials: Names of all materials that faces have in any frame.
+            has: Whether faces have UVs and normals; None: as in the first frame.
         """
         stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}
         self._archive = ArchiveWriter(file, stated, [_sampling(rate, frames)])
@@ -60,6 +67,8 @@ class MeshWriter:
         self._parameters: dict[str, tuple[PropertyOut, PropertyOut]] = {}
         self._sets = [_FaceSetOut(mesh, unique) for unique in _object_names(materials)]
         self._has: tuple[bool, bool] | None = None
+        if has is not None:
+            self._begin(has)
         self._faces: _FacesOut | None = None
 
     def add(self, frame: Fraction, mesh: MeshSample) -> None:
@@ -69,14 +78,12 @@ class MeshWriter:
             Refusal: Some corners have UVs or normals and others don't, or some frames: the format can't hold that.
         """
         has = _whole(frame, mesh.vt, "UVs"), _whole(frame, mesh.vn, "normals")
+        if not len(mesh.sizes) and self._has is not None:
+            has = self._has  # nothing is seen in an empty frame, and nothing is missing
         if self._has not in (None, has):
             raise Refusal(f"frame {frame}: has UVs or normals and the frames before don't, or the other way round")
         if self._has is None:
-            self._has = has
-            if has[0]:
-                self._parameters["uv"] = _parameter(self._geometry, "uv", 2, "vector")
-            if has[1]:
-                self._parameters["N"] = _parameter(self._geometry, "N", 3, "normal")
+            self._begin(has)
         faces = self._faces = _FacesOut.of(mesh, len(self._sets), self._faces)
         points = np.ascontiguousarray(mesh.points, np.float32)
         box = _box(points)
@@ -92,6 +99,13 @@ class MeshWriter:
                 indices.add(slots[faces.order])
         for one, members, corners in zip(self._sets, faces.members, faces.points, strict=True):
             one.add(members, _box(points[corners]))
+
+    def _begin(self, has: tuple[bool, bool]) -> None:
+        self._has = has
+        if has[0]:
+            self._parameters["uv"] = _parameter(self._geometry, "uv", 2, "vector")
+        if has[1]:
+            self._parameters["N"] = _parameter(self._geometry, "N", 3, "normal")
 
     def finish(self) -> None:
         """Complete the file."""
@@ -203,7 +217,12 @@ class ArchiveAnimationWriter:
         self._file = path.open("xb")
         self._names = brief.materials
         self._writer = MeshWriter(
-            self._file, brief.name.text, brief.rate or USUAL_RATE, brief.frames, [one.text for one in brief.materials]
+            self._file,
+            brief.name.text,
+            brief.rate or USUAL_RATE,
+            brief.frames,
+            [one.text for one in brief.materials],
+            (brief.uvs, brief.normals),
         )
 
     def add(self, number: Fraction, mesh: Mesh) -> None:

@@ -212,7 +212,7 @@ FORMATS = (
         "off",
         "OFF",
         (b".off",),
-        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS}),
+        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS, Trait.GAPS}),
         _recognises,
         read,
         write,

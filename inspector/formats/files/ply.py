@@ -236,7 +236,9 @@ FORMATS = (
         "ply",
         "PLY",
         (b".ply",),
-        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS}),
+        frozenset(
+            {Trait.UVS, Trait.PARTIAL_UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS, Trait.GAPS}
+        ),
         _recognises,
         read,
         write,

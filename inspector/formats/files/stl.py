@@ -14,7 +14,7 @@ from itertools import islice
 
 import numpy as np
 
-from inspector.formats.format import Beside, Format
+from inspector.formats.format import Beside, Format, Trait
 from inspector.formats.mesh import Mesh, Numbers, Part, corners_of, offsets_of
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.numbers import read_numbers
@@ -152,4 +152,4 @@ def write(mesh: Mesh) -> bytes:
     return bytes(80) + struct.pack("<I", len(triangles)) + rows.tobytes()
 
 
-FORMATS = (Format("stl", "STL", (b".stl",), frozenset(), _recognises, read, write),)
+FORMATS = (Format("stl", "STL", (b".stl",), frozenset({Trait.GAPS}), _recognises, read, write),)

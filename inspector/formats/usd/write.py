@@ -8,6 +8,7 @@ around its changes only: before the first it is the default, and nothing is blen
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -59,6 +60,10 @@ class StageWriter:
         self._held: dict[str, _Held] = {}
         self._subsets: dict[Name, _Held] = {}
         self._begun = False
+        steps = [after - before for before, after in pairwise(brief.frames)]
+        self._gaps = {
+            after: before + min(steps) for before, after in pairwise(brief.frames) if after - before > min(steps)
+        }
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """One more frame. Faces without normals get their own where others have some: the format wants all."""
@@ -70,6 +75,8 @@ class StageWriter:
             self._materials(mesh.materials)
             self._begun = True
         self._stage.SetEndTimeCode(time)
+        if number in self._gaps:
+            self._hide(float(self._gaps[number]), time)
         points = np.ascontiguousarray(mesh.positions, np.float32)
         self._mesh.CreatePointsAttr().Set(Vt.Vec3fArray.FromNumpy(points), time)
         if len(points):
@@ -88,6 +95,16 @@ class StageWriter:
         if self._brief.colours:
             self._colours(mesh, time)
         self._bind(mesh, time)
+
+    def _hide(self, start: float, stop: float) -> None:
+        """Hide the mesh in a gap, which readers would blend across. Visibility is never blended."""
+        from pxr import UsdGeom
+
+        visibility = self._mesh.CreateVisibilityAttr()
+        if not visibility.GetNumTimeSamples():
+            visibility.Set(UsdGeom.Tokens.inherited, self._stage.GetStartTimeCode())
+        visibility.Set(UsdGeom.Tokens.invisible, start)
+        visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
         """UVs and the index of each corner's. Where some have none, the first value stands for that."""

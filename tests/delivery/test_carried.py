@@ -1,0 +1,220 @@
+"""What comes back of a delivery in each format: kept, or named as lost before it is written.
+
+The formats say what they carry (`Format.carries`), from which the manual makes a table. Here each row is held against
+what reads back, of sequences that have it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from inspector.delivery.deliver import deliver
+from inspector.delivery.planning import make_plan
+from inspector.delivery.scene_files import Form
+from inspector.errors import Refusal
+from inspector.formats.animation import Take
+from inspector.formats.format import Trait
+from inspector.formats.frame import ABSENT, Frame
+from inspector.formats.mesh import Mesh, Slot
+from inspector.formats.problems import UnreadableFrame
+from inspector.formats.registry import format_by_id
+from inspector.formats.wavefront.decompose import materials_of, mesh_of
+from inspector.formats.wavefront.library import read_library
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.discovery.animations import open_animation
+from inspector.sequence.run.scan import load_frame
+from tests.helpers.images import image_file, spots
+
+PATCH = b"""mtllib kelp.mtl
+v 0 0 0 0.2 0 1
+v 1 0 0 0.4 0 1
+v 1 1 0 0.6 0 1
+v 0 1 0 0.8 0 1
+v 2 0 0 1 0 1
+v 2 1 0 0 0 1
+vt 0 0
+vt 0.5 0
+vt 0.5 1
+vt 0 1
+vt 1 0
+vt 1 1
+vn 0 0 1
+vn 0 1 0
+vn 1 0 0
+vn 0 0 -1
+vn 0 -1 0
+vn -1 0 0
+usemtl blade
+f 1/1/1 2/2/2 3/3/3 4/4/4
+usemtl stem
+f 2/2/2 5/5/5 6/6/6 3/3/3
+"""
+PLAIN = b"".join(line + b"\n" for line in PATCH.splitlines() if not line.startswith((b"mtllib", b"usemtl")))
+ONE_FACE = PLAIN[: PLAIN.rindex(b"f ")]
+LIBRARY = b"""newmtl blade
+Kd 1 1 1
+map_Kd skin.png
+map_Pr -imfchan g skin.png
+map_Pm -imfchan b skin.png
+map_Ke skin.png
+norm skin.png
+newmtl stem
+d 0.25
+"""
+FORMATS = ("obj", "ply", "stl", "off", "glb", "usd", "abc")
+SLOTS = {Slot.COLOUR, Slot.ROUGHNESS, Slot.METALLIC, Slot.NORMAL, Slot.EMISSIVE}
+Frames = Mapping[int, bytes]
+SOURCES: Mapping[str, Frames] = {
+    "all": {1: PATCH, 2: PATCH.replace(b"v 2 1 0", b"v 2 1 1"), 3: PATCH},
+    "partial": {n: PLAIN.replace(b"f 2/2/2 5/5/5 6/6/6 3/3/3", b"f 2//2 5//5 6//6 3//3") for n in (1, 2)},
+    "topology": {1: PLAIN, 2: ONE_FACE, 3: PLAIN},
+    "gap": {1: PLAIN, 2: PLAIN, 5: PLAIN, 6: PLAIN},
+    "empty": {1: b"# nothing emitted yet\n", 2: PLAIN, 3: PLAIN},
+}
+
+
+@dataclass(frozen=True)
+class Came:
+    """What came of one source in one format. frames: what reads back, None where nothing is visible; named: every
+    sentence about a loss; refused: why nothing was written."""
+
+    frames: Mapping[int, Mesh | None]
+    named: tuple[str, ...]
+    refused: str = ""
+
+
+def delivered(tmp_path: Path, form: str, name: str) -> Came:
+    source, out = tmp_path / name, tmp_path / "out"
+    source.mkdir()
+    for number, text in SOURCES[name].items():
+        (source / f"kelp.{number:04d}.obj").write_bytes(text)
+    if name == "all":
+        (source / "kelp.mtl").write_bytes(LIBRARY)
+        (source / "skin.png").write_bytes(image_file(spots()))
+    plan = make_plan(inspect_folder(source), ())
+    try:
+        delivery = deliver(plan, out, form=None if form == "obj" else Form(form))
+    except Refusal as refusal:
+        return Came({}, (), str(refusal))
+    lost: Any = delivery.receipt["left_out"]
+    numbers = range(min(SOURCES[name]), max(SOURCES[name]) + 1)
+    return Came({number: again(out, form, number) for number in numbers}, tuple(one["what"] for one in lost))
+
+
+def again(out: Path, form: str, number: int) -> Mesh | None:
+    scene = format_by_id(form).scene
+    if scene is None:
+        found = next(iter(out.glob(f"kelp.{number:04d}.*")), None)
+        return None if found is None else whole(load_frame(found), out)
+    try:
+        return open_animation(out / f"kelp{scene.ending}").mesh(Fraction(number), Take(blend=True))
+    except UnreadableFrame:
+        return None
+
+
+def whole(frame: Frame, out: Path) -> Mesh:
+    """A frame with its materials; every map leads somewhere."""
+    text = frame.library or b"".join(path.read_bytes() for path in out.glob("*.mtl"))
+    library = read_library(text)
+    image: Any = object()
+    return mesh_of(frame, tuple(one for one, _ in materials_of(library, {line.start: image for line in library.maps})))
+
+
+def corners(mesh: Mesh, values: np.ndarray, slot: np.ndarray) -> set[tuple[float, ...]]:
+    """Position and value of each corner that has one."""
+    has = slot != ABSENT
+    rows = np.column_stack([mesh.positions[mesh.corners.v[has]], values[slot[has]]])
+    return set(map(tuple, np.round(rows.astype(np.float64), 3).tolist()))
+
+
+def same(one: Callable[[Mesh], Any]) -> Callable[[Came, Mapping[int, Mesh]], bool]:
+    """Whether all frames have it as the source does."""
+
+    def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
+        return all((back := came.frames.get(n)) is not None and one(back) == one(mesh) for n, mesh in source.items())
+
+    return kept
+
+
+def materials(mesh: Mesh) -> set[tuple[str, tuple[float, ...]]]:
+    found = set()
+    for part in mesh.parts:
+        at = mesh.corners.v[mesh.corners.offsets[part.start] : mesh.corners.offsets[part.stop]]
+        name = "" if part.material is None else part.material.text
+        found |= {(name, tuple(point)) for point in mesh.positions[at].tolist()}
+    return found
+
+
+def points(mesh: Mesh) -> set[tuple[float, ...]]:
+    return set(map(tuple, np.round(mesh.positions[mesh.corners.v], 3).tolist()))
+
+
+def gap(came: Came, _: Mapping[int, Mesh]) -> bool:
+    return [number for number, mesh in came.frames.items() if mesh is None or not len(mesh.positions)] == [3, 4]
+
+
+def empty(came: Came, _: Mapping[int, Mesh]) -> bool:
+    return [mesh is None or not len(mesh.positions) for mesh in came.frames.values()] == [True, False, False]
+
+
+ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]], bool]]] = {
+    "UVs": ("all", Trait.UVS, same(lambda mesh: corners(mesh, mesh.uvs, mesh.corners.vt))),
+    "partial UVs": ("partial", Trait.PARTIAL_UVS, same(lambda mesh: corners(mesh, mesh.uvs, mesh.corners.vt))),
+    "normals": ("all", Trait.NORMALS, same(lambda mesh: corners(mesh, mesh.normals, mesh.corners.vn))),
+    "colours": (
+        "all",
+        Trait.COLOURS,
+        same(lambda mesh: len(mesh.colours) and corners(mesh, mesh.colours, mesh.corners.v)),
+    ),
+    "materials": ("all", Trait.MATERIALS, same(materials)),
+    "five maps": (
+        "all",
+        Trait.SURFACES,
+        same(lambda mesh: {m.slot for one in mesh.materials for m in one.maps} >= SLOTS),
+    ),
+    "opacity": ("all", Trait.SURFACES, same(lambda mesh: sorted(one.opacity for one in mesh.materials) == [0.25, 1])),
+    "changing topology": ("topology", None, same(points)),
+    "gap": ("gap", Trait.GAPS, gap),
+    "empty frame": ("empty", None, empty),
+}
+"""Name -> its source, the trait by which a format says that it carries it (None: every format does), and whether what
+came has it."""
+
+
+@pytest.fixture(scope="module")
+def source_meshes(tmp_path_factory: pytest.TempPathFactory) -> Mapping[str, Mapping[int, Mesh]]:
+    found: dict[str, dict[int, Mesh]] = {}
+    for name, frames in SOURCES.items():
+        folder = tmp_path_factory.mktemp(name)
+        (folder / "kelp.mtl").write_bytes(LIBRARY)
+        for number, text in frames.items():
+            if b"\nv " in text:
+                (folder / "kelp.obj").write_bytes(text)
+                found.setdefault(name, {})[number] = whole(load_frame(folder / "kelp.obj"), folder)
+    return found
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_content_is_kept_or_named(form: str, tmp_path: Path, source_meshes: Mapping[str, Mapping[int, Mesh]]) -> None:
+    came = {}
+    for name in SOURCES:
+        (tmp_path / name).mkdir()
+        came[name] = delivered(tmp_path / name, form, name)
+    carries = format_by_id(form).carries
+    for row, (name, trait, kept) in ROWS.items():
+        one = came[name]
+        expected = trait is None or trait in carries
+        assert (not one.refused and kept(one, source_meshes[name])) == expected, (row, one.named, one.refused)
+        if not expected and trait is not None:
+            covered = trait is Trait.PARTIAL_UVS and Trait.UVS not in carries
+            word = {Trait.GAPS: "the gap", Trait.SURFACES: "materials", Trait.PARTIAL_UVS: "UVs"}.get(
+                trait, trait.value
+            )
+            assert word in one.refused or any(word in said for said in one.named), (row, covered, one)
