@@ -23,8 +23,8 @@ def test_good_frames_read_alike() -> None:
     assert plain.materials == [b"a b"]
 
 
-def test_a_thousand_broken_frames() -> None:
+def test_hundreds_of_broken_frames() -> None:
     seed = random.SystemRandom().randrange(10**9)
-    print(f"seed {seed}, 1,000 cases")  # pytest shows it where the test fails
-    read = run_cases(1000, seed)
-    assert 500 < read < 1000, "both sides are tried: frames that read, and frames that are refused"
+    print(f"seed {seed}, 400 cases")  # pytest shows it where the test fails
+    read = run_cases(400, seed)
+    assert 150 < read < 400, "both sides are tried: frames that read, and frames that are refused"

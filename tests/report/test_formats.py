@@ -28,10 +28,13 @@ from tests.helpers.pages import classed, exact, frame_rows, parsed, words
 __all__ = ["hostile"]
 
 KELP = ("--frames", "1-15", "--size", "1.8")
-SEQUENCES = pytest.mark.parametrize("name", ["manta", "manta_broken", "kelp_broken", "."])
+SEQUENCES = pytest.mark.parametrize(
+    "name", ["manta", "manta_broken", "kelp_broken", pytest.param(".", marks=pytest.mark.slow)]
+)
 
 
 @cache
+@cache  # the folders of these tests stay as they are
 def told(folder: Path, form: str, *words: str) -> str:
     run = meshqc("check", folder, "--format", form, *words)
     assert run.stderr == ""

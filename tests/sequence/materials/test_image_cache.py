@@ -44,7 +44,7 @@ def test_a_usual_progressive_jpeg_is_decoded(tmp_path: Path) -> None:
     assert read_picture(path).shape == (64, 64, 3)
 
 
-@pytest.mark.parametrize("count", [1, 2, 3000])
+@pytest.mark.parametrize("count", [1, 2, 200])
 def test_the_images_of_a_tiff_are_not_counted(tmp_path: Path, count: int) -> None:
     path = tmp_path / "skin.tif"
     one = Image.new("RGB", (2, 2), (9, 8, 7))
