@@ -25,6 +25,7 @@ class Measured:
         values: (facts,), NaN where there is none.
         form: How numbers are written.
         limits: Values from which a check looks closer; none before there is a reference.
+        checks: Ids of the checks that judge these values: where they found something, the curve is marked.
     """
 
     title: str
@@ -32,6 +33,7 @@ class Measured:
     values: Callable[[SequenceView], Floats]
     form: str = ".4g"
     limits: Callable[[SequenceView], tuple[float, ...]] = lambda _: ()
+    checks: tuple[str, ...] = ()
 
     def by_row(self, view: SequenceView) -> Floats:
         """(rows of the view,): NaN for a frame without a file."""
@@ -139,45 +141,64 @@ def _written(view: SequenceView) -> Floats:
 
 
 _COUNT = ",.0f"
+_ABSENT = ("missing-frames", "unreadable", "empty-frames", "still-written")
+_PATH = (*_ABSENT, "centre-jump", "noisy-frame", "swapped-frames", "dropped-frames", "loop", "spike")
+_SIZES = (*_ABSENT, "size-jump", "scale-suspect", "spike", "noisy-frame", "up-axis-suspect")
+_MOTION = (*_PATH, "frozen", "pace-change", "pop", "jitter", "repeated-frames", "size-jump", "vertex-order")
+_VERTICES = (*_ABSENT, "vertex-count", "unused-vertices", "mixed-exports")
+_FACES = (*_ABSENT, "face-count", "changed-faces", "no-faces", "component-count", "mixed-exports")
+_UVS = (*_ABSENT, "no-uvs", "partial-uvs", "uv-mismatch", "uv-numbers", "uv-index-range", "mixed-exports")
+_NORMALS = (*_ABSENT, "missing-normals", "normal-count", "normal-index-range", "mixed-exports")
+_FILES = (*_ABSENT, "file-size", "mixed-exports")
+_TIMES = (*_ABSENT, "write-times", "leftover-frames", "still-written")
 PANELS = (
     Panel(
         "drift, size and movement",
         (
-            Measured("drift of the centre", "diagonals", SequenceView.centre_distance),
-            Measured("size", "of the reference's", _of_series(lambda series: series.size_ratio), limits=_size_limits),
-            Measured("movement", "diagonals per frame", _of_series(_movement)),
+            Measured("drift of the centre", "diagonals", SequenceView.centre_distance, checks=_PATH),
+            Measured(
+                "size",
+                "of the reference's",
+                _of_series(lambda series: series.size_ratio),
+                limits=_size_limits,
+                checks=_SIZES,
+            ),
+            Measured("movement", "diagonals per frame", _of_series(_movement), checks=_MOTION),
         ),
     ),
     Panel(
         "centre by axis",
-        tuple(Measured(name, "units from the reference's", _axis_of_centre(axis)) for axis, name in enumerate("xyz")),
+        tuple(
+            Measured(name, "units from the reference's", _axis_of_centre(axis), checks=_PATH)
+            for axis, name in enumerate("xyz")
+        ),
     ),
     Panel(
         "size by axis",
-        tuple(Measured(f"along {name}", "units", _side(axis)) for axis, name in enumerate("xyz")),
+        tuple(Measured(f"along {name}", "units", _side(axis), checks=_SIZES) for axis, name in enumerate("xyz")),
     ),
     Panel(
         "speed",
         (
-            Measured("all vertices, mean", "units per frame", _of_series(lambda series: series.steps)),
-            Measured("fastest vertex", "units per frame", _of_series(fastest_vertex)),
-            Measured("centre", "units per frame", _of_series(centre_speed), limits=_centre_limits),
+            Measured("all vertices, mean", "units per frame", _of_series(lambda series: series.steps), checks=_MOTION),
+            Measured("fastest vertex", "units per frame", _of_series(fastest_vertex), checks=_MOTION),
+            Measured("centre", "units per frame", _of_series(centre_speed), limits=_centre_limits, checks=_PATH),
         ),
     ),
     Panel(
         "counts",
         (
-            Measured("vertices", "", _of_facts(lambda facts: facts.vertices), _COUNT),
-            Measured("faces", "", _of_facts(lambda facts: facts.faces), _COUNT),
-            Measured("UVs", "", _of_facts(lambda facts: facts.uvs), _COUNT),
-            Measured("normals", "", _of_facts(lambda facts: facts.normals), _COUNT),
+            Measured("vertices", "", _of_facts(lambda facts: facts.vertices), _COUNT, checks=_VERTICES),
+            Measured("faces", "", _of_facts(lambda facts: facts.faces), _COUNT, checks=_FACES),
+            Measured("UVs", "", _of_facts(lambda facts: facts.uvs), _COUNT, checks=_UVS),
+            Measured("normals", "", _of_facts(lambda facts: facts.normals), _COUNT, checks=_NORMALS),
         ),
     ),
     Panel(
         "files",
         (
-            Measured("size", "KB", _file_size, ",.1f"),
-            Measured("modified", "seconds after the first", _written, ",.1f"),
+            Measured("size", "KB", _file_size, ",.1f", checks=_FILES),
+            Measured("modified", "seconds after the first", _written, ",.1f", checks=_TIMES),
         ),
     ),
 )

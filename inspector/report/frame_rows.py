@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -141,9 +142,13 @@ class SequenceView:
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
         """(rows,): the worst severity of each row without findings that nearly all rows share; NOTHING for none."""
+        return self.apart_of(None)
+
+    def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
+        """As `apart`, of the findings of some checks alone; of all for None."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
-            if at not in self.shared:
+            if at not in self.shared and (checks is None or finding.check in checks):
                 worst[rows] = np.maximum(worst[rows], finding.severity)
         return worst
 

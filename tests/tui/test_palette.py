@@ -11,9 +11,9 @@ from inspector.picture.canvas import GROUND
 from inspector.picture.ramp import Ramp
 from inspector.tui.pictures.bearings import AXES
 from inspector.tui.pictures.cells import cells_for
-from inspector.tui.pictures.colours import Depth, luminance
+from inspector.tui.pictures.colours import MIDDLE, Depth, luminance
 from inspector.tui.pictures.step_letters import lettered
-from inspector.tui.styles import STYLES
+from inspector.tui.styles import FAINT, STYLES
 
 AA = 4.5
 """WCAG 2.2, success criterion 1.4.3: text against what is behind it."""
@@ -73,3 +73,14 @@ def test_letters_of_steps_are_read_on_their_shades(depth: Depth) -> None:
 def test_axes_are_read_on_the_ground() -> None:
     for colour in AXES.values():
         assert contrast(colour, GROUND) >= AA
+
+
+@pytest.mark.parametrize("paper", [(0, 0, 0), (255, 255, 255), (253, 246, 227)], ids=["dark", "white", "cream"])
+def test_dim_text_is_read_on_light_and_dark_terminals(paper: tuple[int, int, int]) -> None:
+    """Dim text is sent as an attribute, in any depth of colours: it has the terminal's own ink, of which terminals
+    leave two thirds (xterm and VTE, from memory). A colour of ours would be read on one kind of paper alone."""
+    assert FAINT.color is None
+    assert FAINT.bgcolor is None
+    ink = (208, 208, 208) if luminance(paper) < MIDDLE else (0, 0, 0)
+    red, green, blue = ((2 * own + behind) // 3 for own, behind in zip(ink, paper, strict=True))
+    assert contrast((red, green, blue), paper) >= AA

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.finding import Severity
+from inspector.checks.base.registry import all_checks
 from inspector.inspection.inspection import FolderInspection
 from inspector.report.curves import PANELS
 from inspector.sequence.measure.motion_facts import Leap
@@ -221,3 +222,26 @@ async def test_only_the_frames_of_one_check(broken: FolderInspection, monkeypatc
         assert app.screen.table.row_count() == 1
         await press(pilot, "u")
         assert app.screen.table.row_count() > 20
+
+
+def test_curves_name_checks_that_there_are() -> None:
+    known = {check.id for check in all_checks()}
+    for panel in PANELS:
+        for measured in panel.curves:
+            assert measured.checks, measured.title
+            assert set(measured.checks) <= known, measured.title
+
+
+async def test_a_curve_is_marked_by_checks_of_its_own_values(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The harbour's frame 9 has a centre jump and a UV mismatch, frame 8 a mismatch alone, 14 is missing, 20 frozen."""
+
+    def signs() -> str:
+        rows = screen_text(app).splitlines()
+        below = next(at for at, row in enumerate(rows) if row.lstrip().startswith("frame  1"))
+        return "".join(rows[below - 1].split())
+
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "d")
+        assert signs() == "........W....E.....n...."
+        await press(pilot, "5")  # counts: a UV mismatch is about the UVs' indices
+        assert signs() == ".......EE....E.........."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from rich.cells import cell_len
 from rich.segment import Segment
 from textual.geometry import Region
@@ -35,6 +36,7 @@ class Band:
         axis: What is left of each line.
         limits: Lines at the height of a limit.
         extremes: Where the least and the greatest value are, in words, the longest first.
+        worst: The worst severity of each column, of what the checks of these values found.
     """
 
     measured: Measured
@@ -43,10 +45,12 @@ class Band:
     axis: list[str]
     limits: frozenset[int]
     extremes: tuple[str, ...]
+    worst: list[int]
 
 
 class BandPlot(Widget):
-    """Frames from left to right; one without a file or a value is a gap. A line marks the frame under the cursor."""
+    """Frames from left to right; one without a file or a value is a gap. A line marks the frame under the cursor. Each
+    curve is marked where a check of its own values found something; the row below has the letters of all of them."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -119,7 +123,8 @@ class BandPlot(Widget):
             marks = limits | marks
             axis = [marks.get(at, "") if np.isfinite(drawn.high) else "" for at in range(height - 1)]
             extremes = _extremes(view, measured, values, first, stop)
-            bands.append(Band(measured, values, drawn, axis, frozenset(limits), extremes))
+            worst = self._worst_of_columns(view.apart_of(measured.checks))
+            bands.append(Band(measured, values, drawn, axis, frozenset(limits), extremes, worst))
         return bands
 
     def _heading(self, band: Band) -> str:
@@ -136,7 +141,7 @@ class BandPlot(Widget):
         drawn = (view, self._panel, self._window, self.size)
         if drawn != self._drawn:
             self._bands, self._drawn = self._draw(view), drawn
-            self._worst = self._worst_of_columns(view)
+            self._worst = np.max([band.worst for band in self._bands], axis=0).tolist()
         for band, height in zip(self._bands, self._heights(), strict=True):
             if y < height:
                 return self._band_line(band, y)
@@ -150,7 +155,7 @@ class BandPlot(Widget):
         axis = Segment(f"{band.axis[y - 1]:>{_AXIS - 2}} {self._glyphs.wall}", FAINT)
         line, at = band.drawn.lines[y - 1], self._column(self._row)
         segments = [axis]
-        for column, (letter, severity) in enumerate(zip(line, self._worst, strict=True)):
+        for column, (letter, severity) in enumerate(zip(line, band.worst, strict=True)):
             if letter == " ":
                 dash = column % 2 == 0 and y - 1 in band.limits
                 under = self._glyphs.wall if column == at else self._glyphs.rule if dash else letter
@@ -160,15 +165,15 @@ class BandPlot(Widget):
                 segments.append(Segment(letter, style + CURSOR if column == at else style))
         return strip_of(segments, width)
 
-    def _worst_of_columns(self, view: SequenceView) -> list[int]:
-        """The worst severity of each column; where frames are fewer than columns, also of those that they fill."""
+    def _worst_of_columns(self, by_row: npt.NDArray[np.int8]) -> list[int]:
+        """The worst severity of each column, of that of each row; where frames are fewer than columns, also of those that they fill."""
         first, stop = self._window
         frames, columns = stop - first, self._columns
         worst = np.full(columns, NOTHING)
         if frames < columns:
             places = first + np.arange(columns) * frames // columns
-            return [int(value) for value in view.apart[places]]
-        np.maximum.at(worst, (2 * np.arange(frames) + 1) * columns // (2 * frames), view.apart[first:stop])
+            return [int(value) for value in by_row[places]]
+        np.maximum.at(worst, (2 * np.arange(frames) + 1) * columns // (2 * frames), by_row[first:stop])
         return [int(value) for value in worst]
 
     def _signs(self, view: SequenceView) -> Strip:
