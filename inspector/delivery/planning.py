@@ -10,7 +10,7 @@ from inspector.delivery.allocate import allocate
 from inspector.delivery.choices import Choice, Refused, sequence_key
 from inspector.delivery.comparison import Harm, harms
 from inspector.delivery.plan import Plan, SequencePlan
-from inspector.delivery.trial import inspection_after
+from inspector.delivery.trial import Tried, inspection_after
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets, source_assets
 from inspector.fixes.base.fix import AnyStep, FixKind
@@ -28,12 +28,17 @@ _Barred = Mapping[str, tuple[Refused, ...]]
 """Sequence key -> what is left out of its plan, because a trial showed that it does harm."""
 
 
-def make_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
+def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tried | None = None) -> Plan:
     """Work the choices out, and leave out what would make the folder worse.
 
     Steps that nobody asked for by name are tried in memory: the checks judge the result as they will judge the
     delivery. A step that adds an error or a warning, or that leaves only some frames with what all or none had, is
     left out and refused with that reason.
+
+    Args:
+        inspection: The folder.
+        choices: What is wanted.
+        tried: Called after each frame of a trial. Where a step is left out, another trial begins.
 
     Raises:
         Refusal: An unknown fix or parameter, two choices that claim the same value of a frame, or a fix that was asked
@@ -44,7 +49,7 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
     barred: _Barred = {}
     while True:
         plan = _worked_out(inspection, choices, settled, barred)
-        more = _without_harm(plan, settled, barred)
+        more = _without_harm(plan, settled, barred, tried)
         if more is barred:
             return plan
         barred = more
@@ -135,12 +140,12 @@ def _applied(
     return outputs, assets
 
 
-def _without_harm(plan: Plan, choices: Sequence[Choice], barred: _Barred) -> _Barred:
+def _without_harm(plan: Plan, choices: Sequence[Choice], barred: _Barred, tried: Tried | None) -> _Barred:
     """What has to be left out, with what is already; the same if the plan does no harm that nobody asked for."""
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
         return barred
-    for harm in harms(plan, inspection_after(plan)):
+    for harm in harms(plan, inspection_after(plan, tried)):
         candidates = sorted(suspects[harm.key], key=lambda step: _suspicion(step, harm))
         left_out = [_with(barred, harm, [step]) for step in candidates]
         if len(left_out) > 1:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import errno
 import os
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import lru_cache
+from itertools import count
 from pathlib import Path
 
 from inspector.delivery.apply import Corrections, Sources
@@ -34,15 +35,23 @@ from inspector.sequence.run.scan import Measurer
 _FRAMES_KEPT = 4  # the frame that is measured, the one before it, and two that a check compares
 
 
-def inspection_after(plan: Plan) -> FolderInspection:
+Tried = Callable[[int, int], None]
+"""Called with the number of frames that were tried, and how many there are."""
+
+
+def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection:
     """What an inspection of the corrected folder would give. Only frames that the plan changes are measured, and those
     after them, because the movement since the frame before is a fact of a frame.
+
+    Args:
+        plan: What would be done.
+        tried: Called after each frame.
 
     Raises:
         MeshqcError: A source changed since it was inspected.
         Refusal: Two sequences need different files in one place.
     """
-    return _Trial(plan).inspection()
+    return _Trial(plan).inspection(tried)
 
 
 class _Trial:
@@ -60,9 +69,18 @@ class _Trial:
                 self._outputs[self._root / frame_path(one, output)] = one, corrections, output
         self._made = lru_cache(maxsize=_FRAMES_KEPT)(self._make)
 
-    def inspection(self) -> FolderInspection:
+    def inspection(self, tried: Tried | None) -> FolderInspection:
         discovery = self._discovery()
-        measured = [(one, tuple(self._measured(one))) for one in discovery.sequences]
+        total = sum(len(one.files) for one in discovery.sequences)
+        done = count(1)
+
+        def told(facts: Iterator[FrameFacts]) -> Iterator[FrameFacts]:
+            for one in facts:
+                if tried is not None:
+                    tried(next(done), total)
+                yield one
+
+        measured = [(one, tuple(told(self._measured(one)))) for one in discovery.sequences]
         settings = settings_after(self._plan)
         marks = ReceiptMarks(
             {

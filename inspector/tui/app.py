@@ -58,6 +58,7 @@ from inspector.tui.workers.messages import (
     Checked,
     NotWritten,
     Planned,
+    Planning,
     PlanRefused,
     Read,
     ReferenceChosen,
@@ -493,6 +494,7 @@ class MeshqcApp(App[int]):
             del self.session.undo[:-_UNDO_STEPS]
         staged.choices, staged.tried = choices, tried
         staged.refused.clear()
+        staged.progress = None
         self._plan(choices)
         self.tell()
 
@@ -505,6 +507,12 @@ class MeshqcApp(App[int]):
 
     def _wanted(self, choices: Choices) -> bool:
         return self.session.staged.choices is choices
+
+    def on_planning(self, message: Planning) -> None:
+        self.session.staged.progress = message.done, message.of
+        for screen in self.session_screens:
+            if isinstance(screen, PlanScreen):
+                screen.session_changed()
 
     def on_planned(self, message: Planned) -> None:
         staged = self.session.staged

@@ -41,6 +41,11 @@ class Glyphs:
             shown = shown[1:]
         return set_cell_size(self.more + shown, width)
 
+    def progress(self, done: int, of: int, width: int) -> str:
+        """A bar of so many cells."""
+        full = width * done // max(1, of)
+        return self.bar[0] * full + self.bar[1] * (width - full)
+
     def line(self, title: str, width: int, note: str = "") -> str:
         """A rule across `width` cells with a title in its left end and a note in its right one, cut where it must."""
         head = f"{self.rule} {self.text(title)} " if title else self.rule

@@ -69,6 +69,7 @@ class Staged:
         tried: Id of the fix that was tried last.
         written: The plan that the last corrected folder was written from.
         written_to: That folder.
+        progress: Of the plan that is being made: frames that it was tried on, and all.
     """
 
     choices: Choices = ()
@@ -78,6 +79,7 @@ class Staged:
     tried: str = ""
     written: Plan | None = None
     written_to: Path | None = None
+    progress: tuple[int, int] | None = None
 
     @property
     def planning(self) -> bool:

@@ -41,7 +41,10 @@ def test_the_trial_says_what_the_delivery_says_and_nothing_gets_worse(
     before = inspect_folder(demo / name)
     plan = make_plan(before, MODES[mode](before))
     assert plan.steps
-    trial = inspection_after(plan)
+    counted: list[tuple[int, int]] = []
+    trial = inspection_after(plan, lambda *progress: counted.append(progress))
+    frames = sum(len(one.outputs) for one in plan.sequences)
+    assert counted == [(done, frames) for done in range(1, frames + 1)]
     assert [one.verdict.failed for one in trial.inspections] == [()]
     delivery = deliver(plan, tmp_path / "out")
     assert said(trial) == said(delivery.after)

@@ -124,7 +124,7 @@ async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.Monkey
     begun = Event()
 
     def slow(_series: object, _wanted: object, _book: object, post: fit_engine.Post, cancelled: object) -> None:
-        post(fit_engine.Fitting("measuring the surface, 3 of 24"))
+        post(fit_engine.Fitting("measuring the surface", 3, 24))
         begun.set()
         while not cancelled():
             time.sleep(0.01)
@@ -137,7 +137,7 @@ async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.Monkey
         await pilot.press("t")
         assert begun.wait(30)
         await pilot.pause()
-        assert "measuring the surface, 3 of 24" in screen_text(app)
+        assert "measuring the surface, 3 of 24  ██░" in screen_text(app)
         await press(pilot, "ctrl+c")
         assert "stopped" in screen_text(app)
         assert isinstance(app.screen, FitScreen)

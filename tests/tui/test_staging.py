@@ -12,7 +12,7 @@ from inspector.delivery.choices import lossless_choices
 from inspector.inspection.inspection import FolderInspection
 from inspector.tui.app import MeshqcApp
 from inspector.tui.workers import engine
-from inspector.tui.workers.messages import NotWritten, Writing
+from inspector.tui.workers.messages import NotWritten, Planning, Writing
 from tests.helpers.tui.screens import opened, press, screen_text, until
 
 
@@ -146,3 +146,13 @@ async def test_writing_shows_progress_and_can_be_stopped(
         assert "step 1 of 3: writing files, 12 of 24" in screen_text(app)
         await press(pilot, "ctrl+c")
         assert "stopped; the output folder was not created" in screen_text(app)
+
+
+async def test_the_plan_shows_how_far_its_trial_is(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(broken, monkeypatch) as (app, pilot):
+        monkeypatch.setattr(engine, "plan", lambda *_: None)
+        await press(pilot, "e", "p")
+        assert "making the plan" in screen_text(app)
+        app.post_message(Planning(12, 24))
+        await pilot.pause()
+        assert "trying it ██████████░░░░░░░░░░ 12 of 24" in screen_text(app)

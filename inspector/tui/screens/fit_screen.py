@@ -41,6 +41,7 @@ from inspector.tui.workers import fit_engine
 from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted
 
 _ENDINGS = (".png", ".svg")
+_BAR = 20  # cells
 _TEMPLATE = "w: a template of the wanted size to draw on, with all that the drawing shows."
 
 
@@ -114,7 +115,8 @@ class FitScreen(SessionScreen):
 
     def on_fitting(self, message: Fitting) -> None:
         if self.report is None:
-            self._tell(message.words)
+            bar = self.glyphs.progress(message.done, message.of, _BAR)
+            self._tell(f"{message.doing}, {message.done:,} of {message.of:,}  {bar}")
 
     def on_fitted(self, message: Fitted) -> None:
         asked = message.report.fit.wanted.material

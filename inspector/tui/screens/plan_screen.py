@@ -61,6 +61,9 @@ def plan_lines(plan: Plan) -> list[Line]:
     return lines
 
 
+_BAR = 20  # cells
+
+
 class PlanList(CursorList):
     """The lines of a plan."""
 
@@ -109,13 +112,18 @@ class PlanScreen(SessionScreen):
         session = self.session
         rule = self.query_one("#plan-rule", Rule)
         steps = len(session.staged.plan.steps) if session.staged.plan else 0
-        state = "making the plan" if session.staged.planning else "nothing is written yet"
+        state = self._making() if session.staged.planning else "nothing is written yet"
         rule.title = f"plan: {counted(steps, 'step')}, {'written' if not session.staged.unwritten and steps else state}"
         rule.note = "; ".join(session.staged.refused.values())
         if session.staged.plan is not self._plan or session.staged.plan is None:
             self._plan = session.staged.plan
             self.query_one(PlanList).show(plan_lines(session.staged.plan) if session.staged.plan else [])
         self._show_line()
+
+    def _making(self) -> str:
+        if (progress := self.session.staged.progress) is None:
+            return "making the plan"
+        return f"trying it {self.glyphs.progress(*progress, _BAR)} {progress[0]:,} of {progress[1]:,}"
 
     def on_cursor_list_moved(self) -> None:
         self._show_line()

@@ -12,7 +12,6 @@ from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.screens.base_screen import SessionScreen
 from inspector.tui.session import Session
-from inspector.tui.styles import FAINT
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.workers.engine import left_words
@@ -54,10 +53,8 @@ class WritingScreen(SessionScreen):
         progress = self._progress
         if progress is None:
             return Text("starting")
-        done = _BAR * progress.done // max(1, progress.of)
-        full, empty = self.glyphs.bar[0], self.glyphs.bar[1]
         step = f"step {list(_STEPS).index(progress.what) + 1} of {len(_STEPS)}: {_STEPS[progress.what]}"
         left = left_words(time.monotonic() - self._begun[progress.what], progress.done, progress.of)
         text = Text(f"{step}, {progress.done:,} of {progress.of:,}{left}\n\n")
-        text.append(full * done).append(empty * (_BAR - done), FAINT)
+        text.append(self.glyphs.progress(progress.done, progress.of, _BAR))
         return text.append("\n\nThe sources are only read. The output folder appears when it is verified.")

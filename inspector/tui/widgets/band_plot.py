@@ -166,7 +166,8 @@ class BandPlot(Widget):
         return strip_of(segments, width)
 
     def _worst_of_columns(self, by_row: npt.NDArray[np.int8]) -> list[int]:
-        """The worst severity of each column, of that of each row; where frames are fewer than columns, also of those that they fill."""
+        """The worst severity of each column, of that of each row; where frames are fewer than columns, also of those
+        that they fill."""
         first, stop = self._window
         frames, columns = stop - first, self._columns
         worst = np.full(columns, NOTHING)

@@ -15,6 +15,7 @@ from inspector.checks.base.check import Scope as CheckScope
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan
 from inspector.delivery.planning import make_plan, untried_plan
+from inspector.delivery.trial import Tried
 from inspector.errors import Cancelled, MeshqcError
 from inspector.fixes.base.registry import all_fixes
 from inspector.inspection.inspection import FolderInspection, check_folder, first_look
@@ -29,7 +30,17 @@ from inspector.sequence.run.collect import SAMPLES, SAMPLES_FROM, collect
 from inspector.sequence.run.scan import Cancel
 from inspector.tui.staging import Choices
 from inspector.tui.styles import WORST_FIRST, tally
-from inspector.tui.workers.messages import Checked, NotWritten, Planned, PlanRefused, Read, Stopped, Writing, Written
+from inspector.tui.workers.messages import (
+    Checked,
+    NotWritten,
+    Planned,
+    Planning,
+    PlanRefused,
+    Read,
+    Stopped,
+    Writing,
+    Written,
+)
 from inspector.user_folders import user_folder
 
 Post = Callable[[Message], object]
@@ -157,13 +168,23 @@ def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
     return tuple(views)
 
 
+def _tried(post: Post) -> Tried:
+    pace = Pace()
+
+    def tried(done: int, of: int) -> None:
+        if pace.due():
+            post(Planning(done, of))
+
+    return tried
+
+
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
     """Work a plan out, if it is still wanted when its turn comes. Posts Planned or PlanRefused."""
     with ENGINE:
         if not wanted():
             return
         try:
-            post(Planned(choices, choices, make_plan(inspection, choices)))
+            post(Planned(choices, choices, make_plan(inspection, choices, _tried(post))))
         except MeshqcError as error:
             post(PlanRefused(choices, str(error)))
 
@@ -183,7 +204,7 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
                 dropped.append(f"{choice.fix}: {error}")
             else:
                 kept = (*kept, choice)
-        post(Planned(choices, kept, make_plan(inspection, kept), tuple(dropped)))
+        post(Planned(choices, kept, make_plan(inspection, kept, _tried(post)), tuple(dropped)))
 
 
 def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:

@@ -27,11 +27,19 @@ from inspector.tui.workers.engine import Pace, Post
 
 
 class Fitting(Message):
-    """How far the work is."""
+    """How far the work is.
 
-    def __init__(self, words: str) -> None:
+    Attributes:
+        doing: What is being done.
+        done: How many frames it is done for.
+        of: Frames in all.
+    """
+
+    def __init__(self, doing: str, done: int, of: int) -> None:
         super().__init__()
-        self.words = words
+        self.doing = doing
+        self.done = done
+        self.of = of
 
 
 class Fitted(Message):
@@ -65,7 +73,7 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
 
     def stage(doing: str, done: int, total: int) -> None:
         if pace.due():
-            post(Fitting(f"{doing}, {done:,} of {total:,}"))
+            post(Fitting(doing, done, total))
 
     try:
         fitted = fit_sequence(series, wanted, stage, cancelled)

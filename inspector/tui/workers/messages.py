@@ -67,6 +67,15 @@ class Planned(Message):
         self.plan = plan
 
 
+class Planning(Message):
+    """How many frames the plan was tried on, of how many."""
+
+    def __init__(self, done: int, of: int) -> None:
+        super().__init__()
+        self.done = done
+        self.of = of
+
+
 class PlanRefused(Message):
     """No plan for these choices, and why."""
 
