@@ -107,16 +107,17 @@ class FitScreen(SessionScreen):
         wanted, book = Wanted(view, material=self._material), MaterialResolver(self._read)
         self.work(partial(fit_engine.fit, self._series, wanted, book, self.post_message, self._stop.is_set))
 
-    def _tell(self, words: str) -> None:
+    def _tell(self, *lines: str) -> None:
         card = FitCard()
-        card.add("", words)
+        for words in lines:
+            card.add("", words)
         self.query_one("#fit-words", Rule).title = "all materials" if self._material is None else self._material
         self.query_one(Page).show(card)
 
     def on_fitting(self, message: Fitting) -> None:
         if self.report is None:
             bar = self.glyphs.progress(message.done, message.of, _BAR)
-            self._tell(f"{message.doing}, {message.done:,} of {message.of:,}  {bar}")
+            self._tell(f"{message.doing}, {message.done:,} of {message.of:,}", bar)
 
     def on_fitted(self, message: Fitted) -> None:
         asked = message.report.fit.wanted.material
