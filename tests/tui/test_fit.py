@@ -138,7 +138,7 @@ async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.Monkey
         assert begun.wait(30)
         await pilot.pause()
         assert "measuring the surface, 3 of 24" in screen_text(app)
-        assert "  ██░░░░░░░░░░░░░░░░░░" in screen_text(app)
+        assert " ██░░░░░░░░░░░░░░░░░░\n" in screen_text(app)
         await press(pilot, "ctrl+c")
         assert "stopped" in screen_text(app)
         assert isinstance(app.screen, FitScreen)

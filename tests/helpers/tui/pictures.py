@@ -11,7 +11,7 @@ import argparse
 import asyncio
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import AsyncIterator, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,6 +50,14 @@ def set_colours(colours: str) -> None:
 
 async def screen(folder: Path, keys: Sequence[str], size: tuple[int, int], *, ascii_only: bool) -> list[Strip]:
     """The lines of the screen once the folder is read and the keys are done."""
+    *_, last = [one async for one in screens(folder, [keys], size, ascii_only=ascii_only)]
+    return last
+
+
+async def screens(
+    folder: Path, steps: Iterable[Sequence[str]], size: tuple[int, int], *, ascii_only: bool = False
+) -> AsyncIterator[list[Strip]]:
+    """The lines of the screen once the folder is read, and the keys of each step are done."""
     from inspector.sequence.discovery.settings import Settings
     from inspector.tui.app import MeshqcApp
     from inspector.tui.glyphs import ASCII, UNICODE
@@ -57,14 +65,15 @@ async def screen(folder: Path, keys: Sequence[str], size: tuple[int, int], *, as
     app = MeshqcApp(folder, Settings(), ASCII if ascii_only else UNICODE)
     async with app.run_test(size=size) as pilot:
         await app.workers.wait_for_complete()
-        for key in keys:
-            if key == "wait":
-                await asyncio.sleep(0.5)
-            else:
-                await pilot.press(key)
-                await app.workers.wait_for_complete()
-        await pilot.pause()
-        return app.screen._compositor.render_strips()
+        for keys in steps:
+            for key in keys:
+                if key == "wait":
+                    await asyncio.sleep(0.5)
+                else:
+                    await pilot.press(key)
+                    await app.workers.wait_for_complete()
+            await pilot.pause()
+            yield app.screen._compositor.render_strips()
 
 
 if __name__ == "__main__":

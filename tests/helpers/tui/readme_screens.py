@@ -18,7 +18,7 @@ from pathlib import Path
 
 from tests.helpers.tui.drawn import Drawn, drawn
 from tests.helpers.tui.painting import pixels, svg
-from tests.helpers.tui.pictures import screen, set_colours
+from tests.helpers.tui.pictures import screen, screens, set_colours
 
 _COLOURS = 64  # in a PNG, in an octree: rare ones such as a yellow letter stay, and soft edges lose little
 FOLDER = Path(__file__).parents[3] / "fixtures" / "screens"
@@ -65,11 +65,30 @@ SCREENS = {
     "before-and-after": Shown("Before and after: what the corrected folder proved", ("e", "w", "enter")),
 }
 
+ANIMATION = "find-fix-verify"
+STEPS = (
+    ((), "meshqc manta_broken", "opens on the worst finding", 3.0),
+    (("number_sign", "9", "enter"), "# 9", "goes to a frame", 2.0),
+    (("enter",), "enter", "what it is, what comes after the import, what to do", 4.0),
+    (("q", "v", "x"), "v", "the frame as a picture", 2.0),
+    (("l", "4"), "l 4", "with its texture: the UVs are wrong", 2.5),
+    (("tab",), "tab", "before, and after the fix that is offered", 3.0),
+    (("right",), "arrows", "turn both", 0.4),
+    *(((("right",), "arrows", "turn both", 0.4),) * 7),
+    (("right",), "arrows", "turn both", 2.0),
+    (("q", "1"), "1", "stages that fix", 2.0),
+    (("e",), "e", "stages every lossless fix", 2.0),
+    (("p",), "p", "the plan: what is staged, and what it changes", 4.0),
+    (("q", "w"), "w", "asks where to write", 2.0),
+    (("enter",), "enter", "writes a corrected folder, reads it back and verifies it", 5.0),
+)
+"""Of the animated picture: keys, what they are called, what they do, and the seconds that it is shown."""
+
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("names", nargs="*", choices=[*SCREENS, []])
-    names = parser.parse_args().names or list(SCREENS)
+    parser.add_argument("names", nargs="*", choices=[*SCREENS, ANIMATION, []])
+    names = parser.parse_args().names or [*SCREENS, ANIMATION]
     set_colours("truecolor")
     from inspector.demo.write import write_demo
 
@@ -79,6 +98,9 @@ def main() -> None:
     try:
         os.environ["XDG_CACHE_HOME"] = os.environ["XDG_STATE_HOME"] = str(root / "own")
         write_demo(root)
+        if ANIMATION in names:
+            names.remove(ANIMATION)
+            (FOLDER / f"{ANIMATION}.png").write_bytes(asyncio.run(_animated(root / "manta_broken")))
         for name in names:
             shown = SCREENS[name]
             picture = drawn(asyncio.run(screen(root / shown.folder, shown.keys, shown.size, ascii_only=False)))
@@ -86,6 +108,31 @@ def main() -> None:
             (FOLDER / f"{name}.png").write_bytes(_small_png(picture))
     finally:
         shutil.rmtree(root)
+
+
+async def _animated(folder: Path) -> bytes:
+    """An animated PNG (APNG, in ISO/IEC 15948 since 2025); all pictures share a table of colours."""
+    from PIL import Image
+    from rich.segment import Segment
+    from rich.style import Style
+    from textual.strip import Strip
+
+    images, seen = [], screens(folder, [keys for keys, *_ in STEPS], (80, 24))
+    for (_, key, words, _), lines in zip(STEPS, [one async for one in seen], strict=True):
+        key_style = Style(color="black", bgcolor="bright_yellow", bold=True)
+        below = Strip([Segment(" "), Segment(f" {key} ", key_style), Segment(f"  {words}", Style(bold=True))])
+        blank = Strip.blank(80)
+        images.append(Image.fromarray(pixels(drawn([*lines, blank, below.adjust_cell_length(80)]))))
+    # The table is made of all pictures below each other.
+    sheet = Image.new("RGB", (images[0].width, sum(one.height for one in images)))
+    for at, one in enumerate(images):
+        sheet.paste(one, (0, at * one.height))
+    table = sheet.quantize(_COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+    first, *others = (one.quantize(palette=table, dither=Image.Dither.NONE) for one in images)
+    stream = io.BytesIO()
+    durations = [round(1000 * seconds) for *_, seconds in STEPS]
+    first.save(stream, "PNG", save_all=True, append_images=others, duration=durations, loop=0, optimize=True)
+    return stream.getvalue()
 
 
 def _small_png(picture: Drawn) -> bytes:
