@@ -53,6 +53,9 @@ of its own."""
 _FIT_FRAMES = 24
 """Frames on which aspect and direction of the lettering are measured for a picture, spread evenly."""
 
+_LIGHT_ROWS = 90
+"""Rows of pixels from which flashes are judged: a dozen in each of the eight parts that count."""
+
 _GRID_SIDE = 2048
 _LETTERS = 26
 """Letters of a caption: heights of a picture over the em, so that a picture of 360 pixels has 14."""
@@ -258,7 +261,8 @@ def _animation(
     def pictures() -> Iterator[Picture]:
         for row, time in zip(rows, [*times, 1], strict=True):
             picture = side_by_side(row, layout.columns, _letter_size(layout))
-            light = light_of(picture[::2, ::2])  # means over an eighth of the picture: every second pixel will do
+            step = max(1, min(picture.shape[:2]) // _LIGHT_ROWS)
+            light = light_of(picture[::step, ::step])
             for _ in range(time):
                 lights.append(light)
                 captions.append(row[0].caption.split(",")[0])

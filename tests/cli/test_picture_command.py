@@ -3,8 +3,11 @@ looked at head on, framed with a margin of a twentieth (inspector/picture/camera
 
 from __future__ import annotations
 
+import os
 import re
 import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import av
@@ -13,7 +16,7 @@ import pytest
 from PIL import Image
 
 from inspector.picture.canvas import DARK, GROUND
-from tests.helpers.command import assert_one_sentence, digests, meshqc
+from tests.helpers.command import assert_one_sentence, digests, environment, meshqc
 from tests.helpers.images import image_file
 from tests.helpers.pseudo_terminal import Terminal
 from tests.helpers.sequences import frames, write
@@ -281,3 +284,43 @@ def test_ctrl_c_leaves_nothing(tmp_path: Path, demo: Path) -> None:
     assert terminal.end() == 2
     assert b"meshqc: stopped" in terminal.seen
     assert list(tmp_path.iterdir()) == []
+
+
+def movie_of(folder: Path, out: Path) -> int:
+    """Make a movie in a process of its own. Returns the most memory that it held, bytes."""
+    words = ["picture", folder, "--animate", "--plain", "--from", "front", "--fps", "25", "--output", out]
+    child = subprocess.Popen([sys.executable, "-m", "inspector", *map(str, words)], env=environment())
+    _, status, used = os.wait4(child.pid, 0)
+    child.returncode = os.waitstatus_to_exitcode(status)
+    assert child.returncode == 0
+    return used.ru_maxrss * 1024
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(1800)
+def test_two_thousand_frames_take_no_more_memory_than_two_hundred(tmp_path: Path) -> None:
+    """The pictures of 1,800 more frames would be 1.2 GB; what is measured of them, and the movie itself, is kept. Read
+    again by FFmpeg's decoder: count, rate, size, and the sheet where the first and the last frame have it."""
+    peaks = {}
+    for count in (200, 2000):
+        meshes = {n: SHEET.edit(positions=np.add(SHEET.positions, [8 * n / count, 0, 0])) for n in range(1, count + 1)}
+        folder = write(tmp_path / f"in{count}", frames(meshes))
+        peaks[count] = movie_of(folder, tmp_path / f"{count}.mp4")
+    print({count: f"{peak / 1e6:.0f} MB" for count, peak in peaks.items()})
+    assert peaks[2000] < peaks[200] + 60e6
+    seen, first, last = 0, None, None
+    with av.open(tmp_path / "2000.mp4") as container:
+        stream = container.streams.video[0]
+        assert stream.average_rate == 25
+        for frame in container.decode(stream):
+            seen += 1
+            if first is None:
+                first = frame.to_ndarray(format="rgb24")
+            last = frame
+    assert seen == 2000
+    assert first is not None
+    assert last is not None
+    end = last.to_ndarray(format="rgb24")
+    assert first.shape == end.shape == (360, 640, 3)
+    lefts = [np.flatnonzero(picture[180].astype(int).min(axis=1) > 80)[0] for picture in (first, end)]
+    assert lefts[1] - lefts[0] == pytest.approx(640 / 1.05 * 8 / 24, abs=12)  # 8 units of the 24 that the motion takes

@@ -7,7 +7,6 @@ from pathlib import Path
 from inspector.cli import options as shared
 from inspector.cli import values
 from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
-from inspector.delivery.choices import NORMAL_UP
 from inspector.units import METRES
 
 FORMS = {
@@ -67,7 +66,7 @@ def add_options(options: Group) -> None:
         "--normalise",
         choices=("y", "z"),
         nargs="?",
-        const=NORMAL_UP,
+        const="y",
         help="also: centre at the origin, longest side as in --size, y up (z: z points up now), frames 0001, 0002 ...",
     )
     group.add("--without", metavar="FIX", action="append", default=[], help="leave this fix out")

@@ -96,10 +96,10 @@ COMMAND = Command(
     add_options=add_options,
     run=run,
     folder=Operand("FOLDER", "a folder with sequences; it is only read"),
-    usage="--output PNG | --layers DIR",
+    usage="--output PNG",
     notes=PICTURE_EXIT_CODES,
     examples=(
         "meshqc template harbour/manta --output manta.png --output manta.svg",
-        "meshqc template harbour/manta --layers manta_layers --like harbour/manta/textures/manta.png",
+        "meshqc template harbour/manta --layers manta_layers",
     ),
 )
