@@ -109,16 +109,6 @@ def draw_frame(frame: Frame, facts: FrameFacts, camera: Camera, dress: Dress, wi
     return draw_smooth(camera, frame.positions, shape, coats, blank(width, height), with_wires=dress.wires)
 
 
-def worn(frame: Frame, shape: Shape, dress: Dress) -> Shape:
-    """The shape of a frame with UVs on the dress's material alone."""
-    if dress.material is None or dress.texture is None:
-        return shape
-    names, which = face_materials(frame)
-    ours = np.array([display(name) == dress.material for name in names])
-    uvs = np.where(ours[which[shape.face]][:, None, None], shape.corner_uvs, np.nan)
-    return Shape(shape.triangles, shape.face, shape.edges, uvs)
-
-
 class _Wardrobe:
     """The textures of a dress, made ready once."""
 
@@ -179,7 +169,7 @@ def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
         if samples is None or frame.uvs is not uvs:
             uvs = frame.uvs
             samples = locate(uv_corners(frame, triangles, faces), fit.rectangle, *LETTER_SAMPLES)
-        places.append(samples.on(frame.positions[triangles.vertices]))
+        places.append(samples.on(frame.positions[triangles.vertices[samples.triangle]]))
     points = np.concatenate(places)
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
     camera = fit.shot.camera

@@ -155,14 +155,14 @@ def frame_words(reading: CaptionReading, at: int) -> str:
     """How one frame is read; at: its index in the frames of the reading."""
     seen, obstacle = reading.seen, reading.obstacles()[at]
     words = ["readable" if obstacle is None else obstacle.value]
+    if 0.0 < seen.seen[at] < 1.0 and (hidden := letters_words(reading, at)):
+        words.append(safe(hidden))
     if np.isfinite(seen.height[at]):
         words.append(f"capitals {seen.height[at]:.3g} pixels high")
     if np.isfinite(reading.contrast[at]):
-        words.append(f"contrast {reading.contrast[at]:.2f} to 1 (needs {reading.needed[at]:g})")
+        words.append(f"contrast {reading.contrast[at]:.2f} to 1, needs {reading.needed[at]:g}")
     if 0.0 < seen.seen[at] < 1.0:
         words.append(f"{seen.seen[at]:.0%} seen")
-        if hidden := letters_words(reading, at):
-            words.append(safe(hidden))
     return ", ".join(words)
 
 

@@ -16,12 +16,14 @@ from textual.widgets import Input
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.lettering.caption_file import Version, read_captions
 from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui.app import MeshqcApp
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.pictures.caption_scene import CaptionLook, CaptionScene, Subject
 from inspector.tui.pictures.cells import Cells
-from inspector.tui.pictures.frame_store import FrameStore
+from inspector.tui.pictures.scene import source_of
 from inspector.tui.screens.caption_screen import CaptionScreen
+from inspector.tui.session import Session
 from inspector.tui.workers import engine
 from tests.helpers.captioned import SHEET, VIEW, cases_of, lettered_folder, overlap, seen_ink
 from tests.helpers.command import digests
@@ -154,11 +156,11 @@ async def test_a_mistake_in_the_file_is_said(tmp_path: Path, monkeypatch: pytest
 
 def painted(folder: Path, look: CaptionLook) -> tuple[np.ndarray, np.ndarray]:
     """Which pixels are ink in a picture of 480 x 270: as the tests' own z-buffer has it, and as it is shown."""
-    view = replace(VIEW, width=480, height=270)
-    (case,) = cases_of(folder, SHEET, Version("a", ("FR",), colour=(0, 0, 0)), view=view)
+    small = replace(VIEW, width=480, height=270)
+    (case,) = cases_of(folder, SHEET, Version("a", ("FR",), colour=(0, 0, 0)), view=small)
     assert case.lettered is not None
-    store = FrameStore(engine.views_of(inspect_folder(folder))[0])
-    subject = Subject(store, case.lettered, "skin")
+    view = engine.views_of(inspect_folder(folder))[0]
+    subject = Subject(source_of(Session(folder, Settings()), view), case.lettered, "skin")
     cells = Cells("pixels", 1, 1, lambda _: [])
     picture = CaptionScene(subject, look, 0, cells, 480, 270).paint(1).picture
     return seen_ink(SHEET, case), picture.max(axis=2) < 15  # the ground around the sheet is lighter

@@ -10,21 +10,21 @@ import numpy as np
 from inspector.errors import MeshqcError
 from inspector.lettering.caption_reading import Lettered
 from inspector.lettering.legibility import uv_corners
-from inspector.lettering.still_pictures import Dress, worn
+from inspector.lettering.still_pictures import Dress, draw_frame
 from inspector.picture.camera import MARGIN, Camera
-from inspector.picture.canvas import Picture, blank, smaller
-from inspector.picture.drawing import Style, draw
+from inspector.picture.canvas import Picture, blank
 from inspector.picture.image_files import flattened
-from inspector.picture.smooth import fineness
 from inspector.surface.locate import locate
 from inspector.tui.pictures.cells import Cells
-from inspector.tui.pictures.frame_store import FrameStore
 from inspector.tui.pictures.painter import Painted
-from inspector.tui.pictures.scene import spread
+from inspector.tui.pictures.scene import Source, spread
 
 _BOX_SAMPLES = 5, 15
 """Rows and columns of points over the lettering that a close-up has to show."""
 
+
+_FINENESS = 4
+"""Pixels of the texture for one of the picture, at least: finer ones are not seen."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
 """Outermost points are the middles of cells, half a cell inside the box."""
@@ -43,12 +43,12 @@ class Subject:
     """A version on its sequence.
 
     Attributes:
-        store: Where frames come from.
+        source: Where frames and the textures of other materials come from.
         lettered: The version as it was drawn.
         material: The one that carries it.
     """
 
-    store: FrameStore
+    source: Source
     lettered: Lettered
     material: str
     _textures: dict[int, Picture] = field(default_factory=dict)
@@ -100,10 +100,10 @@ class CaptionScene:
     def _close_up(self, aspect: float) -> Camera:
         """The camera of the picture, turned to the lettering box and with a longer lens: what hides it there hides it
         here."""
-        read, lettered = self.subject.store.frame(self.at), self.subject.lettered
+        read, lettered = self.subject.source.store.frame(self.at), self.subject.lettered
         corners = uv_corners(read.frame, read.triangles, lettered.faces)
         samples = locate(corners, lettered.layout.rectangle, *_BOX_SAMPLES)
-        points = samples.on(read.frame.positions[read.triangles.vertices])
+        points = samples.on(read.frame.positions[read.triangles.vertices[samples.triangle]])
         if not len(points):
             raise MeshqcError("the lettering is nowhere on the surface in this frame")
         camera = replace(lettered.shot.camera, target=(points.min(axis=0) + points.max(axis=0)) / 2.0)
@@ -116,15 +116,13 @@ class CaptionScene:
     def _surface(self, camera: Camera, width: int, height: int, coarseness: int) -> Picture:
         """The frame with the texture on it, (height, width, 3)."""
         wide, high = -(-width // coarseness), -(-height // coarseness)
-        factor = fineness(wide, high) if coarseness == 1 else 1
-        wide, high = wide * factor, high * factor
-        read, subject = self.subject.store.frame(self.at), self.subject
+        subject, source = self.subject, self.subject.source
         box = subject.lettered.layout.rectangle
         share = max(box.width, box.height) if self.look is CaptionLook.CLOSE else 1.0
-        texture = subject.texture(int(2 * max(wide, high) / share))
-        shape = worn(read.frame, read.shape, Dress(texture, material=subject.material))
-        drawn = draw(camera, read.frame.positions, shape, Style(textures=(texture,)), wide, high)
-        return spread(smaller(drawn, factor), coarseness, width, height)
+        texture = subject.texture(int(_FINENESS * max(wide, high) / share))
+        dress = Dress(texture, material=subject.material, own=source.textures)
+        frame, facts = source.store.frame(self.at).frame, source.view.facts[self.at]
+        return spread(draw_frame(frame, facts, camera, dress, wide, high), coarseness, width, height)
 
 
 def _within(width: int, height: int, aspect: float) -> tuple[int, int]:

@@ -31,8 +31,8 @@ from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.pictures.caption_scene import CaptionLook, CaptionScene, Subject
 from inspector.tui.pictures.cells import Cells
-from inspector.tui.pictures.frame_store import FrameStore
 from inspector.tui.pictures.painter import NotPainted, Painted, Painter
+from inspector.tui.pictures.scene import source_of
 from inspector.tui.screens.base_screen import SessionScreen
 from inspector.tui.session import Captions, Session, Undo
 from inspector.tui.widgets.caption_text import LegibilityStrip, caption_card
@@ -64,7 +64,7 @@ class CaptionScreen(SessionScreen):
         self._view = view
         self._fit = fit
         self._book = MaterialResolver(Scope(session.root, session.settings.textures))
-        self._store = FrameStore(view)
+        self._source = source_of(session, view)
         self._frames = alike(fit.series)
         self._frame = self._first_frame()
         self._look = CaptionLook.CLOSE
@@ -157,7 +157,7 @@ class CaptionScreen(SessionScreen):
         if case is None or case.fit is None or lettered is None:
             self._subject = None
         elif self._subject is None or self._subject.lettered is not lettered:
-            self._subject = Subject(self._store, lettered, display(case.fit.material.material))
+            self._subject = Subject(self._source, lettered, display(case.fit.material.material))
         self._show_words()
         self._draw()
 
@@ -170,7 +170,7 @@ class CaptionScreen(SessionScreen):
             card.add("", self._note)
             rule.title = "no captions yet"
         else:
-            card = Card() if case is None else caption_card(case, self._progress)
+            card = Card() if case is None else caption_card(case, self._progress, self._frame)
             if case is None:
                 card.add("text    ", " | ".join(version.texts), hang=True)
                 card.add("", self._progress)

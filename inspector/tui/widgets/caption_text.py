@@ -13,7 +13,7 @@ from textual.widget import Widget
 from inspector.checks.base.finding import Severity
 from inspector.lettering.caption_reading import CaptionReading
 from inspector.lettering.caption_versions import CaptionCase
-from inspector.report.captions_text import key_words, letters, place_words, span, verdict_words
+from inspector.report.captions_text import frame_words, key_words, letters, place_words, span, verdict_words
 from inspector.report.fit_text import READ
 from inspector.report.letter_plot import columns_of, letter_strip
 from inspector.sequence.discovery.settings import frame_text
@@ -21,14 +21,24 @@ from inspector.tui.styles import CURSOR, FAINT, PLAIN, STYLES, strip_of
 from inspector.tui.widgets.card import Card
 
 
-def caption_card(case: CaptionCase, progress: str) -> Card:
-    """Text, verdict, box, texture, letters and contrast; while frames are still read, how far that is."""
+def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
+    """Text, verdict, one frame, box, texture, letters and contrast.
+
+    Args:
+        case: The version.
+        progress: How far the reading of its frames is.
+        frame: Index of the frame that is shown, in the frames of the reading.
+    """
     card = Card()
     card.add("text    ", " | ".join(case.version.texts), hang=True)
     if case.reading is None and case.refusal is None:
         card.add("reading ", progress, hang=True)
     else:
         card.add("verdict ", verdict_words(case), hang=True)
+    if case.reading is not None:
+        card.add(
+            f"frame {frame_text(case.reading.seen.frames[frame])}".ljust(8), frame_words(case.reading, frame), hang=True
+        )
     for label, words in _figures(case):
         card.add(label.ljust(8), words, hang=True)
     return card
