@@ -201,6 +201,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("paths-not-portable", "portable-names"): Case(
         with_library("map_Kd what?.png") | {"what?.png": MATERIALS["skin.png"]}
     ),
+    ("opacity-unclear", "opacity-statement"): Case(with_library("Tr 1"), parameters={"means": "opacity"}),
     ("colour-map-slot", "colour-map-statement"): Case(with_library("map_Ka skin.png")),
     ("component-count", "fill-frames"): Case(sequence(with_fin, {5: grown_on})),
     ("noisy-frame", "fill-frames"): Case(drifting({7: noisy(0.01)})),

@@ -13,6 +13,7 @@ from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
 from inspector.formats.wavefront.library import Definition, Library
 from inspector.formats.wavefront.library_lines import Statement
+from inspector.formats.wavefront.opacity import last_of
 from inspector.names import Name
 from inspector.sequence.materials.resolver import FrameMaterials
 
@@ -46,8 +47,8 @@ class UsedMaterial:
     indices: list[int] = field(default_factory=list)
 
     def last(self, keyword: bytes) -> Statement | None:
-        """The last statement of that keyword, in lower case: it overrides those before (common practice, no source)."""
-        return next((one for one in reversed(self.statements) if one.keyword == keyword), None)
+        """The last statement of that keyword, in lower case."""
+        return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
         """The statement's place."""

@@ -65,7 +65,7 @@ def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Librar
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}
     names = {
-        index: os.fsencode(path.parent).hex().encode() + without_number(path.name).hex().encode()
+        index: os.fsencode(path.parent).hex().encode() + without_number(path.name).hex().encode() + b".map"
         for index, path in targets.items()
         if path is not None
     }

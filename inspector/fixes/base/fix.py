@@ -56,6 +56,7 @@ class Claim(Enum):
     NORMALS = "normals"
     NUMBERS = "numbers"
     OFFSET = "offset"
+    OPACITY = "opacity"
     POSITIONS = "positions"
     SCALE = "scale"
     TEXT_FORM = "text form"

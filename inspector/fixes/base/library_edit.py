@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from inspector.fixes.base.assets import LibraryAsset
 from inspector.formats.wavefront.library import Definition, MapLine, read_library
-from inspector.formats.wavefront.library_lines import LINE, joined
+from inspector.formats.wavefront.library_lines import LINE, Statement, joined
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
 
@@ -44,6 +44,18 @@ def restated(
             options = one.options if keep_options else ()
             edits.append((start + blanks, one.start, b" ".join((keyword, *options, b""))))
     return _edited(entry, edits)
+
+
+def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> LibraryAsset:
+    """The library with another text for these of its statements, keyword and all."""
+    data = entry.library.data
+    return _edited(
+        entry,
+        [
+            (data.index(one.written, one.line_start), one.rest_start + len(one.rest), text)
+            for one, text in texts.items()
+        ],
+    )
 
 
 def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:

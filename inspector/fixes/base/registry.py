@@ -56,6 +56,7 @@ ORDER = (
     "drop-unused-materials",
     "neutral-material",
     "norm-statement",
+    "opacity-statement",
     "colour-map-statement",
     "replace-missing-maps",
     "collect-textures",

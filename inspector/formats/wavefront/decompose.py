@@ -5,13 +5,12 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 
-import numpy as np
-
 from inspector.formats.frame import Frame
 from inspector.formats.mesh import Image, LeftOut, Map, Material, Mesh, Part, Slot
 from inspector.formats.wavefront.compose import CHANNELS, SLOTS
 from inspector.formats.wavefront.library import Library
 from inspector.formats.wavefront.map_options import is_number
+from inspector.formats.wavefront.opacity import lone_tr, opacity_of
 from inspector.names import Name
 
 
@@ -30,7 +29,8 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
     """
     starts = [line.start for line in library.maps]
     for definition in library.definitions:
-        said = {one.keyword: one.rest.split() for one in library.statements(definition)}
+        statements = library.statements(definition)
+        said = {one.keyword: one.rest.split() for one in statements}
         own = library.maps[bisect_left(starts, definition.start) : bisect_left(starts, definition.stop)]
         lines = {line.statement.raw.lower(): line for line in own}
         maps, left = [], [statement for statement in _NOT_CARRIED if statement in said]
@@ -42,18 +42,25 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
                 read, unread = _map(slot, image, line.options)
                 maps.append(read)
                 left += [line.statement.raw + b" " + option for option in unread]
+        unclear = lone_tr(statements)
+        if unclear is not None:
+            left.append(b"Tr %b without d, taken as an opacity of %.4g" % (unclear.rest, opacity_of(statements)))
         words = ", ".join(dict.fromkeys(Name(one).display for one in left))
         yield (
             Material(
                 definition.name,
                 _colour(said.get(b"kd", [])),
-                _opacity(said),
+                opacity_of(statements),
                 _share(said.get(b"pr", [])),
                 _share(said.get(b"pm", [])),
                 _colour(said.get(b"ke", [])),
                 tuple(sorted(maps, key=lambda one: list(Slot).index(one.slot))),
             ),
-            (LeftOut(f"material {definition.name.display}: {words}", seen=bool(lines.keys() - SLOTS.keys())),)
+            (
+                LeftOut(
+                    f"material {definition.name.display}: {words}", seen=bool(unclear or lines.keys() - SLOTS.keys())
+                ),
+            )
             if words
             else (),
         )
@@ -108,13 +115,3 @@ def _colour(words: list[bytes]) -> tuple[float, float, float] | None:
         return None
     numbers = [float(word) for word in words[:3]]
     return (numbers[0], numbers[1], numbers[2]) if len(numbers) == 3 else (numbers[0],) * 3
-
-
-def _opacity(said: dict[bytes, list[bytes]]) -> float:
-    """`d` is opacity, `Tr` its opposite (not in the document; as most writers mean it); d goes first."""
-    for keyword, turned in ((b"d", False), (b"tr", True)):
-        words = said.get(keyword, [])
-        if words and is_number(words[-1]) and np.isfinite(float(words[-1])):
-            value = min(max(float(words[-1]), 0.0), 1.0)
-            return 1.0 - value if turned else value
-    return 1.0

@@ -14,6 +14,7 @@ FORMS = {
     "disagree": (("d 1.0", "Tr 1.0"), "warning"),
     "invisible": (("d 0.0",), "warning"),
     "only Tr": (("Tr 0.0",), "note"),
+    "Tr 1": (("Tr 1.0",), "warning"),
 }
 
 

@@ -1,0 +1,48 @@
+"""The opacity of a material: `d`, or `Tr`, which readers take in opposite ways."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from inspector.formats.wavefront.library_lines import Statement
+from inspector.formats.wavefront.map_options import is_number
+from inspector.threshold import Threshold
+
+OPACITY_DIFFERENCE = Threshold(
+    "opacity-difference",
+    0.01,
+    "How far `d` and `1 - Tr` may differ: rounding to two decimals makes less, and a smaller difference is not seen.",
+)
+
+
+def number_of(statement: Statement | None) -> float | None:
+    """The factor: `d -halo 0.5` has an option before it (MTL File Formats 4.2, 1995). None where there is none."""
+    words = statement.rest.split()[:2] if statement is not None else []
+    if words[:1] == [b"-halo"]:
+        words = words[1:]
+    number = float(words[0]) if words and is_number(words[0]) else math.nan
+    return number if math.isfinite(number) else None
+
+
+def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
+    """The last statement of that keyword, in lower case: it overrides those before (common practice, no source)."""
+    return next((one for one in reversed(statements) if one.keyword == keyword), None)
+
+
+def lone_tr(statements: Sequence[Statement]) -> Statement | None:
+    """The `Tr` of a material without `d`, if its two readings are not the same opacity."""
+    transparency = last_of(statements, b"tr")
+    value = number_of(transparency)
+    if value is None or number_of(last_of(statements, b"d")) is not None:
+        return None
+    return transparency if abs(value - 0.5) > OPACITY_DIFFERENCE.value else None
+
+
+def opacity_of(statements: Sequence[Statement]) -> float:
+    """From 0 to 1: `d`, or else `1 - Tr`, as most writers mean it (not in the document). `Tr 1` alone is taken as
+    opaque: of its two readings the other hides the surface, which nobody sees then."""
+    d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
+    if d is not None:
+        return min(max(d, 0.0), 1.0)
+    return 1.0 if tr is None or tr >= 1.0 else min(1.0 - tr, 1.0)
