@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 from collections.abc import Iterator, Set
 from pathlib import Path
@@ -153,4 +154,16 @@ def _source_words(settings: Settings) -> Iterator[str]:
 def quoted(path: Path) -> str:
     """The path as a word of a command line that is not taken for a command or an option, safe on any screen."""
     word = str(path)
-    return safe(shlex.quote(f"./{word}" if word in named_commands() or word.startswith("-") else word))
+    return quoted_word(f"./{word}" if word in named_commands() or word.startswith("-") else word)
+
+
+def quoted_word(word: str) -> str:
+    """A word of a command line, safe on any screen. What a screen may not show is written as octal in `$'...'`, which
+    POSIX.1-2024 defines and bash, zsh and ksh have long had."""
+    if safe(word) == word:
+        return shlex.quote(word)
+    shown = (
+        char if safe(char) == char and char not in "'\\" else "".join(f"\\{byte:03o}" for byte in os.fsencode(char))
+        for char in word
+    )
+    return f"$'{''.join(shown)}'"

@@ -16,7 +16,7 @@ from inspector.checks.base.sizes import unit_factor
 from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.unpack import UnpackOptions
 from inspector.cli.exit_codes import FOUND, say
-from inspector.cli.next_steps import quoted
+from inspector.cli.next_steps import quoted, quoted_word
 from inspector.cli.reporting import page_destination, print_verdict
 from inspector.cli.streams import ProgressLine
 from inspector.delivery.destination import new_place
@@ -188,13 +188,13 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
     if options.output is not None:
         yield quoted(options.output)
     for pattern in options.mesh:
-        yield f"--mesh {quoted(Path(pattern))}"
+        yield f"--mesh={quoted_word(pattern)}"
     if options.frames is not None:
         yield f"--frames {'-'.join(map(frame_text, options.frames))}"
     if options.step != 1:
         yield f"--step {options.step}"
     if options.uv_set is not None:
-        yield f"--uv-set {quoted(Path(options.uv_set))}"
+        yield f"--uv-set={quoted_word(options.uv_set)}"
     if options.fps is not None:
         yield f"--fps {options.fps}"
     for flag in ("split", "sub_frames", "blend", "instances", "keep_axis"):

@@ -13,7 +13,7 @@ from inspector.delivery.planning import make_plan
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.wavefront.blocks import split_blocks
-from inspector.formats.wavefront.text import source_text
+from inspector.formats.wavefront.text import block_spans, has_capitals, source_text
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
 from inspector.sequence.run.scan import Cancel
@@ -61,7 +61,11 @@ def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], pat
 def _untouched(data: bytes, touches: frozenset[bytes]) -> list[bytes]:
     source = source_text(data)
     blocks, _ = split_blocks(source.text)
-    return [source.data[block.start : block.stop] for block in blocks if block.keyword not in touches]
+    if has_capitals(blocks):
+        source = source_text(data, capitals=True)
+        blocks, _ = split_blocks(source.text)
+    spans = zip(blocks, block_spans(source.data, blocks), strict=True)
+    return [source.data[start:stop] for block, (start, stop) in spans if block.keyword not in touches and start < stop]
 
 
 def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:

@@ -109,6 +109,7 @@ KINDS: dict[str, str] = {
     "deprecated-statement": "a deprecated statement",
     "not-polygonal": "points or lines, which an import of polygons drops",
     "free-form": "free-form curves or surfaces, which an import of polygons drops",
+    "capital-statement": "a statement in capitals, which the format does not have",
     "unknown-statement": "a statement that the format does not define",
     "executable-statement": "a statement that would include a file or run a program; it is never followed",
     "byte-order-mark": "a byte-order mark before the first statement",

@@ -40,6 +40,11 @@ def unit(vectors: Floats) -> Floats:
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     good = np.isfinite(length) & (length > 0.0)
     units: Floats = np.divide(vectors, length, out=np.zeros_like(vectors), where=good)
+    # A square beyond what a float64 holds, above or below: the vector has a length all the same.
+    lost = ~good[..., 0] & np.isfinite(vectors).all(axis=-1) & vectors.any(axis=-1)
+    if lost.any():
+        scaled = vectors[lost] / np.abs(vectors[lost]).max(axis=-1, keepdims=True)
+        units[lost] = scaled / np.linalg.norm(scaled, axis=-1, keepdims=True)
     return units
 
 

@@ -143,6 +143,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("centre-jump", "align-outlier"): Case(in_fifth(aside)),
     ("trailing-comments", "clean-text"): Case(fifth(TEXT.replace(FACE, FACE + b" # left"))),
     ("continued-lines", "clean-text"): Case(fifth(TEXT.replace(FACE, FACE.replace(b" 7", b" \\\n7")))),
+    ("capital-statements", "clean-text"): Case(fifth(TEXT.replace(FACE, b"F" + FACE[1:]))),
     ("delivery-rules", "drop-normals"): Case(sequence(lit), rules='[mesh]\nnormals = "forbidden"'),
     ("delivery-rules", "recompute-normals"): Case(shot(), rules='[mesh]\nnormals = "required"'),
     ("delivery-rules", "renumber"): Case(broken_files.renamed(shot()), {"padding": 4}, rules="[frames]\npadding = 4"),

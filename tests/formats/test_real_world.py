@@ -169,7 +169,8 @@ TEXT_FORMS = {
         b"v 0 0 0 # nose\nv 1 0 0\nv 0 1 0 # tip\n" + FACE, {"trailing-comment": (2, 1)}
     ),
     "unknown statement": Row(V + b"glow 1\n" + FACE, {"unknown-statement": (1, 4)}),
-    "known state of no consequence": Row(b"mg 1 2\nlod 3\nbevel on\nshadow_obj x.obj\n" + V + FACE),
+    "known state of no consequence": Row(b"mg 1 2\nlod 3\nbevel on\n" + V + FACE),
+    "a further file": Row(b"mg 1 2\nlod 3\nbevel on\nshadow_obj x.obj\n" + V + FACE, {"left-out": (1, 4)}),
 }  # fmt: skip
 
 ROWS = {

@@ -11,6 +11,8 @@ import pytest
 from pxr import Usd, UsdGeom
 
 from inspector.__main__ import main
+from inspector.cli.next_steps import quoted_word
+from inspector.names import safe
 from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import shot, write
 
@@ -75,3 +77,16 @@ def test_a_copied_command_runs_only_ours(
 def turned(mesh: Mesh) -> Mesh:
     """All faces the other way round, which a lossless fix answers."""
     return mesh.edit(faces=tuple(face[::-1] for face in mesh.faces))
+
+
+@pytest.mark.parametrize("word", ["a\nb", "\x1b[31m'red\\", "caf\u00e9 \u202e", os.fsdecode(b"\xff x"), "-x", "a b"])
+def test_a_word_that_no_screen_may_show_is_still_that_word(word: str) -> None:
+    """`$'...'` with octal escapes: POSIX.1-2024, 2.2.4, and bash."""
+    printed = quoted_word(word)
+    assert safe(printed) == printed
+    run = subprocess.run(["bash", "-c", f"printf %s {printed}"], capture_output=True, check=True, timeout=20)
+    assert run.stdout == os.fsencode(word)
+
+
+def test_words_that_are_no_paths_stay_as_they_are() -> None:
+    assert quoted_word("check") == "check"

@@ -58,6 +58,15 @@ CHECKS = (
         needs=(),
     ),
     _row(
+        "capital-statements",
+        "Statements in capitals",
+        {"capital-statement": Severity.WARNING},
+        "Statements are written in capitals, such as V for v. The format has them in lower case.",
+        "Readers that compare the exact word skip the lines: vertices or faces are missing, or the file seems empty.",
+        "Export again, or use the fix, which writes the statements in lower case.",
+        fixes=("clean-text",),
+    ),
+    _row(
         "continued-lines",
         "Continued lines",
         {"continued-line": Severity.NOTE},

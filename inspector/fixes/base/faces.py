@@ -16,6 +16,11 @@ from inspector.formats.frame import ABSENT, Corners, FaceRun, Frame
 from inspector.formats.problems import KINDS
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
+FACE_COMMENTS = (
+    " Comments that follow faces on their lines are dropped; `clean-text` moves them to lines of their own before that."
+)
+"""For the descriptions of fixes that use `with_faces`."""
+
 _COMMENT = re.compile(rb"#[^\r\n]*")
 
 

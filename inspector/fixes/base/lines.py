@@ -8,7 +8,7 @@ from dataclasses import replace
 from inspector.arrays import Flags, Indices
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.reader import read_frame
-from inspector.formats.wavefront.text import source_text
+from inspector.formats.wavefront.text import block_spans, text_of
 from inspector.formats.wavefront.writer import write_frame
 
 _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
@@ -30,8 +30,8 @@ class Draft:
 
     def __init__(self, frame: Frame) -> None:
         self.frame = settled(frame)
-        self._text = source_text(self.frame.data).text
-        self._pieces = [self.frame.data[block.start : block.stop] for block in self.frame.blocks]
+        self._text = text_of(self.frame)
+        self._pieces = [self.frame.data[start:stop] for start, stop in block_spans(self.frame.data, self.frame.blocks)]
 
     def blocks(self, *keywords: bytes) -> list[int]:
         """Numbers of the blocks with one of these keywords."""

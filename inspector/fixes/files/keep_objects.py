@@ -11,6 +11,7 @@ from inspector.arrays import Flags, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import (
+    FACE_COMMENTS,
     refuse_mixed_faces,
     refuse_other_users,
     states_of,
@@ -87,7 +88,7 @@ FIX = Fix(
     changes=frozenset({DataChange.DROPS}),
     does="Keeps the faces of the named objects or groups with their vertices, and removes all others, on every frame "
     "alike.",
-    cost="All other objects are lost. Face and vertex numbers shift, on every frame alike.",
+    cost="All other objects are lost. Face and vertex numbers shift, on every frame alike." + FACE_COMMENTS,
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

@@ -25,6 +25,7 @@ _PROBLEMS = (
     "byte-order-mark",
     "utf-16",
     "continued-line",
+    "capital-statement",
     "trailing-comment",
     "empty-index",
     "deprecated-statement",
@@ -113,8 +114,8 @@ FIX = Fix(
     title="Plain text",
     kind=FixKind.LOSSLESS,
     does="Rewrites the text form: UTF-8 without a byte-order mark, one kind of line end (also after the last line), "
-    "one line per statement, comments on lines of their own, no empty indices after slashes, and `f` in place "
-    "of `fo`.",
+    "one line per statement, statements in lower case, comments on lines of their own, no empty indices after "
+    "slashes, and `f` in place of `fo`.",
     cost="",
     touches=KNOWN,
     claims=frozenset({Claim.TEXT_FORM}),

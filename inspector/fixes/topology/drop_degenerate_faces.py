@@ -11,7 +11,7 @@ from inspector.arrays import Flags, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
-from inspector.fixes.base.faces import counts_of, refuse_mixed_faces, with_faces
+from inspector.fixes.base.faces import FACE_COMMENTS, counts_of, refuse_mixed_faces, with_faces
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import ABSENT, Corners, Frame
@@ -81,7 +81,7 @@ FIX = Fix(
     changes=frozenset({DataChange.DROPS}),
     does="Removes faces with fewer than three corners or folded onto themselves, and the second of two equal corners "
     "in a row. Only for sequences with equal faces on all frames.",
-    cost="The faces are lost. Later face numbers shift, on every frame alike.",
+    cost="The faces are lost. Later face numbers shift, on every frame alike." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

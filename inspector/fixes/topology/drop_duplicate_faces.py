@@ -10,7 +10,7 @@ from inspector.arrays import Indices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
-from inspector.fixes.base.faces import refuse_mixed_faces, with_faces_kept
+from inspector.fixes.base.faces import FACE_COMMENTS, refuse_mixed_faces, with_faces_kept
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import Frame
@@ -46,7 +46,7 @@ FIX = Fix(
     does="Of faces with the same vertices, in either direction, keeps the first. Only for sequences with equal faces "
     "on all frames.",
     cost="The later faces are lost with their UVs and materials, even if two were meant to be seen from both sides. "
-    "Later face numbers shift, on every frame alike.",
+    "Later face numbers shift, on every frame alike." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

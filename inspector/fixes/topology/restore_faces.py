@@ -11,7 +11,7 @@ import numpy as np
 from inspector.arrays import Indices, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.faces import has_legal_faces, run_of_face, states_of, with_faces
+from inspector.fixes.base.faces import FACE_COMMENTS, has_legal_faces, run_of_face, states_of, with_faces
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.formats.frame import Corners, Frame
@@ -231,7 +231,7 @@ FIX = Fix(
     title="Restore the faces",
     kind=FixKind.LOSSLESS,
     does="Gives frames whose vertices were divided into other faces the faces of the reference frame. Positions, UVs "
-    "and normals are unchanged.",
+    "and normals are unchanged." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

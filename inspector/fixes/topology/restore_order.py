@@ -13,7 +13,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.face_match import corners_alike
-from inspector.fixes.base.faces import has_legal_faces, states_of, with_faces
+from inspector.fixes.base.faces import FACE_COMMENTS, has_legal_faces, states_of, with_faces
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.lines import settled, with_lines_reordered
@@ -162,7 +162,7 @@ FIX = Fix(
     title="Restore the vertex order",
     kind=FixKind.LOSSLESS,
     does="Puts the lines of frames whose vertices and faces are in another order into the order of the reference "
-    "frame. No number changes.",
+    "frame. No number changes." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

@@ -8,7 +8,7 @@ import numpy as np
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.faces import counts_of, has_legal_faces, refuse_mixed_faces, with_faces
+from inspector.fixes.base.faces import FACE_COMMENTS, counts_of, has_legal_faces, refuse_mixed_faces, with_faces
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import Corners, Frame
@@ -66,7 +66,7 @@ FIX = Fix(
     does="Cuts every face into triangles by ear clipping on the reference frame, and every other frame along the "
     "same lines.",
     cost="Faces with more than three corners are lost, and the edges that cut them are estimates. A face that bends "
-    "along another line on some frame gets a crease there.",
+    "along another line on some frame gets a crease there." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

@@ -18,7 +18,7 @@ from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.indices import FaceTable, read_faces
 from inspector.formats.wavefront.numbers import NumberTable, read_numbers
 from inspector.formats.wavefront.pieces import LongLine
-from inspector.formats.wavefront.text import SourceText, source_text
+from inspector.formats.wavefront.text import SourceText, has_capitals, source_text
 from inspector.names import Name
 
 Table = NumberTable | FaceTable | None
@@ -48,6 +48,9 @@ class FrameReader:
         source = source_text(data)
         last = self._last
         blocks, equals = split_blocks(source.text, last.text, last.blocks)
+        if has_capitals(blocks):
+            source = source_text(data, capitals=True)
+            blocks, equals = split_blocks(source.text, last.text, last.blocks)
         tables = [
             _table(source.text, block) if equal is None else last.tables[equal]
             for block, equal in zip(blocks, equals, strict=True)
@@ -197,7 +200,9 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
         decimals = [len(word.partition(b".")[2]) for word in (before[-1], words[-1])]
         return len(words) < len(before) or (decimals[1] < decimals[0] and _fixed(text, last, decimals[0]))
     if last.keyword in statements.FACE_STATEMENTS:
-        return len(words) < 4 or words[-1].endswith((b"/", b"-")) or words[-1].count(b"/") != words[1].count(b"/")
+        alike = all(word.endswith(b"/") for word in words[1:])  # `7/7/` is how the writer ends every corner
+        cut = words[-1].endswith((b"/", b"-")) and not alike
+        return len(words) < 4 or cut or words[-1].count(b"/") != words[1].count(b"/")
     return False
 
 

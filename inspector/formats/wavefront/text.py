@@ -6,16 +6,21 @@ The text has the same length as the data, so that a span in one is the same span
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from inspector import _native
+from inspector.formats.frame import Block, Frame
 from inspector.formats.problems import Place, Problem, ProblemLog, UnreadableFrame
-from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
+from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, KNOWN
 
 _LONE_RETURN = re.compile(rb"\r(?!\n)")
 # A backslash joins only as the last character of a line, and never in a comment: comments often end in a path.
 _CONTINUED = re.compile(rb"^(?![ \t]*#)[^\n]*\\\r?\n(?:[^\n]*\\\r?\n)*[^\n]*", re.MULTILINE)
 _JOINT = re.compile(rb"\\(\r?\n)")
+_CAPITALS = re.compile(rb"^([ \t]*)([A-Za-z_]*[A-Z][A-Za-z_]*)(?=[ \t])", re.MULTILINE)
+_JOINT_ENDS = re.compile(rb"\\(\r\n|\n|\r)")
 _COMPRESSED = (b"\x1f\x8b", b"PK\x03\x04", b"BZh", b"\xfd7zXZ", b"\x28\xb5\x2f\xfd")
 # System V ABI (ELF); Mach-O's loader.h, both widths and byte orders; archives of ar(5).
 _OBJECT_FILES = (
@@ -40,10 +45,11 @@ class SourceText:
     problems: tuple[Problem, ...]
 
 
-def source_text(data: bytes) -> SourceText:
+def source_text(data: bytes, *, capitals: bool = False) -> SourceText:
     """Even out what is legal or common but would slow the reader: UTF-16, bare returns, continued lines.
 
-    Raises UnreadableFrame for what is not text at all.
+    Raises UnreadableFrame for what is not text at all. capitals: write statements in capitals as the format has them;
+    looking for them takes as long as reading, so that is done only where one was met (`has_capitals`).
     """
     log = ProblemLog()
     encoding = _WIDE.get(data[:2]) or _wide_without_mark(data[:_SAMPLE])
@@ -60,9 +66,54 @@ def source_text(data: bytes) -> SourceText:
     text = _even_line_ends(data, log) if special.carriage_return else data
     if special.backslash:
         text = _join_continued(text, log)
+    if capitals:
+        text = _in_lower_case(text, log)
     if special.beyond_ascii:
         _report_not_utf8(data, log)
     return SourceText(data, text, encoding, log.problems())
+
+
+def text_of(frame: Frame) -> bytes:
+    """The text that the frame was read from."""
+    capitals = any(problem.kind == "capital-statement" for problem in frame.problems)
+    return source_text(frame.data, capitals=capitals).text
+
+
+def has_capitals(blocks: Iterable[Block]) -> bool:
+    """Whether a statement of the format is written in capitals, which it does not have."""
+    return any(block.keyword not in KNOWN and block.keyword.lower() in KNOWN for block in blocks)
+
+
+def _in_lower_case(text: bytes, log: ProblemLog) -> bytes:
+    def lowered(match: re.Match[bytes]) -> bytes:
+        word = match[2].lower()
+        if word not in KNOWN:
+            return match[0]
+        places.append(match.start())
+        return match[1] + word
+
+    places: list[int] = []
+    even = _CAPITALS.sub(lowered, text)
+    if places:
+        log.add("capital-statement", Place(text.count(b"\n", 0, places[0]) + 1), len(places))
+    return even
+
+
+def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
+    """The bytes of each block in the data.
+
+    Where a statement is continued over several lines, its own span in the text is shorter than what it takes in the
+    data, by the line ends that were moved behind it: the blank lines that these make are then none of the data's.
+    """
+    if b"\\" not in data:
+        return [(block.start, block.stop) for block in blocks]
+    spans, moved = [], 0
+    for block, after in zip_longest(blocks, blocks[1:]):
+        start, moved = block.start + moved, 0
+        if block.keyword not in (COMMENT, BLANK) and after is not None and after.keyword == BLANK:
+            moved = sum(map(len, _JOINT_ENDS.findall(data, block.start, after.stop)))
+        spans.append((start, block.stop + moved))
+    return spans
 
 
 def _wide_without_mark(head: bytes) -> str | None:

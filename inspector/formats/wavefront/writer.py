@@ -13,7 +13,7 @@ from inspector.formats.frame import Block, Corners, Frame
 from inspector.formats.wavefront.digit_words import count_words
 from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS
-from inspector.formats.wavefront.text import source_text
+from inspector.formats.wavefront.text import block_spans, text_of
 
 Piece = bytes | memoryview
 
@@ -33,7 +33,7 @@ def write_frame(frame: Frame) -> bytes:
     if not frame.changed:
         return _encoded(frame.data, frame)
     whole = memoryview(frame.data)  # what stays as it was is copied once, into the file
-    pieces: list[Piece] = [whole[block.start : block.stop] for block in frame.blocks]
+    pieces: list[Piece] = [whole[start:stop] for start, stop in block_spans(frame.data, frame.blocks)]
     changed = frame.changed | ({b"f"} if recounts_faces(frame) else frozenset())
     if b"v" in changed:
         _form_positions(frame, pieces)
@@ -70,7 +70,7 @@ def _encoded(data: bytes, frame: Frame) -> bytes:
 
 
 def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
-    text = source_text(frame.data).text
+    text = text_of(frame)
     decimals, row = decimals_of(frame, b"v"), 0
     for number, block in enumerate(frame.blocks):
         if block.keyword != b"v":
@@ -110,7 +110,7 @@ def _form_faces(frame: Frame, pieces: list[Piece]) -> None:
         raise MeshqcError("a face without a legal vertex index can't be written again")
     if sum(run.stop - run.start for run in frame.runs) != frame.faces:
         raise MeshqcError(f"the lines of faces can't hold {frame.faces} faces")
-    text = source_text(frame.data).text
+    text = text_of(frame)
     for run in frame.runs:
         block = frame.blocks[run.block]
         newline = _newline_of(pieces[run.block])

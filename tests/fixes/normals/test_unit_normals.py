@@ -9,6 +9,7 @@ import pytest
 
 from inspector.errors import Refusal
 from inspector.formats.wavefront.reader import read_frame
+from inspector.surface.normals import unit
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.sequences import frames
 from tests.helpers.with_normals import rings
@@ -30,3 +31,10 @@ def test_refusals(tmp_path: Path) -> None:
     none = RINGS[2].edit(normals=RINGS[2].normals * (np.arange(35) != 4)[:, None])
     with pytest.raises(Refusal, match="1 normals have length 0, normal 5 first"):
         plan_for(tmp_path / "b", frames(RINGS | {2: none}), "unit-normals")
+
+
+def test_lengths_whose_squares_a_float64_does_not_hold() -> None:
+    """By exact arithmetic: (3, 4) is 5 long at every scale."""
+    for scale in (1e200, 1e-200, 1.0):
+        assert np.allclose(unit(np.array([[3.0, 4.0, 0.0]]) * scale), [[0.6, 0.8, 0.0]], rtol=1e-15)
+    assert unit(np.array([[0.0, 0.0, 0.0], [np.inf, 0.0, 0.0], [np.nan, 1.0, 0.0]])).tolist() == [[0.0, 0.0, 0.0]] * 3

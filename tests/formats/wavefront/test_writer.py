@@ -7,6 +7,7 @@ import pytest
 
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Corners, Frame, LibraryLine
+from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.reader import read_frame
 from inspector.formats.wavefront.writer import write_frame
 from inspector.names import Name
@@ -149,3 +150,22 @@ def test_other_counts_than_the_lines_hold_are_refused() -> None:
     frame: Frame = read_frame(SQUARE)
     with pytest.raises(MeshqcError, match="4 lines of vertices can't hold 3 vertices"):
         write_frame(frame.replace(positions=frame.positions[:3].copy()))
+
+
+def test_continued_lines_leave_nothing_behind_when_they_are_written_again() -> None:
+    face = b"f 1 2 3\n"
+    for end in (b"\n", b"\r\n"):
+        text = (b"v \\\n 0 0 0\nv 1 \\\n 0 \\\n 0\n\nv 0 1 \\\n0\n" + face).replace(b"\n", end)
+        frame = read_frame(text)
+        moved = write_frame(frame.replace(positions=frame.positions + 1.0, decimals={b"v": 0}))
+        assert moved == b"v 1 1 1\nv 2 1 1\n\nv 1 2 1\nf 1 2 3\n".replace(b"\n", end)
+        faces = write_frame(frame.replace(corners=frame.corners))
+        assert faces == text
+
+
+def test_a_last_face_whose_corners_all_end_in_a_slash_is_whole() -> None:
+    vertices = b"v 0 0 0\nv 1 0 0\nv 0 1 0\n"
+    assert read_frame(vertices + b"f 1/ 2/ 3/\nf 3/ 2/ 1/").faces == 2
+    for last in (b"f 1/1 2/2 3/", b"f 3/ 2/"):
+        with pytest.raises(UnreadableFrame):
+            read_frame(vertices + b"vt 0 0\nvt 1 0\nvt 1 1\n" + last)
