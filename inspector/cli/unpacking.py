@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
@@ -64,6 +64,8 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     box = animation.box(chosen[0], take) if options.output is None else _box(animation, chosen, take)
     take = _scaled(animation, take, box, options)
     lines = [*_about(path.name, animation, take, options), *_size_lines(animation, take, box, options)]
+    if shift := _shift(chosen, options):
+        lines.append(f"frame {frame_text(chosen[0])} becomes frame {frame_text(chosen[0] + shift)}, and so on")
     if options.output is None and options.size is not None and (found := _mix_up(animation, take, box, options)):
         lines.append(f"{found[0]}; to correct it, add {found[1]}")
     talk = sys.stdout if options.output is None else sys.stderr
@@ -73,7 +75,9 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
         return 0
     _refuse_size(animation, take, box, arguments)
     settings = Settings(rate=animation.rate if animation.rate_source != "unknown" else None, size=options.size)
-    wanted = Wanted(chosen, take, options.split, settings, tuple(lines), tuple(animation.notes))
+    wanted = Wanted(
+        chosen, take, options.split, _shift(chosen, options), settings, tuple(lines), tuple(animation.notes)
+    )
     with ProgressLine() as line:
         result = unpack(
             path, animation, wanted, options.output, lambda done, of: line.show(f"unpacking: {done:,} of {of:,}")
@@ -193,6 +197,8 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
         yield f"--frames {'-'.join(map(frame_text, options.frames))}"
     if options.step != 1:
         yield f"--step {options.step}"
+    if options.start is not None:
+        yield f"--start {options.start}"
     if options.uv_set is not None:
         yield f"--uv-set={quoted_word(options.uv_set)}"
     if options.fps is not None:
@@ -246,9 +252,17 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
     if not chosen:
         more = "; its samples are all between frames: state --fps, or add --sub-frames" if animation.sub_frames else ""
         raise MeshqcError(f"none of these frames is in the file ({summary(animation)}){more}")
-    if chosen[0] < 0:
-        raise MeshqcError("a file name can't hold a negative frame number; choose --frames from 0 on")
+    if chosen[0] + _shift(chosen, options) < 0:
+        raise MeshqcError(
+            f"a file name can't hold a negative frame number, and the first is {frame_text(chosen[0])}; "
+            "number the frames from another one with --start, or choose --frames from 0 on"
+        )
     return tuple(chosen)
+
+
+def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
+    """What is added to the numbers of all frames."""
+    return Fraction(0) if options.start is None else options.start - chosen[0]
 
 
 def _list(animation: Animation, path: Path) -> Iterator[str]:

@@ -41,6 +41,7 @@ class Wanted:
     Attributes:
         frames: Their numbers.
         take: The meshes, and the constants for all frames.
+        shift: Added to the numbers of all frames in the names of files.
         split: Whether each mesh becomes a sequence of its own.
         settings: What the user states of the frames, and their rate.
         about: Lines for the hand-off note: what is in the file, and the constants.
@@ -50,6 +51,7 @@ class Wanted:
     frames: tuple[Fraction, ...]
     take: Take
     split: bool = False
+    shift: Fraction = Fraction(0)
     settings: Settings = field(default_factory=Settings)
     about: tuple[str, ...] = ()
     notes: tuple[LeftOut, ...] = ()
@@ -204,8 +206,8 @@ class _Frames:
                 self._animation.left_out[LeftOut(changed, seen=True)] += 1
 
     def _place(self, name: str, number: Fraction) -> str:
-        padding = max(4, len(str(int(max(self._wanted.frames)))))
-        whole, _, part = f"{float(number):.4f}".partition(".")
+        padding = max(4, len(str(int(max(self._wanted.frames) + self._wanted.shift))))
+        whole, _, part = f"{float(number + self._wanted.shift):.4f}".partition(".")
         return f"{name}.{int(whole):0{padding}d}{'.' + part.rstrip('0') if part.strip('0') else ''}.obj"
 
     def _put(self, place: str, data: bytes) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector.__main__ import main
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Take
@@ -83,3 +84,19 @@ def test_the_rate_goes_on_with_the_frames(archive: Path, tmp_path: Path) -> None
     unpack(archive, animation, wanted, tmp_path / "out")
     assert inspect_folder(tmp_path / "out").settings.rate == 25
     assert inspect_folder(tmp_path / "out", Settings(rate=Fraction(30))).settings.rate == 30, "what is stated anew wins"
+
+
+def test_frames_below_0_are_numbered_from_another_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "kelp.usda"
+    times = ", ".join(f"{n}: [({n},0,0), (1,0,0), (0,1,0)]" for n in (-2, -1, 0, 1))
+    path.write_text(
+        "#usda 1.0\n(\n startTimeCode = -2\n endTimeCode = 1\n)\n"
+        f'def Mesh "kelp" {{\n point3f[] points.timeSamples = {{ {times} }}\n'
+        " int[] faceVertexCounts = [3]\n int[] faceVertexIndices = [0,1,2]\n}\n"
+    )
+    assert main(["unpack", str(path), str(tmp_path / "out")]) == 2
+    assert "number the frames from another one with --start" in capsys.readouterr().err
+    assert main(["unpack", str(path), str(tmp_path / "out"), "--start", "1001", "--from-unit", "m"]) in (0, 1)
+    assert "frame -2 becomes frame 1001" in capsys.readouterr().err
+    assert "v 1 0 0\n" in (tmp_path / "out" / "kelp.1004.obj").read_text()
+    assert sorted(path.name for path in (tmp_path / "out").glob("*.obj"))[0] == "kelp.1001.obj"

@@ -9,12 +9,16 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
+import trimesh
 
 from inspector.errors import MeshqcError
+from inspector.formats.problems import UnreadableFrame
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.run.executors import InlineExecutor
 from inspector.sequence.run.scan import load_frame
@@ -76,6 +80,32 @@ def test_every_model_gets_a_verdict(models: list[Path], tmp_path: Path) -> None:
             assert one.verdict.failed == (), model
         assert inspection.inspections or inspection.not_sequences, model
         shutil.rmtree(folder)
+
+
+def test_gltf_and_ply_are_what_trimesh_reads(models: list[Path], fetch: Callable[[Path], None]) -> None:
+    """Box and number of triangles, of files with faces and without a skin or weights, which trimesh passes over."""
+    read, compared, refused = 0, 0, Counter[str]()
+    for model in (one for one in models if one.suffix.lower() in (".gltf", ".glb", ".ply")):
+        try:
+            frame = load_frame(model)
+        except (MeshqcError, UnreadableFrame) as error:
+            refused[error.words if isinstance(error, UnreadableFrame) else str(error)] += 1
+            continue
+        read += 1
+        data = model.read_bytes()
+        if b'"skins"' in data or b'"weights"' in data or not frame.faces:
+            continue
+        try:
+            theirs = trimesh.load(model, process=False, force="scene").to_geometry()
+            bounds, faces = theirs.bounds, len(theirs.faces)
+        except Exception:
+            continue  # it reads less than we do
+        if bounds is None or not np.isfinite(bounds).all() or frame.box is None:
+            continue
+        np.testing.assert_allclose(frame.box, bounds, atol=1e-4 * max(1.0, np.abs(bounds).max()), err_msg=str(model))
+        assert int((frame.corners.sizes - 2).sum()) == faces, model
+        compared += 1
+    print(f"{fetch.__name__}: {read} read, {compared} compared, refused: {dict(refused)}")
 
 
 def test_objs_count_as_the_library_counts(models: list[Path], fetch: Callable[[Path], None]) -> None:

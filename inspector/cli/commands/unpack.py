@@ -19,6 +19,7 @@ class UnpackOptions(shared.VerdictOptions):
         split: whether each mesh becomes a sequence of its own.
         uv_set: name of a UV set, None for the main one.
         step: every step-th frame.
+        start: number of the first frame that is written, None to keep the numbers.
         sub_frames: whether samples between whole frames are unpacked.
         blend: whether frames between two samples are blended.
         allow: folders beside the file's own from which parts of it may be read.
@@ -35,6 +36,7 @@ class UnpackOptions(shared.VerdictOptions):
     split: bool
     uv_set: str | None
     step: int
+    start: int | None
     sub_frames: bool
     blend: bool
     allow: list[Path]
@@ -61,6 +63,7 @@ def add_options(options: Group) -> None:
     group.add("--uv-set", metavar="NAME", help="this UV set instead of the main one")
     group.add("--frames", metavar="1-240", type=values.frame_range, help="only these frames")
     group.add("--step", metavar="N", type=values.count, default=1, help="only every N-th frame")
+    group.add("--start", metavar="N", type=values.count, help="number the frames from N on (default: as in the file)")
     group.add("--sub-frames", action="store_true", help="also the samples between whole frames")
     group.add("--blend", action="store_true", help="blend frames that are between two samples")
     group.add("--instances", action="store_true", help="also the copies that instancers make (OpenUSD)")

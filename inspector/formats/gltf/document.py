@@ -70,11 +70,12 @@ def entries(owner: Document, key: str) -> list[Document]:
 def entry(document: Document, key: str, number: object) -> Document:
     """The object of that number in one of the document's lists."""
     found = value(document, key, list, [])
-    if type(number) is not int or not 0 <= number < len(found):
-        which = number if type(number) is int else "that is not a whole number"
-        raise broken(f"something refers to number {which} of `{key}`, which has {len(found)}")
+    if type(number) is not int:
+        raise broken(f"something refers to an entry of `{key}`, but not by a whole number")
+    if not 0 <= number < len(found):
+        raise broken(f"something refers to entry {number} of `{key}`, which has {len(found)}")
     if not isinstance(found[number], dict):
-        raise broken(f"number {number} of `{key}` is not an object")
+        raise broken(f"entry {number} of `{key}` is not an object")
     one: Document = found[number]
     return one
 
@@ -103,7 +104,7 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
         raise broken(f"the JSON can't be read ({where})") from error
     if not isinstance(document, dict):
         raise broken("the JSON is not an object")
-    version = value(value(document, "asset", dict, {}), "version", str, "")
+    version = str(value(document, "asset", dict, {}).get("version", ""))
     if not version.startswith("2."):
         raise UnreadableFrame("not-supported", reason=f"version {version or 'unstated'} of glTF; 2.0 is read")
     for name in required(document):

@@ -127,9 +127,9 @@ def broken() -> dict[str, tuple[Document, dict[str, Any], str]]:
     put("a buffer without a length", "buffer 0 has no length", buffers=[{}])
     put("a buffer that is text", "`buffers` is not an object", buffers=["x"])
     put("a view beyond", "ends beyond its buffer", bufferViews=[{"buffer": 0, "byteLength": 1 << 30}] * 3)
-    put("no such view", "number 9 of `bufferViews`", accessors=[
+    put("no such view", "entry 9 of `bufferViews`", accessors=[
         {"bufferView": 9, "componentType": FLOAT, "count": 3, "type": "VEC3"}] * 3)  # fmt: skip
-    put("no such node", "number 7 of `nodes`", scenes=[{"nodes": [7]}])
+    put("no such node", "entry 7 of `nodes`", scenes=[{"nodes": [7]}])
     put("meshes that are a number", "`meshes` is not a list", meshes=7)
     put("a count of billions", "elements without data", accessors=[
         {"componentType": FLOAT, "count": 10**12, "type": "VEC3"}] * 3)  # fmt: skip
