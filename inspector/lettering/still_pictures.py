@@ -14,7 +14,7 @@ from inspector.lettering.sequence_fit import SequenceFit, display, faces_of
 from inspector.lettering.texel_density import motion_box
 from inspector.names import Name
 from inspector.picture.bearings import axes_sign, draw_ground
-from inspector.picture.camera import Camera, frame_points
+from inspector.picture.camera import Camera
 from inspector.picture.canvas import Picture, blank
 from inspector.picture.shape import Shape, shape_of
 from inspector.picture.smooth import BARE, PLAIN, Coats, Textures, draw_smooth
@@ -172,13 +172,5 @@ def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
         places.append(samples.on(frame.positions[triangles.vertices[samples.triangle]]))
     points = np.concatenate(places)
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
-    camera = fit.shot.camera
-    x, y, z = camera.up.tolist()
-    near = frame_points(
-        middle + _AROUND * (points - middle),
-        camera.axes[2],
-        up=(x, y, z),
-        field_of_view=camera.field_of_view,
-        aspect=fit.shot.width / fit.shot.height,
-    )
+    near = fit.shot.camera.zoomed(middle + _AROUND * (points - middle), fit.shot.width / fit.shot.height)
     return replace(fit.shot, camera=near)

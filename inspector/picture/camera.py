@@ -110,6 +110,23 @@ class Camera:
         height = None if self.parallel_height is None else self.parallel_height / factor
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
 
+    def zoomed(self, points: Floats, aspect: float) -> Camera:
+        """A pinhole in the same place, turned to points (n, 3), with the field of view that just holds them all: what
+        hides them there hides them here. As it is where there is no such view.
+
+        Args:
+            points: Scene units.
+            aspect: Width over height of the picture.
+        """
+        if not len(points):
+            return self
+        aimed = replace(self, target=(points.min(axis=0) + points.max(axis=0)) / 2.0)
+        right, up, depth = np.abs(aimed.to_camera(points)).T
+        reach = max(float(np.max(up / depth)), float(np.max(right / depth)) / aspect)
+        if not (aimed.to_camera(points)[:, 2].min() > self.near and 0.0 < reach < np.inf):
+            return self
+        return replace(aimed, field_of_view=2.0 * float(np.degrees(np.arctan(reach))))
+
 
 class Framing(TypedDict, total=False):
     """How a framed camera looks: see `frame_points`."""

@@ -88,3 +88,21 @@ def test_pan_and_zoom_in_shares_of_the_picture(parallel: bool) -> None:
     edge = target + camera.axes[0] * 0.1
     before, after = (c.project(edge, 400, 200)[0, 0] - 200.0 for c in (camera, camera.closer(2.0)))
     assert after == pytest.approx(2.0 * before)
+
+
+def test_a_longer_lens_shows_the_same_view_larger() -> None:
+    """Points within half a unit of (1, 0, 0), 10 units before the eye: seen from the same place, the outermost of them
+    reach the edge of the picture, and points in line stay in line."""
+    camera = Camera(np.array([0.0, 0, 10]), np.zeros(3), np.array([0.0, 1, 0]))
+    points = np.array([[0.5, 0.0, 0], [1.5, 0, 0], [1, 0.25, 0], [1, -0.25, 0]])
+    near = camera.zoomed(points, 2.0)
+    assert near.position.tolist() == [0, 0, 10]
+    pixels = near.project(points, 200, 100)
+    assert pixels[:, 0].min() == pytest.approx(0, abs=2)
+    assert pixels[:, 0].max() == pytest.approx(200, abs=2)
+    behind = near.position + 2.0 * (points[2] - near.position)
+    assert np.ptp(near.project(np.stack([points[2], behind]), 200, 100)[:, :2], axis=0) == pytest.approx(
+        [0, 0], abs=1e-9
+    )
+    for none in (np.zeros((0, 3)), np.array([[0.0, 0, 11]])):
+        assert camera.zoomed(none, 2.0) is camera

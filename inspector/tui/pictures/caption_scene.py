@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass, field, replace
-
-import numpy as np
+from dataclasses import dataclass, field
 
 from inspector.errors import MeshqcError
 from inspector.lettering.caption_reading import Lettered
@@ -21,7 +19,6 @@ from inspector.tui.pictures.scene import Source, spread
 
 _BOX_SAMPLES = 5, 15
 """Rows and columns of points over the lettering that a close-up has to show."""
-
 
 _FINENESS = 4
 """Pixels of the texture for one of the picture, at least: finer ones are not seen."""
@@ -106,12 +103,8 @@ class CaptionScene:
         points = samples.on(read.frame.positions[read.triangles.vertices[samples.triangle]])
         if not len(points):
             raise MeshqcError("the lettering is nowhere on the surface in this frame")
-        camera = replace(lettered.shot.camera, target=(points.min(axis=0) + points.max(axis=0)) / 2.0)
-        x, y, depth = camera.to_camera(points).T
-        reach = max(float(np.max(np.abs(y) / depth)), float(np.max(np.abs(x) / depth)) / aspect)
-        if not (depth.min() > camera.near and 0.0 < reach < np.inf):
-            return lettered.shot.camera
-        return replace(camera, field_of_view=2.0 * float(np.degrees(np.arctan(_ROOM * reach))))
+        middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
+        return lettered.shot.camera.zoomed(middle + _ROOM * (points - middle), aspect)
 
     def _surface(self, camera: Camera, width: int, height: int, coarseness: int) -> Picture:
         """The frame with the texture on it, (height, width, 3)."""
