@@ -6,6 +6,8 @@ import re
 from pathlib import Path
 from xml.etree import ElementTree
 
+import pytest
+from PIL import Image
 from rich.color import Color
 from rich.segment import Segment
 from rich.style import Style
@@ -13,7 +15,7 @@ from textual.strip import Strip
 
 from tests.helpers.tui.drawn import HIGH, WIDE, drawn
 from tests.helpers.tui.painting import boxes_by_colour, svg
-from tests.helpers.tui.readme_screens import FOLDER, SCREENS
+from tests.helpers.tui.readme_screens import ANIMATION, FOLDER, SCREENS, STEPS
 
 _MOST_BYTES = 300_000  # all of them together: they are in every clone
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -21,8 +23,23 @@ _SVG = "{http://www.w3.org/2000/svg}"
 
 def test_the_folder_holds_the_list_and_nothing_else() -> None:
     expected = {f"{name}.{ending}" for name in SCREENS for ending in ("svg", "png")}
-    assert {path.name for path in FOLDER.iterdir()} == expected
-    assert sum(path.stat().st_size for path in FOLDER.iterdir()) < _MOST_BYTES
+    sizes = {path.name: path.stat().st_size for path in FOLDER.iterdir()}
+    assert sizes.pop(f"{ANIMATION}.png") < _MOST_BYTES
+    assert sizes.keys() == expected
+    assert sum(sizes.values()) < _MOST_BYTES
+
+
+def test_the_animated_picture_has_a_picture_for_each_step() -> None:
+    """Pillow reads it as a browser does."""
+    with Image.open(FOLDER / f"{ANIMATION}.png") as picture:
+        assert picture.size == (80 * WIDE, 26 * HIGH)
+        durations = []
+        for at in range(picture.n_frames):
+            picture.seek(at)
+            durations.append(picture.info["duration"])
+    # Pictures that are equal follow each other as one.
+    assert sum(durations) == pytest.approx(sum(1000 * seconds for *_, seconds in STEPS))
+    assert len(durations) <= len(STEPS)
 
 
 def test_both_pictures_of_a_screen_have_its_size_and_title() -> None:

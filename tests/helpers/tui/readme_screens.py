@@ -1,4 +1,5 @@
-"""The screens that README shows, as SVG and PNG in fixtures/screens/, made from the demo data.
+"""The screens that README shows, as SVG and PNG in fixtures/screens/, and an animated PNG of finding, fixing and
+verifying, made from the demo data.
 
 By hand: python -m tests.helpers.tui.readme_screens [NAME ...]. Look at each one, and at the same keys in 256 colours
 (tests.helpers.tui.pictures), before you commit them.
@@ -73,9 +74,8 @@ STEPS = (
     (("q", "v", "x"), "v", "the frame as a picture", 2.0),
     (("l", "4"), "l 4", "with its texture: the UVs are wrong", 2.5),
     (("tab",), "tab", "before, and after the fix that is offered", 3.0),
-    (("right",), "arrows", "turn both", 0.4),
-    *(((("right",), "arrows", "turn both", 0.4),) * 7),
-    (("right",), "arrows", "turn both", 2.0),
+    *(((("up",), "arrows", "turn both", 0.5),) * 3),
+    (("up",), "arrows", "turn both", 3.0),
     (("q", "1"), "1", "stages that fix", 2.0),
     (("e",), "e", "stages every lossless fix", 2.0),
     (("p",), "p", "the plan: what is staged, and what it changes", 4.0),
