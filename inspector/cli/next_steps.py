@@ -12,7 +12,7 @@ from inspector.cli.command import Arguments, Options
 from inspector.cli.registry import named_commands
 from inspector.delivery.choices import all_choices
 from inspector.delivery.destination import free_name
-from inspector.delivery.plan_file import plan_from_json
+from inspector.delivery.plan_file import plans_of
 from inspector.delivery.planning import untried_plan
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import AnyStep, FixKind
@@ -20,7 +20,6 @@ from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import safe
 from inspector.rules.find import FILE_NAME, find_rules
-from inspector.safe_open import read_file
 from inspector.sequence.discovery.settings import Settings, frame_text
 
 
@@ -75,30 +74,9 @@ def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[
     rules = other / FILE_NAME
     if rules.is_file() and not (folder / FILE_NAME).exists():
         steps.append(f"meshqc check {quoted(folder)} --rules {quoted(rules)}")
-    for path in sorted([*other.glob("*.json"), *other.absolute().parent.glob("*.json")])[:_PLANS_READ]:
-        wanted = _planned(path)
-        if wanted and (wanted <= sequences or len(wanted) == len(sequences) == 1):
-            steps.append(f"meshqc fix {quoted(folder)} --output {quoted(free_name(folder))} --plan {quoted(path)}")
+    for path, _ in plans_of(other, sequences):
+        steps.append(f"meshqc fix {quoted(folder)} --output {quoted(free_name(folder))} --plan {quoted(path)}")
     return [f"{'next:' if number == 0 else '  or:'} {step}" for number, step in enumerate(steps)]
-
-
-_PLANS_READ = 50
-"""JSON files that are looked at; a folder of more holds other things."""
-
-
-def _planned(path: Path) -> set[str]:
-    """The sequences that a saved plan is for; none for another file."""
-    try:
-        if path.stat().st_size > _PLAN_BYTES:
-            return set()
-        choices = plan_from_json(read_file(path).decode()).choices
-    except (OSError, UnicodeDecodeError, MeshqcError):
-        return set()
-    return {choice.sequence for choice in choices if choice.sequence is not None}
-
-
-_PLAN_BYTES = 10_000_000
-"""A plan with every frame of a long sequence listed has a tenth of this."""
 
 
 def check_command(folder: Path, settings: Settings) -> str:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from inspector import __version__
 from inspector.delivery.choices import Choice
@@ -14,6 +15,7 @@ from inspector.fixes.base.fix import AnyStep
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import safe
 from inspector.rules.values import frame_range, positive, rate
+from inspector.safe_open import read_file
 from inspector.sequence.discovery.settings import Settings, fraction_of_json, frame_json
 
 FORMAT = 2
@@ -63,6 +65,36 @@ def plan_from_json(text: str) -> SavedPlan:
         return SavedPlan(tuple(choice_from_json(entry) for entry in document["choices"]), stated)
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
         raise MeshqcError("not a plan that `meshqc fix --save` wrote") from error
+
+
+def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
+    """The plans that were saved in an export's folder or beside it, and that fit sequences of these keys.
+
+    Args:
+        export: The folder of the export.
+        sequences: Keys of the sequences that a plan is wanted for. A plan for one sequence fits one of any name.
+    """
+    found = []
+    for path in sorted([*export.glob("*.json"), *export.absolute().parent.glob("*.json")])[:_PLANS_READ]:
+        plan = _plan_in(path)
+        wanted = set() if plan is None else {one.sequence for one in plan.choices if one.sequence is not None}
+        if plan is not None and wanted and (wanted <= sequences or len(wanted) == len(sequences) == 1):
+            found.append((path, plan))
+    return found
+
+
+_PLANS_READ = 50
+"""JSON files that are looked at; a folder of more holds other things."""
+
+_PLAN_BYTES = 10_000_000
+"""A plan with every frame of a long sequence listed has a tenth of this."""
+
+
+def _plan_in(path: Path) -> SavedPlan | None:
+    try:
+        return plan_from_json(read_file(path).decode()) if path.stat().st_size <= _PLAN_BYTES else None
+    except (OSError, UnicodeDecodeError, MeshqcError):  # another file
+        return None
 
 
 def _given(step: AnyStep) -> dict[str, object]:

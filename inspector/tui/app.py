@@ -56,12 +56,14 @@ from inspector.tui.workers.fit_engine import TemplateDone
 from inspector.tui.workers.messages import (
     Alarm,
     Checked,
+    FixesTaken,
     NotWritten,
     Planned,
     Planning,
     PlanRefused,
     Read,
     ReferenceChosen,
+    RulesTaken,
     Stopped,
     Unstaged,
     Writing,
@@ -470,12 +472,20 @@ class MeshqcApp(App[int]):
         self._check_with(message.number)
 
     def _check_with(self, reference: Fraction | None) -> None:
+        self._check_under(replace(self.session.settings, reference=reference))
+
+    def on_rules_taken(self, message: RulesTaken) -> None:
+        """Check what was read by other delivery rules."""
+        session = self.session
+        session.undo.append(Undo("other delivery rules", partial(self._check_under, session.settings)))
+        self._check_under(session.settings.under(message.rules))
+
+    def _check_under(self, settings: Settings) -> None:
         session = self.session
         if session.inspection is None:
             return
         session.status.text, session.status.checking = "checking", True
         self.tell()
-        settings = replace(session.settings, reference=reference)
         self.work(partial(engine.check_again, session.inspection, settings, self.post_message))
 
     # Staging: each change of the choices is made into a plan, in a thread
@@ -598,6 +608,9 @@ class MeshqcApp(App[int]):
 
     async def action_plan(self) -> None:
         await self.push_screen(PlanScreen(self.session, self.glyphs))
+
+    def on_fixes_taken(self, message: FixesTaken) -> None:
+        self.change_choices(message.choices, undo="staging of the plan")
 
     def on_unstaged(self, message: Unstaged) -> None:
         choices = without(self.session.staged.choices, message.fix, message.key)

@@ -203,6 +203,13 @@ MAIN = (
     ),
     Key(("c",), "compare", "compare", "Compare with another frame, or with a corrected folder.", synonyms="diff"),
     Key(
+        ("X",),
+        "compare_export",
+        "compare exports",
+        "Compare this export with the one before it: what changed, what got worse.",
+        synonyms="diff version last previous",
+    ),
+    Key(
         ("R",),
         "reference",
         "reference",
@@ -324,6 +331,19 @@ PLOTS = (
     *_GENERAL,
 )
 _STOP = Key(("ctrl+c",), "stop", "stop", "Stop what runs here.", "ctrl+c", "cancel")
+EXPORT = (
+    Key(
+        ("p",),
+        "take_plan",
+        "stage its fixes",
+        "Stage the fixes of the plan that was saved for the export before.",
+        "p",
+        "plan",
+    ),
+    Key(("d",), "take_rules", "use its rules", "Check by the delivery rules of the export before.", "d"),
+    _STOP,
+    *_GENERAL,
+)
 FIT = (
     Key(("enter",), "read", "details", "All figures, and how lettering is read over time.", "enter", "read more"),
     Key(
@@ -406,6 +426,7 @@ SCREENS = {
     "UV map": UV_MAP,
     "Plots": PLOTS,
     "Compare": COMPARE,
+    "Comparison of exports": EXPORT,
     "Texture and lettering": FIT,
     "Captions": CAPTIONS,
     "Plan": PLAN,

@@ -14,6 +14,7 @@ from inspector.tui.drawers.prompt import Prompt
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.screens.caption_screen import CaptionScreen
 from inspector.tui.screens.compare_screen import CompareScreen
+from inspector.tui.screens.export_screen import ExportScreen
 from inspector.tui.screens.finding_screen import FindingScreen
 from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.screens.main_screen import MainScreen
@@ -37,6 +38,7 @@ OWNERS: dict[str, tuple[type, ...]] = {
     "Compare": (CompareScreen,),
     "Texture and lettering": (FitScreen,),
     "Captions": (CaptionScreen,),
+    "Comparison of exports": (ExportScreen,),
     "The list of commands": (CommandsDrawer,),
     "Finding": (FindingScreen,),
     "Plan": (PlanScreen,),
@@ -46,7 +48,10 @@ OWNERS: dict[str, tuple[type, ...]] = {
     "After writing": (WrittenScreen,),
     "Pages of text": (TextScreen,),
 }
-WITH_LISTS = ("Main screen", "Finding", "Plan", "Pages of text", "Texture and lettering", "Captions", "After writing")
+WITH_LISTS = (
+    *("Main screen", "Finding", "Plan", "Pages of text", "Texture and lettering", "Captions", "After writing"),
+    "Comparison of exports",
+)
 
 # tmux and screen take ctrl+b and ctrl+a as prefixes, terminals take ctrl+s (POSIX general terminal interface: STOP),
 # and ctrl+i, ctrl+m, ctrl+h are the bytes of tab, enter and backspace (ECMA-48: HT, CR, BS).

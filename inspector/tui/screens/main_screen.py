@@ -22,6 +22,7 @@ from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.pictures.comparison_frames import Against, corrected, fixed_frame, frame_before
 from inspector.tui.pictures.scene import Source, source_of
 from inspector.tui.screens.compare_screen import CompareScreen
+from inspector.tui.screens.export_screen import ExportScreen
 from inspector.tui.screens.finding_screen import FindingScreen
 from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.screens.frame_keys import FrameKeys
@@ -41,6 +42,7 @@ from inspector.tui.widgets.sequence_list import SequenceList
 from inspector.tui.widgets.shared_row import SharedRow
 from inspector.tui.widgets.text_page import Page
 from inspector.tui.widgets.title import Title, about_words, state_words
+from inspector.tui.workers.export_engine import export_before
 from inspector.tui.workers.messages import ReferenceChosen
 
 Open = Callable[[SequenceView, int], Screen[None]]
@@ -340,6 +342,29 @@ class MainScreen(FrameKeys):
 
         fields = [Field("folder", value=folder.shown)]
         title = "compare with a corrected folder"
+        await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
+
+    async def action_compare_export(self) -> None:
+        """Compare the whole export with the one before it, whose folder is typed."""
+        session = self.session
+        if session.inspection is None:
+            self.say(f"exports can be compared {session.all_checks}")
+            return
+        before = export_before(session.root)
+        folder = OutputFolder(before or session.root.parent)
+
+        def fault(values: Values) -> str | None:
+            typed = values["folder"]
+            if not typed or not folder.typed(typed).is_dir():
+                return "not a folder"
+            return "this export itself" if folder.typed(typed).resolve() == session.root else None
+
+        async def done(values: Values | None) -> None:
+            if values is not None:
+                await self.app.push_screen(ExportScreen(session, self.glyphs, folder.typed(values["folder"])))
+
+        fields = [Field("folder", value=folder.shown)]
+        title = "compare with the export before, in this folder"
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def compare_with_corrected(self, out: Path) -> None:

@@ -10,6 +10,7 @@ from inspector.delivery.deliver import Delivery
 from inspector.delivery.plan import Plan
 from inspector.inspection.inspection import FolderInspection
 from inspector.report.frame_rows import SequenceView
+from inspector.rules.model import Rules
 from inspector.tui.staging import Choices
 
 
@@ -126,3 +127,19 @@ class Unstaged(Message):
         super().__init__()
         self.fix = fix
         self.key = key
+
+
+class FixesTaken(Message):
+    """The user wants the fixes of another export's plan staged."""
+
+    def __init__(self, choices: Choices) -> None:
+        super().__init__()
+        self.choices = choices
+
+
+class RulesTaken(Message):
+    """The user wants the folder checked by another export's delivery rules."""
+
+    def __init__(self, rules: Rules) -> None:
+        super().__init__()
+        self.rules = rules

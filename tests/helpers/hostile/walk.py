@@ -19,6 +19,7 @@ from inspector.tui.drawers.commands import CommandsDrawer
 from inspector.tui.drawers.prompt import Prompt
 from inspector.tui.screens.caption_screen import CaptionScreen
 from inspector.tui.screens.compare_screen import CompareScreen
+from inspector.tui.screens.export_screen import ExportScreen
 from inspector.tui.screens.finding_screen import FindingScreen
 from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.screens.main_screen import MainScreen
@@ -51,6 +52,7 @@ ROWS: dict[AnyScreen, Row] = {
     ViewerScreen: Row((("v",),), ((), ("l", "2"), ("l", "4"), ("l", "5", "b"))),
     UvScreen: Row((("U",),), ((), ("l", "2", "b"))),
     CompareScreen: Row((("c", "enter"), ("c", "end", "enter", "ctrl+u", *"out", "enter")), ((),)),
+    ExportScreen: Row((("X", "ctrl+u", *"out", "enter"),)),
     PlotsScreen: Row((("d",),), ((),)),
     FitScreen: Row((("t",),)),
     CaptionScreen: Row((("t", "T"),)),

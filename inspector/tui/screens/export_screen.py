@@ -1,0 +1,109 @@
+"""This export compared with the one before it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from threading import Event
+
+from rich.text import Text
+from textual.app import ComposeResult
+
+from inspector.inspection.export_change import SequenceChange
+from inspector.names import counted, safe
+from inspector.report.export_change import export_text
+from inspector.report.text_style import TextStyle
+from inspector.tui import keys
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.base_screen import SessionScreen
+from inspector.tui.session import Session
+from inspector.tui.widgets.card import Card
+from inspector.tui.widgets.footer import KeyFooter
+from inspector.tui.widgets.rule import Rule
+from inspector.tui.widgets.text_page import Page
+from inspector.tui.workers import export_engine
+from inspector.tui.workers.export_engine import Compared, Comparing, NotCompared
+from inspector.tui.workers.messages import FixesTaken, RulesTaken
+
+
+@dataclass
+class ExportCard(Card):
+    """The text of `meshqc compare --with`, then what the export before offers."""
+
+    changes: tuple[SequenceChange, ...] = ()
+
+    def text(self, look: TextStyle) -> Text:
+        offers = super().text(look)
+        return Text(f"{export_text(self.changes, look)}\n").append(offers) if self.changes else offers
+
+
+class ExportScreen(SessionScreen):
+    """found: None until the comparison is made."""
+
+    BINDINGS = keys.bindings(keys.EXPORT)
+
+    def __init__(self, session: Session, glyphs: Glyphs, other: Path) -> None:
+        super().__init__(session, glyphs)
+        self._other = other
+        self._stop = Event()
+        self.found: Compared | None = None
+
+    def compose(self) -> ComposeResult:
+        yield (rule := Rule(self.glyphs, f"compared with {safe(self._other.name)}"))
+        yield Page(self.glyphs, rule)
+        yield KeyFooter(keys.EXPORT)
+
+    def on_mount(self) -> None:
+        inspection = self.session.inspection
+        if inspection is None:  # it is being read again
+            self._tell("nothing to compare: the folder is being read")
+            return
+        self._tell("starting")
+        self.work(partial(export_engine.compare, inspection, self._other, self.post_message, self._stop.is_set))
+
+    def on_unmount(self) -> None:
+        self._stop.set()
+
+    def _tell(self, words: str) -> None:
+        card = ExportCard()
+        card.add("", words)
+        self.query_one(Page).show(card)
+
+    def on_comparing(self, message: Comparing) -> None:
+        if self.found is None:
+            self._tell(message.words)
+
+    def on_not_compared(self, message: NotCompared) -> None:
+        self._tell(f"not compared: {message.reason}")
+
+    def on_compared(self, message: Compared) -> None:
+        self.found = message
+        card = ExportCard(changes=message.changes)
+        if message.choices:
+            fixes = counted(len(message.choices), "fix", "fixes")
+            card.add("p", f"stage the {fixes} of the export before ({message.plan})", hang=True)
+        if message.rules is not None:
+            card.add("d", "check this export by the delivery rules of the export before", hang=True)
+        self.query_one(Page).show(card)
+
+    def action_take_plan(self) -> None:
+        """Stage the fixes that the export before was corrected with."""
+        if self.found is None or not self.found.choices:
+            self.say("no plan is known of the export before")
+            return
+        self.post_message(FixesTaken(self.found.choices))
+        self.say("the fixes of the export before are staged; p on the main screen: plan, u: undo")
+
+    def action_take_rules(self) -> None:
+        """Check by the delivery rules of the export before."""
+        if self.found is None or self.found.rules is None:
+            self.say("the export before has no delivery rules of its own, or this one has")
+            return
+        self.post_message(RulesTaken(self.found.rules))
+        self.say("checking by the delivery rules of the export before; u: undo")
+
+    def action_stop(self) -> None:
+        """Stop comparing."""
+        self._stop.set()
+        self.say("stopped" if self.found is None else "nothing runs; q: back")

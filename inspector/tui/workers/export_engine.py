@@ -1,0 +1,124 @@
+"""The export before, held against the one that is open; in a thread."""
+
+from __future__ import annotations
+
+import re
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+
+from textual.message import Message
+
+from inspector.delivery.plan_file import plans_of
+from inspector.errors import Cancelled, MeshqcError, unexpected
+from inspector.inspection.export_change import SequenceChange, export_changes
+from inspector.inspection.folder_rules import load_rules
+from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.rules.find import FILE_NAME
+from inspector.rules.model import Rules
+from inspector.sequence.run.cache import FactsCache
+from inspector.sequence.run.scan import Cancel
+from inspector.tui import saved_state
+from inspector.tui.staging import Choices
+from inspector.tui.workers.engine import ENGINE, Pace, Post
+from inspector.user_folders import user_folder
+
+_NUMBER = re.compile(r"\d+(?=\D*\Z)")
+
+
+def export_before(root: Path) -> Path | None:
+    """The folder beside `root` whose name differs in the last number alone, and has the next lower one: `manta_v003`
+    for `manta_v004`. None without any."""
+    number = _NUMBER.search(root.name)
+    if number is None:
+        return None
+    alike = re.compile(f"{re.escape(root.name[: number.start()])}(\\d+){re.escape(root.name[number.end() :])}")
+    try:
+        named = [(int(match[1]), path) for path in root.parent.iterdir() if (match := alike.fullmatch(path.name))]
+    except OSError:
+        return None
+    return max(((at, path) for at, path in named if at < int(number[0]) and path.is_dir()), default=(0, None))[1]
+
+
+class Comparing(Message):
+    """How far the comparison is, in words."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__()
+        self.words = words
+
+
+class Compared(Message):
+    """What came of it.
+
+    Attributes:
+        changes: Sequence by sequence.
+        choices: The fixes that the export before was corrected with, as far as they are known.
+        plan: Where these are from, in words; "" without any.
+        rules: Its delivery rules, where it has any of its own and this export has none.
+    """
+
+    def __init__(self, changes: tuple[SequenceChange, ...], choices: Choices, plan: str, rules: Rules | None) -> None:
+        super().__init__()
+        self.changes = changes
+        self.choices = choices
+        self.plan = plan
+        self.rules = rules
+
+
+class NotCompared(Message):
+    """Nothing came of it, and why."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__()
+        self.reason = reason
+
+
+def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel) -> None:
+    """Inspect the export before under the same settings, and compare. Posts Comparing as it goes on, then Compared or
+    NotCompared."""
+    pace = Pace()
+    read = 0
+
+    def show(words: str) -> None:
+        if cancelled():
+            raise Cancelled
+        if pace.due():
+            post(Comparing(words))
+
+    def measured(*_: object) -> None:
+        nonlocal read
+        read += 1
+        show(f"reading {other.name}, {read:,} files")
+
+    try:
+        with ENGINE, closing(FactsCache(user_folder("cache"))) as cache:
+            before = inspect_folder(other, after.settings, measured, cancelled, cache=cache)
+            if not before.inspections:
+                raise MeshqcError("no sequence of numbered mesh files there")
+            changes = export_changes(before, after, show)
+            choices, plan = _plan(after, other)
+            post(Compared(changes, choices, plan, _rules(after, other)))
+    except Cancelled:
+        post(NotCompared("stopped"))
+    except MeshqcError as error:
+        post(NotCompared(str(error)))
+    except Exception as error:  # the session goes on
+        post(NotCompared(unexpected(error)))
+
+
+def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
+    """The choices of a plan that was saved for the export before, else what was staged when it was open here; those of
+    one sequence for the one that there is now, whatever its name."""
+    keys = {one.sequence.key for one in after.inspections}
+    saved = plans_of(other, keys)
+    choices = saved[0][1].choices if saved else saved_state.load(other.resolve()).choices
+    if len(keys) == len({one.sequence for one in choices}) == 1:
+        choices = tuple(replace(one, sequence=key) for one in choices for key in keys)
+    words = saved[0][0].name if saved else "as they were staged there"
+    return choices, words if choices else ""
+
+
+def _rules(after: FolderInspection, other: Path) -> Rules | None:
+    file = other / FILE_NAME
+    return load_rules(other, file) if file.is_file() and after.settings.rules.file is None else None
