@@ -69,7 +69,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     after = before if delivery is None else delivery.after
     if broken := incomplete(after):
         return fail(broken)
-    left = after.count(Severity.ERROR) > 0 or (delivery is not None and not delivery.proof.clean)
+    left = before.count(Severity.ERROR) > 0 if delivery is None else delivery.errors or not delivery.proof.clean
     return FOUND if left else 0
 
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
+import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from inspector.checks.base.finding import Finding
+from inspector.checks.base.finding import Finding, Severity
 from inspector.delivery.comparison import compare
 from inspector.delivery.destination import place_for
 from inspector.delivery.handoff import HANDOFF_NAME, handoff_bytes
 from inspector.delivery.journal import sha256
 from inspector.delivery.losses import form_losses, joined, source_losses
-from inspector.delivery.plan import Plan, plan_digest
+from inspector.delivery.plan import Plan, asset_files, plan_digest
 from inspector.delivery.receipt import (
     SUMS_NAME,
     left_of,
@@ -26,7 +28,11 @@ from inspector.delivery.scene_files import Form, put_scenes
 from inspector.delivery.staging import Staging, disk_error
 from inspector.delivery.verify import read_back, second_steps, sources_unchanged
 from inspector.delivery.write import Writing
+from inspector.errors import MeshqcError
+from inspector.fixes.base.fix import DataChange
+from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, check_folder, inspect_folder, measure_all
+from inspector.names import Name
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.discover import discover
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
@@ -71,6 +77,8 @@ class Delivery:
         after: Inspection of the delivered frames; where they are in a scene file, of the OBJ frames it was made of.
         receipt: What stands in the receipt file, JSON-able.
         proof: What the verification found.
+        by_form: Causes of findings that the verified OBJ frames do not have: the form can't hold what they ask for,
+            which is named before it is written.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")
@@ -83,6 +91,13 @@ class Delivery:
     after: FolderInspection
     receipt: Mapping[str, object]
     proof: Proof
+    by_form: frozenset[tuple[str, object]] = frozenset()
+
+    @property
+    def errors(self) -> int:
+        """Errors of the delivered frames, without those that the form alone has."""
+        findings = (finding for one in self.after.inspections for finding in one.findings)
+        return sum(one.severity is Severity.ERROR and one.cause not in self.by_form for one in findings)
 
 
 def deliver(
@@ -103,9 +118,46 @@ def deliver(
     staging = Staging(place_for(out, (plan.inspection.root, *plan.inspection.settings.textures)), plan_digest(plan))
     try:
         with staging:
+            _refuse_small_disk(plan, staging, form)
             return _deliver(plan, staging, tell, cancelled, form)
     except OSError as error:
         raise disk_error(error, staging) from error
+
+
+_LEAST_LINE = 8
+"""Bytes of the shortest line of a vertex or a face, `v 0 0 0` with its end."""
+_LEAST_VERTEX = 6
+"""Bytes that a vertex takes at the least in a file of another form, as text."""
+
+
+def bytes_needed(plan: Plan, form: Form | None) -> int:
+    """About how much the delivery takes on the disk while it is written, rather too little than too much."""
+    needed = 0
+    for one in plan.sequences:
+        smaller = any(DataChange.DROPS in fix_by_id(step.fix).changes for step in one.steps)
+        smaller |= any(step.fix == "reduce-decimals" for step in one.steps)
+        for output in one.outputs:
+            facts = one.inspection.series.facts[output.sources[0]]
+            lines = _LEAST_LINE * (facts.vertices + facts.faces)
+            needed += facts.file.size // (2 if smaller else 1) if facts.format == "obj" else lines
+            if form is not None and form.format.scene is None:
+                needed += _LEAST_VERTEX * facts.vertices
+    for file in asset_files(plan).values():
+        with contextlib.suppress(OSError):  # it is reported when it is read
+            needed += file.sources[0].stat().st_size if file.content is None else len(file.content)
+    return needed
+
+
+def _refuse_small_disk(plan: Plan, staging: Staging, form: Form | None) -> None:
+    """Raise MeshqcError, before anything is written, where the disk has less free than the delivery takes."""
+    needed = bytes_needed(plan, form)
+    free = shutil.disk_usage(staging.out.parent).free
+    begun = sum(path.stat().st_size for path in staging.files.rglob("*") if path.is_file())
+    if needed > free + begun:
+        raise MeshqcError(
+            f"{Name.from_path(staging.out.parent)}: the corrected copy takes about {needed / 1e6:,.1f} MB, and "
+            f"{free / 1e6:,.1f} MB are free; free some space or choose another place. Nothing was written"
+        )
 
 
 def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, form: Form | None) -> Delivery:
@@ -135,7 +187,9 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, fo
     staging.finish()
     proof = Proof(len(files), blocks, sources, comparison.gone, comparison.left, comparison.new, second)
     final = moved(judged, staging.out) if judged.inspections else after
-    return Delivery(staging.out, plan.inspection, final, receipt, proof)
+    known = {finding.cause for one in after.inspections for finding in one.findings}
+    by_form = {finding.cause for one in judged.inspections for finding in one.findings} - known
+    return Delivery(staging.out, plan.inspection, final, receipt, proof, frozenset(by_form))
 
 
 def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> FolderInspection:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 import random
+import re
 import resource
 import subprocess
 import sys
@@ -209,7 +210,8 @@ def mounted(place: Path, *options: str) -> Iterator[Path]:
 
 
 def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
-    with mounted(tmp_path / "small", "-o", f"size={sum(calm.sizes.values()) // 2}") as small:
+    # Few files more can be made there, which nothing tells beforehand.
+    with mounted(tmp_path / "small", "-o", "size=20m,nr_inodes=12") as small:
         out = small / "out"
         run = meshqc("fix", calm.source, "--output", out, *WORDS)
         assert run.returncode == 2
@@ -218,8 +220,18 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
         assert "resumed by the same command" in run.stderr
         assert len(list(unfinished(small)[0].glob("files/*.obj"))) > 2
         assert_nothing_half_done(calm, out)
-        subprocess.run(["mount", "-o", "remount,size=20m", str(small)], check=True)
+        subprocess.run(["mount", "-o", "remount,nr_inodes=1000", str(small)], check=True)
         assert_completes(calm, out)
+
+
+def test_a_disk_that_is_too_small_is_named_before_anything_is_written(calm: Calm, tmp_path: Path) -> None:
+    with mounted(tmp_path / "small", "-o", f"size={sum(calm.sizes.values()) // 2}") as small:
+        run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
+        assert run.returncode == 2
+        assert_one_sentence(run.stderr)
+        assert re.search(r"takes about [\d.]+ MB, and [\d.]+ MB are free", run.stderr)
+        assert not list(small.glob("**/*.obj"))
+        assert_nothing_half_done(calm, small / "out")
 
 
 def test_a_target_that_is_read_only(calm: Calm, tmp_path: Path) -> None:
