@@ -217,7 +217,8 @@ def _ink(one: Lettered, uv: Floats) -> _Ink:
     rendered = one.rendered
     height, width = rendered.pixels.shape[:2]
     across, upward = (np.arange(columns) + 0.5) / columns * box.width, (np.arange(rows) + 0.5) / rows * box.height
-    u, v = box.left % 1.0 + across, box.bottom % 1.0 + upward
+    column, row = np.floor(layout.middle)  # of the unit square that the text is drawn in
+    u, v = box.left - column + across, box.bottom - row + upward
     x = np.clip((u * width).astype(int) - rendered.left, 0, rendered.ink.shape[1] - 1)
     y = np.clip(((1.0 - v) * height).astype(int) - rendered.top, 0, rendered.ink.shape[0] - 1)
     inked = (rendered.ink[np.ix_(y, x)] >= _INK).ravel()

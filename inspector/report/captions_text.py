@@ -107,7 +107,9 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
             f"{span(reading.contrast, '.2f')} to 1; letters of that size need {reading.needed[worst]:g} to 1",
         )
     else:
-        yield "contrast", "not judged: there is no base map under the letters"
+        seen = bool((reading.seen.seen > 0.0).any())
+        why = "there is no base map under the letters" if seen else "the letters are never seen"
+        yield "contrast", f"not judged: {why}"
     if words := _hidden_words(reading, case.fit):
         yield "letters", words
 

@@ -98,6 +98,22 @@ def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> Non
     assert columns[-1] < 200
 
 
+def test_letters_at_the_edge_of_the_texture_are_seen(tmp_path: Path) -> None:
+    """Rounding may have them begin before the texture does, or in the next unit square, before its own end."""
+    versions = [
+        Version(
+            f"{width}-{align}", ("HE", "LLO"), colour=(0, 0, 0), outline=(9, 9, 9), outline_width=width, align=align
+        )
+        for width in (0.1, 0.12, 0.15, 0.17)
+        for align in ("left", "right")
+    ]
+    for shift in (0.0, 1.0):
+        mesh = remapped(SHEET, lambda u, v, shift=shift: (u + shift, v - shift))
+        for case in cases_of(tmp_path / str(shift), mesh, *versions, view=SMALL):
+            assert case.reading is not None
+            assert case.reading.seen.seen[0] > 0.97, case.version.name
+
+
 def test_a_stated_height_is_that_of_capitals_and_must_fit(tmp_path: Path) -> None:
     box = (40, 30, 240, 80)
     fits, tight, high, wide = cases_of(
