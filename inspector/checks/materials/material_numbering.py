@@ -41,8 +41,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
     """The first material of the reference that is missing in a frame that has the same name with another number."""
-    gone = {name_stem(name): name for name in base if name not in found}
-    return next(((gone[name_stem(name)], name) for name in found if name not in base and name_stem(name) in gone), None)
+    there, known = set(found), set(base)
+    gone = {name_stem(name): name for name in base if name not in there}
+    new = (name for name in found if name not in known)
+    return next(((gone[name_stem(name)], name) for name in new if name_stem(name) in gone), None)
 
 
 CHECK = Check(

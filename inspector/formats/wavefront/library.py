@@ -84,7 +84,12 @@ class Library:
 
     def statements(self, definition: Definition) -> tuple[Statement, ...]:
         """The statements of one of `definitions`, its newmtl first."""
-        return tuple(statements_of(self.data, definition.start, definition.stop, definition.line))
+        return tuple(statements_of(self.data, definition.start, definition.stop, definition.line, self._text))
+
+    @cached_property
+    def _text(self) -> bytes:
+        """The data with continued lines joined, once for all definitions."""
+        return joined(self.data)
 
     def with_map_names(self, names: Mapping[int, bytes]) -> Library:
         """The library with other file names: index into `maps` -> name. Every other byte stays as it was, but options

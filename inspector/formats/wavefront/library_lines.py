@@ -56,13 +56,16 @@ def _blanked(match: re.Match[bytes]) -> bytes:
     return b" " * len(match.group())
 
 
-def statements_of(data: bytes, start: int = 0, stop: int | None = None, first_line: int = 1) -> Iterator[Statement]:
+def statements_of(
+    data: bytes, start: int = 0, stop: int | None = None, first_line: int = 1, text: bytes | None = None
+) -> Iterator[Statement]:
     """The statements of a library in order, or those in bytes start:stop, where the line `first_line` begins.
 
     Lines end at \\r and \\n only, words at ASCII blanks only. A continued statement is one, on its first line.
+    text: `joined` of the data, if the caller has it.
     """
     begin = len(BYTE_ORDER_MARK) if not start and data.startswith(BYTE_ORDER_MARK) else start
-    text = joined(data)
+    text = joined(data) if text is None else text
     after = first_line
     for match in LINE.finditer(text, begin, len(text) if stop is None else stop):
         line, after = after, after + 1

@@ -226,6 +226,9 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
         if path is not None:
             return [path], []
     base = written.relative.rsplit(b"/", 1)[-1]
+    alike = scope.by_base_name(base)
+    if not alike:
+        return [], []
     places = [folder.resolve() for folder in folders]
     inspected = len(scope.roots[0].parts)
 
@@ -236,7 +239,7 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
         near = max(_alike(places[-1].parts, path.parts), inspected)  # other roots stay in their order
         return beside, shared, near, os.fsencode(path.name) == base
 
-    likely = sorted(scope.by_base_name(base), key=likeness, reverse=True)
+    likely = sorted(alike, key=likeness, reverse=True)
     best = [path for path in likely if likeness(path) == likeness(likely[0])]
     return best, likely[len(best) :]
 
