@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import asyncio
-import base64
-import gc
 import os
-import shlex
 import signal
 import subprocess
-import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
-from multiprocessing import resource_tracker
 from pathlib import Path
 from typing import Any
 
@@ -26,18 +21,18 @@ from textual.worker import Worker, WorkerState
 
 from inspector.delivery.choices import lossless_choices
 from inspector.delivery.destination import free_name
-from inspector.errors import MeshqcError, unexpected
+from inspector.errors import unexpected
 from inspector.fixes.base.fix import AnyFix
 from inspector.names import counted, safe
-from inspector.sequence.discovery.settings import Settings, frame_text
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui import saved_state
-from inspector.tui.columns import title_of
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.drawers.commands import CommandsDrawer
 from inspector.tui.drawers.output_folder import OutputFolder
 from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.driver import AskingDriver, GraphicsKnown
-from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.outside import clipboard_sequence, copyable, editor_command
 from inspector.tui.screens.base_screen import SessionScreen, in_thread
 from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.screens.main_screen import MainScreen
@@ -47,7 +42,7 @@ from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.session import Selection, Session, Undo
 from inspector.tui.staging import Choices, stage, take_out, with_lossless, without
-from inspector.tui.terminal import hung_up, require_screen, speaks_utf8, title_sequence
+from inspector.tui.terminal import hung_up, title_sequence
 from inspector.tui.widgets.card import Card
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.help_text import help_card
@@ -70,56 +65,9 @@ from inspector.tui.workers.messages import (
     Written,
 )
 
-SWITCH_INTERVAL = 0.001
-"""Seconds that a thread keeps others from running. A key takes several turns; at Python's own 0.005 they add up to what
-is felt."""
-
 _HANG_UP_LOOKS = 1.0  # seconds between looks whether the terminal is still there
 _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 _UNDO_STEPS = 100
-
-
-def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
-    """Open the terminal UI on a folder, then on each folder that is opened from it.
-
-    Args:
-        folder: The folder to inspect, or a frame file in it to put the cursor on.
-        settings: What the user stated about it.
-        calm: Nothing on the screen moves by itself.
-        live: An export writes to the folder.
-
-    Returns:
-        The exit code.
-
-    Raises:
-        MeshqcError: Without a usable terminal, or for a folder that can't be read.
-    """
-    require_screen(folder)
-    # Worker processes need this helper, and it needs a real stderr, which the running app hides from it.
-    resource_tracker.ensure_running()
-    sys.setswitchinterval(SWITCH_INTERVAL)
-    # A full collection walks over the facts of all frames, a tenth of a second with 10,000 of them: a key that waits.
-    gc.set_threshold(700, 10, 1000)
-    while True:
-        glyphs = UNICODE if speaks_utf8(os.environ) else ASCII
-        app = MeshqcApp(folder, settings, glyphs, calm=calm, live=live)
-        with app.ended_by_signals():
-            code = app.run(mouse=False)
-        if code is None:
-            # Without a reason of ours the library has shown on the terminal where the app broke.
-            raise MeshqcError(app.fatal or "the terminal UI broke; no output folder was created")
-        if app.next_folder is None:
-            return code
-        folder, live = app.next_folder, False
-        settings = saved_state.load(folder.resolve()).stated
-
-
-def reopen() -> int:
-    """Open the folder that was open last, with what was stated about it then. Raises MeshqcError without any."""
-    folder = saved_state.last_folder()
-    if folder is None:
-        raise MeshqcError("a folder is missing; see meshqc --help")
-    return run(folder, saved_state.load(folder).stated)
 
 
 class MeshqcApp(App[int]):
@@ -729,62 +677,29 @@ class MeshqcApp(App[int]):
         else:
             self.say("no corrected folder yet: w writes one")
 
-    def _file(self) -> Path | None:
-        """The file of the frame under the cursor."""
-        view, row = self.session.view, self.session.row
-        facts = None if view is None or row is None else view.facts_of(row)
-        return None if facts is None else facts.file.path
-
     async def action_copy(self) -> None:
-        """Copy something that is on the screen, by OSC 52 (xterm control sequences, from memory)."""
-        texts = self._copyable()
+        """Copy something that is on the screen."""
+        texts = copyable(self.session)
         lines = [f"{name}: {safe(text)}" for name, text in texts]
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                encoded = base64.b64encode(os.fsencode(texts[answer][1])).decode()
                 if self._driver is not None and not self.is_headless:
-                    self._driver.write(f"\x1b]52;c;{encoded}\x07")
+                    self._driver.write(clipboard_sequence(texts[answer][1]))
                 self.say(f"copied the {texts[answer][0]}, where the terminal allows it")
 
         await self.push_screen(ChoiceDrawer(self.glyphs, "copy", lines), done)
 
-    def _copyable(self) -> list[tuple[str, str]]:
-        session, file = self.session, self._file()
-        texts = [] if file is None else [("file", str(file))]
-        finding = session.finding
-        if finding is not None:
-            words = f"{title_of(finding.check)}: {finding.message}"
-            if finding.frames:
-                words += f" (frames {', '.join(map(frame_text, finding.frames[:20]))})"
-            texts.append(("finding", words))
-        root = shlex.quote(str(session.root))
-        texts.append(("check command", f"meshqc check {root}"))
-        staged = session.staged.choices
-        if staged and not any(choice.parameters for choice in staged):
-            names = " ".join(f"--only {name}" for name in dict.fromkeys(choice.fix for choice in staged))
-            out = shlex.quote(str(free_name(session.root)))
-            texts.append(("fix command", f"meshqc fix {root} --output {out} {names}"))
-        if finding is not None:
-            texts.append(("explain command", f"meshqc explain {finding.check}"))
-        return texts
-
     def action_editor(self) -> None:
-        """Open the frame's file in the user's editor, at the line of the finding (`+N`: POSIX vi; common elsewhere)."""
-        finding, path, line = self.session.finding, self._file(), 1
-        for where in finding.where if finding is not None else ():
-            named = self.session.root / where.file.text
-            if path is None or named.name == path.name:
-                path, line = path or named, where.line or 1
-                break
-        if path is None or not path.is_file():
+        """Open the frame's file in the user's editor."""
+        command = editor_command(self.session, os.environ)
+        if command is None:
             self.say("no file for this frame")
             return
-        editor = shlex.split(os.environ.get("VISUAL") or os.environ.get("EDITOR") or "vi")
         try:
             with self.suspend():
-                subprocess.run([*editor, f"+{line}", path], check=False)
+                subprocess.run(command, check=False)
         except SuspendNotSupported:
             self.say("the editor can't be opened from here")
         except OSError as error:
-            self.say(f"{safe(editor[0])}: {error.strerror}; set $EDITOR")
+            self.say(f"{safe(command[0])}: {error.strerror}; set $EDITOR")

@@ -22,11 +22,12 @@ import numpy as np
 from inspector.safe_open import read_place
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run import collect
-from inspector.tui.app import SWITCH_INTERVAL, MeshqcApp
+from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.pictures import frame_store
 from inspector.tui.pictures.read_ahead import ReadAhead
 from inspector.tui.pictures.scene import source_of
+from inspector.tui.run import SWITCH_INTERVAL
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.widgets.picture_pane import PicturePane
 from tests.benchmarks.viewer import COLUMNS, ROWS, write_sphere

@@ -22,10 +22,10 @@ from rich.console import Console
 from inspector.picture.camera import Camera, frame_points
 from inspector.picture.drawing import Style, draw
 from inspector.picture.shape import Shape
-from inspector.tui.app import SWITCH_INTERVAL
 from inspector.tui.pictures.cells import Cells, cells_for
 from inspector.tui.pictures.colours import Depth
 from inspector.tui.pictures.render_modes import Look
+from inspector.tui.run import SWITCH_INTERVAL
 from tests.helpers.picture_meshes import sphere
 
 COLUMNS, ROWS = 120, 40

@@ -19,9 +19,10 @@ from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name
 from inspector.picture.camera import Camera
 from inspector.sequence.discovery.settings import Settings
-from inspector.tui import app as app_module
+from inspector.tui import run as run_module
 from inspector.tui.app import MeshqcApp
 from inspector.tui.columns import Arrangement
+from inspector.tui.glyphs import UNICODE
 from inspector.tui.pictures.render_modes import Look, Under
 from inspector.tui.saved_state import FORMAT, SavedState, last_folder, load, outdated, save, state_file
 from inspector.tui.view_state import Cameras, MapView, PictureView, Viewport, cameras_from_json, cameras_to_json
@@ -331,7 +332,7 @@ async def test_a_staged_fix_that_nothing_knows_is_refused_in_words(monkeypatch: 
 
 
 async def test_a_folder_that_cannot_be_read_is_not_kept(tmp_path: Path) -> None:
-    app = MeshqcApp(tmp_path / "nowhere", Settings(), app_module.UNICODE)
+    app = MeshqcApp(tmp_path / "nowhere", Settings(), UNICODE)
     await app.run_async(headless=True, size=SMALL)
     assert not state_file().exists()
 
@@ -340,9 +341,9 @@ def test_without_words_the_last_folder_opens_with_what_was_stated(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with pytest.raises(MeshqcError, match="a folder is missing"):
-        app_module.reopen()
+        run_module.reopen()
     save(tmp_path, FULL)
     opened: list[object] = []
-    monkeypatch.setattr(app_module, "run", lambda *words: opened.append(words) or 0)
-    assert app_module.reopen() == 0
+    monkeypatch.setattr(run_module, "run", lambda *words: opened.append(words) or 0)
+    assert run_module.reopen() == 0
     assert opened == [(tmp_path, FULL.stated)]

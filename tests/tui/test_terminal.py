@@ -12,7 +12,7 @@ import pytest
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui import terminal
-from inspector.tui.app import run
+from inspector.tui.run import run
 from inspector.tui.terminal import hung_up, speaks_utf8
 
 

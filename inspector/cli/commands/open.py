@@ -64,12 +64,12 @@ def run(arguments: Arguments[OpenOptions]) -> int:
     Raises:
         MeshqcError: no folder was open before.
     """
-    from inspector.tui import app
+    from inspector.tui import run as terminal_ui
 
     options = arguments.options
     if options.reopen:
-        return app.reopen()
-    return app.run(arguments.folder, arguments.settings, calm=options.calm, live=options.live)
+        return terminal_ui.reopen()
+    return terminal_ui.run(arguments.folder, arguments.settings, calm=options.calm, live=options.live)
 
 
 COMMAND = Command(

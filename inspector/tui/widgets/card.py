@@ -49,6 +49,8 @@ class Card:
         text = Text()
         for paragraph in self.paragraphs:
             lead = look.plain(paragraph.lead) + (" " if paragraph.lead else "")
+            if len(lead) > look.width // 2:  # a column of leads would leave no room for words
+                lead = lead.rstrip() + " "
             lines = look.wrap(paragraph.words, " " * len(lead), None if paragraph.hang else "")
             text.append("\n" if text else "").append(lead, paragraph.lead_style)
             text.append(lines[0][len(lead) :], paragraph.style)

@@ -113,7 +113,7 @@ def _colours(style: Style | None) -> tuple[Colour, Colour]:
     if style.dim:
         red, green, blue = ((2 * a + b) // 3 for a, b in zip(ink, paper, strict=True))
         ink = red, green, blue
-    if style.bold and style.color is None:
+    if style.bold and style.color is None and PAPER < INK:  # on a dark screen bold letters are brighter as well
         ink = 255, 255, 255
     return (paper, ink) if style.reverse else (ink, paper)
 
