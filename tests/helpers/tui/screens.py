@@ -21,6 +21,7 @@ from inspector.tui.glyphs import UNICODE, Glyphs
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import Checked
 
+_CHAIN = 4  # threads that start one after another, as a picture is drawn of what was worked out
 PATIENCE = 30.0  # seconds that a busy machine may take
 SMALL, MEDIUM, LARGE = (80, 24), (120, 40), (160, 48)
 _FOLDER = Path(__file__).parents[2] / "tui" / "snapshots"
@@ -106,5 +107,8 @@ async def until(pilot: Pilot[object], condition: Callable[[], object], seconds: 
 async def press(pilot: Pilot[object], *keys: str) -> None:
     """Press keys and let everything that follows from them happen."""
     await pilot.press(*keys)
-    await pilot.app.workers.wait_for_complete()
-    await pilot.pause()
+    for _ in range(_CHAIN):
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        if not any(worker.is_running for worker in pilot.app.workers):
+            break
