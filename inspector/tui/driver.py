@@ -46,8 +46,8 @@ class AskingDriver(LinuxDriver):
 
     def stop_application_mode(self) -> None:
         """The terminal forgets our pictures."""
-        if self._asked is not None:
-            self.write(forgotten(self._asked.graphics))
+        if self._asked is not None and (sequences := forgotten(self._asked.graphics)):
+            self.write(sequences)
         super().stop_application_mode()
 
     def run_input_thread(self) -> None:
