@@ -124,7 +124,6 @@ def broken() -> dict[str, bytes]:
         "short": whole[:10],
         "no JSON": whole[:12] + b"x" * (len(whole) - 12),
         "loop": document.glb(loop),
-        "no meshes": document.glb({}),
         "not a number": document.glb({**scene([primitive]), "meshes": 7}),
         "no such accessor": document.glb(scene([{**primitive, "indices": 99}])),
         "needs": document.glb({**scene([primitive]), "extensionsRequired": ["KHR_draco_mesh_compression"]}),
