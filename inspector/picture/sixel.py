@@ -15,8 +15,8 @@ COLOURS = 256
 memory)."""
 
 _LEVELS = 63
-"""Steps of light in each channel that are told apart. The protocol has 100; more steps bring more colours, each of
-which is a line of characters of its own, and are hardly seen."""
+"""Steps of light that each channel keeps. The protocol has 100; more steps bring more colours, each of which is a line
+of characters of its own, and are hardly seen."""
 
 _BAND = 6  # rows of pixels that one character holds, the lowest bit on top
 _FIRST = 63  # code of the character without a pixel

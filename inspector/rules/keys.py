@@ -156,7 +156,7 @@ _TABLE = (
     Key("captions.least_contrast", _ratio, "a number from 1 to 21", "contrast of letters to their ground, at least",
         "4.5"),
     Key("captions.picture", partial(_text, values.picture_size), 'width and height in pixels, as in "1920x1080"',
-        "the picture that captions are read in, otherwise 1920 x 1080; scene.up says what is up in it", '"1280x720"'),
+        "the picture in which captions are judged, scene.up upwards", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

@@ -73,7 +73,7 @@ def test_each_habit_is_seen() -> None:
         "told apart": "they are told apart",
         "behind the point": "digits behind the point",
         "stands behind": "what stands behind",
-        "keyboard face": "the terminal UI",
+        "keyboard face": "the keyboard face",
         "as often as you like": "as often as you like",
         "a second": "24 frames a second",
         "held against": "the frame held against",

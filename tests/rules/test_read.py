@@ -173,8 +173,9 @@ def test_the_commented_start_is_valid_whole_and_line_by_line(tmp_path: Path) -> 
     assert len(rules.checks) == 3
 
 
-def test_every_demand_is_judged_or_said_to_be_none_of_the_files() -> None:
-    assert KEYS.keys() - JUDGES.keys() == {"frames.rate", "scene.unit", "scene.height"}
+def test_every_demand_is_judged_or_a_setting_of_other_judgements() -> None:
+    settings = {"frames.rate", "scene.unit", "scene.height", "captions.picture"}
+    assert KEYS.keys() - JUDGES.keys() == settings
     assert JUDGES.keys() <= KEYS.keys()
 
 
