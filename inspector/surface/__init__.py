@@ -1,1 +1,1 @@
-"""Geometry of one frame: triangles, metric, normals, UV islands, pieces, coverage, visibility."""
+"""Geometry of one frame: triangles, metric, normals, UV islands, connected components, coverage, visibility."""

@@ -8,10 +8,17 @@ from inspector.arrays import Indices, Integers
 
 
 def connected(count: int, links: Integers) -> Indices:
-    """Component of each of `count` nodes, (count,), numbered from 0 in the order of their lowest node.
+    """Find the connected component of each node of a graph.
 
-    links (l, 2): pairs of nodes that belong together. Every root is hooked onto the lowest root it is linked to, then
-    all ways to a root are shortened, until no link joins two roots (after Shiloach and Vishkin 1982).
+    Every root is hooked onto the lowest root it is linked to, then all paths to a root are shortened, until no link
+    joins two roots (after Shiloach and Vishkin 1982).
+
+    Args:
+        count: Number of nodes.
+        links: (l, 2), pairs of linked nodes, from 0.
+
+    Returns:
+        (count,), the component of each node. Components are numbered from 0 in the order of their lowest node.
     """
     root = np.arange(count, dtype=links.dtype)
     first, second = links[:, 0], links[:, 1]

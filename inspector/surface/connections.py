@@ -1,4 +1,4 @@
-"""What depends on the faces alone: how they hang together, and which of them say the same."""
+"""What follows from the faces alone: their connected components, their edges, and which faces are duplicates."""
 
 from __future__ import annotations
 
@@ -17,18 +17,24 @@ Rings = npt.NDArray[np.integer]
 
 
 _COLUMNS = 1 << 10
-"""Corners of each face looked at together: few calls for a face of a million corners."""
+"""Corners of each face that are hashed together: few calls for a face of a million corners."""
 
 _ROWS = 1 << 16
-"""Faces looked at together: a mesh of millions of faces takes no copies of them all."""
+"""Faces that are hashed together, so that a mesh of millions of faces is not copied whole."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Connections:
-    """pieces: parts that hang together over edges. boundary_edges: edges of one face; non_manifold_edges: of more than
-    two; opposed_edges: of two faces that run along them in the same direction.
-    unused: vertices of no face. doubled: faces with the corners of an earlier face, (d,) rising; backed: those that go
-    round an earlier face the other way, (b,) rising.
+    """How the faces of a frame are connected.
+
+    Attributes:
+        pieces: Connected components of the faces, joined over edges.
+        boundary_edges: Edges that belong to one face.
+        non_manifold_edges: Edges that belong to more than two faces.
+        opposed_edges: Edges whose two faces both run along them in the same direction, so that one is flipped.
+        unused: Vertices that no face uses.
+        doubled: (d,) rising, faces with the vertices of an earlier face.
+        backed: (b,) rising, faces that go round an earlier face in the opposite direction.
     """
 
     pieces: int
@@ -41,7 +47,12 @@ class Connections:
 
 
 def connect(corners: Corners, vertices: int) -> Connections:
-    """The connections of faces over `vertices` vertices; corners without a legal vertex have no edges."""
+    """Count the connected components and the kinds of edges of a mesh.
+
+    Args:
+        corners: The faces. Corners without a legal vertex have no edges.
+        vertices: Number of vertices in the frame, used or not.
+    """
     doubled, backed = same_corners(corners)
     edges = edges_of(corners, corners.v)
     pieces = connected(len(corners.offsets) - 1, edges.links())
@@ -59,14 +70,27 @@ def connect(corners: Corners, vertices: int) -> Connections:
 
 
 def opposed_sides(corners: Corners, edges: Edges) -> Indices:
-    """Sides (k,), as numbers of corners, of the edges of two faces that both run along them in the same direction."""
+    """Find the edges whose two faces both run along them in the same direction.
+
+    Args:
+        corners: The faces.
+        edges: Their edges, by `edges_of(corners, corners.v)`.
+
+    Returns:
+        (k,), both sides of each such edge, as indices of the corners that they start at.
+    """
     paired = edges.uses[edges.edge] == 2
     sides = edges.side[paired].reshape(-1, 2)
     return np.asarray(sides[corners.v[sides[:, 0]] == corners.v[sides[:, 1]]].ravel(), np.int64)
 
 
 def same_corners(corners: Corners) -> tuple[Indices, Indices]:
-    """Faces that have just the vertices of an earlier face: in its direction or another order, and against it."""
+    """Find the faces that have exactly the vertices of an earlier face.
+
+    Returns:
+        Two rising lists: the duplicates, which run in the same direction or take the vertices in another order, and the
+        faces that run in the opposite direction.
+    """
     doubled: list[Indices] = []
     backed: list[Indices] = []
     for faces, rings in rings_by_size(corners):
@@ -80,7 +104,10 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
-    """Faces (k,) of each size from 3 on, with their vertices (k, size); faces without a vertex are left out."""
+    """Group the faces by size, from 3 corners on: faces (k,) with their vertices (k, size).
+
+    A face with a corner that has no legal vertex is left out.
+    """
     sizes = corners.sizes
     groups = []
     for size in np.flatnonzero(np.bincount(sizes, minlength=3)[3:]) + 3:
@@ -93,7 +120,7 @@ def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
 
 
 def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
-    """Rows (k,) and for each the first row that has the same vertices in any order, (k,)."""
+    """Rows (k,), and for each of them the first row that has the same vertices in any order, (k,)."""
     # Equal sums of squares are rare among different faces, and cheaper to look for than equal rows.
     mark = np.zeros(len(rings), np.int64)
     for first in range(0, len(rings), _ROWS):
@@ -110,7 +137,7 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
 
 
 def _runs_against(rings: Rings, others: Rings) -> Flags:
-    """(k,): whether each ring is the other one, read backwards from any corner."""
+    """(k,): whether each ring is the other ring read backwards, from whichever corner."""
     backwards = from_lowest(others[:, ::-1])
     against: Flags = (from_lowest(rings) == backwards).all(axis=1) & (from_lowest(others) != backwards).any(axis=1)
     return against

@@ -1,4 +1,4 @@
-"""Which cells of a grid over the texture are covered by triangles, or touched by them at all."""
+"""The cells of a grid over the texture that triangles cover or touch."""
 
 from __future__ import annotations
 
@@ -14,16 +14,25 @@ _CELL_RIM = 1e-9
 side: far above rounding, far below what is seen."""
 
 CELLS_TRIED = 1 << 19
-"""Cells tried against triangles together. Keeps temporaries at some tens of megabytes."""
+"""Pairs of a cell and a triangle tried in one batch. Keeps temporaries at some tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
-"""Cells tried against all triangles of one grid, about 3 s; a surface that covers its texture ten times needs a tenth.
-Beyond, the grid is coarser: only thousands of faces that each cover the whole texture reach it."""
+"""Pairs of a cell and a triangle tried for one grid, about 3 s. Above that, the grid is made coarser. A surface that
+covers its texture ten times needs a tenth; only thousands of faces that each cover the whole texture need more."""
 
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """rows x columns cells over the box of UV from (u, v) = (left, bottom) to (right, top); row 0 is the lowest."""
+    """A grid of cells over a box of UV space.
+
+    Attributes:
+        left: Least u.
+        bottom: Least v.
+        right: Largest u.
+        top: Largest v.
+        rows: Cells from bottom to top; row 0 is the lowest.
+        columns: Cells from left to right.
+    """
 
     left: float
     bottom: float
@@ -33,7 +42,7 @@ class Grid:
     columns: int
 
     def in_cells(self, uv: Floats) -> Floats:
-        """UV (..., 2) -> columns and rows, a cell being 1 wide."""
+        """Convert UVs (..., 2) to columns and rows (..., 2), as fractions: a cell is 1 wide and 1 high."""
         width, height = self.right - self.left, self.top - self.bottom
         scale = np.array([self.columns / width, self.rows / height])
         cells: Floats = (uv - np.array([self.left, self.bottom])) * scale
@@ -42,7 +51,13 @@ class Grid:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hits:
-    """Pairs of a triangle and a cell that it covers: triangle (h,), row (h,), column (h,)."""
+    """Pairs of a triangle and a cell that it covers.
+
+    Attributes:
+        triangle: (h,), index of the triangle.
+        row: (h,), row of the cell.
+        column: (h,), column of the cell.
+    """
 
     triangle: Indices
     row: Indices
@@ -50,8 +65,16 @@ class Hits:
 
 
 def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -> int:
-    """Cells along each side of a grid over `box`, `cells` of them or that halved until triangles uv (t, 3, 2), finite,
-    need no more than CELLS_AT_MOST tries."""
+    """Choose the resolution of a grid so that the search needs no more than CELLS_AT_MOST tries.
+
+    Args:
+        uv: (t, 3, 2), the triangles, all finite.
+        box: The grid's left, bottom, right and top.
+        cells: Cells wanted along each side.
+
+    Returns:
+        `cells`, halved as often as necessary.
+    """
     sides = np.ptp(uv, axis=1) / np.subtract(box[2:], box[:2])
     while cells > 1 and float((sides * cells + 1.0).prod(axis=1).sum()) > CELLS_AT_MOST:
         cells //= 2
@@ -59,27 +82,48 @@ def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -
 
 
 def covered(uv: Floats, grid: Grid, *, repeated: bool = False) -> Iterator[Hits]:
-    """Cells whose centre lies in a triangle or on its rim, for triangles uv (t, 3, 2), finite, a batch at a time.
+    """Find the cells whose centre is in a triangle or on its boundary.
 
     A centre on a side that two triangles share belongs to both, so that rounding loses none.
-    repeated: the grid's box goes on in all directions, as a texture does, and UVs outside it fall on its cells.
+
+    Args:
+        uv: (t, 3, 2), the triangles, all finite.
+        grid: The cells.
+        repeated: Whether the grid repeats in all directions, as a texture does, so that UVs outside it fall on its
+            cells.
+
+    Yields:
+        The pairs of triangles and cells, in batches.
     """
     hits = _hits(grid.in_cells(uv), _CELL_RIM, None if repeated else grid)
     return (Hits(hit.triangle, hit.row % grid.rows, hit.column % grid.columns) for hit in hits) if repeated else hits
 
 
 def touched(uv: Floats, grid: Grid) -> Iterator[Hits]:
-    """Cells of which a triangle uv (t, 3, 2) reaches the inside, also one without area, which stands for a line.
+    """Find the cells whose interior a triangle reaches. A triangle without area counts as a line.
 
-    A cell and a triangle are apart exactly if one of their sides parts them (separating axes); so an edge function
-    at the cell's nearest corner decides, as in Akenine-Möller and Aila 2005, "Conservative and Tiled Rasterization
-    Using a Modified Triangle Setup".
+    A cell and a triangle are apart exactly if a side of one of them separates them (separating axes). So an edge
+    function at the cell's nearest corner decides, as in Akenine-Möller and Aila 2005, "Conservative and Tiled
+    Rasterization Using a Modified Triangle Setup".
+
+    Args:
+        uv: (t, 3, 2), the triangles, all finite.
+        grid: The cells.
+
+    Yields:
+        The pairs of triangles and cells, in batches.
     """
     return _hits(grid.in_cells(uv), 0.5 - _CELL_RIM, grid)
 
 
 def _hits(cells: Floats, reach: float, grid: Grid | None) -> Iterator[Hits]:
-    """reach: how far from its centre a cell begins, in cells; grid: where cells end, None for nowhere."""
+    """Find the cells that triangles reach.
+
+    Args:
+        cells: (t, 3, 2), the triangles in columns and rows of the grid.
+        reach: How far a cell extends from its centre, in cells.
+        grid: Where the cells end; None if they go on in all directions.
+    """
     cells = _counter_clockwise(cells)
     low = np.ceil(cells.min(axis=1) - 0.5 - reach)
     high = np.floor(cells.max(axis=1) - 0.5 + reach)
@@ -105,7 +149,7 @@ def _counter_clockwise(cells: Floats) -> Floats:
 
 
 def _batch(cells: Floats, low: Indices, columns: Indices, rows: Indices, first: int, reach: float) -> Hits:
-    """Try every cell of each triangle's box against its three sides."""
+    """Test every cell in each triangle's bounding box against the triangle's three sides."""
     count = columns * rows
     which = np.repeat(np.arange(len(cells)), count)
     place = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)

@@ -1,4 +1,4 @@
-"""A polygon that bends in, cut into triangles by clipping ears (Meisters 1975, "Polygons have ears")."""
+"""Concave polygons cut into triangles by clipping ears (Meisters 1975, "Polygons have ears")."""
 
 from __future__ import annotations
 
@@ -10,9 +10,15 @@ _Point = tuple[float, float]
 
 
 def clip_ears(ring: Floats) -> Indices:
-    """A counter-clockwise ring (s, 2) -> triangles (s - 2, 3) of indices into it, counter-clockwise.
+    """Cut a polygon into triangles.
 
-    The areas add up to the ring's if it doesn't cross itself; one that does is cut all the same.
+    If the polygon doesn't cross itself, the areas of the triangles add up to its area. A polygon that does is cut too.
+
+    Args:
+        ring: (s, 2), its corners, counter-clockwise.
+
+    Returns:
+        (s - 2, 3), indices into `ring`, counter-clockwise.
     """
     points: list[_Point] = [(x, y) for x, y in ring.tolist()]
     left = list(range(len(points)))
@@ -25,7 +31,7 @@ def clip_ears(ring: Floats) -> Indices:
 
 
 def _is_ear(points: list[_Point], left: list[int], place: int) -> bool:
-    """Whether the corner sticks out and no other corner lies in the triangle with its neighbours."""
+    """Whether the corner is convex and no other corner is in the triangle that it forms with its neighbours."""
     ear = points[left[place - 1]], points[left[place]], points[left[(place + 1) % len(left)]]
     if _turn(*ear) <= 0.0:
         return False

@@ -1,4 +1,4 @@
-"""The edges of faces, and which of them are the same."""
+"""The sides of faces, and which of them are the same edge."""
 
 from __future__ import annotations
 
@@ -11,15 +11,18 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _SIDES_AT_ONCE = 1 << 20
-"""Sides put in order at a time: 16 MB."""
+"""Sides sorted at a time: 16 MB."""
 
 
 @dataclass(frozen=True, eq=False)
 class Edges:
-    """Sides of faces in an order in which equal edges are neighbours.
+    """The sides of all faces, sorted so that the sides of one edge are neighbours.
 
-    side (s,): the corner that the side starts at; face (s,); edge (s,): number of the edge that it lies on, rising;
-    uses (e,): sides on each edge.
+    Attributes:
+        side: (s,), the corner that each side starts at.
+        face: (s,), the face of each side.
+        edge: (s,), the edge that each side is part of, numbered from 0, rising.
+        uses: (e,), number of sides of each edge.
     """
 
     side: SmallIndices
@@ -28,18 +31,18 @@ class Edges:
     uses: SmallIndices
 
     def links(self) -> SmallIndices:
-        """(l, 2): faces that lie on one edge, each with the next."""
+        """Pairs of faces (l, 2) that share an edge. An edge of n faces gives n - 1 pairs."""
         same = self.edge[1:] == self.edge[:-1]
         return np.stack([self.face[:-1][same], self.face[1:][same]], axis=-1)
 
     def lone_sides(self) -> SmallIndices:
-        """Corners at which the sides start that no other side lies on."""
+        """Corners (k,) at which the sides start whose edge belongs to no other face."""
         lone: SmallIndices = self.side[self.uses[self.edge] == 1]
         return lone
 
 
 def next_corner(corners: Corners) -> Indices:
-    """(c,): the corner that follows each corner round its face."""
+    """The corner (c,) that follows each corner around its face."""
     following = np.arange(1, len(corners.v) + 1)
     filled = corners.sizes > 0
     following[corners.offsets[1:][filled] - 1] = corners.offsets[:-1][filled]
@@ -47,12 +50,12 @@ def next_corner(corners: Corners) -> Indices:
 
 
 def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
-    """Edges between corners.
+    """Find the edges between corners.
 
     Args:
         corners: The faces.
-        ends: (c,): corners with the same number are at the same place. Sides with a negative end are left out, and the
-            direction of a side doesn't matter.
+        ends: (c,), a number for each corner; corners with the same number are the same point. Sides with a negative end
+            are left out, and the direction of a side doesn't matter.
     """
     after = np.concatenate([ends[1:], ends[:1]])
     filled = corners.sizes > 0
@@ -61,7 +64,7 @@ def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
     del after
     width, lowest = int(high.max(initial=0)) + 1, int(low.max(initial=0)) + 1
     sides, begins = [np.empty(0, np.int32)], [np.empty(0, bool)]
-    # In pieces, for the keys and their order take 16 bytes a side, and a mesh of millions of faces has many.
+    # In pieces, because the keys and their order take 16 bytes per side, and a large mesh has millions of sides.
     pieces = 1 + len(ends) // _SIDES_AT_ONCE
     for piece in range(pieces):
         first, stop = lowest * piece // pieces, lowest * (piece + 1) // pieces

@@ -1,4 +1,4 @@
-"""A digest of faces that doesn't ask in which order they are listed."""
+"""A digest of faces that does not depend on the order in which they are listed."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _CHUNK = 1 << 14
-"""Faces at a time: their words fit into a core's own cache."""
+"""Faces hashed at a time: their words fit into a core's own cache."""
 
 _Words = npt.NDArray[np.uint64]
 
@@ -20,9 +20,10 @@ _FACTORS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 
 @np.errstate(over="ignore")
 def face_set(corners: Corners) -> bytes:
-    """8 bytes: equal for the same faces in any order, each with its corners from the same first one on.
+    """Compute a digest of 8 bytes that is equal for the same faces in any order.
 
-    The sum of a hash of every face, so that order drops out; other faces give another sum but for one chance in 2^64.
+    The corners of each face must be listed from the same first corner. The digest is the sum of a hash of every face;
+    other faces have the same sum with a probability of 1 in 2^64.
     """
     total = np.uint64(0)
     for start in range(0, len(corners.offsets) - 1, _CHUNK):
@@ -31,7 +32,7 @@ def face_set(corners: Corners) -> bytes:
     return total.tobytes()
 
 
-@np.errstate(over="ignore")  # sums go round at 2^64
+@np.errstate(over="ignore")  # sums wrap around at 2^64
 def _sum(v: SmallIndices, offsets: Indices) -> np.uint64:
     sizes = np.diff(offsets)
     place = np.arange(len(v)) - np.repeat(offsets[:-1], sizes)
@@ -42,8 +43,10 @@ def _sum(v: SmallIndices, offsets: Indices) -> np.uint64:
 
 
 def _mixed(words: _Words) -> _Words:
-    """Each word with all its bits mixed (G. Steele, D. Lea, C. Flood 2014, "Fast Splittable Pseudorandom Number
-    Generators": its last step)."""
+    """Each word with all its bits mixed.
+
+    Source: G. Steele, D. Lea, C. Flood 2014, "Fast Splittable Pseudorandom Number Generators", the last step.
+    """
     words = words + _STEP
     for shift, factor in zip((30, 27), _FACTORS, strict=True):
         words ^= words >> np.uint64(shift)

@@ -1,4 +1,4 @@
-"""Normal maps as the slopes of a height field: whether green points up or down follows from them."""
+"""Normal maps as the slopes of a height field, which show whether green points up or down."""
 
 from __future__ import annotations
 
@@ -7,27 +7,30 @@ import numpy as np
 from inspector.arrays import Floats
 
 _CLEAR = 4.0
-"""Times that the curl under one reading must exceed that under the other to tell them apart: rounding to eight bits
+"""How many times larger the curl under one reading must be than under the other for a decision: rounding to eight bits
 and compression add the same to both."""
 
 _LEAST = 4e-3
-"""Mean square of the difference between neighbours' slopes, twice mixed, below which the relief says nothing: slopes of
-eight bits are wrong by some 0.004 each."""
+"""Difference between neighbouring slopes below which the relief decides nothing: slopes of eight bits are wrong by some
+0.004 each."""
 
 _STEEP = 0.2
-"""Outward part of a normal below which its slope is not used: it comes close to dividing by nothing."""
+"""Outward part of a normal below which its slope is not used, because it would be close to a division by zero."""
 
 
 def green_up(normals: Floats) -> bool | None:
-    """Whether green points up in a tangent-space normal map, None where its relief doesn't tell.
+    """Decide whether green points up in a tangent-space normal map.
+
+    The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). With p = -x
+    / z = dh/dx and q = -y / z, q is dh/dy upward if green points up, and downward if it points down. So of dp/drow +
+    dq/dx (green up: rows run downward) and dp/drow - dq/dx (green down) one vanishes. Where both are small, as for a
+    relief of waves along x and waves along y, nothing can be decided.
 
     Args:
-        normals: (h, w, 3) directions, x to the right, z outward, first row on top.
+        normals: (h, w, 3), directions: x to the right, z outward, first row on top.
 
-    The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). With
-    p = -x / z = dh/dx and q = -y / z, q is dh/dy upward if green points up, and downward if it points down. So of
-    dp/drow + dq/dx (green up: rows run downward) and dp/drow - dq/dx (green down) one vanishes. Where both are small,
-    as for a relief of waves along x and waves along y, nothing can be told.
+    Returns:
+        None where the relief doesn't show it.
     """
     z = normals[..., 2]
     used = z > _STEEP

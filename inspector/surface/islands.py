@@ -1,4 +1,4 @@
-"""UV islands: faces of one material that hang together on the surface and in the texture."""
+"""UV islands: faces of one material that are connected both on the surface and in the texture."""
 
 from __future__ import annotations
 
@@ -15,10 +15,14 @@ from inspector.surface.edges import Edges, edges_of, next_corner
 
 @dataclass(frozen=True, eq=False)
 class Islands:
-    """of_face (f,): island of each face, ABSENT for a face without a whole set of UVs; islands count from 0 in the
-    order of their first face. material: of each island, None where the file sets none.
+    """The UV islands of a frame.
 
-    outline (o, 2): UV indices at the ends of the sides on which an island ends; outline_island (o,).
+    Attributes:
+        of_face: (f,), the island of each face, ABSENT for a face without a UV at every corner. Islands are numbered
+            from 0 in the order of their first face.
+        material: The material of each island, None where the file sets none.
+        outline: (o, 2), UV indices at the ends of the sides that form the islands' boundaries.
+        outline_island: (o,), the island that each of these sides belongs to.
     """
 
     of_face: Indices
@@ -31,7 +35,12 @@ class Islands:
 
 
 def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
-    """The frame's materials, None among them for faces without one, and which of them each face has, (f,)."""
+    """The materials of a frame, and which of them each face has.
+
+    Returns:
+        The names in the order of first use, None among them if faces have no material; and (f,), an index into the
+        names for each face.
+    """
     names = tuple(dict.fromkeys(run.material for run in frame.runs))
     numbers = {name: number for number, name in enumerate(names)}
     which = np.zeros(frame.faces, np.int64)
@@ -41,10 +50,13 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
 
 
 def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
-    """Join the faces of one material over edges at which vertices and UV coordinates agree.
+    """Join the faces of one material over edges at which both vertices and UV coordinates agree.
 
-    Coordinates count, not their numbers, for some exporters write every corner's UV again. mirrored (f,): where given,
-    faces of which one is mirrored and the other isn't are not joined.
+    UVs are compared by their coordinates, not by their indices, because some exporters write each corner's UV again.
+
+    Args:
+        frame: The frame.
+        mirrored: (f,). If given, a mirrored face is not joined with a face that isn't.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)
@@ -59,7 +71,7 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
 
 def _faces_with_uvs(frame: Frame) -> Flags:
-    """(f,): faces of which every corner has a UV of finite coordinates."""
+    """(f,): faces of which every corner has a vertex and a finite UV."""
     corners = frame.corners
     good: Flags = np.asarray((corners.vt != ABSENT) & (corners.v != ABSENT))
     if len(frame.uvs):
@@ -71,7 +83,7 @@ def _faces_with_uvs(frame: Frame) -> Flags:
 
 
 def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
-    """(c,): a number for each pair of vertex, UV coordinates and material; -1 at faces without a whole set of UVs."""
+    """(c,): a number for each combination of vertex, UV coordinates and material; -1 at faces that are not `whole`."""
     corners, of_corner = frame.corners, frame.corners.face_of_corner()
     if not whole.any():
         return np.full(len(corners.v), -1)
@@ -83,7 +95,7 @@ def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
 
 
 def _outline(frame: Frame, edges: Edges, label: Indices) -> tuple[Indices, Indices]:
-    """UV indices (o, 2) at the ends of the islands' outer sides, and their islands (o,)."""
+    """UV indices (o, 2) at the ends of the sides that bound the islands, and their islands (o,)."""
     corners = frame.corners
     start = edges.lone_sides()
     ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)

@@ -12,7 +12,14 @@ from inspector.surface.coverage import Grid, affordable, covered, touched
 
 @dataclass(frozen=True, slots=True)
 class Rectangle:
-    """An upright rectangle in UV, left < right and bottom < top."""
+    """An upright rectangle in UV space.
+
+    Attributes:
+        left: Least u.
+        bottom: Least v.
+        right: Largest u, above `left`.
+        top: Largest v, above `bottom`.
+    """
 
     left: float
     bottom: float
@@ -21,18 +28,28 @@ class Rectangle:
 
     @property
     def width(self) -> float:
+        """Extent in u."""
         return self.right - self.left
 
     @property
     def height(self) -> float:
+        """Extent in v."""
         return self.top - self.bottom
 
 
 def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: Grid) -> Flags:
-    """(rows, columns): cells that lie wholly in good triangles.
+    """Find the cells that are wholly within good triangles.
 
-    uv (t, 3, 2): the island's triangles; good (t,); outline (o, 2, 2): the island's outer sides. A cell is safe if a
-    good triangle has its centre and neither a bad triangle nor the outline reaches into it.
+    A cell is safe if its centre is in a good triangle, and neither a bad triangle nor the outline reaches into it.
+
+    Args:
+        uv: (t, 3, 2), the island's triangles.
+        good: (t,), which triangles are good.
+        outline: (o, 2, 2), the sides that bound the island.
+        grid: The cells.
+
+    Returns:
+        (rows, columns).
     """
     safe = np.zeros((grid.rows, grid.columns), bool)
     for hits in covered(uv[good], grid):
@@ -44,11 +61,18 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: Grid) -> Flags:
 
 
 def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
-    """The largest rectangle of true cells: first row, first column, row after the last, column after the last.
+    """Find the largest rectangle of true cells.
 
-    Of equals the one that ends lowest, then leftmost; None if no cell is true. A largest rectangle is as high as the
-    true cells in one of its columns up to its last row, and reaches as far left and right as all rows of that height
-    do; both are known from the row before (common practice, no source).
+    A largest rectangle is as high as the run of true cells that ends at its last row in one of its columns, and reaches
+    as far left and right as all rows of that height do; both are known from the row before (common practice, no
+    source).
+
+    Args:
+        cells: (rows, columns).
+
+    Returns:
+        First row, first column, row after the last, column after the last. Of several equally large ones, the one whose
+        last row comes first, then the leftmost. None if no cell is true.
     """
     best: tuple[int, int, int, int] | None = None
     most = 0
@@ -70,11 +94,20 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
 
 
 def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rectangle | None:
-    """The largest upright rectangle in UV within good triangles; None where no cell of the grid is safe.
+    """Find the largest upright rectangle within good triangles.
 
-    Arguments as for `safe_cells`; the island's box is divided into cells x cells. The rectangle found reaches into
-    nothing bad; no side of the largest there is goes further by a whole cell on each end, so a true width w and
-    height h are found as at least w - 2 / cells and h - 2 / cells of the box's sides, or a larger area elsewhere.
+    The rectangle found never reaches into anything bad. It may be smaller than the largest possible one by one cell on
+    each end: with a true width w and height h, at least w - 2 / cells and h - 2 / cells of the box's sides are found,
+    or a larger area elsewhere.
+
+    Args:
+        uv: (t, 3, 2), the island's triangles, all finite.
+        good: (t,), which triangles are good.
+        outline: (o, 2, 2), the sides that bound the island.
+        cells: Cells along each side of the island's bounding box; see `affordable`.
+
+    Returns:
+        None where no cell of the grid is safe.
     """
     low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)
     if not (high > low).all():

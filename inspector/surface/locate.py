@@ -1,4 +1,4 @@
-"""Where on the surface a point of the texture lies."""
+"""Where a point of the texture is on the surface."""
 
 from __future__ import annotations
 
@@ -13,10 +13,13 @@ from inspector.surface.lettering_box import Rectangle
 
 @dataclass(frozen=True, eq=False)
 class Samples:
-    """Points of a grid over a rectangle of the texture that lie on the surface, and how many there are in all.
+    """The points of a grid over a rectangle of the texture that are on the surface.
 
-    triangle (s,): of the triangles searched; weights (s, 3): of its corners, sum 1; cell (s,): of the grid, counted row
-    by row from the lower left.
+    Attributes:
+        triangle: (s,), index of the triangle that the point is in.
+        weights: (s, 3), its barycentric coordinates there; they add up to 1.
+        cell: (s,), cell of the grid, counted row by row from the lower left.
+        asked: Number of points in the grid, on the surface or not.
     """
 
     triangle: Indices
@@ -25,15 +28,27 @@ class Samples:
     asked: int
 
     def on(self, corners: Floats) -> Floats:
-        """Points (s, d) from values (s, 3, d) at the corners of the samples' triangles."""
+        """Interpolate values at the points.
+
+        Args:
+            corners: (s, 3, d), values at the corners of each sample's triangle.
+
+        Returns:
+            (s, d).
+        """
         points: Floats = np.einsum("sc,scd->sd", self.weights, corners)
         return points
 
 
 def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples:
-    """Sample the middles of rows x columns cells of a rectangle on triangles uv (t, 3, 2).
+    """Find the triangles at the centres of the cells of a grid over a rectangle.
 
-    Where triangles overlap in the texture, the first of them is taken; one with a NaN lies nowhere.
+    Args:
+        uv: (t, 3, 2), the triangles. Where several overlap in the texture, the first is taken; a triangle with NaN
+            covers nothing.
+        rectangle: The part of the texture.
+        rows: Cells from bottom to top.
+        columns: Cells from left to right.
     """
     grid = Grid(rectangle.left, rectangle.bottom, rectangle.right, rectangle.top, rows, columns)
     first = np.full(rows * columns, len(uv))
@@ -47,7 +62,7 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
 
 
 def _weights(corners: Floats, points: Floats) -> Floats:
-    """Barycentric coordinates (s, 3) of points (s, 2) in triangles (s, 3, 2); thirds in one without area."""
+    """Barycentric coordinates (s, 3) of points (s, 2) in triangles (s, 3, 2); thirds in a triangle without area."""
     (x1, y1), (x2, y2) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T
     x, y = (points - corners[:, 0]).T
     double = x1 * y2 - x2 * y1

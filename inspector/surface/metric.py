@@ -22,12 +22,19 @@ _TRIANGLES_AT_ONCE = 8192
 
 @dataclass(frozen=True, eq=False)
 class Metric:
-    """Values per triangle, in scene units per unit of UV. A triangle without area in UV, without a whole set of UVs
-    or with a bad number is not `usable`; all its values but the areas are then 0, and it weighs nothing.
+    """How the texture is stretched over each triangle, in scene units per unit of UV.
 
-    by_u, by_v (3, t): derivatives of the surface by u and v. normal (3, t): across the surface, twice the triangle's
-    area long. area (t,): on the surface, square scene units. uv_area (t,): positive where the UVs run round the
-    triangle as its vertices do, negative where the texture is seen mirrored.
+    A triangle is not `usable` if it has no area in UV, lacks a UV at a corner, or has a number that is not finite. All
+    its values except the areas are then 0, so that it has no weight in a mean.
+
+    Attributes:
+        by_u: (3, t), derivative of the surface by u.
+        by_v: (3, t), derivative of the surface by v.
+        normal: (3, t), perpendicular to the surface; its length is twice the triangle's area.
+        area: (t,), on the surface, square scene units.
+        uv_area: (t,), in UV; positive where the UVs run round the triangle in the order of its vertices, negative where
+            the texture is seen mirrored.
+        usable: (t,).
     """
 
     by_u: Floats
@@ -38,7 +45,7 @@ class Metric:
     usable: Flags
 
     def of(self, chosen: Indices | Flags) -> Metric:
-        """The values of some triangles alone."""
+        """The values of some triangles alone, given by index or by flags (t,)."""
         return Metric(*(getattr(self, one.name)[..., chosen] for one in fields(Metric)))
 
     @cached_property
@@ -52,10 +59,12 @@ class Metric:
         return length(self.by_v)
 
     def singular_values(self, aspect: float = 1.0) -> tuple[Floats, Floats]:
-        """Larger and smaller singular value, (t,) each, with u measured in `aspect` units of v to the texture's width.
+        """Larger and smaller singular value of each triangle, (t,) each (section 3 of the source).
 
-        With the texture's width over its height, squares of the unit are squares of pixels. Section 3 of the source;
-        the smaller one as determinant over larger one, which loses no digits on thin triangles.
+        The smaller value is computed as determinant over larger value, which loses no digits on thin triangles.
+
+        Args:
+            aspect: Width over height of the texture. With it, squares of the unit are squares of pixels.
         """
         a = (self.u_length / aspect) ** 2
         c = self.v_length**2
@@ -66,15 +75,17 @@ class Metric:
 
     @cached_property
     def scale(self) -> Floats:
-        """(t,): root of surface area over UV area, the mean length on the surface of one unit of UV."""
+        """(t,): square root of surface area over UV area, the mean length on the surface of one unit of UV."""
         share = np.divide(self.area, np.abs(self.uv_area), out=np.zeros_like(self.area), where=self.usable)
         return np.sqrt(share)
 
 
 def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
-    """The metric of a frame's triangles. Columns of UVs beyond the second are not looked at.
+    """Measure the metric of a frame's triangles, in batches that stay in the cache (two thirds of the time of one go).
 
-    Worked in pieces that stay in the cache, which takes two thirds of the time of one go.
+    Args:
+        frame: The frame. Columns of UVs after the second are ignored.
+        triangles: Its triangles.
     """
     points, step = np.ascontiguousarray(frame.positions.T), _TRIANGLES_AT_ONCE
     # a last UV of NaN stands for none: ABSENT, an index of -1, leads there
@@ -89,9 +100,14 @@ def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
     return Metric(*(np.concatenate(pieces, axis=-1) for pieces in values))
 
 
-@np.errstate(over="ignore", invalid="ignore")  # a number out of all bounds makes its triangle unusable, no more
+@np.errstate(over="ignore", invalid="ignore")  # a number out of all bounds only makes its triangle unusable
 def measure(points: Floats, uv: Floats) -> Metric:
-    """The metric of triangles: points (3, 3, t) and uv (3, 2, t) by corner, coordinate, triangle; NaN for none."""
+    """Measure the metric of triangles.
+
+    Args:
+        points: (3, 3, t), positions by corner, coordinate, triangle; scene units.
+        uv: (3, 2, t), UVs by corner, coordinate, triangle; NaN where a corner has none.
+    """
     first, second = points[1] - points[0], points[2] - points[0]
     u1, v1 = uv[1] - uv[0]
     u2, v2 = uv[2] - uv[0]
@@ -110,11 +126,18 @@ def measure(points: Floats, uv: Floats) -> Metric:
 
 
 def length(vectors: Floats) -> Floats:
-    """Lengths of (3, t), (t,)."""
+    """Lengths (t,) of vectors (3, t)."""
     lengths: Floats = np.sqrt(np.einsum("it,it->t", vectors, vectors))
     return lengths
 
 
 def cross(a: Floats, b: Floats) -> Floats:
-    """Cross products of (3, ...) and (3, ...); numpy's own works along the last axis, which is much slower here."""
+    """Cross products (3, ...) of two arrays of vectors.
+
+    `numpy.cross` works along the last axis, which is much slower here.
+
+    Args:
+        a: (3, ...).
+        b: (3, ...).
+    """
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

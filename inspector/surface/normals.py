@@ -1,4 +1,4 @@
-"""Directions across the surface."""
+"""Normals of triangles, faces and groups of corners."""
 
 from __future__ import annotations
 
@@ -11,23 +11,48 @@ _Places = np.ndarray[tuple[int, ...], np.dtype[np.integer]]
 
 
 def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
-    """(t, 3): across each triangle, to the side from which its corners run counter-clockwise, its area long."""
+    """Vectors perpendicular to triangles, each as long as its triangle's area is large.
+
+    Args:
+        positions: (n, 3), scene units.
+        triangles: The triangles, by vertex.
+
+    Returns:
+        (t, 3), on the side from which the corners run counter-clockwise.
+    """
     a, b, c = np.moveaxis(positions[triangles.vertices], 1, 0)
     half: Floats = np.cross(b - a, c - a) / 2.0
     return half
 
 
 def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
-    """Unit normals (faces, 3): the sum of a face's triangles; 0 where a face has no area or a bad number."""
+    """Unit normals of faces, each the direction of the sum of its triangles' area vectors.
+
+    Args:
+        positions: (n, 3), scene units.
+        triangles: The triangles of the faces.
+        faces: Number of faces.
+
+    Returns:
+        (faces, 3); 0 where a face has no area or a number that is not finite.
+    """
     return unit(gathered(triangles.face, area_vectors(positions, triangles), faces))
 
 
 def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, count: int) -> Floats:
-    """Unit normals (count, 3): mean over the triangles' corners of one group, group (t, 3), each by its angle; 0 for a
-    group without any that has an area.
+    """Unit normals of groups of corners: the mean of the triangles' normals, each weighted by its angle at the corner.
 
-    Thürmer and Wüthrich 1998, "Computing Vertex Normals from Polygonal Facets": so weighted, the normal doesn't
+    Thürmer and Wüthrich 1998, "Computing Vertex Normals from Polygonal Facets": weighted like this, the normal doesn't
     depend on how faces are cut into triangles.
+
+    Args:
+        positions: (n, 3), scene units.
+        triangles: The triangles.
+        group: (t, 3), the group that each corner belongs to, from 0.
+        count: Number of groups.
+
+    Returns:
+        (count, 3); 0 for a group whose triangles have no area.
     """
     facing = unit(area_vectors(positions, triangles))
     weighted = _angles(positions[triangles.vertices])[:, :, None] * facing[:, None, :]
@@ -35,12 +60,12 @@ def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, cou
 
 
 def unit(vectors: Floats) -> Floats:
-    """(..., 3) at length 1; 0 where the length is 0 or no number."""
+    """Vectors (..., 3) scaled to length 1; 0 where the length is 0 or not finite."""
     with np.errstate(over="ignore", invalid="ignore"):
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     good = np.isfinite(length) & (length > 0.0)
     units: Floats = np.divide(vectors, length, out=np.zeros_like(vectors), where=good)
-    # A square beyond what a float64 holds, above or below: the vector has a length all the same.
+    # The square of the length overflows or underflows float64, but the vector has a length.
     lost = ~good[..., 0] & np.isfinite(vectors).all(axis=-1) & vectors.any(axis=-1)
     if lost.any():
         scaled = vectors[lost] / np.abs(vectors[lost]).max(axis=-1, keepdims=True)
@@ -49,7 +74,7 @@ def unit(vectors: Floats) -> Floats:
 
 
 def _angles(corners: Floats) -> Floats:
-    """Angle at each corner of triangles (t, 3, 3), radians, (t, 3)."""
+    """Angle at each corner (t, 3) of triangles (t, 3, 3), in radians."""
     forth = unit(np.roll(corners, -1, axis=1) - corners)
     back = unit(np.roll(corners, 1, axis=1) - corners)
     angles: Floats = np.arccos(np.clip(np.einsum("tci,tci->tc", forth, back), -1.0, 1.0))
@@ -57,5 +82,14 @@ def _angles(corners: Floats) -> Floats:
 
 
 def gathered(where: _Places, vectors: Floats, count: int) -> Floats:
-    """Vectors (k, 3) summed by their place (k,), (count, 3)."""
+    """Sum vectors by group.
+
+    Args:
+        where: (k,), the group of each vector, from 0.
+        vectors: (k, 3).
+        count: Number of groups.
+
+    Returns:
+        (count, 3).
+    """
     return np.stack([np.bincount(where, vectors[:, axis], minlength=count) for axis in range(3)], axis=-1)

@@ -1,4 +1,4 @@
-"""A mesh that is one rectangular grid of quads, as rows and columns of its vertices."""
+"""A mesh that is one rectangular grid of quads, as rows and columns of vertices."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from inspector.formats.frame import ABSENT, Corners
 
 
 def quad_grid(corners: Corners) -> Indices | None:
-    """The vertices of a grid, (rows, columns), or None where the faces aren't one whole grid of quads.
+    """Arrange the vertices of a grid of quads in rows and columns.
 
-    Columns run to the right and rows upward as the faces are seen from their front. Which of the four corners comes
-    first is chance.
+    Returns:
+        (rows, columns), vertex indices; None if the faces aren't exactly one rectangular grid of quads. Columns run to
+        the right and rows upward as the faces are seen from their front. Any of the four corners may come first.
     """
     if not len(corners.sizes) or not (corners.sizes == 4).all() or (corners.v == ABSENT).any():
         return None
@@ -38,8 +39,10 @@ def quad_grid(corners: Corners) -> Indices | None:
 def _rows(
     quads: Indices, sides: dict[tuple[int, int], tuple[int, int]], face: int, corner: int
 ) -> list[list[int]] | None:
-    """Walk from a face, whose corner is the grid's lower left, to the right and then a row up, until there is no more
-    face. None where rows differ in length or a walk comes back to where it was."""
+    """Walk to the right from a face whose corner is the grid's lower left, then up by one row, until no face is left.
+
+    None where rows differ in length or the walk comes to a face that it has already visited.
+    """
     table = quads.tolist()
     rows: list[list[int]] = []
     seen: set[int] = set()
@@ -67,5 +70,5 @@ def _rows(
 
 
 def _from(quad: list[int], corner: int) -> list[int]:
-    """The quad's vertices from one of its corners on."""
+    """The quad's vertices, starting at the given corner."""
     return quad[corner:] + quad[:corner]

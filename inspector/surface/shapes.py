@@ -1,4 +1,4 @@
-"""The shape of every face of one frame: measured for each frame again, so it is done in pieces that stay in the cache.
+"""The shape of every face of a frame. It is measured in every frame, so in batches that stay in the cache.
 
 A polygon's area vector is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974, "A Characterization of
 Ten Hidden-Surface Algorithms"); that of a quad is half the cross product of its diagonals.
@@ -54,10 +54,17 @@ _CHUNK = 1 << 13
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shapes:
-    """edge_length: mean of the faces' first sides, scene units. area: of all faces, square scene units. volume: signed,
-    cubic scene units, of a closed surface; positive where faces look outward. Faces, each (k,) rising: flat, without
-    area although no vertex comes twice; concave, that bend in; warped, far from flat; against, whose normals point to
-    the side from which the corners run clockwise.
+    """Shapes of the faces of one frame.
+
+    Attributes:
+        edge_length: Mean length of the faces' first sides, scene units.
+        area: Area of all faces, square scene units.
+        volume: Signed volume of a closed surface, cubic scene units; positive where faces look outward. 0.0 if it was
+            not measured.
+        flat: (k,) rising, zero-area faces that use no vertex twice.
+        concave: (k,) rising, faces with a corner that bends inwards.
+        warped: (k,) rising, non-planar faces.
+        against: (k,) rising, faces whose normals point to the side from which their corners run clockwise.
     """
 
     edge_length: float
@@ -71,7 +78,7 @@ class Shapes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Group:
-    """Faces of one size, per face: first sides (3, k), area vectors doubled (3, k), and the flags (k,)."""
+    """Faces of one size: their first sides (3, k), twice their area vectors (3, k), and flags (k,)."""
 
     side: Floats
     double: Floats
@@ -80,9 +87,16 @@ class _Group:
     warped: Flags
 
 
-@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # bad numbers are reported elsewhere; they compare false
+@np.errstate(
+    over="ignore", invalid="ignore", divide="ignore"
+)  # bad numbers are reported elsewhere and compare as False
 def face_shapes(frame: Frame, closed: bool) -> Shapes:
-    """The shapes of a frame's faces; those without a vertex are passed over. closed: measure the volume as well."""
+    """Measure the shapes of a frame's faces. A face with a corner that has no legal vertex is skipped.
+
+    Args:
+        frame: The frame.
+        closed: Whether its surface is closed, so that it has a volume.
+    """
     return _native_shapes(frame, closed) if _native.active else _numpy_shapes(frame, closed)
 
 
@@ -108,7 +122,7 @@ def _native_shapes(frame: Frame, closed: bool) -> Shapes:
 
 def _numpy_shapes(frame: Frame, closed: bool) -> Shapes:
     points = np.ascontiguousarray(frame.positions.T)
-    origin = points[:, :1]  # far from the scene's own, a volume would be a small difference of large numbers
+    origin = points[:, :1]  # far from the scene's origin, the volume would be a small difference of large numbers
     normals = np.ascontiguousarray(frame.normals.T)
     count, sides, area, volume = 0, 0.0, 0.0, 0.0
     found: dict[str, list[Indices]] = {name: [] for name in _KINDS}
@@ -132,7 +146,7 @@ def _numpy_shapes(frame: Frame, closed: bool) -> Shapes:
 
 
 def face_areas(frame: Frame) -> Floats:
-    """(f,): area of each face, square scene units; 0 for faces without a vertex."""
+    """Areas of the faces (f,), square scene units; 0 for a face with a corner that has no legal vertex."""
     areas = np.zeros(frame.faces)
     for faces, _, ring in _chunks(frame, np.ascontiguousarray(frame.positions.T)):
         rays = (ring[1:] - ring[0]).swapaxes(0, 1)
@@ -141,7 +155,7 @@ def face_areas(frame: Frame) -> Floats:
 
 
 def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floats]]:
-    """Faces (k,) of one size s, their vertices (k, s), and the points there (s, 3, k), valid until the next."""
+    """Faces (k,) of one size s, their vertices (k, s), and their points (s, 3, k), valid until the next batch."""
     for faces, rings in rings_by_size(frame.corners):
         size = rings.shape[1]
         many = max(1, min(_CHUNK, _CHUNK * 4 // size))
@@ -155,10 +169,10 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
 
 
 def _quads(ring: Floats) -> _Group:
-    """ring (4, 3, k). What is asked of a quad follows from dot products of its diagonals and one side.
+    """Judge quads, ring (4, 3, k), by dot products of their diagonals and one side.
 
-    Where the diagonals cross, as shares of their lengths, tells whether it bends in; how far they pass each other by,
-    how far it is from flat.
+    Where the diagonals cross, as shares of their lengths, shows whether a quad is concave; the distance at which they
+    pass each other shows how far it is from planar.
     """
     along, across, side = ring[2] - ring[0], ring[3] - ring[1], ring[1] - ring[0]
     double = cross(along, across)
@@ -175,7 +189,7 @@ def _quads(ring: Floats) -> _Group:
 
 
 def _polygons(ring: Floats) -> _Group:
-    """ring (s, 3, k) of any size."""
+    """Judge polygons of any size, ring (s, 3, k)."""
     from_first = ring[1:] - ring[0]
     side = from_first[0]
     rays = from_first.swapaxes(0, 1)
@@ -196,14 +210,14 @@ def _polygons(ring: Floats) -> _Group:
 
 
 def _is_flat(square: Floats, reach: Floats) -> Flags:
-    """(k,): whether the squared area vectors are nothing beside the faces' squared extent; not where that overflows."""
+    """(k,): whether the squared area vectors are negligible beside the squared extent; False where that overflows."""
     least = (NO_AREA.value * reach) ** 2
     flat: Flags = (square <= least) & (least < np.inf)
     return flat
 
 
 def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:
-    """(k,): whether the normals at two corners, the first and one half round the face, point far to its back."""
+    """(k,): whether the normals at two corners, the first and the one halfway round the face, point far to its back."""
     starts, ends = frame.corners.offsets[faces], frame.corners.offsets[faces + 1]
     against: Flags = np.full(len(faces), normals.shape[1] > 0)
     for corner in (starts, starts + (ends - starts) // 2):
@@ -217,6 +231,9 @@ def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, leng
 
 
 def _dot(a: Floats, b: Floats) -> Floats:
-    """Of (3, ...) and (3, ...). Not by einsum, which joins products and sums into one rounding on some processors."""
+    """Dot products of (3, ...) and (3, ...).
+
+    Not by einsum, which on some processors rounds a product and a sum together.
+    """
     products: Floats = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return products

@@ -1,4 +1,4 @@
-"""Percentiles over a surface, in which every triangle counts by its area."""
+"""Percentiles over a surface, weighted by area."""
 
 from __future__ import annotations
 
@@ -8,14 +8,21 @@ from inspector.arrays import Floats
 
 
 def weighted_percentiles(values: Floats, weights: Floats, shares: tuple[float, ...]) -> tuple[float, ...]:
-    """For each share (0 to 1) the least value that at least this share of all weight lies at or below.
+    """Compute percentiles of weighted values.
 
-    NaN where nothing weighs anything.
+    Args:
+        values: (k,).
+        weights: (k,), 0 or more.
+        shares: Shares of the whole weight, 0 to 1.
+
+    Returns:
+        For each share, the least value at or below which at least that share of the weight is. NaN if the weights are
+        all 0.
     """
     order = np.argsort(values)
     heaped = np.cumsum(weights[order])
     if not len(heaped) or heaped[-1] <= 0.0:
         return (float("nan"),) * len(shares)
-    # rounding in the sum must not lift a share that is met exactly over the edge
+    # a share that is met exactly must not be missed because of rounding in the sum
     places = np.searchsorted(heaped, np.array(shares) * heaped[-1] * (1.0 - 1e-12))
     return tuple(values[order[np.minimum(places, len(order) - 1)]].tolist())

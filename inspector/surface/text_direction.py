@@ -1,4 +1,4 @@
-"""Whether lettering on the surface would read upright, turned or mirrored."""
+"""Whether lettering on the surface would read upright, rotated or mirrored."""
 
 from __future__ import annotations
 
@@ -33,7 +33,12 @@ Direction = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Upright:
-    """What is up in the scene, and the side it is looked at from. Both of any length, at a right angle."""
+    """Which direction is up in the scene, and from which side it is seen.
+
+    Attributes:
+        up: Direction of any length.
+        front: Direction of any length towards the viewer, perpendicular to `up`.
+    """
 
     up: Direction = (0.0, 1.0, 0.0)
     front: Direction = (0.0, 0.0, 1.0)
@@ -41,12 +46,15 @@ class Upright:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """How lettering lies on a surface, for somebody who looks at the side that its faces look to.
+    """How lettering reads to a viewer who looks at the front of the faces.
 
-    turned: degrees from -180 to 180 by which it is turned counter-clockwise; of mirrored lettering, after a mirror
-    has swapped left and right. mirrored: share of the surface on which it is. spread: 0 where its direction is the
-    same all over, up to 1 where it has none. flat: the surface looks up or down, so "up" on it was taken to point
-    away from the one who looks from the front (on the under side: towards them).
+    Attributes:
+        turned: Degrees from -180 to 180 by which it is rotated counter-clockwise. For mirrored lettering, the rotation
+            after left and right have been swapped back.
+        mirrored: Share of the surface on which it is mirrored, 0 to 1.
+        spread: 0 where its direction is the same all over, up to 1 where it has none.
+        flat: Whether the surface looks up or down. "Up" on it is then the direction away from a viewer in front (on the
+            underside, towards the viewer).
     """
 
     turned: float
@@ -56,15 +64,17 @@ class Reading:
 
     @property
     def reads_mirrored(self) -> bool:
+        """Whether most of the surface shows it mirrored."""
         return self.mirrored > 0.5
 
     @property
     def is_turned(self) -> bool:
+        """Whether it is rotated by more than UPRIGHT_DEGREES."""
         return abs(self.turned) > UPRIGHT_DEGREES
 
     @property
     def words(self) -> str:
-        """`upright`, `mirrored`, `turned by 90 degrees to the left`, or both of the latter; `in all directions`."""
+        """`upright`, `mirrored`, `turned by 90 degrees to the left`, both of the latter, or `in all directions`."""
         if self.spread > DIRECTION_SPREAD.value:
             return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
         side = "left" if self.turned > 0 else "right"
@@ -76,9 +86,16 @@ class Reading:
 
 @dataclass(frozen=True, eq=False)
 class Directions:
-    """Where lines of lettering run on each triangle, as complex numbers (t,): to the right along the real axis, up
-    along the imaginary. `upright` goes by what is up in the scene, and is short where the surface looks up or down;
-    `flat` goes by the viewer's right hand, and is short where the surface looks to the side."""
+    """The direction in which lines of lettering run on each triangle, as complex numbers.
+
+    Right is along the real axis, up along the imaginary axis.
+
+    Attributes:
+        upright: (t,), relative to the scene's up; short where the surface looks up or down.
+        flat: (t,), relative to the viewer's right hand; short where the surface looks sideways.
+        tilt: (t,), sine of the angle between normal and up; 0 where the surface looks up or down.
+        mirrored: (t,), whether the texture is mirrored.
+    """
 
     upright: np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
     flat: np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
@@ -87,11 +104,15 @@ class Directions:
 
 
 def directions(metric: Metric, upright: Upright) -> Directions:
-    """Lines run along u; where the texture is mirrored, against it, as if left and right had been swapped.
+    """Find the direction of lettering on each triangle.
 
-    On the surface, up is the scene's up without its part across the surface; right is up x normal, which is where a
-    viewer facing the normal has the right hand. `tilt` is the sine of the angle between normal and up, 0 where the
-    surface looks up or down.
+    Lines run along u; where the texture is mirrored, against it, as if left and right had been swapped. On the surface,
+    up is the scene's up without its component along the normal. Right is up x normal, which is where a viewer who faces
+    the normal has the right hand.
+
+    Args:
+        metric: The triangles.
+        upright: Up and front in the scene.
     """
     up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
     hand = np.cross(up, front)
@@ -108,7 +129,14 @@ def directions(metric: Metric, upright: Upright) -> Directions:
 
 
 def summarise(upright: complex, flat: complex, tilt: float, mirrored: float) -> Reading:
-    """A reading from means over the surface: of `Directions.upright` and `flat`, of the tilt and the mirrored share."""
+    """Make a reading from weighted means over the surface.
+
+    Args:
+        upright: Mean of `Directions.upright`.
+        flat: Mean of `Directions.flat`.
+        tilt: Mean of `Directions.tilt`.
+        mirrored: Share of the surface that is mirrored.
+    """
     lies_flat = tilt < FLAT_TILT.value
     mean = flat if lies_flat else upright
     turned = float(np.degrees(np.angle(mean)))

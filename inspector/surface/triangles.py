@@ -1,4 +1,4 @@
-"""Faces -> triangles for measuring. A file's faces are never changed by this."""
+"""Faces cut into triangles for measuring. This never changes a file's faces."""
 
 from __future__ import annotations
 
@@ -11,17 +11,22 @@ from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.surface.ears import clip_ears
 
 EAR_CORNERS = 256
-"""Corners up to which a face that bends in is cut exactly; the time grows with their cube, and nobody models a larger
-face (common practice, no source). A larger face is cut by halving its outline, in linear time."""
+"""Corners up to which a concave face is cut exactly. The time grows with their cube, and nobody models a larger face
+(common practice, no source). A larger face is cut by halving its outline, in linear time."""
 
 FLAT_TURN = 1e-9
-"""Share of a face's sharpest turn below which a turn to the right is rounding: positions have seven digits or fewer."""
+"""Share of a face's sharpest turn below which a turn to the right is rounding: positions have 7 digits or fewer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Triangles:
-    """corners (t, 3): indices into the arrays of `Frame.corners`; vertices (t, 3): the positions' indices there;
-    face (t,): the face that each triangle is a part of, rising."""
+    """The triangles of a frame's faces.
+
+    Attributes:
+        corners: (t, 3), indices into the arrays of `Frame.corners`.
+        vertices: (t, 3), indices into the positions.
+        face: (t,) rising, the face that each triangle is part of.
+    """
 
     corners: Indices
     vertices: Indices
@@ -36,14 +41,14 @@ class Triangles:
 
 
 class Triangulator:
-    """Triangles of frames, worked out once for each run of frames with the same faces."""
+    """Triangles of frames, computed once for each run of frames with the same faces."""
 
     def __init__(self) -> None:
         self._faces: Corners | None = None
         self._triangles: Triangles | None = None
 
     def of(self, frame: Frame) -> Triangles:
-        """Triangles of the frame. Where a face bends in or not is decided on the first frame with these faces."""
+        """Triangles of the frame. The first frame with these faces decides which faces are concave."""
         if self._triangles is None or not self._same(frame.corners):
             self._triangles = triangulate(frame.corners, frame.positions)
         self._faces = frame.corners
@@ -57,10 +62,15 @@ class Triangulator:
 
 
 def triangulate(corners: Corners, positions: Floats) -> Triangles:
-    """Convex faces as a fan from the first corner; others by clipping ears, so that areas add up to the face's.
+    """Cut faces into triangles whose areas add up to the faces' areas.
 
-    positions (n, 3) float64. Corners without a legal vertex are passed over; a face that keeps fewer than three
-    gives no triangle. Faces of more than EAR_CORNERS corners are cut by halving their rim.
+    A convex face becomes a fan from its first corner, a concave one is cut by clipping ears. A face of more than
+    EAR_CORNERS corners is cut by halving its outline.
+
+    Args:
+        corners: The faces. Corners without a legal vertex are skipped; a face with fewer than three others gives no
+            triangle.
+        positions: (n, 3) float64, scene units.
     """
     kept = np.flatnonzero(corners.v != ABSENT)
     sizes = np.bincount(corners.face_of_corner()[kept], minlength=len(corners.offsets) - 1)
@@ -81,9 +91,9 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
     return Triangles(cut, corners.v[cut].astype(np.int64), face)
 
 
-@np.errstate(over="ignore", invalid="ignore")  # corners beyond all bounds: whichever way the face is cut
+@np.errstate(over="ignore", invalid="ignore")  # with corners out of all bounds, it doesn't matter how the face is cut
 def _cut(rings: Indices, points: Floats) -> Indices:
-    """Rings (k, s) of one size with points (k, s, 3) -> their triangles (k * (s - 2), 3), ring after ring."""
+    """Cut rings (k, s) of one size with points (k, s, 3) into triangles (k * (s - 2), 3), ring by ring."""
     size = rings.shape[1]
     if size == 3:
         return rings
@@ -93,7 +103,7 @@ def _cut(rings: Indices, points: Floats) -> Indices:
     local = np.tile(fan, (len(rings), 1, 1))
     turns, normals = _turns(points)
     bent = np.flatnonzero(_bends_in(turns))
-    if size == 4:  # from its one corner that bends in, a quad is a fan
+    if size == 4:  # a concave quad is a fan from the corner that bends inwards
         local[bent] = (fan + turns[bent].argmin(axis=1)[:, None, None]) % 4
     else:
         for ring in bent.tolist():
@@ -102,10 +112,10 @@ def _cut(rings: Indices, points: Floats) -> Indices:
 
 
 def _halves(size: int) -> Indices:
-    """A ring's triangles (size - 2, 3): a chord and the corner halfway along its rim, then the same on either side.
+    """A ring's triangles (size - 2, 3): a chord and the corner halfway along its outline, then the same on both sides.
 
-    As right as a fan is, and cheap to draw: a fan's triangles all reach across the face, these get shorter by half, so
-    that a rim as long as the picture is wide costs its pixels once for each of log2(size) rounds.
+    It is as right as a fan and cheap to draw. The triangles of a fan all reach across the face; these get shorter by
+    half, so that an outline as long as the picture is wide costs its pixels once in each of log2(size) rounds.
     """
     first, last = np.array([0]), np.array([size - 1])
     rounds = []
@@ -119,9 +129,10 @@ def _halves(size: int) -> Indices:
 
 
 def _turns(points: Floats) -> tuple[Floats, Floats]:
-    """(k, s): how the rim turns at each corner, seen against the face's normal (k, 3); positive is to the left.
+    """(k, s): how the outline turns at each corner, seen against the face's normal (k, 3); positive is to the left.
 
-    The normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974), twice the face's area long.
+    The normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974); its length is twice the face's
+    area.
     """
     from_first = points - points[:, :1]
     normals = np.cross(from_first, np.roll(from_first, -1, axis=1)).sum(axis=1)
@@ -137,7 +148,7 @@ def _bends_in(turns: Floats) -> Flags:
 
 
 def _flattened(ring: Floats, normal: Floats) -> Floats:
-    """A ring (s, 3) as seen against its normal (3,), (s, 2): counter-clockwise."""
+    """A ring (s, 3) as seen against its normal (3,): (s, 2), counter-clockwise."""
     across = np.cross(normal, np.eye(3)[np.abs(normal).argmin()])
     across /= np.linalg.norm(across)
     upward = np.cross(normal, across) / np.linalg.norm(normal)

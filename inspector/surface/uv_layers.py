@@ -1,8 +1,8 @@
 """How often the faces of each material cover the cells of a grid over the texture.
 
-A cell is as often covered as the winding numbers of the faces round its centre add up to, each face taken as running
-counter-clockwise. Only the sides left of the centre count for that, so faces are never cut, and a side that two faces
-share counts for exactly one of them. The cost goes with the rows that sides cross, not with materials times cells.
+A cell is covered as often as the winding numbers of the faces around its centre add up to, with each face taken as
+counter-clockwise. Only the sides to the left of the centre count, so faces are never cut, and a side that two faces
+share counts for exactly one of them. The cost depends on the rows that sides cross, not on materials times cells.
 """
 
 from __future__ import annotations
@@ -21,15 +21,21 @@ Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
 """Faces (k,) of each size with their UV indices (k, size)."""
 
 _CHUNK = 1 << 13
-"""Quads at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
+"""Quads at a time, and fewer of larger faces, so that their coordinates fit into a core's own cache."""
 
 _CROSSINGS = 1 << 20
-"""Rows that sides cross, looked at together: 100 MB."""
+"""Crossings of a side and a row in one batch: 100 MB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ring:
-    """Faces (k,) of one size s, and their corners' coordinates (s, k)."""
+    """Faces of one size.
+
+    Attributes:
+        face: (k,), indices of the faces.
+        u: (s, k), the u of each of their s corners.
+        v: (s, k), the v of each of their s corners.
+    """
 
     face: Indices
     u: Floats
@@ -38,9 +44,12 @@ class Ring:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spans:
-    """Cells side by side in a row that faces of one material cover equally often.
+    """Runs of neighbouring cells in a row that faces of one material cover equally often.
 
-    first (s,): material * cells**2 + row * cells + column of the first of them; length (s,); layers (s,) from 1 on.
+    Attributes:
+        first: (s,), the first cell of each run, as material * cells**2 + row * cells + column.
+        length: (s,), number of cells.
+        layers: (s,), how often they are covered, from 1 on.
     """
 
     first: Indices
@@ -48,32 +57,37 @@ class Spans:
     layers: Indices
 
     def cells(self) -> tuple[Indices, Indices]:
-        """Each covered cell as `first` counts them, (n,), and its layers (n,)."""
+        """Each covered cell (n,), numbered as in `first`, and its layers (n,)."""
         before = np.repeat(np.cumsum(self.length) - self.length, self.length)
         return np.repeat(self.first, self.length) + np.arange(len(before)) - before, np.repeat(self.layers, self.length)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
-    """cells x cells over the box of UV (2, 2); row 0 is the lowest. Column `cells` ends a row and is not a cell."""
+    """cells x cells over the box of UV (2, 2); row 0 is the lowest. Column `cells` marks the end of a row."""
 
     box: Floats
     cells: int
 
     def places(self, ring: Ring) -> tuple[Floats, Floats]:
-        """x and y of the corners, (s, k) each, a cell being 1 wide."""
+        """x and y of the corners, (s, k) each, in cells."""
         low, high = self.box
         size = np.where(high > low, high - low, 1.0)
         return (ring.u - low[0]) * (self.cells / size[0]), (ring.v - low[1]) * (self.cells / size[1])
 
     @property
     def stride(self) -> int:
-        """Places of one material."""
+        """Numbers reserved for each material."""
         return self.cells * (self.cells + 1)
 
 
 def finite_rings(corners: Corners, uvs: Floats) -> Rings:
-    """The faces of which every corner has a UV of finite numbers, by size."""
+    """Group the faces that have a finite UV at every corner by their size.
+
+    Args:
+        corners: The faces.
+        uvs: (m, 2 or 3).
+    """
     rings: Rings = rings_by_size(replace(corners, v=corners.vt))
     finite = np.isfinite(uvs[:, 0]) & np.isfinite(uvs[:, 1])
     if finite.all():
@@ -83,7 +97,12 @@ def finite_rings(corners: Corners, uvs: Floats) -> Rings:
 
 
 def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
-    """The faces with their coordinates, a few thousand at a time."""
+    """Fetch the coordinates of the faces, a few thousand faces at a time.
+
+    Args:
+        rings: The faces, by `finite_rings`.
+        uvs: (m, 2 or 3).
+    """
     u, v = np.ascontiguousarray(uvs[:, :2].T)
     for faces, ring in rings:
         many = max(1, min(_CHUNK, _CHUNK * 4 // ring.shape[1]))
@@ -93,24 +112,31 @@ def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
 
 
 def ring_areas(ring: Ring) -> Floats:
-    """(k,): positive where corners run counter-clockwise; from the first corner, so that no digits get lost far out."""
+    """Signed areas of faces in UV (k,), positive where corners run counter-clockwise.
+
+    Coordinates are taken relative to the first corner, so that no digits are lost far from the origin.
+    """
     u, v = ring.u[1:] - ring.u[0], ring.v[1:] - ring.v[0]
     areas: Floats = (u[:-1] * v[1:] - u[1:] * v[:-1]).sum(axis=0) / 2.0
     return areas
 
 
 def layer_spans(rings: Rings, uvs: Floats, material: Indices, box: Floats, cells: int) -> Iterator[Spans]:
-    """The covered cells of all materials, a part at a time; a material is never in two parts.
+    """Find the covered cells of all materials, in batches. A material is never split between two batches.
 
-    rings: of `finite_rings`; material (f,): of each face, from 0, ABSENT for faces left out; box (2, 2): least u and v,
-    largest u and v.
+    Args:
+        rings: The faces, by `finite_rings`.
+        uvs: (m, 2 or 3).
+        material: (f,), the material of each face, from 0; ABSENT for faces to leave out.
+        box: (2, 2), least u and v, largest u and v.
+        cells: Cells along each side of the box.
     """
     grid = _Grid(box, cells)
     for pool in _pools(rings, uvs, material, grid):
         which = np.concatenate([material[faces] for faces, _ in pool])
         single = bool((which == which[0]).all())
         place, weight = (_collected if single else _sorted)(pool, uvs, material, grid)
-        layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with none
+        layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with 0 layers
         length = np.diff(place, append=place[-1:])
         covered = (layers > 0) & (length > 0)
         row, column = np.divmod(place[covered], cells + 1)
@@ -118,7 +144,7 @@ def layer_spans(rings: Rings, uvs: Floats, material: Indices, box: Floats, cells
 
 
 def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterator[Rings]:
-    """The faces of whole materials: small ones together, as long as their sides cross few rows, large ones alone."""
+    """Batches of the faces of whole materials: small materials together, large ones alone."""
     pool = _pool_of(_crossings(rings, uvs, material, grid))
     count = int(pool.max(initial=-1)) + 1
     parts = []
@@ -135,7 +161,7 @@ def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterato
 
 
 def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Floats:
-    """How many rows the sides of each material cross."""
+    """Number of rows that the sides of each material cross."""
     count = int(material.max(initial=-1)) + 1
     crossings = np.zeros(count)
     for ring in chunks(rings, uvs):
@@ -147,7 +173,7 @@ def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Flo
 
 
 def _pool_of(crossings: Floats) -> Indices:
-    """The pool of each material."""
+    """The batch of each material."""
     large = crossings > _CROSSINGS
     pool = np.where(large, 0.0, crossings).cumsum().astype(np.int64) // _CROSSINGS
     pool[large] = pool.max(initial=0) + 1 + np.arange(int(large.sum()))
@@ -155,7 +181,7 @@ def _pool_of(crossings: Floats) -> Indices:
 
 
 def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
-    """The steps of one material, added up at each place."""
+    """The steps of one material, summed at each cell."""
     steps = np.zeros(grid.stride)
     for ring in chunks(pool, uvs):
         for _, place, weight in _steps(ring, grid):
@@ -166,7 +192,7 @@ def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tupl
 
 def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
     """The steps of several small materials, one after the other."""
-    none = np.zeros(0, np.int64), np.zeros(0)  # no side of faces on one point or level line crosses a row
+    none = np.zeros(0, np.int64), np.zeros(0)  # faces on one point or one horizontal line cross no row
     found = [none] + [
         (material[ring.face[face]] * grid.stride + place, weight)
         for ring in chunks(pool, uvs)
@@ -178,14 +204,16 @@ def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[I
 
 
 def _rows(y: Floats) -> Floats:
-    """The first row whose middle is not below the corner."""
+    """The first row whose centre is not below the corner."""
     rows: Floats = np.ceil(y - 0.5)
     return rows
 
 
 def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]:
-    """What each side adds to the layers of the cells right of it, at the first of them, in each row that it crosses:
-    faces of the ring (n,), places (n,), and what is added there (n,)."""
+    """The change of the layer count at the first cell to the right of each side, in each row that the side crosses.
+
+    Yields faces of the ring (n,), cells (n,), and changes (n,).
+    """
     x, y = grid.places(ring)
     row = _rows(y)
     rise = np.roll(row, -1, axis=0) - row
@@ -201,14 +229,14 @@ def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]
         start = np.repeat(side[some], count)
         end = (start + x.shape[1]) % x.size
         x0, y0, x1, y1 = x.ravel()[start], y.ravel()[start], x.ravel()[end], y.ravel()[end]
-        # Exactly the same for both directions of a side: the faces beside it must come to the same cell.
+        # Exactly the same for both directions of a side: the faces on both sides must find the same cell.
         column = np.ceil((x0 * (y1 - middle) + x1 * (middle - y0)) / (y1 - y0) - 0.5)
         place = ((middle - 0.5) * (grid.cells + 1) + np.clip(column, 0, grid.cells)).astype(np.int64)
         yield np.repeat(face[some], count), place, np.repeat(weight[some], count)
 
 
 def _batches(count: Indices) -> Iterator[slice]:
-    """Parts of `count` (n,) that each add up to no more than _CROSSINGS, or are one long."""
+    """Slices of `count` (n,) that each add up to no more than _CROSSINGS, or are one long."""
     ends = np.cumsum(count)
     start = 0
     while start < len(count):

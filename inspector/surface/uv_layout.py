@@ -1,4 +1,4 @@
-"""How faces lie in the texture: what follows from their UVs alone, whatever their places in space.
+"""How faces are laid out in the texture: what follows from their UVs alone.
 
 Signed areas by the shoelace formula; layers as in `uv_layers`.
 """
@@ -44,12 +44,16 @@ COLLAPSED_SHARE = Threshold(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class UvLayout:
-    """Of the faces with a finite UV at every corner. box: least u and v, largest u and v; None without such faces.
+    """Layout of the faces that have a finite UV at every corner.
 
-    tiles: unit squares of UV that hold a face's middle. mirrored: share of the area in the texture on which corners run
-    clockwise. overlap: share of the used texture that faces of one material use more than once; None where UVs go on
-    for more than UV_TILES squares, or if it was not asked for. crossing: faces across the border of a unit
-    square, (k,) rising; collapsed: faces without area, (k,) rising.
+    Attributes:
+        box: Least u and v, largest u and v; None if there are no such faces.
+        tiles: Number of unit squares of UV that contain the centre of a face's bounding box.
+        mirrored: Share of the area in the texture on which corners run clockwise, 0 to 1.
+        overlap: Share of the used texture that faces of one material use more than once, 0 to 1. None where UVs extend
+            over more than UV_TILES squares, or if it was not asked for.
+        crossing: (k,) rising, faces that cross the border of a unit square.
+        collapsed: (k,) rising, faces without area in the texture.
     """
 
     box: Box | None
@@ -62,7 +66,13 @@ class UvLayout:
 
 @np.errstate(over="ignore", invalid="ignore")  # coordinates out of all bounds are reported as such
 def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout:
-    """material (f,): of each face, from 0; None where the overlap is not asked for. uvs (m, 2 or 3)."""
+    """Measure the UV layout of a frame.
+
+    Args:
+        corners: The faces.
+        uvs: (m, 2 or 3).
+        material: (f,), the material of each face, from 0, for the overlap; None to skip the overlap.
+    """
     rings = finite_rings(corners, uvs)
     none = np.zeros(0, np.int64)
     crossing, collapsed, tiles, boxes = [none], [none], [np.zeros((2, 0))], []
@@ -118,7 +128,15 @@ def _overlap(rings: Rings, uvs: Floats, box: Floats, material: Indices) -> float
 
 
 def uv_areas(corners: Corners, uvs: Floats) -> Floats:
-    """Of each face (f,), positive where corners run counter-clockwise in the texture; 0 without a whole set of UVs."""
+    """Signed area of each face in the texture.
+
+    Args:
+        corners: The faces.
+        uvs: (m, 2 or 3).
+
+    Returns:
+        (f,), positive where corners run counter-clockwise; 0 for a face without a finite UV at every corner.
+    """
     areas = np.zeros(len(corners.offsets) - 1)
     for ring in chunks(finite_rings(corners, uvs), uvs):
         areas[ring.face] = ring_areas(ring)

@@ -22,10 +22,14 @@ _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 
 @dataclass(frozen=True, slots=True)
 class UvUse:
-    """box: least u and v, largest u and v. used: share of the texture that the surface shows, 0 to 1, by
-    USE_CELLS x USE_CELLS samples (or fewer, see `affordable`), UVs outside the unit square repeating it; None
-    where they go on for more than UV_TILES squares. overlap: share of the islands' area in the texture that
-    lies on another part of them.
+    """UV coverage of a surface.
+
+    Attributes:
+        box: Least u and v, largest u and v.
+        used: Share of the texture that the surface shows, 0 to 1, from USE_CELLS x USE_CELLS samples (or fewer, see
+            `affordable`). UVs outside the unit square repeat it. None where they extend over more than UV_TILES
+            squares.
+        overlap: Share of the islands' area in the texture that another part of them covers too. None as for `used`.
     """
 
     box: tuple[float, float, float, float]
@@ -41,7 +45,7 @@ class UvUse:
 
 
 def uv_use(uv: Floats) -> UvUse | None:
-    """uv (t, 3, 2), finite. None without triangles."""
+    """Measure the UV coverage of triangles uv (t, 3, 2), all finite. None if there are none."""
     if not len(uv):
         return None
     low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)

@@ -1,4 +1,4 @@
-"""Which points of a surface an eye sees, and which the surface itself hides. Exact: no picture is drawn for it."""
+"""Which points of a surface an eye sees, and which the surface hides. Exact, without rendering a picture."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ PAIRS_TRIED = 1 << 16
 """Pairs of a point and a triangle tried together, so that memory is bounded: some 10 MB."""
 
 _RAY_RIM = 1e-9
-"""Share of a triangle's side by which a ray may pass beside it and still hit it, so that no ray slips between two
+"""Share of a triangle's side by which a ray may miss it and still count as a hit, so that no ray slips between two
 triangles."""
 
 _RAY_START = 1e-6
@@ -24,14 +24,22 @@ point's own. Positions are written with six or seven digits."""
 
 @dataclass(frozen=True, eq=False)
 class Eye:
-    """position (3,), scene units; axes (3, 3): unit vectors to the right, up and forward; parallel: rays don't meet."""
+    """A viewpoint.
+
+    Attributes:
+        position: (3,), scene units.
+        axes: (3, 3), unit vectors to the right, up and forward.
+        parallel: Whether lines of sight are parallel, as in an orthographic view.
+    """
 
     position: Floats
     axes: Floats
     parallel: bool = False
 
     def from_points(self, points: Floats) -> Floats:
-        """(s, 3): from points to the eye; with parallel rays, to the plane across the line of sight at the eye."""
+        """Vectors (s, 3) from points (s, 3) to the eye. In a parallel view, to the plane through the eye across the
+        line of sight.
+        """
         if not self.parallel:
             return self.position - points
         depth = (points - self.position) @ self.axes[2]
@@ -39,7 +47,12 @@ class Eye:
         return rays
 
     def directions(self, points: Floats) -> tuple[Floats, Floats]:
-        """Where points (..., 3) are seen, (..., 2), and their depth along the line of sight; NaN behind the eye."""
+        """Project points (..., 3).
+
+        Returns:
+            Where they are seen (..., 2), as tangents of angles, or in scene units in a parallel view; NaN behind the
+            eye. And their depth (...) along the line of sight, scene units.
+        """
         turned = (points - self.position) @ self.axes.T
         depth = turned[..., 2]
         ahead = np.where(depth > 0.0, depth, np.nan)
@@ -48,18 +61,18 @@ class Eye:
 
 
 def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices, eye: Eye) -> Flags:
-    """Which points the eye sees.
+    """Find the points that the eye sees.
 
     Args:
         points: (s, 3), scene units.
-        own: (s,), the triangle that each point lies on, which never hides it. A surface that touches the point doesn't
-            either.
+        own: (s,), the triangle that each point is on, which never hides it. Neither does a surface that touches the
+            point.
         positions: (n, 3), scene units.
         vertices: (t, 3), the triangles' indices into the positions.
-        eye: From where.
+        eye: The viewpoint.
 
     Returns:
-        (s,): in front of the eye, and no triangle hides it.
+        (s,), True for a point in front of the eye that no triangle hides.
     """
     across, depth = eye.directions(points)
     free: Flags = depth > 0.0
@@ -73,11 +86,13 @@ def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices,
 
 
 def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
-    """(4, t): least x and y, largest x and y of the directions in which triangles are seen. Without end for one that
-    reaches behind the eye; NaN for one that lies there wholly, or has a bad number."""
+    """(4, t): least x and y, largest x and y of the directions in which triangles are seen.
+
+    Infinite for a triangle that reaches behind the eye; NaN for one that is wholly behind it or has a bad number.
+    """
     across, depth = eye.directions(positions)
     corner = vertices.T
-    places = np.concatenate([across.T, depth[None]])  # one row after the other: gathering single numbers is faster
+    places = np.concatenate([across.T, depth[None]])  # row by row: gathering single numbers is faster
     ends = [
         (np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)) for a, b, c in places.take(corner, axis=1)
     ]
@@ -92,8 +107,8 @@ def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
 def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indices, Indices]]:
     """Points and the triangles whose box they are in, up to PAIRS_TRIED at a time.
 
-    Points are sorted along one axis, the one in which fewer of them are within the boxes. Those within a box there
-    are a run, found by bisection, and tried along the other axis.
+    Points are sorted along the axis on which fewer of them are within the boxes. Those within a box on that axis are a
+    run, found by bisection, and are then tested along the other axis.
     """
     orders = [ahead[points[ahead, axis].argsort()] for axis in range(2)]
     starts = [points[order, axis].searchsorted(boxes[axis], "left") for axis, order in enumerate(orders)]
@@ -116,7 +131,7 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
 
 
 def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
-    """(p,): whether the way from a point (p, 3) along its ray (p, 3), whole, meets its triangle (p, 3, 3).
+    """(p,): whether the ray (p, 3) from a point (p, 3), taken as a segment, meets its triangle (p, 3, 3).
 
     Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection"; both sides of a triangle count.
     """
@@ -130,7 +145,7 @@ def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
         u = _dot(start, across) / determinant
         v = _dot(ray, other) / determinant
         way = _dot(second, other) / determinant
-        third = 1.0 - u - v  # infinite or NaN, and so no meeting, where the ray runs along the triangle
+        third = 1.0 - u - v  # infinite or NaN, so no hit, where the ray is parallel to the triangle
     rim = _RAY_RIM
     met: Flags = (u >= -rim) & (v >= -rim) & (third >= -rim) & (way > _RAY_START) & (way < 1.0)
     return met
