@@ -1,4 +1,4 @@
-"""What a file is that holds a whole animation (a scene file): how it is listed, read frame by frame, and written."""
+"""Files that hold a whole animation (scene files): how they are listed, read frame by frame, and written."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class SceneMesh:
-    """One mesh of a file that holds a whole animation, as a list shows it.
+    """One mesh of a scene file, as a list shows it.
 
     Attributes:
-        path: In the file.
+        path: Its path in the file.
         kind: "mesh", or "cage" of a subdivision surface.
-        faces: Of the first sample; None if the list doesn't know.
+        faces: Number of faces in the first sample; None if the list doesn't know.
         motion: "still", "moving" or "changing faces"; "" if the list doesn't know.
         materials: Their names.
         uv_sets: Names of the UV sets, the main one first.
@@ -42,13 +42,13 @@ class SceneMesh:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """What is taken of a file that holds a whole animation, for all frames alike.
+    """What is taken from a file that holds a whole animation, the same for all frames.
 
     Attributes:
         only: Paths, or patterns such as `*/kelp*`; a mesh at or below one of them is taken. Empty: all meshes.
         uv_set: Name of the UV set; None: the main one.
-        blend: Whether a frame between two samples is blended from them.
-        scale: One constant for all frames.
+        blend: Whether a frame between two samples is interpolated from them.
+        scale: One factor for all frames.
         z_up: Whether z points up in the file; it becomes y.
     """
 
@@ -64,7 +64,7 @@ class Take:
 
     @property
     def constant(self) -> Floats:
-        """Scale and turn as one matrix for columns, (4, 4)."""
+        """Scale and rotation as one matrix for column vectors, (4, 4)."""
         return np.diag([self.scale, self.scale, self.scale, 1.0]) @ (_Z_TO_Y if self.z_up else np.eye(4))
 
 
@@ -73,22 +73,28 @@ _Z_TO_Y = np.array([[1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 0], [0, 0, 0, 1]], np
 
 
 def at_or_below(path: str, above: str) -> bool:
-    """Whether a path is the other one, is below it, or fits it as a pattern."""
+    """Whether a path equals another one, is below it, or matches it as a pattern.
+
+    Args:
+        path: Path of a mesh in a scene file.
+        above: A path, or a pattern such as `*/kelp*`; letter case matters.
+    """
     return path == above or path.startswith(above.rstrip("/") + "/") or fnmatchcase(path, above)
 
 
 class Animation(Protocol):
-    """A file that holds a whole animation, opened.
+    """An opened file that holds a whole animation.
 
     Attributes:
         meshes: All of them, in the file's order.
-        frames: Numbers of the whole frames; sub_frames: those between them.
-        metres: Length of a unit; None: the file doesn't say.
+        frames: Numbers of the whole frames.
+        sub_frames: Numbers of the frames between them.
+        metres: Length of a unit in metres; None: the file doesn't say.
         up: The axis that points up, "y" or "z"; None: the file doesn't say.
         rate: Frames per second.
-        rate_source: Where the rate is from: "file", "samples", "stated" by the user, or "unknown".
+        rate_source: Where the rate comes from: "file", "samples", "stated" (by the user) or "unknown".
         notes: What is not taken over.
-        left_out: What was left out of the frames that were read so far -> in how many.
+        left_out: What was left out of the frames read so far, and in how many of them.
     """
 
     meshes: tuple[SceneMesh, ...]
@@ -102,7 +108,11 @@ class Animation(Protocol):
     left_out: Counter[LeftOut]
 
     def mesh(self, number: Fraction, take: Take) -> Mesh:
-        """One frame in world space.
+        """Read one frame in world space.
+
+        Args:
+            number: Number of the frame.
+            take: What is taken.
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
@@ -111,7 +121,15 @@ class Animation(Protocol):
         ...
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """About the box of a frame, (2, 3), without reading more than it takes; None if it shows no mesh."""
+        """The approximate bounding box of a frame, read as cheaply as the format allows.
+
+        Args:
+            number: Number of the frame.
+            take: What is taken.
+
+        Returns:
+            Minimum and maximum, (2, 3); None if the frame shows no mesh.
+        """
         ...
 
 
@@ -121,8 +139,8 @@ class Opening:
 
     Attributes:
         rate: Frames per second, if the user states it.
-        allowed: Folders beside the file's own from which parts of it may be read.
-        instances: Whether copies that an instancer makes are taken as meshes.
+        allowed: Further folders from which parts of the file may be read, besides its own.
+        instances: Whether the copies that an instancer makes are taken as meshes.
     """
 
     rate: Fraction | None = None
@@ -135,13 +153,16 @@ class Brief:
     """What is known of an animation before its first frame is written.
 
     Attributes:
-        name: Of the sequence.
+        name: Name of the sequence.
         frames: The numbers of all frames, rising.
         materials: Names of all materials that faces have in any frame.
-        rate: Frames per second; metres: length of a unit; None: not stated.
-        uvs, normals, colours: Whether faces of any frame have some.
-        partial_uvs: Whether faces of any frame have none.
-        double_sided: Whether the backs of faces are to be shown.
+        rate: Frames per second; None: not stated.
+        metres: Length of a unit in metres; None: not stated.
+        uvs: Whether faces of any frame have UVs.
+        normals: Whether faces of any frame have normals.
+        colours: Whether vertices of any frame have colours.
+        partial_uvs: Whether faces of any frame have no UVs.
+        double_sided: Whether the backs of faces are shown.
     """
 
     name: Name
@@ -160,7 +181,15 @@ class AnimationWriter(Protocol):
     """Takes the frames in order; the file is complete once it is saved."""
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """One more frame. Raises Refusal for what the format can't hold."""
+        """Add one frame.
+
+        Args:
+            number: Number of the frame.
+            mesh: Its mesh in world space.
+
+        Raises:
+            Refusal: The format can't hold something in it.
+        """
         ...
 
     def save(self) -> None:
@@ -173,9 +202,9 @@ class SceneFormat:
     """How a format holds a whole animation.
 
     Attributes:
-        open: The animation in a file. Raises UnreadableFrame, or MeshqcError that says what to install.
-        write: Path of a new file -> its writer. Raises MeshqcError that says what to install.
-        ending: Of a file that is written.
+        open: Opens the animation in a file. Raises UnreadableFrame, or MeshqcError that says what to install.
+        write: Makes the writer of a new file. Raises MeshqcError that says what to install.
+        ending: Ending of a file that is written.
         states_unit: Whether the file says what a unit is.
         need: Raises MeshqcError if a library is missing.
     """

@@ -1,4 +1,4 @@
-"""What a format of mesh files is: how it is recognised, what it can carry, how it is read and written."""
+"""What defines a format of mesh files: how it is recognised, what it can carry, how it is read and written."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from inspector.formats.mesh import Mesh
 
 
 class Trait(Enum):
-    """What a format may carry, in words that fit behind "can't hold"."""
+    """What a format may carry, in words that fit after "can't hold"."""
 
     STATEMENTS = "lines of text that an import could misread"
     UVS = "UVs"
@@ -29,22 +29,29 @@ class Trait(Enum):
 
 
 CONTENT = (*(Trait.UVS, Trait.PARTIAL_UVS, Trait.NORMALS, Trait.COLOURS, Trait.MATERIALS, Trait.SURFACES, Trait.GAPS),)
-"""What a delivery in another format keeps, or names as lost before it is written, in the order of a table of it."""
+"""What a delivery in another format either keeps or reports as lost before it is written, in the order of the table."""
 
 
 Beside = Callable[[str], bytes]
-"""Gives the bytes of a file that a mesh file names, seen from its own folder. Raises UnreadableFrame."""
+"""Reads a file that a mesh file names, relative to its own folder. Raises UnreadableFrame."""
 
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """title: for people. endings: of file names, in lower case, the usual one first. recognises: by the first
-    _RECOGNISED_BYTES and the size of the file.
+    """A format of mesh files.
 
-    read raises UnreadableFrame; None for OBJ, which has a reader of its own that keeps every byte. write: None where
-    it isn't written. alone: whether a file never needs another one beside it to be read. scene: of a format whose file
-    holds a whole animation; such a file is no frame.
-    leaves: what writing leaves out beside what the format can't carry, in plain words.
+    Attributes:
+        id: Its name in JSON and options.
+        title: Its name for people.
+        endings: Endings of file names, with the dot and in lower case, the usual one first.
+        carries: What a file can hold.
+        recognises: Whether a file is in this format, by its first 16 kB and its size in bytes.
+        read: Reads a file, given its bytes and a reader of files beside it; raises UnreadableFrame. None for OBJ, which
+            has a reader of its own that keeps every byte, and for scene files.
+        write: Writes a file; None if the format isn't written as frames.
+        alone: Whether a file can always be read without another one beside it.
+        scene: How a file holds a whole animation; such a file is not a frame.
+        leaves: What writing leaves out besides what the format can't carry, in plain words.
     """
 
     id: str

@@ -1,4 +1,4 @@
-"""One frame of a sequence: its bytes, the blocks they fall into, and the arrays those hold."""
+"""One frame of a sequence: its bytes, the blocks that they form, and the arrays that the blocks hold."""
 
 from __future__ import annotations
 
@@ -20,9 +20,14 @@ ABSENT = -1
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A run of consecutive lines with the same keyword: bytes `start:stop` of the frame's data.
+    """A run of consecutive lines with the same keyword.
 
-    `first_line` counts from 1, `lines` are physical lines. Blank lines have the keyword b"", comments b"#".
+    Attributes:
+        keyword: The keyword; b"" for blank lines, b"#" for comments.
+        start: First byte in the frame's data.
+        stop: The byte after the last one.
+        first_line: Number of the first line, from 1.
+        lines: Number of physical lines.
     """
 
     keyword: bytes
@@ -34,9 +39,13 @@ class Block:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corners:
-    """The faces as a compressed row list; face i has the corners `offsets[i]:offsets[i + 1]`.
+    """The faces as a compressed row list: face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
-    offsets (f + 1,) int64; v, vt, vn (c,) int32, counted from 0, ABSENT where a corner has none. Read-only.
+    Attributes:
+        offsets: (f + 1,) int64.
+        v: Vertex of each corner, (c,) int32, counted from 0.
+        vt: UV of each corner, (c,) int32, counted from 0; ABSENT where a corner has none.
+        vn: Normal of each corner, (c,) int32, counted from 0; ABSENT where a corner has none.
     """
 
     offsets: Indices
@@ -54,13 +63,13 @@ class Corners:
         return np.repeat(np.arange(len(self.offsets) - 1), self.sizes)
 
     def faces_with(self, flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
-        """The faces of which at least one corner has its flag set, rising. flags: (c,)."""
-        # Counts before and behind each face; numpy.unique of the corners' faces takes twenty times as long.
+        """The faces of which at least one corner has its flag set, in rising order. flags: (c,)."""
+        # Counts before and after each face; numpy.unique of the corners' faces takes twenty times as long.
         before = np.concatenate([np.zeros(1, np.int64), np.cumsum(flags)])[self.offsets]
         return np.flatnonzero(before[1:] != before[:-1])
 
     def picked(self, faces: npt.NDArray[np.int64]) -> Corners:
-        """Only these faces (k,), in this order."""
+        """Only these faces, in the order of `faces`, (k,)."""
         sizes = self.sizes[faces]
         offsets = np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes)])
         at = np.repeat(self.offsets[:-1][faces] - offsets[:-1], sizes) + np.arange(int(offsets[-1]))
@@ -69,7 +78,17 @@ class Corners:
 
 @dataclass(frozen=True, slots=True)
 class FaceRun:
-    """Faces `start:stop` that stand in one block, and the state in force there (None: never set)."""
+    """Consecutive faces of one block, and the state in force there. A name is None where it was never set.
+
+    Attributes:
+        start: First face.
+        stop: The face after the last one.
+        block: Index of the block in `Frame.blocks`.
+        material: From `usemtl`.
+        group: From `g`.
+        object: From `o`.
+        smoothing: From `s`, as written.
+    """
 
     start: int
     stop: int
@@ -82,7 +101,12 @@ class FaceRun:
 
 @dataclass(frozen=True, slots=True)
 class LibraryLine:
-    """An `mtllib` line: the rest of the line as written (it may name several files), and its line number."""
+    """An `mtllib` line.
+
+    Attributes:
+        name: The rest of the line as written; it may name several files.
+        line: Number of the line, from 1.
+    """
 
     name: Name
     line: int
@@ -93,18 +117,18 @@ class Frame:
     """An immutable frame. Arrays are read-only and may be shared with neighbouring frames.
 
     Attributes:
-        data: The text that the blocks point into: UTF-8 or raw bytes, as read, but for UTF-16 files, which were
-            recoded. Where `format` is not "obj" it is what formats/reading.py made of the file, and its lines are not
-            lines of the file.
-        blocks: Runs of consecutive lines with the same keyword, in order.
+        data: The text that the blocks point into: the bytes as read, except that UTF-16 is recoded to UTF-8. If
+            `format` is not "obj", the text is what formats/reading.py made of the file, and its lines are not those of
+            the file.
+        blocks: The blocks, in the order of the file.
         positions: (n, 3) float64, scene units, NaN where the file has a bad number.
         uvs: (m, 2 or 3) float64.
         normals: (k, 3) float64.
         corners: The faces, as indices into these three.
-        runs: Faces that stand in one block, with material, group and object.
+        runs: Consecutive faces of one block, with their material, group and object.
         libraries: The lines that name material libraries.
         problems: What the reader noticed.
-        encoding: What a recoded file was in; None for all others.
+        encoding: The original encoding of a recoded file; None for all others.
         source_decimals: Most decimals that the file has, by keyword.
         decimals: Decimals that changed values are written with, by keyword.
         changed: Keywords whose values differ from `data`; the writer forms only those again.
@@ -142,6 +166,7 @@ class Frame:
 
     @property
     def faces(self) -> int:
+        """The number of faces."""
         return len(self.corners.offsets) - 1
 
     @property
@@ -156,7 +181,7 @@ class Frame:
 
     @cached_property
     def box(self) -> Floats | None:
-        """Axis-aligned box of all finite positions, (2, 3) float64: minimum, maximum. None without any."""
+        """Axis-aligned box of all finite positions, (2, 3) float64: minimum, maximum. None if no position is finite."""
         return _bounds(self.positions)
 
     def replace(
@@ -169,9 +194,15 @@ class Frame:
         libraries: tuple[LibraryLine, ...] | None = None,
         decimals: Mapping[bytes, int] | None = None,
     ) -> Frame:
-        """A new frame with other values; what is given counts as changed and will be written again.
+        """Make a new frame with other values. Whatever is given counts as changed and is written again.
 
-        `libraries` given as () drops every mtllib line; otherwise one line per entry stands where the first stood.
+        Args:
+            positions: (n, 3) float64; None to keep the frame's own, as for all the others.
+            uvs: (m, 2 or 3) float64.
+            normals: (k, 3) float64.
+            corners: The faces.
+            libraries: () removes every `mtllib` line; otherwise one line per entry replaces the first of them.
+            decimals: Decimal places to write, by keyword; other keywords keep theirs.
         """
         given = {b"v": positions, b"vt": uvs, b"vn": normals, b"f": corners, b"mtllib": libraries}
         for array in (positions, uvs, normals):

@@ -1,4 +1,4 @@
-"""What a mesh file of any format holds, as plain arrays: the way in from other formats, and the way out to them."""
+"""The content of a mesh file of any format as plain arrays: other formats are read into it and written from it."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ class Image:
     """A texture.
 
     Attributes:
-        name: As the material names it, a relative path. Of an image in tiles `<UDIM>` stands for their number.
-        data: Its bytes, where it is inside the mesh file; None where it is a file of its own.
-        tiles: Number and bytes of each tile that goes along.
+        name: As the material names it, a relative path. For a tiled image, `<UDIM>` stands for the number of a tile.
+        data: Its bytes if it is inside the mesh file; None if it is a separate file.
+        tiles: Number and bytes of each tile that is delivered with it.
     """
 
     name: Name
@@ -34,7 +34,7 @@ class Image:
 
 
 class Slot(Enum):
-    """What a map of a material controls. The value is the word for people."""
+    """What a map of a material controls. The value is the word shown to users."""
 
     COLOUR = "colour"
     OPACITY = "opacity"
@@ -54,8 +54,9 @@ class Map:
     Attributes:
         slot: What it controls.
         image: The texture.
-        channel: The channel of a map of single numbers, "r", "g", "b" or "a"; "" where the format does not say.
-        strength: Factor of a normal map's slopes.
+        channel: The channel that a map of one number per pixel uses: "r", "g", "b" or "a"; "" if the format doesn't
+            state it.
+        strength: Factor for the slopes of a normal map.
         clamp: Whether the texture ends at its border instead of repeating.
     """
 
@@ -68,15 +69,15 @@ class Map:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """The part of a material that every scene format has. A map is multiplied by the number of its slot.
+    """What every scene format has of a material. A map is multiplied by the number of its slot.
 
     Attributes:
         name: As the file has it, distinct within the file.
-        colour: Red, green, blue, 0 to 1, linear or not as the format has it; None where not stated.
+        colour: Red, green, blue, 0 to 1, linear or not as the format has it; None if not stated.
         opacity: 1 is opaque.
-        roughness: 0 is a mirror, 1 is matt; None where not stated.
-        metallic: 0 to 1; None where not stated.
-        emissive: Red, green, blue of the light that the surface emits; None where not stated.
+        roughness: 0 is a mirror, 1 is matt; None if not stated.
+        metallic: 0 to 1; None if not stated.
+        emissive: Red, green, blue of the light that the surface emits; None if not stated.
         maps: At most one per slot.
     """
 
@@ -89,13 +90,20 @@ class Material:
     maps: tuple[Map, ...] = ()
 
     def map(self, slot: Slot) -> Map | None:
-        """The map in a slot, None without one."""
+        """The map in a slot; None if the material has none there."""
         return next((one for one in self.maps if one.slot is slot), None)
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """Faces `start:stop` with one object and one material; None where there is none."""
+    """Faces `start:stop` of one object and one material.
+
+    Attributes:
+        start: First face.
+        stop: The face after the last one.
+        object: Name of the object; None if there is none.
+        material: Name of the material; None if there is none.
+    """
 
     start: int
     stop: int
@@ -109,7 +117,7 @@ class LeftOut:
 
     Attributes:
         what: In plain words, such as "the opacity of vertex colours".
-        seen: Whether the picture is another one without it.
+        seen: Whether the picture is different without it.
     """
 
     what: str
@@ -118,7 +126,9 @@ class LeftOut:
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """Float arrays are float32 or float64 as the file has them: the type says how many digits carry them over exactly.
+    """A mesh as its file has it.
+
+    Float arrays are float32 or float64 as in the file: the type decides how many digits are written.
 
     Attributes:
         positions: (n, 3).
@@ -126,10 +136,10 @@ class Mesh:
         uvs: (m, 2); the origin is the bottom left, as in OBJ.
         normals: (k, 3).
         parts: They cover all faces in order.
-        materials: Of the parts, and others of the file.
-        colours: Red, green, blue of each position, (n, 3), 0 to 1; (0, 3) without.
-        left_out: What was read past, for the verdict.
-        double_sided: Whether the backs of faces are to be shown, where a format can say so.
+        materials: Those of the parts, and any others of the file.
+        colours: Red, green and blue of each position, (n, 3), 0 to 1; (0, 3) if there are none.
+        left_out: What was not read, for the report.
+        double_sided: Whether the backs of faces are shown, in formats that can state it.
     """
 
     positions: Numbers
@@ -149,7 +159,14 @@ def corners_of(
     vt: npt.NDArray[np.integer[Any]] | None = None,
     vn: npt.NDArray[np.integer[Any]] | None = None,
 ) -> Corners:
-    """Corners from arrays of any integer type; without vt or vn those are ABSENT throughout."""
+    """Make corners from arrays of any integer type.
+
+    Args:
+        offsets: Where the corners of each face begin, and the end, (f + 1,).
+        v: Vertex of each corner, (c,), from 0.
+        vt: UV of each corner, (c,); None: ABSENT throughout.
+        vn: Normal of each corner, (c,); None: ABSENT throughout.
+    """
     none = np.full(len(v), ABSENT, np.int32)
     slots: list[SmallIndices] = [none if slot is None else slot.astype(np.int32) for slot in (v, vt, vn)]
     starts: Indices = offsets.astype(np.int64)
@@ -157,20 +174,28 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Indices counted from 0; those below 0 or too large for int32 become `count`, which is out of range as well and
-    can be written: OBJ has no other word for them."""
+    """Replace indices that OBJ can't write by `count`, which is out of range as well, so that a check still finds them.
+
+    Args:
+        indices: Counted from 0.
+        count: Number of elements that they refer to. Indices below 0 or above it are replaced.
+    """
     return np.where((indices < 0) | (indices > count), count, indices)
 
 
 def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
-    """Where each face's corners begin, and the end: (f + 1,) from the corners of each face, (f,)."""
+    """Where the corners of each face begin, and the end, (f + 1,), from the number of corners of each face, (f,)."""
     offsets = np.zeros(len(sizes) + 1, np.int64)
     np.cumsum(sizes, out=offsets[1:])
     return offsets
 
 
 def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
-    """The rows of (n, c) without those that repeat, in order of first use, and the index of each row among them."""
+    """Remove repeated rows of (n, c).
+
+    Returns:
+        The distinct rows in order of first use, and the index of each original row among them, (n,).
+    """
     rows = np.ascontiguousarray(values).view(np.dtype((np.void, values.shape[1] * values.dtype.itemsize))).reshape(-1)
     _, first, inverse = np.unique(rows, return_index=True, return_inverse=True)
     rank = np.argsort(np.argsort(first))
@@ -178,8 +203,18 @@ def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
 
 
 def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int) -> Numbers | None:
-    """One row of values for each of `count` vertices, (count, c); None where some corner has none, or the corners of a
-    vertex have different ones. slot, v (c,): indices of values and of vertices of all corners."""
+    """Values of corners as values of vertices.
+
+    Args:
+        values: (k, c).
+        slot: Which of the values each corner has, from 0 or ABSENT.
+        v: Vertex of each corner.
+        count: Number of vertices.
+
+    Returns:
+        One row for each vertex, (count, c); None if a corner has no value, or the corners of one vertex have different
+        values.
+    """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
     row = np.full(count, ABSENT, np.int64)
@@ -192,8 +227,10 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 
 
 def split_at_seams(mesh: Mesh) -> Mesh:
-    """The mesh with one UV for each vertex: a vertex keeps the UV of its first corner, and becomes one more vertex,
-    after all others, for each further UV. Every corner has a UV."""
+    """Split vertices so that each has one UV. Every corner must have a UV.
+
+    A vertex keeps the UV of its first corner. Each further UV becomes a new vertex after all the others.
+    """
     corners = mesh.corners
     if (corners.v == ABSENT).any():
         return mesh
@@ -223,7 +260,12 @@ def split_at_seams(mesh: Mesh) -> Mesh:
 
 
 def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh:
-    """One mesh from several, at least one: vertices, faces and parts one after the other."""
+    """Join meshes: vertices, faces and parts follow in the order of the meshes.
+
+    Args:
+        meshes: At least one.
+        materials: All materials of the result.
+    """
     pieces = [_Shifted(mesh, before) for mesh, before in zip(meshes, _counts_before(meshes), strict=True)]
     return Mesh(
         np.concatenate([mesh.positions for mesh in meshes]),
@@ -241,30 +283,31 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
 
 
 def _joined_colours(meshes: Sequence[Mesh]) -> Numbers:
-    """(n, 3): where only some meshes have colours, the vertices of the others are white, which multiplies to nothing;
-    (0, 3) where none has."""
+    """Colours of all vertices, (n, 3); (0, 3) if no mesh has any. Vertices of a mesh without colours are white, the
+    neutral factor.
+    """
     if not any(len(mesh.colours) for mesh in meshes):
         return np.zeros((0, 3))
     return np.concatenate([mesh.colours if len(mesh.colours) else np.ones((len(mesh.positions), 3)) for mesh in meshes])
 
 
 _UNIT = 1e-4
-"""How far the length of a normal may be from 1 to be left as it is: four decimals in a text miss it by as much."""
+"""Normals whose length is this close to 1 stay as they are: rounding to four decimals causes as much."""
 
 
 def unit_normals(normals: Numbers) -> Numbers:
-    """The normals (n, 3) with length 1; those that have it, and those of no length, as they are."""
+    """Scale normals (n, 3) to length 1. Those that have that length, and those of length 0, stay as they are."""
     lengths = np.linalg.norm(normals.astype(np.float64), axis=1, keepdims=True)
     off = (np.abs(lengths - 1) > _UNIT) & (lengths > 0)
     return np.where(off, normals / np.where(off, lengths, 1.0), normals)
 
 
 _MOST_NAMED = 40
-"""Things that a file leaves out and that are named one by one: a file may have a hundred thousand materials."""
+"""Losses that are named one by one: a file may have a hundred thousand materials."""
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Each once; of very many the first, and how many more there are."""
+    """Each entry once. Of very many only the first are kept, followed by an entry that counts the others."""
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
     if not more:
@@ -291,7 +334,7 @@ def _counts_before(meshes: Sequence[Mesh]) -> list[tuple[int, int, int, int]]:
 
 
 def mirrored(corners: Corners) -> Corners:
-    """The faces turned round: each begins with the same corner and goes the other way."""
+    """Reverse the winding of all faces. Each keeps its first corner."""
     sizes = corners.sizes
     starts = np.repeat(corners.offsets[:-1], sizes)
     within = np.arange(len(corners.v)) - starts
@@ -300,14 +343,18 @@ def mirrored(corners: Corners) -> Corners:
 
 
 def placed(mesh: Mesh, world: Numbers) -> Mesh:
-    """The mesh in another place. world (4, 4): matrix for columns, its last row 0 0 0 1. A matrix that mirrors turns
-    the faces round, so that their fronts stay fronts."""
+    """Move a mesh by a matrix. A mirroring matrix also reverses the winding, so that fronts stay fronts.
+
+    Args:
+        mesh: The mesh.
+        world: (4, 4), for column vectors; its last row is 0 0 0 1.
+    """
     if np.array_equal(world, np.eye(4)):
         return mesh
     linear = world[:3, :3]
     determinant = np.linalg.det(linear)
     normals = mesh.normals
-    if determinant != 0 and len(normals):  # normals go by the transposed inverse, back to length 1
+    if determinant != 0 and len(normals):  # times the inverse transpose, then back to length 1
         turned = normals.astype(np.float64) @ np.linalg.inv(linear)
         lengths = np.linalg.norm(turned, axis=1, keepdims=True)
         normals = np.divide(turned, lengths, out=np.zeros_like(turned), where=lengths > 0)

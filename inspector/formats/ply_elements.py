@@ -28,7 +28,12 @@ _END = re.compile(rb"[\r\n]end_header[ \t]*(?:\r\n|\n|\r)")
 
 @dataclass(frozen=True, slots=True)
 class Lists:
-    """A list for each of n rows: sizes (n,) int64, and all their values one after the other."""
+    """A list for each of n rows.
+
+    Attributes:
+        sizes: Length of each list, (n,) int64.
+        values: The values of all lists in order.
+    """
 
     sizes: npt.NDArray[np.int64]
     values: Column
@@ -39,12 +44,19 @@ class _Property:
     name: str
     type: str
     count: str | None
-    """Type of a list's length; None for a plain number."""
+    """Type of the length of a list; None for a plain number."""
 
 
 @dataclass(slots=True)
 class Element:
-    """values: property -> a number, or a list, for each of `rows`."""
+    """An element of a PLY file, such as `vertex` or `face`.
+
+    Attributes:
+        name: Name of the element.
+        rows: Number of its rows.
+        properties: Its properties in the order of the file.
+        values: By property, a number or a list for each row.
+    """
 
     name: str
     rows: int
@@ -58,7 +70,7 @@ class PlyFile:
 
     Attributes:
         elements: All of them with their values, in the order of the file.
-        comments: Of the header, without the word.
+        comments: The comments of the header, without the word `comment`.
         extra_values: Whether rows of the text hold more values than the header announces.
     """
 
@@ -68,7 +80,11 @@ class PlyFile:
 
 
 def read_elements(data: bytes) -> PlyFile:
-    """All elements with their values. Raises UnreadableFrame."""
+    """Read all elements with their values.
+
+    Raises:
+        UnreadableFrame: The file breaks the rules of the format, or ends too early.
+    """
     end = _END.search(data)
     if end is None:
         raise UnreadableFrame("broken-form", reason="the header has no end_header line")
@@ -113,8 +129,8 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
 def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
     """Fill the elements from text. Returns whether rows hold values that the header does not announce.
 
-    The document has one row per line, but line breaks anywhere are read as well: by words where these are just
-    enough, otherwise by lines.
+    The document has one row per line, but line breaks anywhere are accepted: the text is read word by word if the
+    number of words fits exactly, otherwise line by line.
     """
     words = text.split()
     try:
@@ -146,7 +162,7 @@ def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
 
 
 def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) -> bool:
-    """Fill the elements from one line a row. Returns whether lines hold further values."""
+    """Fill the elements from one line per row. Returns whether lines hold further values."""
     extra, at = False, 0
     for element in elements:
         needed: list[bytes] = []
@@ -223,7 +239,7 @@ def _read_binary(data: bytes, at: int, elements: list[Element], order: str) -> N
 
 
 def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | None:
-    """Rows whose lists are all as long as the first row's, read at once; None where they aren't."""
+    """Rows whose lists all have the length of the first row's, read together; None if they don't."""
     fields: list[tuple[Any, ...]] = []
     first = at
     for number, one in enumerate(element.properties):

@@ -1,4 +1,4 @@
-"""What a reader met in a file: a few kinds, each counted, with its first places."""
+"""What a reader found wrong in a file: a few kinds of problems, each counted, with its first places."""
 
 from __future__ import annotations
 
@@ -12,8 +12,13 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where in a file. `line` counts from 1, 0 where the format has no lines; `element` counts from 0 among its kind
-    (vertex, face, ...)."""
+    """Where in a file something is.
+
+    Attributes:
+        line: Number of the line, from 1; 0 if the format has no lines.
+        element: Index among the elements of its kind (vertices, faces, ...), from 0; None if it is not about one.
+        text: The word or line that is wrong; None if there is nothing to quote.
+    """
 
     line: int
     element: int | None = None
@@ -22,7 +27,13 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One kind of trouble in one file: how often, and the first few places (limits.PLACES_KEPT)."""
+    """One kind of problem in one file.
+
+    Attributes:
+        kind: A key of KINDS.
+        count: How often it occurs.
+        places: The first few places (limits.PLACES_KEPT).
+    """
 
     kind: str
     count: int
@@ -30,22 +41,28 @@ class Problem:
 
 
 class UnreadableFrame(MeshqcError):
-    """The file as a whole is no frame; `problem` says why."""
+    """The file as a whole can't be read as a frame; `problem` says why."""
 
     def __init__(self, kind: str, line: int = 1, reason: str | None = None) -> None:
-        """kind: a key of KINDS; line: 0 where the format has none; reason: more about it, in plain words."""
+        """Make the error.
+
+        Args:
+            kind: A key of KINDS.
+            line: Where; 0 if the format has no lines.
+            reason: More about it, in plain words.
+        """
         text = None if reason is None else Name(reason.encode("utf-8", "surrogateescape"))
         self.problem = Problem(kind, 1, (Place(line, None, text),))
         super().__init__(kind if reason is None else f"{kind}: {reason}")
 
     @property
     def words(self) -> str:
-        """Why the file can't be read, for people."""
+        """Why the file can't be read, in words for users."""
         text = self.problem.places[0].text
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """The same of a file that has no lines; a line that somebody counted (none is the first) stays."""
+        """The same error for a file without lines. A line other than the first was counted by the reader and stays."""
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text
         return UnreadableFrame(self.problem.kind, place.line if place.line > 1 else 0, reason)
@@ -138,7 +155,13 @@ class ProblemLog:
     _places: dict[str, list[Place]] = field(default_factory=dict)
 
     def add(self, kind: str, place: Place, count: int = 1) -> None:
-        """Record `count` occurrences of `kind` (a key of KINDS) whose first is at `place`."""
+        """Record occurrences of one kind of problem.
+
+        Args:
+            kind: A key of KINDS.
+            place: Where the first of them is.
+            count: How many there are.
+        """
         assert kind in KINDS, kind
         self._counts[kind] = self._counts.get(kind, 0) + count
         places = self._places.setdefault(kind, [])
@@ -146,7 +169,13 @@ class ProblemLog:
             places.append(place)
 
     def merge(self, problems: Iterable[Problem], line_offset: int = 0, element_offset: int = 0) -> None:
-        """Take over the problems of a part whose lines and elements were counted from its own start."""
+        """Add the problems of a part whose lines and elements are counted from its own start.
+
+        Args:
+            problems: The problems of the part.
+            line_offset: Number of lines before the part.
+            element_offset: Number of elements of the same kind before the part.
+        """
         for problem in problems:
             self._counts[problem.kind] = self._counts.get(problem.kind, 0) + problem.count
             places = self._places.setdefault(problem.kind, [])
@@ -155,4 +184,5 @@ class ProblemLog:
                 places.append(Place(place.line + line_offset, element, place.text))
 
     def problems(self) -> tuple[Problem, ...]:
+        """The problems so far, one entry for each kind."""
         return tuple(Problem(kind, count, tuple(self._places[kind])) for kind, count in self._counts.items())

@@ -1,8 +1,8 @@
-"""Bytes of a mesh file of any format -> Frame. OBJ is read as it is; any other is written as OBJ text first.
+"""Bytes of a mesh file of any format -> Frame. OBJ is read as it is; any other format is converted to OBJ text first.
 
-So a frame has its blocks, its arrays and what they share with the frame before, whatever its file is; a fix changes
+So every frame has blocks, arrays and whatever it shares with the frame before, whatever its file format. A fix changes
 and the delivery writes the same text that was inspected. Lines of that text are not lines of the file: code that
-reports locations asks `Frame.format`.
+reports locations looks at `Frame.format`.
 """
 
 from __future__ import annotations
@@ -34,8 +34,15 @@ _FRAME_NUMBER = re.compile(rb"(.*?)[._ -]*([0-9]+)\Z", re.DOTALL)
 
 @dataclass(frozen=True, slots=True)
 class SourceText:
-    """A frame's file in OBJ's words: itself, or what was made of it. library: its own materials in MTL's words, b""
-    for none; images: textures that stand inside it; left_out: what of the file is in none of these."""
+    """A frame's file as OBJ text.
+
+    Attributes:
+        format: Format of the file.
+        text: The file itself if it is OBJ, otherwise the text made from it.
+        library: Its own materials as MTL text; b"" if it has none.
+        images: Textures inside the file.
+        left_out: What of the file is in none of these.
+    """
 
     format: Format
     text: bytes
@@ -46,16 +53,25 @@ class SourceText:
 
 @dataclass(slots=True)
 class FrameReader:
-    """Reads the frames of one sequence one after the other; order matters for speed only, never for the result."""
+    """Reads the frames of one sequence one after the other. Their order matters for speed, never for the result."""
 
     _reader: WavefrontReader = field(default_factory=WavefrontReader)
 
     def fork(self) -> FrameReader:
-        """A reader that has what this one read last as its own last frame; both can go on in threads of their own."""
+        """A second reader that shares the frame read last; both can go on in threads of their own."""
         return FrameReader(self._reader.fork())
 
     def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:
-        """The frame in `data`, which is the content of `path`. Raises UnreadableFrame."""
+        """Read a frame.
+
+        Args:
+            data: Content of the file.
+            path: Path of the file, for its ending and for the files beside it.
+            read_file: Reads files beside it that it names.
+
+        Raises:
+            UnreadableFrame: The file as a whole can't be read as a frame.
+        """
         source = source_text(data, path, read_file)
         frame = self._reader.read(source.text)
         named = by_ending().get(os.fsencode(path.suffix).lower())
@@ -86,7 +102,16 @@ def _image_digest(images: Sequence[Image]) -> bytes:
 
 
 def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
-    """`data`, the content of `path`, in OBJ's words. Raises UnreadableFrame."""
+    """Convert a file to OBJ text.
+
+    Args:
+        data: Content of the file.
+        path: Path of the file, for its ending and for the files beside it.
+        read_file: Reads files beside it that it names.
+
+    Raises:
+        UnreadableFrame: The file as a whole can't be read as a frame.
+    """
     form = format_of(data, os.fsencode(path.suffix))
     if form.read is None:
         return SourceText(form, data)
@@ -103,13 +128,15 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
 
 
 class LibraryNames:
-    """Names for the materials and textures of one library: lines of OBJ and MTL can hold them, and no two are alike.
+    """Names for the materials and textures of one library: distinct, and such that lines of OBJ and MTL can hold them.
 
-    What is named once keeps its name, so that all frames of an animation agree.
+    A name once given stays, so that all frames of an animation agree.
     """
 
     def __init__(self, path: Path) -> None:
-        """path: the mesh file, after which the library and textures inside the file are named."""
+        """Begin without any names. path: the mesh file, after which the library and the textures inside the file are
+        named.
+        """
         self._prefix = b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_"
         self._materials: dict[object, Name] = {}
         self._images: dict[object, Name] = {}
@@ -134,7 +161,7 @@ class LibraryNames:
         return _unlike(self._materials, name, plain_name(name))
 
     def _image(self, image: Image) -> Image:
-        """An image inside the file gets the name of a file of its own."""
+        """An image inside the file gets the name of a separate file."""
         if image.data is None and not image.tiles:
             return image
         wanted = self._prefix + plain_name(image.name)
@@ -142,7 +169,7 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """The key's name: the wanted one, with a number before its ending where another key has it, in whatever case."""
+    """The key's name: the wanted one, with a number before its ending if another key has it, in whatever case."""
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}
         stem, dot, ending = wanted.rpartition(b".") if b"." in wanted else (wanted, b"", b"")
@@ -152,9 +179,10 @@ def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
 
 
 def library_name(path: Path) -> Name:
-    """The library that all frames of a sequence share: manta.0001.glb -> manta.mtl, fish1.0001.glb -> fish1.mtl.
+    """Name of the library that all frames of a sequence share: manta.0001.glb -> manta.mtl, fish1.0001.glb ->
+    fish1.mtl.
 
-    A sub-frame has two numbers at the end, of which the second is the shorter: manta.0001.5.glb -> manta.mtl.
+    A sub-frame has two numbers at the end, and the second is the shorter one: manta.0001.5.glb -> manta.mtl.
     """
     stem = os.fsencode(path.stem)
     if last := _FRAME_NUMBER.fullmatch(stem):
@@ -166,7 +194,7 @@ def library_name(path: Path) -> Name:
 
 
 def _beside(path: Path, read_file: ReadFile) -> Beside:
-    """Reads what a mesh file names. Only from its own folder and below: nothing in a file leads elsewhere."""
+    """Make a reader for the files that a mesh file names. It reads only from the file's own folder and below."""
 
     def read(uri: str) -> bytes:
         folder = path.parent

@@ -16,7 +16,11 @@ comment, and reading them takes a tenth of a millisecond."""
 
 @cache
 def all_formats() -> tuple[Format, ...]:
-    """Formats in the order of their modules' names. Raises ValueError for an id or an ending used twice."""
+    """All formats, in the order of their modules' names.
+
+    Raises:
+        ValueError: Two formats have the same id or ending.
+    """
     formats: list[Format] = []
     for module in pkgutil.iter_modules(inspector.formats.files.__path__):
         formats += importlib.import_module(f"inspector.formats.files.{module.name}").FORMATS
@@ -27,7 +31,11 @@ def all_formats() -> tuple[Format, ...]:
 
 
 def format_by_id(identifier: str) -> Format:
-    """Raises KeyError."""
+    """The format with an id.
+
+    Raises:
+        KeyError: No format has it.
+    """
     return _by_id()[identifier]
 
 
@@ -38,18 +46,23 @@ def _by_id() -> dict[str, Format]:
 
 @cache
 def by_ending() -> dict[bytes, Format]:
-    """Ending in lower case, with its dot -> format of a frame's file."""
+    """Formats of frame files by their endings, in lower case and with the dot."""
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is None}
 
 
 @cache
 def animations_by_ending() -> dict[bytes, Format]:
-    """Ending in lower case, with its dot -> format of a file that holds a whole animation."""
+    """Formats of scene files by their endings, in lower case and with the dot."""
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is not None}
 
 
 def format_of(data: bytes, ending: bytes) -> Format:
-    """The format of a frame that the content is in; where none recognises it, the one that the ending stands for."""
+    """The format of a frame by its content; if no format recognises it, by its ending.
+
+    Args:
+        data: The whole file.
+        ending: Ending of its name, with the dot.
+    """
     head = data[:_RECOGNISED_BYTES]
     named = by_ending().get(ending.lower())
     if named is not None and named.recognises(head, len(data)):

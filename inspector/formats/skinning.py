@@ -22,8 +22,8 @@ def skinned(
         positions: (n, 3).
         normals: One for each position, (n, 3), or None.
         joints: Numbers of the joints of each vertex, (n, k).
-        weights: Their weights, (n, k); brought to a sum of 1. A vertex without any stays.
-        matrices: What each joint does to the vertices, for columns, (j, 4, 4).
+        weights: Their weights, (n, k); scaled to a sum of 1. A vertex without any weight stays where it is.
+        matrices: What each joint does to the vertices, for column vectors, (j, 4, 4).
 
     Returns:
         Positions, (n, 3); normals of length 1, (n, 3), or None.

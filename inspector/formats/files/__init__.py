@@ -1,1 +1,1 @@
-"""One file a format of mesh files. Each defines FORMATS; the registry finds it."""
+"""One module per format of mesh files. Each defines FORMATS; the registry finds it."""

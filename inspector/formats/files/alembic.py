@@ -1,6 +1,6 @@
 """Alembic, .abc: a whole animation in one file, in the Ogawa container.
 
-Source: the first bytes as the reference library has them ("Ogawa", and HDF5's signature for the old kind).
+Source: the first bytes as the reference library writes them ("Ogawa", and the signature of HDF5 for the old kind).
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def _write(path: Path, brief: Brief) -> AnimationWriter:
 
 
 def _need() -> None:
-    """Nothing: reader and writer are this package's own."""
+    """Nothing is needed: the reader and the writer are part of this package."""
 
 
 FORMATS = (

@@ -36,11 +36,19 @@ _READ = frozenset(
         *("EXT_texture_avif", "MSFT_texture_dds"),
     )
 )
-"""Extensions that are read, or named where something needs them. Those of materials are named with the material."""
+"""Extensions that are read, or reported where something needs them. Those of materials are reported there."""
 
 
 def read(data: bytes, beside: Beside) -> Mesh:
-    """All meshes of the scene in world space: Y up, metres. Each primitive is a part; vertices stay in their order."""
+    """Read all meshes of the scene in world space: y up, metres. Each primitive is a part; vertices keep their order.
+
+    Args:
+        data: Content of the file.
+        beside: Reads files that the document names.
+
+    Raises:
+        UnreadableFrame: The file is damaged, or needs something that is not supported.
+    """
     try:
         document, binary = open_document(data)
         buffers = Buffers(document, binary, beside)
@@ -51,7 +59,7 @@ def read(data: bytes, beside: Beside) -> Mesh:
         pieces = [piece for piece in every if len(piece.positions)]
         if not pieces:
             return Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64)), left_out=losses)
-        # What stands for points alone has no vertex beside faces that would be left unused.
+        # Primitives of points alone are dropped if there are faces: their vertices would be reported as unused.
         faces = [piece for piece in pieces if len(piece.corners.v)] or pieces
         mesh = join_meshes(faces, materials.all)
         return replace(mesh, left_out=losses)
@@ -60,7 +68,7 @@ def read(data: bytes, beside: Beside) -> Mesh:
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:
-    """What the document has beside meshes."""
+    """What the document has besides meshes."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
         yield LeftOut(f"animations inside the file ({animations}); the pose that its nodes state is taken")

@@ -1,6 +1,6 @@
 """OFF, the text form. Source: Geomview manual, "OFF Files": [ST][C][N][4][n]OFF, counts, vertices, faces.
 
-Not through trimesh: it cuts every polygon into triangles, so that counts and indices would no longer be the file's.
+Not read with trimesh: it cuts every polygon into triangles, so that counts and indices would no longer be the file's.
 """
 
 from __future__ import annotations
@@ -42,7 +42,15 @@ def _recognises(head: bytes, _: int) -> bool:
 
 
 def read(data: bytes, _: Beside) -> Mesh:
-    """The mesh of an OFF file."""
+    """Read the mesh of an OFF file.
+
+    Args:
+        data: Content of the file.
+        _: Not needed: the format names no other files.
+
+    Raises:
+        UnreadableFrame: The file is damaged, binary, or not three-dimensional.
+    """
     keyword = _KEYWORD.match(data)
     if keyword is None:
         raise UnreadableFrame("foreign")
@@ -55,10 +63,15 @@ def read(data: bytes, _: Beside) -> Mesh:
 
 
 class _Reader:
-    """Reads words in their order, wherever lines end: only the colour of a face ends with its line."""
+    """Reads the words in order, wherever lines end: only the colour of a face ends with its line."""
 
     def __init__(self, prefix: bytes, lines: list[tuple[int, list[bytes]]]) -> None:
-        """prefix: what is in front of OFF; lines: number and words of each line that has any."""
+        """Begin at the first word.
+
+        Args:
+            prefix: The letters before OFF.
+            lines: Number and words of each line that has any.
+        """
         self._prefix = prefix
         self._lines = lines
         self._line = self._word = 0
@@ -95,7 +108,7 @@ class _Reader:
         left_out = [_FACE_COLOURS] if face_colours else []
         if colours == 4 and (table[:, at + 3] != (255 if whole and table[:, at : at + 4].max() > 1 else 1)).any():
             left_out.append(_OPACITY)
-        if whole and len(shades) and shades.max() > 1:  # the manual has 0 to 1; writers of whole numbers mean 0 to 255
+        if whole and len(shades) and shades.max() > 1:  # the manual has 0 to 1; whole numbers are meant as 0 to 255
             shades = np.round(shades / 255.0, 6)
         try:
             v = legal(np.array(indices, np.int64), len(table))
@@ -112,7 +125,7 @@ class _Reader:
         )
 
     def _counts(self) -> tuple[int, int]:
-        """Vertices and faces; the edges behind them may be left out."""
+        """Numbers of vertices and faces. The number of edges after them may be missing."""
         vertices, faces = self._whole(), self._whole()
         if min(vertices, faces) < 0:
             raise UnreadableFrame("too-short")
@@ -183,8 +196,11 @@ class _Reader:
 
 
 def write(mesh: Mesh) -> bytes:
-    """Text, with all digits of the positions. A vertex with several UVs becomes as many vertices, those after the first
-    at the end; UVs only where every corner has one, normals only where each vertex has one."""
+    """Write text, with all digits of the positions.
+
+    A vertex with several UVs becomes several vertices; all but the first are appended. UVs are written only if every
+    corner has one, normals only if every vertex has exactly one.
+    """
     if len(mesh.uvs) and not (mesh.corners.vt == ABSENT).any():
         mesh = split_at_seams(mesh)
     corners, count = mesh.corners, len(mesh.positions)

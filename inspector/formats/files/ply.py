@@ -1,6 +1,6 @@
 """PLY, ASCII and binary. Source: G. Turk, "The PLY Polygon File Format", 1994.
 
-Not through trimesh: it cuts every polygon into triangles, so that counts and indices would no longer be the file's.
+Not read with trimesh: it cuts every polygon into triangles, so that counts and indices would no longer be the file's.
 """
 
 from __future__ import annotations
@@ -35,9 +35,9 @@ _UV_PAIRS = (("s", "t"), ("u", "v"), ("texture_u", "texture_v"))
 _COLOURS = (("red", "green", "blue"), ("r", "g", "b"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
 _OPACITY = ("alpha", "a", "opacity")
 _COLOUR_DECIMALS = 6
-"""Of a colour of 8 or 16 bits as a fraction: 65,535 steps need five."""
+"""Decimals of an 8-bit or 16-bit colour as a fraction: 65,535 steps need five."""
 _COLOUR_ROUNDING = 5e-4
-"""How far a colour may be from a multiple of 1/255 to be written as one: as far as three decimals round it."""
+"""A colour this close to a multiple of 1/255 is written as a byte: rounding to three decimals moves it as far."""
 
 
 def _recognises(head: bytes, _: int) -> bool:
@@ -45,8 +45,18 @@ def _recognises(head: bytes, _: int) -> bool:
 
 
 def read(data: bytes, _: Beside) -> Mesh:
-    """The mesh of a PLY file. UVs of vertices, or, where faces have a list `texcoord`, of corners; a face whose list is
-    empty has none."""
+    """Read the mesh of a PLY file.
+
+    UVs belong to the vertices, or to the corners if faces have a list `texcoord`; a face whose list is empty has no
+    UVs.
+
+    Args:
+        data: Content of the file.
+        _: Not needed: the format names no other files that are read.
+
+    Raises:
+        UnreadableFrame: The file is damaged, or has no vertices.
+    """
     file = read_elements(data)
     elements = {element.name: element for element in file.elements}
     vertices = elements.get("vertex")
@@ -73,7 +83,7 @@ def read(data: bytes, _: Beside) -> Mesh:
 
 
 def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
-    """(n, len(names)) floats; None where one of them isn't there."""
+    """Columns as floats, (n, len(names)); None if one of them is missing."""
     columns = [element.values.get(name) for name in names]
     if not all(isinstance(column, np.ndarray) for column in columns):
         return None
@@ -82,7 +92,9 @@ def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
 
 
 def _colours(vertices: Element) -> Numbers:
-    """(n, 3) from 0 to 1: whole numbers are a share of the most that their type holds, others are as they are."""
+    """Colours of the vertices, (n, 3) from 0 to 1: whole numbers are divided by the largest of their type, others stay
+    as they are.
+    """
     names = next((names for names in _COLOURS if all(_is_colour(vertices.values.get(one)) for one in names)), None)
     if names is None:
         return np.zeros((0, 3))
@@ -140,7 +152,7 @@ def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
 
 
 def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
-    """UVs without those that repeat, in order of first use, and the index of every corner's."""
+    """UVs without repeats, in order of first use, and the index of each corner's UV."""
     sizes = np.diff(offsets)
     given = texcoord.sizes > 0
     if not np.array_equal(texcoord.sizes, np.where(given, 2 * sizes, 0)):
@@ -152,12 +164,14 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
 
 
 def write(mesh: Mesh) -> bytes:
-    """With single precision. A vertex with several UVs becomes as many vertices, those after the first at the end,
-    since few readers know UVs of corners; only where some face has none are they in a list `texcoord` of each face.
-    Normals only where each vertex has one: PLY has no other place for them.
+    """Write a file with single precision.
 
-    Binary, little-endian, where all faces have equally many corners and no such list; otherwise text, because the
-    readers of common libraries (trimesh, meshio) take the rows of a binary file for equally long.
+    A vertex with several UVs becomes several vertices, of which all but the first are appended: few readers know UVs of
+    corners. Only if some faces have no UVs are they written as a list `texcoord` of each face. Normals are written only
+    if each vertex has exactly one: PLY has no other place for them.
+
+    The file is binary, little-endian, if all faces have the same number of corners and there is no such list. Otherwise
+    it is text, because the readers of common libraries (trimesh, meshio) assume rows of equal length in a binary file.
     """
     partial = bool((mesh.corners.vt == ABSENT).any())
     mesh = mesh if partial or not len(mesh.uvs) else split_at_seams(mesh)
@@ -188,7 +202,7 @@ def write(mesh: Mesh) -> bytes:
 
 
 def _octets(colours: Numbers) -> Numbers:
-    """(n, 3) bytes where they give the colours back, as common readers expect; otherwise floats."""
+    """Colours as (n, 3) bytes, as common readers expect, if bytes can hold them; otherwise as floats."""
     octets = np.rint(np.clip(colours, 0.0, 1.0) * 255.0).astype(np.uint8)
     exact = (np.abs(octets / 255.0 - colours) <= _COLOUR_ROUNDING).all()
     return octets if exact else np.asarray(colours, "<f4")
@@ -203,7 +217,7 @@ def _records(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_rows(corners: Corners, count: str) -> bytes:
-    """Rows of equally long faces: length and indices."""
+    """Rows of faces with the same number of corners: length and indices."""
     size = int(corners.sizes[0]) if len(corners.sizes) else 0
     rows = np.zeros(len(corners.sizes), [("size", count), ("v", "<i4", (size,))])
     rows["size"], rows["v"] = size, corners.v.reshape(len(rows), size)
@@ -217,7 +231,7 @@ def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
-    """Length and indices of each face, and, where UVs are given, length and UVs of its corners, 0 for none."""
+    """Length and indices of each face, and, if UVs are given, length and UVs of its corners (0 for none)."""
     v, offsets = corners.v.tolist(), corners.offsets.tolist()
     pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]
     lines = []

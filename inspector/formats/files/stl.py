@@ -1,8 +1,8 @@
-"""STL, binary and ASCII. Source of the binary form: 80 bytes of header, a count n, 50 bytes for each triangle, so
-84 + 50 n bytes in all (3D Systems, "StereoLithography Interface Specification", 1989; from memory).
+"""STL, binary and ASCII. Source of the binary form: 80 bytes of header, a count n, 50 bytes for each triangle, so 84 +
+50 n bytes in all (3D Systems, "StereoLithography Interface Specification", 1989; from memory).
 
-Not through trimesh: it drops a text that ends early without a word, and reports bad numbers by a warning alone. The
-numbers of the text are those of `v` lines of OBJ, and are read by the same code.
+Not read with trimesh: it silently drops a text that ends early, and only warns of bad numbers. The numbers of the text
+are those of `v` lines of OBJ, and are read by the same code.
 """
 
 from __future__ import annotations
@@ -27,14 +27,14 @@ _VERTEX = re.compile(rb"\bvertex[ \t]+([^\s]+)[ \t]+([^\s]+)[ \t]+([^\s]+)", re.
 _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
 _PIECE = 1 << 22
-"""Bytes of text whose lines are taken apart together, so that they never all exist as words."""
+"""Bytes of text that are split into words together: the words of the whole file never exist at the same time."""
 _LINES = 7
-"""Of a facet as every writer lays it out: facet, outer loop, three vertices, endloop, endfacet (common practice, no
+"""Lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common practice, no
 source)."""
 
 
 def _is_binary(head: bytes, size: int) -> bool:
-    # A binary header may begin with "solid" as well: only the size tells for sure.
+    # A binary header may begin with "solid" as well: only the size is certain.
     count: int = struct.unpack_from("<I", head, 80)[0] if size >= _HEADER else 0
     return size >= _HEADER and size == _HEADER + _TRIANGLE * count
 
@@ -49,7 +49,15 @@ def _recognises(head: bytes, size: int) -> bool:
 
 
 def read(data: bytes, _: Beside) -> Mesh:
-    """The triangles of an STL file, three vertices each: the format has no vertices that faces share."""
+    """Read the triangles of an STL file, three vertices each: in this format faces don't share vertices.
+
+    Args:
+        data: Content of the file.
+        _: Not needed: the format names no other files.
+
+    Raises:
+        UnreadableFrame: The file is damaged, ends too early, or is not STL.
+    """
     if _is_binary(data, len(data)):
         rows = np.frombuffer(data, _ROW, offset=_HEADER)
         solids: list[tuple[bytes, Numbers]] = [(b"", rows["corners"].reshape(-1, 3))]
@@ -68,7 +76,7 @@ def read(data: bytes, _: Beside) -> Mesh:
 
 
 def _solids(text: bytes) -> Iterator[tuple[bytes, Numbers]]:
-    """Name and vertices (n, 3) of each solid of the ASCII form. Raises UnreadableFrame where the last has no end."""
+    """Name and vertices (n, 3) of each solid of the ASCII form. Raises UnreadableFrame if the last one has no end."""
     begun: tuple[bytes, int] | None = None
     for match in _bounds(text):
         if not match[1]:
@@ -81,8 +89,9 @@ def _solids(text: bytes) -> Iterator[tuple[bytes, Numbers]]:
 
 
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
-    """The lines that begin and end solids. Searched for by the letters that both share: a pattern for the starts of
-    all lines takes ten times as long."""
+    """The lines that begin and end solids, found by the letters that both share: a pattern for the starts of all lines
+    takes ten times as long.
+    """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:
         start = max(text.rfind(b"\n", 0, at), text.rfind(b"\r", 0, at)) + 1
@@ -103,7 +112,7 @@ def _vertices(text: bytes, start: int, stop: int) -> Numbers:
     tables = []
     while start < stop:
         end = min(start + _PIECE, stop)
-        if end < stop:  # pieces end behind a facet
+        if end < stop:  # pieces end after a facet
             found = max(text.rfind(b"endfacet", start, end), text.rfind(b"ENDFACET", start, end))
             end = stop if found < 0 else found + len(b"endfacet")
         tables.append(_piece(text[start:end], text, start))
@@ -142,7 +151,7 @@ def _trouble(text: bytes, start: int, piece: bytes, vertex: int) -> tuple[int, s
 
 
 def write(mesh: Mesh) -> bytes:
-    """Binary, with the normals of the triangles. All faces must be triangles."""
+    """Write binary, with the normals of the triangles. All faces must be triangles."""
     triangles = np.asarray(mesh.positions, np.float64)[mesh.corners.v.reshape(-1, 3)]
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)

@@ -1,6 +1,6 @@
 """OpenUSD, .usd, .usda, .usdc and .usdz: a whole animation in one file.
 
-Source: the first bytes as OpenUSD's own formats have them (usda: "#usda"; crate: "PXR-USDC"; a package is a ZIP file).
+Source: the first bytes of OpenUSD's own formats (usda: "#usda"; crate: "PXR-USDC"; a package is a ZIP file).
 """
 
 from __future__ import annotations
