@@ -78,7 +78,7 @@ def test_a_parameter_reaches_the_fix(demo: Path) -> None:
         (["--with", "polish"], "polish"),
         (["--without", "polish"], "polish"),
         (["--only", "polish"], "polish"),
-        (["--only", "scale:factor=2", "--all"], "leave out --with, --without and --all"),
+        (["--only", "scale:factor=2", "--all"], "leave out --with, --without, --all and --normalise"),
         (["--with", "scale:colour=1"], "colour"),
         (["--with", "scale:factor=-1"], "above 0"),
         (["--plan", "nowhere.json"], "nowhere.json"),
