@@ -155,7 +155,8 @@ def _slips(context: CheckContext) -> dict[int, float]:
         for index in alone(motion_of(followed.mean(axis=1, keepdims=True), gaps(context), rounding)):
             off = off_by(followed[index - 3 : index + 4])
             distance, rest = np.linalg.norm(off.mean(axis=0)), np.square(off - off.mean(axis=0)).sum()
-            if distance > least and rest <= WHOLE_SHARE.value * np.square(off).sum():
+            moved = rest <= WHOLE_SHARE.value * np.square(off).sum()
+            if distance > least and moved and index not in upset_frames(context):
                 found[index] = float(distance)
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(followed)) else {}
 

@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, places
-from inspector.checks.base.time_edits import NEAR, misfit
+from inspector.checks.base.time_edits import NEAR, misfit, shapes
 from inspector.sequence.series import Series
 from inspector.threshold import Threshold
 
@@ -89,7 +89,7 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
             continue
         extra = poses[at][1] - poses[at][0] - held
         waited = [first - extra * (first > start) for first in shown]
-        for path in (followed, followed - followed.mean(axis=1, keepdims=True)):
+        for path in (followed, shapes(followed)):
             if_it_went_on, if_it_waited = (misfit(path[shown], times, degree) for times in (shown, waited))
             if_it_is_so = misfit(path[shown[0] : shown[-1] + 1], range(shown[0], shown[-1] + 1), degree)
             if if_it_went_on <= ROUGHNESS_LEFT.value * min(if_it_waited, if_it_is_so):

@@ -52,7 +52,7 @@ class Motion:
 
     Attributes:
         products: Of each lag in frames, from 0, the products of each step with the step so many frames later, (n - 1,);
-            NaN where one of them is not known, or nothing moves.
+            NaN where one of them is not known, or nothing moves. Of a single frame the first of them, without products.
         least: The sum of squares that rounding may leave, scene units squared.
     """
 
@@ -77,15 +77,20 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
     """The motion of places, and of their shape: of the places about their mean.
 
     Args:
-        followed: Places, (n, s, 3), scene units; NaN in frames that can't be compared.
+        followed: Places, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
         apart: Frames that don't follow the one before, (n,).
         rounding: The smallest step of the written decimals, scene units.
     """
-    if len(followed) < 2 or not followed.shape[1]:
+    if not followed.shape[1]:
         return []
     with np.errstate(over="ignore", invalid="ignore"):
-        shapes = followed - followed.mean(axis=1, keepdims=True)
-        return [motion_of(path, apart, rounding) for path in (followed, shapes)]
+        return [motion_of(path, apart, rounding) for path in (followed, shapes(followed))]
+
+
+def shapes(followed: Floats) -> Floats:
+    """(n, s, 3): places (n, s, 3) about the mean of their frame; infinite or NaN where they are out of all bounds."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        return np.asarray(followed - followed.mean(axis=1, keepdims=True))
 
 
 def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
@@ -95,7 +100,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
     longest = 2 * NEAR[0][0] + 1
     products = [
         np.concatenate([np.einsum("ij,ij->i", steps[: len(steps) - lag], steps[lag:]), np.full(lag, np.nan)])
-        for lag in range(min(longest, len(steps)))
+        for lag in range(max(1, min(longest, len(steps))))
     ]
     return Motion(tuple(products), path[0].size * rounding**2)
 
