@@ -1,7 +1,8 @@
-"""The native core: the inner loops of reading and measuring, in C, where the optional extension module was built.
+"""The native core: the inner loops of reading, measuring and drawing in C, if the optional extension module was built.
 
-`core` is that module, and `active` says whether to call it; if not, each caller takes its NumPy path, which gives the
-same results. The functions here give the C functions their buffers. All of them run without the interpreter lock.
+`core` is that module, and `active` says whether to call it. If not, each caller takes its NumPy path, which gives the
+same results. The functions here allocate the buffers that the C functions write to. All of them run without the
+interpreter lock.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 _INTERFACE = 2
-"""INTERFACE of module.c: in a clone, a module built before the functions changed would give wrong values or fail."""
+"""INTERFACE of module.c. In a clone, a module built before a function changed would give wrong values or fail."""
 
 try:
     from inspector._native import _core as core
@@ -27,13 +28,13 @@ SWITCH = "MESHQC_NATIVE"
 """Environment variable; "0" forces the NumPy path, for tests and comparisons."""
 
 active = _FITS and os.environ.get(SWITCH) != "0"
-"""Whether the native core is there and wanted."""
+"""Whether the native core was built, fits this package, and is not switched off."""
 
-_MOST_POWER = 64  # of ten; every float32 written with 17 digits is within, since 1e-45 is 17 digits times 1e-61
+_MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
 
 
 def description() -> str:
-    """Which path runs, in a few words for `--version`."""
+    """Describe in a few words for `--version` which path runs."""
     if active:
         return "native core"
     if _BUILT and not _FITS:
@@ -47,8 +48,8 @@ class NumberRun:
 
     Attributes:
         values: (n, columns) float64.
-        decimals: the most digits after the point, exponents counted in, at least 0.
-        stop: where the first line that is not part of the run begins.
+        decimals: Most decimal places of any number, after its exponent is applied; at least 0.
+        stop: Byte at which the first line that is not part of the run begins.
     """
 
     values: npt.NDArray[np.float64]
@@ -57,14 +58,14 @@ class NumberRun:
 
 
 def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: int, most: int) -> NumberRun:
-    """Read lines of `keyword` and `columns` finite numbers from `start` on, exactly as float() reads each number.
+    """Read consecutive lines of numbers, exactly as `float` reads each number.
 
     Args:
-        text: bytes; the last line may lack its end.
-        start: where a line begins.
-        keyword: the first word of each line.
-        columns: numbers in each line.
-        most: lines to read at most.
+        text: The bytes of the file. The last line need not end with a line end.
+        start: Byte at which a line begins.
+        keyword: First word of each line.
+        columns: Numbers in each line.
+        most: Maximum number of lines to read.
 
     Returns:
         The run, which ends before the first line of another form and may be empty.
@@ -86,8 +87,10 @@ class CornerRun:
 
     Attributes:
         offsets: (n + 1,) int64; face i has the corners `offsets[i]:offsets[i + 1]`.
-        v, vt, vn: (c,) int32, indices as written; vt and vn None where no corner has one.
-        stop: where the first line that is not part of the run begins.
+        v: (c,) int32, vertex indices as written.
+        vt: (c,) int32, UV indices as written; None if no corner has one.
+        vn: (c,) int32, normal indices as written; None if no corner has one.
+        stop: Byte at which the first line that is not part of the run begins.
     """
 
     offsets: npt.NDArray[np.int64]
@@ -98,14 +101,14 @@ class CornerRun:
 
 
 def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, most: tuple[int, int]) -> CornerRun:
-    """Read lines of `keyword` and corners from `start` on; see read_numbers.
+    """Read consecutive lines of faces; see `read_numbers`.
 
     Args:
-        text: bytes; the last line may lack its end.
-        start: where a line begins.
-        keyword: the first word of each line.
-        size: corners of a face at most; the least is 3.
-        most: lines and corners to read at most.
+        text: The bytes of the file. The last line need not end with a line end.
+        start: Byte at which a line begins.
+        keyword: First word of each line.
+        size: Maximum number of corners of a face; the minimum is 3.
+        most: Maximum numbers of lines and of corners to read.
 
     Returns:
         The run, which ends before the first line of another form and may be empty.
@@ -119,13 +122,13 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """Which bytes a text has that need care.
+    """Which bytes that need care a text contains.
 
     Attributes:
-        nul: whether there is a NUL.
-        carriage_return: whether there is a carriage return.
-        backslash: whether there is a backslash.
-        beyond_ascii: whether there is a byte above 127.
+        nul: A NUL.
+        carriage_return: A carriage return.
+        backslash: A backslash.
+        beyond_ascii: A byte above 127.
     """
 
     nul: bool
@@ -135,7 +138,7 @@ class Special:
 
 
 def find_special(text: bytes) -> Special:
-    """Look for all of them in one pass."""
+    """Look for all bytes that need care in one pass."""
     if active:
         flags = core.find_special(text)
         return Special(*(bool(flags & bit) for bit in (1, 2, 4, 8)))
@@ -143,7 +146,12 @@ def find_special(text: bytes) -> Special:
 
 
 def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> bool:
-    """Whether two contiguous arrays of one shape and type hold the same bytes."""
+    """Whether two arrays hold the same bytes.
+
+    Args:
+        one: Contiguous.
+        other: Contiguous, of the same shape and dtype.
+    """
     if active:
         return core.is_same(one, other)
     return bool(np.array_equal(one.view(np.uint8), other.view(np.uint8)))
@@ -151,8 +159,11 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 
 @lru_cache(maxsize=1)
 def powers() -> bytes:
-    """Powers of five as 128 leading bits, the upper half first: truncated, but from 5^-27 to 5^-1 rounded up, so that
-    the product of an exact quotient and its divisor is not just below it (Lemire 2021, section 5)."""
+    """Powers of five as 128 leading bits, the upper half first (Lemire 2021, section 5).
+
+    They are truncated, but from 5^-27 to 5^-1 rounded up, so that the product of an exact quotient and its divisor is
+    not just below it.
+    """
     words: list[int] = []
     for power in range(-_MOST_POWER, _MOST_POWER + 1):
         five = 5 ** abs(power)
@@ -170,10 +181,23 @@ def find_owners(
     nearest: npt.NDArray[np.float64],
     width: int,
 ) -> None:
-    """The z-buffer: `find_owners` of pictures.c, with its arrays as C wants them in memory."""
+    """Find the nearest triangle at each pixel, written into `owner` and `nearest`: the z-buffer.
+
+    Args:
+        *triangles: The first six arguments of `core.find_owners`, contiguous or not.
+        owner: (h * width,), index of the triangle; written in place.
+        nearest: (h * width,), its nearness; written in place.
+        width: Pixels in a row.
+    """
     core.find_owners(*map(np.ascontiguousarray, triangles), owner, nearest, width)
 
 
 def resolve(*given: npt.NDArray[np.generic], picture: npt.NDArray[np.uint8], factor: int) -> None:
-    """Colours of a picture: `resolve` of pictures.c, with its arrays as C wants them in memory."""
+    """Compute the colours of a picture, written into `picture`.
+
+    Args:
+        *given: The first seven arguments of `core.resolve`, contiguous or not.
+        picture: (h, w, 3), red, green and blue; what it holds shows where no triangle is seen.
+        factor: Samples along each side of a pixel, 1 to 4.
+    """
     core.resolve(*map(np.ascontiguousarray, given), picture, picture.shape[1], factor)

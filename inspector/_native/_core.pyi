@@ -1,4 +1,7 @@
-"""The functions of the extension module; what they do is said above each in the C source."""
+"""The functions of the extension module. All arrays are contiguous and of the dtypes given here.
+
+A function raises ValueError for a buffer that is not aligned, or whose length doesn't match the others.
+"""
 
 from typing import Any, TypeAlias
 
@@ -12,16 +15,89 @@ INTERFACE: int
 
 def read_numbers(
     text: _Text, start: int, keyword: bytes, columns: int, powers: bytes, values: _Array, doubts: _Array, /
-) -> tuple[int, int, int, int]: ...
+) -> tuple[int, int, int, int]:
+    """Read whole lines of numbers until a line is of another form or a buffer is full.
+
+    Args:
+        text: The bytes of the file.
+        start: Byte at which a line begins.
+        keyword: First word of each line.
+        columns: Numbers in each line.
+        powers: Powers of five, by `inspector._native.powers`.
+        values: (n, columns) float64; the numbers are written here.
+        doubts: (m, 3) int64; for each number whose rounding is in doubt, its index in `values` and the start and stop
+            of its text are written here.
+
+    Returns:
+        Lines read, byte at which the next line begins, most decimal places, numbers in doubt.
+    """
+
 def read_faces(
     text: _Text, start: int, keyword: bytes, most: int, v: _Array, vt: _Array, vn: _Array, ends: _Array, /
-) -> tuple[int, int, int, bool, bool]: ...
-def find_run(text: _Text, start: int, keyword: bytes, /) -> tuple[int, int]: ...
-def is_same(one: _Array, other: _Array, /) -> bool: ...
-def find_special(text: _Text, /) -> int: ...
-def count_bytes(text: _Text, start: int, /) -> tuple[int, int]: ...
-def has_odd_number(text: _Text, /) -> bool: ...
-def count_decimals(text: _Text, columns: int, /) -> tuple[int, int]: ...
+) -> tuple[int, int, int, bool, bool]:
+    """Read whole lines of faces until a line is of another form or a buffer is full.
+
+    Args:
+        text: The bytes of the file.
+        start: Byte at which a line begins.
+        keyword: First word of each line.
+        most: Maximum number of corners of a face; the minimum is 3.
+        v: (c,) int32; the vertex indices are written here.
+        vt: (c,) int32; the UV indices are written here.
+        vn: (c,) int32; the normal indices are written here.
+        ends: (n,) int64; the number of corners up to the end of each face is written here.
+
+    Returns:
+        Faces read, corners read, byte at which the next line begins, whether corners have UVs, whether they have
+        normals.
+    """
+
+def find_run(text: _Text, start: int, keyword: bytes, /) -> tuple[int, int]:
+    """Find the end of a run of lines with one keyword.
+
+    Args:
+        text: The bytes of the file.
+        start: Byte at which the first line of the run begins.
+        keyword: First word of each line.
+
+    Returns:
+        Byte at which the run ends, and its number of lines, at least 1.
+    """
+
+def is_same(one: _Array, other: _Array, /) -> bool:
+    """Whether two arrays hold the same bytes.
+
+    Args:
+        one: Any dtype.
+        other: Any dtype.
+    """
+
+def find_special(text: _Text, /) -> int:
+    """Look for bytes that need care: 1 if there is a NUL, plus 2 for a carriage return, 4 for a backslash, 8 for a
+    byte above 127."""
+
+def count_bytes(text: _Text, start: int, /) -> tuple[int, int]:
+    """Count the line ends and the blanks from a byte on.
+
+    Args:
+        text: The bytes of the file.
+        start: The first byte to count.
+    """
+
+def has_odd_number(text: _Text, /) -> bool:
+    """Whether a number after a space, a tab or a slash is in an odd form: +1, .5, 5. or 05."""
+
+def count_decimals(text: _Text, columns: int, /) -> tuple[int, int]:
+    """Count the numbers in whole lines, and their decimal places.
+
+    Args:
+        text: Lines of numbers.
+        columns: Words after the keyword to look at in each line.
+
+    Returns:
+        Number of numbers, and the decimal places that all of them have; -1 where they differ.
+    """
+
 def measure_faces(
     positions: _Array,
     normals: _Array,
@@ -32,12 +108,86 @@ def measure_faces(
     thresholds: tuple[float, float, float, float],
     flags: _Array,
     /,
-) -> tuple[int, float, float, float, tuple[int, int, int, int]]: ...
-def measure_box(positions: _Array, /) -> tuple[float, float, float, float, float, float] | None: ...
-def measure_motion(positions: _Array, before: _Array, /) -> tuple[float, int, int]: ...
+) -> tuple[int, float, float, float, tuple[int, int, int, int]]:
+    """Measure the faces that have 3 or more corners and all their vertices; see `surface.shapes.Shapes`.
+
+    Args:
+        positions: (n, 3) float64, scene units.
+        normals: (k, 3) float64.
+        offsets: (f + 1,) int64, as in `Corners`.
+        v: (c,) int32, as in `Corners`.
+        vn: (c,) int32, as in `Corners`.
+        closed: Whether to measure the volume.
+        thresholds: Values of NO_AREA, NON_PLANAR, BENDS_IN and AGAINST_COSINE.
+        flags: (f,) uint8; written here is 1 for a zero-area face, plus 2 for a concave, 4 for a non-planar face, and 8
+            for a face against its normals.
+
+    Returns:
+        Number of faces measured, sum of the lengths of their first sides, of their areas, of their signed volumes, and
+        the number of faces with each flag.
+    """
+
+def measure_box(positions: _Array, /) -> tuple[float, float, float, float, float, float] | None:
+    """Least x, y, z and largest x, y, z of positions (n, 3) float64; None if there are none or one is not finite."""
+
+def measure_motion(positions: _Array, before: _Array, /) -> tuple[float, int, int]:
+    """Measure how far the vertices moved between two frames.
+
+    Args:
+        positions: (n, 3) float64, scene units.
+        before: (n, 3) float64, the frame before.
+
+    Returns:
+        Sum of the distances, the first vertex that moved farthest, and how many moved at least half as far.
+    """
+
 def measure_tear(
     positions: _Array, before: _Array, beside: _Array, alike: float, /
-) -> tuple[int, float, float, float, float, int]: ...
-def count_lengths(normals: _Array, low: float, high: float, /) -> int: ...
-def find_owners(*arrays_and_width: _Array | int) -> None: ...
-def resolve(*arrays_and_sizes: _Array | int) -> None: ...
+) -> tuple[int, float, float, float, float, int]:
+    """Measure how far vertices moved relative to the mean of their neighbours.
+
+    Args:
+        positions: (n, 3) float64, scene units.
+        before: (n, 3) float64, the frame before.
+        beside: (n, 4) int32, four neighbours of each vertex.
+        alike: Share of the largest squared relative displacement from which a vertex is like the farthest.
+
+    Returns:
+        The first vertex like the farthest, its relative displacement x, y, z, the largest squared relative
+        displacement, and the number of vertices like the farthest.
+
+    Raises:
+        IndexError: A neighbour is not a vertex.
+    """
+
+def count_lengths(normals: _Array, low: float, high: float, /) -> int:
+    """Count the normals whose squared length is out of bounds.
+
+    Args:
+        normals: (k, 3) float64.
+        low: Least squared length.
+        high: Largest squared length.
+    """
+
+def find_owners(*arrays_and_width: _Array | int) -> None:
+    """Find the nearest of k triangles at each pixel; `_owners` in picture/raster.py does the same in NumPy.
+
+    Args:
+        *arrays_and_width: In this order: x, y and nearness (3, k) float64, corners from top to bottom; slope of the
+            nearness to the right and down (2, k) float64; first row (k,) and number of rows (k,) int64; owner
+            (h * width,) int32 and nearest (h * width,) float64, which are written in place and hold NONE and minus
+            infinity where nothing is drawn; width.
+    """
+
+def resolve(*arrays_and_sizes: _Array | int) -> None:
+    """Compute the colours of a picture; `resolved` in picture/smooth.py does the same in NumPy.
+
+    Args:
+        *arrays_and_sizes: In this order: owner (h * factor, width * factor) int32, the triangle at each sample; of the
+            triangles, planes (k, 9) and light (k, 7) float64 and coats (k, 2) int32; of the textures, their pixels
+            uint8, levels (n, 3) and first level (m, 2) int64; the picture (h, width, 3) uint8, written in place; width;
+            factor.
+
+    Raises:
+        IndexError: A triangle or texture does not exist.
+    """

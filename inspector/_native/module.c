@@ -1,4 +1,4 @@
-/* The extension module inspector._native._core. Its functions are typed in _core.pyi and documented where they are. */
+/* The extension module inspector._native._core. Its functions are typed and documented in _core.pyi. */
 #include "spans.h"
 
 static PyMethodDef FUNCTIONS[] = {
