@@ -41,7 +41,10 @@ def fuzz(module: Path, options: argparse.Namespace) -> None:
     name = "inspector._native._core"
     spec = importlib.util.spec_from_loader(name, importlib.machinery.ExtensionFileLoader(name, str(module)))
     assert spec is not None
-    sys.modules[name] = importlib.util.module_from_spec(spec)
+    loaded = importlib.util.module_from_spec(spec)
+    assert spec.loader is not None
+    spec.loader.exec_module(loaded)  # its INTERFACE is read at import, and only then is it called
+    sys.modules[name] = loaded
     from inspector import _native
     from tests.helpers.fuzz import cases as frames
     from tests.helpers.native import fuzz as native
