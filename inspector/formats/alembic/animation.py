@@ -1,4 +1,4 @@
-"""An archive as an animation: one mesh of all its meshes for each frame."""
+"""An archive as an animation: for each frame, one mesh that joins all of its meshes."""
 
 from __future__ import annotations
 
@@ -41,10 +41,14 @@ _FAR = 64
 
 
 class ArchiveAnimation:
-    """An archive, as `Animation` has it. Unit and up axis are nothing that the format holds."""
+    """An opened archive; see `Animation` for the attributes. The format states neither a unit nor an up axis."""
 
     def __init__(self, path: Path, rate: Fraction | None = None) -> None:
-        """rate: frames per second, if the user states it.
+        """Open an archive.
+
+        Args:
+            path: The file.
+            rate: Frames per second, if the user states it.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read.
@@ -67,8 +71,18 @@ class ArchiveAnimation:
         self._joined: _Joined | None = None
 
     def mesh(self, number: Fraction, take: Take) -> Mesh:
-        """All meshes that are taken and seen at that time, in world space. Corners, UVs and normals that are those of
-        the frame before are the same arrays."""
+        """Join all meshes that are taken and visible in a frame, in world space.
+
+        Corners, UVs and normals that equal those of the frame before are the same arrays.
+
+        Args:
+            number: Number of the frame.
+            take: What is taken.
+
+        Raises:
+            UnreadableFrame: The frame is damaged, or shows no mesh.
+            MeshqcError: A mesh has no sample there, and `take.blend` is off.
+        """
         seconds = self._clock.seconds(number)
         self._scene.archive.file.refuse_changed()
         pieces = []
@@ -96,11 +110,19 @@ class ArchiveAnimation:
         return replace(self._joined.whole, positions=positions)
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """The box around the boxes that the file states; of a mesh without one, around its points."""
+        """The box around the boxes that the file states; for a mesh without one, around its points.
+
+        Args:
+            number: Number of the frame.
+            take: What is taken.
+
+        Returns:
+            Minimum and maximum, (2, 3); None if the frame shows no mesh.
+        """
         seconds = self._clock.seconds(number)
         corners = [np.zeros((0, 4))]
         for mesh in self._scene.meshes:
-            with suppress(ArchiveError):  # told when the frame is read
+            with suppress(ArchiveError):  # reported when the frame is read
                 if take.takes(mesh.path) and mesh.placement.shown(seconds):
                     corners.append(_around(mesh, seconds) @ mesh.placement.world(seconds, blend=True))
         rows = np.concatenate(corners)[:, :3] @ take.constant[:3, :3].T
@@ -127,7 +149,7 @@ def _around(mesh: PlacedMesh, seconds: float) -> Floats:
 
 
 class _Kept:
-    """A mesh in its own space, and what followed from its last place in the world."""
+    """A mesh in its own space, and the same mesh where it was last placed in the world."""
 
     def __init__(self, sample: MeshSample, local: Mesh) -> None:
         self._sample, self._local = sample, local
@@ -135,12 +157,12 @@ class _Kept:
         self._there = local
 
     def holds(self, sample: MeshSample) -> bool:
-        """Whether everything but the points is as it was."""
+        """Whether everything but the points is unchanged."""
         names = ("sizes", "v", "uvs", "vt", "normals", "vn", "material_of")
         return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
 
     def placed(self, points: Numbers, world: Floats) -> Mesh:
-        """The mesh in the world with these points; all other arrays are those of the frame before if they may be."""
+        """The mesh in the world with these points; other arrays are those of the frame before where they are equal."""
         if self._world is None or not np.array_equal(world, self._world):
             before, self._world = self._there, world
             bare = placed(Mesh(self._local.positions[:0], _NO_CORNERS, normals=self._local.normals), world)
@@ -164,7 +186,7 @@ class _Joined:
     whole: Mesh
 
     def holds(self, pieces: list[Mesh]) -> bool:
-        """Whether these are the same meshes, but for their positions."""
+        """Whether these are the same meshes, except for their positions."""
         return len(pieces) == len(self.pieces) and all(
             one.corners is other.corners
             and one.uvs is other.uvs
@@ -196,7 +218,9 @@ def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
 
 
 def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[Numbers, Indices]:
-    """A normal for each point if all its corners have the same one, as in smooth meshes; else the normals as given."""
+    """A normal for each point if all its corners have the same one, as in smooth meshes; otherwise the normals as
+    given.
+    """
     if len(normals) <= points:
         return normals, vn
     first = np.zeros(points, np.int64)
@@ -216,7 +240,7 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Single precision as in the file, unless the object is so far out that it would shake."""
+    """Single precision as in the file, unless the object is so far from the origin that it would jitter."""
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions
     low, high = positions.min(axis=0), positions.max(axis=0)
@@ -230,7 +254,7 @@ def _listed(mesh: PlacedMesh) -> SceneMesh:
     motion = "changing faces" if reader.topology == "changing" else "moving" if moves else "still"
     faces: int | None = None
     hidden = False
-    with suppress(ArchiveError):  # told when the frame is read
+    with suppress(ArchiveError):  # reported when the frame is read
         hidden = mesh.hidden
         faces = reader.faces
     return SceneMesh(

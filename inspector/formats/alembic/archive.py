@@ -1,4 +1,4 @@
-"""An archive as objects with properties: names, kinds and counts are read; samples only when they are asked for."""
+"""An archive as objects with properties. Names, kinds and counts are read; samples only when they are needed."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ MAX_PATH = 1024
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""The index of metadata that follows in full."""
+"""The index which says that the metadata follows in full."""
 HASHES = 32
 """Bytes after the headers of child objects that readers ignore: hashes of the properties and of the children."""
 KEY = 16
@@ -46,7 +46,7 @@ _PROBLEMS_KEPT = 20
 
 
 def parse_metadata(text: bytes) -> Metadata:
-    """`key=value;key=value`. The first of equal keys counts; a piece without `=` ends it."""
+    """Parse `key=value;key=value`. The first of equal keys counts; a piece without `=` ends the text."""
     found: dict[str, str] = {}
     for piece in text.decode("utf-8", "surrogateescape").split(";"):
         key, equals, value = piece.partition("=")
@@ -61,16 +61,16 @@ class Header:
     """What an archive says about one property.
 
     Attributes:
-        name: Of the property, inside its compound.
+        name: Its name inside its compound.
         kind: 0 compound, 1 scalar, 2 array, 3 array of one item in every sample.
         type: Number of the value type (TYPES, STRING, WIDE_STRING).
-        extent: Values in one item: 3 for a point.
-        samples: Samples that the property has; equal neighbours are stored once.
+        extent: Values per item: 3 for a point.
+        samples: Number of samples; equal neighbours are stored once.
         first: First sample that differs from the one before; 0 if all are equal.
         last: Last sample that differs from the one before.
         sampling: Index of the time sampling.
         metadata: Key and value pairs.
-        fault: Why the property can't be used, "" if it can.
+        fault: Why the property can't be used; "" if it can.
     """
 
     name: str
@@ -124,7 +124,11 @@ class Property:
         return start, size
 
     def items(self, index: int) -> int:
-        """How many items a sample has; its values are not read. Not for strings."""
+        """Number of items in a sample, without reading the values. Not for strings.
+
+        Raises:
+            ArchiveError: The sample isn't stored, or is damaged.
+        """
         size = self.place(index)[1]
         return self._items(size)
 
@@ -138,7 +142,11 @@ class Property:
         return count
 
     def numbers(self, index: int) -> Values:
-        """The values of a sample, (items, extent), read-only."""
+        """The values of a sample, (items, extent), read-only.
+
+        Raises:
+            ArchiveError: The property holds text, or the sample is damaged.
+        """
         if self.header.type >= STRING:
             raise ArchiveError(f"{safe(self.header.name)} holds text where numbers belong")
         start, size = self.place(index)
@@ -150,7 +158,11 @@ class Property:
         return (values != 0 if kind == np.bool_ else values).reshape(count, self.header.extent)
 
     def text(self, index: int) -> str:
-        """The first string of a sample."""
+        """The first string of a sample.
+
+        Raises:
+            ArchiveError: The property holds something else, or the sample is damaged.
+        """
         if self.header.type != STRING:
             raise ArchiveError(f"{safe(self.header.name)} holds no text")
         start, size = self.place(index)
@@ -158,7 +170,11 @@ class Property:
         return data.partition(b"\0")[0].decode("utf-8", "surrogateescape")
 
     def strings(self, index: int) -> tuple[str, ...]:
-        """All strings of a sample."""
+        """All strings of a sample.
+
+        Raises:
+            ArchiveError: The property holds something else, or the sample is damaged.
+        """
         if self.header.type not in (STRING, WIDE_STRING):
             raise ArchiveError(f"{safe(self.header.name)} holds no text")
         start, size = self.place(index)
@@ -180,7 +196,7 @@ class Compound:
         """Read the headers.
 
         Raises:
-            ArchiveError: The headers can't be distinguished, or the group was read before as that of another compound.
+            ArchiveError: The headers can't be told from each other, or another compound has the same group.
         """
         self._archive = archive
         self.headers: dict[str, Header] = {}
@@ -206,17 +222,17 @@ class Compound:
         return name in self.headers
 
     def property(self, name: str) -> Property | None:
-        """The scalar or array of that name; None if there is none that can be used, or one without samples."""
+        """The scalar or array of that name; None if there is none, or it has no samples or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Property) else None
 
     def compound(self, name: str) -> Compound | None:
-        """The compound of that name; None if there is none that can be used."""
+        """The compound of that name; None if there is none, or it can't be used."""
         found = self._find(name)
         return found if isinstance(found, Compound) else None
 
     def _find(self, name: str) -> Property | Compound | None:
-        if name not in self._found:  # a failure is remembered too: the second visit would blame the wrong thing
+        if name not in self._found:  # a failure is kept too: a second visit would report the wrong cause
             self._found[name] = self._read(name)
         return self._found[name]
 
@@ -241,11 +257,15 @@ class Compound:
 
 
 class Object:
-    """One node of the scene: a mesh, a transform, anything.
+    """One node of the scene: a mesh, a transform, or anything else.
 
     Attributes:
-        name: Its own; path: with the names of all above, "/" at the front; metadata: with `schema`, its kind.
-        parent: None for the top; children: in the order of the file.
+        name: Its own name.
+        path: The names of all objects from the top down to it, each after a "/".
+        metadata: Key and value pairs; `schema` is its kind.
+        parent: The object above; None for the top.
+        children: The objects below, in the order of the file.
+        word: Offset of the group of its properties.
     """
 
     __slots__ = ("_archive", "_properties", "children", "metadata", "name", "parent", "path", "word")
@@ -284,12 +304,20 @@ class Archive:
     """An opened archive.
 
     Attributes:
-        file: The container; metadata: of the whole archive; samplings: its times; top: the root of its objects.
-        problems: What can't be read and was left out, in words; `left_out` counts them all.
+        file: The container.
+        library: Version of the reference library that wrote it, such as 10812.
+        metadata: Key and value pairs of the whole archive.
+        samplings: Its time samplings, by index.
+        top: The root of its objects.
+        problems: What can't be read and was left out, in words; only the first 20.
+        left_out: How many things were left out.
     """
 
     def __init__(self, descriptor: int) -> None:
-        """Read the tree of objects, not their properties. Takes over the descriptor.
+        """Read the tree of objects, without their properties.
+
+        Args:
+            descriptor: Of the file, open for reading; it is closed with this object.
 
         Raises:
             ArchiveError: The file as a whole can't be read.
@@ -328,13 +356,22 @@ class Archive:
         return {one.path: one for one in self.objects()}
 
     def visit(self, word: int) -> None:
-        """Raise ArchiveError if the group of an object or compound was met before: the file runs in a circle."""
+        """Mark the group of an object or compound as used.
+
+        Raises:
+            ArchiveError: It was used before: the file refers back to itself.
+        """
         if word in self._visited:
             raise ArchiveError("its group is used twice; the file runs in a circle")
         self._visited.add(word)
 
     def note(self, where: str, problem: str) -> None:
-        """Keep what had to be left out."""
+        """Record something that had to be left out.
+
+        Args:
+            where: Path of the object.
+            problem: Why, in plain words.
+        """
         self.left_out += 1
         if len(self.problems) < _PROBLEMS_KEPT:
             self.problems.append(f"{safe(where[:MAX_PATH])}: {problem}")
@@ -459,7 +496,7 @@ def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metad
 
 
 def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
-    """All headers of a compound. A fault that leaves the next header in its place belongs to its property only."""
+    """All headers of a compound. A fault after which the next header can still be found concerns its property only."""
     cursor = _Cursor(block, "properties")
     while cursor.more():
         info = cursor.number(4)

@@ -1,4 +1,4 @@
-"""One mesh object of an archive: points, faces, UVs, normals and face sets at a time."""
+"""One mesh object of an archive: its points, faces, UVs, normals and face sets at a time."""
 
 from __future__ import annotations
 
@@ -34,11 +34,14 @@ class MeshSample:
 
     Attributes:
         points: (n, 3) float32 or float64, as stored.
-        sizes: Corners of each face, (f,).
+        sizes: Number of corners of each face, (f,).
         v: Point of each corner, (c,).
-        uvs: (m, 2), origin at the bottom left; vt: UV of each corner, (c,). Without UVs (0, 0) and None.
-        normals: (k, 3); vn: normal of each corner, (c,). Without normals (0, 0) and None.
-        materials: Names of materials; material_of: index of each face's material among them, (f,), -1 for none.
+        uvs: (m, 2), origin at the bottom left; (0, 0) without UVs.
+        vt: UV of each corner, (c,); None without UVs.
+        normals: (k, 3); (0, 0) without normals.
+        vn: Normal of each corner, (c,); None without normals.
+        materials: Names of the materials.
+        material_of: Index of each face's material among them, (f,); -1 for none.
         notes: What was left out of this sample, in words.
     """
 
@@ -59,9 +62,10 @@ class Parameter:
     """Values that belong to points, corners, faces or the whole mesh (a GeomParam).
 
     Attributes:
-        name: For people: of the UV set.
-        values: The values; indices: which value each element has, None if there is one value per element.
-        scope: "corner", "point", "face" or "constant": what the file says the elements are.
+        name: Name for users: that of the UV set, or "normals".
+        values: The values.
+        indices: Which value each element has; None if there is one value per element.
+        scope: What the file says the elements are: "corner", "point", "face" or "constant".
     """
 
     name: str
@@ -70,14 +74,14 @@ class Parameter:
     scope: str
 
     def expanded(self, index: int) -> Values:
-        """The value of each element in a sample of both, as the file orders them."""
+        """The value of each element in a sample, in the order of the file. index: of the sample, in both properties."""
         values = self.values.numbers(index)
         picks = None if self.indices is None else self.indices.numbers(index).ravel()
         return values if picks is None or not len(picks) else values[picks]
 
 
 class _Last(Generic[T]):
-    """Keeps the last result, so that what doesn't change isn't made twice."""
+    """Keeps the last result, so that what doesn't change isn't computed twice."""
 
     def __init__(self) -> None:
         self._key: object = None
@@ -91,7 +95,15 @@ class _Last(Generic[T]):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Faces:
-    """The faces of one sample, checked. order: the stored corner that each turned corner was, (c,)."""
+    """The faces of one sample, checked.
+
+    Attributes:
+        sizes: Number of corners of each face, (f,).
+        v: Point of each corner, (c,).
+        order: Index in the file of each corner, (c,): their order in the file is the reverse.
+        lowest: The lowest index in `v`.
+        highest: The highest index in `v`.
+    """
 
     sizes: Indices
     v: Indices
@@ -100,7 +112,7 @@ class _Faces:
     highest: int
 
     def of_corner(self, scope: str) -> Indices:
-        """The element of each corner, in a scope, (c,)."""
+        """Index of the element of each corner, (c,), if the elements are of this scope."""
         match scope:
             case "corner":
                 return self.order
@@ -112,19 +124,26 @@ class _Faces:
                 return np.zeros(len(self.v), np.int64)
 
     def fitting(self, scope: str, length: int, points: int) -> str:
-        """The scope that values of that length have: the one that the file names, if it fits; "" if none does."""
+        """The scope of values of that length: the one that the file states, if it fits; "" if none does."""
         lengths = {"corner": len(self.v), "point": points, "face": len(self.sizes), "constant": 1}
         return next((one for one in (scope, *lengths) if lengths[one] == length), "")
 
 
 class MeshReader:
-    """Reads the samples of one mesh object, which may be in several places of the scene."""
+    """Reads the samples of one mesh object, which may appear in several places of the scene.
+
+    Attributes:
+        cage: Whether it is the cage of a subdivision surface.
+        normals: Its normals; None if it has none.
+        uv_sets: Its UV sets, the main one first.
+        faults: What can't be used and was left out, in words.
+    """
 
     def __init__(self, node: Object) -> None:
         """Find the properties; no array is read.
 
         Raises:
-            ArchiveError: A part is missing that every mesh has.
+            ArchiveError: Something that every mesh has is missing.
         """
         geometry = node.properties.compound(".geom")
         if geometry is None:
@@ -156,17 +175,17 @@ class MeshReader:
 
     @property
     def points(self) -> int:
-        """Points of the first sample."""
+        """Number of points in the first sample."""
         return self._points.items(0)
 
     @property
     def faces(self) -> int:
-        """Faces of the first sample."""
+        """Number of faces in the first sample."""
         return self._counts.items(0)
 
     @property
     def topology(self) -> str:
-        """constant: nothing moves; deforming: points move; changing: the faces change."""
+        """What changes over time: "constant" (nothing), "deforming" (points move) or "changing" (the faces change)."""
         if not (self._counts.constant and self._indices.constant):
             return "changing"
         return "constant" if self._points.constant else "deforming"
@@ -188,7 +207,7 @@ class MeshReader:
         yield from (one.faces for one in self._sets)
 
     def bounds(self, time: float) -> Values | None:
-        """The box that the file states for a time, (2, 3); None if it states none, or an empty one. A hint."""
+        """The box that the file states for a time, (2, 3); None if it states none, or an empty one. It may be wrong."""
         if self._bounds is None:
             return None
         try:
@@ -200,19 +219,20 @@ class MeshReader:
         return box.reshape(2, 3)
 
     def uv_set(self, name: str | None) -> Parameter | None:
-        """The UV set of that name; None: the main set."""
+        """The UV set of that name; None if there is none. name: None for the main set."""
         return next((one for one in self.uv_sets if name is None or one.name == name), None)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
-        """The mesh at a time in seconds.
+        """The mesh at a time.
 
         Args:
             time: In seconds.
             uv_set: Name of the UV set to take; None: the main set.
-            blend: Whether points between two samples are blended; only where the faces don't change between them.
+            blend: Whether points between two samples are interpolated; only where the faces don't change between them.
 
         Raises:
-            ArchiveError: The sample is damaged, or there is none at that time and `blend` is off.
+            NoSample: There is no sample at that time and `blend` is off, or the samples can't be interpolated.
+            ArchiveError: The sample is damaged.
         """
         notes: list[str] = []
         at = self._points.sampling.at(time, self._points.header.samples)
@@ -261,7 +281,7 @@ class MeshReader:
         last: _Last[tuple[Values, Indices]],
         notes: list[str],
     ) -> tuple[Values, Indices | None]:
-        """Values and the value of each corner; without them, and with a note, if they don't fit the mesh."""
+        """Values and the index of each corner's value. If they don't fit the mesh they are left out, with a note."""
         if parameter is None:
             return _NOTHING, None
         try:
@@ -292,7 +312,7 @@ class MeshReader:
 
 
 class NoSample(ArchiveError):
-    """A time between two samples."""
+    """There is no sample at a time, and none can be interpolated."""
 
 
 class _FaceSet:
@@ -334,7 +354,7 @@ def _is(one: Property, kind: str, extent: int) -> bool:
 
 
 def _held(one: Property, time: float) -> int:
-    """The sample that holds at a time: what isn't a number to blend stays until its next sample."""
+    """The sample that holds at a time: what can't be interpolated stays until its next sample."""
     return one.sampling.at(time, one.header.samples).index
 
 
@@ -388,7 +408,7 @@ def _faces(counts: Values, indices: Values) -> _Faces:
     sizes = counts.astype(np.int64)
     if len(sizes) and int(sizes.min()) < 0:
         raise ArchiveError("a face with a negative number of corners")
-    # Python's own integers: 2^33 faces of 2^31 corners would go round in 64 bits.
+    # In Python's own integers: 2^33 faces of 2^31 corners would overflow 64 bits.
     total = int(sizes.sum()) if len(sizes) == 0 or int(sizes.max()) * len(sizes) < 1 << 62 else -1
     if total != len(indices):
         raise ArchiveError("the corners of its faces don't add up to its list of corners")
@@ -399,7 +419,7 @@ def _faces(counts: Values, indices: Values) -> _Faces:
 
 
 def turned(sizes: Indices) -> Indices:
-    """The order of corners in which every face goes the other way and keeps its first corner, (c,); its own inverse."""
+    """The order of corners that reverses every face but keeps its first corner, (c,); it is its own inverse."""
     starts = np.repeat(np.cumsum(sizes) - sizes, sizes)
     within = np.arange(len(starts)) - starts
     return starts + np.where(within == 0, 0, np.repeat(sizes, sizes) - within)
@@ -416,7 +436,7 @@ def _finite(points: Values) -> Values:
 
 
 def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, points: int) -> tuple[Values, Indices]:
-    """Values, and which of them each corner has."""
+    """Values, and the index of each corner's value."""
     values = parameter.values.numbers(number)
     values = values.astype(np.float32) if values.dtype.itemsize < 4 else values
     indices = parameter.indices.numbers(index).ravel() if parameter.indices is not None else np.zeros(0, np.uint32)
@@ -433,7 +453,7 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
 
 
 def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
-    """The material of each face: that of the first face set that it is in, else that of the whole mesh."""
+    """The material of each face: that of the first face set that contains it, otherwise that of the whole mesh."""
     found = np.full(faces, start, np.int64)
     for one, number in reversed(sets):
         members: npt.NDArray[Any] = one.faces.numbers(number).ravel()

@@ -1,4 +1,4 @@
-"""One mesh, frame by frame, as an archive: indexed UVs and normals per corner, a face set for each material."""
+"""One mesh, frame by frame, as an archive: indexed UVs and normals per corner, one face set per material."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ _BASE = {"schemaBaseType": "AbcGeom_GeomBase_v1"}
 _BOX = {"interpretation": "box"}
 _SAMPLING = 1
 USUAL_RATE = Fraction(24)
-"""Frames per second where the user states none: samples need a time in seconds."""
+"""Frames per second if the user states none: samples need a time in seconds."""
 
 
 class MeshWriter:
-    """Takes the frames in order; `finish` completes the file. What stays the same is stored once."""
+    """Takes the frames in order; `finish` completes the file. What doesn't change is stored once."""
 
     def __init__(
         self,
@@ -44,7 +44,7 @@ class MeshWriter:
 
         Args:
             file: Empty, open for writing and seeking.
-            name: Of the object.
+            name: Name of the object.
             rate: Frames per second.
             frames: The numbers of all frames that will be added, rising.
             materials: Names of all materials that faces have in any frame.
@@ -72,14 +72,18 @@ class MeshWriter:
         self._faces: _FacesOut | None = None
 
     def add(self, frame: Fraction, mesh: MeshSample) -> None:
-        """One more frame.
+        """Add one frame.
+
+        Args:
+            frame: Number of the frame.
+            mesh: Its mesh in world space.
 
         Raises:
-            Refusal: Some corners have UVs or normals and others don't, or some frames: the format can't hold that.
+            Refusal: Only some corners, or only some frames, have UVs or normals: the format can't hold that.
         """
         has = _whole(frame, mesh.vt, "UVs"), _whole(frame, mesh.vn, "normals")
         if not len(mesh.sizes) and self._has is not None:
-            has = self._has  # nothing is seen in an empty frame, and nothing is missing
+            has = self._has  # an empty frame shows nothing, so nothing is missing
         if self._has not in (None, has):
             raise Refusal(f"frame {frame}: has UVs or normals and the frames before don't, or the other way round")
         if self._has is None:
@@ -114,11 +118,14 @@ class MeshWriter:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacesOut:
-    """What follows from the faces and their materials alone; kept while they stay the same.
+    """What depends only on the faces and their materials; kept while these stay the same.
 
     Attributes:
-        order: The corner of OBJ's order that each stored corner is; stored: the point of each stored corner.
-        members: The faces of each material; points: the points of those.
+        mesh: The sample that it was made from.
+        order: For each stored corner, its index in OBJ's order, (c,).
+        stored: The point of each stored corner, (c,).
+        members: The faces of each material.
+        points: The points of these faces.
     """
 
     mesh: MeshSample
@@ -170,7 +177,7 @@ def _parameter(geometry: CompoundOut, name: str, extent: int, interpretation: st
 
 
 def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
-    """Uniform where the frames are; else each time is listed."""
+    """Uniform if the frames are evenly spaced; otherwise each time is listed."""
     steps = {after - before for before, after in pairwise(frames)} or {Fraction(1)}
     if len(steps) == 1:
         return TimeSampling(float(steps.pop() / rate), (float(frames[0] / rate),), 0)
@@ -178,7 +185,7 @@ def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
 
 
 def _box(points: Values) -> Values:
-    """Lowest and highest corner, (6,); the empty box of the format without points."""
+    """Lowest and highest corner, (6,); without points, the format's empty box."""
     if not len(points):
         limit = np.finfo(np.float64).max
         return np.array([limit] * 3 + [-limit] * 3)
@@ -186,7 +193,7 @@ def _box(points: Values) -> Values:
 
 
 def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
-    """Whether every corner has one."""
+    """Whether every corner has one. Raises Refusal if only some do."""
     missing = np.zeros(0, bool) if slots is None else slots < 0
     if missing.any() and not missing.all():
         raise Refusal(f"frame {frame}: some corners have {what} and some don't, which Alembic can't hold")
@@ -199,7 +206,7 @@ def _object_name(name: str) -> str:
 
 
 def _object_names(names: Sequence[str]) -> list[str]:
-    """Names that objects side by side may have: each once."""
+    """Names for objects beside each other: no two are equal."""
     found: list[str] = []
     for name in map(_object_name, names):
         unique, number = name, 2
@@ -210,10 +217,18 @@ def _object_names(names: Sequence[str]) -> list[str]:
 
 
 class ArchiveAnimationWriter:
-    """The frames of a sequence as an archive, as `AnimationWriter` has it."""
+    """Writes the frames of a sequence as an archive; see `AnimationWriter`."""
 
     def __init__(self, path: Path, brief: Brief) -> None:
-        """path: a new file. Raises OSError."""
+        """Begin an archive.
+
+        Args:
+            path: A new file.
+            brief: What is known of the frames. Without a rate, 24 fps are written.
+
+        Raises:
+            OSError: The file can't be created.
+        """
         self._file = path.open("xb")
         self._names = brief.materials
         self._writer = MeshWriter(
@@ -226,7 +241,15 @@ class ArchiveAnimationWriter:
         )
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """One more frame. Raises Refusal for what the format can't hold."""
+        """Add one frame.
+
+        Args:
+            number: Number of the frame.
+            mesh: Its mesh in world space.
+
+        Raises:
+            Refusal: The format can't hold something in it.
+        """
         try:
             self._writer.add(number, self._sample(number, mesh))
         except BaseException:
@@ -246,6 +269,10 @@ class ArchiveAnimationWriter:
         return MeshSample(mesh.positions, corners.sizes, v, mesh.uvs, vt, mesh.normals, vn, names, material_of, ())
 
     def save(self) -> None:
-        """Complete the file. Raises OSError."""
+        """Complete the file.
+
+        Raises:
+            OSError: It can't be written.
+        """
         with self._file:
             self._writer.finish()

@@ -13,7 +13,7 @@ import weakref
 from inspector.errors import MeshqcError
 
 DATA = 1 << 63
-"""The bit of a child word that tells data from a group."""
+"""The bit of a child word that distinguishes data from a group."""
 FROZEN = 0xFF
 """The byte that a writer sets when it has finished the file."""
 SIGNATURE = b"Ogawa"
@@ -35,7 +35,11 @@ class ArchiveError(MeshqcError):
 class Ogawa:
     """An open file. Every offset, count and size is compared with the size of the file before it is used.
 
-    The file is read piece by piece, not mapped: a mapped file that somebody shortens ends the process (SIGBUS).
+    The file is read piece by piece, not mapped: if someone shortens a mapped file, the process ends (SIGBUS).
+
+    Attributes:
+        size: Of the file, in bytes.
+        root: The word of the root group.
     """
 
     def __init__(self, descriptor: int) -> None:
@@ -77,7 +81,11 @@ class Ogawa:
         return int(root)
 
     def refuse_changed(self) -> None:
-        """Raise ArchiveError if the file is not the one that was opened: an exporter is writing it again."""
+        """Compare the file with the one that was opened.
+
+        Raises:
+            ArchiveError: It changed: an exporter is writing it again.
+        """
         status = os.fstat(self._descriptor)
         if (status.st_size, status.st_mtime_ns) != self._state:
             raise ArchiveError("the file changed while it was read: it is still being written")
@@ -86,14 +94,18 @@ class Ogawa:
         """The words of all children of a group.
 
         Raises:
-            ArchiveError: Not a group, or one that is longer than the file.
+            ArchiveError: The word is not that of a group, or the group is longer than the file.
         """
         start, count = self.group_at(word)
         data = self._structure(start, 8 * count)
         return struct.unpack(f"<{count}Q", data)
 
     def group_at(self, word: int) -> tuple[int, int]:
-        """Where the child words of a group start, and how many there are; none are read."""
+        """Where the child words of a group start, and how many there are; none are read.
+
+        Raises:
+            ArchiveError: The word is not that of a group, or the group is longer than the file.
+        """
         if word & DATA:
             raise ArchiveError("a block of data where a group belongs")
         if word == 0:
@@ -104,11 +116,20 @@ class Ogawa:
         return word + 8, count
 
     def words(self, start: int, count: int) -> tuple[int, ...]:
-        """A few child words of a group that `group_at` found."""
+        """Some of the child words of a group that `group_at` found.
+
+        Args:
+            start: Offset of the first of them in the file.
+            count: How many.
+        """
         return struct.unpack(f"<{count}Q", self._at(start, 8 * count))
 
     def block_at(self, word: int) -> tuple[int, int]:
-        """Where the bytes of a block start, and how many there are; none are read."""
+        """Where the bytes of a block start, and how many there are; none are read.
+
+        Raises:
+            ArchiveError: The word is not that of a block, or the block is longer than the file.
+        """
         if not word & DATA:
             raise ArchiveError("a group where a block of data belongs")
         offset = word & ~DATA
@@ -120,11 +141,23 @@ class Ogawa:
         return offset + 8, size
 
     def block(self, word: int) -> bytes:
-        """The bytes of a block that belongs to the structure of the file: headers, metadata, times."""
+        """The bytes of a block that belongs to the structure of the file: headers, metadata, times.
+
+        Raises:
+            ArchiveError: The word is not that of a block, or the block is longer than the file.
+        """
         return self._structure(*self.block_at(word))
 
     def read(self, start: int, size: int) -> bytes:
-        """Bytes of a block that `block_at` found."""
+        """Bytes of a block that `block_at` found.
+
+        Args:
+            start: Offset of the first byte in the file.
+            size: Number of bytes.
+
+        Raises:
+            ArchiveError: The file became shorter.
+        """
         return self._at(start, size)
 
     def _length(self, offset: int, what: str) -> int:
@@ -133,7 +166,7 @@ class Ogawa:
         return int.from_bytes(self._at(offset, 8), "little")
 
     def _structure(self, start: int, size: int) -> bytes:
-        """Bytes of groups and headers. Each is needed once: a file that leads here again and again is built to."""
+        """Bytes of groups and headers. Each is needed once: a file that refers to them again and again is malicious."""
         self._structure_left -= size
         if self._structure_left < 0:
             raise TooMuchStructure("its headers and groups share the same bytes too often")
@@ -152,4 +185,4 @@ class Ogawa:
 
 
 class TooMuchStructure(ArchiveError):
-    """The whole file is refused: reading on could take for ever."""
+    """The whole file is refused: reading on could take forever."""

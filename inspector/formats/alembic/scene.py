@@ -1,4 +1,4 @@
-"""What an archive shows: meshes in their places, the frames and the frame rate."""
+"""What an archive shows: meshes placed in the world, the frames and the frame rate."""
 
 from __future__ import annotations
 
@@ -28,25 +28,31 @@ _NOT_TAKEN = {
     "AbcGeom_Light_v1": "lights",
 }
 _CHANNELS = (3, 3, 4, 16, 1, 1, 1)
-"""Numbers of each operation of a transform: scale, translate, rotate about an axis, matrix, rotate x, y, z."""
+"""Numbers per operation of a transform: scale, translate, rotate about an axis, matrix, rotate x, y, z."""
 
 MAX_FRAMES = 100_000
 """Frames of one archive: 69 minutes at 24 fps. A file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Samples per second above this are taken for parts of a frame (common practice, no source)."""
+"""Samples per second above this are taken for sub-frames (common practice, no source)."""
 _FRAME_STEPS = 10_000
 """Frame numbers are rounded to 1 / 10,000: seconds times frames per second are never exact."""
 
 
 class Transform:
-    """The local transform of an object."""
+    """The local transform of an object.
+
+    Attributes:
+        inherits: Whether the transforms of the objects above apply; None: they do.
+        operations: Codes of its operations; None without any.
+        channels: Their numbers; None without any.
+    """
 
     def __init__(self, node: Object) -> None:
         """Find the properties.
 
         Raises:
-            ArchiveError: An operation that doesn't exist, or fewer numbers than the operations need.
+            ArchiveError: An operation doesn't exist, or the operations need more numbers than there are.
         """
         compound = node.properties.compound(".xform") if node.schema.startswith("AbcGeom_Xform") else None
         self.inherits = compound.property(".inherits") if compound else None
@@ -67,7 +73,7 @@ class Transform:
         yield from (one for one in (self.inherits, self.operations, self.channels) if one is not None)
 
     def alone(self, time: float) -> bool:
-        """Whether the transforms of the objects above are ignored."""
+        """Whether the transforms of the objects above are ignored at a time in seconds."""
         if self.inherits is None:
             return False
         index = self.inherits.sampling.at(time, self.inherits.header.samples).index
@@ -76,8 +82,13 @@ class Transform:
     def matrix(self, time: float, blend: bool = False) -> Matrix:
         """The matrix for row vectors, (4, 4): translation in the last row.
 
+        Args:
+            time: In seconds.
+            blend: Whether the numbers between two samples are interpolated.
+
         Raises:
-            ArchiveError: The sample is damaged, or there is none at that time and `blend` is off.
+            NoSample: There is no sample at that time and `blend` is off, or the samples can't be interpolated.
+            ArchiveError: The sample is damaged.
         """
         if self.operations is None or self.channels is None:
             return _IDENTITY
@@ -161,7 +172,15 @@ def _rotation(axis: npt.NDArray[np.float64], degrees: float) -> Matrix:
 
 
 class Placement:
-    """An object where it appears: at its own place, or where an instance of it is."""
+    """An object in the world: at its own place, or where an instance of it is.
+
+    Attributes:
+        node: The object.
+        above: The placement of the object above; None for the top.
+        path: Path in the scene, through the instance.
+        transform: Its local transform.
+        visible: Its visibility; None if it states none.
+    """
 
     __slots__ = ("_key", "_world", "above", "node", "path", "transform", "visible")
 
@@ -174,7 +193,16 @@ class Placement:
         self._world: Matrix = _IDENTITY
 
     def world(self, time: float, blend: bool = False) -> Matrix:
-        """From the object's own space to the world, for row vectors, (4, 4)."""
+        """The matrix from the object's own space to the world, for row vectors, (4, 4).
+
+        Args:
+            time: In seconds.
+            blend: Whether transforms between two samples are interpolated.
+
+        Raises:
+            NoSample: A transform has no sample at that time and `blend` is off.
+            ArchiveError: A transform is damaged.
+        """
         chain: list[Placement] = []
         one: Placement | None = self
         while one is not None and one._key != (time, blend):
@@ -188,7 +216,9 @@ class Placement:
         return self._world
 
     def shown(self, time: float) -> bool:
-        """Whether the object is visible at a time: its own word, or that of the nearest object above that has one."""
+        """Whether the object is visible at a time: as it states itself, or as the nearest object above that states
+        it.
+        """
         for one in self.upwards():
             if one.visible is not None:
                 index = one.visible.sampling.at(time, one.visible.header.samples).index
@@ -210,7 +240,8 @@ class PlacedMesh:
     """A mesh of the scene.
 
     Attributes:
-        placement: Where it is; reader: its samples, shared by all its instances.
+        placement: Where it is.
+        reader: Reads its samples; shared by all its instances.
     """
 
     placement: Placement
@@ -218,12 +249,12 @@ class PlacedMesh:
 
     @property
     def path(self) -> str:
-        """Path in the scene, with that of the instance."""
+        """Path in the scene, through the instance."""
         return self.placement.path
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that decides what is seen of the mesh at a time."""
+        """Every property that decides what is visible of the mesh at a time."""
         yield from self.reader.properties
         for one in self.placement.upwards():
             yield from one.transform.properties
@@ -232,22 +263,32 @@ class PlacedMesh:
 
     @property
     def hidden(self) -> bool:
-        """Whether it is never visible, as far as its own samples and those above say without change."""
+        """Whether it is never visible. If its visibility changes over time, it is not taken as hidden."""
         visible_values = [one.visible for one in self.placement.upwards() if one.visible is not None]
         return all(one.constant for one in visible_values) and not self.placement.shown(0.0)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
-        """As MeshReader.sample."""
+        """The mesh at a time, in its own space.
+
+        Args:
+            time: In seconds.
+            uv_set: Name of the UV set to take; None: the main set.
+            blend: Whether points between two samples are interpolated.
+
+        Raises:
+            NoSample: There is no sample at that time and `blend` is off.
+            ArchiveError: The sample is damaged.
+        """
         return self.reader.sample(time, uv_set, blend)
 
 
 class Scene:
-    """An archive as meshes in their places.
+    """An archive as meshes in the world.
 
     Attributes:
         archive: What was opened; its `problems` say what had to be left out.
         meshes: In the order of the file, instances expanded.
-        not_taken: How many objects of each other kind there are, in plain words.
+        not_taken: Number of objects of each other kind, by a plain word for the kind.
     """
 
     def __init__(self, archive: Archive) -> None:
@@ -263,7 +304,7 @@ class Scene:
         self.meshes = tuple(self._placed())
 
     def _placed(self) -> Iterator[PlacedMesh]:
-        """All objects with a stack: each with the paths of the originals that it is an instance inside of."""
+        """All objects, with a stack. Each has the paths of the originals whose instances contain it."""
         top = Placement(self.archive.top, None, "/", Transform(self.archive.top), None)
         pending: list[tuple[Object, Placement, str, tuple[str, ...]]] = [
             (child, top, f"/{child.name}", ()) for child in reversed(self.archive.top.children)
@@ -292,7 +333,7 @@ class Scene:
             pending += [(child, placement, f"{path}/{child.name}", inside) for child in below]
 
     def _original(self, node: Object, path: str, inside: tuple[str, ...]) -> Object | None:
-        """The object that an instance stands for; None, and a problem, if there is none."""
+        """The object that an instance refers to; None, with a problem noted, if there is none."""
         try:
             source = node.properties.property(".instanceSource")
             target = "" if source is None else source.text(0)
@@ -344,12 +385,13 @@ def _visibility(node: Object) -> Property | None:
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """Frames and seconds.
+    """How frames and seconds correspond.
 
     Attributes:
         rate: Frames per second.
-        source: Where the rate is from: "stated" (by the user), "file", "samples" or "unknown".
-        counts: Whether the archive counts samples, one per second, as some writers do: the numbers are frames then.
+        source: Where the rate comes from: "stated" (by the user), "file", "samples" or "unknown".
+        counts: Whether the archive counts samples, one per second, as some writers do: its times are frame numbers
+            then.
     """
 
     rate: Fraction
@@ -357,14 +399,14 @@ class Clock:
     counts: bool = False
 
     def seconds(self, frame: Fraction) -> float:
-        """The time of a frame in the archive."""
+        """The time of a frame in the archive, in seconds."""
         return float(frame if self.counts else frame / self.rate)
 
     def frame(self, seconds: float) -> Fraction:
         """The frame at a time of the archive.
 
         Raises:
-            ArchiveError: A time that no film has.
+            ArchiveError: The time is too large for any animation.
         """
         steps = seconds * (1.0 if self.counts else float(self.rate)) * _FRAME_STEPS
         if not abs(steps) < 1e15:
@@ -373,7 +415,12 @@ class Clock:
 
 
 def clock_of(scene: Scene, stated: Fraction | None = None) -> Clock:
-    """The frame rate: the one that is stated, that in the metadata, or that of the sampling with most samples."""
+    """Find the frame rate: the stated one, that in the metadata, or that of the sampling with most samples.
+
+    Args:
+        scene: The scene.
+        stated: Frames per second, if the user states it.
+    """
     used = {one.header.sampling for mesh in scene.meshes for one in mesh.properties if one.header.samples > 1}
     counts = used == {0}
     if stated is not None:
@@ -410,17 +457,21 @@ def _sampled_rate(sampling: TimeSampling) -> Fraction | None:
 
 
 def _plain(rate: float) -> Fraction:
-    """The rate as the trade writes it: 24, 24000/1001."""
+    """The rate as it is usually written: 24, 24000/1001."""
     return Fraction(rate).limit_denominator(1001)
 
 
 def frames_of(scene: Scene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Whole frames and sub-frames at which anything that is seen of a mesh has a sample.
+    """Whole frames and sub-frames at which anything visible of a mesh has a sample.
 
-    A scene that stands still has one frame: that of its samples, or 1 if they have no time of their own.
+    A still scene has one frame: that of its samples, or 1 if they have no time of their own.
+
+    Args:
+        scene: The scene.
+        clock: The frame rate to count with.
 
     Raises:
-        ArchiveError: Times that no film has, or too many of them.
+        ArchiveError: Times are too large for any animation, or there are too many of them.
     """
     spans = {
         (one.header.sampling, one.header.samples, one.constant, one.header.last)

@@ -1,4 +1,4 @@
-"""When samples are: the time samplings of an archive, and the sample of a property at a time."""
+"""When samples are: the time samplings of an archive, and which sample a property has at a time."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from itertools import pairwise
 from inspector.formats.alembic.ogawa import ArchiveError
 
 ACYCLIC = sys.float_info.max / 32
-"""The period that says "each time is listed": the largest float64 / 32."""
+"""The period that means "each time is listed": the largest float64 / 32."""
 TOLERANCE = 1e-5
-"""Seconds by which a sample may miss the time that is asked for and still be meant (the reference library's value)."""
+"""Seconds by which a sample may miss the requested time and still count (the reference library's value)."""
 
 _HEAD = struct.Struct("<IdI")
 
@@ -25,8 +25,8 @@ class At:
     """A time among samples.
 
     Attributes:
-        index: The last sample at or before the time; the first sample for a time before all.
-        blend: How far the time is on the way to the next sample, 0 to below 1; 0 if it is that of the sample.
+        index: The last sample at or before the time; the first sample for any earlier time.
+        blend: Position between that sample and the next, from 0 to less than 1; 0 exactly at the sample.
     """
 
     index: int
@@ -40,7 +40,7 @@ class TimeSampling:
     Attributes:
         period: Seconds after which the times repeat; ACYCLIC if they don't.
         times: Times of one period, rising; all times of an acyclic sampling.
-        largest: The sample count of the property that has most, as the writer recorded it (a constant counts as 1).
+        largest: The highest sample count of a property, as the writer recorded it (a constant counts as 1).
     """
 
     period: float
@@ -53,7 +53,7 @@ class TimeSampling:
         return self.period == ACYCLIC
 
     def time(self, index: int) -> float:
-        """The time of a sample.
+        """The time of a sample, in seconds.
 
         Raises:
             ArchiveError: The sample has no time.
@@ -66,7 +66,11 @@ class TimeSampling:
         return self.times[within] + cycle * self.period
 
     def at(self, time: float, count: int) -> At:
-        """Where a time is among the first `count` samples, at least 1. Before all it is the first, after all the last.
+        """Find a time among samples. Any time before the first counts as the first, any after the last as the last.
+
+        Args:
+            time: In seconds.
+            count: Number of samples to consider, at least 1.
 
         Raises:
             ArchiveError: Some of these samples have no time.
@@ -97,11 +101,11 @@ class TimeSampling:
 
 
 def read_times(block: bytes) -> tuple[TimeSampling, ...]:
-    """All time samplings of an archive, by their index.
+    """Read all time samplings of an archive, in the order of their indices.
 
     Raises:
-        ArchiveError: Times that are not finite or don't rise, or a record that is cut off. Nothing in the archive has a
-            time then.
+        ArchiveError: Times are not finite or don't rise, or a record is cut off. Then nothing in the archive has a
+            time.
     """
     return tuple(_records(block))
 
@@ -127,7 +131,7 @@ def _records(block: bytes) -> Iterator[TimeSampling]:
 
 
 def times_block(samplings: Iterable[TimeSampling]) -> bytes:
-    """What `read_times` reads."""
+    """The bytes that `read_times` reads."""
     return b"".join(
         _HEAD.pack(one.largest, one.period, len(one.times)) + struct.pack(f"<{len(one.times)}d", *one.times)
         for one in samplings

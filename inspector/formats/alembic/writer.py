@@ -1,4 +1,4 @@
-"""Writing an archive: any objects and properties, samples as they come, equal samples stored once."""
+"""Writing an archive: any objects and properties. Samples are written as they come, equal samples once."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ LIBRARY = 10812
 _MASK = (1 << 64) - 1
 _MURMUR_BYTES = 1 << 16
 """Samples up to this size get the key that the reference library gives. It takes 0.1 s per MB in Python, and a key only
-has to be the same for the same bytes; so larger samples get a BLAKE2b of the same length."""
+needs to be the same for the same bytes, so larger samples get a BLAKE2b hash of the same length."""
 
 
 class ArchiveWriter:
@@ -35,9 +35,9 @@ class ArchiveWriter:
 
         Args:
             file: Empty, open for writing and seeking.
-            metadata: Of the archive.
-            samplings: Times with the indices 1, 2, ...; index 0 is that of everything that stands still. Their
-                `largest` is counted here.
+            metadata: Metadata of the archive.
+            samplings: Times with the indices 1, 2, ...; index 0 is for everything that is constant. Their `largest` is
+                counted here.
         """
         self._file = file
         self._metadata = metadata_text(metadata)
@@ -48,7 +48,7 @@ class ArchiveWriter:
         self.top = ObjectOut(self, "", {})
 
     def finish(self) -> None:
-        """Write the tree and the header. The file is complete then, and only then."""
+        """Write the tree and the header. Only then is the file complete."""
         top = self.top.finish()
         words = [
             self.block(struct.pack("<i", LAYOUT_VERSION)),
@@ -75,7 +75,7 @@ class ArchiveWriter:
         return word
 
     def group(self, words: Sequence[int]) -> int:
-        """Write a group of children that are written already. Returns its word."""
+        """Write a group whose children are written already. Returns its word."""
         if not words:
             return 0
         word = self._at
@@ -83,7 +83,7 @@ class ArchiveWriter:
         return word
 
     def sample(self, data: bytes) -> int:
-        """Write the bytes of a sample, or find them written before. Returns their word."""
+        """Write the bytes of a sample, unless the same bytes were written before. Returns their word."""
         key = key_of(data)
         known = key + struct.pack("<Q", len(data))
         if known not in self._samples:
@@ -91,14 +91,19 @@ class ArchiveWriter:
         return self._samples[known]
 
     def metadata_index(self, metadata: Metadata) -> tuple[int, bytes]:
-        """The index of metadata, and the bytes that follow the header if it is written in full."""
+        """The index of metadata, and the bytes that follow the header if the metadata is written in full."""
         text = metadata_text(metadata)
         if text not in self._indexed and (len(text) > 255 or len(self._indexed) >= INLINE):
             return INLINE, text
         return self._indexed.setdefault(text, len(self._indexed)), b""
 
     def count(self, sampling: int, samples: int) -> None:
-        """Note how many samples a property has; of a constant, 1."""
+        """Record how many samples a property has.
+
+        Args:
+            sampling: Index of its time sampling.
+            samples: Number of its samples; 1 for a constant.
+        """
         one = self._samplings[sampling]
         if samples > one.largest:
             self._samplings[sampling] = TimeSampling(one.period, one.times, samples)
@@ -108,7 +113,10 @@ class ObjectOut:
     """An object that is being written.
 
     Attributes:
-        properties: Its own; children: the objects below.
+        name: Its name.
+        metadata: Key and value pairs; `schema` is its kind.
+        properties: Its own properties.
+        children: The objects below it.
     """
 
     def __init__(self, archive: ArchiveWriter, name: str, metadata: Metadata) -> None:
@@ -118,7 +126,12 @@ class ObjectOut:
         self.children: list[ObjectOut] = []
 
     def child(self, name: str, metadata: Metadata) -> ObjectOut:
-        """Add an object below this one."""
+        """Add an object below this one.
+
+        Args:
+            name: Its name.
+            metadata: Key and value pairs; `schema` is its kind.
+        """
         one = ObjectOut(self._archive, name, metadata)
         self.children.append(one)
         return one
@@ -144,7 +157,12 @@ class CompoundOut:
         self._members: dict[str, tuple[Metadata, PropertyOut | CompoundOut]] = {}
 
     def compound(self, name: str, metadata: Metadata | None = None) -> CompoundOut:
-        """Add a compound."""
+        """Add a compound.
+
+        Args:
+            name: Its name.
+            metadata: Key and value pairs.
+        """
         one = CompoundOut(self._archive)
         self._members[name] = metadata or {}, one
         return one
@@ -152,13 +170,29 @@ class CompoundOut:
     def scalar(
         self, name: str, kind: str, extent: int = 1, metadata: Metadata | None = None, sampling: int = 0
     ) -> PropertyOut:
-        """Add a property of one item. kind: a NumPy type without byte order, `f4`, or `text`."""
+        """Add a property of one item.
+
+        Args:
+            name: Its name.
+            kind: A NumPy type without byte order, such as `f4`, or `text`.
+            extent: Values per item.
+            metadata: Key and value pairs.
+            sampling: Index of its time sampling.
+        """
         return self._add(name, metadata, PropertyOut(self._archive, True, kind, extent, sampling))
 
     def array(
         self, name: str, kind: str, extent: int = 1, metadata: Metadata | None = None, sampling: int = 0
     ) -> PropertyOut:
-        """Add a property of any number of items. kind: as of `scalar`."""
+        """Add a property of any number of items.
+
+        Args:
+            name: Its name.
+            kind: A NumPy type without byte order, such as `f4`, or `text`.
+            extent: Values per item.
+            metadata: Key and value pairs.
+            sampling: Index of its time sampling.
+        """
         return self._add(name, metadata, PropertyOut(self._archive, False, kind, extent, sampling))
 
     def _add(self, name: str, metadata: Metadata | None, one: PropertyOut) -> PropertyOut:
@@ -195,7 +229,7 @@ class PropertyOut:
         self._before: object = None
 
     def add(self, values: Values | str | Sequence[str]) -> None:
-        """One more sample: numbers (items, extent), or text. The same object as before is the same sample."""
+        """Add one sample: numbers (items, extent), or text. If it is the same object as before, nothing is compared."""
         if values is self._before:
             self._samples += 1
             return
@@ -222,7 +256,7 @@ class PropertyOut:
         self._samples += 1
 
     def finish(self) -> int:
-        """Write the group of the samples, once. Returns its word."""
+        """Write the group of the samples, unless it is written already. Returns its word."""
         if self._word is None:
             words: list[int] = []
             for word, shape, _ in self._stored:
@@ -253,7 +287,7 @@ class PropertyOut:
 
 
 def metadata_text(metadata: Metadata) -> bytes:
-    """`key=value;key=value`, sorted by key. A semicolon would end a value, so it becomes a comma."""
+    """Write metadata as `key=value;key=value`, sorted by key. A semicolon would end a value, so it becomes a comma."""
     pairs = (f"{key}={value.replace(';', ',')}" for key, value in sorted(metadata.items()))
     return ";".join(pairs).encode("utf-8", "surrogateescape")
 

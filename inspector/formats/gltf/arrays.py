@@ -14,7 +14,7 @@ Array = npt.NDArray[Any]
 
 _COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
-"""Numbers in an element. MAT2 and MAT3, whose columns are padded, are in no attribute."""
+"""Numbers in an element. No attribute uses MAT2 or MAT3, whose columns are padded."""
 
 _MOST_WITHOUT_DATA = 10_000_000
 """Elements of an accessor without data, which are zeros. A few bytes can state billions of them."""
@@ -27,16 +27,30 @@ class Accessors:
         self._document, self._buffers = document, buffers
 
     def whole(self, number: object) -> Array:
-        """Indices as stored, (n,) of an unsigned type. Raises UnreadableFrame."""
+        """Indices as stored, (n,) of an unsigned type.
+
+        Raises:
+            UnreadableFrame: The accessor is damaged, or holds something else.
+        """
         rows = self._rows(number)
         if rows.dtype.kind != "u" or rows.shape[1] != 1:
             raise broken(f"accessor {number} is used as indices and holds something else")
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:
-        """Rows of numbers, (n, w) with w one of the widths: float32, or float64 made of whole numbers.
+        """The rows of an accessor: float32, or float64 made of whole numbers.
 
-        Normalized whole numbers stand for shares of their type's largest (3.11). Raises UnreadableFrame.
+        Normalized whole numbers become fractions of the largest number of their type (3.11).
+
+        Args:
+            number: Number of the accessor.
+            widths: The numbers per row that are allowed.
+
+        Returns:
+            (n, w), where w is one of `widths`.
+
+        Raises:
+            UnreadableFrame: The accessor is damaged, or has another width.
         """
         rows = self._rows(number)
         if rows.shape[1] not in widths:
@@ -66,7 +80,7 @@ class Accessors:
         return self._replaced(rows, sparse, number) if sparse else rows
 
     def _replaced(self, rows: Array, sparse: Document, number: object) -> Array:
-        """With the elements that a sparse accessor states apart (3.6.2.3)."""
+        """The rows, with the elements that a sparse accessor replaces (3.6.2.3)."""
         count, what = value(sparse, "count", int, 0), f"accessor {number}, sparse"
         where, values = value(sparse, "indices", dict, {}), value(sparse, "values", dict, {})
         kind = _COMPONENTS.get(value(where, "componentType", int, 0), "")

@@ -1,4 +1,4 @@
-"""The document of a glTF file and its buffers; every value is looked at before it is used.
+"""The document of a glTF file and its buffers; every value is checked before it is used.
 
 Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.12 (extensions), 4 (GLB).
 """
@@ -27,22 +27,27 @@ _CODED: Mapping[str, str] = {
     "KHR_meshopt_compression": "its buffers are compressed",
     "EXT_meshopt_compression": "its buffers are compressed",
 }
-"""Extensions without which there is no geometry. Any other one that a file requires adds to the geometry, or has
-nothing to do with it."""
+"""Extensions without which there is no geometry. All others add to the geometry, or have nothing to do with it."""
 
 _KINDS: Mapping[type, str] = {dict: "an object", list: "a list", int: "a whole number", float: "a number", str: "text"}
 
 
 def broken(reason: str) -> UnreadableFrame:
-    """The file breaks the specification."""
+    """The error for a file that breaks the specification."""
     return UnreadableFrame("broken-form", reason=reason)
 
 
 def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value:
-    """What an object of the document has under a key, the default if nothing.
+    """The value of a key in an object of the document.
+
+    Args:
+        owner: The object.
+        key: The key.
+        kind: The type that the value must have. Whole numbers count as floats; true and false are not numbers.
+        default: The value if the key is missing.
 
     Raises:
-        UnreadableFrame: It is of another kind. Whole numbers are numbers; true and false are not.
+        UnreadableFrame: The value has another type.
     """
     found = owner.get(key, default)
     wanted = (int, float) if kind is float else kind
@@ -52,7 +57,16 @@ def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value
 
 
 def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[float, ...]:
-    """A list of as many numbers as the default has."""
+    """A list of numbers, as long as the default.
+
+    Args:
+        owner: The object.
+        key: The key of the list.
+        default: The value if the key is missing.
+
+    Raises:
+        UnreadableFrame: The value is something else.
+    """
     found = value(owner, key, list, list(default))
     if len(found) != len(default) or not all(type(one) in (int, float) for one in found):
         raise broken(f"`{key}` is not a list of {len(default)} numbers")
@@ -60,7 +74,15 @@ def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[floa
 
 
 def entries(owner: Document, key: str) -> list[Document]:
-    """A list of objects."""
+    """A list of objects; empty if the key is missing.
+
+    Args:
+        owner: The object.
+        key: The key of the list.
+
+    Raises:
+        UnreadableFrame: The value is something else.
+    """
     found = value(owner, key, list, [])
     if not all(isinstance(one, dict) for one in found):
         raise broken(f"`{key}` holds something that is not an object")
@@ -68,7 +90,16 @@ def entries(owner: Document, key: str) -> list[Document]:
 
 
 def entry(document: Document, key: str, number: object) -> Document:
-    """The object of that number in one of the document's lists."""
+    """One object of one of the document's lists.
+
+    Args:
+        document: The document.
+        key: The key of the list, such as "nodes".
+        number: Index in the list, as another object refers to it.
+
+    Raises:
+        UnreadableFrame: There is no such object.
+    """
     found = value(document, key, list, [])
     if type(number) is not int:
         raise broken(f"something refers to an entry of `{key}`, but not by a whole number")
@@ -81,7 +112,15 @@ def entry(document: Document, key: str, number: object) -> Document:
 
 
 def whole_numbers(owner: Document, key: str) -> list[int]:
-    """A list of numbers of other objects."""
+    """A list of whole numbers, which refer to other objects; empty if the key is missing.
+
+    Args:
+        owner: The object.
+        key: The key of the list.
+
+    Raises:
+        UnreadableFrame: The value is something else.
+    """
     found = value(owner, key, list, [])
     if not all(type(one) is int for one in found):
         raise broken(f"`{key}` is not a list of whole numbers")
@@ -89,13 +128,28 @@ def whole_numbers(owner: Document, key: str) -> list[int]:
 
 
 def extension(owner: Document, name: str) -> Document | None:
-    """What an extension adds to an object, None if it doesn't."""
+    """The object that an extension adds to another one; None if the extension isn't there.
+
+    Args:
+        owner: The object.
+        name: Name of the extension.
+
+    Raises:
+        UnreadableFrame: The value is not an object.
+    """
     extensions = value(owner, "extensions", dict, {})
     return value(extensions, name, dict, {}) if name in extensions else None
 
 
 def open_document(data: bytes) -> tuple[Document, bytes]:
-    """The JSON document of a .glb or .gltf file, and the binary chunk (b"" where there is none)."""
+    """Read a .glb or .gltf file.
+
+    Returns:
+        The JSON document, and the binary chunk (b"" if there is none).
+
+    Raises:
+        UnreadableFrame: The file is damaged, has another version, or requires an extension that is not supported.
+    """
     text, binary = _chunks(data) if data.startswith(MAGIC) else (data, b"")
     try:
         document = json.loads(text)
@@ -148,7 +202,11 @@ class Buffers:
         self._whole: dict[int, bytes] = {}
 
     def view(self, number: object) -> tuple[bytes, int]:
-        """The bytes of a buffer view, and its stride (0: elements without gaps). Raises UnreadableFrame."""
+        """The bytes of a buffer view, and its stride in bytes (0: elements without gaps).
+
+        Raises:
+            UnreadableFrame: The buffer view is damaged, or its buffer can't be read.
+        """
         view = entry(self._document, "bufferViews", number)
         buffer = self._buffer(view.get("buffer"))
         start, length = value(view, "byteOffset", int, 0), value(view, "byteLength", int, -1)
@@ -181,7 +239,11 @@ class Buffers:
 
 
 def data_of(uri: str) -> bytes | None:
-    """The content of a data URI (RFC 2397); None for any other."""
+    """The content of a data URI (RFC 2397); None for any other URI.
+
+    Raises:
+        UnreadableFrame: It is not base64.
+    """
     if not uri.startswith("data:"):
         return None
     try:

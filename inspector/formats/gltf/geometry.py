@@ -24,7 +24,14 @@ _TRIANGLES, _STRIP, _FAN = 4, 5, 6  # modes of a primitive (5.24.4); below 4: po
 
 @dataclass(frozen=True, slots=True)
 class Geometry:
-    """Reads the meshes of a document."""
+    """Reads the meshes of a document.
+
+    Attributes:
+        document: The document.
+        accessors: Its arrays.
+        nodes: Its nodes, which say where meshes are.
+        materials: Its materials.
+    """
 
     document: Document
     accessors: Accessors
@@ -32,8 +39,13 @@ class Geometry:
     materials: Materials
 
     def pieces(self) -> Iterator[Mesh]:
-        """One mesh for each primitive of each mesh in the scene, in the world. A mirroring matrix turns the winding
-        (3.7.4); the places of skinned meshes are those of their joints."""
+        """One mesh for each primitive of each mesh in the scene, in world space.
+
+        A mirroring matrix reverses the winding (3.7.4). Skinned meshes are placed by their joints, not by their node.
+
+        Raises:
+            UnreadableFrame: The document breaks the specification.
+        """
         for use in self.nodes.meshes():
             mesh = entry(self.document, "meshes", use.mesh)
             skin = self._skin(use)
@@ -48,14 +60,14 @@ class Geometry:
                 yield placed(piece, use.world) if skin is None else piece
 
     def _weights(self, node: Document, mesh: Document) -> list[float]:
-        """Weights of the morph targets: of the node, else of the mesh (3.7.2.2)."""
+        """Weights of the morph targets: those of the node, otherwise those of the mesh (3.7.2.2)."""
         weights = value(node if "weights" in node else mesh, "weights", list, [])
         if not all(type(one) in (int, float) for one in weights):
             raise broken("`weights` is not a list of numbers")
         return [float(one) for one in weights]
 
     def _skin(self, use: MeshUse) -> Floats | None:
-        """Matrices of the joints (j, 4, 4): where they put what is bound to them."""
+        """Matrices of the joints, (j, 4, 4): how they move the vertices bound to them. None without a skin."""
         if "skin" not in use.node:
             return None
         skin = entry(self.document, "skins", use.node["skin"])
@@ -111,7 +123,7 @@ class Geometry:
         return np.column_stack([uvs[:, 0], 1 - uvs[:, 1]])
 
     def _faces(self, primitive: Document, vertices: int) -> tuple[Array, list[LeftOut]]:
-        """The corners of all triangles, three each (3.7.2.1). Of points and lines there are none."""
+        """The corners of all triangles, three each (3.7.2.1). Points and lines have none."""
         mode = value(primitive, "mode", int, _TRIANGLES)
         if mode < _TRIANGLES:
             return np.zeros(0, np.int64), [LeftOut("points and lines", seen=True)]
@@ -124,14 +136,14 @@ class Geometry:
             odd = start % 2
             rows = indices[np.column_stack([start, start + 1 + odd, start + 2 - odd])]
             a, b, c = rows.T
-            return rows[(a != b) & (b != c) & (c != a)].reshape(-1), []  # the others only lead to the next triangle
+            return rows[(a != b) & (b != c) & (c != a)].reshape(-1), []  # the others only connect two triangles
         if mode == _FAN:
             return indices[np.column_stack([start + 1, start + 2, np.zeros_like(start)])].reshape(-1), []
         raise broken(f"a primitive has the mode {mode}, which there isn't")
 
 
 class _Attributes:
-    """The attributes of a primitive with its morph targets at their default weights."""
+    """The attributes of a primitive, with its morph targets at their default weights."""
 
     def __init__(self, accessors: Accessors, primitive: Document, weights: list[float]) -> None:
         self._accessors = accessors
@@ -140,11 +152,11 @@ class _Attributes:
         self._targets = [(one, weight) for one, weight in zip(targets, weights, strict=False) if weight]
 
     def plain(self, key: str, *widths: int) -> Array:
-        """As stored, as floats."""
+        """An attribute as stored, as floats."""
         return self._accessors.floats(self._given[key], *widths)
 
     def moved(self, key: str, *widths: int) -> Array:
-        """With every target that has a weight."""
+        """An attribute with every morph target that has a weight."""
         values = self.plain(key, *widths)
         for target, weight in self._targets:
             if key in target:
@@ -155,7 +167,7 @@ class _Attributes:
         return values
 
     def colours(self, count: int) -> tuple[Array, list[LeftOut]]:
-        """Red, green, blue of each vertex, as stored: linear. Alpha is named as lost where it isn't 1."""
+        """Red, green and blue of each vertex, as stored: linear. Alpha other than 1 is reported as lost."""
         if "COLOR_0" not in self._given:
             return np.zeros((0, 3)), []
         values = self.moved("COLOR_0", 3, 4)

@@ -1,4 +1,4 @@
-"""The materials of a glTF document, and the UVs that their maps are read by.
+"""The materials of a glTF document, and the UVs that their maps use.
 
 Source: Khronos, glTF 2.0 specification, 3.8 (textures), 3.9 (materials); extensions KHR_texture_transform,
 KHR_materials_emissive_strength, KHR_materials_pbrSpecularGlossiness, EXT_texture_webp, KHR_texture_basisu.
@@ -30,7 +30,7 @@ _ENDINGS = {
     "image/vnd-ms.dds": "dds",
 }
 _SOURCES = ("EXT_texture_webp", "KHR_texture_basisu", "EXT_texture_avif", "MSFT_texture_dds")
-"""Extensions by which a texture names an image of another format, beside or instead of PNG and JPEG."""
+"""Extensions with which a texture names an image of another format, besides or instead of PNG and JPEG."""
 _TAKEN = frozenset(("KHR_materials_emissive_strength",))
 _CLAMP = 33071  # 5.26.3
 _REPEAT = 10497
@@ -39,11 +39,13 @@ _PNG, _JPEG = b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff"
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """The UVs that a map is read by.
+    """The UVs that a map uses.
 
     Attributes:
         uv_set: Number of the UV set.
-        offset, rotation, scale: Of KHR_texture_transform; the rotation is in radians.
+        offset: Offset of KHR_texture_transform.
+        rotation: Its rotation, in radians.
+        scale: Its scale.
     """
 
     uv_set: int = 0
@@ -52,7 +54,7 @@ class Layout:
     scale: tuple[float, ...] = (1.0, 1.0)
 
     def applied(self, uvs: Array) -> Array:
-        """UVs, origin top left, with the transform: translation * rotation * scale."""
+        """Apply the transform to UVs whose origin is the top left: translation * rotation * scale."""
         if self == Layout(self.uv_set):
             return uvs
         u, v = (uvs.astype(np.float64) * self.scale).T
@@ -65,8 +67,8 @@ class Surface:
     """What a primitive's material becomes.
 
     Attributes:
-        material: None for the default material.
-        layout: UVs of the colour map, or of the first map without one.
+        material: The material; None for the default material.
+        layout: UVs of the colour map; without one, of the first map.
         losses: What of it is not carried over.
     """
 
@@ -76,7 +78,7 @@ class Surface:
 
 
 class Materials:
-    """The materials of a document by their number; names that repeat or are missing are made distinct."""
+    """The materials of a document by number; names that repeat or are missing are made distinct."""
 
     def __init__(self, document: Document, buffers: Buffers, beside: Beside) -> None:
         self._document, self._buffers, self._beside = document, buffers, beside
@@ -84,7 +86,7 @@ class Materials:
         taken: set[str] = set()
         self._surfaces: list[Surface] = []
         for number, material in enumerate(entries(document, "materials")):
-            if set(material) <= {"doubleSided", "extras"}:  # the default material, but for its back
+            if set(material) <= {"doubleSided", "extras"}:  # the default material, except for its back
                 self._surfaces.append(Surface())
                 continue
             name = value(material, "name", str, "") or f"material{number + 1}"
@@ -95,6 +97,7 @@ class Materials:
 
     @property
     def all(self) -> tuple[Material, ...]:
+        """All materials except default ones, in the order of the document."""
         return tuple(one.material for one in self._surfaces if one.material is not None)
 
     def of(self, primitive: Document) -> Surface:
@@ -105,7 +108,15 @@ class Materials:
         return self._surfaces[primitive["material"]]
 
     def texture(self, number: object) -> tuple[Image | None, bool, bool]:
-        """Image of a texture, whether it ends at its border, and whether its two directions differ or mirror."""
+        """Look up a texture.
+
+        Returns:
+            Its image (None if it names none), whether it ends at its border, and whether it repeats differently in its
+            two directions or mirrored.
+
+        Raises:
+            UnreadableFrame: The document breaks the specification.
+        """
         texture = entry(self._document, "textures", number)
         source = texture.get("source")
         if source is None:
@@ -116,7 +127,9 @@ class Materials:
         return None if source is None else self._image(source), wraps == {_CLAMP}, not wraps < {_CLAMP, _REPEAT}
 
     def has_alpha(self, image: Image) -> bool:
-        """Whether it is a PNG with an alpha channel (ISO/IEC 15948, 11.2.2: colour types 4 and 6), or tRNS."""
+        """Whether an image is a PNG with an alpha channel (ISO/IEC 15948, 11.2.2: colour types 4 and 6) or a tRNS
+        chunk.
+        """
         data = image.data
         with suppress(UnreadableFrame):
             data = self._beside(image.name.text) if data is None else data
@@ -243,6 +256,6 @@ def _layout(info: Document) -> Layout:
 
 
 def _plain(name: str) -> str:
-    """A name from the file as the name of a file: nothing in it may lead elsewhere."""
+    """A name from the file as the name of a file: it can't lead to another folder."""
     kept = "".join(letter if letter.isalnum() or letter in "-_" else "_" for letter in name.rsplit(".", 1)[0])
     return kept[:100] or "texture"

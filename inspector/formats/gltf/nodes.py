@@ -18,9 +18,9 @@ class MeshUse:
     """A mesh at a node.
 
     Attributes:
-        mesh: Its number.
+        mesh: Number of the mesh.
         node: The node.
-        world: Where the node puts it, a matrix for columns (4, 4).
+        world: Matrix of the node in the world, for column vectors, (4, 4).
     """
 
     mesh: int
@@ -32,8 +32,11 @@ class Nodes:
     """The nodes and their places in the world."""
 
     def __init__(self, document: Document) -> None:
-        """Raises UnreadableFrame where nodes are no trees: a few shared children, level by level, would stand for
-        billions of nodes."""
+        """Check that the nodes are trees: with shared children, a few nodes could expand to billions.
+
+        Raises:
+            UnreadableFrame: A node has two parents, or is its own ancestor.
+        """
         self._document = document
         self._all = entries(document, "nodes")
         self._parents: dict[int, int] = {}
@@ -46,9 +49,12 @@ class Nodes:
         self._worlds: dict[int, Matrix] = {}
 
     def meshes(self) -> Iterator[MeshUse]:
-        """Every use of a mesh in the scene, in the document's order. Without a scene: at all nodes.
+        """Every use of a mesh in the scene, in the document's order. Without a scene all nodes count.
 
-        Nodes that are stated as invisible (KHR_node_visibility) hide what is below them.
+        Nodes that are stated as invisible (KHR_node_visibility) hide everything below them.
+
+        Raises:
+            UnreadableFrame: The document breaks the specification.
         """
         seen: set[int] = set()
         pending = self._roots()[::-1]
@@ -72,7 +78,11 @@ class Nodes:
         return [number for number in range(len(self._all)) if number not in self._parents]
 
     def world(self, number: int) -> Matrix:
-        """Matrix of a node in the world, for columns."""
+        """Matrix of a node in the world, for column vectors, (4, 4).
+
+        Raises:
+            UnreadableFrame: A node is its own ancestor.
+        """
         above: list[int] = []
         at: int | None = number
         while at is not None and at not in self._worlds:
@@ -87,7 +97,7 @@ class Nodes:
 
 
 def _local(node: Document) -> Matrix:
-    """Matrix of a node seen from its parent: stored by columns, or translation * rotation * scale (3.5.3)."""
+    """Matrix of a node relative to its parent: stored by columns, or translation * rotation * scale (3.5.3)."""
     if "matrix" in node:
         return np.array(numbers(node, "matrix", tuple(np.eye(4).ravel()))).reshape(4, 4).T
     x, y, z, w = numbers(node, "rotation", (0, 0, 0, 1))

@@ -37,14 +37,14 @@ class _Writer:
         return len(entries) - 1
 
     def put_once(self, key: str, value: dict[str, Any]) -> int:
-        """The number of an entry, added where there is none like it."""
+        """Number of an entry, which is added if there is no equal one."""
         known = (key, json.dumps(value, sort_keys=True))
         if known not in self._known:
             self._known[known] = self.put(key, value)
         return self._known[known]
 
     def image(self, image: Image) -> int:
-        """The number of an image, each added once: inside the file, or by its name where it is a file of its own."""
+        """Number of an image, which is added once: its bytes, or its name if it is a separate file."""
         if image not in self._known:
             if image.data is None:
                 entry: dict[str, Any] = {"uri": quote(image.name.raw)}
@@ -84,8 +84,10 @@ class _Writer:
 
 
 def write(mesh: Mesh) -> bytes:
-    """All faces must be triangles. One primitive for the faces of each material, and one more for those of them without
-    UVs or normals; a vertex with several UVs or normals becomes as many vertices, in the order of the mesh's vertices.
+    """Write a mesh as a GLB file. All faces must be triangles.
+
+    The faces of each material are one primitive, and its faces without UVs or normals a further one. A vertex with
+    several UVs or normals becomes several vertices, in the order of the mesh's vertices.
     """
     writer = _Writer()
     materials = {one.name: _material(writer, one, mesh.double_sided) for one in mesh.materials}
@@ -109,7 +111,7 @@ def _any_bare(mesh: Mesh) -> bool:
 
 
 def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, tuple[bool, bool], npt.NDArray[np.int64]]]:
-    """Material, whether there are UVs and normals, and the faces that have these in common."""
+    """The faces in groups of one material, with or without UVs and normals."""
     corners = mesh.corners
     lit = corners.vn != ABSENT
     lit[lit] = np.any(
@@ -151,7 +153,7 @@ def _primitive(
 
 
 def _material(writer: _Writer, material: Material, double_sided: bool) -> int:
-    """A material with its maps. Its metallic number is 0 where the source states none: the format's own is 1."""
+    """A material with its maps. Its metallic factor is 0 if the source states none: the format's default is 1."""
     red, green, blue = material.colour or (1.0, 1.0, 1.0)
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     metallic = material.metallic if material.metallic is not None else 0.0 if metal is None else 1.0
@@ -179,7 +181,7 @@ def _emission(writer: _Writer, material: Material, entry: dict[str, Any]) -> Non
     if glow is None and not any(material.emissive or ()):
         return
     emits = material.emissive or (1.0, 1.0, 1.0)
-    strongest = max(*emits, 1.0)  # the factors end at 1 (3.9.3); what is brighter has an extension
+    strongest = max(*emits, 1.0)  # factors are at most 1 (3.9.3); brighter light needs an extension
     entry["emissiveFactor"] = [one / strongest for one in emits]
     if strongest > 1:
         entry["extensions"] = {"KHR_materials_emissive_strength": {"emissiveStrength": strongest}}

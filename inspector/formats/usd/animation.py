@@ -1,4 +1,4 @@
-"""A stage as an animation: its meshes by path, its frames, and one mesh of all of them for each frame."""
+"""A stage as an animation: its meshes by path, its frames, and for each frame one mesh that joins all of them."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ from inspector.formats.usd.stage import open_stage
 from inspector.names import safe
 
 _MOST_FRAMES = 1_000_000
-"""Eleven hours at 24 frames per second. A stage that states more is damaged, and a list of its frames fills memory."""
+"""Eleven hours at 24 fps. A stage that states more is damaged, and a list of its frames fills the memory."""
 
 _MOST_PRIMS = 200_000
-"""Prims that are visited in a stage. Instances inside instances multiply: a small file may stand for billions."""
+"""Prims that are visited in a stage. Instances inside instances multiply: a small file may expand to billions."""
 
 _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
 
@@ -39,9 +39,9 @@ class _Contents:
     """The prims of a stage that matter here.
 
     Attributes:
-        meshes: Those that a picture shows where they are.
-        instancers: Whose copies a picture shows.
-        others: Names of the types of what is visible and no mesh.
+        meshes: Those that a picture shows in their own place.
+        instancers: Those whose copies a picture shows.
+        others: Types of visible prims that are not meshes.
     """
 
     meshes: tuple[Any, ...]
@@ -50,11 +50,23 @@ class _Contents:
 
 
 class StageAnimation:
-    """A stage, as `Animation` has it. frames: whole time codes of the stage's range, else of its samples; one for a
-    stage that stands still."""
+    """An opened stage; see `Animation` for the attributes.
+
+    The frames are the whole time codes in the range of the stage, or in that of its samples; a still stage has one
+    frame.
+    """
 
     def __init__(self, path: Path, opening: Opening) -> None:
-        """Raises MeshqcError without the library, UnreadableFrame."""
+        """Open a stage.
+
+        Args:
+            path: The file.
+            opening: How it is opened.
+
+        Raises:
+            MeshqcError: The library is not installed.
+            UnreadableFrame: The file can't be read, or needs something that is not supported.
+        """
         folders = [Path(os.path.realpath(folder)) for folder in (path.parent, *opening.allowed)]
         opened = open_stage(path, folders)
         self._opened, self._stage = opened, opened.stage
@@ -74,9 +86,16 @@ class StageAnimation:
         self.left_out: Counter[LeftOut] = Counter()
 
     def mesh(self, number: Fraction, take: Take) -> Mesh:
-        """All meshes that are taken and seen at that time, in world space.
+        """Join all meshes that are taken and visible in a frame, in world space.
 
-        A mesh that breaks the rules is left out if others remain, and named. Raises UnreadableFrame without any.
+        A mesh that breaks the rules is left out and reported, if others remain.
+
+        Args:
+            number: Number of the frame, its time code.
+            take: What is taken. The library interpolates between samples by itself.
+
+        Raises:
+            UnreadableFrame: The frame is damaged, or shows no mesh.
         """
         from pxr import Usd, UsdGeom
 
@@ -104,7 +123,7 @@ class StageAnimation:
     def _add(
         self, pieces: list[Mesh], broken: list[UnreadableFrame], prim: Any, time: Any, places: Any, world: Floats | None
     ) -> None:
-        """Add a mesh in the world: where its skeleton, its instancer or its prim puts it."""
+        """Add a mesh in world space: where its skeleton, its instancer or its prim puts it."""
         from pxr import UsdGeom
 
         try:
@@ -122,7 +141,15 @@ class StageAnimation:
         pieces.append(placed(piece, world))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """The box of the frame's points, (2, 3); None without any."""
+        """The box of the frame's points.
+
+        Args:
+            number: Number of the frame, its time code.
+            take: What is taken.
+
+        Returns:
+            Minimum and maximum, (2, 3); None if the frame shows no mesh.
+        """
         try:
             positions = self.mesh(number, take).positions
         except UnreadableFrame:
@@ -130,7 +157,7 @@ class StageAnimation:
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
     def _notes(self) -> Iterator[LeftOut]:
-        """What the frames will not have, so that nobody finds out later."""
+        """What the frames will not have."""
         from pxr import UsdGeom
 
         meshes = self._contents.meshes
@@ -155,7 +182,7 @@ class StageAnimation:
         from pxr import Usd, UsdGeom
 
         time = Usd.TimeCode(float((*self.frames, *self.sub_frames, Fraction(1))[0]))
-        with suppress(UnreadableFrame):  # told when the frame is read
+        with suppress(UnreadableFrame):  # reported when the frame is read
             faces = len(UsdGeom.Mesh(prim).GetFaceVertexCountsAttr().Get(time) or ())
             mesh = read_geometry(prim, time, self._table.bound(prim, faces, time))
             return mesh.left_out
@@ -179,7 +206,7 @@ def _listed(prim: Any) -> SceneMesh:
 
 
 def _metres(stage: Any) -> float:
-    """metersPerUnit, in whatever type of number it is stored."""
+    """metersPerUnit, whatever type of number it is stored as."""
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
 
@@ -191,7 +218,9 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """What a picture shows: no proxies and guides (UsdGeomImageable, "purpose"), and below an instancer only copies."""
+    """What a picture shows: no proxies and guides (UsdGeomImageable, "purpose"), and below an instancer only its
+    copies.
+    """
     from pxr import Usd, UsdGeom
 
     purposes = (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
@@ -212,7 +241,7 @@ def _contents(stage: Any) -> _Contents:
 
 
 def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Numbers of the whole frames, and of the samples between them. One sample stands for a stage that stands still."""
+    """Numbers of the whole frames, and of the samples between them. A still stage has one frame."""
     prims = (*contents.meshes, *contents.instancers)
     times = {time for prim in prims for time in (*_samples(prim), *skeletons.samples(prim))}
     if stage.HasAuthoredTimeCodeRange():
@@ -231,7 +260,7 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Times at which the mesh, or something above it, is given again."""
+    """Times at which the mesh, or something above it, has a sample."""
     from pxr import UsdGeom
 
     for attribute in prim.GetAttributes():

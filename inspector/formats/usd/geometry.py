@@ -28,7 +28,16 @@ _UV_TYPES = ("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double
 
 
 def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
-    """A UsdGeom.Mesh in its own space: positions, faces, UVs, normals, colours and parts. Raises UnreadableFrame."""
+    """Read a UsdGeom.Mesh in its own space: positions, faces, UVs, normals, colours and parts.
+
+    Args:
+        prim: The mesh's prim.
+        time: The Usd.TimeCode.
+        bound: Its materials at that time.
+
+    Raises:
+        UnreadableFrame: Its arrays contradict each other, or have another type than the format allows.
+    """
     from pxr import UsdGeom
 
     mesh = UsdGeom.Mesh(prim)
@@ -53,7 +62,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
 
 
 def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[LeftOut]) -> tuple[Numbers, Offsets | None]:
-    """The UVs and every corner's index; values that are not indexed in the file are distinguished by value."""
+    """The UVs and the index of each corner's UV. Values without indices in the file are compared to find equal ones."""
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)
@@ -86,7 +95,9 @@ def _transformed(values: Numbers, index: Offsets, corners: Corners, bound: Bound
 
 
 def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets | None]:
-    """`primvars:normals` goes before `normals` (UsdGeomPointBased)."""
+    """The normals and the index of each corner's normal. `primvars:normals` takes precedence over `normals`
+    (UsdGeomPointBased).
+    """
     from pxr import UsdGeom
 
     path = mesh.GetPath()
@@ -102,8 +113,9 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 
 
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
-    """`displayColor` of each point. What a face or a corner has can't be carried; of a whole mesh it matters only
-    where no material covers it."""
+    """`displayColor` of each point. Colours of faces or corners can't be carried over; one colour for the whole mesh
+    matters only where no material covers it.
+    """
     from pxr import UsdGeom
 
     gprim = UsdGeom.Gprim(prim)
@@ -131,8 +143,11 @@ def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOu
 
 
 def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[Offsets, Numbers]:
-    """Which of the primvar's values each corner has, and those values. Of n values n stands for an illegal index,
-    ABSENT for a corner whose value is not authored (`unauthoredValuesIndex`)."""
+    """Which of the primvar's values each corner has, and those values.
+
+    The index n of n values marks an illegal index, ABSENT a corner whose value is not authored
+    (`unauthoredValuesIndex`).
+    """
     places = _places(str(primvar.GetInterpolation()), corners)
     count = len(values)
     if not primvar.IsIndexed():
@@ -143,7 +158,7 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
     if absent < 0:
         return index, values
     index = np.where(index == absent, ABSENT, index)
-    if absent == 0:  # the place that a writer sets aside for it
+    if absent == 0:  # writers reserve this index for it
         return np.where(index == ABSENT, ABSENT, index - 1), values[1:]
     return index, values
 
@@ -157,7 +172,7 @@ def _places(interpolation: str, corners: Corners) -> Offsets:
             return corners.face_of_corner()
         case "faceVarying":
             return np.arange(len(corners.v))
-        case _:  # vertex and varying are one for polygons
+        case _:  # vertex and varying are the same for polygons
             return corners.v.astype(np.int64)
 
 

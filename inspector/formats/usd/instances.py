@@ -17,7 +17,13 @@ _MOST_COPIES = 200_000
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """A mesh of a prototype at one instance. world: its place, a matrix for columns (4, 4)."""
+    """A mesh of a prototype at one instance.
+
+    Attributes:
+        instancer: The prim of the instancer.
+        prim: The prim of the mesh.
+        world: Its matrix in the world, for column vectors, (4, 4).
+    """
 
     instancer: Any
     prim: Any
@@ -25,7 +31,16 @@ class Copy:
 
 
 def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
-    """Every mesh of every instance. Instancers inside prototypes are not followed. Raises UnreadableFrame."""
+    """Every mesh of every instance. Instancers inside prototypes are not followed.
+
+    Args:
+        instancers: Prims of type UsdGeom.PointInstancer.
+        time: The Usd.TimeCode.
+        places: The UsdGeom.XformCache of that time.
+
+    Raises:
+        UnreadableFrame: The arrays of an instancer contradict each other, or there are too many copies.
+    """
     from pxr import UsdGeom
 
     made = 0
@@ -50,7 +65,7 @@ def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
 
 
 def _meshes(root: Any, places: Any) -> list[tuple[Any, Floats]]:
-    """The meshes of a prototype, and their places seen from its root."""
+    """The meshes of a prototype, with their matrices relative to its root."""
     from pxr import Usd, UsdGeom
 
     if not root:

@@ -30,7 +30,7 @@ _INPUTS = {
     Slot.EMISSIVE: "emissiveColor",
 }
 _OTHERS = {"clearcoat": 0.0, "displacement": 0.0, "opacityThreshold": 0.0, "useSpecularWorkflow": 0}
-"""Further inputs of UsdPreviewSurface, and the value at which they do nothing."""
+"""Other inputs of UsdPreviewSurface, and the value at which they have no effect."""
 _COLOURS = (Slot.COLOUR, Slot.EMISSIVE)
 _CHANNELS = "rgba"
 _TILE = re.compile(r"<UDIM>")
@@ -39,11 +39,13 @@ _TILES = range(1001, 1101)  # a hundred tiles, ten to a row
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """The UVs that a material's colour map is read by.
+    """The UVs that a material's colour map uses.
 
     Attributes:
-        name: Of the primvar, "" where nothing names one.
-        scale, rotation, translation: Of UsdTransform2d; the rotation is in degrees, counter-clockwise.
+        name: Name of the primvar; "" if nothing names one.
+        scale: Scale of UsdTransform2d.
+        rotation: Its rotation, in degrees, counter-clockwise.
+        translation: Its translation.
     """
 
     name: str = ""
@@ -53,11 +55,11 @@ class Layout:
 
     @property
     def still(self) -> bool:
-        """Whether UVs stay what they are."""
+        """Whether the transform leaves UVs as they are."""
         return self == Layout(self.name)
 
     def applied(self, uvs: Numbers) -> Numbers:
-        """in * scale * rotate + translation (UsdPreviewSurface specification, UsdTransform2d)."""
+        """Apply the transform: in * scale * rotate + translation (UsdPreviewSurface specification, UsdTransform2d)."""
         if self.still:
             return uvs
         u, v = (uvs.astype(np.float64) * self.scale).T
@@ -67,12 +69,12 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """What is bound to the faces of a mesh.
+    """The materials bound to the faces of a mesh.
 
     Attributes:
         parts: The faces in runs of one material.
-        layouts: The different layouts of these materials, at least one.
-        layout_of_face: Which of them each face has.
+        layouts: The distinct layouts of these materials, at least one.
+        layout_of_face: Index of each face's layout, (f,).
         losses: What of the materials is not carried over.
     """
 
@@ -90,20 +92,27 @@ class _Known:
 
 
 class MaterialTable:
-    """The materials met in a stage, each once, in the order met; names that repeat are made distinct."""
+    """The materials found in a stage, each once, in the order found; names that repeat are made distinct."""
 
     def __init__(self, folders: Sequence[Path]) -> None:
-        """folders: textures outside them are not opened."""
+        """Begin an empty table. folders: textures outside them are not opened."""
         self._folders = folders
         self._known: dict[str, _Known] = {}
         self._images: dict[str, Image] = {}
 
     @property
     def materials(self) -> tuple[Material, ...]:
+        """The materials found so far."""
         return tuple(one.material for one in self._known.values())
 
     def bound(self, prim: Any, faces: int, time: Any) -> Bound:
-        """The materials of a mesh: its own binding, and those of its subsets over it."""
+        """The materials of a mesh: its own binding, overridden by those of its subsets.
+
+        Args:
+            prim: The mesh's prim.
+            faces: Number of its faces.
+            time: The Usd.TimeCode.
+        """
         from pxr import UsdGeom, UsdShade
 
         binding = UsdShade.MaterialBindingAPI(prim)
@@ -151,7 +160,7 @@ class MaterialTable:
         return _Reading(self, surface, name).known()
 
     def image(self, texture: Any) -> Image | None:
-        """The image of a texture shader; None where it names none."""
+        """The image of a texture shader; None if it names none."""
         asset = _value(texture, "file")
         if asset is None or not asset.path:
             return None
@@ -166,7 +175,7 @@ class MaterialTable:
         return self._images[key]
 
     def _tiles(self, texture: Any, asset: Any) -> tuple[tuple[int, bytes], ...]:
-        """Number and bytes of each tile that there is (UsdPreviewSurface specification, "UDIM")."""
+        """Number and bytes of each tile that exists (UsdPreviewSurface specification, "UDIM")."""
         from pxr import Ar
 
         attribute = texture.GetInput("file").GetValueProducingAttributes()[0]
@@ -181,7 +190,7 @@ class MaterialTable:
         return tuple(found)
 
     def _content(self, resolved: str) -> bytes | None:
-        """A texture's bytes, also from inside a .usdz; None outside the folders, or where it can't be read."""
+        """A texture's bytes, also from inside a .usdz; None if it is outside the folders or can't be read."""
         from pxr import Ar
 
         packed = Ar.IsPackageRelativePath(resolved)
@@ -230,7 +239,7 @@ class _Reading:
         return _Known(material, layout, (LeftOut(text, seen=True),) if self._missing else ())
 
     def _connected(self, slot: Slot, name: str) -> None:
-        """The texture that an input is connected to."""
+        """Read the texture that an input is connected to."""
         from pxr import UsdShade
 
         given = self._surface.GetInput(name)
@@ -261,8 +270,9 @@ class _Reading:
         self._layouts.append((slot, self._layout(shader)))
 
     def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
-        """Strength of a normal map; of other maps the scale is kept as their factor. The image is multiplied by it,
-        as MTL's images are by Kd."""
+        """Strength of a normal map. The scale of any other map is kept as its factor, which multiplies the image as
+        Kd does in MTL.
+        """
         scale = tuple(map(float, _value(shader, "scale") or (1, 1, 1, 1)))
         bias = tuple(map(float, _value(shader, "bias") or (0, 0, 0, 0)))
         if slot is Slot.NORMAL:
@@ -279,7 +289,7 @@ class _Reading:
         return 1.0
 
     def _layout(self, texture: Any) -> Layout:
-        """The primvar that a texture is read by, and its transform."""
+        """The primvar that a texture uses, and its transform."""
         reader = _source(texture, "st")
         scale, rotation, translation = (1.0, 1.0), 0.0, (0.0, 0.0)
         if reader is not None and reader.GetIdAttr().Get() == "UsdTransform2d":
@@ -313,7 +323,9 @@ class _Reading:
 
 
 def _unpacked(package: bytes, name: str) -> bytes | None:
-    """A file of a .usdz: its files are neither compressed nor encrypted (OpenUSD, "Usdz file format specification")."""
+    """A file inside a .usdz, whose files are neither compressed nor encrypted (OpenUSD, "Usdz file format
+    specification").
+    """
     with zipfile.ZipFile(io.BytesIO(package)) as files:
         return files.read(name) if files.getinfo(name).compress_type == zipfile.ZIP_STORED else None
 
@@ -328,7 +340,7 @@ def _source(shader: Any, name: str) -> Any:
 
 
 def _value(shader: Any, name: str) -> Any:
-    """The value of a shader's input, also where an input of the material above gives it; None where it has none."""
+    """The value of a shader's input, even if it comes from an input of the material; None if it has none."""
     given = shader.GetInput(name) if shader else None
     producers = given.GetValueProducingAttributes() if given else []
     return producers[0].Get() if producers else None

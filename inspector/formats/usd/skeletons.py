@@ -36,7 +36,7 @@ class Skeletons:
         return bool(query) and (query.HasJointInfluences() or query.HasBlendShapes())
 
     def samples(self, prim: Any) -> Iterator[float]:
-        """Times at which the skeleton's animation is given."""
+        """Times at which the skeleton's animation has a sample."""
         skeleton = self._skeleton(prim)
         animation = skeleton.GetAnimQuery() if skeleton else None
         if animation:
@@ -44,16 +44,19 @@ class Skeletons:
             yield from animation.GetBlendShapeWeightTimeSamples()
 
     def posed(self, prim: Any, time: Any, mesh: Mesh, places: Any) -> tuple[Mesh, Floats | None]:
-        """The mesh as its skeleton poses it, and its place in the world; None: that of its prim.
+        """The mesh as its skeleton poses it.
 
         Args:
             prim: The mesh's prim.
-            time: Of the pose.
+            time: The Usd.TimeCode of the pose.
             mesh: The mesh at rest.
             places: The UsdGeom.XformCache of that time.
 
+        Returns:
+            The mesh, and its matrix in the world for column vectors, (4, 4); None: that of its prim.
+
         Raises:
-            UnreadableFrame: What binds the mesh contradicts itself.
+            UnreadableFrame: The data that bind the mesh contradict themselves.
         """
         query = self._cache.GetSkinningQuery(prim)
         skeleton = self._skeleton(prim)
@@ -89,7 +92,7 @@ class Skeletons:
 
 
 def _skinned_mesh(mesh: Mesh, joints: Any, weights: Any, matrices: Floats) -> Mesh:
-    """Points, and normals by the point of the first corner that has each."""
+    """Points where the joints put them. A normal moves with the point of the first corner that uses it."""
     positions, _ = skinned(mesh.positions, None, joints, weights, matrices)
     corners = mesh.corners
     lit = np.flatnonzero((corners.vn >= 0) & (corners.vn < len(mesh.normals)) & (corners.v < len(mesh.positions)))
@@ -121,7 +124,7 @@ def _influences(prim: Any, query: Any, time: Any, points: int) -> tuple[Any, Any
 
 
 def _blended(prim: Any, query: Any, skeleton: Any, time: Any, positions: Numbers) -> Numbers:
-    """The points with the blend shapes at their weights, in-between shapes among them."""
+    """The points with the blend shapes applied, including in-between shapes."""
     from pxr import UsdSkel, Vt
 
     animation = skeleton.GetAnimQuery()

@@ -1,4 +1,4 @@
-"""Opening a stage: the library where it is installed, and nothing from outside the folders that may be read."""
+"""Opening a stage, if the library is installed. Nothing outside the allowed folders is read."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from inspector.names import Name, safe
 INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, pip install '.[usd]'"
 
 _PLACE = re.compile(r":(\d+):\d+: ")
-"""Line and column in what the library says of a text that it can't parse."""
+"""Line and column in the library's message about a text that it can't parse."""
 _VERSION = re.compile(r"file is (\d+\.\d+\.\d+), software supports (\d+\.\d+\.\d+)")
 
 
@@ -29,8 +29,8 @@ class OpenedStage:
 
     Attributes:
         stage: The Usd.Stage.
-        losses: The files that it names and that were not opened.
-        layers: All layers by identifier: while they are held, the library opens none of them again.
+        losses: Files that it names and that were not opened.
+        layers: All layers by identifier: while these are referenced, the library doesn't open them again.
     """
 
     stage: Any
@@ -39,7 +39,11 @@ class OpenedStage:
 
 
 def need_library() -> None:
-    """Raises MeshqcError that says what to install, where usd-core is missing or can't be loaded."""
+    """Check that usd-core can be loaded.
+
+    Raises:
+        MeshqcError: It can't be loaded; the message says what to install.
+    """
     try:
         importlib.import_module("pxr.Usd")
     except ImportError as error:
@@ -47,15 +51,15 @@ def need_library() -> None:
 
 
 def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
-    """The stage in a file, without the layers that are missing, unknown, or outside the folders that may be read.
+    """Open the stage in a file, without layers that are missing, unknown, or outside the allowed folders.
 
     Args:
         path: The file.
-        allowed: These folders, with all links followed.
+        allowed: Folders that may be read, with all links resolved.
 
     Raises:
         MeshqcError: The library is not installed.
-        UnreadableFrame: The file can't be read, or needs what is not supported.
+        UnreadableFrame: The file can't be read, or needs something that is not supported.
     """
     need_library()
     from pxr import Sdf, Tf, Usd
@@ -65,7 +69,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
         layer = Sdf.Layer.FindOrOpen(str(path))
         if layer is None:
             raise UnreadableFrame("foreign")
-        layer.Reload()  # the library keeps layers; the file may be another by now
+        layer.Reload()  # the library keeps layers; the file may have changed
         following = _Following(allowed)
         following.follow(layer)
         stage = Usd.Stage.Open(layer)
@@ -77,7 +81,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
 
 
 def _in_words(said: str) -> str:
-    """The reason, of the library's words, which name places in its source."""
+    """The reason in plain words. The library's own message quotes places in its source code."""
     version = _VERSION.search(said)
     if version:
         return f"version {version[1]} of the binary form; {version[2]} is read"
@@ -89,10 +93,10 @@ def _in_words(said: str) -> str:
 
 @cache
 def _keep_quiet() -> Any:
-    """Take the library's warnings off stderr, for the rest of the process.
+    """Suppress the library's warnings on stderr for the rest of the process.
 
-    They quote file names and prim paths as they are, and an escape sequence in one would reach the terminal. What
-    matters in them is an error as well, which the library raises.
+    They quote file names and prim paths unescaped, and an escape sequence in one would reach the terminal. Whatever
+    matters in them is also raised as an error.
     """
     from pxr import UsdUtils
 
@@ -100,10 +104,10 @@ def _keep_quiet() -> Any:
 
 
 class _Following:
-    """Follows what layers name: sublayers, references, payloads, clips. A layer is looked into before the stage would
-    open what it names. What may not or can't be opened is taken out of the layer, in memory.
+    """Follows the files that layers name: sublayers, references, payloads, clips.
 
-    The library opens files by itself, by path, so a place is judged once more when its layer is there.
+    A layer is inspected before the stage opens what it names. Whatever may not or can't be opened is removed from the
+    layer in memory. The library opens files by path, so a place is checked again after its layer is open.
     """
 
     def __init__(self, allowed: Sequence[Path]) -> None:
@@ -125,13 +129,13 @@ class _Following:
                     pending.append(below)
 
     def _opened(self, layer: Any, asset: str) -> Any:
-        """The layer that another one names, None where it is left out."""
+        """The layer that another one names; None if it is left out."""
         from pxr import Ar, Sdf, Tf
 
         where = layer.ComputeAbsolutePath(asset)
         packed = Ar.IsPackageRelativePath(where)
         outer = Ar.SplitPackageRelativePathOuter(where)[0] if packed else where
-        # A name that begins with no dot is searched for; what is not found comes back as it was.
+        # A name that doesn't begin with a dot is searched for; if it isn't found, it is returned unchanged.
         target = Path(os.path.realpath(Path(layer.realPath or ".").parent / outer))
         if not any(target.is_relative_to(folder) for folder in self._allowed):
             told = f"{safe(asset)} leads out of the folders that may be read (allow its folder with --allow)"
@@ -153,8 +157,9 @@ class _Following:
 
 
 def _take_out(layer: Any, asset: str) -> None:
-    """Take a name out of everything that it is in. The library takes it out of one place at a time where it is among
-    the sublayers (seen in 26.11)."""
+    """Remove a name from a layer. If it is among the sublayers, the library removes one occurrence at a time (seen
+    in 26.11).
+    """
     for _ in range(_MOST_PLACES):
         layer.UpdateCompositionAssetDependency(asset, "")
         if asset not in layer.GetCompositionAssetDependencies():

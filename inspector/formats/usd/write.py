@@ -1,8 +1,8 @@
-"""Meshes of all frames as one stage: a mesh with time samples, UVs and material bindings.
+"""Meshes of all frames as one stage: one mesh with time samples, UVs and material bindings.
 
 Source: OpenUSD, API documents of UsdGeomMesh, UsdGeomPrimvar, UsdShadeMaterialBindingAPI; UsdPreviewSurface
-specification. Points are sampled on every frame. What mostly stays (faces, UVs, who has which material) is sampled
-around its changes only: before the first it is the default, and nothing is blended across a change.
+specification. Points are sampled on every frame. Faces, UVs and materials of faces, which rarely change, are sampled
+around their changes only: the first value is the default, and nothing is interpolated across a change.
 """
 
 from __future__ import annotations
@@ -25,15 +25,15 @@ _Array = npt.NDArray[Any]
 
 
 class StageWriter:
-    """Takes the frames in order; `save` puts the file on the disk."""
+    """Takes the frames in order; `save` writes the file."""
 
     def __init__(self, path: Path, brief: Brief) -> None:
         """Begin a stage.
 
         Args:
             path: A new .usdc or .usda file.
-            brief: What is known of the frames. A rate or unit that it doesn't state is left out: readers then take 24
-                frames per second and 0.01 m.
+            brief: What is known of the frames. A rate or unit that it doesn't state is left out: readers then assume 24
+                fps and 0.01 m.
 
         Raises:
             MeshqcError: The library is not installed.
@@ -66,7 +66,12 @@ class StageWriter:
         }
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """One more frame. Faces without normals get their own where others have some: the format wants all."""
+        """Add one frame. If only some faces have normals, the others get their face normals: the format needs all.
+
+        Args:
+            number: Number of the frame, its time code.
+            mesh: Its mesh in world space.
+        """
         from pxr import Vt
 
         time = float(number)
@@ -97,7 +102,7 @@ class StageWriter:
         self._bind(mesh, time)
 
     def _hide(self, start: float, stop: float) -> None:
-        """Hide the mesh in a gap, which readers would blend across. Visibility is never blended."""
+        """Hide the mesh during a gap, across which readers would interpolate. Visibility is never interpolated."""
         from pxr import UsdGeom
 
         visibility = self._mesh.CreateVisibilityAttr()
@@ -107,7 +112,7 @@ class StageWriter:
         visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
-        """UVs and the index of each corner's. Where some have none, the first value stands for that."""
+        """UVs and the index of each corner's UV. If some corners have none, the first value is reserved for them."""
         uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
         if not self._brief.partial_uvs:
             return uvs, vt
@@ -121,7 +126,11 @@ class StageWriter:
         self._put("displayColor", primvar.GetAttr(), colours, Vt.Vec3fArray, time)
 
     def save(self) -> None:
-        """Write the file. Raises OSError."""
+        """Write the file.
+
+        Raises:
+            OSError: It can't be written.
+        """
         if not self._stage.GetRootLayer().Save():
             raise OSError(0, "the scene file could not be saved")
 
@@ -139,7 +148,9 @@ class StageWriter:
         return primvar
 
     def _materials(self, known: tuple[Material, ...]) -> None:
-        """All materials, each with a subset of faces that is empty so far. One that is only named has no colour."""
+        """All materials, each with a subset of faces that is still empty. A material of which only the name is known
+        has no colour.
+        """
         from pxr import UsdGeom, UsdShade, Vt
 
         scope = self._root.AppendChild("materials")
@@ -193,7 +204,9 @@ class _Held:
 
 
 def _with_face_normals(mesh: Mesh) -> tuple[_Array, _Array]:
-    """Normals of length 1 and the index of each corner's; a corner without one gets its face's, by Newell's method."""
+    """Normals of length 1 and the index of each corner's normal; a corner without one gets its face normal, by
+    Newell's method.
+    """
     corners = mesh.corners
     normals = unit_normals(mesh.normals)
     absent = corners.vn == ABSENT
@@ -225,7 +238,7 @@ _INPUTS = {
     Slot.NORMAL: ("normal", "Normal3f", "rgb"),
     Slot.EMISSIVE: ("emissiveColor", "Color3f", "rgb"),
 }
-"""Slot -> input of UsdPreviewSurface, its type, and the output of a texture where no channel is stated."""
+"""Slot -> input of UsdPreviewSurface, its type, and the output of a texture if no channel is stated."""
 
 
 def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
