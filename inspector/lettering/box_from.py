@@ -1,4 +1,4 @@
-"""The box of lettering that is in the artwork already: where two textures differ."""
+"""The box of lettering that is already in the artwork: where two textures differ."""
 
 from __future__ import annotations
 
@@ -16,13 +16,18 @@ source)."""
 
 
 def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[int, int]]:
-    """Where two textures of one size differ.
+    """Find the box in which two textures of one size differ.
+
+    Args:
+        one: Texture file.
+        other: Texture file.
 
     Returns:
-        Left, top, right and bottom in pixels from the top left corner, and the size of both.
+        Left, top, right and bottom of the box in pixels from the top left corner, and width and height of both
+        textures.
 
     Raises:
-        MeshqcError: one can't be read, their sizes differ, or they are equal.
+        MeshqcError: One of them can't be read, their sizes differ, or they don't differ.
     """
     first, second = read_layer(one).pixels, read_layer(other).pixels
     names = f"{Name.from_path(one)} and {Name.from_path(other)}"

@@ -1,4 +1,4 @@
-"""Caption versions as a file states them: TOML 1.0, or CSV with one row per version. Every error names its place."""
+"""Caption versions as stated in a file: TOML 1.0, or CSV with one row per version. Every error names its location."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ FILE_NAME = "captions.toml"
 ALIGNMENTS = ("left", "centre", "right")
 
 _FILE_BYTES = 262_144
-"""Bytes of a captions file at most: five hundred versions with three lines of text each take about half."""
+"""Maximum size of a captions file: five hundred versions with three lines of text each take about half."""
 
 _MOST_VERSIONS = 500
 _MOST_TEXTS = 20
 _MOST_LETTERS = 200
 _LONGEST_SIDE = 65_536
-"""Bounds of what one label carries: beyond them a file is a mistake, and rendering would take minutes."""
+"""Bounds for one label. A file that exceeds them is a mistake, and rendering it would take minutes."""
 
 Box = str | int | tuple[int, int, int, int]
 """`automatic`, the number of a UV island as `meshqc fit` prints it, or left, top, right, bottom in pixels of the base
@@ -45,19 +45,19 @@ class Version:
     """One variant of the lettering on a label.
 
     Attributes:
-        name: Names the version and its texture file.
+        name: Name of the version and of its texture file.
         texts: The lines of text, from the top.
         font: Font file; None for the font that comes with this tool.
-        weight: From 100 to 900; None for bold, or for the font file as it is.
+        weight: 100 to 900; None for bold, or for the font file as it is.
         colour: sRGB.
-        outline: Colour of an outline around the letters, None for none.
-        outline_width: Its width over the height of a capital.
+        outline: Colour of an outline around the letters; None for no outline.
+        outline_width: Width of the outline as a share of the height of a capital.
         align: One of ALIGNMENTS.
         box: Where the lettering is.
-        height: Height of a capital in pixels of the base map; None for as large as fits.
-        material: The one that carries the lettering; None for the one with the largest safe box.
+        height: Height of a capital in pixels of the base map; None for the largest that fits.
+        material: Material that carries the lettering; None for the material with the largest safe box.
         base: Texture under the lettering; None for the material's colour map.
-        opacity: Of letters and outline, above 0 and at most 1.
+        opacity: Opacity of letters and outline, above 0 and at most 1.
         frames: First and last frame in which it has to be readable; None for all.
     """
 
@@ -78,7 +78,7 @@ class Version:
 
 
 DEFAULTS = Version("", ())
-"""What holds where a file states nothing."""
+"""The value of each key that a file does not state."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +86,9 @@ class _Key:
     """One key of a version.
 
     Attributes:
-        read: TOML value to the value in `Version`; raises ValueError.
+        read: Converts the TOML value to the value in `Version`; raises ValueError.
         allowed: What is expected, in words.
-        cell: Text of a CSV cell to a TOML value; raises ValueError.
+        cell: Converts the text of a CSV cell to a TOML value; raises ValueError.
     """
 
     read: Callable[[object], object]
@@ -103,7 +103,7 @@ def _text(value: object) -> str:
 
 
 def _version_name(value: object) -> str:
-    """A name that can be a file's on every system."""
+    """A name that is valid as a file name on every system."""
     name = unicodedata.normalize("NFC", _text(value))
     if not re.fullmatch(r"\w[\w.-]{0,63}", name):
         raise ValueError
@@ -212,21 +212,28 @@ _KEYS: Mapping[str, _Key] = {
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
     "frames": _Key(_frames, 'first and last frame, as in "1-40"'),
 }
-"""Key of a version -> how it is read."""
+"""How each key of a version is read."""
 
 KEYS = tuple(_KEYS)
 
 
 def allowed(key: str) -> str:
-    """What is expected of a key, in words."""
+    """What is expected of a key of KEYS, in words."""
     return _KEYS[key].allowed
 
 
 def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
-    """The captions file of the first of the folders that has one, with links followed. None without one.
+    """Find the captions file in the first of the folders that has one.
+
+    Args:
+        folders: Where to look, in this order.
+        scope: The folders that may be read.
+
+    Returns:
+        Its path with all links resolved; None if no folder has one.
 
     Raises:
-        MeshqcError: it is a link that leads outside the folders that may be read.
+        MeshqcError: It is a link that leads outside the folders that may be read.
     """
     for folder in folders:
         found = scope.exact(folder, FILE_NAME.encode())
@@ -238,14 +245,15 @@ def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
 
 
 def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
-    """The versions in a file, whose path was judged with all its links resolved.
+    """Read the versions in a captions file.
 
     Args:
-        file: Read as CSV if its name ends in .csv, else as TOML.
+        file: Path with all links resolved, inside the folders that may be read. It is read as CSV if its name ends in
+            .csv, otherwise as TOML.
         scope: The folders that fonts and base maps may be in.
 
     Raises:
-        MeshqcError: the file can't be read or is wrong anywhere; names file, line, key and what is allowed.
+        MeshqcError: The file can't be read or has a mistake; the message names file, line, key and what is allowed.
     """
     reading = _Reading(Name.from_path(file), _content(file), file.parent, scope)
     tables = reading.csv_rows() if file.suffix.lower() == ".csv" else reading.toml_tables()
@@ -260,17 +268,17 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
 
 
 def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope) -> Version:
-    """A version with one of its keys as it was typed, in the form of a CSV cell; without text, the key's default.
+    """Change one key of a version to a value that was typed.
 
     Args:
-        version: The one that is changed.
+        version: The version.
         key: One of KEYS.
-        text: What was typed.
-        folder: Where relative paths start.
+        text: What was typed, in the form of a CSV cell. An empty text sets the key's default.
+        folder: Folder that relative paths start from.
         scope: The folders that fonts and base maps may be in.
 
     Raises:
-        MeshqcError: the text is wrong; names what is allowed.
+        MeshqcError: The text is not allowed; the message names what is.
     """
     reading = _Reading(None, "", folder, scope)
     if not text.strip():
@@ -298,8 +306,15 @@ def _content(file: Path) -> str:
 
 @dataclass
 class _Reading:
-    """One file on the way to its versions, or with no name what was typed; `lines` are those on which its versions
-    begin, as far as they are known."""
+    """The reading of one captions file, or of a text that was typed.
+
+    Attributes:
+        name: The file; None for typed text.
+        text: Its content.
+        folder: Folder that relative paths start from.
+        scope: The folders that fonts and base maps may be in.
+        lines: The lines on which its versions begin, if they are known.
+    """
 
     name: Name | None
     text: str
@@ -308,7 +323,7 @@ class _Reading:
     lines: tuple[int, ...] = ()
 
     def toml_tables(self) -> list[dict[str, object]]:
-        """Each version's keys, with those of [defaults] where it has none of its own."""
+        """The keys of each version, completed with those of [defaults]."""
         try:
             if any(line.partition("=")[0].count(".") > 200 for line in self.text.splitlines()):
                 raise MeshqcError(f"{self.name}: a key of more than 200 parts, which no version has")
@@ -334,7 +349,7 @@ class _Reading:
         return [defaults | one for one in versions]
 
     def csv_rows(self) -> list[dict[str, object]]:
-        """Each row's cells that aren't empty, under the names of the first row."""
+        """The non-empty cells of each row, by the column names of the first row."""
         reader = csv.reader(io.StringIO(self.text, newline=""), strict=True)
         rows, lines = [], []
         try:
@@ -366,19 +381,29 @@ class _Reading:
         return tables
 
     def _cell(self, number: int | None, key: str, cell: str) -> object:
-        """The value in TOML of a cell's text."""
+        """The TOML value of a cell's text."""
         try:
             return _KEYS[key].cell(cell)
         except (ValueError, OverflowError):
             self.refuse(number, key, f"{_KEYS[key].allowed} is expected, not {cell}")
 
     def typed(self, key: str, text: str) -> object:
-        """The value in `Version` of a text in the form of a CSV cell."""
+        """The value in `Version` of a text in the form of a CSV cell.
+
+        Args:
+            key: One of KEYS.
+            text: The cell.
+        """
         value = self._value(None, key, self._cell(None, key, text))
         return self._file(None, key, str(value)) if key in _FILES else value
 
     def version(self, number: int, table: dict[str, object]) -> Version:
-        """One version, its files found inside the folders that may be read."""
+        """Read one version, and find its files inside the folders that may be read.
+
+        Args:
+            number: Its index in the file.
+            table: Its keys and TOML values.
+        """
         for key in ("name", "texts"):
             if key not in table:
                 self.refuse(number, key, "is missing")
@@ -406,7 +431,14 @@ class _Reading:
         return found
 
     def refuse(self, number: int | None, key: str, problem: str, known: tuple[str, ...] = ()) -> NoReturn:
-        """Raise MeshqcError with the place of a version's key, or of a default's."""
+        """Raise MeshqcError with the location of a key of a version or of [defaults].
+
+        Args:
+            number: Index of the version; None for [defaults] and typed text.
+            key: The key.
+            problem: What is wrong with it.
+            known: The keys that it may have been meant as, for a suggestion.
+        """
         near = get_close_matches(key, known, n=1)
         hint = f" (nearest: {near[0]})" if near else ""
         line = self._line(number, key)
@@ -417,7 +449,9 @@ class _Reading:
         raise MeshqcError(f"{what}: {safe(problem)}{hint}")
 
     def _line(self, number: int | None, key: str) -> int | None:
-        """The line of a key of a version, else that of the version, else the first line that begins with the key."""
+        """The line of a version's key, or of the version if the key isn't found, or of the first line that begins with
+        the key.
+        """
         if self.name is not None and self.name.text.lower().endswith(".csv"):
             return None if number is None else self.lines[number]
         lines = self.text.splitlines()

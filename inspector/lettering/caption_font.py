@@ -1,4 +1,4 @@
-"""Fonts of captions: files of letters, and how much room lines of text take."""
+"""Fonts of captions, and the space that lines of text take."""
 
 from __future__ import annotations
 
@@ -23,27 +23,28 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 EM = 1000
-"""Pixels of the em at which text is measured: shares are then right to a thousandth."""
+"""Pixels of the em at which text is measured, so that shares are right to a thousandth."""
 
 _FONT_BYTES = 64_000_000
-"""Bytes of a font file at most: those for all of East Asia take about 20 million."""
+"""Maximum size of a font file: fonts for all of East Asia take about 20 million bytes."""
 
 _OWN = {200: "ExtraLight", 300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold", 900: "Black"}
 """Weight (OpenType, OS/2 usWeightClass) -> file of the package font-source-sans-pro (SIL Open Font License 1.1)."""
 
 _OWN_WEIGHT = 700
-_NO_CHARACTER = "\uffff"  # no character has this code, so a font shows what it shows for those that it lacks
+_NO_CHARACTER = "\uffff"  # not a character, so a font shows its sign for missing glyphs
 _LINE_SPACING = 1.15
-"""Distance of baselines, ems (common practice, no source)."""
+"""Distance between baselines, in ems (common practice, no source)."""
 
 
 @dataclass(frozen=True)
 class Block:
-    """Lines of text as they are set at one size, and the ink of them.
+    """Lines of text set at one size.
 
     Attributes:
-        width, height: Of the ink, pixels, with its outline.
-        starts: Of each line, where its origin is from the upper left corner of the block, to the right and downward.
+        width: Width of the ink with its outline, pixels.
+        height: Height of the ink with its outline, pixels.
+        starts: Origin of each line, in pixels to the right and downward from the upper left corner of the ink.
     """
 
     width: float
@@ -56,9 +57,9 @@ class CaptionFont:
     """A font in one weight.
 
     Attributes:
-        name: For people.
-        data: The file.
-        weight: From 100 to 900; None where the file has one weight, which it doesn't state here.
+        name: Name to show.
+        data: Content of the font file.
+        weight: 100 to 900; None if the file has one weight and it isn't known.
         axis: Whether the file is a variable font that is set to `weight`.
     """
 
@@ -68,7 +69,7 @@ class CaptionFont:
     axis: bool = False
 
     def at(self, em: float) -> FreeTypeFont:
-        """The font at a size, pixels of the em. Letters are placed one after the other, with kerning."""
+        """The font at a size, in pixels of the em. Letters are placed one after the other, with kerning."""
         from PIL import ImageFont
 
         font = ImageFont.truetype(io.BytesIO(self.data), em, layout_engine=ImageFont.Layout.BASIC)
@@ -88,7 +89,7 @@ class CaptionFont:
 
     @cached_property
     def capital(self) -> float:
-        """Height of a capital over the em; of a font without an H, its ascent."""
+        """Height of a capital over the em; the ascent over the em for a font without an H."""
         if self.missing("H"):
             return self.measured.getmetrics()[0] / EM
         _, top, _, bottom = self.measured.getbbox("H", anchor="ls")
@@ -100,7 +101,7 @@ class CaptionFont:
         return self.weight is not None and self.weight >= 700
 
     def missing(self, text: str) -> str:
-        """The letters that the font has no glyph for: those drawn like one that no font has."""
+        """The letters without a glyph in the font: those drawn like a character that no font has."""
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
 
@@ -109,13 +110,13 @@ class CaptionFont:
         return bytes(mask), offset, self._looked_at.getlength(letter)
 
     def block(self, texts: Sequence[str], align: str, outline: float, em: float = EM) -> Block:
-        """Lines of text one below the other.
+        """Set lines of text one below the other.
 
         Args:
             texts: The lines.
             align: `left`, `centre` or `right`.
-            outline: Width of an outline over a capital's height, 0 for none.
-            em: Pixels.
+            outline: Width of an outline over a capital's height; 0 for none.
+            em: Size in pixels of the em.
         """
         font = self.measured if em == EM else self.at(em)
         stroke = outline * self.capital * em
@@ -132,15 +133,15 @@ class CaptionFont:
         return Block(widest + 2 * stroke, bottom - top + 2 * stroke, starts)
 
     def letter_at(self, texts: Sequence[str], block: Block, points: Floats) -> Indices:
-        """Which letter points of a block's ink belong to.
+        """Find the letter at each point of a block.
 
         Args:
             texts: The lines.
-            block: As they are set at EM.
-            points: Pixels to the right and downward from the block's upper left corner, (n, 2).
+            block: The lines as set at EM.
+            points: (n, 2), pixels to the right and downward from the block's upper left corner.
 
         Returns:
-            Numbers of letters, counted from 0 through all lines, (n,).
+            (n,), index of the letter, counted from 0 through all lines.
         """
         middles = np.array([start[1] - EM * self.capital / 2.0 for start in block.starts])
         line = np.abs(points[:, 1, None] - middles).argmin(axis=1)
@@ -154,7 +155,14 @@ class CaptionFont:
         return letter
 
     def drawn(self, texts: Sequence[str], block: Block, em: float, stroke: int = 0) -> Image:
-        """The ink of a block as a grey image (`L`), its letters thickened by `stroke` pixels to each side."""
+        """Draw the ink of a block as a grey image (`L`).
+
+        Args:
+            texts: The lines.
+            block: The lines as set at `em`.
+            em: Size in pixels of the em.
+            stroke: Pixels by which letters are thickened on each side.
+        """
         from PIL import Image, ImageDraw
 
         image = Image.new("L", (max(1, round(block.width)), max(1, round(block.height))))
@@ -165,32 +173,39 @@ class CaptionFont:
 
 
 def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]:
-    """Left, top, right and bottom of the ink of a line from its origin. Pillow's box has the first and the last letter
-    with the room beside them, so that these two are looked at alone."""
+    """Left, top, right and bottom of the ink of a line, relative to its origin.
+
+    Pillow's box includes the side bearings of the first and the last letter, so these two are measured by themselves.
+    """
     left, right = (_sides(font, letter) for letter in (text[0], text[-1]))
     _, top, _, bottom = font.getbbox(text, anchor="ls")
     return left[0], top, font.getlength(text) - font.getlength(text[-1]) + right[1], bottom
 
 
 def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
-    """Where a letter's ink begins and ends, from its origin."""
+    """Where a letter's ink begins and ends, relative to its origin."""
     mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
     ink = mask.getbbox()
     return (0.0, font.getlength(letter)) if ink is None else (left + ink[0], left + ink[2])
 
 
 def own_font(weight: int | None = None) -> CaptionFont:
-    """The font that comes with the tool, in the nearest weight that it has; bold if none is stated."""
+    """The font that comes with the tool, in the nearest weight that it has; bold without a weight."""
     nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
     name = f"SourceSansPro-{_OWN[nearest]}.ttf"
     return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)
 
 
 def caption_font(file: Path | None, weight: int | None, scope: Scope) -> CaptionFont:
-    """The font in a file inside the folders that may be read, or with None the font that comes with the tool.
+    """Read the font of a caption.
+
+    Args:
+        file: A font file inside the folders that may be read; None for the font that comes with the tool.
+        weight: 100 to 900; None for bold, or for the font file as it is.
+        scope: The folders that may be read.
 
     Raises:
-        MeshqcError: the file is not a font, or has no such weight.
+        MeshqcError: The file is not a font, or has no such weight.
     """
     if file is None:
         return own_font(weight)
@@ -212,7 +227,9 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
 
 
 def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
-    """The axes of a variable font at their defaults, with its weight set. Raises MeshqcError without that weight."""
+    """The axes of a variable font at their defaults, except the weight. Raises MeshqcError if it doesn't have that
+    weight.
+    """
     try:
         axes = font.get_variation_axes()
     except OSError as error:

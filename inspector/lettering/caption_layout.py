@@ -1,4 +1,4 @@
-"""Where the lines of a caption version go on the texture, turned and mirrored so that they read right."""
+"""Where the lines of a caption version go on the texture, rotated and mirrored so that they read correctly."""
 
 from __future__ import annotations
 
@@ -15,23 +15,23 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Share of the box by which text may be larger and still fits: rounding."""
+"""Share of the box by which text may be larger and still fit, because of rounding."""
 
 
 @dataclass(frozen=True, eq=False)
 class Layout:
     """Text in a box of the texture.
 
-    The middle is in UV. `across` and `upward` (2,) are the UV vectors by which one em leads along a line of text and up
-    from it. A point of the text (x to the right, y upward, in ems from the text's middle) is at middle + x across + y
+    A point of the text (x to the right, y upward, in ems from the text's centre) is at middle + x * across + y *
     upward.
 
     Attributes:
         rectangle: The box, in UV.
-        middle: Of the text, (2,).
-        across: (2,).
-        upward: (2,).
-        width, height: Of the text, ems, with its outline.
+        middle: (2,), centre of the text, in UV.
+        across: (2,), one em along a line of text, as a vector in UV.
+        upward: (2,), one em up from a line of text, as a vector in UV.
+        width: Width of the text with its outline, ems.
+        height: Height of the text with its outline, ems.
     """
 
     rectangle: Rectangle
@@ -43,7 +43,7 @@ class Layout:
 
     @property
     def ink_box(self) -> Rectangle:
-        """The upright box in UV around the text."""
+        """The upright box around the text, in UV."""
         half = (np.abs(self.across) * self.width + np.abs(self.upward) * self.height) / 2.0
         (left, bottom), (right, top) = (self.middle - half).tolist(), (self.middle + half).tolist()
         return Rectangle(left, bottom, right, top)
@@ -57,25 +57,25 @@ def lay_out(
     aspect: float,
     base: tuple[int, int],
 ) -> Layout:
-    """Set a version's lines in its box, as large as they fit or in the stated height.
+    """Set a version's lines in its box, at the stated height or as large as they fit.
 
     Args:
-        version: What is written.
+        version: The version.
         font: Its font.
         rectangle: Its box, in UV.
         reading: How plain lettering would read on that part of the surface.
         aspect: Width over height of the texture that shows letters undistorted there.
-        base: Width and height of the base map in pixels, in which the height of letters is stated.
+        base: Width and height in pixels of the base map, in which the height of letters is stated.
 
     Raises:
-        Refusal: the lines don't fit, with by how many pixels of the base map; or a letter has no glyph.
+        Refusal: The lines don't fit (the message says by how many pixels of the base map), or a letter has no glyph.
     """
     _has_all_letters(version, font)
     block = font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)
     width, height = block.width / EM, block.height / EM
     right, up = directions(reading)
     box = np.array([rectangle.width * aspect, rectangle.height])
-    per_em = width * np.abs(right) + height * np.abs(up)  # room that the text takes for an em of 1
+    per_em = width * np.abs(right) + height * np.abs(up)  # size of the text for an em of 1
     size = float((box / per_em).min())
     if version.height is not None:
         pixels = np.array(base) / (aspect, 1.0)  # pixels of the base map per unit of the undistorted texture
@@ -93,11 +93,11 @@ def lay_out(
 
 
 def directions(reading: Reading) -> tuple[Floats, Floats]:
-    """Unit vectors (2,) to the right and up of text that reads right on the surface, in a texture without distortion.
+    """Unit vectors (2,) to the right and up, for text that reads correctly on the surface, in an undistorted texture.
 
-    Plain lettering that is turned counter-clockwise by t on the surface has the surface's up turned clockwise by t from
-    v; where it is mirrored, left and right change places. A turn near a quarter is taken as one, so that text keeps
-    to the sides of its box. Where lettering has no one direction it is left as the texture is.
+    Where plain lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t
+    from v; where it is mirrored, left and right change places. An angle close to a multiple of 90 degrees is rounded to
+    it, so that text stays parallel to its box. Where lettering has no single direction, it is left as the texture is.
     """
     turned = 0.0 if reading.spread > DIRECTION_SPREAD.value else reading.turned
     quarters = round(turned / 90.0) * 90.0
@@ -119,7 +119,13 @@ def _has_all_letters(version: Version, font: CaptionFont) -> None:
 
 
 def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
-    """needed, there (2,): pixels of the base map across and upward; fitting: the height of capitals that would fit."""
+    """Raise Refusal for text that doesn't fit.
+
+    Args:
+        needed: (2,), pixels of the base map across and upward that the text takes.
+        there: (2,), pixels of the base map across and upward that the box has.
+        fitting: Height of capitals that would fit.
+    """
     over = {name: need - room for name, need, room in zip(("wide", "high"), needed, there, strict=True)}
     words = " and ".join(
         f"{np.ceil(excess - _ROUNDING):.0f} pixels too {name}" for name, excess in over.items() if excess > _ROUNDING

@@ -1,4 +1,4 @@
-"""Caption versions on the moving surface: whether their own letters can be read, frame by frame."""
+"""Whether the letters of caption versions can be read on the moving surface, frame by frame."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ from inspector.surface.triangles import Triangulator
 from inspector.threshold import Threshold
 
 _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
-"""Samples over an em of text, so that each letter has some twenty on its ink, and at most over the whole of it."""
+"""Rows of samples per em, so that each letter has some twenty samples on its ink, and the limits for the whole text."""
 
 _INK = 0.5
-"""Share of a pixel that letters must cover for a sample there to be one of ink."""
+"""Share of a pixel that letters must cover for a sample there to count as ink."""
 
 _FAINTEST = 10.0
-"""Percentile of the contrast of what is seen of the letters: nine of ten have more, as with READ_SEEN of lettering."""
+"""Percentile of the contrast over the visible ink that counts: nine tenths of the ink have more (see READ_SEEN)."""
 
 
 LETTER_SEEN = Threshold(
@@ -41,8 +41,8 @@ LETTER_SEEN = Threshold(
 
 
 _LETTER_COSINE = 0.2
-"""Cosine between the surface's normal and the line of sight from which ink counts as seen for its letter: at the edge
-of a curved label letters are squeezed to a fifth of their width there (common practice, no source)."""
+"""Least cosine between the surface's normal and the line of sight at which ink counts as seen: at the edge of a curved
+label, letters are squeezed to a fifth of their width there (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,10 +52,10 @@ class Lettered:
     Attributes:
         version: What was stated.
         font: Its font.
-        layout: Where it is on the texture.
+        layout: Its place on the texture.
         rendered: Its texture, and what is under its letters.
-        shot: The picture that it is read in.
-        faces: The faces that carry it, (f,).
+        shot: The picture in which it is read.
+        faces: (f,), the faces that carry it.
     """
 
     version: Version
@@ -77,15 +77,15 @@ class CaptionReading:
     """How a version's letters are seen over n frames.
 
     Attributes:
-        seen: By samples of their ink; `seen.height` is that of a capital, pixels of the picture.
-        contrast: Ratio that nine tenths of the ink seen reach against their ground (WCAG 2.x), (n,); NaN where none is
-            seen or the ground is transparent.
-        needed: The ratio that letters of that size need, (n,).
+        seen: Visibility of its ink; `seen.height` is the height of a capital in pixels of the picture.
+        contrast: (n,), contrast ratio (WCAG 2.x) that nine tenths of the visible ink have against their background; NaN
+            where no ink is visible or the background is transparent.
+        needed: (n,), the ratio that letters of that size need.
         frames: First and last frame in which it has to be readable; None for all.
         texts: Its lines.
-        by_letter: Share of each letter's ink that is seen, and not at a grazing angle, (n, k) for the k letters of all
-            lines; 1 for a blank, and for a letter that is too thin for the samples.
-        lost: What takes the letters that are not seen from view, for each of the n frames; None where all are seen.
+        by_letter: (n, k), share of the ink of each of the k letters that is seen, and not at a grazing angle; 1 for a
+            blank, and for a letter that is too thin for the samples.
+        lost: What hides the letters that are not seen, for each of the n frames; None where all are seen.
     """
 
     seen: Legibility
@@ -105,19 +105,21 @@ class CaptionReading:
         )
 
     def letters(self, at: int) -> list[list[tuple[str, float]]]:
-        """The letters of each line with the share of their ink that is seen in a frame; at: its index."""
+        """The letters of each line with the share of their ink that is seen, in the frame with index `at`."""
         shares = iter(self.by_letter[at].tolist())
         return [[(letter, next(shares)) for letter in line] for line in self.texts]
 
     @property
     def wanted(self) -> Flags:
-        """(n,): frames in which it has to be readable."""
+        """The frames in which it has to be readable, (n,)."""
         first, last = self.frames or (self.seen.frames[0], self.seen.frames[-1])
         return np.array([first <= number <= last for number in self.seen.frames], bool)
 
     @property
     def unreadable(self) -> tuple[Fraction, ...]:
-        """The frames in which it has to be readable and is not; of a stated range, its ends if nothing is in it."""
+        """The frames in which it has to be readable and is not. If the stated range contains no frame, the range's
+        ends.
+        """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():
             return self.frames
@@ -128,10 +130,16 @@ class CaptionReading:
 def read_captions_in(
     series: Series, lettered: Sequence[Lettered], progress: Progress = quiet, cancelled: Cancel = never
 ) -> tuple[CaptionReading, ...]:
-    """See every version in every frame that is built like the reference; each frame is read once more.
+    """Judge every version in every frame that is built like the reference. Each frame is read once more.
+
+    Args:
+        series: The sequence.
+        lettered: The versions.
+        progress: Called after each frame.
+        cancelled: Asked whether to stop.
 
     Raises:
-        Cancelled: when stopped.
+        Cancelled: It was stopped.
     """
     indices = alike(series)
     triangulator = Triangulator()
@@ -158,7 +166,7 @@ def read_captions_in(
 
 
 def _by_letter(ink: _Ink, sight: Sight) -> tuple[Floats, Obstacle | None]:
-    """Share of each letter's ink that is seen in a frame, (k,), and what takes away those that are not."""
+    """Share of each letter's ink that is seen in a frame, (k,), and the main reason for the letters that are lost."""
     seen = sight.seen & (sight.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))
     shares: Floats = np.divide(sums, ink.asked, out=np.ones(len(ink.asked)), where=ink.asked > 0)
@@ -194,11 +202,11 @@ class _Ink:
     """The ink of a version, sampled.
 
     Attributes:
-        samples: Those that lie on the surface, (s,).
-        contrast: Of each to the ground, (s,).
-        letter: Which letter each belongs to, counted through all lines, (s,).
-        asked: How many samples each of the k letters has, on the surface or not, (k,).
-        lines: How lines of text run.
+        samples: (s,), samples of the ink that are on the surface.
+        contrast: (s,), contrast to the background.
+        letter: (s,), the letter that each belongs to, counted through all lines.
+        asked: (k,), number of samples of each of the k letters, on the surface or not.
+        lines: Direction of the lines of text.
     """
 
     samples: Samples
@@ -209,7 +217,7 @@ class _Ink:
 
 
 def _ink(one: Lettered, uv: Floats) -> _Ink:
-    """Samples of the cells of a grid over the text whose middles are ink. uv (t, 3, 2): of the triangles."""
+    """Sample the ink at the centres of the cells of a grid over the text. uv (t, 3, 2): the triangles."""
     box, layout = one.layout.ink_box, one.layout
     em = np.abs(layout.across) + np.abs(layout.upward)
     sides = np.ceil(_ROWS_PER_EM * np.array([box.width, box.height]) / em)
@@ -233,7 +241,7 @@ def _ink(one: Lettered, uv: Floats) -> _Ink:
 
 
 def _letters(one: Lettered, points: Floats) -> Indices:
-    """Which letter each point of the texture, (n, 2) in UV, belongs to, (n,)."""
+    """The letter (n,) that each point (n, 2) of the texture, in UV, belongs to."""
     layout, version = one.layout, one.version
     ems = (points - layout.middle) @ np.linalg.inv(np.stack([layout.across, layout.upward]))
     block = one.font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)
@@ -246,7 +254,7 @@ def _contrasts(
     y: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     x: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
 ) -> Floats:
-    """Contrast of letters to their ground at pixels of the ink's box, (rows, columns); NaN on a transparent ground."""
+    """Contrast of letters to the background at pixels of the ink's box, (rows, columns); NaN if it is transparent."""
     ground = one.rendered.ground[np.ix_(y, x)]
     opacity = one.version.opacity
     letters = np.rint(opacity * np.array(one.version.colour) + (1.0 - opacity) * ground[..., :3]).astype(np.uint8)

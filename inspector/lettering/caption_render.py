@@ -1,4 +1,4 @@
-"""A caption version drawn onto its base map."""
+"""Draws a caption version onto its base map."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Pixels = npt.NDArray[np.uint8]
 """(h, w, 4): red, green, blue (sRGB) and opacity, first row on top."""
 
 _FINENESS = (2, 1)
-"""How many times as large letters are drawn as they are shown, so that edges come out smooth, where memory allows."""
+"""Factors by which letters are drawn larger than shown, for smooth edges; the first that memory allows is used."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,9 +26,10 @@ class Rendered:
 
     Attributes:
         pixels: The whole texture.
-        ground: The texture under the letters: the base map with the letters' outline, over the ink's box.
-        ink: Share of each pixel that letters cover, (h, w), over the same box.
-        left, top: Where that box begins, pixels.
+        ground: What is under the letters: the base map with the letters' outline, over the ink's box.
+        ink: (h, w), share of each pixel that letters cover, over the same box.
+        left: First column of that box.
+        top: First row of that box.
     """
 
     pixels: Pixels
@@ -39,7 +40,14 @@ class Rendered:
 
 
 def render(version: Version, font: CaptionFont, layout: Layout, base: Pixels) -> Rendered:
-    """Draw a version. base: the base map at the size of the texture; it is not changed."""
+    """Draw a version onto its base map.
+
+    Args:
+        version: The version.
+        font: Its font.
+        layout: Its place on the texture.
+        base: The base map at the size of the texture; it is not changed.
+    """
     height, width = base.shape[:2]
     scale = np.array([width, -height])
     middle = layout.middle % 1.0 * scale + (0.0, height)
@@ -68,7 +76,7 @@ def _coverage(
     box: tuple[int, int, int, int],
     stroke: float = 0.0,
 ) -> Floats:
-    """Share of each pixel of a box that the letters cover, thickened by `stroke` over a capital's height, (h, w)."""
+    """Share of each pixel of a box (h, w) that the letters cover, thickened by `stroke` over a capital's height."""
     from PIL import Image
 
     left, top, right, bottom = box
@@ -77,7 +85,7 @@ def _coverage(
     em = fine * float(np.linalg.norm(ems, axis=0).max())
     block = font.block(version.texts, version.align, version.outline_width if version.outline else 0.0, em)
     letters = font.drawn(version.texts, block, em, round(stroke * font.capital * em))
-    # from a fine pixel of the box to a pixel of `letters`, whose y runs downward
+    # from a fine pixel of the box to a pixel of `letters`, where y points down
     to_text = np.linalg.inv(ems) / fine
     size = np.array([letters.width / layout.width, -letters.height / layout.height])
     turn = size[:, None] * to_text
@@ -89,7 +97,7 @@ def _coverage(
 
 
 def _over(ground: Pixels, colour: tuple[int, int, int], share: Floats) -> Pixels:
-    """A colour laid on pixels, (h, w, 4): "over" of Porter and Duff, "Compositing Digital Images" (1984)."""
+    """Lay a colour on pixels (h, w, 4): "over" of Porter and Duff, "Compositing Digital Images" (1984)."""
     below = ground[..., 3] / 255.0 * (1.0 - share)
     opacity = share + below
     mixed = share[..., None] * np.array(colour) + below[..., None] * ground[..., :3]

@@ -1,4 +1,4 @@
-"""From the versions that a file states to textures and their legibility: boxes, base maps, fonts, sizes."""
+"""From stated versions to textures and their legibility: boxes, base maps, fonts, sizes."""
 
 from __future__ import annotations
 
@@ -29,11 +29,11 @@ class BaseMap:
     """The texture under the lettering.
 
     Attributes:
-        pixels: None where there is no base map, so that letters are on a transparent ground.
-        name: The file, relative to the folder; None without one.
-        path: The file.
-        size: Width and height in pixels that boxes and heights of letters are stated in.
-        profile: The ICC profile that its colours are in, which the rendered texture keeps; empty without.
+        pixels: None if there is no base map; the background of the letters is then transparent.
+        name: The file, relative to the folder; None without a base map.
+        path: The file; None without a base map.
+        size: Width and height in pixels, in which boxes and heights of letters are stated.
+        profile: ICC profile of its colours, which the rendered texture keeps; empty if it has none.
         lost: What the rendered texture does not keep of it, in words.
     """
 
@@ -51,9 +51,9 @@ class CaptionCase:
 
     Attributes:
         version: What was stated.
-        fit: The sequence with this version's box and picture; None where there is none.
-        base: Its base map; None where it can't be read.
-        size: Of the rendered texture, pixels.
+        fit: The sequence with this version's box and picture; None if there is no box.
+        base: Its base map; None if it can't be read.
+        size: Width and height of the rendered texture, pixels.
         refusal: Why it doesn't fit; None if it does.
         lettered: The version as drawn; None if it doesn't fit.
         reading: How it is read; None if it doesn't fit.
@@ -76,12 +76,20 @@ class CaptionCase:
 
     @property
     def unreadable(self) -> bool:
-        """Whether it doesn't fit, or can't be read in a frame in which it has to be."""
+        """Whether it doesn't fit, or can't be read in a frame in which it has to be readable."""
         return self.reading is None or bool(self.reading.unreadable)
 
 
 def pixel_box(rectangle: Rectangle, size: tuple[int, int]) -> tuple[int, int, int, int]:
-    """A box in UV as whole pixels of a map, from its top left corner; rounded to the nearest."""
+    """Convert a box in UV to whole pixels of a map, rounded to the nearest.
+
+    Args:
+        rectangle: The box; a box outside the unit square is moved into it by whole units.
+        size: Width and height of the map, pixels.
+
+    Returns:
+        Left, top, right and bottom from the map's top left corner.
+    """
     width, height = size
     left, bottom = np.floor(rectangle.left + 1e-9), np.floor(rectangle.bottom + 1e-9)
     across = ((rectangle.left - left) * width, (rectangle.right - left) * width)
@@ -97,19 +105,19 @@ def caption_cases(
     stage: Stage = silent,
     cancelled: Cancel = never,
 ) -> tuple[CaptionCase, ...]:
-    """Draw every version, and see it in every frame.
+    """Draw every version, and judge it in every frame.
 
     Args:
-        fit: The measured sequence; boxes of versions take the place of its own.
+        fit: The measured sequence; boxes of versions replace its own.
         versions: What was stated.
-        materials: Of the reference frame, for the colour maps.
+        materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
-        stage: Progress.
-        cancelled: Whether to stop.
+        stage: Called with the progress.
+        cancelled: Asked whether to stop.
 
     Raises:
-        MeshqcError: a font or a base map can't be read, or a material isn't there.
-        Cancelled: when stopped.
+        MeshqcError: A font or a base map can't be read, or a material doesn't exist.
+        Cancelled: It was stopped.
     """
     cases = []
     for number, version in enumerate(versions):
@@ -121,10 +129,19 @@ def caption_cases(
 def read_cases(
     fit: SequenceFit, cases: Sequence[CaptionCase], stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[CaptionCase, ...]:
-    """The cases that fit with how they are read; each frame is read once more.
+    """Judge the cases that fit in every frame. Each frame is read once more.
+
+    Args:
+        fit: The measured sequence.
+        cases: By `drawn_case`.
+        stage: Called with the progress.
+        cancelled: Asked whether to stop.
+
+    Returns:
+        The cases, with the reading of those that fit.
 
     Raises:
-        Cancelled: when stopped.
+        Cancelled: It was stopped.
     """
     drawn = [case.lettered for case in cases if case.lettered is not None]
     readings = iter(read_captions_in(fit.series, drawn, partial(stage, "reading captions"), cancelled))
@@ -132,10 +149,16 @@ def read_cases(
 
 
 def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> CaptionCase:
-    """A version on its texture, not read yet.
+    """Draw a version on its texture, without judging it.
+
+    Args:
+        fit: The measured sequence; the version's box replaces its own.
+        version: What was stated.
+        materials: Materials of the reference frame, for the colour maps.
+        scope: The folders that may be read.
 
     Raises:
-        MeshqcError: its font or base map can't be read, or its material isn't there.
+        MeshqcError: Its font or base map can't be read, or its material doesn't exist.
     """
     try:
         base = _base(fit, version, materials, scope)
@@ -160,7 +183,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
 
 
 def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:
-    """The stated base map, else the colour map of the material; else none, in the size that the material wants."""
+    """The stated base map, or the material's colour map, or an empty map of the size that the material needs."""
     material = version.material or display(fit.material.material)
     path = version.base
     if path is None:
@@ -204,7 +227,7 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
 
 
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
-    """Width and height of the texture: the base map's, enlarged in proportion to the density that the picture needs."""
+    """Width and height of the texture: the base map's, enlarged in proportion if the picture needs more density."""
     wanted = fit.material.pixels(fit.density)
     width, height = base.size
     factor = max(1.0, float(np.sqrt(wanted[0] * wanted[1] / (width * height))))
@@ -222,6 +245,6 @@ def _ground(base: BaseMap, size: tuple[int, int]) -> Pixels:
         return base.pixels
     from PIL import Image
 
-    # Weights of this filter are never negative, so that edges get no halo; colours are weighted by their opacity.
+    # The weights of this filter are never negative, so edges get no halo. Colours are weighted by their opacity.
     layer = Image.fromarray(base.pixels).convert("RGBa").resize(size, Image.Resampling.HAMMING)
     return np.asarray(layer.convert("RGBA"))

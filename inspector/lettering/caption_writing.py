@@ -1,4 +1,4 @@
-"""Caption versions as a person types them and as a captions file states them: values to text."""
+"""Values of caption versions as text: as a person types them, and as a captions file states them."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def typed(version: Version, key: str, folder: Path) -> str:
-    """A value of a version as `with_typed` reads it; empty for the key's default.
+    """Format a value of a version as `with_typed` reads it; empty for the key's default.
 
     Args:
         version: The version.
         key: One of KEYS.
-        folder: The one that paths are seen from.
+        folder: Folder that relative paths start from.
     """
     value = getattr(version, key)
     if value == getattr(DEFAULTS, key):
@@ -32,14 +32,14 @@ def typed(version: Version, key: str, folder: Path) -> str:
 
 
 def captions_toml(versions: Sequence[Version], folder: Path) -> str:
-    """A captions file with these versions; `read_captions` gives them back.
+    """Write a captions file that `read_captions` reads back as the same versions.
 
     Args:
         versions: In their order.
-        folder: The one that the file will be in, with all links followed: paths are relative to it.
+        folder: Folder that the file will be in, with all links resolved. Paths are relative to it.
 
     Raises:
-        MeshqcError: the path of a font or of a base map is not UTF-8 text.
+        MeshqcError: The path of a font or of a base map is not UTF-8 text.
     """
     tables = []
     for version in versions:
@@ -71,7 +71,7 @@ def _stated(key: str, value: object, folder: Path) -> object:
 
 
 def _toml(value: object) -> str:
-    """A value in TOML. A basic string has the escapes of a JSON string (TOML 1.0, "String"), and one more."""
+    """A value in TOML. A basic string has the escapes of a JSON string (TOML 1.0, "String"), plus U+007F."""
     if isinstance(value, tuple):
         return f"[{', '.join(map(_toml, value))}]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

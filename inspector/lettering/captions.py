@@ -1,4 +1,4 @@
-"""Which of several captions fit into one rectangle of the texture, and how high their letters come."""
+"""Which of several captions fit into one rectangle of the texture, and how high their letters are."""
 
 from __future__ import annotations
 
@@ -17,9 +17,12 @@ from inspector.names import safe
 class CaptionFit:
     """A caption on one line across the rectangle, as large as it fits.
 
-    share: height of its capitals over the rectangle's. heights: least and largest height of a capital in the picture,
-    pixels, over the frames in which any of it is seen; None without. ranges: first and last frame of each run in
-    which it can be read.
+    Attributes:
+        text: The caption.
+        share: Height of its capitals over the rectangle's height.
+        heights: Least and largest height of a capital in the picture, pixels, over the frames in which any of it is
+            seen; None if there are none.
+        ranges: First and last frame of each run in which it can be read.
     """
 
     text: str
@@ -36,13 +39,13 @@ class CaptionFit:
 def fit_captions(
     texts: Sequence[str], seen: Legibility, aspect: float, font: CaptionFont | None = None
 ) -> tuple[CaptionFit, ...]:
-    """Each caption in the rectangle of `seen`.
+    """Fit captions into the rectangle of `seen`, each by itself.
 
     Args:
-        texts: Each on one line; blanks at its ends don't count.
+        texts: The captions, each on one line; blanks at its ends are ignored.
         seen: How the rectangle is seen.
-        aspect: The texture's width over height.
-        font: Whose letters decide; None for the bold font that comes with the tool.
+        aspect: Width over height of the texture.
+        font: The font; None for the bold font that comes with the tool.
     """
     ratio = seen.rectangle.width / seen.rectangle.height * aspect
     shapes = font or own_font()
@@ -50,7 +53,7 @@ def fit_captions(
 
 
 def _fitted(text: str, seen: Legibility, ratio: float, font: CaptionFont) -> CaptionFit:
-    """ratio: width over height of the rectangle in pixels of the texture."""
+    """Fit one caption. ratio: width over height of the rectangle in pixels of the texture."""
     line = safe(text).strip()
     width = font.block([line], "left", 0.0).width / (font.capital * EM) if line else 0.0
     share = min(1.0, ratio / width) if width > 0.0 else 1.0

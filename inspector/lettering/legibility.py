@@ -28,11 +28,11 @@ READ_SEEN = 0.9
 """Share of a caption that must be visible: of ten letters one may be missing (common practice, no source)."""
 
 _READ_COSINE = 0.5
-"""Mean cosine between the surface normal and the line of sight from which lettering is legible: letters at half their
-width, 60 degrees aside (common practice, no source)."""
+"""Least mean cosine between the surface normal and the line of sight at which lettering is legible: letters at half
+their width, seen from 60 degrees to the side (common practice, no source)."""
 
 READ_PIXELS = 12.0
-"""Height of a capital in the picture, in pixels, from which it is legible in motion (common practice, no source)."""
+"""Least height of a capital in pixels of the picture that is legible in motion (common practice, no source)."""
 
 READ_TURN = Threshold(
     "read-turn",
@@ -44,7 +44,13 @@ READ_TURN = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """Where the picture is taken from, and its size in pixels."""
+    """The camera of a picture, and the picture's size.
+
+    Attributes:
+        camera: The camera.
+        width: Pixels.
+        height: Pixels.
+    """
 
     camera: Camera
     width: int = 1920
@@ -52,7 +58,7 @@ class Shot:
 
 
 class Obstacle(Enum):
-    """What keeps lettering from being read; the values are for people."""
+    """What keeps lettering from being read. The values are shown to people."""
 
     HIDDEN = "hidden by another part of the surface"
     AWAY = "on the far side, or beside the surface"
@@ -66,14 +72,22 @@ class Obstacle(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Legibility:
-    """A rectangle of the texture over n frames, as the camera sees it. Shares are of the rectangle, by samples.
+    """How a rectangle of the texture is seen over n frames. Shares are of the rectangle, by samples.
 
-    frames: their numbers. seen (n,): on the surface, within the picture, facing the camera and not hidden. facing
-    (n,): of what lies on the surface, whatever hides it. hidden (n,): facing, but behind another part of the surface.
-    foreshortening (n,): mean cosine between the surface's normal and the way to the camera over what is seen, 1 head
-    on. height (n,): pixels of the picture that the rectangle's height comes to, at right angles to its lines of
-    lettering; turned (n,): degrees by which these run counter-clockwise from the picture's horizontal; mirrored (n,):
-    share of what is seen. Of what is seen, `height` is the median, `turned` the mean direction; NaN where nothing is.
+    Where nothing is visible, the values after `hidden` are NaN.
+
+    Attributes:
+        rectangle: The rectangle, in UV.
+        frames: The numbers of the n frames.
+        seen: (n,), share that is on the surface, within the picture, facing the camera and not hidden.
+        facing: (n,), share that is on the surface and faces the camera, hidden or not.
+        hidden: (n,), share that faces the camera but is behind another part of the surface.
+        foreshortening: (n,), mean cosine between the surface's normal and the direction to the camera over the visible
+            part; 1 head-on.
+        height: (n,), median over the visible part of the rectangle's height in pixels of the picture, at right angles
+            to its lines of lettering.
+        turned: (n,), mean angle in degrees by which lines are rotated counter-clockwise from the picture's horizontal.
+        mirrored: (n,), share of the visible part that is mirrored.
     """
 
     rectangle: Rectangle
@@ -87,13 +101,20 @@ class Legibility:
     mirrored: Floats
 
     def readable(self, share_of_height: float = 1.0) -> Flags:
-        """(n,): frames in which lettering that is so high against the rectangle can be read."""
+        """The frames in which lettering can be read, (n,).
+
+        Args:
+            share_of_height: Height of the letters over the rectangle's height.
+        """
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
     def obstacles(self, share_of_height: float = 1.0) -> tuple[Obstacle | None, ...]:
-        """What keeps such lettering from being read in each of the n frames, the first that does; None where it can be.
+        """What keeps lettering from being read in each of the n frames: the first obstacle, None where it can be read.
 
-        Of what is not seen, the main cause is given.
+        If too little of it is visible, the main reason is given.
+
+        Args:
+            share_of_height: Height of the letters over the rectangle's height.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN
@@ -111,7 +132,11 @@ class Legibility:
         return tuple(kinds[which] for which in table.argmax(axis=0).tolist())
 
     def ranges(self, share_of_height: float = 1.0) -> tuple[tuple[Fraction, Fraction], ...]:
-        """First and last frame of each unbroken run in which it can be read."""
+        """First and last frame of each unbroken run in which lettering can be read.
+
+        Args:
+            share_of_height: Height of the letters over the rectangle's height.
+        """
         good = np.concatenate([[False], self.readable(share_of_height), [False]])
         begins, ends = np.flatnonzero(good[1:] & ~good[:-1]), np.flatnonzero(~good[1:] & good[:-1])
         return tuple((self.frames[a], self.frames[b - 1]) for a, b in zip(begins, ends, strict=True))
@@ -125,10 +150,19 @@ def legibility(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> Legibility:
-    """See every frame that is built like the reference; each is read again.
+    """Judge a rectangle in every frame that is built like the reference. Each frame is read once more.
 
-    faces (f,): those that the lettering is on, None for all. Where they overlap in the texture, the first face there
-    stands for all. Raises Cancelled when stopped.
+    Args:
+        series: The sequence.
+        shot: The picture.
+        rectangle: The part of the texture.
+        faces: (f,), the faces that carry the lettering; None for all. Where they overlap in the texture, the first face
+            there is used.
+        progress: Called after each frame.
+        cancelled: Asked whether to stop.
+
+    Raises:
+        Cancelled: It was stopped.
     """
     indices = alike(series)
     triangulator = Triangulator()
@@ -146,13 +180,17 @@ def legibility(
 
 
 LINES_MEASURES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
-"""What is measured of lettering in a frame, by the fields of `Legibility`."""
+"""What is measured of lettering in a frame, as fields of `Legibility`."""
 
 
 @dataclass(frozen=True, eq=False)
 class Lines:
-    """How lines of lettering run on the texture: UV vectors (2,) along a line, of any length, and up from it, as high
-    as the lettering whose height is asked for."""
+    """The direction of lines of lettering on the texture.
+
+    Attributes:
+        along: (2,), UV vector along a line, of any length.
+        upward: (2,), UV vector up from a line, as long as the lettering whose height is asked for is high.
+    """
 
     along: Floats
     upward: Floats
@@ -164,7 +202,14 @@ class Lines:
 
 
 def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floats:
-    """(t, 3, 2); NaN, so that it covers nothing, where a corner has no UV and on other faces than `faces`."""
+    """UVs at the corners of triangles, (t, 3, 2); NaN for triangles that should cover nothing.
+
+    Args:
+        frame: The frame.
+        triangles: Its triangles.
+        faces: (f,), the faces to use; None for all. Triangles of other faces, and those with a corner without a UV, are
+            NaN.
+    """
     index = frame.corners.vt[triangles.corners]
     if not len(frame.uvs):
         return np.full((*index.shape, 2), np.nan)
@@ -175,20 +220,31 @@ def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Float
 
 
 def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:
-    """One frame's row of `Legibility` for a box."""
+    """Judge a box in one frame.
+
+    Args:
+        frame: The frame.
+        triangles: Its triangles.
+        samples: Points of the box, by `locate`.
+        shot: The picture.
+        rectangle: The box.
+
+    Returns:
+        The frame's values of LINES_MEASURES.
+    """
     return look(frame, triangles, samples, shot, Lines.of_box(rectangle)).row
 
 
 @dataclass(frozen=True, eq=False)
 class Sight:
-    """Lettering in one frame.
+    """How lettering is seen in one frame.
 
     Attributes:
-        row: Of `Legibility`.
-        seen: Which samples are seen, (s,).
-        hidden: Which face the camera but are behind another part of the surface, (s,).
-        outside: Which would be seen in a larger picture, (s,).
-        cosine: Between the surface's normal and the direction to the camera, (s,).
+        row: The frame's values of LINES_MEASURES.
+        seen: (s,), the visible samples.
+        hidden: (s,), samples that face the camera but are behind another part of the surface.
+        outside: (s,), samples that would be visible in a larger picture.
+        cosine: (s,), cosine between the surface's normal and the direction to the camera.
     """
 
     row: dict[str, float]
@@ -199,7 +255,15 @@ class Sight:
 
 
 def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines) -> Sight:
-    """How lettering that runs as `lines` is seen in one frame."""
+    """Judge lettering in one frame.
+
+    Args:
+        frame: The frame.
+        triangles: Its triangles.
+        samples: Points of the lettering, by `locate`.
+        shot: The picture.
+        lines: Direction of its lines.
+    """
     own = samples.triangle
     points = samples.on(frame.positions[triangles.vertices[own]])
     camera = shot.camera
@@ -223,7 +287,7 @@ def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines
 def _lettering(
     metric: Metric, seen: Flags, points: Floats, cosine: Floats, shot: Shot, lines: Lines
 ) -> dict[str, float]:
-    """How lettering stands in the picture where it is seen. All but the shot and the lines are by sample."""
+    """Measure lettering in the picture where it is visible. All arguments except shot and lines are by sample."""
     if not seen.any():
         return dict.fromkeys(LINES_MEASURES[3:], float("nan"))
     by_u, by_v = metric.by_u[:, seen].T, metric.by_v[:, seen].T
@@ -241,7 +305,7 @@ def _lettering(
 
 
 def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
-    """Pixels (s, 2), right and up, by which a point moves in the picture per unit of its way along a vector (s, 3).
+    """Pixels (s, 2), right and up, by which a point moves in the picture per unit along a vector (s, 3).
 
     The derivative of the projection (x / z, y / z) times the focal length in pixels, by the quotient rule.
     """
@@ -257,7 +321,7 @@ def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
 
 
 def _cosines(a: Floats, b: Floats) -> Floats:
-    """Cosine between vectors (s, 3) and (s, 3), (s,); 0 where one has no length."""
+    """Cosine (s,) between vectors (s, 3) and (s, 3); 0 where a vector has no length."""
     size = np.linalg.norm(a, axis=1) * np.linalg.norm(b, axis=1)
     cosines: Floats = np.divide(np.einsum("si,si->s", a, b), size, out=np.zeros_like(size), where=size > 0.0)
     return cosines

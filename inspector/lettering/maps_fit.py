@@ -1,4 +1,4 @@
-"""The maps that materials have already, against the texture that the surface wants. Only their headers are read."""
+"""The texture maps that materials have, compared with the texture that the surface needs. Reads only their headers."""
 
 from __future__ import annotations
 
@@ -14,22 +14,27 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
 
 MAP_SQUEEZE = 1.1
-"""Ratio of a map's aspect to the required one from which the map is called squeezed: from about a tenth on, a circle is
-seen not to be round (common practice, no source)."""
+"""Ratio of a map's aspect to the required one from which the map counts as squeezed: from about a tenth on, a circle is
+visibly not round (common practice, no source)."""
 
 _MAP_TOO_SMALL = 1.5
 """Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""Factor along a line by which a map may be finer than needed: two halvings too many, sixteen times the memory."""
+"""Factor along a line by which a map may be finer than needed; that takes sixteen times the memory."""
 
 
 @dataclass(frozen=True, slots=True)
 class MapFit:
-    """A map and what is wrong with its size. size: width and height, None where it can't be told (`unknown` says why).
+    """A texture map and what is wrong with its size.
 
-    squeeze: its aspect over the wanted one; above 1 the picture is squeezed in width on the surface. density: pixels
-    to a scene unit in the middle of the surface, in the frame in which it is largest. verdicts: in plain words.
+    Attributes:
+        map: The map.
+        size: Width and height, pixels; None if they can't be read.
+        unknown: Why the size can't be read, in words.
+        squeeze: Aspect of the map over the one needed; above 1 the picture is squeezed in width on the surface.
+        density: Pixels per scene unit on half of the surface, in the frame in which the surface is largest.
+        verdicts: What is wrong, in words.
     """
 
     map: MapUse
@@ -41,9 +46,15 @@ class MapFit:
 
 
 def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope: Scope) -> tuple[MapFit, ...]:
-    """Each map found of each material that was measured. density: wanted, pixels to a scene unit.
+    """Judge the maps of each material that was measured.
 
-    Of a map that wasn't found nothing is said here; the checks of references name it.
+    A map that wasn't found is left out; the checks of references report it.
+
+    Args:
+        materials: The materials and their maps.
+        fit: The texture that the surface needs.
+        density: Pixels per scene unit needed.
+        scope: The folders that may be read.
     """
     found = [(use, use.target.path) for use in materials.maps if use.target.path is not None]
     sizes = {path: picture_size(path, scope) for path in dict.fromkeys(path for _, path in found)}
@@ -61,15 +72,20 @@ def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope
 
 
 def picture_size(path: Path, scope: Scope) -> tuple[int, int] | str:
-    """Width and height from the file's header, or in plain words why they can't be told. No pixel is decoded.
+    """Read the size of a picture from the file's header. No pixel is decoded.
 
-    scope: the folders that may be read.
+    Args:
+        path: The file.
+        scope: The folders that may be read.
+
+    Returns:
+        Width and height in pixels, or in words why they can't be read.
     """
     from PIL import Image, UnidentifiedImageError
 
     try:
         with warnings.catch_warnings(), scope.open(path) as stream:
-            # pillow warns of, then refuses pictures that would fill the memory when decoded; nothing is decoded here
+            # pillow warns about, then refuses pictures that would fill the memory when decoded; nothing is decoded here
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(stream, formats=FORMATS) as picture:
                 return picture.size
@@ -105,7 +121,7 @@ def _shape(squeeze: float) -> str | None:
 
 
 def _fineness(share: float, region: RegionFit, density: float) -> str | None:
-    """share: pixels that half of the surface has at most over those needed, along a line."""
+    """Judge the size of a map. share: pixels over those needed, along a line, on the coarser half of the surface."""
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:
         return f"too small: wants {wide} x {high}"

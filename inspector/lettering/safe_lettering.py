@@ -18,7 +18,7 @@ from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
 
 LETTER_STRETCH = 1.25
-"""Factor by which a letter may grow or shrink in any direction within the lettering box. A quarter is seen side by
+"""Factor by which a letter may grow or shrink in any direction within the lettering box. A quarter is visible side by
 side, but does not look like another typeface (common practice, no source)."""
 
 _SAFE_CELLS = 256
@@ -28,11 +28,15 @@ island."""
 
 @dataclass(frozen=True, slots=True)
 class SafeArea:
-    """The rectangle in UV in which letters keep their shape, None without any; region: the island it lies in.
+    """The part of a UV island in which letters keep their shape.
 
-    bound: by what factor letters grow or shrink at most, in any direction and frame, against the island's middle.
-    cells: the island's box was divided into so many cells each way; an end of the rectangle may fall short of what is
-    safe by one cell, and never goes beyond it.
+    Attributes:
+        region: The island.
+        rectangle: The largest upright rectangle that is safe, in UV; None if nothing is.
+        bound: Factor by which letters grow or shrink at most, in any direction and frame, relative to the island's
+            typical length.
+        cells: Cells along each side of the island's box in the search. A side of the rectangle may be too short by one
+            cell at each end, and never reaches beyond what is safe.
     """
 
     region: RegionFit
@@ -42,7 +46,7 @@ class SafeArea:
 
     @property
     def size(self) -> float:
-        """About how large the rectangle is on the surface, square scene units; 0 without any."""
+        """Approximate area of the rectangle on the surface, square scene units; 0 without a rectangle."""
         if self.rectangle is None:
             return 0.0
         return self.rectangle.width * self.rectangle.height * self.region.typical_length**2
@@ -56,7 +60,22 @@ def safe_areas(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> tuple[SafeArea, ...]:
-    """The safe rectangle of each region of `fit.regions`, largest on the surface first. Reads frames again."""
+    """Find the safe rectangle of each region of `fit.regions`. Frames are read once more.
+
+    Args:
+        series: The sequence.
+        fit: Its texture fit.
+        bound: Factor by which letters may grow or shrink.
+        cells: Cells along each side of an island's box.
+        progress: Called after each frame.
+        cancelled: Asked whether to stop.
+
+    Returns:
+        One for each region, largest on the surface first.
+
+    Raises:
+        Cancelled: It was stopped.
+    """
     triangulator = Triangulator()
     reference = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulator.of(reference)
@@ -74,17 +93,24 @@ def safe_areas(
 
 
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
-    """(t,): by what factor a letter grows or shrinks in the direction that suffers most, at least 1.
+    """Factor by which a letter grows or shrinks in the direction that is stretched or squeezed most, at least 1.
 
-    Singular values (surface/metric.py), with the texture at the aspect the region wants, against its typical length.
-    Infinite where the surface has area and the texture none, or the other way, or where a fold is seen mirrored.
+    By singular values (surface/metric.py), with the texture at the aspect that the region needs, relative to its
+    typical length.
+
+    Args:
+        metric: The triangles, in one frame.
+        region: The region that they are part of.
+
+    Returns:
+        (t,); infinite where only the surface or only the texture has area, or where a fold is seen mirrored.
     """
     larger, smaller = metric.singular_values(region.wanted_aspect)
     typical = region.typical_length / np.sqrt(region.wanted_aspect)
     whole = metric.usable & (smaller > 0.0)
     stretch = np.full(len(larger), np.inf)
     stretch[whole] = np.maximum(larger[whole] / typical, typical / smaller[whole])
-    stretch[(metric.area == 0.0) & (metric.uv_area == 0.0)] = 1.0  # a corner given twice takes no room
+    stretch[(metric.area == 0.0) & (metric.uv_area == 0.0)] = 1.0  # a triangle of a repeated corner takes no space
     folded = (metric.uv_area < 0.0) != region.reading.reads_mirrored
     return np.where(folded & (metric.uv_area != 0.0), np.inf, stretch)
 

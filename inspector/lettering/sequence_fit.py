@@ -1,4 +1,4 @@
-"""All that follows for the texture of one sequence from what the user wants of it."""
+"""All that follows for the texture of one sequence from what the user states."""
 
 from __future__ import annotations
 
@@ -27,24 +27,35 @@ from inspector.surface.locate import locate
 from inspector.surface.triangles import triangulate
 
 _TRIED = 8
-"""Safe rectangles that are tried, the largest ones, until one is seen."""
+"""The largest safe rectangles, of which the first visible one is taken."""
 
 Stage = Callable[[str, int, int], None]
-"""Called after each frame with what is being done, how many frames are, and of how many."""
+"""Called after each frame with what is being done, how many frames are done, and the total."""
 
 
 def silent(doing: str, done: int, total: int) -> None:
-    """The progress of work that nobody watches."""
+    """Report no progress.
+
+    Args:
+        doing: What is being done.
+        done: Frames done.
+        total: Frames in all.
+    """
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is stated about texture and lettering.
+    """What the user states about texture and lettering.
 
-    density: pixels to a scene unit; fills: width in pixels of a picture that the surface fills; without both, the
-    picture of `view` decides if a distance is stated, else the surface fills that picture. material: the one that the
-    lettering is on, as it is shown; rectangle: where it is; None for both: the largest safe one. stretch: by what
-    factor letters may grow or shrink.
+    Attributes:
+        view: The picture.
+        density: Pixels per scene unit.
+        fills: Width in pixels of a picture that the surface fills. Without `density` and `fills`, the picture of `view`
+            decides if a distance is stated; otherwise the surface fills that picture.
+        material: Material that carries the lettering, as it is shown; None for the one with the largest safe rectangle.
+        rectangle: Where the lettering is, in UV; None for the largest safe rectangle.
+        stretch: Factor by which letters may grow or shrink.
+        captions: Texts to try.
     """
 
     view: View = field(default_factory=View)
@@ -58,9 +69,19 @@ class Wanted:
 
 @dataclass(frozen=True, eq=False)
 class SequenceFit:
-    """texture: of all frames; areas: safe ones, the largest first; region and rectangle: where lettering is looked at,
-    None where nothing is safe and none was stated; density: pixels per scene unit that the texture needs; limited:
-    whether that is less than fills the picture, because no larger texture is in use."""
+    """What was measured of a sequence, and what follows from it.
+
+    Attributes:
+        series: The sequence.
+        wanted: What was stated.
+        texture: The texture fit of all frames.
+        areas: Safe areas, the largest first.
+        region: The region that carries the lettering; None where nothing is safe and no rectangle was stated.
+        rectangle: Where the lettering is, in UV; None as for `region`.
+        shot: The picture in which it is judged.
+        density: Pixels per scene unit that the texture needs.
+        limited: Whether `density` is too low to fill the picture, because a texture may not be larger.
+    """
 
     series: Series
     wanted: Wanted
@@ -74,7 +95,7 @@ class SequenceFit:
 
     @cached_property
     def material(self) -> RegionFit:
-        """The material that the lettering is on; without lettering the stated one, or the largest."""
+        """The material that carries the lettering; without lettering, the stated material or the largest."""
         fits = [fit for fit in self.texture.materials if _fits(fit, self.wanted)]
         if self.region is not None:
             fits = [fit for fit in fits if fit.material == self.region.material]
@@ -82,15 +103,22 @@ class SequenceFit:
 
 
 def display(material: Name | None) -> str:
-    """A material's name for people."""
+    """A material's name to show."""
     return "no material" if material is None else material.display
 
 
 def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelled: Cancel = never) -> SequenceFit:
-    """Measure a sequence; its frames are read twice.
+    """Measure a sequence. Its frames are read twice.
 
-    Raises MeshqcError without UVs, without a readable frame, for a material that there isn't and for a rectangle beside
-    the surface; Cancelled when stopped.
+    Args:
+        series: The sequence.
+        wanted: What the user states.
+        stage: Called with the progress.
+        cancelled: Asked whether to stop.
+
+    Raises:
+        MeshqcError: There are no UVs, no readable frame, no such material, or no surface under the rectangle.
+        Cancelled: It was stopped.
     """
     texture = fit_texture(series, wanted.view.upright, partial(stage, "measuring the surface"), cancelled)
     _material_is_there(series, texture, wanted.material)
@@ -103,7 +131,12 @@ def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelle
 
 
 def thinned(series: Series, most: int) -> Series:
-    """The series with at most `most` of its frames, spread evenly, its reference among them."""
+    """Reduce a series to frames that are spread evenly and include its reference.
+
+    Args:
+        series: The sequence.
+        most: Maximum number of frames.
+    """
     if len(series.facts) <= most or series.reference_index is None:
         return series
     chosen = {*evenly(len(series.facts), most - 1), series.reference_index}
@@ -113,16 +146,26 @@ def thinned(series: Series, most: int) -> Series:
 
 
 def evenly(count: int, most: int) -> list[int]:
-    """At most `most` of the numbers below `count`, spread evenly."""
+    """Numbers below `count`, spread evenly.
+
+    Args:
+        count: The number after the largest.
+        most: Maximum number of them.
+    """
     places: list[int] = np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()
     return places
 
 
 def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) -> SequenceFit:
-    """The fit with lettering elsewhere: on another material, or in another box. One frame is read again.
+    """Move the lettering to another material or another box. One frame is read again.
+
+    Args:
+        fit: The measured sequence.
+        material: Material that carries the lettering, as it is shown; None for the one with the largest safe rectangle.
+        rectangle: Where the lettering is, in UV; None for the largest safe rectangle.
 
     Raises:
-        MeshqcError: there is no such material, or no surface under the box.
+        MeshqcError: There is no such material, or no surface under the box.
     """
     wanted = replace(fit.wanted, material=material, rectangle=rectangle)
     _material_is_there(fit.series, fit.texture, material)
@@ -133,10 +176,10 @@ def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) 
 def _lettering(
     series: Series, wanted: Wanted, texture: TextureFit, areas: tuple[SafeArea, ...]
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
-    """Where lettering goes, and the picture that it is looked at in: from the side that this part of the surface faces.
+    """Choose where lettering goes, and the picture in which it is judged, taken from the side that this region faces.
 
-    Of the safe rectangles it is the largest on the surface that is seen in the reference frame: what another part
-    hides can't carry lettering. None where nothing is safe.
+    Of the safe rectangles it is the largest on the surface that is visible in the reference frame, because a part that
+    is hidden can't carry lettering. Region and rectangle are None where nothing is safe.
     """
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)
@@ -164,8 +207,19 @@ def _lettering(
 def read_lettering(
     fit: SequenceFit, stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[Legibility, tuple[CaptionFit, ...]] | None:
-    """How lettering in the rectangle is seen in the picture, and each caption; frames are read once more. None without
-    a rectangle."""
+    """Judge lettering in the rectangle, and each caption. Frames are read once more.
+
+    Args:
+        fit: The measured sequence.
+        stage: Called with the progress.
+        cancelled: Asked whether to stop.
+
+    Returns:
+        How the rectangle is seen, and a fit for each caption; None without a rectangle.
+
+    Raises:
+        Cancelled: It was stopped.
+    """
     if fit.rectangle is None or fit.region is None:
         return None
     faces = faces_of(fit.texture, fit.region)
@@ -174,10 +228,10 @@ def read_lettering(
 
 
 def _density(series: Series, wanted: Wanted, texture: TextureFit) -> tuple[float, bool]:
-    """Pixels per scene unit, and whether no larger texture is in use.
+    """Pixels per scene unit, and whether the limit on the size of textures decided it.
 
-    Seen from the stated side, else from the front or the side, whatever the lettering faces: so all materials, and
-    every command, have one density.
+    The surface is seen from the stated side, otherwise from the front or the side that shows it wider, not from where
+    the lettering faces. So all materials, and every command, have one density.
     """
     if wanted.density is not None:
         return wanted.density, False
@@ -204,7 +258,12 @@ def _fits(region: RegionFit, wanted: Wanted) -> bool:
 
 
 def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
-    """(f,): the faces of a region, and of a whole material if it is one."""
+    """The faces of a region, (f,).
+
+    Args:
+        texture: The texture fit.
+        region: One of its regions, or a whole material.
+    """
     islands = texture.islands
     if region.island is not None:
         return np.asarray(islands.of_face == region.island)
@@ -213,7 +272,7 @@ def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
 
 
 def _region_at(series: Series, texture: TextureFit, wanted: Wanted) -> RegionFit:
-    """The island that holds most of the stated rectangle; its material where the island is a small one."""
+    """The island that contains most of the stated rectangle; its material if the island is too small to be a region."""
     rectangle = wanted.rectangle
     assert rectangle is not None
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))

@@ -1,4 +1,4 @@
-"""Frames of a sequence drawn, each in one or several dresses on the same geometry."""
+"""Pictures of the frames of a sequence, with one or several sets of textures on the same geometry."""
 
 from __future__ import annotations
 
@@ -28,19 +28,19 @@ from inspector.surface.locate import locate
 from inspector.surface.triangles import Triangulator
 
 _AROUND = 1.4
-"""How much wider than the lettering box a picture of it is, so that its place on the surface is seen."""
+"""Width of a close-up over that of the lettering box, so that the surface around the box is seen."""
 
 
 @dataclass(frozen=True, eq=False)
 class Dress:
-    """What is laid on the surface: textures, or nothing but light and shade.
+    """What is shown on the surface: textures, or nothing but light and shade.
 
     Attributes:
-        texture: (h, w, 3); None for none.
-        wires: whether edges of faces are drawn.
-        material: the material that wears texture and normal map, as it is shown; None for all.
-        normals: a normal map, (h, w, 3); None for none.
-        own: the maps that the materials name; worn where `texture` and `normals` are not. None for none.
+        texture: (h, w, 3), a colour map; None for none.
+        wires: Whether edges of faces are drawn.
+        material: Material that gets `texture` and `normals`, as it is shown; None for all.
+        normals: (h, w, 3), a normal map; None for none.
+        own: The maps that the materials name, used where `texture` and `normals` are not; None for none.
     """
 
     texture: Picture | None = None
@@ -59,23 +59,23 @@ def draw_frames(
     cancelled: Cancel = never,
     up: str = "y",
 ) -> Iterator[tuple[int, list[Picture]]]:
-    """Draw frames on squares of the ground, with a sign of the axes.
+    """Draw frames above a grid on the ground, with a sign of the axes.
 
     Args:
         series: The sequence.
-        indices: Of the frames in `series.facts`.
+        indices: Indices of the frames in `series.facts`.
         shot: The picture.
-        dresses: A picture each.
+        dresses: What is shown on the surface, one picture for each.
         progress: Called after each frame.
-        cancelled: Whether to stop.
+        cancelled: Asked whether to stop.
         up: Name of the axis that points up.
 
     Yields:
-        The index of a frame, and a picture in each dress.
+        The index of a frame, and its picture in each dress.
 
     Raises:
-        Cancelled: it was stopped.
-        MeshqcError: a frame's file has gone or changed.
+        Cancelled: It was stopped.
+        MeshqcError: A frame's file is gone or has changed.
     """
     ground = blank(shot.width, shot.height)
     draw_ground(ground, shot.camera, _corners(motion_box(series)), "xyz".index(up))
@@ -103,14 +103,23 @@ def _corners(box: Floats) -> Floats:
 
 
 def draw_frame(frame: Frame, facts: FrameFacts, camera: Camera, dress: Dress, width: int, height: int) -> Picture:
-    """One frame by itself, without ground; facts: of the frame, for its materials."""
+    """Draw one frame without ground.
+
+    Args:
+        frame: The frame.
+        facts: Its facts, for its materials.
+        camera: The camera.
+        dress: What is shown on the surface.
+        width: Pixels.
+        height: Pixels.
+    """
     shape = shape_of(frame, Triangulator().of(frame))
     coats = _Wardrobe(dress).coats(facts, frame, shape)
     return draw_smooth(camera, frame.positions, shape, coats, blank(width, height), with_wires=dress.wires)
 
 
 class _Wardrobe:
-    """The textures of a dress, made ready once."""
+    """The textures of a dress, prepared once."""
 
     def __init__(self, dress: Dress) -> None:
         self.dress = dress
@@ -120,7 +129,13 @@ class _Wardrobe:
         self._last: tuple[tuple[object, ...], Shape, Coats] | None = None
 
     def coats(self, facts: FrameFacts, frame: Frame, shape: Shape) -> Coats:
-        """What lies on the triangles of a frame."""
+        """The textures on the triangles of a frame.
+
+        Args:
+            facts: The frame's facts, for its materials.
+            frame: The frame.
+            shape: Its shape.
+        """
         stated = (frame.runs, frame.libraries)
         if self._last is not None and self._last[0] == stated and self._last[1] is shape:
             return self._last[2]
@@ -156,8 +171,15 @@ class _Wardrobe:
 
 
 def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
-    """The picture of a sequence, from the same side, with the lettering box of all frames in it; of the whole sequence
-    where there is no lettering box."""
+    """Move the camera of a fit so that the lettering box of all frames fills the picture, seen from the same side.
+
+    Args:
+        fit: The measured sequence; without a lettering box its picture is returned unchanged.
+        cancelled: Asked whether to stop.
+
+    Raises:
+        Cancelled: It was stopped.
+    """
     if fit.rectangle is None or fit.region is None:
         return fit.shot
     series, faces = fit.series, faces_of(fit.texture, fit.region)

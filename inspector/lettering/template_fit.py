@@ -1,4 +1,4 @@
-"""The designer's template of a material, from what was measured of it over all frames."""
+"""The designer's template of a material, from what was measured over all frames."""
 
 from __future__ import annotations
 
@@ -31,23 +31,23 @@ times (common practice, no source)."""
 
 _LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
 _ARROW_SHARE = 0.5
-"""Length of an arrow over the shorter side of the room it has."""
+"""Length of an arrow over the shorter side of the space it has."""
 
 _ROOM_SHARE = 0.2
-"""Breadth of that room over the island's, below which an arrow would be too small to be seen."""
+"""Breadth of that space over the island's, below which an arrow would be too small to be seen."""
 
 
 def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int] | None = None) -> Template:
-    """The template of `fit.material`.
+    """Make the template of `fit.material`.
 
     Args:
-        fit: what was measured.
-        bleed: pixels; None for _BLEED_SHARE of the longer side.
-        size: width and height, pixels; None for what the material wants.
+        fit: The measured sequence.
+        bleed: Pixels around the islands; None for _BLEED_SHARE of the longer side.
+        size: Width and height, pixels; None for what the material needs.
 
     Raises:
-        Refusal: it is too large to draw.
-        MeshqcError: the texture is a repeated pattern.
+        Refusal: It is too large to draw.
+        MeshqcError: The texture is a repeated pattern.
     """
     material = fit.material
     name = display(material.material)
@@ -83,7 +83,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
 
 def _date(series: Series) -> str:
-    """The day on which the newest of the frames was written, in universal time; empty if none is there any more."""
+    """The day on which the newest frame was written, in UTC; empty if no frame exists any more."""
     written = []
     for facts in series.facts:
         with suppress(OSError):
@@ -92,7 +92,7 @@ def _date(series: Series) -> str:
 
 
 def _tiles(box: tuple[float, float, float, float]) -> Floats:
-    """(k, 2): the unit squares that UVs within the box lie in, by their lower left corners."""
+    """The unit squares (k, 2) that UVs within the box are in, by their lower left corners."""
     rim = limits.UV_DIFFERENCE.value
     low, high = np.floor(np.array(box[:2]) + rim), np.ceil(np.array(box[2:]) - rim)
     columns, rows = (np.arange(a, max(b, a + 1.0)) for a, b in zip(low, high, strict=True))
@@ -100,12 +100,12 @@ def _tiles(box: tuple[float, float, float, float]) -> Floats:
 
 
 def _repeated(uvs: Floats, tiles: Floats) -> Floats:
-    """(n, k, 2) once for each unit square, moved from there into the first."""
+    """UVs (n, k, 2) repeated for each unit square, moved from there into the first."""
     return np.concatenate([uvs - tile for tile in tiles])
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Each repetition's faces are others: of one face in two places each shows."""
+    """Numbers for the faces of each repetition that are different from all others, so that each repetition shows."""
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
 
@@ -120,10 +120,10 @@ def _moved(rectangle: Rectangle, u: float, v: float) -> tuple[float, float, floa
 
 
 def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
-    """Which way is up on an island, beside its safe rectangle.
+    """An arrow that points up on an island, beside its safe rectangle.
 
-    Lettering that is turned counter-clockwise by t on the surface has the surface's up t clockwise from v; mirrored
-    lettering after the mirror has swapped left and right. aspect: the texture's width over height.
+    Where lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t from v;
+    mirrored lettering after left and right have been swapped. aspect: width over height of the texture.
     """
     left, bottom, right, top = _room(area, aspect)
     reading = area.region.reading
@@ -137,7 +137,7 @@ def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
 
 
 def _label(region: RegionFit, upright: Upright) -> str:
-    """`island 1 up`, and where the front is."""
+    """`island 1 up`, and the direction that it faces."""
     side = None if region.side is None else word_of_side(region.side, upright)
     up = f"island {region.island} up"
     if region.reading.flat:
@@ -146,8 +146,10 @@ def _label(region: RegionFit, upright: Upright) -> str:
 
 
 def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
-    """The roomiest part of an island's box beside its safe rectangle: left, bottom, right, top. Its upper left corner
-    where the rectangle leaves hardly any."""
+    """The largest part of an island's box beside its safe rectangle: left, bottom, right, top.
+
+    The box's upper left corner where the rectangle leaves hardly any space.
+    """
 
     def breadth(part: tuple[float, float, float, float]) -> float:
         return min((part[2] - part[0]) * aspect, part[3] - part[1])

@@ -1,4 +1,4 @@
-"""How dense a texture must be for a picture: pixels to a scene unit."""
+"""Texel density: pixels of a texture per scene unit that a picture needs."""
 
 from __future__ import annotations
 
@@ -14,8 +14,12 @@ from inspector.sequence.series import Series
 
 
 def motion_box(series: Series) -> Floats:
-    """Box of the whole motion, (2, 3), scene units; without frames whose positions are beyond single precision. Raises
-    MeshqcError without any position."""
+    """Bounding box of the whole motion, (2, 3), scene units. Frames with positions beyond single precision are left
+    out.
+
+    Raises:
+        MeshqcError: No frame is left.
+    """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes):
         raise MeshqcError(f"{series.sequence.pattern.display}: no frame with positions that a picture can hold")
@@ -23,15 +27,15 @@ def motion_box(series: Series) -> Floats:
 
 
 def density_to_fill(series: Series, width: int, across: Floats) -> float:
-    """Pixels per scene unit where the surface is as wide as a picture of `width` pixels.
+    """Pixels per scene unit at which the surface is as wide as a picture.
 
-    The narrowest frame decides, because there the surface comes largest.
+    The narrowest frame decides, because the picture enlarges it most.
 
     Args:
-        series: The sequence, for the boxes of its frames.
-        width: Pixels.
-        across: Unit vectors (3,) or (k, 3) to the right in the pictures that are possible; the surface is seen from
-            where it is widest.
+        series: The sequence, for the bounding boxes of its frames.
+        width: Width of the picture, pixels.
+        across: (3,) or (k, 3), unit vectors to the right in the pictures that are possible. The picture in which the
+            surface is widest counts.
 
     Raises:
         MeshqcError: The surface has no extent along any of them.
@@ -44,10 +48,15 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Pixels to a scene unit where the camera comes nearest to any frame's box, in a picture `height` pixels high.
+    """Pixels per scene unit where the camera comes closest to the bounding box of any frame.
 
-    Pinhole: at depth d the picture is 2 d tan(a / 2) high, a being the vertical field of view (projective geometry;
-    the same as in picture/camera.py).
+    Pinhole camera: at depth d the picture is 2 d tan(a / 2) high, where a is the vertical field of view (projective
+    geometry; the same as in picture/camera.py).
+
+    Args:
+        series: The sequence, for the bounding boxes of its frames.
+        camera: The camera.
+        height: Height of the picture, pixels.
     """
     if camera.parallel_height is not None:
         return height / camera.parallel_height

@@ -1,4 +1,4 @@
-"""What texture the surface wants: its aspect, its size, how dense it lies and how lettering reads, over all frames."""
+"""The texture that a surface needs over all frames: its aspect, size and density, and how lettering reads on it."""
 
 from __future__ import annotations
 
@@ -25,33 +25,40 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
 
 _ISLAND_SHARE = 0.01
-"""Share of a material's area in the texture from which a UV island is reported on its own; nobody puts lettering on a
-smaller one."""
+"""Share of a material's area in the texture from which a UV island is reported by itself; nobody puts lettering on a
+smaller island."""
 
 _ISLANDS_KEPT = 16
-"""UV islands of a material that are reported on their own, the largest."""
+"""The largest UV islands of a material that are reported by themselves."""
 
 _LOOKS_AWAY = 0.05
-"""Share of a surface's area that must remain when its two sides are subtracted from each other for it to face one of
-them. Of a closed surface nothing but rounding remains."""
+"""Share of a surface's area that must remain after opposite directions cancel out for it to face one side. Of a closed
+surface, nothing but rounding remains."""
 
 SHARES = (0.05, 0.5, 0.95)
 """The shares of the surface at which `RegionFit.lengths` and `aspects` are given."""
 
 
 class NoTexture(MeshqcError):
-    """No texture can be fitted: the surface has no UVs, or these have no area."""
+    """No texture can be fitted: the surface has no UVs, or they have no area."""
 
 
 @dataclass(frozen=True, eq=False)
 class RegionFit:
     """A material, or one of its UV islands, over n frames.
 
-    island: its number in `TextureFit.islands`, None for the whole material. faces: how many. aspects (n, 3): width
-    over height that the texture must have so that it isn't squeezed at a place, at SHARES of the surface. lengths
-    (n, 3): scene units on the surface for one unit of UV, at SHARES. area (n,): square scene units. NaN in frames in
-    which the region has no area; there is one with some. facing (n, 3): which side the region looks to, as long as
-    the area that is seen from there; 0 for a closed surface.
+    Values are NaN in frames in which the region has no area; it has area in at least one.
+
+    Attributes:
+        material: The material; None for faces without one.
+        island: Number of the island in `TextureFit.islands`; None for the whole material.
+        faces: Number of faces.
+        use: UV coverage; None without triangles.
+        aspects: (n, 3), width over height of the texture that is not distorted at a place, at SHARES of the surface.
+        lengths: (n, 3), scene units on the surface per unit of UV, at SHARES of the surface.
+        area: (n,), square scene units.
+        facing: (n, 3), direction that the region faces; its length is the area seen from there, 0 for a closed surface.
+        reading: How plain lettering reads on it.
     """
 
     material: Name | None
@@ -66,26 +73,29 @@ class RegionFit:
 
     @property
     def side(self) -> Floats | None:
-        """The side that the region looks to over all frames, a unit vector (3,); None if it looks to all sides."""
+        """The direction that the region faces over all frames, a unit vector (3,); None if it faces all sides."""
         mean = self.facing.sum(axis=0)
         size = float(np.linalg.norm(mean))
         return mean / size if size > _LOOKS_AWAY * float(np.nansum(self.area)) else None
 
     @cached_property
     def wanted_aspect(self) -> float:
-        """Width over height of the texture for the whole sequence: half of the surface wants it wider, half narrower;
-        geometric mean over the frames. The middle, so that a rim pulled over a thickness doesn't move it."""
+        """Width over height of the texture for the whole sequence: the median over the surface, geometric mean over
+        frames.
+
+        The median, so that a border pulled over a thickness doesn't change it.
+        """
         return _geometric_mean(self.aspects[:, 1])
 
     @cached_property
     def typical_length(self) -> float:
-        """Scene units for one unit of UV, in the middle of the surface; geometric mean over the frames."""
+        """Scene units per unit of UV: the median over the surface, geometric mean over frames."""
         return _geometric_mean(self.lengths[:, 1])
 
     def pixels(self, density: float) -> tuple[int, int]:
         """Width and height of a texture with `density` pixels per scene unit on half of the surface in every frame.
 
-        Half, not nearly all: a few faces that are crammed into a corner of the texture would else ask for any size.
+        Half and not nearly all, because a few faces that are squeezed into a corner of the texture would need any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -93,20 +103,35 @@ class RegionFit:
 
     @property
     def longest(self) -> float:
-        """Scene units for one unit of UV in the middle of the surface, in the frame in which it is largest."""
+        """Scene units per unit of UV, the median over the surface, in the frame in which it is largest."""
         return float(np.nanmax(self.lengths[:, 1]))
 
     def density(self, width: int, height: int) -> Floats:
-        """Pixels to a scene unit of a texture of this size, (n, 3): on the coarsest 5 %, on half, on all but the
-        finest 5 % of the surface they are at most so many."""
+        """Pixels per scene unit of a texture: the most on the coarsest 5 %, on half, and on all but the finest 5 % of
+        the surface.
+
+        Args:
+            width: Width of the texture, pixels.
+            height: Height of the texture, pixels.
+
+        Returns:
+            (n, 3).
+        """
         return float(np.sqrt(float(width) * height)) / self.lengths[:, ::-1]
 
 
 @dataclass(frozen=True, eq=False)
 class TextureFit:
-    """frames: the numbers of the n frames measured; left_out: usable or not, those that aren't built like the
-    reference; islands: of the reference, of which small ones have no region of their own; normals (3, t): of the
-    reference's triangles, across the surface, summed over the frames with their areas."""
+    """The texture that a sequence needs.
+
+    Attributes:
+        frames: The numbers of the n frames measured.
+        left_out: The numbers of the other frames, which are not built like the reference or can't be read.
+        materials: One region for each material with area in the texture.
+        regions: The larger islands of each material.
+        islands: All islands of the reference.
+        normals: (3, t), sum over the frames of the area normals of the reference's triangles.
+    """
 
     frames: tuple[Fraction, ...]
     left_out: tuple[Fraction, ...]
@@ -128,10 +153,18 @@ class _Region:
 def fit_texture(
     series: Series, upright: Upright | None = None, progress: Progress = quiet, cancelled: Cancel = never
 ) -> TextureFit:
-    """Measure every frame that is built like the reference; each is read again, two at a time in memory.
+    """Measure every frame that is built like the reference. Each is read again, with two in memory at a time.
 
-    Raises NoTexture if the reference has no UVs or these have no area, MeshqcError if no frame is readable, Cancelled
-    when stopped.
+    Args:
+        series: The sequence.
+        upright: Up and front in the scene; None for y up and z to the front.
+        progress: Called after each frame.
+        cancelled: Asked whether to stop.
+
+    Raises:
+        NoTexture: The reference has no UVs, or they have no area.
+        MeshqcError: No frame is readable.
+        Cancelled: It was stopped.
     """
     name = series.sequence.pattern.display
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
@@ -151,7 +184,7 @@ def fit_texture(
         normals += metric.normal
         lines = directions(metric, upright or Upright())
         for row, region in zip(rows, regions, strict=True):
-            # Islands follow their material, and one may be all of it.
+            # Islands follow their material, and an island may be all of it.
             if region.island is None or len(region.triangles) != triangles_of_material:
                 values = measure_region(metric, lines, region.triangles)
             if region.island is None:
@@ -174,10 +207,19 @@ def fit_texture(
 def measure_region(
     metric: Metric, lines: Directions, triangles: Indices, weights: Floats | None = None
 ) -> dict[str, npt.ArrayLike]:
-    """One frame's row for a region. weights (t,): what all triangles count for, where it isn't their area.
+    """Measure a region in one frame.
 
-    Texels on a triangle are as wide as high if the texture's width over its height is |Ss| / |St| there (Ss, St: see
-    surface/metric.py). On a planar map that fills the unit square that is the sheet's own aspect.
+    Texels on a triangle are square if the texture's width over its height is |Ss| / |St| there (Ss, St: see
+    surface/metric.py). On a planar map that fills the unit square, that is the sheet's own aspect.
+
+    Args:
+        metric: All triangles of the frame.
+        lines: Directions of lettering on them.
+        triangles: Indices of the region's triangles.
+        weights: (t,), weight of each of all triangles; None for its area.
+
+    Returns:
+        The frame's row of `RegionFit` and of the arguments of `summarise`.
     """
     chosen = triangles[metric.usable[triangles] & (metric.area[triangles] > 0.0)]
     weight, scale = (metric.area if weights is None else weights)[chosen], metric.scale[chosen]
@@ -197,7 +239,7 @@ def measure_region(
 
 
 def _regions(frame: Frame, triangles: Triangles, islands: Islands) -> list[_Region]:
-    """Each material, then its islands that are large enough, largest first."""
+    """Each material, followed by its islands that are large enough, largest first."""
     of_triangle = islands.of_face[triangles.face]
     area = np.abs(measure_frame(frame, triangles).uv_area)
     sizes = np.bincount(of_triangle[of_triangle >= 0], area[of_triangle >= 0], minlength=len(islands))
@@ -240,5 +282,5 @@ def _geometric_mean(values: Floats) -> float:
 
 
 def _whole_pixels(length: float) -> int:
-    """Rounded up, but not for a hundredth of a pixel: that is rounding of the numbers before."""
+    """Round up to whole pixels, except for a hundredth of a pixel, which is rounding in the calculation."""
     return max(1, int(np.ceil(length - 0.01)))

@@ -1,4 +1,4 @@
-"""Where a sequence is looked at from: as stated, or so that the whole motion is framed from the side that matters."""
+"""The viewpoint for a sequence: as stated, or from the side that matters, with the whole motion in the picture."""
 
 from __future__ import annotations
 
@@ -18,11 +18,16 @@ from inspector.surface.text_direction import FLAT_TILT, Direction, Upright
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What is stated about the picture.
+    """What the user states about the picture.
 
-    side: from the object to the eye, of any length; None: the side that the lettering looks to, or the front.
-    distance: from the middle of the motion, scene units; None: the least from which all of it is seen. field_of_view:
-    vertical, degrees. width, height: of the picture, pixels.
+    Attributes:
+        side: Direction from the object to the eye, of any length; None for the side that the lettering faces, or the
+            front.
+        distance: Distance from the centre of the motion, scene units; None for the least from which all of it is seen.
+        field_of_view: Vertical, degrees.
+        width: Width of the picture, pixels.
+        height: Height of the picture, pixels.
+        upright: Up and front in the scene.
     """
 
     side: Direction | None = None
@@ -33,7 +38,12 @@ class View:
     upright: Upright = field(default_factory=Upright)
 
     def shot(self, series: Series, side: Floats | None = None) -> Shot:
-        """The picture of a sequence; side (3,): the one that the lettering looks to, if there is any."""
+        """Make the picture of a sequence.
+
+        Args:
+            series: The sequence.
+            side: (3,), direction that the lettering faces; None without lettering.
+        """
         default = np.array(self.upright.front) if side is None else side
         to_eye = default if self.side is None else np.array(self.side)
         to_eye = to_eye / np.linalg.norm(to_eye)
@@ -59,14 +69,14 @@ source)."""
 
 
 def upright_of(up: str, front: str | None = None) -> Upright:
-    """Which axes point up and to the front.
+    """Make up and front from the names of axes.
 
     Args:
         up: `x`, `y` or `z`.
-        front: The same, or `-x`, `-y`, `-z`; None for the usual one.
+        front: The same, or `-x`, `-y`, `-z`; None for the usual front axis.
 
     Raises:
-        ValueError: both are one axis.
+        ValueError: Both are the same axis.
     """
     name = front or _FRONTS[up]
     if name.lstrip("-") == up:
@@ -84,7 +94,12 @@ def view_under(rules: Rules) -> View:
 
 
 def side_of(word: str, upright: Upright) -> Direction:
-    """The direction that a word of SIDES means where `upright` holds."""
+    """The direction (3,) that a word stands for.
+
+    Args:
+        word: One of SIDES.
+        upright: Up and front in the scene.
+    """
     up, front = np.array(upright.up), np.array(upright.front)
     axes = {"front": front, "right": np.cross(up, front), "above": up}
     opposites = {"back": "front", "left": "right", "below": "above"}
@@ -94,13 +109,25 @@ def side_of(word: str, upright: Upright) -> Direction:
 
 
 def word_of_side(side: Floats, upright: Upright) -> str:
-    """The word of SIDES that a direction comes nearest to."""
+    """The word of SIDES that comes closest to a direction.
+
+    Args:
+        side: (3,), of any length.
+        upright: Up and front in the scene.
+    """
     return max(SIDES, key=lambda word: float(side @ np.array(side_of(word, upright))))
 
 
 def up_in_picture(to_eye: Floats, upright: Upright) -> Direction:
-    """What points up in a picture taken from a side: the scene's up, or, where one looks along it, what points away
-    from somebody who stands in front (seen from below: towards them); see `inspector.surface.text_direction`."""
+    """The direction that points up in a picture.
+
+    It is the scene's up. Where the viewer looks along it, it is the direction away from somebody who stands in front
+    (seen from below: towards them); see `inspector.surface.text_direction`.
+
+    Args:
+        to_eye: (3,), unit vector from the object to the eye.
+        upright: Up and front in the scene.
+    """
     up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
     level = up - (up @ to_eye) * to_eye
     x, y, z = (up if np.linalg.norm(level) >= FLAT_TILT.value else np.cross(to_eye, np.cross(up, front))).tolist()
