@@ -1,7 +1,7 @@
-"""The faces and vertices that a finding is about, in one frame: all of them, for pictures.
+"""All faces and vertices that a finding is about, in one frame, for pictures.
 
-A finding keeps the first few places only. Where its check says how its elements are found (`Check.affected_faces`,
-`Check.affected_vertices`), they are searched again; otherwise the places are used.
+A finding keeps only the first few places. If its check has a function that finds its elements (`Check.affected_faces`,
+`Check.affected_vertices`), this is called; otherwise the places are used.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ class AffectedElements:
     Attributes:
         faces: Indices from 0, ascending, (k,).
         vertices: Indices from 0, ascending, (m,).
-        first_only: There are more than these few.
+        first_only: Whether these are only the first few.
     """
 
     faces: Indices = field(default_factory=_none)
@@ -37,13 +37,13 @@ class AffectedElements:
 
 
 def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Frame | None) -> AffectedElements:
-    """The elements that a finding is about in a frame; none for a finding about the frame, or the sequence, as a whole.
+    """The faces and vertices of a frame that a finding is about; none if it is about the frame or sequence as a whole.
 
     Args:
-        finding: What was found.
+        finding: The finding.
         frame: The frame.
-        file: The frame's file as the places of the finding name it.
-        reference: The reference frame, None without any.
+        file: The frame's file, as the places of the finding name it.
+        reference: The reference frame, None if there is none.
     """
     check = check_by_id(finding.check)
     faces = None if check.affected_faces is None else check.affected_faces(frame, reference)

@@ -1,4 +1,4 @@
-"""A demand of the delivery rules that isn't met."""
+"""A requirement of the delivery rules that isn't met."""
 
 from __future__ import annotations
 
@@ -12,7 +12,15 @@ from inspector.checks.base.finding import Where
 
 @dataclass(frozen=True, slots=True)
 class Breach:
-    """A demand that isn't met: in plain words, at which indices, where, and the number that shows it."""
+    """A requirement of the delivery rules that isn't met.
+
+    Attributes:
+        message: What was found and what the rules require.
+        indices: Indices of the frames in `series.facts`.
+        found: The value that was found.
+        where: Places; only the first few if there are many.
+        fixes: Ids of the fixes that can answer it.
+    """
 
     message: str
     indices: list[int]
@@ -22,4 +30,4 @@ class Breach:
 
 
 Judge = Callable[[CheckContext, Any], Iterator[Breach]]
-"""Compares a sequence with the value that its key of rules/keys.py has."""
+"""Compares a sequence with the value of one key of rules/keys.py."""

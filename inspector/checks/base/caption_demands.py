@@ -1,4 +1,4 @@
-"""What the delivery rules demand of caption versions: that they fit and can be read in their frames."""
+"""What the delivery rules require of caption versions: that they fit, and can be read in their frames."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from inspector.lettering.viewpoint import view_under
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
-    """All versions of the captions file, in the picture of the rules, which the motion fills; or why there are none."""
+    """All versions in the captions file, laid out in the picture that the rules state; or why there are none."""
     series, scope = context.series, context.book.scope
     if series.reference_index is None:
         return "no frame can be read"
@@ -37,7 +37,11 @@ def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
 def _judge(
     words: Callable[[CaptionReading, object], tuple[Flags, str]],
 ) -> Judge:
-    """words: the frames of a version that don't do as demanded, (n,), and what is wrong in them."""
+    """A judge of every caption version.
+
+    Args:
+        words: Which frames of a version don't meet the requirement, (n,), and what is wrong in them.
+    """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
         cases = context.once(_cases)

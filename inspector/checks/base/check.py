@@ -14,8 +14,8 @@ from inspector.formats.frame import Frame
 from inspector.threshold import Threshold
 
 Elements = Callable[[Frame, Frame | None], Indices | None]
-"""A frame and the reference -> indices of faces or vertices from 0, ascending, (k,); None where the two can't be
-compared."""
+"""Finds faces or vertices, given a frame and the reference: indices from 0, ascending, (k,); None where the two frames
+can't be compared."""
 
 
 class NotApplicable(Exception):
@@ -24,7 +24,13 @@ class NotApplicable(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Rationale:
-    """For an artist: what it is, what they would see after the import, what to do."""
+    """What an artist needs to know about a finding.
+
+    Attributes:
+        what: What the check looks for, and why it matters.
+        after_import: What one would see after the import.
+        what_to_do: How to repair it.
+    """
 
     what: str
     after_import: str
@@ -32,8 +38,13 @@ class Rationale:
 
 
 class Scope(Enum):
-    """FILES: judges names and numbers alone. FRAME: judges a frame by itself and the reference. SEQUENCE: needs all
-    frames, in order."""
+    """What a check must have read before it can judge.
+
+    Attributes:
+        FILES: File names and frame numbers alone.
+        FRAME: Single frames, each by itself or against the reference.
+        SEQUENCE: All frames, in order.
+    """
 
     FILES = "files"
     FRAME = "frame"
@@ -42,19 +53,23 @@ class Scope(Enum):
 
 @dataclass(frozen=True)
 class Check:
-    """id: short plain words with hyphens. severity: the worst it gives. fixes: ids of fixes that can answer it.
-    thresholds: what decides what it reports, here or where its values are measured.
-    Checks of files scope give a first verdict before any frame is read, those of frame scope on a few frames.
+    """A check: what it is called, what it needs, and the function that compares.
 
-    needs: what a format must be able to carry to be judged; frames of other formats make the check not applicable.
-
-    explained_by: ids of checks whose findings explain what this one would report of the same frames. The runner runs
-    them first; frames that they report are in `context.explained`, and the check leaves them out.
-
-    affected_faces, affected_vertices: how all elements that a finding is about are found in a frame, where its places
-    are not enough.
-
-    run yields findings (none: passed); it only compares what is measured or derived, and may raise NotApplicable.
+    Attributes:
+        id: Short plain words with hyphens.
+        title: A few words for lists.
+        severity: The worst severity that its findings have.
+        rationale: What `meshqc explain` shows.
+        run: Yields findings, none if the sequence passes. It only compares what is measured or derived, and may raise
+            NotApplicable.
+        fixes: Ids of the fixes that can answer it.
+        scope: FILES gives a first verdict before any frame is read, FRAME after a few frames.
+        thresholds: The values that decide what it reports, defined here or where the values are measured.
+        needs: What a format must be able to carry to be judged. The check is skipped if a frame has another format.
+        explained_by: Ids of checks whose findings explain what this one would report about the same frames. The runner
+            runs them first; the frames that they report are in `context.explained`, and this check leaves them out.
+        affected_faces: Finds all faces that a finding is about, where its places are not enough.
+        affected_vertices: The same for vertices.
     """
 
     id: str

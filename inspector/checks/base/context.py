@@ -1,4 +1,4 @@
-"""All that a check may look at: measured values, and frames read again where two frames' arrays are needed."""
+"""Everything that a check may look at: measured values, and frames that are read again to compare their arrays."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ from inspector.sequence.series import Series
 from inspector.threshold import Threshold
 
 _EVIDENCE_BYTES = 400_000_000
-"""Bytes of files whose frames checks keep in memory. A frame takes about two bytes of memory per byte; of frames with 2
-million vertices only the reference stays beside the frame that is being judged."""
+"""Total size of the files whose frames are kept in memory for checks. A frame takes about two bytes of memory per byte
+of its file; with 2 million vertices per frame, only the reference is kept beside the frame that is being judged."""
 
 T = TypeVar("T")
 
@@ -33,13 +33,13 @@ _FRAMES_KEPT = 3  # the reference and two neighbours
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """What all checks of one run share, each measured once.
+    """What all checks of a run share, each measured once.
 
     Attributes:
         frames: Frames that were read again, by index.
         materials: Libraries, materials and maps, by index.
         face_changes: How faces differ from the reference's, by the digest of the topology.
-        results: What functions handed to `CheckContext.once` returned, by function.
+        results: What functions passed to `CheckContext.once` returned, by function.
     """
 
     frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
@@ -50,18 +50,18 @@ class Measured:
 
 @dataclass(frozen=True)
 class CheckContext:
-    """All that a check may look at.
+    """Everything that a check may look at.
 
     Attributes:
-        series: The sequence under the checks.
+        series: The sequence to check.
         settings: What the user stated, and the delivery rules.
         book: Resolves libraries, materials and maps.
         siblings: The other sequences of the folder.
-        marks: What a receipt in the folder says of its frames.
-        thresholds: What the delivery rules set for the check that runs, by the name of the threshold.
+        marks: What a receipt in the folder says about its frames.
+        thresholds: What the delivery rules set for this check, by the name of the threshold.
         explained: Frame numbers that a finding of another check explains (`Check.explained_by`).
         load: Reads the frame of a file.
-        measured: Shared by all checks of a run.
+        measured: What has been measured for any check of this run.
     """
 
     series: Series
@@ -105,7 +105,11 @@ class CheckContext:
         return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:
-        """The frame at an index of `series.facts`, read again if need be. Raises MeshqcError if it went away."""
+        """The frame at an index of `series.facts`, read again if need be.
+
+        Raises:
+            MeshqcError: The file is gone, or can't be read any more.
+        """
         if index not in self.measured.frames:
             self._make_room(self.series.facts[index].file.size)
             file = self.series.facts[index].file
@@ -113,7 +117,7 @@ class CheckContext:
         return self.measured.frames[index]
 
     def _make_room(self, size: int) -> None:
-        """Let go of frames, the reference last, before one of `size` bytes is read."""
+        """Forget frames, the reference last, before one of `size` bytes is read."""
         others = [key for key in self.measured.frames if key != self.series.reference_index]
         for key in others:
             held = sum(len(frame.data) for frame in self.measured.frames.values())
@@ -123,14 +127,24 @@ class CheckContext:
 
     @property
     def reference_frame(self) -> Frame:
-        """The reference frame. Raises MeshqcError if there is none."""
+        """The reference frame.
+
+        Raises:
+            MeshqcError: There is none, or its file can't be read any more.
+        """
         if self.series.reference_index is None:
             raise MeshqcError("no frame can be read")
         return self.frame(self.series.reference_index)
 
     def face_change(self, index: int) -> FaceChange:
-        """How the faces at an index differ from the reference's; looked at once for each distinct state. The frame
-        must have as many vertices and faces as the reference, and other faces. Raises MeshqcError as `frame` does."""
+        """How the faces of a frame differ from the reference's, compared once for each distinct topology.
+
+        Args:
+            index: Index of a frame with as many vertices and faces as the reference, but not the same faces.
+
+        Raises:
+            MeshqcError: A file can't be read any more.
+        """
         facts = self.series.facts[index]
         if facts.face_set == self.series.reference_facts.face_set:  # known without reading the frame again
             return FaceChange("reordered", facts.faces, 0)
@@ -144,13 +158,13 @@ class CheckContext:
         return self.once(_reference_fits)
 
     def materials(self, index: int) -> FrameMaterials:
-        """Libraries, materials and maps of the frame at an index, resolved."""
-        if index not in self.measured.materials:  # a score of checks ask for every frame
+        """Libraries, materials and maps of the frame at an index, resolved to files."""
+        if index not in self.measured.materials:  # about twenty checks ask for every frame
             self.measured.materials[index] = self.book.of_frame(self.series.facts[index])
         return self.measured.materials[index]
 
     def numbers(self, indices: list[int]) -> tuple[Fraction, ...]:
-        """Frame numbers of indices, each once."""
+        """The frame numbers at these indices, each once."""
         return tuple(dict.fromkeys(self.series.facts[index].number for index in indices))
 
     def file_name(self, index: int) -> Name:

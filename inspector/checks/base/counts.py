@@ -1,4 +1,4 @@
-"""Counts that should stay: one finding over all frames that differ from the reference."""
+"""Counts that should stay the same: one finding over all frames that differ from the reference."""
 
 from __future__ import annotations
 
@@ -16,8 +16,15 @@ Count = Callable[[FrameFacts], int]
 
 
 def changes_throughout(context: CheckContext, count: Count) -> bool:
-    """Whether a changing count is how the mesh is made (a simulation): it differs between most neighbours, and no
-    value holds for half of the frames. Of frames that fail here and there, most agree with the reference."""
+    """Whether a changing count is how the mesh is made, as in a simulation.
+
+    The count then differs between most neighbouring frames, and no value occurs in half of the frames or more. Where an
+    export failed here and there, most frames agree with the reference.
+
+    Args:
+        context: The sequence.
+        count: What is counted in a frame.
+    """
     counts = [count(context.series.facts[index]) for index in usable(context)]
     if len(counts) < 2:
         return False
@@ -27,9 +34,18 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
 
 
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
-    """Frames whose count differs. Where it changes throughout, a note, and no frame is to blame.
+    """A finding over the frames whose count differs; a note if it changes throughout, as no frame is then at fault.
 
-    Frames that a finding on another count reports are left out: one change of the mesh is one cause.
+    Frames that a finding about another count reports are left out: one change of the mesh is one cause.
+
+    Args:
+        context: The sequence.
+        check: The check that reports it.
+        thing: What is counted, in the plural.
+        count: The count of a frame.
+
+    Raises:
+        NotApplicable: No frame can be read.
     """
     reference = base_facts(context)
     base = count(reference)
@@ -56,7 +72,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
 
 
 def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
-    """What else changes with the count on these frames."""
+    """What else changes along with the count on these frames."""
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("faces", lambda facts: facts.faces),

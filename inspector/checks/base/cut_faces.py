@@ -16,9 +16,8 @@ from inspector.threshold import Threshold
 FLIP_SHARE = Threshold(
     "flip-share",
     0.01,
-    "Share of all faces by which the number of concave or warped ones must change between frames to be warned "
-    "about. In creases a few faces pass through such shapes in any healthy motion (common practice, no "
-    "source).",
+    "Share of all faces by which the number of concave or non-planar faces must change between frames for a warning. "
+    "In creases a few faces pass through such shapes in any healthy motion (common practice, no source).",
     "of the faces",
 )
 
@@ -32,8 +31,20 @@ def cut_check(
     thresholds: tuple[Threshold[object], ...],
     affected_faces: Elements,
 ) -> Check:
-    """A check that tells of faces of that kind (a key of problems.KINDS): a note where their number stays or hardly
-    changes; a warning where it changes so much that cuts which flip between frames would be seen."""
+    """A check that reports faces of one kind on which it matters where a reader cuts them.
+
+    The finding is a note if their number stays or hardly changes, and a warning if it changes by more than FLIP_SHARE,
+    so that cuts which flip between frames would be seen.
+
+    Args:
+        id: Id of the check.
+        title: A few words for lists.
+        kind: The kind of faces (a key of problems.KINDS).
+        words: What the message says about the faces, after their number.
+        rationale: What `meshqc explain` shows.
+        thresholds: What decides which faces are of this kind.
+        affected_faces: Finds these faces in a frame.
+    """
 
     def run(context: CheckContext) -> Iterator[Finding]:
         base = base_facts(context)

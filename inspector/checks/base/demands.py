@@ -1,4 +1,4 @@
-"""What the delivery rules demand, each held against a sequence. One function a key of rules/keys.py."""
+"""What the delivery rules require of a sequence, one function per key of rules/keys.py."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def _range(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Frames outside; those that lack are told by missing-frames."""
+    """Frames outside the range; `missing-frames` reports those that are missing."""
     assert context.settings.expected is not None  # stated by the rules, or in their place
     first, last = context.settings.expected
     numbers = [facts.number for facts in context.series.facts]
@@ -104,7 +104,15 @@ def _presence(
     lacking: str = "",
     having: str = "",
 ) -> Judge:
-    """lacking, having: fixes that answer what is required and lacks, and what is forbidden and there."""
+    """Judge whether something is there that is required, or forbidden.
+
+    Args:
+        thing: Its name, in the plural.
+        lacks: Whether a frame lacks it.
+        has: Whether a frame has it.
+        lacking: The fix for a frame that lacks what is required, "" if there is none.
+        having: The fix for a frame that has what is forbidden, "" if there is none.
+    """
 
     def judge(context: CheckContext, wanted: str) -> Iterator[Breach]:
         required = wanted == "required"
@@ -126,7 +134,11 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
 
 
 def _sides(context: CheckContext) -> Floats:
-    """Sides of the reference's box along x, y, z, scene units. Raises NotApplicable without one."""
+    """Sides of the reference's box along x, y, z, (3,), scene units.
+
+    Raises:
+        NotApplicable: The reference has no box.
+    """
     if context.series.reference_index is None or context.series.reference_facts.box is None:
         raise NotApplicable("the reference frame has no size")
     low, high = context.series.boxes[context.series.reference_index]
@@ -134,7 +146,7 @@ def _sides(context: CheckContext) -> Floats:
 
 
 def _size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """What the command line states beats the rules."""
+    """The longest side; a size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
         words = f"longest side {size:.4g} units, {wanted:.4g} is wanted"
@@ -198,4 +210,4 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""Key -> what judges it. frames.rate, scene.unit and scene.height are nothing that a file shows by itself."""
+"""Key -> what judges it. A file by itself doesn't show `frames.rate`, `scene.unit` and `scene.height`."""

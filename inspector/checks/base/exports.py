@@ -1,4 +1,4 @@
-"""Which frames were written together: by their times, and by how they are written."""
+"""Which frames were exported together, by the times at which they were written and by how they are written."""
 
 from __future__ import annotations
 
@@ -27,7 +27,8 @@ SEAM_SECONDS = Threshold(
 SEAM_PAUSES = Threshold(
     "seam-pauses",
     10.0,
-    "The time between two exports is so many times longer than every pause within one (common practice, no source).",
+    "How many times longer the time between two exports must be than every pause within an export (common practice, no "
+    "source).",
 )
 
 _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
@@ -43,9 +44,10 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
 
 
 def exports(series: Series) -> npt.NDArray[np.intp]:
-    """The export that each frame was written in, (n,), 0 the oldest; all 0 where no pause in the writing stands out.
+    """The export that each frame belongs to, (n,), 0 the oldest; all 0 where no pause in the writing stands out.
 
-    Only pauses are looked at, no order: several machines write in any order, a copy keeps times or gives one to all.
+    Only pauses count, not the order: several machines write in any order, and a copy keeps the times or gives all files
+    the same one.
     """
     times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
     starts = _starts(np.sort(times))
@@ -53,7 +55,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """Times at which an export begins, but for the first one."""
+    """Times at which exports begin, except the first."""
     pauses = np.diff(times)
     longest = np.sort(pauses)[::-1]
     for count in range(1, min(len(longest), limits.PLACES_KEPT) + 1):
@@ -65,8 +67,13 @@ def _starts(times: Floats) -> Floats:
 
 
 def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
-    """The frames at an end of the range that were all written long before the others and differ from them, and in
-    what. None without any; older frames that fit on are frames that needed no new export."""
+    """Frames at one end of the range that come from an older export and differ from the others.
+
+    Older frames that fit are not leftovers: they needed no new export.
+
+    Returns:
+        Indices of the frames, and in what they differ ("other faces"); None if there are none.
+    """
     series = context.series
     made = exports(series)
     for start, stop in _older_ends(made):
@@ -79,7 +86,7 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """Runs start:stop at the end, then at the beginning, of which every frame is older than all others."""
+    """Runs start:stop at the end, then at the beginning, in which every frame is older than all others."""
     count = len(made)
     for cut in range(1, count):
         if made[cut:].max() < made[:cut].min():

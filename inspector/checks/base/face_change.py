@@ -1,4 +1,4 @@
-"""How the faces of a frame differ from the reference's, at equal counts."""
+"""How the faces of a frame differ from the reference's, at equal counts of vertices and faces."""
 
 from __future__ import annotations
 
@@ -26,12 +26,15 @@ Faces = npt.NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True)
 class FaceChange:
-    """kind: reversed (the faces run round the other way), renumbered (the same surface, its vertices in another
-    order), reordered (the same faces, listed in another order), reconnected (as many corners a face, at other
-    vertices), divided (other numbers of corners).
+    """How the faces of a frame differ from the reference's.
 
-    count: faces that differ (all of them for reordered), or vertices in another place for renumbered (0 where the
-    faces' order changed as well). face: the first face that differs; 0 for reordered.
+    Attributes:
+        kind: "reversed" (each face lists its vertices in the opposite direction), "renumbered" (the same surface, its
+            vertices in another order), "reordered" (the same faces in another order), "reconnected" (faces of the same
+            sizes on other vertices) or "divided" (faces of other sizes).
+        count: Faces that differ; all faces if reordered. If renumbered, the vertices that have another number, 0 if the
+            order of the faces changed as well.
+        face: The first face that differs, from 0; 0 if reordered.
     """
 
     kind: str
@@ -40,7 +43,12 @@ class FaceChange:
 
 
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
-    """Both frames must have as many vertices and faces as each other, and other faces."""
+    """Compare the faces of two frames that have equally many vertices and faces, but not the same faces.
+
+    Args:
+        reference: The frame to compare with.
+        frame: The frame to describe.
+    """
     faces = changed_faces(reference, frame)
     ours, theirs = frame.corners, reference.corners
     first = int(faces[0])
@@ -57,7 +65,12 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Indices of the faces whose size or vertices differ, row by row; both frames have equally many faces."""
+    """Indices of the faces whose size or vertices differ, ascending, (k,), compared face by face.
+
+    Args:
+        reference: A frame with as many faces as the other.
+        frame: The other frame.
+    """
     ours, theirs = frame.corners, reference.corners
     changed = ours.sizes != theirs.sizes
     if not changed.any() and len(ours.v) == len(theirs.v):
@@ -72,7 +85,7 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether each of these faces, of equal sizes, is the other frame's read backwards from any corner."""
+    """Whether each of these faces, which are of equal sizes, is the other frame's read backwards from any corner."""
     sizes = ours.sizes[faces]
     for size in np.unique(sizes).tolist():
         rows = ours.offsets[faces[sizes == size]][:, None] + np.arange(size)
@@ -83,8 +96,10 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 
 
 def _renumbered(reference: Frame, frame: Frame) -> int | None:
-    """How many vertices have another number, if the faces follow them one by one; 0 if they follow in another order;
-    None if this is another surface."""
+    """How many vertices have another number, if one renumbering explains the faces; None if this is another surface.
+
+    0 if the order of the faces changed as well.
+    """
     ours, theirs = frame.corners.v, reference.corners.v
     number = np.full(len(reference.positions) + 1, ABSENT, np.int64)
     number[theirs] = ours
@@ -100,8 +115,10 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_degrees(reference: Frame, frame: Frame) -> bool:
-    """Whether as many vertices are used by one corner, two, ... in both frames: no renumbering changes that, another
-    triangulation does."""
+    """Whether both frames have equally many vertices that one corner uses, two corners, and so on.
+
+    No renumbering changes these numbers; another triangulation does.
+    """
     counts = (
         np.bincount(one.corners.v[one.corners.v >= 0], minlength=len(one.positions)) for one in (reference, frame)
     )
@@ -117,8 +134,12 @@ def _explodes(reference: Frame, frame: Frame) -> bool:
 
 @np.errstate(over="ignore", invalid="ignore")  # lengths out of all bounds compare false
 def side_lengths(frame: Frame, corners: Corners) -> Floats:
-    """Length of the side that starts at each corner, with the positions of `frame`, (c,), scene units; 0 where a
-    vertex is lacking."""
+    """Length of the side that starts at each corner, (c,), scene units; 0 where a vertex is missing.
+
+    Args:
+        frame: The frame that has the positions.
+        corners: Faces on its vertices.
+    """
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)
     lengths: Floats = np.sqrt(np.einsum("ci,ci->c", sides, sides))

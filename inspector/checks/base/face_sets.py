@@ -1,4 +1,4 @@
-"""Faces of a frame that checks report: without an index, other than in the reference, by their UVs."""
+"""Faces of a frame that checks report: without an index, unlike the reference's, or by their UVs."""
 
 from __future__ import annotations
 
@@ -21,29 +21,46 @@ MIRRORED_SHARE = Threshold(
 
 
 def without_vertex(frame: Frame, _: Frame | None = None) -> Indices:
-    """Faces with a corner that has no legal vertex."""
+    """Faces with a corner that has no valid vertex: indices from 0, ascending, (k,); the reference isn't used."""
     return frame.corners.faces_with(frame.corners.v == ABSENT)
 
 
 def without_uv(frame: Frame, _: Frame | None = None) -> Indices:
-    """Faces with a corner that has no legal UV."""
+    """Faces with a corner that has no valid UV: indices from 0, ascending, (k,); the reference isn't used."""
     return frame.corners.faces_with(frame.corners.vt == ABSENT)
 
 
 def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
-    """Faces with a corner that has no legal normal."""
+    """Faces with a corner that has no valid normal: indices from 0, ascending, (k,); the reference isn't used."""
     return frame.corners.faces_with(frame.corners.vn == ABSENT)
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Faces that use other vertices than in the reference; None where the two can't be compared."""
+    """Faces that use other vertices than in the reference: indices from 0, ascending, (k,).
+
+    Args:
+        frame: The frame.
+        reference: The reference frame, None if there is none.
+
+    Returns:
+        None if there is no reference, or its counts of faces or vertices differ.
+    """
     if reference is None or not _comparable(frame, reference):
         return None
     return changed_faces(reference, frame)
 
 
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Faces whose corners are elsewhere in the texture than the reference's; None where the two can't be compared."""
+    """Faces whose corners are elsewhere in the texture than the reference's: indices from 0, ascending, (k,).
+
+    Args:
+        frame: The frame.
+        reference: The reference frame, None if there is none.
+
+    Returns:
+        None if there is no reference, or its counts of faces or vertices differ; no faces if their vertices differ, or
+        a corner of either frame has no UV.
+    """
     if reference is None or not _comparable(frame, reference):
         return None
     ours, theirs = frame.corners, reference.corners
@@ -53,7 +70,7 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
-    """The UV at every corner, (c, 2), 0 for a corner without one, and the face of each corner, (c,)."""
+    """The UV at each corner, (c, 2), 0 where there is none, and the face of each corner, (c,)."""
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))
     uvs[corners.vt != ABSENT] = np.nan_to_num(frame.uvs[corners.vt[corners.vt != ABSENT], :2])
@@ -61,8 +78,10 @@ def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
 
 
 def signed_uv_areas(frame: Frame) -> Floats:
-    """Area of each face in the texture (shoelace formula), (f,), counter-clockwise positive; corners without a UV are
-    at the origin."""
+    """Area of each face in the texture, (f,), by the shoelace formula; positive if counter-clockwise.
+
+    Corners without a UV count as (0, 0).
+    """
     uvs, face = corner_uvs_or_zero(frame)
     (u, v), (next_u, next_v) = uvs.T, uvs[next_corner(frame.corners)].T
     return np.bincount(face, u * next_v - next_u * v, minlength=frame.faces) / 2.0

@@ -1,4 +1,4 @@
-"""Findings about faults of faces and normals that were counted when the frame was measured."""
+"""Findings about faults of faces and normals that were counted while measuring."""
 
 from __future__ import annotations
 
@@ -11,7 +11,13 @@ from inspector.formats.problems import Problem
 
 
 def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
-    """The frames, by index, that have a fault of that kind (a key of problems.KINDS)."""
+    """The frames that have a fault of one kind: index and fault.
+
+    Args:
+        context: The sequence.
+        kind: A key of problems.KINDS.
+        frames: Indices of the frames to look at.
+    """
     found = ((index, context.series.facts[index].problem(kind)) for index in frames)
     return [(index, problem) for index, problem in found if problem is not None]
 
@@ -26,7 +32,17 @@ def fault_finding(
     thing: str = "face",
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """One finding over all frames that have the fault: `N faces WORDS`, N for the frame that has most."""
+    """One finding over all frames that have the fault: `N faces WORDS`, with the N of the frame that has most.
+
+    Args:
+        context: The sequence.
+        check: Id of the check.
+        severity: Of the finding.
+        met: Index of each frame that has the fault, and the fault, as `faults` returns them; at least one.
+        words: What the message says after the number.
+        thing: What is counted, in the singular.
+        fixes: Ids of the fixes that can answer it.
+    """
     most = max(problem.count for _, problem in met)
     least = min(problem.count for _, problem in met)
     upto = "up to " if most != least else ""
@@ -42,7 +58,13 @@ def fault_finding(
 
 
 def varies(context: CheckContext, kind: str, frames: Sequence[int]) -> int:
-    """The largest less the smallest number of such faults in any of these frames."""
+    """How much the number of such faults varies over these frames: the largest less the smallest.
+
+    Args:
+        context: The sequence.
+        kind: A key of problems.KINDS.
+        frames: Indices of the frames.
+    """
     problems = [context.series.facts[index].problem(kind) for index in frames]
     counts = [0 if problem is None else problem.count for problem in problems]
     return max(counts, default=0) - min(counts, default=0)

@@ -1,4 +1,4 @@
-"""What a check says: one cause, over as many frames as it has."""
+"""What a check reports: one cause, over all frames that have it."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Severity(IntEnum):
 
     @property
     def sign(self) -> str:
-        """The letter that stands for it on every screen and in every report: never colour alone."""
+        """The letter for the severity on every screen and in every report, so that colour is never the only sign."""
         return {"NOTE": "n", "WARNING": "W", "ERROR": "E"}[self.name]
 
 
@@ -69,12 +69,12 @@ class Finding:
     Attributes:
         check: Id of the check.
         severity: How bad it is.
-        message: What is wrong, for people; safe on any screen.
-        frames: Numbers of the frames that have it, rising.
-        where: Places, the first ones if there are many.
-        numbers: What proves it; JSON-able and finite.
+        message: What is wrong, in words for people, with control characters escaped.
+        frames: Numbers of the frames that have it, ascending.
+        where: Places; only the first few if there are many.
+        numbers: The values that prove it, finite and valid in JSON.
         fixes: Ids of the fixes that can answer it.
-        reason: Of the delivery rule that it is held to, "" without one.
+        reason: The reason given in the delivery rule behind it, "" if there is none.
 
     Example:
         >>> found = inspect("harbour/kelp_broken", frames=(1, 15))
@@ -94,6 +94,8 @@ class Finding:
 
     @property
     def cause(self) -> tuple[str, object]:
-        """What tells findings of one check on one frame apart: a check of demands has one for each, and so has one of
-        what is left out."""
+        """What distinguishes findings of one check on one frame.
+
+        The check of delivery rules has a finding for each rule, and `left-out` one for each thing that is left out.
+        """
         return self.check, self.numbers.get("rule", self.numbers.get("left_out"))

@@ -1,4 +1,4 @@
-"""What several checks do the same way: choosing frames, gathering places, wording counts."""
+"""What several checks do in the same way: choosing frames, collecting places, wording counts."""
 
 from __future__ import annotations
 
@@ -18,14 +18,22 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def base_facts(context: CheckContext) -> FrameFacts:
-    """Facts of the reference. Raises NotApplicable where no frame can be read."""
+    """Facts of the reference frame.
+
+    Raises:
+        NotApplicable: No frame can be read.
+    """
     if context.series.reference_index is None:
         raise NotApplicable("every frame is empty" if context.series.facts[0].readable else "no frame can be read")
     return context.series.reference_facts
 
 
 def base_with_uvs(context: CheckContext) -> FrameFacts:
-    """Facts of the reference. Raises NotApplicable where it has no UVs to hold others against."""
+    """Facts of the reference frame, which has complete UVs for others to be compared with.
+
+    Raises:
+        NotApplicable: No frame can be read, or faces of the reference have no UVs.
+    """
     base = base_facts(context)
     if not has_whole_uvs(base):
         lacks_all = not base.faces or base.faces_without_uvs == base.faces
@@ -34,30 +42,36 @@ def base_with_uvs(context: CheckContext) -> FrameFacts:
 
 
 def usable(context: CheckContext) -> list[int]:
-    """Indices of the frames that could be read whole."""
+    """Indices of the frames that could be read completely."""
     return [int(index) for index in np.flatnonzero(context.series.usable)]
 
 
 def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool]) -> list[int]:
-    """Indices of the frames that could be read whole and meet the condition."""
+    """Indices of the frames that could be read completely and meet a condition.
+
+    Args:
+        context: The sequence.
+        condition: Whether a frame with these facts is wanted.
+    """
     return [index for index in usable(context) if condition(context.series.facts[index])]
 
 
 def same_faces(context: CheckContext) -> list[int]:
-    """Indices of the frames whose faces are the reference's and whose UVs are complete: UVs can be compared."""
+    """Indices of the frames with the reference's faces and complete UVs, so that UVs can be compared."""
     base = context.series.reference_facts
     return usable_where(context, lambda facts: facts.topology == base.topology and has_whole_uvs(facts))
 
 
 def has_whole_uvs(facts: FrameFacts) -> bool:
-    """Whether every corner of every face has a legal UV of finite numbers."""
+    """Whether every corner of every face has a valid UV of finite numbers."""
     return facts.faces > 0 and facts.faces_without_uvs == 0 and facts.problem("bad-uv") is None
 
 
 def same_layout(context: CheckContext) -> list[int]:
-    """Indices of the frames whose faces lie in the texture as the reference's do; the others are told of as others.
+    """Indices of the frames with the reference's faces and UVs; other checks report the rest.
 
-    Raises NotApplicable where the reference has no UVs.
+    Raises:
+        NotApplicable: The reference has no UVs.
     """
     base = base_with_uvs(context)
     state = (base.topology, base.uv_indices, base.uv_values)
@@ -65,14 +79,19 @@ def same_layout(context: CheckContext) -> list[int]:
 
 
 def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
-    """The first few files as places without a line."""
+    """The first few files as places without a line.
+
+    Args:
+        context: The sequence.
+        indices: Indices of the frames.
+    """
     return tuple(Where(context.file_name(index)) for index in islice(indices, limits.PLACES_KEPT))
 
 
 def number_shift(context: CheckContext) -> Fraction | None:
-    """By how much all frame numbers are off the stated range, None where they aren't off by one amount.
+    """By how much all frame numbers are off the stated range; None if they aren't all off by the same amount.
 
-    The sequence has as many frames as the range, without a gap.
+    The sequence must have as many frames as the range, without a gap.
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number
@@ -82,13 +101,26 @@ def number_shift(context: CheckContext) -> Fraction | None:
 
 
 def count_of(number: int, thing: str) -> str:
-    """`1 face`, `1,204 faces`, `12 vertices`."""
+    """A number with its noun: `1 face`, `1,204 faces`, `12 vertices`.
+
+    Args:
+        number: How many.
+        thing: The noun in the singular.
+    """
     many = {"vertex": "vertices"}.get(thing, f"{thing}s")
     return f"{number:,} {thing if number == 1 else many}"
 
 
 def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[Where, ...]:
-    """Lines of vertices, given by index of the frame; of the first few, whose files are read again."""
+    """The lines of vertices; only the first few, because their files are read again.
+
+    Args:
+        context: The sequence.
+        vertices: Index of a frame -> index of a vertex in it, from 0.
+
+    Raises:
+        MeshqcError: A file can't be read any more.
+    """
     return tuple(
         Where(context.file_name(index), vertex_line(context.frame(index), vertex), f"vertex {vertex + 1}")
         for index, vertex in islice(sorted(vertices.items()), limits.PLACES_KEPT)
@@ -104,9 +136,16 @@ def problem_findings(
     element: str | None = None,
     unless: str | None = None,
 ) -> Iterable[Finding]:
-    """One finding for each kind of reader's problem that any frame has, over all frames that have it.
+    """One finding for each kind of problem that the reader noted in any frame, over all frames that have it.
 
-    unless: a kind that says the same better; frames that have it are left to its own check.
+    Args:
+        context: The sequence.
+        check: Id of the check.
+        kinds: Kinds of problems (keys of problems.KINDS).
+        severity: Of the findings.
+        fixes: Ids of the fixes that can answer them.
+        element: What the places count, "face" for instance; None if they have lines only.
+        unless: A kind that describes the same fault better. Frames that have it are left to its own check.
     """
     frames = context.unexplained(usable_where(context, lambda facts: unless is None or facts.problem(unless) is None))
     for kind in kinds:
@@ -144,7 +183,13 @@ def _finding(
 
 
 def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
-    """The first few places: the first of each frame before the second of any, so that more frames are seen."""
+    """The first few places: the first of each frame before the second of any, so that more frames are shown.
+
+    Args:
+        context: The sequence.
+        met: Indices of frames, and the problem in each.
+        element: What the places count, "face" for instance; None if they have lines only.
+    """
     ranked = [
         (rank, order, Where(context.file_name(index), place.line, _element(element, place.element)))
         for order, (index, problem) in enumerate(met)
@@ -155,5 +200,5 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
 
 
 def _element(kind: str | None, element: int | None) -> str | None:
-    """Elements count from 1 for people, as the format's own indices do."""
+    """`face 12`: elements count from 1 for people, as in the file."""
     return None if element is None or kind is None else f"{kind} {element + 1}"

@@ -1,4 +1,4 @@
-"""Which UV islands lie on each other, and how: stacked on purpose, or partly by mistake."""
+"""Which UV islands overlap, and how: stacked on purpose, or partly by mistake."""
 
 from __future__ import annotations
 
@@ -17,21 +17,26 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Pairs of a face and a cell that are tried for islands on each other, with 0.2 GB: 32 faces on each cell of the finest
-grid. A wall of bricks, each showing the whole texture, gets a coarser grid."""
+"""Most pairs of a face and a cell that are looked at, in 0.2 GB of memory: 32 faces on each cell of the finest grid. A
+wall of bricks that each show the whole texture gets a coarser grid."""
 
 STACKED_SHARE = Threshold(
     "stacked-share",
     0.9,
-    "Share of an island that overlaps others from which it was placed there on purpose, as mirrored halves and "
+    "Share of an island that must overlap others for it to count as placed there on purpose, as mirrored halves and "
     "repeated parts are; badly packed islands overlap at their edges (common practice, no source).",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Overlap:
-    """Shares of the texture that the faces use. stacked: where islands lie on others as a whole; partly: where they
-    don't, or an island lies on itself. face: one that overlaps (partly, if any does), from 0."""
+    """How much of the used texture several faces show.
+
+    Attributes:
+        stacked: Share of the used texture where whole islands lie on others, 0 to 1.
+        partly: Share where islands overlap only in part, or an island overlaps itself, 0 to 1.
+        face: A face that overlaps, from 0; one that overlaps in part, if there is any.
+    """
 
     stacked: float
     partly: float
@@ -39,9 +44,16 @@ class Overlap:
 
 
 def island_overlap(frame: Frame, box: Box) -> Overlap:
-    """box: of all UVs. Faces of different materials lie on different textures and don't meet. Faces on the vertices of
-    others, which are told of as such, count once. Where a welded island turns over, it counts as two: mirrored halves
-    often hang together in the middle."""
+    """Measure how much of the texture is shown by several islands.
+
+    Faces of different materials show different textures and never overlap. Faces with the same vertices as others,
+    which another check reports, count once. A welded island that turns over counts as two, because mirrored halves are
+    often connected in the middle.
+
+    Args:
+        frame: The frame.
+        box: The box around all UVs: u, v minimum, u, v maximum.
+    """
     single = np.ones(frame.faces, bool)
     single[np.concatenate(same_corners(frame.corners))] = False
     islands = find_islands(frame, uv_areas(frame.corners, frame.uvs) < 0.0).of_face
@@ -53,7 +65,7 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
     parts = [np.stack([face[hit.triangle], hit.row * cells + hit.column]) for hit in covered(uv, grid)]
     face, hit = np.concatenate([np.zeros((2, 0), np.int64), *parts], axis=1)
     hit += material[face] * cells**2
-    every = np.unique(np.concatenate([cell, hit]))  # a cell's middle on the rim of all faces is in no layer
+    every = np.unique(np.concatenate([cell, hit]))  # a cell whose centre is on the outline of all faces has no layer
     of_cell = np.zeros(len(every), np.int64)
     of_cell[np.searchsorted(every, cell)] = layers
     hit = np.searchsorted(every, hit)
@@ -64,22 +76,25 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
 
 
 def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
-    """UVs (t, 3, 2) and faces (t,) of the triangles of all faces that have a material's number."""
+    """UVs, (t, 3, 2), and faces, (t,), of the triangles of all faces that have a material number."""
     triangles = triangulate(frame.corners, frame.positions)
     kept = np.flatnonzero(material[triangles.face] != ABSENT)
     return frame.uvs[:, :2][frame.corners.vt[triangles.corners[kept]]], triangles.face[kept]
 
 
 def _cells(uv: Floats, box: Box) -> int:
-    """Along each side of the grid: fewer where faces lie so deep on each other that all pairs of a face and a cell
-    would be too many. What lies that deep is as plain to see on a coarse grid."""
+    """Cells along each side of the grid.
+
+    There are fewer where so many faces overlap that all pairs of a face and a cell would be too many. What overlaps so
+    often is as plain to see on a coarse grid.
+    """
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())
     return max(1, min(OVERLAP_CELLS.value, int((OVERLAP_PAIRS / max(share, 1.0)) ** 0.5)))
 
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
-    """Covered cells (n,), as the spans count them, and their layers (n,)."""
+    """Covered cells, (n,), as the spans count them, and how many layers each has, (n,)."""
     rings, corners = finite_rings(frame.corners, frame.uvs), np.array([box[:2], box[2:]])
     parts = [spans.cells() for spans in layer_spans(rings, frame.uvs, material, corners, cells)]
     none = np.zeros(0, np.int64)
@@ -87,17 +102,17 @@ def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indi
 
 
 def _with_extent(box: Box) -> Box:
-    """The box, 1 wide or high where it has no extent."""
+    """The box, made 1 wide or high where it has no extent."""
     left, bottom, right, top = box
     return left, bottom, right if right > left else left + 1.0, top if top > bottom else bottom + 1.0
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Cells (n,) that an island covers twice, or two islands of which neither lies on others as a whole."""
+    """Whether a cell, (n,), is covered twice by one island, or by two islands of which neither is stacked on others."""
     pairs = np.unique(cell * (int(island.max(initial=0)) + 1) + island)
     cell, island = np.divmod(pairs, int(island.max(initial=0)) + 1)
     owners = np.bincount(cell, minlength=len(layers))
-    shared = (owners > 1) & (layers > 1)  # a cell's middle on a side that two islands share is no overlap
+    shared = (owners > 1) & (layers > 1)  # a cell whose centre is on a side that two islands share does not overlap
     whole, lying = np.bincount(island), np.bincount(island, shared[cell])
     loose = lying < STACKED_SHARE.value * whole
     meeting = np.bincount(cell[loose[island]], minlength=len(layers))

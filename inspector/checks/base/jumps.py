@@ -1,4 +1,4 @@
-"""Single steps that stand out of their surroundings: where a value jumps, and whether it comes back."""
+"""Single steps that stand out from those around them: where a value jumps, and whether it returns."""
 
 from __future__ import annotations
 
@@ -15,45 +15,45 @@ from inspector.threshold import Threshold
 JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
-    "Share of a jump out and a jump back that may be left of both together. The motion meanwhile adds half of "
-    "a jump at most, or the jump would not stand out; two steps of a motion on twos go on in one direction.",
+    "Share of a jump out and a jump back that may be left when both are added. The motion in between adds at most half "
+    "a jump, or the jump would not stand out; two steps of a motion on twos go in the same direction.",
     "of the jump",
 )
 
 JUMP_DIAGONALS = Threshold(
     "jump-diagonals",
     0.1,
-    "Distance that the centre of the box moves between two frames, from which it can be a jump at all. Smaller slips "
-    "don't show as a jump in the picture (common practice, no source).",
+    "Distance that the centre of the box must move between two frames to count as a jump. Smaller slips don't show as "
+    "jumps in the picture (common practice, no source).",
     "diagonals of the reference",
     settable=True,
 )
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Ratio of a box diagonal to the usual (median) one from which the size can jump at all. Flapping and breathing "
-    "motion changes the box by less from frame to frame (common practice, no source).",
+    "Ratio of a box diagonal to the usual (median) one above which the size can count as jumping. Flapping and "
+    "breathing motion changes the box by less from frame to frame (common practice, no source).",
     settable=True,
 )
 
 JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
-    "Share of its way by which a centre that jumps may miss the place that a jump of the size explains: the size of "
-    "the box is a rough measure of a factor.",
+    "Share of a jump of the centre by which it may miss the place that a jump of the size explains: the size of the "
+    "box is a rough measure of a factor.",
     "of the jump",
 )
 
 
 def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Frames that have a box, and where in them its centre jumps.
+    """The frames that have a box, and where in them its centre jumps.
 
     Args:
         context: The sequence.
         least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
 
     Returns:
-        Indices of the frames, and the jumps as rows of these.
+        Indices of the frames, and the jumps as rows of this list.
     """
     series = context.series
     rows = rows_with(context, np.isfinite(series.diagonals))
@@ -68,8 +68,10 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
 
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
-    """Rows before which a path breaks off: the last where it is off the way that the three before lead, and the second
-    where the first is, by more than `smallest` and by far more than any row is near that end.
+    """Rows before which a path breaks off at one of its ends.
+
+    These are the last row if it is off the path that the three rows before it lead to, and the second row if the first
+    is off in the same way: by more than `smallest`, and by far more than any row near that end.
 
     Args:
         path: (n, d), finite.
@@ -89,14 +91,14 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, before: int, least: float) -> bool:
-    """Whether the centre moved by more than a change of the size explains, about the origin or a point in the object.
+    """Whether the centre moved by more than a change of size, about the origin or a point in the object, explains.
 
-    Not where the size changes by more than JUMP_FACTOR: of an object in other units the place says nothing more.
+    False where the size changes by more than JUMP_FACTOR: the place of an object in other units shows nothing more.
 
     Args:
         context: The sequence.
-        index: The frame.
-        before: The frame that it is compared with.
+        index: Index of the frame.
+        before: Index of the frame that it is compared with.
         least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
     """
     series = context.series
@@ -110,14 +112,14 @@ def moved_beyond_scaling(context: CheckContext, index: int, before: int, least: 
 
 
 def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Frames that have a size, and where in them it jumps.
+    """The frames that have a size, and where in them it jumps.
 
     Args:
         context: The sequence.
         least: The smallest ratio of a size to the usual one (JUMP_SIZE).
 
     Returns:
-        Indices of the frames, and the jumps as rows of these.
+        Indices of the frames, and the jumps as rows of this list.
     """
     series = context.series
     rows = rows_with(context, series.diagonals > 0)
@@ -128,8 +130,14 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Indices of the frames in which jumps are looked for: whole, `known` (n,), not frozen, and with all of the surface
-    on its path. What a frozen frame missed is no jump of the next: it counts as two steps."""
+    """Indices of the frames in which jumps are looked for: readable, not frozen, no part of the surface off its path.
+
+    What a frozen frame missed is not a jump of the next one, which counts as two steps.
+
+    Args:
+        context: The sequence.
+        known: Which frames have the value that may jump, (n,).
+    """
     series = context.series
     fits = series.usable & known
     fits[frozen_frames(context)] = False
@@ -138,12 +146,17 @@ def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
 
 
 def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
-    """Rows of `path` (n, d), finite, that jump by more than `smallest` (its unit) a frame.
+    """Find where values over time jump (see `jumps_in` for what stands out).
 
-    times (n,): frame numbers in steps of the sequence; a way over missing frames counts as so many steps. What stands
-    out: see `jumps_in`.
+    Args:
+        path: The values, one row per frame, (n, d), finite.
+        times: Frame numbers in steps of the sequence, (n,). Over missing frames, a step counts per frame.
+        smallest: The smallest jump from one frame to the next, in the unit of the path.
+
+    Returns:
+        Rows of `path`.
     """
-    with np.errstate(over="ignore"):  # a way beyond what a float64 holds is a step without end
+    with np.errstate(over="ignore"):  # a distance beyond the range of float64 is an infinite step
         steps = np.linalg.norm(np.diff(path, axis=0), axis=1) / np.maximum(np.diff(times), 1.0)
 
     def gap(out: int, back: int) -> float:

@@ -1,4 +1,4 @@
-"""Material libraries as checks look at them: each file once, with the frames that lead to it."""
+"""Material libraries as checks see them: each file once, with the frames that refer to it."""
 
 from __future__ import annotations
 
@@ -20,7 +20,13 @@ from inspector.sequence.materials.resolver import FrameMaterials
 
 @dataclass(frozen=True, slots=True)
 class MaterialState:
-    """Frames that agree in libraries, materials and folder: what these lead to, and the frames' indices."""
+    """Frames that agree in folder, libraries and materials.
+
+    Attributes:
+        materials: What their libraries define and refer to.
+        used: Names of the materials that their faces use.
+        indices: Indices of the frames.
+    """
 
     materials: FrameMaterials
     used: tuple[Name, ...]
@@ -29,7 +35,14 @@ class MaterialState:
 
 @dataclass(frozen=True, slots=True)
 class UsedLibrary:
-    """file: relative to the inspected folder. library: None where the file can't be read."""
+    """A library file that frames refer to.
+
+    Attributes:
+        path: The file.
+        file: The file relative to the inspected folder.
+        library: What it holds; None if it can't be read.
+        indices: Indices of the frames that refer to it.
+    """
 
     path: Path
     file: Name
@@ -39,7 +52,14 @@ class UsedLibrary:
 
 @dataclass(frozen=True, slots=True)
 class UsedMaterial:
-    """A definition that faces of the frames at `indices` ask for, and its statements, newmtl first."""
+    """A definition of a material that faces use.
+
+    Attributes:
+        file: The library that defines it, relative to the inspected folder.
+        definition: Its name, and its line in the library.
+        statements: Its statements, `newmtl` first.
+        indices: Indices of the frames whose faces use it.
+    """
 
     file: Name
     definition: Definition
@@ -47,7 +67,7 @@ class UsedMaterial:
     indices: list[int] = field(default_factory=list)
 
     def last(self, keyword: bytes) -> Statement | None:
-        """The last statement of that keyword, in lower case."""
+        """The last statement with this keyword (in lower case), None without any."""
         return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
@@ -57,14 +77,19 @@ class UsedMaterial:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """One place of a cause, and the frames that have it."""
+    """One place where a cause shows.
+
+    Attributes:
+        where: The place.
+        indices: Indices of the frames that have it.
+    """
 
     where: Where
     indices: Iterable[int]
 
 
 def material_states(context: CheckContext) -> list[MaterialState]:
-    """Usable frames by what their libraries lead to, in order of their first frame."""
+    """Group the readable frames by what their libraries define and refer to, in order of their first frames."""
     states: dict[int, MaterialState] = {}
     for index in usable(context):
         materials = context.materials(index)  # one object for all frames that agree
@@ -74,7 +99,11 @@ def material_states(context: CheckContext) -> list[MaterialState]:
 
 
 def used_libraries(context: CheckContext) -> list[UsedLibrary]:
-    """Libraries that were found, each once. Raises NotApplicable if there is none."""
+    """The libraries that were found, each once.
+
+    Raises:
+        NotApplicable: There is none.
+    """
     found: dict[Path, UsedLibrary] = {}
     for state in material_states(context):
         for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
@@ -87,7 +116,11 @@ def used_libraries(context: CheckContext) -> list[UsedLibrary]:
 
 
 def used_materials(context: CheckContext) -> list[UsedMaterial]:
-    """Definitions of materials that faces use, each once. Raises NotApplicable if no library was found."""
+    """The definitions of materials that faces use, each once.
+
+    Raises:
+        NotApplicable: No library was found.
+    """
     relative = {one.path: one.file for one in used_libraries(context)}
     found: dict[tuple[Path, int], UsedMaterial] = {}
     for state in material_states(context):
@@ -103,10 +136,11 @@ def used_materials(context: CheckContext) -> list[UsedMaterial]:
 
 
 def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definition]]:
-    """Materials that no face of the folder's sequences uses, each with the library that defines it.
+    """Materials that no face in the folder's sequences uses, each with the library that defines it.
 
     Raises:
-        NotApplicable: No face uses a material, or a face uses one that no library defines: these may be meant.
+        NotApplicable: No face uses a material, or a face uses one that no library defines: the unused ones may be
+            meant.
     """
     states = material_states(context)
     if any(state.materials.undefined for state in states):
@@ -133,7 +167,17 @@ def spot_finding(
     numbers: Mapping[str, float | int | str | None] | None = None,
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """One finding over all spots: their frames in order, the first few places."""
+    """One finding over several places: all their frames in order, and the first few places.
+
+    Args:
+        context: The sequence.
+        check: Id of the check.
+        severity: Of the finding.
+        message: What is wrong.
+        spots: The places.
+        numbers: Values that prove it; the number of places is added.
+        fixes: Ids of the fixes that can answer it.
+    """
     spots = list(spots)
     indices = sorted({index for spot in spots for index in spot.indices})
     places = tuple(dict.fromkeys(spot.where for spot in spots))
@@ -149,7 +193,12 @@ def spot_finding(
 
 
 def named(names: Iterable[Name], most: int = 3) -> str:
-    """`a`, `b`, `c` and 4 more: each name once."""
+    """List names for a message, each once: "`a`, `b`, `c` and 4 more".
+
+    Args:
+        names: The names.
+        most: How many to spell out.
+    """
     distinct = list(dict.fromkeys(names))
     rest = len(distinct) - most
     return ", ".join(f"`{name.display}`" for name in distinct[:most]) + (f" and {rest} more" if rest > 0 else "")

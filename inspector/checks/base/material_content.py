@@ -1,4 +1,4 @@
-"""What a frame's materials say, so that frames with libraries of their own can be compared."""
+"""What a frame's materials contain, so that frames with libraries of their own can be compared."""
 
 from __future__ import annotations
 
@@ -17,7 +17,13 @@ from inspector.sequence.materials.resolver import LibraryUse
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A material that says something else than in the frames before. statements: which, in lower case."""
+    """A material that is defined differently than in the frames before.
+
+    Attributes:
+        material: Its name.
+        statements: Keywords of the statements that differ, in lower case.
+        spot: Where it is defined, and the frames that use this definition.
+    """
 
     material: Name
     statements: tuple[bytes, ...]
@@ -25,10 +31,10 @@ class Change:
 
 
 def changes(context: CheckContext) -> Iterator[Change]:
-    """Where materials differ from what the reference's libraries say, or the first that define them.
+    """Find materials whose definition differs from the reference's, or from the first frames that define them.
 
-    Maps that lead to one file are alike however they are written; of numbered images the number doesn't count, for
-    another check speaks of these.
+    Maps that lead to the same file count as equal, however their paths are written. The number in the name of a
+    numbered texture doesn't count, because another check reports these.
     """
     states = material_states(context)
     reference = context.series.reference_index
@@ -45,7 +51,7 @@ def changes(context: CheckContext) -> Iterator[Change]:
 
 
 def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:
-    """Each used material of the frames' libraries once: its name, its content, its place."""
+    """Each used material in the libraries of these frames, once: its name, its content, its place."""
     done: set[Name] = set()
     used = set(state.used)
     for use in state.materials.libraries:
@@ -61,7 +67,7 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
 
 
 def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
-    """The library with each map's name replaced by one that stands for the file that it leads to."""
+    """The library with each map's file name replaced by one that stands for the file that it leads to."""
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}
     names = {
@@ -73,6 +79,6 @@ def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Librar
 
 
 def _differing(one: bytes, other: bytes) -> tuple[bytes, ...]:
-    """Statements that only one of two contents has, by their words."""
+    """Keywords of the statements that only one of two contents has."""
     lines = set(one.split(b"\n")) ^ set(other.split(b"\n"))
     return tuple(sorted({line.split(b" ", 1)[0] for line in lines if line}))

@@ -1,4 +1,4 @@
-"""How a texture lies on the surface of each material of one frame."""
+"""How a texture fits the surface of each material of a frame."""
 
 from __future__ import annotations
 
@@ -19,34 +19,47 @@ from inspector.surface.triangles import triangulate
 from inspector.threshold import Threshold
 
 FIT_SAMPLES = 4096
-"""Faces of a material on which it is judged how a texture fits: shares to about a hundredth, in a few milliseconds."""
+"""Faces of a material that are sampled to judge how a texture fits: shares to about 0.01, in a few milliseconds."""
 
 ASPECT_SPREAD = Threshold(
     "aspect-spread",
     3.0,
-    "Ratio of the aspects that 95 % and 5 % of a surface require, from which no single aspect fits: the layout is "
+    "Ratio of the aspects that 95 % and 5 % of a surface require, above which no single aspect fits: the layout is "
     "stretched differently from place to place (common practice, no source).",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class MaterialFit:
-    """aspects: width over height that the texture must have, at texture_fit.SHARES of the surface. reading: how
-    lettering lies on it."""
+    """How a texture fits the surface of a material.
+
+    Attributes:
+        aspects: Width over height that the texture must have, at the shares of the surface in texture_fit.SHARES.
+        reading: How lettering would be oriented on the surface.
+    """
 
     aspects: tuple[float, float, float]
     reading: Reading
 
     @property
     def is_even(self) -> bool:
-        """Whether the surface wants about the same aspect everywhere, so that one picture can be laid on it."""
+        """Whether about the same aspect fits everywhere, so that one texture can cover the surface."""
         low, _, high = self.aspects
         return 0.0 < high < ASPECT_SPREAD.value * low
 
 
-@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # numbers out of all bounds: such faces weigh nothing
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # faces with numbers out of range have no weight
 def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
-    """Of each material with an area on the surface and in the texture; of many faces, by a sample of them."""
+    """Measure how a texture fits each material that has an area on the surface and in the texture.
+
+    Of a material with many faces, a sample is measured.
+
+    Args:
+        frame: The frame.
+
+    Returns:
+        Fits by material; None is the key of faces without a material.
+    """
     names, material = face_materials(frame)
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
@@ -69,9 +82,11 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
 
 
 def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
-    """Some of the faces (k,) that stand for all, and what each counts for: its area, or of a sample how often it was
-    drawn. Drawn are the faces at even distances along all areas laid end to end, so that large ones are never missed
-    (systematic sampling with probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
+    """Some of the faces, (k,), to stand for all, and the weight of each, (k,).
+
+    The weight is the area of the face, or in a sample how often the face was drawn. Faces are drawn at even distances
+    along all areas laid end to end, so that large faces are never missed (systematic sampling with probability
+    proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
     """
     ends = np.cumsum(area[faces])
     if len(faces) <= FIT_SAMPLES or not 0.0 < ends[-1] < np.inf:

@@ -1,4 +1,4 @@
-"""Checks that only pass on what the reader noted in the files."""
+"""Checks that only report what the reader noted in the files."""
 
 from __future__ import annotations
 
@@ -27,10 +27,21 @@ def note_check(
     affected_faces: Elements | None = None,
     explained_by: tuple[str, ...] = (),
 ) -> Check:
-    """A check that gives one finding for each of the reader's `kinds` that frames have, with its severity.
+    """A check that gives one finding for each kind of problem that the reader noted.
 
-    element: the plain word for what a place counts ("face"). unless: a kind whose own check says the same better.
-    unanswered: kinds that the fixes can't answer. explained_by: see Check.
+    Args:
+        id: Id of the check.
+        title: A few words for lists.
+        kinds: Severity by kind of problem (keys of problems.KINDS).
+        rationale: What `meshqc explain` shows.
+        fixes: Ids of the fixes that can answer it.
+        element: What the places count, "face" for instance; None if they have lines only.
+        unless: A kind whose own check describes the same fault better; frames that have it are left out.
+        unanswered: Kinds that the fixes can't answer.
+        thresholds: What decides which problems the reader notes.
+        needs: What a format must be able to carry to be judged.
+        affected_faces: Finds all faces that have the problem.
+        explained_by: Ids of checks whose findings explain this one's (see `Check`).
     """
 
     def run(context: CheckContext) -> Iterator[Finding]:

@@ -1,4 +1,4 @@
-"""Names of materials with a number at their end, as programs add it to a name that is taken."""
+"""Material names that end in a number, as programs add it to a name that is taken."""
 
 from __future__ import annotations
 
@@ -10,5 +10,5 @@ _NUMBER = re.compile(rb"[._ -]?\d+\Z")
 
 
 def name_stem(name: Name) -> bytes:
-    """`skin` for `skin`, `skin.001` and `skin2`; a name that is a number alone stays."""
+    """The name without its number: `skin` for `skin`, `skin.001` and `skin2`. A name that is only a number stays."""
     return _NUMBER.sub(b"", name.raw) or name.raw

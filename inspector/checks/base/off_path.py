@@ -1,7 +1,7 @@
-"""Frames on which a part of the surface is off the path that it takes before and behind: pops and spikes.
+"""Frames on which a part of the surface is off the path that it takes before and after: pops and spikes.
 
-The path of a vertex is straight between two neighbouring frames. One frame that is off by a way w shows as w, with the
-frames beside it off by -w/2 each; no healthy motion looks like that.
+Between two neighbouring frames, the path of a vertex is nearly straight. A single frame that is off by a vector w shows
+as w, and each frame beside it as -w/2; no healthy motion looks like that.
 """
 
 from __future__ import annotations
@@ -25,43 +25,43 @@ from inspector.threshold import Threshold
 POP_DIAGONALS = Threshold(
     "pop-diagonals",
     0.02,
-    "Distance off its path, in diagonals of the reference, from which a vertex can pop. A slip of half of it "
-    "is hardly seen in motion (common practice, no source).",
+    "Distance off its path, in diagonals of the reference, above which a vertex can pop. Half of it is hardly visible "
+    "in motion (common practice, no source).",
     "diagonals of the reference",
 )
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "How far off its path a vertex must be, in median steps around. A frame that equals its neighbour is off "
-    "by one step and is reported as that; less is lost in motion blur.",
+    "How far off its path a vertex must be, in median steps of the frames around. A frame that equals its neighbour is "
+    "off by one step and is reported as frozen; less is lost in motion blur.",
     "median steps",
 )
 POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
-    "How far off its path a vertex must be, in spreads of how far it is off on the frames around. The spread "
+    "How far off its path a vertex must be, compared with the spread of that distance on the frames around. The spread "
     "is 1.4826 times the median absolute deviation, which for normally distributed noise is its standard "
     'deviation (Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation"): noise alone '
-    "doesn't reach six.",
+    "doesn't reach six spreads.",
     "spreads",
 )
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "Share of a pop by which the frames beside it may be off the half that a pop throws them off by. A bounce "
-    "or a start throws off its own frame alone, motion to and fro all frames alike.",
+    "Share of a pop by which the frames beside it may differ from the half that a pop puts them off by. A bounce or a "
+    "start puts off only its own frame, motion to and fro all frames alike.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
-    "Share of the squared distances off the path that may be left when the object as a whole is moved and "
-    "scaled back, for it to be the object that jumps, not a part of its surface.",
+    "Share of the squared distances off the path that may be left after moving and scaling the object back as a whole, "
+    "for it to be the object that jumps and not a part of its surface.",
 )
 SPIKE_SHARE = Threshold(
     "spike-share",
     0.005,
-    "Share of all vertices up to which those that leap together are a few: a spike, not a part of the surface.",
+    "Largest share of all vertices that counts as a few when they leap together: a spike, not a part of the surface.",
     "of the vertices",
 )
 SPIKE_DIAGONALS = Threshold(
@@ -80,8 +80,8 @@ SPIKE_FACTOR = Threshold(
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
-    "How much farther than the farthest tear around a vertex must leap that comes straight back to its neighbours, at "
-    "JUMP_FACTOR times the usual one: nothing but a fault does so (common practice, no source).",
+    "A vertex that leaps and comes straight back to its neighbours must leap this many times farther than the farthest "
+    "tear around, and JUMP_FACTOR times the usual one: nothing but a fault does so (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
@@ -93,7 +93,7 @@ SPIKE_RUN_DIAGONALS = Threshold(
 SPIKE_FEW = Threshold(
     "spike-few",
     3,
-    "Vertices that are a few in any mesh.",
+    "Number of vertices that counts as a few in any mesh.",
     "vertices",
 )
 
@@ -101,15 +101,21 @@ SPIKE_FEW = Threshold(
 SURFACE_OFF = Threshold(
     "surface-off",
     3e-3,
-    "Distance off its path, root mean square over the whole surface, from which a single frame is from elsewhere: six "
-    "to twelve pixels of an object that fills a picture of 2,000 to 4,000.",
+    "Distance off its path, root mean square over the whole surface, above which a single frame doesn't belong: six to "
+    "twelve pixels of an object that fills a picture of 2,000 to 4,000.",
     "diagonals of the reference",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Pop:
-    """distance: how far the vertex that is off most is off, scene units; share: of all vertices, about, that are."""
+    """What is off its path on a frame.
+
+    Attributes:
+        vertex: The vertex that is farthest off, from 0.
+        distance: How far that is, scene units.
+        share: About what share of all vertices is off, 0 to 1.
+    """
 
     vertex: int
     distance: float
@@ -118,8 +124,13 @@ class Pop:
 
 @dataclass(frozen=True, slots=True)
 class OffPath:
-    """By index of the frame: spikes, where a few vertices leap; parts, where more of the surface does; whole, where the
-    object as a whole is moved or scaled."""
+    """Frames on which something is off its path, by index.
+
+    Attributes:
+        spikes: Frames on which a few vertices leap.
+        parts: Frames on which more of the surface leaps.
+        whole: Frames on which the object as a whole is moved or scaled.
+    """
 
     spikes: Mapping[int, Pop] = field(default_factory=dict)
     parts: Mapping[int, Pop] = field(default_factory=dict)
@@ -127,20 +138,24 @@ class OffPath:
 
 
 def off_path(context: CheckContext) -> list[int]:
-    """Indices of the frames with a part of the surface off its path, or turned or mirrored as a whole: its box says
-    nothing of the object."""
+    """Indices of the frames with a part of the surface off its path, or turned or mirrored as a whole.
+
+    The box of such a frame shows nothing about the object.
+    """
     found = pops_and_spikes(context)
     return sorted({*found.spikes, *found.parts, *upset_frames(context)})
 
 
 def pops_and_spikes(context: CheckContext) -> OffPath:
-    """All frames on which a part of the surface, or all of it, is off its path."""
+    """All frames on which a part of the surface, or all of it, is off its path; measured once per run."""
     return context.once(_pops_and_spikes)
 
 
 def slips(context: CheckContext) -> dict[int, float]:
-    """Frames on which the object as a whole is off its path, while the motion before and after is smooth, and by how
-    far, scene units."""
+    """Frames on which the whole object is off its path, and how far, scene units, by index.
+
+    The motion before and after must be smooth.
+    """
     return context.once(_slips)
 
 
@@ -162,8 +177,10 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def strays(context: CheckContext) -> dict[int, float]:
-    """Frames on which the whole surface is off its path, beyond what moving or scaling it explains, while the motion
-    before and after is smooth, and by how far, root mean square, scene units."""
+    """Frames whose whole surface is off its path by more than moving or scaling explains, and how far, by index.
+
+    The motion before and after must be smooth. The distance is the root mean square in scene units.
+    """
     return context.once(_strays)
 
 
@@ -184,7 +201,7 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """(s, 3): how far points at `here` (s, 3) are `off` (s, 3) beyond the nearest translation and scale."""
+    """Offsets `off`, (s, 3), of points at `here`, (s, 3), less the nearest translation and scaling, (s, 3)."""
     off, here = off - off.mean(axis=0), here - here.mean(axis=0)
     return off - here * (float((off * here).sum()) / max(float(np.square(here).sum()), np.finfo(float).tiny))
 
@@ -228,8 +245,10 @@ def _few(series: Series, pop: Pop) -> bool:
 
 
 def _off(series: Series) -> Floats:
-    """(n, s, 3): how far the sampled vertices are off the middle of the frames beside, scene units; NaN where those
-    aren't one step before and behind."""
+    """How far the sampled vertices are off the mean of the two frames beside, (n, s, 3), scene units.
+
+    NaN where those frames aren't one step before and after.
+    """
     places = series.samples
     off = np.full(places.shape, np.nan)
     off[1:-1] = places[1:-1] - (places[:-2] + places[2:]) / 2.0
@@ -256,7 +275,10 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 
 
 def _shaped(off: Floats, ways: Floats) -> Flags:
-    """(n, s): whether the frames beside are thrown off by half the way, backwards; at the ends, that on one side."""
+    """Whether each distance off, (n, s), has the shape of a pop: the frames beside are off by half, backwards.
+
+    At the ends, the one frame beside is looked at.
+    """
     fits = np.ones(ways.shape, bool)
     known = np.zeros(ways.shape, bool)
     for here, beside in ((slice(1, None), slice(None, -1)), (slice(None, -1), slice(1, None))):
@@ -268,7 +290,7 @@ def _shaped(off: Floats, ways: Floats) -> Flags:
 
 
 def _stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
-    """(s,): whether the way off at `index` is far above what is usual for these vertices on the frames around."""
+    """Whether vertices, (s,), are much farther off on a frame than on the frames around."""
     low = max(0, index - JUMP_WINDOW.value)
     around = ways[low : index + JUMP_WINDOW.value + 1].copy()
     around[max(0, index - 1 - low) : index + 2 - low] = np.nan
@@ -282,16 +304,15 @@ def _stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 
 def spread(ways: Floats) -> Floats:
-    """(s,): robust spread of ways (n, s) off a path, which are 0 on it: 1.4826 times their median (see
-    POP_SPREADS)."""
+    """Robust spread of distances off a path, (n, s), per vertex, (s,): 1.4826 times their median (see POP_SPREADS)."""
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 
 def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
-    """Frames on which the vertex that moves farthest against its neighbours leaps out and back, or is out at an end of
-    the sequence, with the few that leap as far.
+    """Frames on which the vertex that moves farthest against its neighbours leaps out and back.
 
-    Out for several frames only where they leap far: a part may well move, wait, and move back.
+    At an end of the sequence, being out is enough. A run of several frames counts only if the vertex leaps far, because
+    a part may well move, wait, and move back.
     """
     rows = [
         index
@@ -326,8 +347,10 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Steps with which a vertex leaps out, and with the next step back to its neighbours, farther than any vertex tears
-    itself off on the steps around, and much farther than usual."""
+    """Steps on which a vertex leaps out, the next step bringing it back to its neighbours.
+
+    It must leap farther than any vertex tears itself off on the steps around, and much farther than usual.
+    """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():
         least = float(min(paces[out : out + 2]))
@@ -341,11 +364,11 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
 
 
 def _at_its_pace(series: Series, rows: list[int]) -> bool:
-    """Whether the motion has its pace at an end of the sequence already, so that no start or stop tears the surface.
+    """Whether the motion already has its pace at an end of the sequence, so that no start or stop tears the surface.
 
     Args:
         series: The sequence.
-        rows: Indices of the first frames, or of the last ones backwards.
+        rows: Indices of the first frames, or of the last frames backwards.
     """
     first, second = (series.facts[max(pair)].step or 0.0 for pair in pairwise(rows[:3]))
     return first <= SPIKE_FACTOR.value * second

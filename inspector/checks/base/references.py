@@ -1,4 +1,4 @@
-"""Findings about references to libraries and images that are missing, elsewhere or outside the folder."""
+"""Findings about references to libraries and textures that are missing, elsewhere or outside the folder."""
 
 from __future__ import annotations
 
@@ -14,7 +14,14 @@ from inspector.sequence.materials.references import Status, Target
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """One use of a reference by one frame."""
+    """One use of a reference by one frame.
+
+    Attributes:
+        index: Index of the frame.
+        name: The path as written.
+        target: What it leads to.
+        where: Where it is written.
+    """
 
     index: int
     name: Name
@@ -28,9 +35,14 @@ _SEVERITY = {Status.MISSING: Severity.ERROR, Status.NEAR: Severity.ERROR, Status
 def reference_findings(
     context: CheckContext, check: Check, thing: str, uses: Iterable[Use], answers: Mapping[Status, tuple[str, ...]]
 ) -> Iterator[Finding]:
-    """One finding for each way in which references fail, over all frames and names that fail so.
+    """One finding for each way in which references fail, over all frames and names that fail in that way.
 
-    answers: ids of the fixes for each of these ways.
+    Args:
+        context: The sequence.
+        check: The check that reports them.
+        thing: What is referred to, in the singular ("texture").
+        uses: All uses, found or not.
+        answers: Ids of the fixes that can answer each way of failing.
     """
     failed: dict[Status, list[Use]] = {}
     for use in uses:

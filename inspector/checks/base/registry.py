@@ -1,6 +1,6 @@
-"""All checks: every module in the groups of inspector/checks defines a CHECK, or CHECKS where they are rows of a table.
+"""All checks: each module in the groups of inspector/checks defines a CHECK, or CHECKS if they are rows of a table.
 
-An error in one stops the program.
+An error in one of them stops the program.
 """
 
 from __future__ import annotations
@@ -16,7 +16,12 @@ from inspector.checks.base.check import Check
 
 @cache
 def all_checks() -> tuple[Check, ...]:
-    """Checks in the order of their ids. Raises ImportError, or ValueError for an id used twice."""
+    """All checks in the order of their ids.
+
+    Raises:
+        ImportError: A module of a check can't be imported.
+        ValueError: Two checks have the same id.
+    """
     checks: dict[str, Check] = {}
     for module in pkgutil.walk_packages(inspector.checks.__path__, "inspector.checks."):
         if module.ispkg or module.name.startswith("inspector.checks.base."):
@@ -29,11 +34,19 @@ def all_checks() -> tuple[Check, ...]:
 
 
 def checks_of(module: ModuleType) -> tuple[Check, ...]:
-    """The checks that a module of a group defines. Raises AttributeError where it defines none."""
+    """The checks that a module of a group defines.
+
+    Raises:
+        AttributeError: It defines none.
+    """
     rows: tuple[Check, ...] | None = getattr(module, "CHECKS", None)
     return (module.CHECK,) if rows is None else rows
 
 
 def check_by_id(identifier: str) -> Check:
-    """The check with that id. Raises KeyError."""
+    """The check with this id.
+
+    Raises:
+        KeyError: There is none.
+    """
     return {check.id: check for check in all_checks()}[identifier]

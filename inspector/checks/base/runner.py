@@ -17,7 +17,13 @@ from inspector.rules.model import CheckRule
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """findings: worst first, then by first frame. skipped: (check id, reason). failed: (check id, error)."""
+    """What the checks made of one sequence.
+
+    Attributes:
+        findings: Worst severity first, then by first frame.
+        skipped: Id of a check that could not judge, and the reason.
+        failed: Id of a check that broke, and the error.
+    """
 
     findings: tuple[Finding, ...]
     skipped: tuple[tuple[str, str], ...]
@@ -25,7 +31,7 @@ class Verdict:
 
 
 def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
-    """Reason -> the checks it is given for, from (check id, reason)."""
+    """Group (check id, reason) pairs: each reason with the ids of its checks."""
     checks: dict[str, list[str]] = {}
     for check, reason in pairs:
         checks.setdefault(reason, []).append(check)
@@ -33,7 +39,17 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
 
 
 def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
-    """Run `checks` on the context. A check that breaks is reported, and the others go on."""
+    """Run checks on one sequence; a check that breaks is recorded, and the others still run.
+
+    Severities and thresholds that the delivery rules set are applied, and checks that they switch off are skipped.
+
+    Args:
+        context: The sequence. Each check gets it with its own thresholds (`CheckContext.of_check`).
+        checks: In any order; a check always runs after those that explain its findings.
+
+    Raises:
+        CycleError: Two checks explain each other (graphlib).
+    """
     findings: list[Finding] = []
     skipped: list[tuple[str, str]] = []
     failed: list[tuple[str, str]] = []
@@ -63,14 +79,14 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
 
 
 def _explaining_first(checks: Sequence[Check]) -> list[Check]:
-    """The checks, each after those that explain its findings. Raises CycleError where two explain each other."""
+    """The checks, each after those that explain its findings."""
     known = {check.id: check for check in checks}
     order = TopologicalSorter({check.id: [one for one in check.explained_by if one in known] for check in checks})
     return [known[identifier] for identifier in order.static_order()]
 
 
 def _refuse_where_not_carried(check: Check, context: CheckContext) -> None:
-    """Raises NotApplicable where a frame's format can't carry what the check judges: nobody can mend that."""
+    """Raise NotApplicable where a frame's format can't carry what the check judges: nobody can repair that."""
     for form in map(format_by_id, dict.fromkeys(facts.format for facts in context.series.facts)):
         lacking = [trait.value for trait in check.needs if trait not in form.carries]
         if lacking:
@@ -78,7 +94,7 @@ def _refuse_where_not_carried(check: Check, context: CheckContext) -> None:
 
 
 def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:
-    """The rules set the worst that a check gives; its lesser findings stay what they are, but never above that."""
+    """The severity under the rules, which replace the worst that the check gives and cap its lesser findings."""
     if not rule.severity:
         return finding.severity
     wanted = Severity[rule.severity.upper()]

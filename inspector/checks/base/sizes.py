@@ -1,4 +1,4 @@
-"""Sizes against each other: whether they agree, and which factor between units lies between them."""
+"""Compare sizes: whether they agree, and which factor between units explains their ratio."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from inspector.threshold import Threshold
 FEWEST_STEPS = Threshold(
     "fewest-steps",
     10_000,
-    "Smallest steps of the written decimals over the object's diagonal. The object fills a picture of 2,000 to "
-    "4,000 pixels; below three steps a pixel, slow points visibly tick (common practice, no source).",
+    "The object's diagonal over the smallest step of the written decimals. The object fills a picture of 2,000 to "
+    "4,000 pixels; with fewer than three steps per pixel, slow points visibly tick (common practice, no source).",
     "smallest steps per diagonal",
     settable=True,
 )
@@ -24,8 +24,8 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
     "Factors between units that scenes are built in, and the ratio by which size over stated size may miss each. SI "
     "prefixes (BIPM, SI brochure, 9th edition, table 7); the inch of 2.54 cm and the foot of 30.48 cm (exact since the "
-    'international yard and pound agreement of 1959). A stated size is a rough figure ("about 1.8"); for 2.54 wider '
-    "bounds would claim an honest 3.",
+    'international yard and pound agreement of 1959). A stated size is a rough figure ("about 1.8"); with wider bounds '
+    "for 2.54, a real factor of 3 would count as inches.",
 )
 STATED_SIZE = Threshold(
     "stated-size", 1.15, "Ratio up to which a size agrees with the stated one, which is a rough figure.", settable=True
@@ -34,13 +34,19 @@ STATED_SIZE = Threshold(
 SAME_SIZE = Threshold(
     "same-size",
     1.05,
-    "Ratio of reference sizes up to which two sequences of one model count as equally large, or as larger by just a "
+    "Ratio of reference sizes up to which two sequences of one model count as equally large, or as different by just a "
     "factor between units. Poses differ a little; fish of one school differ by more (common practice, no source).",
 )
 
 
 def agrees(size: float, other: float, ratio: float) -> bool:
-    """Whether two sizes differ by no more than the ratio."""
+    """Whether two sizes differ by no more than a ratio.
+
+    Args:
+        size: A size above 0.
+        other: Another, in the same unit.
+        ratio: The largest ratio that counts as equal, 1 or more.
+    """
     return 1 / ratio <= size / other <= ratio
 
 
@@ -53,18 +59,18 @@ _UNITS = {
     30.48: ("feet", "centimetres"),
     39.37: ("metres", "inches"),
 }
-"""Factor -> two units, the first so many times the second."""
+"""Factor -> two units; the first is that many times the second."""
 
 
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
-    """The factor between units that a ratio of sizes is closest to.
+    """The factor between units that is closest to a ratio of sizes.
 
     Args:
-        ratio: A size over the size that is expected.
-        closest: A ratio by which it may miss the factor at most, where that is less than UNIT_FACTORS allows.
+        ratio: A size over the expected size.
+        closest: The ratio by which it may miss the factor, if that is less than UNIT_FACTORS allows.
 
     Returns:
-        100, 0.01, 2.54, ... or None.
+        100, 0.01, 2.54, ...; None if no factor is close enough.
     """
     best: tuple[float, float] | None = None
     for unit, rough in UNIT_FACTORS.value.items():
@@ -76,19 +82,20 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
 
 
 def units_of(factor: float) -> str:
-    """The units that a factor of `unit_factor` is between: `metres and centimetres`."""
+    """The two units that a factor from `unit_factor` is between, `metres and centimetres` for instance."""
     large, small = _UNITS[factor if factor > 1 else min(_UNITS, key=lambda unit: abs(unit * factor - 1.0))]
     return f"{large} and {small}"
 
 
 def unit_error(context: CheckContext) -> float | None:
-    """The factor between units by which the reference is too large: by the stated size or, without one, by its twins.
+    """The factor between units by which the reference is too large, judged by the stated size, or else by its twins.
 
-    Sequences that agree with most of their twins are right; of two that differ the wrong one can't be known. Twins are
-    measured, not stated, so the factor must fit closely: a school has fish of many sizes.
+    A twin is another sequence of the same model. A sequence that agrees with most of its twins is right; of two that
+    differ, neither is known to be wrong. Twins are measured, not stated, so the factor must fit closely: a school has
+    fish of many sizes.
 
     Returns:
-        100, 0.01, 2.54, ...; None where the size is right, or off by another factor.
+        100, 0.01, 2.54, ...; None where the size is right, or off by a factor that is not between units.
 
     Raises:
         NotApplicable: There is nothing to compare with.

@@ -1,8 +1,8 @@
-"""Edits of time that make a motion smooth: one frame replaced, two neighbours exchanged.
+"""Find single frames that are off, or exchanged with a neighbour, because repairing just that smooths the motion.
 
-A motion is smooth where the middle of three frames is near the mean of its neighbours. What is off by itself, or in the
-wrong place, makes it rough there; the edit that undoes just that makes it smooth again. A bounce, a start or a cut is
-rough as well, and no such edit helps.
+A motion is smooth where the middle of three frames is near the mean of its neighbours. A frame that is off by itself,
+or in the wrong position, makes it rough there, and the edit that undoes just that makes it smooth again. A bounce, a
+start or a cut is rough as well, but no such edit helps.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from inspector.threshold import Threshold
 ROUGHNESS_LEFT = Threshold(
     "roughness-left",
     0.15,
-    "Share of the roughness that may be left when one frame is replaced or two are exchanged. After a replacement, a "
+    "Share of the roughness that may be left after one frame is replaced or two are exchanged. After a replacement, a "
     "sudden turn keeps a third of it (least squares on three second differences), noise two thirds.",
     "of the squared second differences",
 )
@@ -27,27 +27,37 @@ AROUND = 2
 
 
 def roughness(curve: Floats, low: int, high: int) -> float:
-    """The sum of the squared second differences of rows low:high, which all exist."""
+    """The sum of the squared second differences of some rows.
+
+    Args:
+        curve: Values over time, (n, d).
+        low: The first row; a negative number means 0.
+        high: The row after the last, at most n.
+    """
     inside = curve[max(0, low) : high]
     return float(np.square(inside[1:-1] - (inside[:-2] + inside[2:]) / 2.0).sum())
 
 
 def replaced(curve: Floats, index: int) -> Floats:
-    """The value (d,) at an index that makes the curve smoothest, from two values on each side.
+    """The value, (d,), that makes the curve smoothest at one frame, from two values on each side.
 
-    Of values at even distances that is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula, and the least sum of
-    squared second differences).
+    For values at even distances, a, b, (c), d, e, that is (-a + 4 b + 4 d - e) / 6: Lagrange's interpolation formula,
+    which also gives the least sum of squared second differences.
+
+    Args:
+        curve: Values over time, (n, d).
+        index: The frame; two rows must exist on each side.
     """
     a, b, d, e = curve[[index - 2, index - 1, index + 1, index + 2]]
     return np.asarray((4.0 * (b + d) - (a + e)) / 6.0)
 
 
 def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, float]:
-    """Frames that are off by themselves.
+    """Find frames that are off by themselves.
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
-        apart: Frames that don't follow the one before, (n,).
+        apart: Frames that don't directly follow the one before, (n,).
         least: The smallest distance off that counts, in units of the curve.
 
     Returns:
@@ -67,13 +77,13 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
 
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
-    """Frames that are in each other's place with the next one, by the index of the first of the two.
+    """Find frames that are exchanged with the next one, by the index of the first of the two.
 
-    Needs two frames on each side at most, fewer at the ends (`time_edits.exchanged`: three or four).
+    It looks at up to two frames on each side, fewer at the ends (`time_edits.exchanged`: three or four).
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
-        apart: Frames that don't follow the one before, (n,).
+        apart: Frames that don't directly follow the one before, (n,).
     """
     found: list[int] = []
     for index in range(1, len(curve) - 2):
@@ -85,14 +95,14 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
         turned[[index - low, index - low + 1]] = window[[index - low + 1, index - low]]
         as_is, restored = roughness(window, 0, len(window)), roughness(turned, 0, len(window))
         steps = np.diff(turned[index - 1 - low : index + 3 - low], axis=0)
-        onward = (np.einsum("ij,ij->i", steps[:-1], steps[1:]) > 0.0).all()  # neither a hold nor a shake
+        onward = (np.einsum("ij,ij->i", steps[:-1], steps[1:]) > 0.0).all()  # neither held nor shaking
         if onward and restored <= ROUGHNESS_LEFT.value * as_is and (not found or index > found[-1] + 1):
             found.append(index)
     return found
 
 
 def places(context: CheckContext) -> Floats:
-    """What is followed over time: the sampled vertices, or the corners of the box where faces change throughout.
+    """The points to follow over time: sampled vertices, or the corners of the box where faces change throughout.
 
     Returns:
         (n, s, 3), scene units; NaN in frames that can't be compared.
@@ -103,18 +113,18 @@ def places(context: CheckContext) -> Floats:
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Frames that don't follow the one before, (n,); the first is none."""
+    """Frames that don't directly follow the one before, (n,); False for the first."""
     apart = ~context.series.follows
     apart[:1] = False
     return apart
 
 
-@np.errstate(over="ignore", invalid="ignore")  # places out of all bounds can't be followed
+@np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
-    """What is left of the sampled vertices' places where a smooth field over the surface is taken away.
+    """What remains of the sampled vertices' positions after subtracting a smooth field over the surface.
 
-    The field is the polynomial of the third degree in the reference's coordinates that fits best, of a lower degree
-    where few vertices are sampled. Motion, bending and scaling are such fields, nearly; noise is not.
+    The field is the cubic polynomial in the reference's coordinates that fits best, of a lower degree where few
+    vertices are sampled. Motion, bending and scaling nearly are such fields; noise is not.
 
     Returns:
         (n, s, 3), scene units; NaN in frames that can't be compared; None where vertices can't be followed.

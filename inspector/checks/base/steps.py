@@ -1,4 +1,4 @@
-"""Single steps that stand out of those around them, and pairs of them that undo each other."""
+"""Single steps that stand out from those around them, and pairs of steps that undo each other."""
 
 from __future__ import annotations
 
@@ -19,22 +19,27 @@ JUMP_FACTOR = Threshold(
 JUMP_WINDOW = Threshold(
     "jump-window",
     8,
-    "Frames on each side that a step is compared with, and the longest run that can be out of line and come "
-    "back. Holds motion on twos, threes and fours, whose own steps recur within 2 to 4 frames, so that they "
-    "are not called jumps.",
+    "Frames on each side that a step is compared with, and the longest run of frames that can jump away and come back. "
+    "It is long enough for motion on twos, threes and fours, whose steps recur within 2 to 4 frames, so that these are "
+    "not called jumps.",
     "frames",
 )
 JUMPS_OF_A_POSE_SET = Threshold(
     "jumps-of-a-pose-set",
     0.25,
-    "Share of frames with a jump from which jumping is what the sequence does: a set of poses, not a motion.",
+    "Share of frames with a jump above which the sequence is a set of poses and not a motion.",
     "of the frames",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Jumps:
-    """outliers: rows that leave and come back; breaks: rows from which on the value stays elsewhere."""
+    """Where a value jumps.
+
+    Attributes:
+        outliers: Rows that jump away and come back.
+        breaks: Rows from which on the value stays elsewhere.
+    """
 
     outliers: tuple[int, ...] = ()
     breaks: tuple[int, ...] = ()
@@ -43,13 +48,20 @@ class Jumps:
 def jumps_in(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: Threshold[float] = JUMP_FACTOR
 ) -> Jumps:
-    """Rows to which a step leads that is larger than `smallest` and `factor` (JUMP_FACTOR) times each step around it.
+    """Find steps that are larger than `smallest`, and `factor` times larger than each step around them.
 
-    Two that undo each other stand out together; other such pairs near them don't count. Where jumping is what the
-    sequence does (a pose set), nothing is reported.
+    Two steps that undo each other stand out together, and other such pairs near them don't count. If the sequence jumps
+    all the time (a set of poses), nothing is reported.
 
-    steps (n - 1,): each from its row to the next; gap(out, back): how far from where it left at step `out` the value
-    is after step `back`; in one unit.
+    Args:
+        steps: The length of each step from its row to the next, (n - 1,).
+        gap: Called with two steps, out and back; returns how far the value after `back` is from where it was before
+            `out`, in the unit of the steps.
+        smallest: In the unit of the steps.
+        factor: Its value is used as is; delivery rules don't set it.
+
+    Returns:
+        Rows of the n values that the steps lead to.
     """
     rows = len(steps) + 1
     if rows < 4:
@@ -69,7 +81,7 @@ def jumps_in(
 
 
 def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
-    """Whether `size` is far above every step of `rest` near first:last + 1, these two not counted."""
+    """Whether `size` is far larger than every step of `rest` near first:last + 1, except these two."""
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()
     around[[first - low, last - low]] = 0.0
@@ -79,8 +91,10 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
 def _pairs(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: float
 ) -> Iterator[tuple[int, int]]:
-    """Steps out and back, at most JUMP_WINDOW.value apart, with a quiet step before and behind: the second leads
-    to where the path would be without both. The nearest such pairs, none within another."""
+    """Pairs of a step out and a step back, at most JUMP_WINDOW apart, with a quiet step before and after.
+
+    The second step leads to where the path would be without both. The nearest such pairs, none within another.
+    """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_behind = steps > factor * np.concatenate([steps[1:], [0.0]])
     outs = np.flatnonzero((steps > smallest) & quiet_before)

@@ -16,9 +16,8 @@ from inspector.threshold import Threshold
 FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
-    "Bounds for the step after a frozen run of n frames, as a share of n + 1 usual steps. A motion that went "
-    "on meanwhile catches up in one step of about that length; a hold goes on with a usual step or a slow "
-    "start.",
+    "Bounds for the step after a frozen run of n frames, as a share of n + 1 usual steps. A motion that went on in the "
+    "meantime catches up in one step of about that length; after a hold comes a usual step or a slow start.",
     "steps due",
 )
 FROZEN_OVER_USUAL = Threshold(
@@ -30,22 +29,22 @@ FROZEN_OVER_USUAL = Threshold(
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "Share of the poses around that are held as long, from which holding them is how the motion is drawn: on twos or "
-    "threes, or changing between them (common practice, no source).",
+    "Share of the poses around that must be held as long for holding to be how the motion is drawn: on twos or threes, "
+    "or changing between them (common practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(
     "pace-spread",
     4.0,
-    "Most that two steps beside a frozen run may differ by if both are motion: on twos and threes one step is two or "
-    "three times another, and more is a jump.",
+    "Largest ratio of two steps beside a frozen run if both are motion: on twos and threes one step is two or three "
+    "times another, and more is a jump.",
 )
 CADENCE_AROUND = 24
 """Frames on each side of a run in which the poses are counted: a second at film rates."""
 
 
 def frozen_frames(context: CheckContext) -> list[int]:
-    """Indices of the frames that repeat the one before although the motion went on."""
+    """Indices of the frames that repeat the one before although the motion went on; measured once per run."""
     return context.once(_frozen_frames)
 
 
@@ -67,15 +66,19 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Whether the poses around a still run are near a smooth path at the times at which they are first shown, and not
-    if the motion waited meanwhile, or turned back on its way, as a ball does that is thrown up. None where that can't
-    be told.
+    """Whether the motion went on during a still run, judged by which timing of the poses around gives a smooth path.
+
+    Three timings are compared: the poses at the times when they are first shown, the motion waiting during the run, and
+    the frames as they are. A motion that turns back, as a ball does that is thrown up, is smooth as it is.
 
     Args:
         context: The sequence.
         poses: All poses, as start:stop.
         start: The first frame of the still run.
-        held: How long poses are usually held.
+        held: How long poses are usually held, frames.
+
+    Returns:
+        None where none of them is clearly smoother.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)
@@ -100,8 +103,10 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 
 
 def paces(series: Series) -> Floats:
-    """(n,), scene units: mean distance to each frame from the one before, of the corners of the box where vertices
-    can't be followed; NaN where there is none."""
+    """Mean distance that vertices move to each frame from the one before, (n,), scene units; NaN where there is none.
+
+    Where vertices can't be followed, the corners of the box are.
+    """
     steps = series.steps
     if 2 * np.isfinite(steps).sum() > len(steps):
         return steps
@@ -112,27 +117,29 @@ def paces(series: Series) -> Floats:
 
 
 def held_poses(series: Series) -> list[tuple[int, int]]:
-    """Poses as start:stop, each as long as it is held."""
+    """All poses as start:stop, each for as long as it is held."""
     still = {index for run in still_runs(series) for index in range(*run)}
     starts = [index for index in range(len(series.facts)) if index not in still]
     return list(zip(starts, [*starts[1:], len(series.facts)], strict=True))
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """How long the poses near a frame are held, without the first and the last of all."""
+    """How long the poses near a frame are held, except the first and the last of all."""
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
 
 def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
-    """How long most poses near a frame are held, 1 where they differ."""
+    """How long most poses near a frame are held; 1 where they differ."""
     lengths = _around(poses, at)
     held = max(set(lengths), key=lengths.count, default=1)
     return held if 2 * lengths.count(held) > len(lengths) else 1
 
 
 def _is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
-    """Whether few poses near a still run are held as long as its own, and others lie before and behind them: a motion
-    that begins or ends on threes is drawn so."""
+    """Whether few poses near a still run are held as long as it is, and other poses come before and after them.
+
+    A motion that begins or ends on threes is drawn like that.
+    """
     lengths = _around(poses, start)
     if sum(length > stop - start for length in lengths) > max(2.0, CADENCE_SHARE.value * len(lengths)):
         return False
@@ -146,8 +153,10 @@ def _is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 
 
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
-    """By how many frames the pose of a still run is held too long, where the next is shown as many too short: the
-    motion is on twos or threes, and a frame of the next pose shows the last."""
+    """By how many frames the pose of a still run is held too long, where the next is as many too short; otherwise 0.
+
+    The motion is on twos or threes then, and a frame of the next pose shows the last one.
+    """
     at = next((number for number, pose in enumerate(poses) if pose[0] == start - 1), None)
     if held < 2 or at is None or at + 2 >= len(poses):
         return 0
@@ -156,7 +165,7 @@ def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
 
 
 def still_runs(series: Series) -> Iterator[tuple[int, int]]:
-    """Runs start:stop of frames that each equal the frame before; files with a repeated number don't count."""
+    """Runs start:stop of frames that each equal the frame before; files that repeat a frame number don't count."""
     facts = series.facts
     still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
     start = None
@@ -169,9 +178,14 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 
 
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
-    """Whether the step behind the still run catches up with what it missed: about as many usual steps as frames.
+    """Whether the step after a still run catches up with what the run missed: about as many usual steps as frames.
 
-    The motion must go on at both ends, at about the pace that it has around; otherwise it is a hold.
+    The motion must go on at both ends at about the pace that it has around; otherwise it was held.
+
+    Args:
+        steps: Mean distance to each frame from the one before, (n,), as `paces` returns.
+        start: The first frame of the run.
+        stop: The frame after the run.
     """
     length = stop - start + 1
     before, after = steps[max(1, start - length) : start][::-1], steps[stop + 1 : stop + 1 + length]
@@ -186,8 +200,11 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """The pace beside a run, from the steps there, nearest first: their mean, since on twos every second is none; the
-    nearest alone where one of them is unknown or a jump, neither of which says how fast the motion is."""
+    """The pace beside a run, from the steps there, nearest first.
+
+    It is their mean, because on twos every second step is zero. Where a step is unknown or a jump, neither of which
+    shows how fast the motion is, it is the nearest step.
+    """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):
         return float(steps[0])

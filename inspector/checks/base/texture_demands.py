@@ -1,4 +1,4 @@
-"""What the delivery rules demand of textures as a set: which maps, how large, in what shape, and how they are named."""
+"""What the delivery rules require of textures: which maps, how large, in what shape, and how they are named."""
 
 from __future__ import annotations
 
@@ -27,14 +27,16 @@ _SLOTS: Mapping[str, frozenset[bytes]] = {
     "emission": frozenset((b"map_ke",)),
     "opacity": frozenset((b"map_d",)),
 }
-"""Kind of map -> statements that name one, in lower case (MTL File Formats 4.2, 1995, and later extensions)."""
+"""Kind of map -> its statements, in lower case (MTL File Formats 4.2, 1995, and later extensions)."""
 
 assert tuple(_SLOTS) == MAP_KINDS
 
 
 def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
-    """Every material that faces use has a map of each kind, and its image is there. A bump map counts as a normal map
-    if its colours are normals."""
+    """Every material that faces use must have a map of each kind, and its image must exist.
+
+    A bump map counts as a normal map if its colours are normals.
+    """
     lacking: dict[tuple[Name, str], list[int]] = {}
     for state in material_states(context):
         for material in state.used:
@@ -60,7 +62,11 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
-    """words: what is wrong with a texture, None where nothing is; the first is named, all are counted."""
+    """A judge of every texture; its message names the first that is wrong, and counts all.
+
+    Args:
+        words: What is wrong with a texture; None if nothing is.
+    """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
         wrong = [(one, said) for one in measured(context) if (said := words(one, wanted)) is not None]
@@ -75,7 +81,7 @@ def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
 
 
 def measured(context: CheckContext) -> list[Texture]:
-    """Textures whose size is known; none where there is none."""
+    """The textures whose size is known."""
     try:
         return [one for one in textures(context) if one.facts.size is not None]
     except NotApplicable:
@@ -108,7 +114,7 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
-    """The name of a colour space stands between signs that are not letters: shell_srgb.png, not shellsrgb.png."""
+    """The name of a colour space must be set off by signs that aren't letters: shell_srgb.png, not shellsrgb.png."""
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):
         return None
@@ -116,7 +122,7 @@ def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
 
 
 def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Maps of one material; one of a single colour may be of any size."""
+    """The maps of a material must have one size; a map of a single colour may have any."""
     sizes: dict[Name, dict[tuple[int, int], list[Texture]]] = {}
     for texture in measured(context):
         if not texture.facts.one_colour and texture.facts.size is not None:
@@ -134,7 +140,7 @@ def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
 
 
 def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
-    """Each map against the aspect that the surface of its material wants in the reference frame."""
+    """Each map must have about the aspect that the surface of its material needs in the reference frame."""
     if most < 1.0 or not has_whole_uvs(base_facts(context)):
         return
     fits = context.material_fits
@@ -161,7 +167,7 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
 
 
 def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
-    """Maps whose relief doesn't show where green points are not judged."""
+    """Normal maps whose relief doesn't show where green points are not judged."""
     try:
         other = [one for one in normal_maps(context) if one.facts.green_up is (wanted == "down")]
     except NotApplicable:

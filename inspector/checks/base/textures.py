@@ -1,4 +1,4 @@
-"""Textures as checks look at them: each image once, with all maps that name it."""
+"""Textures as checks see them: each image once, with all maps that name it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.sequence.materials.image_cache import ImageFacts
 from inspector.sequence.materials.resolver import MapUse
 
 COLOUR = frozenset((b"map_ka", b"map_kd", b"map_ks", b"map_ke", b"decal"))
-"""Statements, in lower case, whose image is read as colour (MTL File Formats 4.2, 1995; map_Ke is later)."""
+"""Statements, in lower case, whose image is read as colour (MTL File Formats 4.2, 1995; `map_Ke` is later)."""
 
 AMBIENT = frozenset((b"map_ka",))
 """The statement whose image is the colour of ambient light on a material (the same document)."""
@@ -30,7 +30,13 @@ NORMAL = frozenset((b"norm",))
 
 @dataclass(frozen=True, slots=True)
 class Usage:
-    """One map line that names the image: the file that holds it, and the frames that use its material."""
+    """One map statement of a material that faces use.
+
+    Attributes:
+        library: The library with the statement, relative to the inspected folder.
+        map: The statement, and the image that it leads to.
+        indices: Indices of the frames that use the material.
+    """
 
     library: Name
     map: MapUse
@@ -38,7 +44,7 @@ class Usage:
 
     @property
     def keyword(self) -> bytes:
-        """The statement in lower case."""
+        """The keyword of the statement, in lower case."""
         return self.map.map.statement.raw.lower()
 
     @property
@@ -49,8 +55,15 @@ class Usage:
 
 @dataclass(frozen=True, slots=True)
 class Texture:
-    """An image that maps of used materials lead to. file: relative to the inspected folder; inside: whether it is part
-    of a frame's file, so that its path is no file."""
+    """An image that maps of used materials lead to.
+
+    Attributes:
+        path: The image; of an image inside a frame's file, a path that does not exist by itself.
+        file: The same relative to the inspected folder.
+        facts: What is known about the image.
+        usages: The map statements that lead to it.
+        inside: Whether the image is a part of a frame's file.
+    """
 
     path: Path
     file: Name
@@ -59,12 +72,16 @@ class Texture:
     inside: bool = False
 
     def used_as(self, keywords: frozenset[bytes]) -> list[Usage]:
-        """The usages under these statements."""
+        """The usages whose keyword, in lower case, is one of these."""
         return [usage for usage in self.usages if usage.keyword in keywords]
 
 
 def textures(context: CheckContext) -> list[Texture]:
-    """All images that were found, each once. Raises NotApplicable if there is none."""
+    """The images that were found, each once.
+
+    Raises:
+        NotApplicable: There is none.
+    """
     found: dict[Path, Texture] = {}
     for usage in usages(context):
         target, place = usage.map.target, usage.map.place
@@ -81,14 +98,18 @@ def textures(context: CheckContext) -> list[Texture]:
 
 
 def normal_maps(context: CheckContext) -> list[Texture]:
-    """Textures named as normal maps, or as bump maps and holding normals. Raises NotApplicable without textures."""
+    """Textures that `norm` statements name, or that bump statements name and that hold normals.
+
+    Raises:
+        NotApplicable: No texture was found.
+    """
     return [
         one for one in textures(context) if one.used_as(NORMAL) or (one.used_as(BUMP) and one.facts.looks_like_normals)
     ]
 
 
 def ambient_only(found: list[Texture]) -> list[Usage]:
-    """Ambient maps with a coloured image on materials that have no map_Kd; of several the first."""
+    """Ambient maps with a coloured image on materials that have no `map_Kd`; the first for each material."""
     coloured = {usage.map.map.material for one in found for usage in one.usages if usage.keyword == b"map_kd"}
     misplaced: dict[Name, Usage] = {}
     for one in found:
@@ -101,17 +122,21 @@ def ambient_only(found: list[Texture]) -> list[Usage]:
 
 
 def is_plain_bump(line: MapLine) -> bool:
-    """Whether a map has no options but `-bm 1`, the default strength, so that it can become a `norm` line as it is."""
+    """Whether a bump map has no options but `-bm 1`, the default strength, so that a `norm` line can replace it."""
     return line.options in ((), (b"-bm", b"1"), (b"-bm", b"1.0"))
 
 
 def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:
-    """Every place that names one of the textures."""
+    """Every place that names one of these textures."""
     return (usage.spot for texture in chosen for usage in texture.usages)
 
 
 def usages(context: CheckContext) -> list[Usage]:
-    """Every map of a used material, found or not, each once. Raises NotApplicable if there is none."""
+    """Every map of a used material, found or not, each once.
+
+    Raises:
+        NotApplicable: There is none.
+    """
     met: dict[tuple[Name, int], Usage] = {}
     scope = context.book.scope
     for state in material_states(context):

@@ -1,8 +1,9 @@
-"""Edits of time that make a motion smooth: frames dropped, exchanged, slowed down, or one that is off by itself.
+"""Find frames that are dropped, exchanged, slowed down or off: repairing just that makes the motion smooth.
 
 A few frames in a row are near a cubic over time, whatever the motion. Frames that show other times than their numbers
-say are not; at the times that they show they are. A bounce, a start or a cut is not near a cubic either, and no edit of
-time makes it so. An object that bounces often turns or bends evenly meanwhile: so its shape is judged for itself, too.
+say are not, but they are at the times that they really show. A bounce, a start or a cut is not near a cubic either, and
+no change of the times makes it so. Because an object that bounces often turns or bends evenly all the while, its shape
+is also judged by itself.
 """
 
 from __future__ import annotations
@@ -21,38 +22,39 @@ from inspector.threshold import Threshold
 PACE_LEFT = Threshold(
     "pace-left",
     0.04,
-    "Share of the squared distances off a smooth motion that may be left when frames are taken to be at half speed. At "
-    "0.4 or 0.6 of the speed of an even motion as much is left.",
+    "Share of the squared distances off a smooth motion that may be left when frames are assumed to run at half speed. "
+    "Frames at 0.4 or 0.6 of the speed of an even motion leave as much.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(
     "pace-turn",
     2.0,
-    "How much farther frames may be off their path at half speed than off one with a sudden turn in it, which has more "
-    "freedom to come near.",
+    "How much farther frames may be off a path at half speed than off one with a sudden turn, which has more freedom "
+    "to fit.",
     "of the squared distances",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
     "Share of a long step by which the sampled vertices, in root mean square, may miss the place where their pace "
-    "would have brought them. Over a dropped frame motion curves a little; a jump aims elsewhere.",
+    "would have brought them. Motion curves a little over a dropped frame; a jump leads elsewhere.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))
-"""Frames on each side of an edit, and the degree of the polynomial that they are near: a cubic of eight frames; of six,
-at the ends of a sequence or beside a bounce, a parabola."""
+"""Frames on each side of an edit, and the degree of the polynomial that fits them: a cubic for eight frames; a parabola
+for six, at the ends of a sequence or beside a bounce."""
 MOST_DROPPED = 8
-"""Frames that can be missing between two. Over more, a motion turns."""
+"""Most frames that can be missing between two. Over more, a motion turns."""
 
 
 @dataclass(frozen=True)
 class Motion:
-    """Places over time, as what sums of squares of a few frames in a row are made of.
+    """Places over time, in the form from which sums of squares over a few frames in a row are computed.
 
     Attributes:
-        products: Of each lag in frames, from 0, the products of each step with the step so many frames later, (n - 1,);
-            NaN where one of them is not known, or nothing moves. Of a single frame the first of them, without products.
+        products: For each lag from 0, in frames: the product of each step with the step that many frames later,
+            (n - 1,); NaN where one of them is unknown or zero. For a single frame there is only the first, which is
+            empty.
         least: The sum of squares that rounding may leave, scene units squared.
     """
 
@@ -65,7 +67,7 @@ class Motion:
 
 
 def paths(context: CheckContext) -> list[Motion]:
-    """The motion of the sampled vertices, or of the box where vertices can't be followed; and that of their shape."""
+    """The motion of the sampled vertices and that of their shape, or of the box where vertices can't be followed."""
     return context.once(_paths)
 
 
@@ -74,12 +76,15 @@ def _paths(context: CheckContext) -> list[Motion]:
 
 
 def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
-    """The motion of places, and of their shape: of the places about their mean.
+    """The motion of points, and of their shape, which is their positions about their mean.
 
     Args:
-        followed: Places, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
-        apart: Frames that don't follow the one before, (n,).
+        followed: Positions, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
+        apart: Frames that don't directly follow the one before, (n,).
         rounding: The smallest step of the written decimals, scene units.
+
+    Returns:
+        Both, or nothing if there are no points.
     """
     if not followed.shape[1]:
         return []
@@ -88,15 +93,21 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
 
 
 def shapes(followed: Floats) -> Floats:
-    """(n, s, 3): places (n, s, 3) about the mean of their frame; infinite or NaN where they are out of all bounds."""
+    """Positions, (n, s, 3), about the mean of their frame, (n, s, 3); infinite or NaN where numbers are too large."""
     with np.errstate(over="ignore", invalid="ignore"):
         return np.asarray(followed - followed.mean(axis=1, keepdims=True))
 
 
 def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
-    """The motion of places (n, s, 3); see `motions`."""
+    """The motion of points.
+
+    Args:
+        path: Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
+        apart: Frames that don't directly follow the one before, (n,).
+        rounding: The smallest step of the written decimals, scene units.
+    """
     steps = np.diff(path.reshape(len(path), -1), axis=0)
-    steps[apart[1:] | (steps == 0.0).all(axis=1)] = np.nan  # a pose that is held shows the time of none or of several
+    steps[apart[1:] | (steps == 0.0).all(axis=1)] = np.nan  # a held pose has no time of its own
     longest = 2 * NEAR[0][0] + 1
     products = [
         np.concatenate([np.einsum("ij,ij->i", steps[: len(steps) - lag], steps[lag:]), np.full(lag, np.nan)])
@@ -106,13 +117,16 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
 
 def misfits(motion: Motion, times: Sequence[float], degree: int, turn: float | None = None) -> Floats:
-    """(m,): of each run of so many frames as `times` has, the sum of squares by which they miss the nearest polynomial.
+    """How far each run of frames misses the nearest polynomial over time: sums of squares, (m,), scene units squared.
 
     Args:
-        motion: The places over time.
-        times: When each frame of a run is; NaN for one that is left out.
+        motion: The positions over time.
+        times: The time of each frame of a run; NaN for a frame that is left out.
         degree: Of the polynomial.
         turn: A time at which the motion may turn suddenly.
+
+    Returns:
+        One sum for each run of `len(times)` frames in a row; NaN where a step in it is unknown.
     """
     count = motion.frames - len(times) + 1
     if count < 1:
@@ -128,7 +142,13 @@ def misfits(motion: Motion, times: Sequence[float], degree: int, turn: float | N
 
 
 def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
-    """The sum of squares by which places (k, s, 3) miss the nearest polynomial over times (k,)."""
+    """How far the positions of one run miss the nearest polynomial over time: a sum of squares, scene units squared.
+
+    Args:
+        path: Positions, (k, s, 3), scene units.
+        times: The time of each frame, (k,).
+        degree: Of the polynomial.
+    """
     with np.errstate(over="ignore", invalid="ignore"):
         steps = np.diff(path.reshape(len(path), -1), axis=0)
         return float((_weights(tuple(times), degree, None) * (steps @ steps.T)).sum())
@@ -136,8 +156,10 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 
 @lru_cache(maxsize=512)
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
-    """(k - 1, k - 1): the quadratic form of the steps between k frames that is the sum of squares of what is left of
-    their places by least squares."""
+    """The quadratic form, (k - 1, k - 1), that gives the squared residuals of k frames from the steps between them.
+
+    The residuals are what least squares leaves of their positions.
+    """
     when = np.array(times)
     kept = np.isfinite(when)
     own = when[kept] - np.nanmean(when)
@@ -151,16 +173,29 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def as_it_is(motion: Motion, frames: int, degree: int) -> Floats:
-    """(m,): the misfits of runs of so many frames at their own times, with a sudden turn anywhere where that explains
-    more."""
+    """The misfits of runs of frames at their own times, (m,), with a sudden turn wherever that explains more.
+
+    Args:
+        motion: The positions over time.
+        frames: Frames in a run.
+        degree: Of the polynomial.
+    """
     times = range(frames)
     turns = [half / 2.0 for half in range(2, 2 * frames - 3)]
     return np.asarray(np.min([misfits(motion, times, degree, turn) for turn in (None, *turns)], axis=0))
 
 
 def left_by(motion: Motion, times: Sequence[float], degree: int) -> Floats:
-    """(m,): of each run of frames, the share of its misfit that is left at `times`; infinite where that is too much, or
-    the run is near a polynomial as it is."""
+    """The share of each run's misfit that is left if its frames are at other times, (m,).
+
+    Args:
+        motion: The positions over time.
+        times: The time of each frame of a run; NaN for a frame that is left out.
+        degree: Of the polynomial.
+
+    Returns:
+        Infinite where too much is left, or where the run is near a polynomial as it is.
+    """
     plain = as_it_is(motion, len(times), degree)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         left = misfits(motion, times, degree) / plain
@@ -168,7 +203,11 @@ def left_by(motion: Motion, times: Sequence[float], degree: int) -> Floats:
 
 
 def dropped(of: Sequence[Motion]) -> dict[int, int]:
-    """Indices of the frames before which others are missing, and how many are."""
+    """Find frames before which others are missing.
+
+    Returns:
+        Index -> how many are missing.
+    """
     best: dict[int, tuple[float, int]] = {}
     for motion in of:
         aimed = _on_its_way(motion)
@@ -182,7 +221,7 @@ def dropped(of: Sequence[Motion]) -> dict[int, int]:
 
 
 def _on_its_way(motion: Motion) -> Flags:
-    """(n,): frames that are, from the frame before, where the pace before and after leads, times one factor."""
+    """Whether each frame, (n,), is where the pace before and after leads from the frame before, times one factor."""
     if motion.frames < 4:
         return np.zeros(motion.frames, bool)
     own, next_one, after_next = motion.products[:3]
@@ -195,30 +234,29 @@ def _on_its_way(motion: Motion) -> Flags:
 
 
 ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
-"""Frames around one that is left out; near a cubic without it."""
+"""Times of the frames around one that is left out."""
 
 
 def alone(of: Motion) -> list[int]:
-    """Indices of the frames without which the motion is near a cubic, and with which it is not, whatever turns it may
-    take."""
+    """Indices of the frames without which the motion is near a cubic, but not with them, even with a sudden turn."""
     return (np.flatnonzero(np.isfinite(left_by(of, ALONE, 3))) + 3).tolist()
 
 
 def off_by(places: Floats) -> Floats:
-    """(s, 3), scene units: how far the middle one of seven frames is off the cubic nearest to the six others.
+    """How far the middle one of seven frames is off the cubic that fits the six others best, (s, 3), scene units.
 
     Args:
-        places: (7, s, 3).
+        places: Positions, (7, s, 3), scene units.
     """
     return np.asarray(places[3] - np.tensordot(_MIDDLE, places[[0, 1, 2, 4, 5, 6]], 1))
 
 
 _MIDDLE = np.linalg.pinv(np.vander([-3.0, -2.0, -1.0, 1.0, 2.0, 3.0], 4, increasing=True))[0]
-"""Weights of six places in the value at their middle of the cubic nearest to them."""
+"""Weights of six positions in the value, at their middle, of the cubic that fits them best."""
 
 
 def exchanged(of: Sequence[Motion]) -> set[int]:
-    """Indices of the frames that are in each other's place with the next."""
+    """Indices of the frames that are exchanged with the next one."""
     found: set[int] = set()
     for motion in of:
         for reach, degree in NEAR:
@@ -229,9 +267,10 @@ def exchanged(of: Sequence[Motion]) -> set[int]:
 
 
 def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
-    """Frames from which on the motion runs at half speed, and frames from which on it runs at full speed again.
+    """Find frames from which on the motion runs at half speed, and frames from which on it runs at full speed again.
 
-    Half speed must explain the frames as well as a sudden turn does: that is what halves the speed of a bounce.
+    Half speed must explain the frames as well as a sudden turn does, because a turn is what halves the speed of a
+    bounce.
     """
     starts: set[int] = set()
     stops: set[int] = set()

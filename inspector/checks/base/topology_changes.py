@@ -1,4 +1,4 @@
-"""Frames whose faces are not the reference's: which one check tells of each, so that one cause is told once."""
+"""Frames whose faces differ from the reference's, and which check reports each, so that one cause is reported once."""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ from inspector.threshold import Threshold
 VOLUME_SHARE = Threshold(
     "volume-share",
     1e-3,
-    "Volume over area to the power 1.5 above which a closed surface has an inside to speak of. A ball has "
-    "0.094, the most there is; a closed sheet with a thickness of a hundredth of its width about 0.004.",
+    "Volume over area to the power 1.5 above which a closed surface has a meaningful inside. A ball has 0.094, the "
+    "largest possible value; a closed sheet whose thickness is a hundredth of its width has about 0.004.",
 )
 
 SIDE_SHARE = Threshold(
     "side-share",
     0.1,
-    "Share of the frames up to which those that are unlike the others are faulty, where the mesh changes throughout "
+    "Largest share of frames that can differ from the others and count as faulty, where the mesh changes throughout "
     "and no frame can be compared with another face by face.",
     "of the frames",
 )
@@ -39,7 +39,15 @@ FACES = "face-order"
 
 
 def told_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
-    """The frames, by index, of which that check tells. Counts are the reference's; the faces differ."""
+    """The frames, by index, whose other faces one check reports; they have the reference's counts.
+
+    Args:
+        context: The sequence.
+        check: WINDING, ORDER, PIECES, EDGES, OTHER or FACES.
+
+    Raises:
+        MeshqcError: A file can't be read any more.
+    """
     base = context.series.reference_facts
     if changes_throughout(context, lambda facts: facts.faces):
         return {}
@@ -57,16 +65,24 @@ def _teller(context: CheckContext, index: int, change: FaceChange) -> str:
     if change.kind == "reordered":
         return FACES
     if facts.problem("repeated-corner") and not base.problem("repeated-corner"):
-        return OTHER  # a face that folds up leaves edges open, and is told of by its corners
+        return OTHER  # a face that folds up leaves edges open, and `repeated-corners` reports it
     if change.kind == "reconnected" and facts.pieces != base.pieces:
         return PIECES
     if change.kind == "reconnected" and _edges_changed(facts, base) >= change.count:
-        return EDGES  # faces with a wrong corner; of another triangulation, few edges or none open
+        return EDGES  # faces with a wrong corner; another triangulation opens few edges or none
     return OTHER
 
 
 def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
-    """The first face that differs in the first frame of each distinct state, the first few of these."""
+    """The first face that differs in the first frame of each distinct topology; only the first few.
+
+    Args:
+        context: The sequence.
+        changes: How the faces of frames differ, by index.
+
+    Raises:
+        MeshqcError: A file can't be read any more.
+    """
     firsts = {context.series.facts[index].topology: index for index in reversed(changes)}
     places = []
     for index in sorted(firsts.values())[: limits.PLACES_KEPT]:
@@ -76,22 +92,35 @@ def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tup
 
 
 def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether no check of counts tells of the frame."""
+    """Whether a frame has as many vertices and faces as the reference, so that no check of counts reports it.
+
+    Args:
+        facts: Of the frame.
+        base: Of the reference.
+    """
     return facts.vertices == base.vertices and facts.faces == base.faces
 
 
 def whole_indices(facts: FrameFacts) -> bool:
-    """Whether every corner has a vertex; a frame in which one hasn't is told of by the checks of indices."""
+    """Whether every corner has a vertex; otherwise the checks of indices report the frame."""
     return facts.problem("index-range") is None and facts.problem("index-zero") is None
 
 
 def edge_counts(facts: FrameFacts) -> tuple[int, int]:
-    """Edges of one face, and edges of more than two."""
+    """The number of edges of only one face, and of edges of more than two."""
     return facts.boundary_edges, facts.non_manifold_edges
 
 
 def odd_edges(context: CheckContext, counted: Count) -> list[int]:
-    """Frames in which edges are counted, where the mesh changes throughout and nearly all other frames have none."""
+    """Frames that have such edges, where the mesh changes throughout and nearly all other frames have none.
+
+    Args:
+        context: The sequence.
+        counted: The number of edges in question.
+
+    Returns:
+        Indices; none where the mesh doesn't change throughout.
+    """
     if not changes_throughout(context, lambda facts: facts.faces):
         return []
     frames = usable_where(context, whole_indices)
@@ -100,22 +129,24 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 
 
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
-    """By how many edges of one face, and of more than two, the frame differs."""
+    """By how many boundary edges and non-manifold edges the frame differs."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
 
 
 def same_surface(context: CheckContext) -> list[int]:
-    """Frames with the reference's faces, on vertices in their usual order: shapes and normals of faces mean something.
+    """Frames with the reference's faces on vertices in the usual order: their faces have meaningful shapes and normals.
 
-    Frames with other faces are told of already.
+    Other checks report frames with other faces.
     """
     exploded = set(exploded_frames(context))
     return [index for index in _same_faces(context) if index not in exploded]
 
 
 def sound_surface(context: CheckContext) -> list[int]:
-    """The same without the frames on which a part of the surface is off its path: faces there are bent and torn, and
-    it is told of as that."""
+    """The frames of `same_surface` without those on which a part of the surface is off its path.
+
+    Faces there are bent and torn, and other checks report it.
+    """
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
 
@@ -130,8 +161,11 @@ def _same_faces(context: CheckContext) -> list[int]:
 
 
 def mirrored_frames(context: CheckContext) -> list[int]:
-    """Frames whose vertices are mirrored under the reference's faces: a closed surface has its volume on the other side
-    of them, and of an open one a reflection explains the step to them."""
+    """Frames whose vertices are mirrored while their faces are the reference's.
+
+    A closed surface then has its volume on the other side of its faces; for an open one, a reflection explains the step
+    to the frame.
+    """
     side = side_of(context.series.reference_facts)
     reflected = set(reflected_frames(context))
     return [
@@ -142,8 +176,10 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:
-    """Frames whose closed surface has its volume on the other side of its faces than in most frames, where faces change
-    throughout: all of them run round the other way."""
+    """Frames whose closed surface is inside out, unlike in most frames, where faces change throughout.
+
+    All faces of such a frame list their vertices in the opposite direction, so that its volume is on their other side.
+    """
     facts = context.series.facts
     sides = {index: side_of(facts[index]) for index in usable(context) if _is_closed(facts[index])}
     usual = 1 if sum(sides.values()) >= 0 else -1
@@ -157,18 +193,18 @@ def _is_closed(facts: FrameFacts) -> bool:
 
 
 def side_of(facts: FrameFacts) -> int:
-    """1 if faces look outward, -1 inward, 0 where there is no inside to speak of."""
+    """1 if faces look outward, -1 if inward, 0 if the surface has no meaningful inside."""
     if abs(facts.volume) <= VOLUME_SHARE.value * facts.area**1.5:
         return 0
     return 1 if facts.volume > 0 else -1
 
 
 def exploded_frames(context: CheckContext) -> list[int]:
-    """Frames with the reference's faces whose edges are far longer than in the frames beside them, in a box of the same
-    size: the vertices came in another order, and the faces didn't follow.
+    """Frames with the reference's faces whose edges are far longer than on the frames beside, in a box of equal size.
 
-    A surface that stretches needs a larger box, one that crumples keeps its edges; neither does so from one frame to
-    the next. Runs of frames between such leaps are held against the runs beside them.
+    Their vertices came in another order, and the faces were not updated. A surface that stretches needs a larger box,
+    and one that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between such leaps
+    are compared with the runs beside them.
     """
     series = context.series
     frames = [
@@ -191,7 +227,7 @@ def exploded_frames(context: CheckContext) -> list[int]:
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Rows from which on edges are longer or shorter by ORDER_FACTOR, beyond what the box's size explains."""
+    """Rows from which on edges are longer or shorter by ORDER_FACTOR, beyond what the size of the box explains."""
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
         by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))

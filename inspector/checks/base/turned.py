@@ -1,4 +1,4 @@
-"""Frames that lie on their back, turned by a right angle about x as between y up and z up; frames that are mirrored."""
+"""Frames that are mirrored, or turned by a right angle about x as between y up and z up."""
 
 from __future__ import annotations
 
@@ -14,61 +14,64 @@ from inspector.threshold import Threshold
 TURN_POINTS = Threshold(
     "turn-points",
     4,
-    "Sampled vertices from which a turn can be told: three may come to lie so by chance.",
+    "Sampled vertices needed to recognise a turn: three may end up so by chance.",
     "vertices",
 )
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "Share of their spread by which sampled vertices may miss the place where a quarter turn brings them from "
-    "the frame before: a step of the motion itself.",
+    "Share of their spread by which sampled vertices may miss the place where a quarter turn would bring them from the "
+    "frame before. It allows for a step of the motion itself.",
     "of their spread",
 )
 TURN_BETTER = Threshold(
     "turn-better",
     2.0,
-    "How much closer a quarter turn must bring the vertices than none. What is nearly round about x fits both.",
+    "How much closer a quarter turn must bring the vertices than no turn. An object that is nearly round about x fits "
+    "both.",
 )
 
 MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
-    "Share of their spread by which sampled vertices may miss the place where a reflection brings them from the frame "
-    "before: a step of the motion itself.",
+    "Share of their spread by which sampled vertices may miss the place where a reflection would bring them from the "
+    "frame before. It allows for a step of the motion itself.",
     "of their spread",
 )
 MIRROR_BETTER = Threshold(
     "mirror-better",
     2.0,
-    "How much closer a reflection must bring the vertices than every rotation. What is flat fits both.",
+    "How much closer a reflection must bring the vertices than every rotation. A flat object fits both.",
 )
 
 MIRROR_FLAT = Threshold(
     "mirror-flat",
     0.02,
-    "Share of their spread by which the best rotation must miss, for the points to be mirrored: what is nearly flat is "
-    "its own reflection.",
+    "Share of their spread by which the best rotation must miss for the vertices to count as mirrored: a nearly flat "
+    "object is its own reflection.",
     "of their spread",
 )
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
     "How much farther the best rotation must miss than on the usual (median) step, and how much farther the reflection "
-    "may. A wing that beats from above to below between two frames looks mirrored, and does so again and again; one "
-    "with a bent tip is no reflection.",
+    "may. A wing that beats from above to below between two frames looks mirrored, again and again; with a bent tip it "
+    "isn't a reflection.",
     "usual steps",
 )
 
 MIRROR_NEAR = 3
-"""Frames, the nearest that aren't mirrored, of which each must lead to a mirrored one by a reflection."""
+"""How many of the nearest frames that aren't mirrored must each lead to a mirrored one by a reflection."""
 
 FORTH, BACK = 1, -1
-"""y to z, as from y up to z up; and z to y."""
+"""Quarter turns about x: y to z, as from y up to z up, and z to y."""
 
 
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
-    """Indices of the frames that are turned against most others, rising. A motion that turns so fast by itself, again
-    and again, is none."""
+    """Indices of the frames that are turned compared with most others, ascending.
+
+    None where the motion itself turns that fast again and again.
+    """
     return context.once(_turned_frames)
 
 
@@ -90,12 +93,15 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def upset_frames(context: CheckContext) -> set[int]:
-    """Indices of the frames that are turned or mirrored as a whole: where their vertices are says nothing of a part."""
+    """Indices of the frames that are turned or mirrored as a whole, where positions say nothing about a part."""
     return {*turned_frames(context), *reflected_frames(context)}
 
 
 def reflected_frames(context: CheckContext) -> tuple[int, ...]:
-    """Indices of the frames that are mirrored against most others, rising, in any plane. A motion never mirrors."""
+    """Indices of the frames that are mirrored, in any plane, compared with most others, ascending.
+
+    No motion mirrors an object.
+    """
     return context.once(_reflected_frames)
 
 
@@ -117,8 +123,10 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
-    """Whether the motion takes the pose of a frame, but for a rotation, on a `usual` one, too, as a wing does that
-    beats from above to below; or a rotation leads to it from one of the nearest of them, as to a part that is off.
+    """Whether the motion itself leads to the pose of a frame that looks mirrored.
+
+    Either a `usual` frame shows the same pose but for a rotation, as with a wing that beats from above to below; or a
+    rotation leads to it from one of the nearest usual frames, as where a part is off.
     """
     by_rotation, by_either = _misses(followed[usual], np.broadcast_to(followed[odd], followed[usual].shape))
     step = np.median(_misses(followed[usual][:-1], followed[usual][1:])[0])
@@ -128,7 +136,7 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 
 
 def _reflections(places: Floats) -> Flags:
-    """(n - 1,): whether points (n, s, 3) came to each frame from the one before by a reflection, not by a rotation."""
+    """Whether points, (n, s, 3), came to each frame from the one before by a reflection, not a rotation, (n - 1,)."""
     by_rotation, by_either = _misses(places[:-1], places[1:])
     unusual = MIRROR_FACTOR.value**2 * np.median(by_rotation)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
@@ -138,11 +146,11 @@ def _reflections(places: Floats) -> Flags:
 
 
 def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
-    """Two of (m,): how far points (m, s, 3) miss others (m, s, 3) after the best rotation, and after the best of all
-    rotations and reflections, squared, as a share of the spread about their middle; infinite where they have none.
+    """How far points, (m, s, 3), miss others, (m, s, 3), after the best rotation, and the best rotation or reflection.
 
-    The least squares over all orthogonal matrices, and over those without a reflection, follow from the singular values
-    of the covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
+    Both are (m,), squared, as a share of the spread about the mean; infinite where there is no spread. The least
+    squares over all orthogonal matrices, and over those without a reflection, follow from the singular values of the
+    covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))
@@ -157,8 +165,13 @@ def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:
-    """FORTH or BACK where points (s, 3) came to `after` by that turn about x, wherever they stand, and not by less; 0
-    elsewhere. `most`: the miss allowed, root mean square, as a share of their spread about their middle."""
+    """FORTH or BACK if that turn about x, wherever its axis is, brought the points to `after`; 0 if neither did.
+
+    Args:
+        before: Points, (s, 3).
+        after: The same points on a later frame, (s, 3).
+        most: The miss allowed, root mean square, as a share of their spread about their mean.
+    """
     with np.errstate(over="ignore", invalid="ignore"):
         here, there = before - before.mean(axis=0), after - after.mean(axis=0)
         x, y, z = here.T

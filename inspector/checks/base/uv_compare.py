@@ -1,4 +1,4 @@
-"""How the UVs of two frames with equal faces differ, told apart by kind."""
+"""How the UVs of two frames with equal faces differ, by kind."""
 
 from __future__ import annotations
 
@@ -16,10 +16,14 @@ from inspector.formats.frame import Frame
 
 @dataclass(frozen=True, slots=True)
 class UvDifference:
-    """kind: renumbered (the same coordinate at every corner under other numbers), shifted (every index off by one
-    constant, `shift`), reassigned (corners use each other's UVs), seams (the cuts run elsewhere).
+    """How the UVs of two frames with equal faces differ.
 
-    faces: indices of the faces whose coordinates differ, (k,).
+    Attributes:
+        kind: "renumbered" (the same coordinates at all corners under other indices), "shifted" (all indices off by one
+            constant), "reassigned" (corners use each other's UVs) or "seams" (the seams are elsewhere).
+        faces: Faces whose coordinates differ, from 0, ascending, (k,).
+        corners: How many corners have other coordinates.
+        shift: The constant, if the kind is "shifted".
     """
 
     kind: str
@@ -29,24 +33,31 @@ class UvDifference:
 
 
 def corner_uvs(frame: Frame) -> Floats:
-    """The coordinate at every corner, (c, 2) float64. Every corner must have a UV."""
+    """The coordinates at each corner, (c, 2). Every corner must have a UV."""
     return frame.uvs[frame.corners.vt, :2]
 
 
 def moving_uvs(context: CheckContext) -> list[int]:
-    """The frames, by index, with the reference's faces and UV indices and UVs of their own, if that is what most
-    frames have: UVs that move all the time. The reference must have UVs."""
+    """Indices of the frames with UV coordinates of their own, if most frames have: UVs that move all the time.
+
+    They have the reference's faces and UV indices. The reference must have UVs.
+    """
     series = context.series
     alike = [one for one in same_faces(context) if series.facts[one].uv_indices == series.reference_facts.uv_indices]
     others = [index for index in alike if series.facts[index].uv_values != series.reference_facts.uv_values]
     return others if len({series.facts[index].uv_values for index in others}) > len(alike) / 2 else []
 
 
-@np.errstate(over="ignore")  # a difference beyond what a float64 holds is one
+@np.errstate(over="ignore")  # a difference beyond the range of float64 is still a difference
 def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
-    """Both frames must have the same faces and a UV at every corner."""
+    """Compare the UVs of two frames that have the same faces, with a UV at every corner.
+
+    Args:
+        reference: The frame to compare with.
+        frame: The frame to describe.
+    """
     wanted, found = corner_uvs(reference), corner_uvs(frame)
-    # `not <=` rather than `>`: a coordinate that is no number differs from everything.
+    # `not <=` rather than `>`, because NaN differs from everything.
     differs = np.asarray(~(np.abs(wanted - found) <= limits.UV_DIFFERENCE.value).all(axis=1))
     corners = int(differs.sum())
     faces = frame.corners.faces_with(differs)
@@ -61,9 +72,13 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
 
 
 def constant_shift(reference: Frame, frame: Frame) -> int | None:
-    """The one number by which every UV index is off, if there is one.
+    """The constant by which every UV index is off, None if there is none.
 
-    Between lists of equal length the indices may wrap around at the end.
+    If both frames have equally many UVs, indices may wrap around at the end.
+
+    Args:
+        reference: A frame with the same faces, and a UV at every corner.
+        frame: The frame whose indices are off, with a UV at every corner.
     """
     count = len(reference.uvs)
     offsets = frame.corners.vt.astype(np.int64) - reference.corners.vt
@@ -74,7 +89,7 @@ def constant_shift(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.bool_]) -> bool:
-    """Whether each face has the reference's coordinates, in another order."""
+    """Whether each face has the reference's coordinates, but in another order."""
     face = frame.corners.face_of_corner()
     touched = np.isin(face, face[differs])
 
@@ -86,13 +101,13 @@ def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.b
 
 
 def _same_sharing(reference: Frame, frame: Frame) -> bool:
-    """Whether corners share a UV in one frame just where they do in the other: the seams are the same."""
+    """Whether corners share a UV in one frame exactly where they do in the other, so that the seams are the same."""
     ours, theirs = frame.corners.vt.astype(np.int64), reference.corners.vt.astype(np.int64)
     pairs = _distinct(ours * (len(reference.uvs) + 1) + theirs)
     return pairs == _distinct(ours) == _distinct(theirs)
 
 
 def _distinct(values: npt.NDArray[np.int64]) -> int:
-    """How many different ones there are; numpy.unique takes ten times as long for so many."""
+    """How many different values there are; numpy.unique takes ten times as long on such arrays."""
     ordered = np.sort(values)
     return int(np.count_nonzero(np.diff(ordered))) + bool(len(ordered))
