@@ -1,4 +1,4 @@
-"""Tables of blocks -> the arrays of a frame; an array equal to the frame before's is that frame's array."""
+"""Tables of blocks -> the arrays of a frame. An array equal to that of the frame before is the same object."""
 
 from __future__ import annotations
 
@@ -30,7 +30,19 @@ def gather_numbers(
     before: Floats | None,
     log: ProblemLog,
 ) -> tuple[Floats, int]:
-    """All rows of one keyword, (n, columns) float64, and the most decimals any has. Reports with file lines."""
+    """Join all rows of one keyword. Problems are reported with the lines of the file.
+
+    Args:
+        blocks: The blocks of the file.
+        tables: The table of each block; None for blocks without one.
+        keyword: b"v", b"vt" or b"vn".
+        before: The same array of the frame before, which is returned if it is equal.
+        log: Where the problems go.
+
+    Returns:
+        (n, columns) float64, and the most decimals that a number has. Positions and normals have three columns, UVs two
+        or three.
+    """
     parts: list[Floats] = []
     decimals, row, partial = 0, 0, False
     found = [(b, t) for b, t in zip(blocks, tables, strict=True) if b.keyword == keyword and isinstance(t, NumberTable)]
@@ -49,9 +61,17 @@ def gather_numbers(
 
 
 def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Floats | None) -> Floats:
-    """Red, green and blue of each vertex, (n, 3) float64; (0, 3) unless every `v` line has six good numbers.
+    """Red, green and blue of each vertex.
 
-    A line of seven may be a colour with a weight or with an opacity: nothing tells which.
+    A `v` line of seven numbers may have a colour with a weight or with an opacity: they can't be distinguished.
+
+    Args:
+        blocks: The blocks of the file.
+        tables: The table of each block; None for blocks without one.
+        before: The colours of the frame before, which are returned if they are equal.
+
+    Returns:
+        (n, 3) float64; (0, 3) unless every `v` line has six good numbers.
     """
     found = [t for b, t in zip(blocks, tables, strict=True) if b.keyword == b"v" and isinstance(t, NumberTable)]
     if not found or any(table.values.shape[1] != 6 or table.columns is not None for table in found):
@@ -61,7 +81,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
 
 
 def _told_apart(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
-    """Bad numbers of UVs as such: they spoil the texture and not the shape."""
+    """Bad numbers of UVs are a kind of their own: they affect the texture and not the shape."""
     if keyword != b"vt":
         return problems
     return tuple(replace(one, kind="bad-uv") if one.kind == "bad-number" else one for one in problems)
@@ -81,7 +101,13 @@ def _fit(table: NumberTable, columns: int, keyword: bytes) -> Floats:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GatheredFaces:
-    """The faces of a frame, the problems met in them, and all that both depend on."""
+    """The faces of a frame.
+
+    Attributes:
+        depends_on: Everything that the other two fields follow from; compared with the next frame's.
+        corners: The faces.
+        problems: The problems found in them.
+    """
 
     depends_on: tuple[object, ...]
     corners: Corners
@@ -94,9 +120,15 @@ def gather_corners(
     counts: tuple[int, int, int],
     before: GatheredFaces | None,
 ) -> GatheredFaces:
-    """All faces of the frame with indices from 0. `counts`: vertices, UVs and normals of the whole file.
+    """Join all faces of the frame, with indices from 0.
 
-    A negative index counts back from the element: from the counts at that line, not from the final ones.
+    A negative index counts back from the number of elements above its line, not in the whole file.
+
+    Args:
+        blocks: The blocks of the file.
+        tables: The table of each block; None for blocks without one.
+        counts: Number of vertices, UVs and normals in the whole file.
+        before: The faces of the frame before, which are returned if nothing differs.
     """
     parts = _face_parts(blocks, tables)
     depends_on = (counts, *((id(part.table), part.block.first_line, part.so_far) for part in parts))
@@ -122,7 +154,7 @@ def gather_corners(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacePart:
-    """One block of faces, and what stands before it in the file."""
+    """One block of faces, and how many elements precede it in the file."""
 
     block: Block
     table: FaceTable
@@ -134,7 +166,7 @@ class _FacePart:
         shown = corners[: limits.PLACES_KEPT]
         for order, corner in enumerate(shown):
             face = int(np.searchsorted(self.table.offsets, corner, side="right")) - 1
-            # A block of faces holds one face a line, so the face's number in it is its line.
+            # A block of faces has one face per line, so the face's number in it is its line.
             place = Place(self.block.first_line + face, self.faces_before + face, Name(b"%d" % raw[corner]))
             log.add(kind, place, 1 if order < len(shown) - 1 else len(corners) - order)
 
@@ -153,7 +185,9 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
 
 
 def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
-    """Indices as written -> from 0, ABSENT where none or none legal. The check comes before any narrowing."""
+    """Indices as written -> from 0, ABSENT for none or an illegal one. They are checked before they are narrowed to
+    int32.
+    """
     if not len(raw):
         return np.empty(0, np.int32)
     low, high = int(raw.min()), int(raw.max())
@@ -185,7 +219,7 @@ def _read_only(array: Array) -> Array:
 
 
 def _share(fresh: Array, before: Array | None) -> Array:
-    """The array of the frame before, where it holds the same bits: what was derived from it then serves again."""
+    """The array of the frame before if it holds the same bits, so that what was derived from it can be used again."""
     if before is None or fresh is before or fresh.shape != before.shape or fresh.dtype != before.dtype:
         return fresh
     return before if _native.is_same(fresh, before) else fresh

@@ -1,7 +1,7 @@
 """Text -> blocks: runs of consecutive lines with the same keyword.
 
-Across a sequence most blocks repeat byte for byte. A block is first compared with the one at the same place of the
-frame before, which costs a tenth of looking for line ends; only what differs is searched line by line.
+In a sequence most blocks repeat byte for byte. Each block is first compared with the corresponding one of the frame
+before, which costs a tenth of searching for line ends; only a block that differs is searched line by line.
 """
 
 from __future__ import annotations
@@ -24,7 +24,12 @@ Bytes = npt.NDArray[np.uint8]
 
 
 def keyword_at(text: bytes, start: int) -> bytes:
-    """The keyword of the line that begins at `start`; b"" for a blank line, b"#" for a comment."""
+    """The keyword of a line; b"" for a blank line, b"#" for a comment.
+
+    Args:
+        text: The whole text.
+        start: Where the line begins.
+    """
     match = _KEYWORD.match(text, start)
     word = match.group(1) if match else BLANK
     return COMMENT if word.startswith(COMMENT) else word
@@ -33,9 +38,15 @@ def keyword_at(text: bytes, start: int) -> bytes:
 def split_blocks(
     text: bytes, before: bytes = b"", blocks_before: Sequence[Block] = ()
 ) -> tuple[list[Block], list[int | None]]:
-    """Blocks of `text`, and for each the index of the equal block of the frame before, or None.
+    """Split a text into blocks, which cover each of its bytes exactly once.
 
-    before, blocks_before: text and blocks of the frame before. Covers every byte of `text` exactly once.
+    Args:
+        text: The text.
+        before: Text of the frame before.
+        blocks_before: Its blocks.
+
+    Returns:
+        The blocks, and for each the index of the equal block of the frame before, or None.
     """
     octets, octets_before = np.frombuffer(text, np.uint8), np.frombuffer(before, np.uint8)
     blocks: list[Block] = []
@@ -63,7 +74,7 @@ def split_blocks(
 
 
 def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
-    """Whether the old block stands again at `position`, whole and not continued by a further line."""
+    """Whether the old block occurs again at `position`, complete and not continued by a further line."""
     stop = position + old.stop - old.start
     if stop > len(text) or text[stop - 1] != 10:
         return False
@@ -94,7 +105,7 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
 
 
 def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
-    """Count whole lines from `start` on that begin with the keyword and a blank. Returns (lines, stop)."""
+    """Count whole lines from `start` that begin with the keyword and a blank. Returns (lines, stop)."""
     lines, size = 0, _FIRST_PIECE
     while start < len(octets):
         piece = octets[start : start + size]
@@ -117,7 +128,7 @@ def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
 def _begins_with(
     piece: Bytes, starts: npt.NDArray[np.intp], ends: npt.NDArray[np.intp], keyword: bytes
 ) -> npt.NDArray[np.bool_]:
-    """Whether each line of the piece is the keyword with a blank behind it (a comment needs no blank)."""
+    """Whether each line of the piece is the keyword followed by a blank (a comment needs no blank)."""
     if keyword == BLANK:
         return np.asarray(ends == starts)
     fits: npt.NDArray[np.bool_] = ends - starts >= len(keyword)

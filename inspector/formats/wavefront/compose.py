@@ -21,21 +21,33 @@ _NOT_IN_NAMES = re.compile(rb"[\x00-\x1f\x7f]|\\+$")
 
 
 def compose(mesh: Mesh, library: Name | None = None) -> bytes:
-    """OBJ text. Numbers with all digits that their type holds: read back, they are the same. library: the name for an
-    mtllib line, written if the mesh has materials."""
+    """Write a mesh as OBJ text.
+
+    Numbers have all digits that their type holds: read back, they are the same.
+
+    Args:
+        mesh: The mesh.
+        library: Name for an `mtllib` line, which is written if the mesh has materials.
+    """
     return Composer().text(mesh, library)
 
 
 class Composer:
-    """Composes the frames of an animation one after the other; arrays that are those of the frame before keep their
-    text."""
+    """Composes the frames of an animation one after the other. An array that is that of the frame before keeps its
+    text.
+    """
 
     def __init__(self) -> None:
         self._kept: dict[bytes, tuple[object, bytes]] = {}
         self._parts: tuple[Part, ...] = ()
 
     def text(self, mesh: Mesh, library: Name | None = None) -> bytes:
-        """As `compose`."""
+        """Write one frame as OBJ text; see `compose`.
+
+        Args:
+            mesh: The mesh.
+            library: Name for an `mtllib` line, which is written if the mesh has materials.
+        """
         pieces = [] if library is None or not mesh.materials else [b"mtllib " + library.raw + b"\n"]
         vertices = _rows(b"v", mesh.positions)
         pieces.append(_coloured(vertices, mesh.colours) if len(mesh.colours) else vertices)
@@ -82,7 +94,7 @@ SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _S
 
 
 def compose_library(materials: Iterable[Material]) -> bytes:
-    """MTL text: the numbers that are stated, opacity where there is any, and the maps."""
+    """Write materials as MTL text: the numbers that are stated, the opacity if it is below 1, and the maps."""
     lines = []
     for material in materials:
         lines.append(b"newmtl " + plain_name(material.name))
@@ -115,18 +127,18 @@ CHANNELS: Mapping[str, bytes] = {"r": b"r", "g": b"g", "b": b"b", "a": b"m"}
 
 
 def plain_name(name: Name) -> bytes:
-    """A name that an OBJ or MTL line can hold."""
+    """The name as an OBJ or MTL line can hold it: without control characters and blanks at its ends, never empty."""
     return _NOT_IN_NAMES.sub(b"_", name.raw.strip()) or b"unnamed"
 
 
 _SINGLE_DIGITS = 9
-"""Significant digits that tell every float32 apart (IEEE 754-2019, 5.12.2)."""
+"""Significant digits that distinguish all float32 numbers (IEEE 754-2019, 5.12.2)."""
 _LARGE = 1 << 10
-"""Rows from which the arrays' own way of writing is quicker than one number at a time."""
+"""Number of rows from which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Decimals beyond which `format_rows` writes one number at a time too."""
+"""Number of decimals above which `format_rows` writes one number at a time too."""
 _TRIED = 1 << 9
-"""Rows by which the number of decimals is chosen."""
+"""Number of rows that are tried to choose the number of decimals."""
 
 
 def _rows(keyword: bytes, values: Numbers) -> bytes:
@@ -147,14 +159,14 @@ def _decimals(values: Numbers) -> int:
 
 
 def _held(values: Numbers, decimals: int) -> Flags:
-    """Which numbers read back from so many decimals as they were."""
+    """Which numbers are the same after they are written with that many decimals and read back."""
     wide = values.astype(np.float64)
     with np.errstate(over="ignore", invalid="ignore"):  # beyond 1e294: not held
         return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)
 
 
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
-    """Finite numbers with so many decimals; rows whose small numbers need more get three more, and so on."""
+    """Finite numbers with that many decimals. Rows whose small numbers need more get three more, and so on."""
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)
     odd = np.flatnonzero(~_held(values, decimals).all(axis=1))
@@ -176,7 +188,7 @@ def _coloured(vertices: bytes, colours: Numbers) -> bytes:
 
 
 def _one_by_one(keyword: bytes, values: Numbers) -> bytes:
-    # repr gives the fewest digits that tell a float64 from its neighbours
+    # repr gives the fewest digits that distinguish a float64 from its neighbours
     number = b"%.9g" if values.dtype.itemsize <= 4 else b"%a"
     line = b" ".join([keyword, *[number] * values.shape[1]]) + b"\n"
     text: bytes = line * len(values) % tuple(np.asarray(values, np.float64).ravel().tolist())

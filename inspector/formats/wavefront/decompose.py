@@ -1,4 +1,4 @@
-"""An OBJ frame and its materials as a mesh for other formats: the way out."""
+"""An OBJ frame and its materials as a mesh, to be written in other formats."""
 
 from __future__ import annotations
 
@@ -15,17 +15,24 @@ from inspector.names import Name
 
 
 def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
-    """Arrays as they are; two of a UV's numbers; a part for each run of faces with one object and material."""
+    """A frame as a mesh. Of a UV only two numbers are kept; each run of faces with one object and material is a part.
+
+    Args:
+        frame: The frame; its arrays are used as they are.
+        materials: The materials of the mesh.
+    """
     parts = tuple(Part(run.start, run.stop, run.object, run.material) for run in frame.runs)
     return Mesh(frame.positions, frame.corners, frame.uvs[:, :2], frame.normals, parts, materials, frame.colours)
 
 
 def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tuple[Material, tuple[LeftOut, ...]]]:
-    """Each material, and what of it no `Material` has: the last statement of each kind counts.
+    """Each material of a library, and what of it can't be carried over. Of several statements of a kind the last one
+    counts.
 
     Args:
         library: The library.
-        images: By where the map's name is in the library; a map without one led to no file.
+        images: Image of each map, by the byte where its name starts in the library. A map that isn't there led to no
+            file.
     """
     starts = [line.start for line in library.maps]
     for definition in library.definitions:
@@ -71,7 +78,7 @@ _NOT_CARRIED = tuple(b"ka ks ns ni tf illum sharpness ps pc pcr aniso anisor".sp
 
 
 def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[bytes]]:
-    """A map with those of its options that other formats have, and the others that change something."""
+    """A map with those of its options that other formats have, and a list of the others that change something."""
     channel, strength, clamp, unread, at = "", 1.0, False, [], 0
     while at < len(options):
         stop = at + 1
@@ -91,7 +98,7 @@ def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[
 
 
 def _changes_nothing(option: bytes, words: Sequence[bytes]) -> bool:
-    """Whether the option has the value that it has where it is left out (MTL File Formats 4.2, 1995)."""
+    """Whether the option has its default value (MTL File Formats 4.2, 1995)."""
     if option == b"-imfchan":
         return list(words) == [b"l"]
     plain = {b"-o": {0.0}, b"-t": {0.0}, b"-s": {1.0}, b"-bm": {1.0}}.get(option)
@@ -101,16 +108,16 @@ def _changes_nothing(option: bytes, words: Sequence[bytes]) -> bool:
 
 _CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
 _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-texres", b"-type"))
-"""Options that ask for a way of filtering."""
+"""Options that only affect how the image is filtered."""
 
 
 def _share(words: list[bytes]) -> float | None:
-    """A number from 0 to 1."""
+    """The first number, limited to 0 to 1; None if there is none."""
     return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 
 def _colour(words: list[bytes]) -> tuple[float, float, float] | None:
-    """`Kd r [g b]`: green and blue are as red where they are left out."""
+    """`Kd r [g b]`: green and blue equal red if they are left out."""
     if not words or not all(map(is_number, words[:3])):
         return None
     numbers = [float(word) for word in words[:3]]

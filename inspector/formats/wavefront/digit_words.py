@@ -1,4 +1,6 @@
-"""Many short runs of ASCII digits at once: eight bytes of text as one uint64, the first character lowest."""
+"""Many short runs of ASCII digits together: eight bytes of text as one uint64, the first character in the lowest
+byte.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ Positions = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 
 MARGIN = 32
-"""Blanks before and behind a padded text, so that whole words may be loaded around each of its bytes."""
+"""Blanks before and after a padded text, so that whole words can be loaded around each of its bytes."""
 
 _PIECE = 1 << 18  # bytes looked at at once: their flags stay in the processor's cache
 _WORD = np.dtype("<u8")
@@ -37,7 +39,7 @@ def padded(text: bytes) -> Bytes:
 
 
 def positions(flags: Flags) -> Positions:
-    """Where the flags (n,) are set, n a multiple of 8. As np.flatnonzero, but faster where they lie 8 apart."""
+    """Where flags (n,) are set; n is a multiple of 8. Like np.flatnonzero, but faster if no group of 8 has two."""
     words = flags.view(_WORD)
     hit = np.flatnonzero(words != 0)
     if len(hit) != np.count_nonzero(flags):
@@ -56,7 +58,9 @@ def digit_flags(text: Bytes) -> Flags:
 
 
 def count_words(text: bytes) -> int:
-    """How many words the text has between bytes up to the blank (0x20): len(text.split()) at a tenth of its cost."""
+    """Number of words in the text, separated by bytes up to the blank (0x20): len(text.split()) at a tenth of its
+    cost.
+    """
     count, before = 0, False
     for start in range(0, len(text), _PIECE):
         solid = np.frombuffer(text, np.uint8, min(_PIECE, len(text) - start), start) > ord(" ")
@@ -66,7 +70,12 @@ def count_words(text: bytes) -> int:
 
 
 def word_at(text: Bytes, at: Positions) -> Words:
-    """The 8 bytes from each position on. (NumPy shifts a word by 64 bits to 0.)"""
+    """The 8 bytes from each position on. (NumPy shifts a word by 64 bits to 0.)
+
+    Args:
+        text: Padded text (`padded`).
+        at: First byte of each word, (n,).
+    """
     words = text.view(_WORD)
     index, bits = at >> 3, ((at & 7) << 3).view(np.uint64)
     loaded: Words = words.take(index)
@@ -77,7 +86,12 @@ def word_at(text: Bytes, at: Positions) -> Words:
 
 
 def last_digits(words: Words, count: Positions) -> Positions:
-    """The number that the last `count` (0 to 8) bytes of each word spell; overwrites the words."""
+    """The number that the last bytes of each word spell. Overwrites the words.
+
+    Args:
+        words: Eight characters each, (n,).
+        count: How many of them are digits of the number, 0 to 8, (n,).
+    """
     bits = (64 - (count << 3)).view(np.uint64)
     words >>= bits
     words <<= bits
@@ -85,7 +99,12 @@ def last_digits(words: Words, count: Positions) -> Positions:
 
 
 def first_digits(words: Words, count: Positions) -> Positions:
-    """The number that the first `count` (0 to 8) bytes and 8 - count zeros spell; overwrites the words."""
+    """The number that the first bytes of each word spell, followed by zeros up to 8 digits. Overwrites the words.
+
+    Args:
+        words: Eight characters each, (n,).
+        count: How many of them are digits of the number, 0 to 8, (n,).
+    """
     bits = (64 - (count << 3)).view(np.uint64)
     words <<= bits
     words >>= bits

@@ -1,6 +1,6 @@
-"""Numbers and corners out: arrays to lines of text.
+"""Arrays of numbers and corners to lines of text.
 
-Lines are laid out in cells of equal width, one byte each; then the cells that a line doesn't need are dropped.
+Lines are laid out in cells of equal width, one byte per cell; then the cells that a line doesn't need are dropped.
 """
 
 from __future__ import annotations
@@ -25,11 +25,18 @@ _SPELLED: dict[int, _Unsigned] = {
     count: np.frombuffer(b"".join(b"%0*d" % (count, number) for number in range(10**count)), f"u{count}")
     for count in (4, 2, 1)
 }
-"""Digits at once -> the text of each number that has so many, as one word; the most first."""
+"""Count of digits -> the text of each number with that many digits, as one word; the highest count first."""
 
 
 def format_rows(keyword: bytes, values: Floats, decimals: int, newline: bytes = b"\n") -> bytes:
-    """Lines `keyword x y z` from values (n, c) float64, each number as Python's '%.*f' gives it."""
+    """Write lines `keyword x y z`. Each number is written as Python's '%.*f' writes it.
+
+    Args:
+        keyword: First word of each line.
+        values: (n, c) float64.
+        decimals: Decimal places.
+        newline: End of each line.
+    """
     parts = (values[start : start + _ROWS] for start in range(0, len(values), _ROWS))
     return b"".join(_rows(keyword, part, decimals, newline) for part in parts)
 
@@ -62,9 +69,15 @@ def format_faces(
     newline: bytes = b"\n",
     keyword: bytes = b"f",
 ) -> bytes:
-    """Lines `keyword 1/1/1 2/2/2 ...` from indices (c,) int32 counted from 0, -1 = absent.
+    """Write lines `keyword 1/1/1 2/2/2 ...`. Each corner has the form that fits it: v, v/vt, v//vn or v/vt/vn.
 
-    offsets (f + 1,) int64. The form (v, v/vt, v//vn, v/vt/vn) is each corner's own.
+    Args:
+        offsets: Where the corners of each face begin, and the end, (f + 1,) int64.
+        v: Vertex of each corner, (c,) int32, from 0.
+        vt: UV of each corner, (c,) int32, from 0; -1 for none.
+        vn: Normal of each corner, (c,) int32, from 0; -1 for none.
+        newline: End of each line.
+        keyword: First word of each line.
     """
     empty = np.diff(offsets) == 0
     first = np.zeros(len(v), np.bool_)
@@ -80,7 +93,7 @@ def format_faces(
 
 
 def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: SmallIndices) -> bytes:
-    """Corners ` v/vt/vn`, each with the head of a face's line before it where it is the `first` of one."""
+    """Corners ` v/vt/vn`. The `first` one of each face is preceded by the head of the line."""
     slots = [_narrow(slot.astype(np.int64) + 1) for slot in (v, vt, vn)]
     has_vt, has_vn = slots[1] > 0, slots[2] > 0
     widths = [len(str(int(slot.max()))) for slot in slots]
@@ -98,7 +111,7 @@ def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: S
 
 
 class _Sheet:
-    """Lines of equal width, one byte a cell, and which cells are kept."""
+    """Lines of equal width, one byte per cell, and which cells are kept."""
 
     def __init__(self, lines: int, template: bytes) -> None:
         self._cells: Bytes = np.empty((lines, len(template)), np.uint8)
@@ -106,7 +119,9 @@ class _Sheet:
         self.keep: Flags = np.ones(self._cells.shape, np.bool_)
 
     def put_digits(self, numbers: _Unsigned, at: int, width: int) -> _Unsigned:
-        """Write the last `width` digits of each number from cell `at` on; returns what stands before them."""
+        """Write the last `width` digits of each number from cell `at` on. Returns the digits before them, as
+        numbers.
+        """
         cell = at + width
         while cell > at:
             count = next(count for count in _SPELLED if count <= cell - at)
@@ -117,7 +132,7 @@ class _Sheet:
         return numbers
 
     def put_number(self, numbers: _Unsigned, at: int, width: int, given: Flags | None = None) -> None:
-        """Write each number without leading zeros into `width` cells; drop it where it isn't `given`."""
+        """Write each number without leading zeros into `width` cells; leave it out where it isn't `given`."""
         for cell in range(at, at + width - 1):
             self.keep[:, cell] = numbers >= 10 ** (at + width - 1 - cell)
         if given is not None:

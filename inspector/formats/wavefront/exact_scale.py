@@ -19,16 +19,22 @@ LEAST_POWER, MOST_POWER = -280, 250
 
 _SPLITTER = 2.0**27 + 1.0
 _RELATIVE_ERROR = 2.0**-98
-"""A generous bound: each of the roundings below errs by 2^-103 of the result or less, and there are seven."""
+"""A generous bound: each of the seven roundings below is off by at most 2^-103 of the result."""
 
 Pair = tuple[Floats, Floats]
 
 
 def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]) -> Pair:
-    """(front * 10^shift + back) * 10^power, all (n,), as its lower and its upper bound, each rounded to float64.
+    """Bounds of (front * 10^shift + back) * 10^power. The result is certain where both bounds are equal.
 
-    front and back are integers from 0 up to 2^53, shift is 0 to 22, power is LEAST_POWER to MOST_POWER. The
-    result is certain where both bounds are equal.
+    Args:
+        front: Integers from 0 up to 2^53, (n,).
+        back: Integers from 0 up to 2^53, (n,).
+        shift: 0 to 22.
+        power: LEAST_POWER to MOST_POWER, (n,).
+
+    Returns:
+        The lower and the upper bound, each rounded to float64, (n,).
     """
     high, low = _product(front, np.full_like(front, 10.0**shift))
     number, rest = _sum(high, back)
@@ -44,8 +50,12 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
 def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
     """values * 10^decimals, rounded to the nearest integer, halves to even: the digits that '%.*f' gives.
 
-    values (n, c) are 0 or more, decimals 0 to 22, the products below 2^51. There all halves are exact, so that only a
-    product that seems to lie half way may have been rounded onto it: the sign of its exact error decides.
+    All halves are exact in this range, so only a product that seems to be exactly half way may have been rounded to it:
+    the sign of its exact error decides.
+
+    Args:
+        values: 0 or more, such that the products are below 2^51, (n, c).
+        decimals: 0 to 22.
     """
     power = 10.0**decimals
     product = values * power

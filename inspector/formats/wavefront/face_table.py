@@ -1,4 +1,4 @@
-"""The corners of a block of face lines as written, and the joining of the tables of its pieces."""
+"""The corners of a block of face lines as written, and joining the tables of its pieces."""
 
 from __future__ import annotations
 
@@ -16,16 +16,22 @@ Slots = npt.NDArray[np.signedinteger[Any]]
 _NARROW = np.iinfo(np.int32)
 
 NOT_GIVEN: int = np.iinfo(np.int64).min
-"""Marks a slot of a corner that the file leaves out, or that holds no index."""
+"""Marks a slot of a corner that is missing in the file, or doesn't hold an index."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceTable:
-    """The corners of f faces; face i has the corners `offsets[i]:offsets[i + 1]`.
+    """The corners of f faces as written; face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
-    offsets (f + 1,) int64; v, vt, vn (c,) int32 where all values fit, else int64; read-only. As written: counted
-    from 1, negative is relative, 0 stays 0, NOT_GIVEN where absent. problems: lines and elements (faces) counted from
-    0 in the block.
+    Indices count from 1, negative ones are relative, 0 stays 0; NOT_GIVEN marks an absent one. The slots are int32 if
+    all values fit, otherwise int64.
+
+    Attributes:
+        offsets: (f + 1,) int64.
+        v: Vertex of each corner, (c,).
+        vt: UV of each corner, (c,).
+        vn: Normal of each corner, (c,).
+        problems: Their lines and elements (faces) are counted from 0 in the block.
     """
 
     offsets: Indices
@@ -36,7 +42,7 @@ class FaceTable:
 
 
 def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
-    """One table from those of consecutive pieces, each with its count of physical lines."""
+    """Join the tables of consecutive pieces. Each comes with its number of physical lines."""
     parts = list(pieces)
     tables = [table for table, _ in parts]
     if len(tables) == 1:
@@ -60,7 +66,15 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
 
 
 def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
-    """A table whose arrays are made read-only, its slots half as wide where all their values fit."""
+    """Make a table: its arrays become read-only, and its slots int32 if their values fit.
+
+    Args:
+        offsets: (f + 1,) int64.
+        v: Vertex of each corner as written, (c,).
+        vt: UV of each corner as written, (c,).
+        vn: Normal of each corner as written, (c,).
+        problems: Their lines and elements (faces) are counted from 0 in the block.
+    """
     v, vt, vn = _narrow(v), _narrow(vt), _narrow(vn)
     for array in (offsets, v, vt, vn):
         array.flags.writeable = False
@@ -68,7 +82,9 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
 
 
 def _narrow(slots: Slots) -> Slots:
-    """8 million corners as int64 would be 200 MB, held as long as the frame is the last one read."""
+    """The slots as int32 if they fit: as int64, 8 million corners take 200 MB as long as the frame is the last one
+    read.
+    """
     if slots.dtype == np.int32 or not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
         return slots
     return slots.astype(np.int32)

@@ -1,4 +1,4 @@
-"""The corners of a block of face lines: every index as written, and fast."""
+"""The corners of a block of face lines: every index as written."""
 
 from __future__ import annotations
 
@@ -16,10 +16,17 @@ __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
 
 def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
-    """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
+    """Read consecutive face lines, which end in \\n or \\r\\n; the last may have no end.
 
-    Lines end in \\n or \\r\\n, the last may have none; blank lines are not statements. Problem kinds: bad-number,
-    index-range, empty-index, mixed-corners, degenerate-face, n-gons, trailing-comment.
+    Blank lines are ignored. Problem kinds: bad-number, index-range, empty-index, mixed-corners, degenerate-face,
+    n-gons, trailing-comment.
+
+    Args:
+        text: The lines.
+        keyword: The word that each line begins with, after optional blanks.
+
+    Raises:
+        LongLine: A line is longer than any face needs.
     """
     if len(text) < SMALL:
         return read_lines(bytes(text))

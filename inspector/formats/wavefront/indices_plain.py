@@ -1,4 +1,4 @@
-"""Face lines of any form, corner by corner: slow, and with a problem for all that is not as it should be."""
+"""Face lines of any form, corner by corner: slow, but everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _INT64_DIGITS = 19
 
 
 def read_lines(text: bytes) -> FaceTable:
-    """The table of a block's lines. Their first token is the keyword; blank lines are not statements."""
+    """Read face lines of any form. Their first word is the keyword; blank lines are ignored."""
     return _LineReader().read(text)
 
 

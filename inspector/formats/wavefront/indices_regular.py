@@ -1,7 +1,7 @@
-"""Face lines without anything irregular, whole pieces at once: the fast path.
+"""Face lines without anything irregular, whole pieces together: the fast path.
 
-The bytes of a piece are digits, slashes, signs, blanks and keywords; which may follow which is checked for all
-of them at once. Then each number is read where it ends, and the byte behind it says whether its corner ends there.
+The bytes of a piece are digits, slashes, signs, blanks and keywords. First the order of these is checked for the whole
+piece. Then each number is read at its last digit, and the byte after it shows whether its corner ends there.
 """
 
 from __future__ import annotations
@@ -18,7 +18,15 @@ _NEWLINE, _SLASH, _MINUS = ord("\n"), ord("/"), ord("-")
 
 
 def read_regular(piece: bytes, keyword: bytes) -> FaceTable | None:
-    """The table of whole lines; None if anything in them would be a problem, or an index has over 8 digits."""
+    """Read whole face lines.
+
+    Args:
+        piece: The lines, each with its end.
+        keyword: The word that each line begins with.
+
+    Returns:
+        The table; None if anything would be a problem, or an index has more than 8 digits.
+    """
     text = padded(piece)
     digit, slash = digit_flags(text), text == _SLASH
     lines = int(np.count_nonzero(text == _NEWLINE))
@@ -37,7 +45,9 @@ def read_regular(piece: bytes, keyword: bytes) -> FaceTable | None:
 
 
 def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: int) -> bool:
-    """Whether all bytes are of the known kinds, one keyword a line, and each slash and sign is where it may be."""
+    """Whether all bytes are of the known kinds, with one keyword per line, and each slash and sign is where it may
+    be.
+    """
     minus = text == _MINUS
     signs = np.count_nonzero(minus)
     known = np.count_nonzero(digit) + np.count_nonzero(slash) + signs + lines * (len(keyword) + 1)
@@ -82,7 +92,7 @@ def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
 
 
 def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint8] | None:
-    """Which slot of its corner each number fills (v 0, vt 1, vn 2); None if one would be beyond the third.
+    """Which slot of its corner each number fills (v 0, vt 1, vn 2); None if a corner has more than three.
 
     joined (n,): whether a slash follows the number.
     """
@@ -96,7 +106,7 @@ def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint
 
 
 def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions) -> FaceTable | None:
-    """The table of numbers in their places; `line_ends`: how many numbers there are up to each line's end."""
+    """The table of numbers in their slots; `line_ends`: how many numbers there are up to the end of each line."""
     first = places == 0
     corners = int(np.count_nonzero(first))
     if not corners:

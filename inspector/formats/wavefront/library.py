@@ -1,4 +1,4 @@
-"""Material libraries (MTL): their materials and the maps these name, read without losing a byte."""
+"""Material libraries (MTL): their materials and the maps that these name, read without losing a byte."""
 
 from __future__ import annotations
 
@@ -24,10 +24,18 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class MapLine:
-    """One map of a material: the statement as written, its options, the file name and where that stands.
+    """One map of a material.
 
-    `material` is empty before the first newmtl. `start:stop` are the bytes of the name in the library's data; after:
-    what follows it on the line, up to byte `end`.
+    Attributes:
+        material: Its material; empty before the first `newmtl`.
+        statement: The keyword as written.
+        options: The options before the name, word by word.
+        name: The file name.
+        line: Number of the line, from 1.
+        start: First byte of the name in the library's data.
+        stop: The byte after its last one.
+        after: What follows the name on the line.
+        end: The byte after the last one of the statement, where `after` ends.
     """
 
     material: Name
@@ -43,7 +51,15 @@ class MapLine:
 
 @dataclass(frozen=True, slots=True)
 class Definition:
-    """One material from its newmtl line to the next one: bytes `start:stop`, and its content (see Library.bodies)."""
+    """One material, from its `newmtl` line to the next one.
+
+    Attributes:
+        name: Name of the material.
+        line: Number of its `newmtl` line, from 1.
+        start: First byte in the library's data.
+        stop: The byte after the last one.
+        body: Its content in the form that `Library.bodies` describes.
+    """
 
     name: Name
     line: int
@@ -54,7 +70,14 @@ class Definition:
 
 @dataclass(frozen=True, eq=False)
 class Library:
-    """A material library. `data` is the file as read; UTF-16 is recoded to UTF-8 (a problem says so)."""
+    """A material library.
+
+    Attributes:
+        data: The file as read; UTF-16 is recoded to UTF-8, which a problem reports.
+        definitions: The materials in order, duplicates included.
+        maps: All maps in order.
+        problems: What was found wrong.
+    """
 
     data: bytes
     definitions: tuple[Definition, ...]
@@ -63,22 +86,22 @@ class Library:
 
     @property
     def materials(self) -> tuple[Name, ...]:
-        """The materials in order, duplicates kept."""
+        """Names of the materials in order, duplicates included."""
         return tuple(definition.name for definition in self.definitions)
 
     @cached_property
     def bodies(self) -> dict[Name, bytes]:
-        """Each material's content in one form, for comparing; of duplicates the first.
+        """Each material's content in a normal form, for comparing; of duplicates the first.
 
-        Comments, blanks, the order of different statements, the case of keywords and the digits that a number is
-        written with make no difference; neither do backslashes in a map's path. Everything else does: maps of
-        one name in two folders may be two images.
+        Comments, blanks, the order of different statements, the case of keywords, the digits that a number is written
+        with, and backslashes in a map's path make no difference. Everything else does: maps of the same name in two
+        folders may be different images.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 
     @cached_property
     def repeats(self) -> tuple[Definition, ...]:
-        """Definitions that say what the first of their name says."""
+        """Definitions with the same content as the first one of their name."""
         first = {definition.name: definition for definition in reversed(self.definitions)}
         return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
 
@@ -92,10 +115,14 @@ class Library:
         return joined(self.data)
 
     def with_map_names(self, names: Mapping[int, bytes]) -> Library:
-        """The library with other file names: index into `maps` -> name. Every other byte stays as it was, but options
-        after a name come before it, and a comment after it gets a line of its own.
+        """Replace file names of maps. Every other byte stays as it was, except that options after a replaced name move
+        before it, and a comment after it gets a line of its own.
 
-        Raises Refusal if a name cannot stand in a library (a line end, blanks at its ends, nothing at all).
+        Args:
+            names: New names, by index in `maps`.
+
+        Raises:
+            Refusal: A library can't hold one of the names: it contains a line end, has blanks at its ends, or is empty.
         """
         if not names:
             return self
@@ -118,10 +145,10 @@ class Library:
 
 
 def read_library(data: bytes) -> Library:
-    """Reads a library; never fails. Source: MTL File Formats 4.2, 1995.
+    """Read a library; never fails. Source: MTL File Formats 4.2, 1995.
 
-    Lines end at \\r and \\n only, words at ASCII blanks only; a name is the rest of its line, so `#` may stand in it.
-    Keywords are taken without regard to case (common practice, no source).
+    Lines end only at \\r and \\n, words only at ASCII blanks. A name is the rest of its line, so it may contain `#`.
+    Keywords are read in any letter case (common practice, no source).
     """
     log = ProblemLog()
     data = decoded(data, log)
@@ -150,10 +177,13 @@ def read_library(data: bytes) -> Library:
 
 
 def merge_libraries(libraries: Sequence[Library]) -> bytes:
-    """One library with the materials of all, in the order of first appearance, each as its file has it.
+    """Merge libraries: the materials of all, in the order of first appearance, each as its file has it.
 
-    The lines above the first material are the first library's. File names of maps are not changed: libraries
-    from several folders need theirs rewritten before. Raises MeshqcError where two define a material differently.
+    The lines above the first material are those of the first library. File names of maps are not changed: for libraries
+    from several folders they must be rewritten before.
+
+    Raises:
+        MeshqcError: Two libraries define a material differently.
     """
     bodies: dict[Name, bytes] = {}
     pieces: list[bytes] = []

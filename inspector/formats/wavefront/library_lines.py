@@ -1,4 +1,4 @@
-"""A material library as text: its statements and where they stand."""
+"""A material library as text: its statements and where they are."""
 
 from __future__ import annotations
 
@@ -19,7 +19,16 @@ _WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """A line that is neither blank nor a comment. keyword: in lower case; rest: without blanks at its ends."""
+    """A line that is neither blank nor a comment.
+
+    Attributes:
+        line: Number of the line, from 1.
+        line_start: First byte of the line in the data.
+        written: The keyword as written.
+        keyword: The keyword in lower case.
+        rest: What follows it, without blanks at the ends.
+        rest_start: First byte of `rest` in the data.
+    """
 
     line: int
     line_start: int
@@ -30,7 +39,12 @@ class Statement:
 
 
 def decoded(data: bytes, log: ProblemLog) -> bytes:
-    """The data, recoded to UTF-8 if it was UTF-16; what is wrong with it as text goes to the log."""
+    """The data, recoded to UTF-8 if it was UTF-16.
+
+    Args:
+        data: The file.
+        log: Where problems with it as text go.
+    """
     encoding = _WIDE.get(data[:2])
     if encoding is not None:
         data = data[2:].decode(encoding, "replace").encode("utf-8")
@@ -45,8 +59,10 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 
 
 def joined(data: bytes) -> bytes:
-    """The data with blanks in place of a backslash at the end of a line and of that line end, which continue a
-    statement on the next line: every byte stays where it is. A comment is not continued."""
+    """The data with continued lines joined: the backslash and the line end after it become blanks.
+
+    Every byte stays where it is. A comment is not continued.
+    """
     if b"\\\n" not in data and b"\\\r" not in data:
         return data
     return _CONTINUED.sub(lambda match: _JOINT.sub(_blanked, match.group()), data)
@@ -59,10 +75,16 @@ def _blanked(match: re.Match[bytes]) -> bytes:
 def statements_of(
     data: bytes, start: int = 0, stop: int | None = None, first_line: int = 1, text: bytes | None = None
 ) -> Iterator[Statement]:
-    """The statements of a library in order, or those in bytes start:stop, where the line `first_line` begins.
+    """The statements of a library, or of a part of it, in order.
 
-    Lines end at \\r and \\n only, words at ASCII blanks only. A continued statement is one, on its first line.
-    text: `joined` of the data, if the caller has it.
+    Lines end only at \\r and \\n, words only at ASCII blanks. A continued statement counts as one, on its first line.
+
+    Args:
+        data: The library.
+        start: First byte of the part.
+        stop: The byte after the last one; None: the end.
+        first_line: Number of the line that begins at `start`.
+        text: `joined` of the data, if the caller has it.
     """
     begin = len(BYTE_ORDER_MARK) if not start and data.startswith(BYTE_ORDER_MARK) else start
     text = joined(data) if text is None else text

@@ -31,7 +31,7 @@ FURTHER_MAPS = {
 """Statements, in lower case, that some writers add, and what their image holds (common practice, no source)."""
 
 _SWITCHES = frozenset((b"map_aat",))
-"""Begin like a map and name no file: `map_aat on` switches anti-aliasing of textures on (the document)."""
+"""These begin like a map but don't name a file: `map_aat on` turns on anti-aliasing of textures (the document)."""
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
 """What looks like the name of a file: an ending that is not a number."""
@@ -50,7 +50,12 @@ _NUMBER = re.compile(rb"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 
 @dataclass(frozen=True, slots=True)
 class AfterName:
-    """What follows the name on its line, where it doesn't belong: options, and a comment."""
+    """What follows the file name on its line, where it doesn't belong.
+
+    Attributes:
+        options: Options, word by word.
+        comment: A comment, with its `#`.
+    """
 
     options: tuple[bytes, ...] = ()
     comment: bytes = b""
@@ -60,8 +65,12 @@ class AfterName:
 
 
 def names_a_file(keyword: bytes, rest: bytes) -> bool:
-    """Whether a statement is a map. keyword: in lower case; rest: what follows it. Any `map_...` may be one: unknown
-    statements are, if their value looks like the name of a file."""
+    """Whether a statement is a map. An unknown `map_...` is one if its value looks like the name of a file.
+
+    Args:
+        keyword: The keyword in lower case.
+        rest: What follows it.
+    """
     if keyword in MAP_STATEMENTS or keyword in FURTHER_MAPS:
         return True
     if not keyword.startswith(b"map_") or keyword in _SWITCHES:
@@ -71,8 +80,10 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
 
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
-    """A name as written, and what follows it: options that should stand before it, and a comment. Both are seen only
-    after an ending, since names may hold blanks, `-` and `#`."""
+    """Split a name from what follows it: options that should precede it, and a comment.
+
+    Both are recognised only after a file ending, because names may contain blanks, `-` and `#`.
+    """
     match = _BEHIND_NAME.fullmatch(name)
     if match is None:
         return name, AfterName()
@@ -88,10 +99,13 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 
 
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
-    """What follows a map's keyword, split: the tokens of its options, and where in `rest` the file name starts.
+    """Split what follows a map's keyword into options and file name.
 
-    The name is the rest of the line, blanks included; one token is always left for it. An option that the document
-    doesn't know is taken for the start of the name.
+    The name is the rest of the line, blanks included; at least one word is left for it. An option that the document
+    doesn't define is taken as the start of the name.
+
+    Returns:
+        The words of the options, and where in `rest` the name starts.
     """
     tokens = list(_TOKEN.finditer(rest))
     at = 0
@@ -105,7 +119,9 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 
 
 def _taken(tokens: list[bytes], spare: int) -> int:
-    """How many tokens the option at the head takes, itself included; 0 if it is none. `spare`: one less than all."""
+    """How many words the option at the head takes, itself included; 0 if it isn't one. `spare`: how many it may
+    take.
+    """
     option = tokens[0].lower()
     if option in _FIXED:
         return min(1 + _FIXED[option], spare)
@@ -118,5 +134,5 @@ def _taken(tokens: list[bytes], spare: int) -> int:
 
 
 def is_number(token: bytes) -> bool:
-    """Whether the token is a decimal number."""
+    """Whether the word is a decimal number."""
     return _NUMBER.fullmatch(token) is not None

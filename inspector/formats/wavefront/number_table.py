@@ -1,4 +1,4 @@
-"""The numbers of one block as a table, and the joining of the tables of its pieces."""
+"""The numbers of one block as a table, and joining the tables of its pieces."""
 
 from __future__ import annotations
 
@@ -16,12 +16,14 @@ from inspector.formats.problems import Problem, ProblemLog
 class NumberTable:
     """The numbers of n statements with the same keyword.
 
-    values (n, c) float64, read-only, NaN where a number is bad or not given; c is the most numbers that a
-    statement has, at least the format's minimum. columns (n,) uint8: numbers given in each row, bad ones
-    counted; None when every row gives c. decimals: the most decimal places that any good number
-    needs, its exponent counted in (1.25e-3 has 5), at most 20. plain: each line is a statement with c good
-    numbers; nothing but the width of the blanks is lost when the lines are formed again from the values.
-    problems: lines and elements (rows) counted from 0 in the block.
+    Attributes:
+        values: (n, c) float64, read-only, NaN where a number is bad or missing. c is the highest count of numbers in a
+            statement, at least the format's minimum.
+        columns: Count of numbers in each row, bad ones included, (n,) uint8; None if every row has c.
+        decimals: The most decimal places that a good number needs, its exponent included (1.25e-3 has 5), at most 20.
+        plain: Whether each line is a statement with c good numbers. Then nothing but the width of blanks is lost when
+            the lines are written again from the values.
+        problems: Their lines and elements (rows) are counted from 0 in the block.
     """
 
     values: Floats
@@ -32,7 +34,7 @@ class NumberTable:
 
 
 def join_tables(pieces: Iterable[tuple[NumberTable, int]]) -> NumberTable:
-    """One table from those of consecutive pieces, each with its count of physical lines."""
+    """Join the tables of consecutive pieces. Each comes with its number of physical lines."""
     parts = list(pieces)
     tables = [table for table, _ in parts]
     if len(tables) == 1:

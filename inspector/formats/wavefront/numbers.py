@@ -1,8 +1,8 @@
-"""The numbers of a block of `v`, `vt` or `vn` lines: exactly what Python's float() gives, and fast.
+"""The numbers of a block of `v`, `vt` or `vn` lines, exactly as Python's float() reads them.
 
-Lines with the same count of finite numbers are read by the native core. Without it there are two ways, the second taken
-where the first doesn't fit: all numbers of one fixed form, and any finite numbers. All else is read line by line, which
-also says what is wrong.
+Lines with the same count of finite numbers are read by the native core. Without it there are two fast readers: one for
+numbers of one fixed form, and, if that doesn't fit, one for any finite numbers. Everything else is read line by line,
+which also finds out what is wrong.
 """
 
 from __future__ import annotations
@@ -20,11 +20,19 @@ __all__ = ["NumberTable", "read_numbers"]
 
 
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
-    """The table of `text`: consecutive lines that begin, after optional blanks, with `keyword`.
+    """Read consecutive lines of numbers, which end in \\n or \\r\\n; the last may have no end.
 
-    Lines end in \\n or \\r\\n, the last may have none; blank lines are not statements. A statement has `least` to
-    `most` numbers; more are dropped and reported. Problem kinds: bad-number (also for a number too many),
-    decimal-comma, few-numbers, comment-behind-data.
+    Blank lines are ignored. Problem kinds: bad-number (also for a number too many), decimal-comma, few-numbers,
+    trailing-comment.
+
+    Args:
+        text: The lines.
+        keyword: The word that each line begins with, after optional blanks.
+        least: Fewest numbers in a statement.
+        most: Most numbers in a statement; further ones are dropped and reported.
+
+    Raises:
+        LongLine: A line is longer than any statement needs.
     """
     if len(text) < SMALL:
         return read_lines(bytes(text), least, most)

@@ -1,8 +1,7 @@
-"""Numbers that all have the same count of decimals, each line laid out as the first: the fast path.
+"""Numbers that all have the same count of decimals, each line laid out like the first: the fast path.
 
-An integer below 2^53 and a power of ten up to 10^22 are exact in float64, and IEEE division rounds correctly:
-their quotient is what a correctly rounding parser gives (W. D. Clinger, How to read floating point numbers
-accurately, 1990).
+An integer below 2^53 and a power of ten up to 10^22 are exact in float64, and IEEE division rounds correctly: their
+quotient is what a correctly rounding parser gives (W. D. Clinger, How to read floating point numbers accurately, 1990).
 """
 
 from __future__ import annotations
@@ -17,25 +16,38 @@ from inspector.formats.wavefront.digit_words import MARGIN, Bytes, Positions, di
 
 _NUMBER = re.compile(rb"-?[0-9]*\.([0-9]+)")
 _EXACT_DIGITS = 15
-"""Digits of an integer that is below 2^53 whatever they are."""
+"""An integer with this many digits is always below 2^53."""
 
 
 class FixedForm:
-    """The layout of a block's first line: what stands before and between its numbers, and their decimals."""
+    """The layout of a block's first line: what is before and between its numbers, and how many decimals they have."""
 
     def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int) -> None:
-        """`gaps`: what follows each number; after the last one, the newline and the next line's `lead`."""
+        """Keep the layout.
+
+        Args:
+            lead: What precedes the first number: blanks and the keyword.
+            gaps: What follows each number; after the last one, the line end and the next line's `lead`.
+            decimals: Decimals of each number.
+        """
         self._lead, self._gaps, self.decimals = lead, gaps, decimals
         self._repeat(0)
 
     def _repeat(self, rows: int) -> None:
-        """From each point to the start of the next number, and the byte behind each number, for so many rows."""
+        """Tables for that many rows: from each point to the start of the next number, and the byte after each
+        number.
+        """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)
 
     @classmethod
     def of_line(cls, line: bytes, keyword: bytes) -> FixedForm | None:
-        """The form of a line with its newline, or None if its numbers aren't all of one form."""
+        """The form of a line; None if its numbers don't all have the same count of decimals.
+
+        Args:
+            line: The line with its end.
+            keyword: The word that it begins with.
+        """
         numbers = list(_NUMBER.finditer(line))
         if not numbers:
             return None
@@ -48,7 +60,7 @@ class FixedForm:
         return cls(lead, (*between, end + lead), decimals.pop())
 
     def read(self, piece: bytes) -> Floats | None:
-        """The numbers of whole lines, (n, c) float64, or None if a single byte is not as in the first line."""
+        """Read the numbers of whole lines, (n, c) float64; None if any byte is not as in the first line."""
         text = padded(piece)
         dots = positions(text == ord("."))
         columns = len(self._gaps)
@@ -66,7 +78,7 @@ class FixedForm:
         whole -= negative
         if whole.min() < 0 or whole.max() > _EXACT_DIGITS - self.decimals:
             return None
-        # Points, signs and gaps are where they should be, and there are as many digits as places left for them:
+        # Points, signs and gaps are where they should be, and there are as many digits as places left for them,
         # so every other byte is a digit.
         digits = np.count_nonzero(digit_flags(text))
         if digits != whole.sum() + len(dots) * self.decimals or not self._gaps_hold(text, dots):

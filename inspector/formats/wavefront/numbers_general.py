@@ -1,7 +1,7 @@
-"""Numbers of any length and form, the same count in every line: whole pieces at once.
+"""Numbers of any length and form, the same count in every line: whole pieces together.
 
-Each token is cut into sign, whole digits, decimals and exponent; its digits become one integer of up to 30
-digits, and that times a power of ten is rounded exactly. The few that are longer, or in doubt, go to float().
+Each word is split into sign, whole digits, decimals and exponent. Its digits become one integer of up to 30 digits,
+which is multiplied by a power of ten and rounded exactly. The few that are longer, or in doubt, go to float().
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ _EXPONENT_DIGITS = 8
 
 @dataclass(slots=True)
 class _Tokens:
-    """The parts of n tokens, each (n,): where they begin and end, and how many digits they have."""
+    """The parts of n words, each (n,): where they begin and end, and how many digits they have."""
 
     starts: Positions
     ends: Positions
@@ -42,9 +42,15 @@ class _Tokens:
 
 
 def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
-    """The numbers (n, c) float64 of whole lines, and the most decimal places.
+    """Read the numbers of whole lines.
 
-    None if a line is blank or holds a comment, another count of numbers, or anything that is not a finite number.
+    Args:
+        piece: The lines, each with its end.
+        keyword: The word that each line begins with.
+
+    Returns:
+        (n, c) float64, and the most decimal places. None if a line is blank, has a comment or another count of numbers,
+        or contains anything that is not a finite number.
     """
     text = padded(piece)
     bounds = _token_bounds(text, keyword, len(piece.partition(b"\n")[0].split()) - 1)
@@ -60,7 +66,7 @@ def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
 
 
 def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions, Positions] | None:
-    """Where the numbers begin and end, each (n, columns); None unless each line is the keyword and `columns` more."""
+    """Where the numbers begin and end, each (n, columns); None unless each line is the keyword and `columns` words."""
     newline = text == ord("\n")
     blank = newline | (text == ord(" ")) | (text == ord("\t")) | (text == ord("\r"))
     edges = np.flatnonzero(blank[1:] != blank[:-1]) + 1
@@ -78,7 +84,7 @@ def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions,
 
 
 def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
-    """The parts of the tokens; None if one is not a number by its form."""
+    """The parts of the words; None if one doesn't have the form of a number."""
     negative, begins = _behind_sign(text, starts)
     mantissa_ends = ends.copy()
     exponent: Positions = np.zeros(len(starts), np.int64)
@@ -105,7 +111,7 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
     whole = point - begins
     fraction = mantissa_ends - point
     fraction[owners] -= 1
-    # Every byte of a token that is no sign, point or exponent mark must be a digit: true if the counts agree.
+    # Every byte of a word that is not a sign, point or exponent mark must be a digit: true if the counts agree.
     digits = whole.sum() + fraction.sum() + exponent_digits
     if (whole + fraction).min() < 1 or digits != np.count_nonzero(digit_flags(text)):
         return None
@@ -113,14 +119,14 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
 
 
 def _behind_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
-    """Whether a minus stands at each position, and the position after the sign if there is one."""
+    """Whether there is a minus at each position, and the position after the sign if there is one."""
     first = text.take(at)
     negative = first == ord("-")
     return negative, at + (negative | (first == ord("+")))
 
 
 def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions | None:
-    """Which token each mark lies in; None unless every mark lies in one, and no two in the same."""
+    """The word that each mark is in; None unless every mark is in one, and no two in the same."""
     if len(marks) == len(begins):
         owners: Positions = np.arange(len(marks))
     else:
@@ -152,7 +158,7 @@ def _values(text: Bytes, tokens: _Tokens) -> Floats:
 
 
 def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Floats, int]:
-    """The decimals from the ninth on as integers (n,) float64, and how many places each of them fills."""
+    """The decimals from the ninth on as integers (n,) float64, and how many digits each integer has."""
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:
         return back.astype(np.float64), 0

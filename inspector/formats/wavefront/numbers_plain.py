@@ -1,4 +1,4 @@
-"""Numbers of any form, line by line: slow, exact, and with a problem for all that is not as it should be."""
+"""Numbers of any form, line by line: slow, but exact, and everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
@@ -22,9 +22,13 @@ _BLANKS = re.compile(rb"[ \t\r]+")
 
 
 def read_lines(text: bytes, least: int, most: int) -> NumberTable:
-    """The table of a block's lines. Their first token is the keyword; blank lines are not statements.
+    """Read lines of numbers of any form. Their first word is the keyword; blank lines are ignored.
 
-    A number beyond the `most` is dropped and counts as a bad one: there is no telling which of them is meant.
+    Args:
+        text: The lines.
+        least: Fewest numbers in a statement.
+        most: Most numbers in a statement. A further number is dropped and counts as a bad one, because it is unclear
+            which of them is meant.
     """
     return _LineReader(least, most).read(text)
 

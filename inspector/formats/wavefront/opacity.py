@@ -1,4 +1,4 @@
-"""The opacity of a material: `d`, or `Tr`, which readers take in opposite ways."""
+"""The opacity of a material: `d`, or `Tr`, which readers interpret in opposite ways."""
 
 from __future__ import annotations
 
@@ -17,7 +17,10 @@ OPACITY_DIFFERENCE = Threshold(
 
 
 def number_of(statement: Statement | None) -> float | None:
-    """The factor: `d -halo 0.5` has an option before it (MTL File Formats 4.2, 1995). None where there is none."""
+    """The number of a `d` or `Tr` statement; None if there is none.
+
+    `d -halo 0.5` has an option before it (MTL File Formats 4.2, 1995).
+    """
     words = statement.rest.split()[:2] if statement is not None else []
     if words[:1] == [b"-halo"]:
         words = words[1:]
@@ -26,12 +29,17 @@ def number_of(statement: Statement | None) -> float | None:
 
 
 def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
-    """The last statement of that keyword, in lower case: it overrides those before (common practice, no source)."""
+    """The last statement of a keyword, which overrides those before (common practice, no source); None without one.
+
+    Args:
+        statements: The statements of a material.
+        keyword: The keyword in lower case.
+    """
     return next((one for one in reversed(statements) if one.keyword == keyword), None)
 
 
 def lone_tr(statements: Sequence[Statement]) -> Statement | None:
-    """The `Tr` of a material without `d`, if its two readings are not the same opacity."""
+    """The `Tr` of a material without `d`, if its two readings give different opacities."""
     transparency = last_of(statements, b"tr")
     value = number_of(transparency)
     if value is None or number_of(last_of(statements, b"d")) is not None:
@@ -40,8 +48,10 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 
 
 def opacity_of(statements: Sequence[Statement]) -> float:
-    """From 0 to 1: `d`, or else `1 - Tr`, as most writers mean it (not in the document). `Tr 1` alone is taken as
-    opaque: of its two readings the other hides the surface, which nobody sees then."""
+    """The opacity of a material, 0 to 1: `d`, or else `1 - Tr`, as most writers mean it (not in the document).
+
+    `Tr 1` alone is taken as opaque: by the other reading the surface would be invisible, which nobody exports.
+    """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:
         return min(max(d, 0.0), 1.0)

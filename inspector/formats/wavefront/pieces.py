@@ -1,4 +1,4 @@
-"""A block's text in pieces of whole lines, so that the arrays made of each stay in the processor's cache."""
+"""A block's text in pieces of whole lines, so that the arrays made from each stay in the processor's cache."""
 
 from __future__ import annotations
 
@@ -8,25 +8,25 @@ from typing import TypeVar
 import numpy as np
 
 LINE_BYTES = 24_000_000
-"""Length of a line of numbers or corners beyond which the frame counts as unreadable: a face of a million corners, each
-with three indices of six digits, fits."""
+"""A frame with a longer line of numbers or corners counts as unreadable. A face of a million corners, each with three
+indices of six digits, fits."""
 
 Table = TypeVar("Table")
 Span = bytes | memoryview
 """Text, or a part of one that isn't copied."""
 
 _PIECE = 1 << 18
-"""Bytes worked on at once: more don't fit the cache, fewer spread the cost of each call less."""
+"""Bytes read in one piece: more don't fit the cache, fewer make the cost of each call count more."""
 SMALL = 1 << 9
-"""Bytes below which the setting up of whole arrays costs more than reading line by line."""
+"""Number of bytes below which setting up whole arrays costs more than reading line by line."""
 _ODD_PIECE = SMALL * 8
 """Bytes read line by line around what the fast reader can't read."""
 _SHARE = 8
-"""Into how many parts a piece is cut that isn't as the fast reader needs it: one odd line slows only one part."""
+"""Number of parts into which a piece that the fast reader can't read is cut: one odd line slows only one part."""
 
 
 class LongLine(Exception):
-    """A line beyond LINE_BYTES; `line` counts from 0 in the block."""
+    """A line is longer than LINE_BYTES; `line` counts from 0 in the block."""
 
     def __init__(self, line: int) -> None:
         super().__init__(line)
@@ -36,9 +36,16 @@ class LongLine(Exception):
 def read_pieces(
     text: bytes, fast: Callable[[bytes], Table | None], slow: Callable[[bytes], Table], size: int = _PIECE
 ) -> Iterator[tuple[Table, int]]:
-    """The tables of consecutive pieces and the physical lines of each; `slow` reads only what `fast` gives back.
+    """The tables of consecutive pieces, each with its number of physical lines.
 
-    Raises LongLine.
+    Args:
+        text: Whole lines; the last may have no end.
+        fast: Reads a piece, or returns None if it can't.
+        slow: Reads any piece.
+        size: Bytes of a piece.
+
+    Raises:
+        LongLine: A line is longer than LINE_BYTES.
     """
     line = 0
     for piece in _cut(text, size):
@@ -59,12 +66,18 @@ def read_pieces(
 def read_runs(
     text: Span, fast: Callable[[int], tuple[Table | None, int, int]], slow: Callable[[bytes], Table]
 ) -> Iterator[tuple[Table, int]]:
-    """As read_pieces, for a fast reader that itself finds how far it can go.
+    """Like read_pieces, for a fast reader that determines by itself how far it can read.
 
-    fast: gives the table from a position on (None for none), its physical lines, and where it stopped. What it stops at
-    is read by `slow`, in pieces that grow while there is little between them to be read fast.
+    What it stops at is read by `slow`, in pieces that grow as long as little between them can be read fast.
 
-    Raises LongLine.
+    Args:
+        text: Whole lines; the last may have no end.
+        fast: Given a position, returns the table from there on (None if nothing can be read), its physical lines, and
+            where it stopped.
+        slow: Reads any piece.
+
+    Raises:
+        LongLine: A line is longer than LINE_BYTES.
     """
     start = line = 0
     size = _ODD_PIECE
@@ -87,13 +100,18 @@ def read_runs(
 
 
 def first_line(text: Span, start: int) -> bytes:
-    """The line that begins at `start`; cut off where it is too long for the fast readers."""
+    """The line that begins at `start`, without its end; cut off if it is too long for the fast readers.
+
+    Args:
+        text: The text.
+        start: Where the line begins.
+    """
     some = bytes(text[start : start + SMALL])
     return (some if b"\n" in some else bytes(text[start : start + _PIECE])).partition(b"\n")[0]
 
 
 def _piece_at(text: Span, start: int, size: int) -> bytes:
-    """Whole lines from `start` on: at most `size` bytes, or one line that is longer; it ends in a newline."""
+    """Whole lines from `start` on: at most `size` bytes, or one longer line. It ends in a newline."""
     some = bytes(text[start : start + size])
     stop = some.rfind(b"\n") + 1
     while not stop and start + len(some) < len(text):
@@ -109,7 +127,7 @@ def _lines(piece: bytes) -> int:
 
 
 def _cut(text: bytes, size: int) -> Iterator[bytes]:
-    """Consecutive pieces of at most `size` bytes (more where one line is longer), each ending in a newline."""
+    """Consecutive pieces of at most `size` bytes (more if one line is longer), each ending in a newline."""
     start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1

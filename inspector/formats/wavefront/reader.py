@@ -1,4 +1,4 @@
-"""OBJ bytes -> Frame, sharing everything that equals the frame read before."""
+"""OBJ bytes -> Frame. Everything that equals the frame read before is shared with it."""
 
 from __future__ import annotations
 
@@ -35,16 +35,20 @@ class _Last:
 
 @dataclass(slots=True)
 class FrameReader:
-    """Reads the frames of one sequence one after the other; order matters for speed only, never for the result."""
+    """Reads the frames of one sequence one after the other. Their order matters for speed, never for the result."""
 
     _last: _Last = field(default_factory=_Last)
 
     def fork(self) -> FrameReader:
-        """A reader that has what this one read last as its own last frame; both can go on in threads of their own."""
+        """A second reader that shares the frame read last; both can go on in threads of their own."""
         return FrameReader(self._last)
 
     def read(self, data: bytes) -> Frame:
-        """The frame in `data`. Raises UnreadableFrame where the file as a whole can't be taken as one."""
+        """Read the frame in `data`.
+
+        Raises:
+            UnreadableFrame: The file as a whole can't be read as a frame.
+        """
         source = source_text(data)
         last = self._last
         blocks, equals = split_blocks(source.text, last.text, last.blocks)
@@ -62,7 +66,11 @@ class FrameReader:
 
 
 def read_frame(data: bytes) -> Frame:
-    """One frame on its own. Raises UnreadableFrame."""
+    """Read one frame on its own.
+
+    Raises:
+        UnreadableFrame: The file as a whole can't be read as a frame.
+    """
     return FrameReader().read(data)
 
 
@@ -108,7 +116,12 @@ def _assemble(source: SourceText, blocks: list[Block], tables: list[Table], last
 
 
 def rest_of_line(line: bytes, keyword: bytes) -> Name:
-    """What follows the keyword, without the blanks around it. Names may hold blanks and `#`."""
+    """What follows the keyword, without the blanks around it. Names may contain blanks and `#`.
+
+    Args:
+        line: The line.
+        keyword: Its first word.
+    """
     return Name(line.lstrip(b" \t")[len(keyword) :].strip(b" \t\r\n"))
 
 
@@ -148,7 +161,7 @@ def _states(
 
 
 def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> None:
-    """Report the statements that other readers drop, misread or act on."""
+    """Report the statements that other readers drop, misread or execute."""
     for block in blocks:
         keyword = block.keyword
         place = Place(block.first_line, None, Name(keyword[:40]))
@@ -171,9 +184,9 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
 
 
 def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
-    """Raise where the file ends mid-line, where most of it is something else, or where faces have no vertices at all.
+    """Raise UnreadableFrame if the file ends mid-line, is mostly something else, or has faces but no vertices.
 
-    A file with comments or other statements alone is a frame in which nothing is seen.
+    A file of only comments or other statements is a frame that shows nothing.
     """
     known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})
     unknown = sum(problem.count for problem in frame.problems if problem.kind == "unknown-statement")
@@ -187,7 +200,7 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 
 
 def _ends_mid_line(text: bytes, frame: Frame) -> bool:
-    """Whether the last line, which has no line end, is shorter than its kind allows or than its neighbours are."""
+    """Whether the last line, which has no line end, is shorter than its kind allows or than the lines before it."""
     last = frame.blocks[-1]
     line = text[text.rfind(b"\n") + 1 :]
     words = line.split()

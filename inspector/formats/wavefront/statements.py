@@ -6,16 +6,16 @@ Source: the OBJ format document ("Appendix B1", version 3.0), statements by type
 from __future__ import annotations
 
 NUMBER_STATEMENTS: dict[bytes, tuple[int, int]] = {b"v": (3, 7), b"vt": (1, 3), b"vn": (3, 3)}
-"""Keyword to the least and most numbers behind it. v: x y z [w] by the document, [r g b] seen in the wild."""
+"""Keyword -> fewest and most numbers after it. v: x y z [w] by the document, [r g b] seen in the wild."""
 
 FACE_STATEMENTS = frozenset({b"f", b"fo"})
 """`fo` is superseded by `f` and read the same way, as the document asks."""
 
 STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
-"""Set a state that holds for the faces behind them until set again; none resets another."""
+"""These set a state for the faces after them, until it is set again; none resets another."""
 
 ACTING_STATEMENTS = frozenset({b"call", b"csh"})
-"""Would include another file or run a shell command. Never followed, never run; always reported."""
+"""These would include another file or run a shell command. Never followed, never run; always reported."""
 
 NOT_POLYGONAL = frozenset({b"p", b"l"})
 """Points and lines: counted, carried through, dropped by an import of polygons."""
@@ -24,7 +24,7 @@ FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
 """Free-form curves and surfaces: counted, carried through, dropped by an import of polygons."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
-"""Superseded in version 3.0: to be read, no longer to be written (format document, "Superseded statements")."""
+"""Superseded in version 3.0: they are read, but no longer written (format document, "Superseded statements")."""
 
 CARRIED = frozenset(
     {
@@ -56,10 +56,10 @@ CARRIED = frozenset(
         *(b"ctech", b"stech", b"mtllib"),
     }
 )
-"""Known, of no consequence for the mesh itself; kept byte for byte."""
+"""Known, without effect on the mesh itself; kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
-"""Name a further file (textures of an older form, meshes for shadows and reflections), which isn't read."""
+"""These name another file (textures of an older form, meshes for shadows and reflections), which isn't read."""
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 COMMENT = b"#"

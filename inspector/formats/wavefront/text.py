@@ -1,6 +1,6 @@
-"""Bytes of an OBJ file -> text in which every logical line is one line and positions are the same.
+"""Bytes of an OBJ file -> text in which every logical line is one line and every byte keeps its position.
 
-The text has the same length as the data, so that a span in one is the same span in the other.
+The text has the same length as the data, so a span in one is the same span in the other.
 """
 
 from __future__ import annotations
@@ -37,7 +37,14 @@ _WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
 @dataclass(frozen=True, slots=True)
 class SourceText:
-    """data: the file, recoded to UTF-8 if it was UTF-16; text: the same with line ends and continuations evened out."""
+    """An OBJ file as text for the reader.
+
+    Attributes:
+        data: The file, recoded to UTF-8 if it was UTF-16.
+        text: The data with uniform line ends and joined lines, of the same length.
+        encoding: The original encoding if the file was recoded, otherwise None.
+        problems: What was found.
+    """
 
     data: bytes
     text: bytes
@@ -46,10 +53,15 @@ class SourceText:
 
 
 def source_text(data: bytes, *, capitals: bool = False) -> SourceText:
-    """Even out what is legal or common but would slow the reader: UTF-16, bare returns, continued lines.
+    """Normalize what is legal or common but would slow down the reader: UTF-16, bare returns, continued lines.
 
-    Raises UnreadableFrame for what is not text at all. capitals: write statements in capitals as the format has them;
-    looking for them takes as long as reading, so that is done only where one was met (`has_capitals`).
+    Args:
+        data: The file.
+        capitals: Whether statements in capitals are changed to lower case. Searching for them takes as long as reading,
+            so it is done only if there is one (`has_capitals`).
+
+    Raises:
+        UnreadableFrame: The file is not text.
     """
     log = ProblemLog()
     encoding = _WIDE.get(data[:2]) or _wide_without_mark(data[:_SAMPLE])
@@ -80,7 +92,7 @@ def text_of(frame: Frame) -> bytes:
 
 
 def has_capitals(blocks: Iterable[Block]) -> bool:
-    """Whether a statement of the format is written in capitals, which it does not have."""
+    """Whether a statement of the format is written in capitals, which the format doesn't allow."""
     return any(block.keyword not in KNOWN and block.keyword.lower() in KNOWN for block in blocks)
 
 
@@ -100,10 +112,14 @@ def _in_lower_case(text: bytes, log: ProblemLog) -> bytes:
 
 
 def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
-    """The bytes of each block in the data.
+    """The bytes of each block in the data, as (start, stop).
 
-    Where a statement is continued over several lines, its own span in the text is shorter than what it takes in the
-    data, by the line ends that were moved behind it: the blank lines that these make are then none of the data's.
+    If a statement is continued over several lines, its span in the text is shorter than in the data, because the line
+    ends are moved after it. The blank lines that result don't exist in the data.
+
+    Args:
+        data: The data of the frame.
+        blocks: Its blocks, which refer to the text.
     """
     if b"\\" not in data:
         return [(block.start, block.stop) for block in blocks]
@@ -117,7 +133,7 @@ def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
 
 
 def _wide_without_mark(head: bytes) -> str | None:
-    """The encoding of UTF-16 text whose mark is missing: ASCII letters in it have a NUL on the same side each."""
+    """The encoding of UTF-16 text without a byte-order mark: every ASCII letter has a NUL on the same side."""
     low, high = head[0::2], head[1::2]
     if len(head) < 2 or (0 in low) == (0 in high):
         return None
@@ -141,7 +157,7 @@ def _refuse_what_is_no_text(data: bytes, nul_inside: bool) -> None:
         raise UnreadableFrame("compressed")
     if is_object_file(data):
         raise UnreadableFrame("object-file")
-    if not data[:4096].strip() and not data.strip():  # strip copies: not the whole file where its head tells
+    if not data[:4096].strip() and not data.strip():  # strip copies, so the head is tried first
         raise UnreadableFrame("empty")
     if nul_inside:
         nul = data.index(b"\0")
@@ -164,9 +180,9 @@ def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
 
 
 def _join_continued(text: bytes, log: ProblemLog) -> bytes:
-    """Blank out the joints and move their line ends behind the logical line: same length, same first line.
+    """Replace the joints with blanks and move their line ends after the logical line: same length, same first line.
 
-    Where the last line of all lacks its end, no end is put there: that it lacks one is how a cut is told.
+    If the last line of the file has no end, none is added: a missing end shows that the file was cut off.
     """
     unended = -1 if text.endswith(b"\n") else len(text)
 

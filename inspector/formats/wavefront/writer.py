@@ -1,4 +1,4 @@
-"""Frame -> OBJ bytes: every block that did not change as it was, byte for byte; the others formed again."""
+"""Frame -> OBJ bytes: unchanged blocks byte for byte, changed ones written again."""
 
 from __future__ import annotations
 
@@ -19,20 +19,22 @@ Piece = bytes | memoryview
 
 _NEWLINE = re.compile(rb"\r\n|\n|\r")
 _POSITION = re.compile(rb"([ \t]*v[ \t]+)([^\s#]+)([ \t]+)([^\s#]+)([ \t]+)([^\s#]+)(.*)", re.DOTALL)
-_DEFAULT_DECIMALS = 6  # for values that the source had none of; what most exporters write (common practice, no source)
+_DEFAULT_DECIMALS = 6  # for values that the source didn't have; what most exporters write (common practice, no source)
 
 
 def write_frame(frame: Frame) -> bytes:
-    """The frame as a file. Nothing changed: exactly the bytes that were read.
+    """Write a frame as a file. If nothing changed, the result is exactly the bytes that were read.
 
-    Of changed keywords only the blocks are formed again: line ends as in the block; `v` lines keep what follows
-    their third number (weight, colour, comment), `f` lines their comment; `vt` and `vn` are written whole where the
-    first stood or before the first face; indices become positive. Raises MeshqcError where a changed face has no legal
-    vertex index.
+    Only blocks of changed keywords are written again, with the line ends that they had. `v` lines keep what follows
+    their third number (weight, colour, comment), `f` lines their comment. `vt` and `vn` are written as one block, where
+    the first one was or before the first face. Indices become positive.
+
+    Raises:
+        MeshqcError: A changed face has no legal vertex index.
     """
     if not frame.changed:
         return _encoded(frame.data, frame)
-    whole = memoryview(frame.data)  # what stays as it was is copied once, into the file
+    whole = memoryview(frame.data)  # unchanged bytes are copied only once, into the file
     pieces: list[Piece] = [whole[start:stop] for start, stop in block_spans(frame.data, frame.blocks)]
     changed = frame.changed | ({b"f"} if recounts_faces(frame) else frozenset())
     if b"v" in changed:
@@ -51,15 +53,20 @@ def write_frame(frame: Frame) -> bytes:
 
 
 def decimals_of(frame: Frame, keyword: bytes) -> int:
-    """Decimal places that changed values of the keyword are written with."""
+    """Decimal places that changed values of a keyword are written with.
+
+    Args:
+        frame: The frame.
+        keyword: b"v", b"vt" or b"vn".
+    """
     return frame.decimals.get(keyword, frame.source_decimals.get(keyword, 0) or _DEFAULT_DECIMALS)
 
 
 def recounts_faces(frame: Frame) -> bool:
-    """Whether writing the frame forms its faces again only because their indices are relative.
+    """Whether writing the frame writes its faces again only because their indices are relative.
 
-    Relative indices count back from their own line, and changed `vt` and `vn` are written in one block: the faces stay,
-    with indices that count from the first row.
+    Relative indices count back from their own line, and changed `vt` and `vn` are written in one block. So the faces
+    stay the same, with indices that count from the first row.
     """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
     return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed
@@ -89,7 +96,7 @@ def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
 
 
 def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
-    """The lines with their first three numbers replaced; a number that is invalid stays as it was written."""
+    """The lines with their first three numbers replaced; an invalid number stays as it was written."""
     formed = []
     for line, row in zip(lines.split(b"\n"), values.tolist(), strict=False):
         match = _POSITION.fullmatch(line.removesuffix(b"\r"))
@@ -137,7 +144,9 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 
 
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
-    """Put `lines` where the keyword's first block stood and drop its others; without any, before that block."""
+    """Replace the keyword's first block by `lines` and drop its others; if it has none, insert them before block
+    `before`.
+    """
     own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
     for number in own:
         pieces[number] = b""
@@ -165,7 +174,7 @@ def _newline_of(data: Piece) -> bytes:
 
 
 def _newline_near(frame: Frame, keyword: bytes) -> bytes:
-    """The line end of the keyword's first block, or else the file's first."""
+    """The line end of the keyword's first block; without one, the first line end of the file."""
     own = _own(frame.blocks, keyword)
     return _newline_of(frame.data[own.start : own.stop] if own else frame.data)
 
@@ -175,5 +184,5 @@ def _own(blocks: Sequence[Block], keyword: bytes) -> Block | None:
 
 
 def _ended_as(lines: bytes, formed: bytes, newline: bytes) -> bytes:
-    """A last line that had no line end gets none."""
+    """The formed lines, without the last line end if the original lines had none."""
     return formed if lines.endswith(b"\n") else formed.removesuffix(newline)
