@@ -1,4 +1,4 @@
-"""Size and direction in a picture: squares on the ground, and a sign of the axes."""
+"""Size and direction in a picture: a grid on the ground, and a sign of the axes."""
 
 from __future__ import annotations
 
@@ -15,30 +15,31 @@ from inspector.picture.lines import line_pixels, wires
 
 _SQUARES: Colour = (66, 66, 66)
 _MOST_SQUARES = 6
-"""Along the longer side of the ground; more would be a haze in a terminal's pixels."""
+"""Squares along the longer side of the ground. More would blur in the few pixels of a terminal."""
 
 AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
-"""Red, green and blue for x, y and z: common practice, no source. The letters say it without colour."""
+"""Red, green and blue for x, y and z (common practice, no source). The letters show it without colour."""
 
 _ARM, _MARGIN = 0.09, 0.15
-"""Length of an arm of the sign of the axes, and distance of its middle from the corner, in heights of the picture."""
+"""Length of an arm of the sign of the axes, and distance of its centre from the corner, in picture heights."""
 
 _TOWARDS = 0.3
-"""Length of an arm, in lengths of one that is seen whole, below which its axis points to the eye or away from it; its
-letter then goes beside the middle."""
+"""Share of an arm's full length below which its axis points to the eye or away from it; its letter then goes beside the
+centre."""
 
 _SMALLEST_SIGN = 120
-"""Height of a picture in pixels below which there is no room for a sign with letters that can be read."""
+"""Height of a picture in pixels below which there is no space for a sign with readable letters."""
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
-    """Draw squares of a round size below the box around a sequence, in place, where nothing else is drawn.
+    """Draw a grid below the box around a sequence, in place, where nothing else is drawn. Its squares have a round
+    size.
 
     Args:
         picture: (h, w, 3).
-        camera: Where it is taken from.
-        corners: (8, 3), of the box, scene units; None without one. The ground is its lowest level.
-        up: Which axis points up: 0, 1 or 2.
+        camera: The picture's camera.
+        corners: (8, 3), corners of the box, scene units; None for no box. The ground is at its lowest level.
+        up: Index of the axis that points up: 0, 1 or 2.
     """
     if corners is None:
         return
@@ -59,7 +60,7 @@ def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: in
 
 
 def arms(camera: Camera) -> list[tuple[str, Floats]]:
-    """Name and direction in the picture (2,), x to the right and y down, of the axes, the farthest first."""
+    """Name and direction in the picture (2,), x to the right and y down, of each axis, the farthest first."""
     right, up, forward = camera.axes
     order = sorted(range(3), key=lambda axis: -forward[axis])
     return [("xyz"[axis], np.array([right[axis], -up[axis]])) for axis in order]
@@ -70,7 +71,7 @@ class AxesSign:
     """The axes as a camera sees them, for the lower left corner of its pictures.
 
     Attributes:
-        mask: (h, w) bool, of that corner; what is drawn on.
+        mask: (h, w), pixels of that corner that are drawn.
         colours: (h, w, 3).
     """
 
@@ -85,12 +86,12 @@ class AxesSign:
 
 
 def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
-    """The sign for pictures of a camera.
+    """Make the sign for the pictures of a camera.
 
     Args:
-        camera: Where they are taken from.
-        width: Of the pictures, pixels.
-        height: Of the pictures, pixels.
+        camera: The camera.
+        width: Width of the pictures, pixels.
+        height: Height of the pictures, pixels.
         up: Name of the axis that was stated to point up; its letter is followed by "up".
     """
     picture = blank(min(round(2 * _MARGIN * height), width), round(2 * _MARGIN * height))

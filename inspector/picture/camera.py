@@ -1,4 +1,4 @@
-"""Where a picture is taken from: a pinhole or a parallel projection onto pixels.
+"""Cameras: a pinhole or a parallel projection onto pixels.
 
 Pixel (column i, row j) covers i..i+1 to the right and j..j+1 downward; its centre is (i + 0.5, j + 0.5).
 """
@@ -14,19 +14,24 @@ import numpy as np
 from inspector.arrays import Floats
 
 MARGIN = 1.05
-"""How much wider than the box a framed picture is, so that nothing touches the edge."""
+"""Width of a framed picture over that of the box, so that nothing touches the edge."""
 
 _NEAR_SHARE = 1e-3
-"""The near plane's distance as a share of the distance to the middle: close enough to fly in, far enough to divide."""
+"""The near plane's distance as a share of the distance to the target: close enough to fly in, far enough to divide."""
 
 
 @dataclass(frozen=True, eq=False)
 class Camera:
     """A camera in scene units, right-handed.
 
-    position, target, up: (3,) each; up need not be at a right angle to the line of sight. field_of_view: vertical,
-    degrees. near: distance of the near plane along the line of sight. parallel_height: None for a pinhole; otherwise
-    rays are parallel and the picture is that many scene units high (field_of_view is then unused).
+    Attributes:
+        position: (3,).
+        target: (3,), the point that it looks at.
+        up: (3,), of any length; it need not be perpendicular to the line of sight.
+        field_of_view: Vertical, degrees; unused in a parallel projection.
+        near: Distance of the near plane along the line of sight.
+        parallel_height: None for a pinhole. Otherwise lines of sight are parallel, and the picture is that many scene
+            units high.
     """
 
     position: Floats
@@ -38,11 +43,12 @@ class Camera:
 
     @property
     def perspective(self) -> bool:
+        """Whether it is a pinhole."""
         return self.parallel_height is None
 
     @property
     def distance(self) -> float:
-        """From position to target, scene units."""
+        """Distance from position to target, scene units."""
         return float(np.linalg.norm(self.target - self.position))
 
     @cached_property
@@ -52,18 +58,25 @@ class Camera:
         forward = forward / np.linalg.norm(forward)
         right = np.cross(forward, self.up)
         if np.linalg.norm(right) < 1e-9 * np.linalg.norm(self.up):
-            right = np.cross(forward, np.roll(self.up, 1))  # looking straight along up: any other axis serves
+            right = np.cross(forward, np.roll(self.up, 1))  # looking straight along up: any other axis will do
         right = right / np.linalg.norm(right)
         return np.stack([right, np.cross(right, forward), forward])
 
     def to_camera(self, points: Floats) -> Floats:
-        """(n, 3) in the scene -> (n, 3): to the right, up, and depth along the line of sight, scene units."""
+        """Points (n, 3) in the scene as (n, 3): to the right, up, and depth along the line of sight, scene units."""
         return (points - self.position) @ self.axes.T
 
     def to_pixels(self, seen: Floats, width: int, height: int) -> Floats:
-        """(..., 3) from `to_camera` -> (..., 3): x and y in pixels, and the depth as it was.
+        """Project points from camera space.
 
-        With a pinhole, x and y mean nothing where the depth is not positive; cut at the near plane first.
+        Args:
+            seen: (..., 3), from `to_camera`. For a pinhole, cut at the near plane first: x and y mean nothing where the
+                depth is not positive.
+            width: Width of the picture, pixels.
+            height: Height of the picture, pixels.
+
+        Returns:
+            (..., 3): x and y in pixels, and the depth unchanged.
         """
         if self.parallel_height is None:
             scale = height / (2.0 * np.tan(np.radians(self.field_of_view) / 2.0)) / seen[..., 2]
@@ -76,7 +89,16 @@ class Camera:
         return pixels
 
     def project(self, points: Floats, width: int, height: int) -> Floats:
-        """(n, 3) in the scene -> (n, 3): x and y in pixels and depth; NaN for x and y in front of the near plane."""
+        """Project points from the scene.
+
+        Args:
+            points: (n, 3), scene units.
+            width: Width of the picture, pixels.
+            height: Height of the picture, pixels.
+
+        Returns:
+            (n, 3): x and y in pixels, and the depth. With a pinhole, NaN for points closer than the near plane.
+        """
         seen = self.to_camera(points)
         hidden = seen[:, 2] < self.near
         if self.perspective and hidden.any():
@@ -84,7 +106,12 @@ class Camera:
         return self.to_pixels(seen, width, height)
 
     def turned(self, right: float, up: float) -> Camera:
-        """Moved around the target by degrees: to the right about `up`, then upward, short of the pole."""
+        """Orbit around the target.
+
+        Args:
+            right: Degrees to the right around `up`.
+            up: Degrees upward, limited so that the pole is not reached.
+        """
         pole = self.up / np.linalg.norm(self.up)
         arm = _rotated(self.position - self.target, pole, right)
         length = float(np.linalg.norm(arm))
@@ -97,7 +124,12 @@ class Camera:
         return replace(self, position=self.target + arm)
 
     def shifted(self, right: float, up: float) -> Camera:
-        """Moved with its target within the picture plane, by shares of the picture's height at the target."""
+        """Move position and target within the picture plane.
+
+        Args:
+            right: Share of the picture's height at the target.
+            up: Share of the picture's height at the target.
+        """
         height = self.parallel_height
         if height is None:
             height = 2.0 * self.distance * float(np.tan(np.radians(self.field_of_view) / 2.0))
@@ -105,17 +137,19 @@ class Camera:
         return replace(self, position=self.position + way, target=self.target + way)
 
     def closer(self, factor: float) -> Camera:
-        """What is at the target appears `factor` times as large."""
+        """Move closer, so that what is at the target appears `factor` times as large."""
         arm = (self.position - self.target) / factor
         height = None if self.parallel_height is None else self.parallel_height / factor
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
 
     def zoomed(self, points: Floats, aspect: float) -> Camera:
-        """A pinhole in the same place, turned to points (n, 3), with the field of view that just holds them all: what
-        hides them there hides them here. As it is where there is no such view.
+        """Turn a pinhole to points and narrow its field of view until it just holds them, without moving it.
+
+        What hides the points in this picture also hides them in the new one. If there is no such view, the camera is
+        returned unchanged.
 
         Args:
-            points: Scene units.
+            points: (n, 3), scene units.
             aspect: Width over height of the picture.
         """
         if not len(points):
@@ -129,7 +163,7 @@ class Camera:
 
 
 class Framing(TypedDict, total=False):
-    """How a framed camera looks: see `frame_points`."""
+    """How a framed camera looks; see `frame_points`."""
 
     up: tuple[float, float, float]
     field_of_view: float
@@ -138,8 +172,13 @@ class Framing(TypedDict, total=False):
 
 
 def frame_box(box: Floats, direction: Floats, **framing: Unpack[Framing]) -> Camera:
-    """The nearest camera that looks along `direction` (3,), of any length, and sees all of `box` (2, 3): minimum and
-    maximum, scene units."""
+    """The nearest camera that sees all of a box; see `frame_points`.
+
+    Args:
+        box: (2, 3), minimum and maximum, scene units.
+        direction: (3,), line of sight, of any length.
+        **framing: As for `frame_points`.
+    """
     corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
     return frame_points(corners, direction, **framing)
 
@@ -153,15 +192,19 @@ def frame_points(
     aspect: float = 16 / 9,
     parallel: bool = False,
 ) -> Camera:
-    """The nearest camera that looks along `direction` and sees all of points (n, 3), with MARGIN around.
+    """The nearest camera that looks along a direction and sees all points, with MARGIN around them.
 
-    points: finite, n at least 1, scene units; direction (3,), of any length; field_of_view: vertical, degrees; aspect:
-    width over height of the picture in square pixels; parallel: without perspective. Points without extent are seen
-    from a distance of one unit.
+    A point is in the picture if it is within t = tan(field of view / 2) times its depth to each side. For a camera at
+    distance d that is x - t z <= c + t d and c - t d <= x + t z, with x and z from the centre. So the extremes of x - t
+    z and x + t z give the least d and the camera's sideways position c.
 
-    A point is in the picture if it lies within t = tan(field of view / 2) times its depth to each side. For a camera
-    at distance d that is x - t z <= c + t d and c - t d <= x + t z, with x and z from the middle; so the extremes of
-    x - t z and x + t z give the least d and the place c to the side.
+    Args:
+        points: (n, 3), finite, n at least 1, scene units. Points without extent are seen from a distance of one unit.
+        direction: (3,), line of sight, of any length.
+        up: (3,), direction that is up in the picture.
+        field_of_view: Vertical, degrees.
+        aspect: Width over height of the picture, with square pixels.
+        parallel: Whether the projection is parallel.
     """
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
     forward = direction / np.linalg.norm(direction)
@@ -185,7 +228,7 @@ def frame_points(
 
 
 def _rotated(vector: Floats, axis: Floats, degrees: float) -> Floats:
-    """About a unit axis, counter-clockwise seen against it (Rodrigues' rotation formula)."""
+    """Rotate about a unit axis, counter-clockwise seen against it (Rodrigues' rotation formula)."""
     angle = np.radians(degrees)
     across, along = np.cross(axis, vector), axis * (axis @ vector)
     return np.asarray(vector * np.cos(angle) + across * np.sin(angle) + along * (1.0 - np.cos(angle)))

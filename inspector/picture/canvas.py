@@ -1,4 +1,4 @@
-"""Pictures as arrays, and the few things that all drawings do to them."""
+"""Pictures as arrays, and the few operations that all drawings share."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Mask = npt.NDArray[np.bool_]
 Colour = tuple[int, int, int]
 
 GROUND: Colour = (30, 32, 36)
-"""Behind everything: dark, not black, so that black texture and shadow stay apart from it."""
+"""Background: dark, but not black, so that black textures and shadows stand out from it."""
 
 INK: Colour = (232, 232, 228)
 QUIET: Colour = (120, 124, 130)
@@ -22,28 +22,61 @@ DARK: Colour = (12, 12, 14)
 
 
 def blank(width: int, height: int, colour: Colour = GROUND) -> Picture:
-    """A picture of one colour."""
+    """Make a picture of one colour.
+
+    Args:
+        width: Pixels.
+        height: Pixels.
+        colour: Of all pixels.
+    """
     picture = np.empty((height, width, 3), np.uint8)
     picture[:] = colour
     return picture
 
 
 def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK, scale: int = 1) -> None:
-    """Write text into the picture in place; what reaches beyond its edges is cut off."""
+    """Write text into a picture in place, cut off at the edges.
+
+    Args:
+        picture: (h, w, 3).
+        text: Made safe first.
+        left: Column at which the text begins.
+        top: Row at which the text begins.
+        colour: Of the letters.
+        scale: Pixels per dot of the font.
+    """
     stamp(picture, written(text, scale), left, top, colour)
 
 
 def write_framed(
     picture: Picture, text: str, left: int, top: int, scale: int = 1, *, ink: Colour = INK, plate: Colour = DARK
 ) -> None:
-    """Text on a plate: readable on any ground."""
+    """Write text on a plate, so that it is readable on any background, in place.
+
+    Args:
+        picture: (h, w, 3).
+        text: Made safe first.
+        left: Column at which the text begins.
+        top: Row at which the text begins.
+        scale: Pixels per dot of the font.
+        ink: Colour of the letters.
+        plate: Colour of the plate.
+    """
     dots = written(text, scale)
     stamp(picture, np.ones((dots.shape[0] + 4, dots.shape[1] + 3), bool), left - 2, top - 2, plate)
     stamp(picture, dots, left, top, ink)
 
 
 def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> None:
-    """Colour the picture where `dots` is set, with its corner at (left, top), in place; cut off at the edges."""
+    """Colour the pixels of a mask in place, cut off at the edges.
+
+    Args:
+        picture: (h, w, 3).
+        dots: The mask, of any size.
+        left: Column of the mask's left edge.
+        top: Row of the mask's top edge.
+        colour: Of the pixels.
+    """
     height, width = picture.shape[:2]
     first_row, first_column = max(-top, 0), max(-left, 0)
     dots = dots[first_row : max(height - top, 0), first_column : max(width - left, 0)]
@@ -52,7 +85,12 @@ def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> 
 
 
 def smaller(picture: Picture, factor: int) -> Picture:
-    """The picture with factor x factor pixels averaged into one; rows and columns left over are dropped."""
+    """Average blocks of factor x factor pixels into one pixel; rows and columns left over are dropped.
+
+    Args:
+        picture: (h, w, channels).
+        factor: Pixels along each side of a block.
+    """
     height, width = picture.shape[0] // factor, picture.shape[1] // factor
     blocks = picture[: height * factor, : width * factor].reshape(height, factor, width, factor, -1)
     return np.asarray(np.rint(blocks.mean(axis=(1, 3))), np.uint8)
@@ -61,8 +99,8 @@ def smaller(picture: Picture, factor: int) -> Picture:
 def say_blocks(picture: Picture) -> None:
     """Write into a picture, in place at the lower edge, that it is coarse.
 
-    The letters are larger than would do, since the picture may yet be made smaller. Nothing is written where a line
-    takes much of the picture; there the blocks show by themselves.
+    The letters are larger than necessary, because the picture may still be made smaller. Nothing is written where a
+    line would take much of the picture; there the blocks are obvious.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:
@@ -72,16 +110,29 @@ def say_blocks(picture: Picture) -> None:
 
 
 def stripes(height: int, width: int, *, period: int, thickness: int, rising: bool = True) -> Mask:
-    """(h, w) diagonal hatching: `thickness` of every `period` pixels, rising to the right or falling."""
+    """Make a mask of diagonal hatching, (height, width).
+
+    Args:
+        height: Pixels.
+        width: Pixels.
+        period: Pixels from stripe to stripe.
+        thickness: Pixels across a stripe, horizontally.
+        rising: Whether stripes rise to the right.
+    """
     row, column = np.ogrid[:height, :width]
     return np.asarray((column + row if rising else column - row) % period < thickness)
 
 
 def grown(mask: Mask, reach: int) -> Mask:
-    """The mask (h, w) and all pixels at most `reach` rows and columns from it."""
+    """Grow a mask.
+
+    Args:
+        mask: (h, w).
+        reach: Rows and columns to grow by in each direction.
+    """
     if reach == 0:
         return mask
-    for _ in range(2):  # sums over a window, first down, then, turned, across
+    for _ in range(2):  # sums over a window, first down, then across in the transposed mask
         totals = np.cumsum(np.pad(mask, ((reach + 1, reach), (0, 0))), axis=0, dtype=np.int32)
         mask = (totals[2 * reach + 1 :] > totals[: -2 * reach - 1]).T
     return mask

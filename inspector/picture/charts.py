@@ -1,4 +1,4 @@
-"""Charts as data: what falls into each column, and round numbers for an axis. Drawing is up to the face."""
+"""Charts as data: the values in each column, and round numbers for an axis."""
 
 from __future__ import annotations
 
@@ -10,11 +10,20 @@ from inspector.arrays import Floats
 
 
 def envelope(places: Floats, values: Floats, first: float, last: float, columns: int) -> tuple[Floats, Floats]:
-    """Least and greatest value in each of `columns` columns between the places first and last, (columns,) each.
+    """Least and greatest value in each column of a chart.
 
-    places (n,) rising: frame numbers, seconds; values (n,). Every finite value between first and last falls into one
-    column, so that a spike of a single frame is never lost however many frames share a column. A column without a
-    value is NaN; with first == last all fall into column 0.
+    Every finite value between first and last is in one column, so that a spike of a single frame is never lost, however
+    many frames share a column.
+
+    Args:
+        places: (n,) rising, for example frame numbers or seconds.
+        values: (n,).
+        first: Place at the left edge.
+        last: Place at the right edge; equal to `first`, all values are in column 0.
+        columns: Number of columns.
+
+    Returns:
+        (columns,) each; NaN in a column without a value.
     """
     low, high = np.full(columns, np.inf), np.full(columns, -np.inf)
     kept = np.isfinite(values) & (places >= first) & (places <= last)
@@ -29,10 +38,13 @@ def envelope(places: Floats, values: Floats, first: float, last: float, columns:
 
 
 def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    """The envelope stretched so that neighbouring columns touch and it reads as one line, without new extremes.
+    """Stretch an envelope so that neighbouring columns touch and it reads as one line, without new extremes.
 
-    Each column reaches to the middle between itself and the next one where they are apart; a column without a value
-    stays a gap.
+    Where two columns are apart, each reaches to the middle between them. A column without a value stays a gap.
+
+    Args:
+        low: (columns,), from `envelope`.
+        high: (columns,), from `envelope`.
     """
     low, high = low.copy(), high.copy()
     below, above = np.flatnonzero(high[:-1] < low[1:]), np.flatnonzero(low[:-1] > high[1:])
@@ -45,7 +57,13 @@ def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
 
 
 def ticks(low: float, high: float, most: int) -> Floats:
-    """At most `most` (2 or more) round numbers from low to high, a step of 1, 2 or 5 times a power of ten apart."""
+    """Round numbers from low to high, a step of 1, 2 or 5 times a power of ten apart.
+
+    Args:
+        low: Start of the axis.
+        high: End of the axis.
+        most: Maximum number of ticks, 2 or more.
+    """
     if not high > low:
         return np.array([low])
     rough = (high - low) / most

@@ -1,4 +1,4 @@
-"""How many faces lie on each pixel of a flat drawing, such as a UV map."""
+"""Counts how many faces are on each pixel of a flat drawing, such as a UV map."""
 
 from __future__ import annotations
 
@@ -9,11 +9,20 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 
 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
-    """(height, width): faces on each pixel. corners (t, 3, 2): x and y in pixels; face (t,): of each triangle.
+    """Count the faces on each pixel.
 
-    A face that bends in may be cut into triangles of which some run the other way and lie outside it; these cancel
-    out, so that a face counts where its outline runs round the pixel. In blocks where there is too much to draw
-    (FRAGMENTS).
+    A concave face may be cut into triangles of which some run in the opposite direction and are outside it. These
+    cancel out, so that a face counts where its outline runs round the pixel. Where there is too much to draw
+    (FRAGMENTS), pixels are counted in blocks.
+
+    Args:
+        corners: (t, 3, 2), corners of triangles: x and y in pixels.
+        face: (t,), the face that each triangle is part of.
+        width: Pixels.
+        height: Pixels.
+
+    Returns:
+        (height, width).
     """
     block = block_of(corners, width, height)
     few = _coverage(in_blocks(corners, block), face, -(-width // block), -(-height // block))
@@ -32,13 +41,13 @@ def _coverage(corners: Floats, face: Integers, width: int, height: int) -> Count
 
 
 def twice_areas(corners: Floats) -> Floats:
-    """(t,): of triangles (t, 3, 2), positive where they run counter-clockwise with y upward."""
+    """Twice the signed areas (t,) of triangles (t, 3, 2), positive where they run counter-clockwise with y upward."""
     first, second = (corners[:, 1:] - corners[:, :1]).transpose(1, 2, 0)
     return np.asarray(first[0] * second[1] - first[1] * second[0])
 
 
 def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
-    """Per pixel, (width * height,): faces whose triangles, counted by their sense, don't cancel out there."""
+    """(width * height,): faces on each pixel whose triangles, counted by their direction, don't cancel out there."""
     size = width * height
     keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
     for pixel, triangle in pixels_of(flat, width, height):

@@ -22,7 +22,7 @@ from inspector.picture.view import view
 
 _SURFACE = (212, 212, 212)
 _TEXTURE_SHADE = 0.5
-"""How much of the light a textured surface takes: enough for its form, little enough for the texture to be judged."""
+"""Share of the light that a textured surface shows: enough for its shape, and little enough to judge the texture."""
 
 _LINE_SHADE = 0.4
 
@@ -32,16 +32,28 @@ _ROWS = 64
 """Rows of a picture that are textured at a time."""
 
 _POINT = 400
-"""Height of a picture in pixels from which points are more than one pixel large."""
+"""Height of a picture in pixels from which points are larger than one pixel."""
 
 
 @dataclass(frozen=True, eq=False)
 class Style:
-    """What to draw. Without a surface, wires and points are seen through, unless it still hides them (`solid`).
+    """What to draw.
 
-    textures, (h, w, 3) uint8 each: laid on by the UVs; texture_of (t,): which of them lies on each triangle, -1 for
-    none (None: the first on all). values (t, 3) with `ramp`: at the triangles' corners, blended between them.
-    marked_faces: numbers of faces to hatch; marked_vertices: to cross. ground: a colour, or the picture behind.
+    Without a surface, all wires and points are visible, unless `solid` is set.
+
+    Attributes:
+        surface: Whether the surface is drawn.
+        solid: Whether a surface that is not drawn still hides wires and points.
+        textures: (h, w, 3) uint8 each, applied by the UVs.
+        texture_of: (t,), index of the texture of each triangle, -1 for none; None for the first texture on all.
+        smooth_texture: Whether the pixels of a texture are blended.
+        values: (t, 3), values at the triangles' corners, blended between them; shown only with `ramp`.
+        ramp: Shades of the values.
+        wires: Whether edges of faces are drawn.
+        points: Whether vertices are drawn.
+        marked_faces: Indices of faces to hatch.
+        marked_vertices: Indices of vertices to cross.
+        ground: A background colour, or a background picture.
     """
 
     surface: bool = True
@@ -59,15 +71,39 @@ class Style:
 
 
 def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int) -> Picture:
-    """The picture (height, width, 3) of a frame: positions (n, 3) float64, scene units, and its shape."""
+    """Draw a frame.
+
+    Args:
+        camera: The camera.
+        positions: (n, 3) float64, scene units.
+        shape: Its shape.
+        style: What to draw.
+        width: Pixels.
+        height: Pixels.
+
+    Returns:
+        (height, width, 3).
+    """
     return draw_with_raster(camera, positions, shape, style, width, height)[0]
 
 
-@np.errstate(all="ignore")  # numbers beyond all bounds are drawn as nothing
+@np.errstate(all="ignore")  # numbers out of all bounds are not drawn
 def draw_with_raster(
     camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int
 ) -> tuple[Picture, Raster]:
-    """The picture, and what each of its pixels sees; nothing where no surface was looked for."""
+    """Draw a frame, and return what each pixel sees as well; see `draw`.
+
+    Args:
+        camera: The camera.
+        positions: (n, 3) float64, scene units.
+        shape: Its shape.
+        style: What to draw.
+        width: Pixels.
+        height: Pixels.
+
+    Returns:
+        The picture, and the raster, which is empty if neither a surface nor marks are drawn.
+    """
     marked = style.marked_faces is not None or style.marked_vertices is not None
     drawn = shape.triangles if style.surface or style.solid or marked else shape.triangles[:0]
     raster = view(camera, positions, drawn, width, height)
@@ -92,7 +128,12 @@ def draw_with_raster(
 
 
 def seen_values(values: Floats, raster: Raster) -> Floats:
-    """values (t, 3), at the triangles' corners -> (h, w): the value that each pixel sees, NaN where it sees none."""
+    """The value that each pixel sees, (h, w); NaN where it sees no triangle.
+
+    Args:
+        values: (t, 3), values at the triangles' corners.
+        raster: What each pixel sees.
+    """
     seen = np.full(raster.depth.shape, np.nan)
     covered = raster.covered
     seen[covered] = (values[raster.triangle[covered]] * raster.weights[covered]).sum(axis=1)
@@ -101,8 +142,19 @@ def seen_values(values: Floats, raster: Raster) -> Floats:
 
 @np.errstate(all="ignore")
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
-    """Another frame as a ground to draw on, (height, width, 3): a dim shade with a quiet rim, so that its form
-    distinguishes it from the frame before it. triangles (t, 3): vertices."""
+    """Draw another frame as a background: a dim shade with a quiet outline, so that its shape stands out from the frame
+    before it.
+
+    Args:
+        camera: The camera.
+        positions: (n, 3) float64, scene units.
+        triangles: (t, 3), vertices.
+        width: Pixels.
+        height: Pixels.
+
+    Returns:
+        (height, width, 3).
+    """
     picture = blank(width, height)
     covered = view(camera, positions, triangles, width, height).covered
     picture[covered] = _BEHIND
@@ -111,8 +163,11 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place: a darker shade of the surface, so that thin parts full of lines still stand out from the
-    ground; the light colour of ink where no surface is drawn, and a quiet one beside the surface."""
+    """Draw lines in place: over the surface as a darker shade of it, beside it in a quiet colour.
+
+    A darker shade keeps thin parts full of lines distinct from the background. Without a surface, lines have the light
+    colour of ink.
+    """
     over = lines & surface if surface is not None else np.zeros_like(lines)
     picture[over] = (picture[over] * _LINE_SHADE).astype(np.uint8)
     picture[lines & ~over] = INK if surface is None else QUIET
@@ -129,8 +184,10 @@ def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Sty
 
 
 def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Picture:
-    """The textures where there are UVs; striped grey where there are none, or no texture. In bands, for on the way a
-    pixel takes a few hundred bytes."""
+    """The textures where there are UVs; striped grey where there are none, or no texture.
+
+    In bands, because each pixel takes a few hundred bytes in between.
+    """
     height, width = raster.triangle.shape
     picture = blank(width, height, (150, 150, 150))
     picture[stripes(height, width, period=8, thickness=2)] = (96, 96, 96)

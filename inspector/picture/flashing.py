@@ -1,8 +1,8 @@
-"""Whether a moving picture flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1 and what their
-glossary calls the thresholds of general and red flashes, from memory.
+"""Whether a moving picture flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1, and the
+glossary's thresholds of general and red flashes, from memory.
 
-The measure of a red flash is that of the versions 2.0 and 2.1. Version 2.2 calls the same states a saturated red, but
-measures how far two colours lie apart in the CIE 1976 diagram of chromaticity, which says nothing about black.
+The measure of a red flash is that of versions 2.0 and 2.1. Version 2.2 calls the same states a saturated red, but
+measures the distance of two colours in the CIE 1976 chromaticity diagram, which is not defined for black.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Cells of the picture each way; a flash in one of them counts, which is more careful than the quarter of the field of
-view that the source asks for."""
+"""Cells along each side of the picture. A flash in one of them counts, which is stricter than the quarter of the field
+of view that the source asks for."""
 
 _STEP, _DARK = 0.1, 0.8
 """A general flash is a pair of opposing changes of relative luminance by a tenth or more, the darker below 0.8."""
@@ -31,21 +31,26 @@ _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
 states is a saturated red: R / (R + G + B) of 0.8 or more. R, G, B as for relative luminance: linear, 0 to 1."""
 
 _CHANGES = 6
-"""Opposing changes in one second that are allowed: three flashes."""
+"""Opposing changes that are allowed within one second: three flashes."""
 
 _SECOND = 1.0 - 1e-6
-"""Seconds. Changes of pictures a whole second apart are not within one, however their times are rounded."""
+"""Seconds. Changes exactly one second apart are not within one second, however their times are rounded."""
 
 
 class Flash(NamedTuple):
-    """began: seconds, the first of the changes that are too many. red: whether it is a red flash."""
+    """A second with too many flashes.
+
+    Attributes:
+        began: Time of its first change, seconds.
+        red: Whether they are red flashes.
+    """
 
     began: float
     red: bool
 
 
 def light_of(picture: Picture) -> Floats:
-    """Mean red, green and blue, 0 to 1 in linear light, of each of 8 x 8 cells of a picture, (64, 3)."""
+    """Mean red, green and blue of each of 8 x 8 cells of a picture, (64, 3), 0 to 1 in linear light."""
     light = LINEAR[picture]
     rows, columns = (np.arange(_CELLS) * side // _CELLS for side in picture.shape[:2])
     sums = np.add.reduceat(np.add.reduceat(light, rows, axis=0), columns, axis=1)
@@ -56,13 +61,21 @@ def light_of(picture: Picture) -> Floats:
 
 
 class Flashes:
-    """Pictures taken one after the other, and whether they flash more than three times in a second."""
+    """Watches pictures that follow each other for more than three flashes within a second."""
 
     def __init__(self) -> None:
         self._general, self._red = _Swings(_STEP), _Swings(_RED_STEP)
 
     def add(self, seconds: float, light: Floats) -> Flash | None:
-        """Whether the second that ends with this picture flashes. light (c, 3): what `light_of` gives; times rise."""
+        """Add the next picture.
+
+        Args:
+            seconds: Its time, later than that of the picture before.
+            light: (c, 3), from `light_of`.
+
+        Returns:
+            The flash, if the second that ends with this picture flashes.
+        """
         luminance = light @ LUMINANCE
         red, rest = light[:, 0], light[:, 1] + light[:, 2]
         saturated = (red > 0.0) & (red >= _RED_SHARE * (red + rest))
@@ -73,10 +86,14 @@ class Flashes:
 
 
 def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | None:
-    """The index of the first picture of a second with more than three flashes in a cell, and whether they are red;
-    None if there is none.
+    """Find the first second with more than three flashes in a cell.
 
-    pictures: of each picture, `rate` a second, what `light_of` gives.
+    Args:
+        pictures: For each picture, the light from `light_of`.
+        rate: Pictures per second.
+
+    Returns:
+        Index of the second's first picture, and whether the flashes are red; None if there are none.
     """
     flashes = Flashes()
     for place, light in enumerate(pictures):
@@ -86,15 +103,17 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """Opposing changes of a value in each of some cells, by a step at least and where one of both states counts."""
+    """Opposing changes of a value in each of several cells, at least `step` large, with one of both states counting."""
 
     def __init__(self, step: float) -> None:
         self._step = step
         self._extreme: Floats | None = None
 
     def add(self, seconds: float, value: Floats, counts: Mask) -> float | None:
-        """The next value (c,) and whether it counts. When the first of too many changes within a second was, if this
-        is the last of them."""
+        """Add the next values (c,), and whether each counts.
+
+        If this is the last of too many changes within a second, the time of the first of them is returned.
+        """
         if self._extreme is None:
             self._extreme, self._counts, self._way = value, counts, np.zeros(len(value))
             self._times = np.full((_CHANGES + 1, len(value)), -np.inf)

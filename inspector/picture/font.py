@@ -1,4 +1,4 @@
-"""A small bitmap font of our own, five pixels wide and seven high, with two more below the line for descenders."""
+"""A small bitmap font of our own, five pixels wide and seven high, with two more below the baseline for descenders."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Dots = npt.NDArray[np.bool_]
 WIDTH, HEIGHT = 5, 9
 ADVANCE = WIDTH + 1
 
-# A line of characters, then their nine rows of dots side by side, six columns apart.
+# A line of characters, followed by their nine rows of dots side by side, six columns apart.
 _SHEET = r"""
 A     B     C     D     E     F     G     H     I     J     K     L     M
 .###. ####. .###. ####. ##### ##### .###. #...# .###. ..### #...# #.... #...#
@@ -99,7 +99,7 @@ n     o     p     q     r     s     t     u     v     w     x     y     z
 """
 
 _UNKNOWN = np.pad(~np.pad(np.ones((5, 3), bool), 1), ((0, 2), (0, 0))) & (np.arange(HEIGHT) < 7)[:, None]
-"""An empty box for a character that the font lacks."""
+"""An empty box for a character that is not in the font."""
 
 
 @cache
@@ -115,7 +115,12 @@ def _glyphs() -> dict[str, Dots]:
 
 
 def written(text: str, scale: int = 1) -> Dots:
-    """The text as dots, (HEIGHT * scale, len * ADVANCE * scale) bool; made safe first (`inspector.names.safe`)."""
+    """Draw text as dots, (HEIGHT * scale, length * ADVANCE * scale) bool.
+
+    Args:
+        text: Made safe first (`inspector.names.safe`).
+        scale: Pixels per dot of the font.
+    """
     glyphs = _glyphs()
     letters = [np.pad(glyphs.get(character, _UNKNOWN), ((0, 0), (0, 1))) for character in safe(text)]
     line = np.concatenate(letters, axis=1) if letters else np.zeros((HEIGHT, 0), bool)
@@ -123,7 +128,13 @@ def written(text: str, scale: int = 1) -> Dots:
 
 
 def fitted(text: str, width: int, scale: int = 1) -> str:
-    """The text, safe, with its middle left out ("manta..0001.obj") where it is wider than `width` pixels."""
+    """Shorten text that is too wide by leaving out its middle ("manta..0001.obj").
+
+    Args:
+        text: Made safe first.
+        width: Pixels available.
+        scale: Pixels per dot of the font.
+    """
     text = safe(text)
     room = max(width // (ADVANCE * scale), 1)
     if len(text) <= room:

@@ -1,8 +1,8 @@
-"""Triangles to pixels: which pixels' centres lie in which triangles, exactly and a batch at a time.
+"""Triangles to pixels: which pixel centres are in which triangles, exactly and in batches.
 
-A triangle holds, in each row of pixels, the centres between the crossings of two of its sides. A crossing is worked
-out from the side's upper corner, so both triangles on a side get the same number; and the left end belongs to the
-triangle, the right end doesn't (likewise top and bottom). So each pixel of a shared side goes to exactly one of them.
+In each row of pixels, a triangle contains the centres between the crossings of two of its sides. A crossing is computed
+from the side's upper corner, so that both triangles on a side get the same number. The left end belongs to the
+triangle, the right end doesn't (likewise top and bottom). So each pixel on a shared side goes to exactly one triangle.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
-"""Pixels of all faces of one picture, visible or not, about 10 s: 32 layers over the whole of `limits.DRAWN_PIXELS`.
-Beyond, the picture is drawn in blocks of several pixels, which is reported: only thousands of large faces on each other
-reach it."""
+"""Maximum number of pixels of all faces of one picture, visible or not, about 10 s: 32 layers over
+`limits.DRAWN_PIXELS`. Above it, which takes thousands of large faces on top of each other, the picture is drawn in
+blocks of several pixels, and says so."""
 
 Counts = npt.NDArray[np.int64]
 
@@ -31,13 +31,19 @@ centres exactly in float64 up to pictures of 8192 pixels; off it, rounding could
 _HALF = np.float64(0.5)
 
 _BATCH = 1 << 18
-"""Pixels tried at a time: keeps the temporaries within the cache and memory bounded however deep the triangles lie."""
+"""Pixels in one batch: keeps temporaries in the cache, and memory bounded however many triangles overlap."""
 
 
 @dataclass(frozen=True, eq=False)
 class Flat:
-    """Triangles that may hold a pixel's centre: x, y, depth (3, k) of their corners, x and y rounded to _GRID; source
-    (k,): which of the triangles given each one is. Held by corner, for NumPy is fast along the last axis only.
+    """Triangles that may contain a pixel's centre. Arrays are by corner, because NumPy is fast only along the last
+    axis.
+
+    Attributes:
+        x: (3, k), x of the corners in pixels, rounded to _GRID.
+        y: (3, k), y of the corners in pixels, rounded to _GRID.
+        depth: (3, k).
+        source: (k,), index of each triangle among those given.
     """
 
     x: Floats
@@ -47,7 +53,13 @@ class Flat:
 
     @classmethod
     def of(cls, corners: Floats, width: int, height: int) -> Flat:
-        """Of corners (t, 3, 3), without those whose box holds no pixel's centre: most of a fine mesh's do not."""
+        """Leave out triangles whose box contains no pixel centre, which are most triangles of a fine mesh.
+
+        Args:
+            corners: (t, 3, 3), x, y and depth.
+            width: Pixels.
+            height: Pixels.
+        """
         x, y, depth = np.ascontiguousarray(corners.transpose(2, 1, 0))
         x, y = np.round(x * _GRID) / _GRID, np.round(y * _GRID) / _GRID
         finite = np.isfinite(x[0] + x[1] + x[2] + y[0] + y[1] + y[2] + depth[0] + depth[1] + depth[2])
@@ -57,10 +69,16 @@ class Flat:
 
 
 def block_of(corners: Floats, width: int, height: int) -> int:
-    """Side of the blocks of pixels in which triangles (t, 3, 2 or 3) are drawn so that no more than FRAGMENTS
-    are worked on: 1 for all but hostile ones."""
+    """Side of the blocks of pixels in which a picture must be drawn to stay below FRAGMENTS; 1 for all but hostile
+    meshes.
+
+    Args:
+        corners: (t, 3, 2 or 3), corners of triangles in pixels.
+        width: Pixels.
+        height: Pixels.
+    """
     x, y = corners[..., 0], corners[..., 1]
-    with np.errstate(all="ignore"):  # corners anywhere, also nowhere
+    with np.errstate(all="ignore"):  # corners may be anywhere, or not finite
         areas = np.abs((x[:, 1] - x[:, 0]) * (y[:, 2] - y[:, 0]) - (x[:, 2] - x[:, 0]) * (y[:, 1] - y[:, 0])) / 2.0
     if areas.sum() <= FRAGMENTS:
         return 1
@@ -70,12 +88,24 @@ def block_of(corners: Floats, width: int, height: int) -> int:
 
 
 def in_blocks(corners: Floats, block: int) -> Floats:
-    """The corners of triangles (t, 3, 2 or 3) in a picture of which each pixel stands for block x block."""
+    """Scale corners of triangles to a picture in which each pixel represents block x block pixels.
+
+    Args:
+        corners: (t, 3, 2 or 3), in pixels.
+        block: Pixels along each side of a block.
+    """
     return np.asarray(corners / np.array([block, block, 1][: corners.shape[-1]]))
 
 
 def unblocked(picture: npt.NDArray[Any], block: int, width: int, height: int) -> npt.NDArray[Any]:
-    """A picture (h, w, ...) drawn in blocks, at the full size."""
+    """Enlarge a picture drawn in blocks to the full size.
+
+    Args:
+        picture: (h, w, ...).
+        block: Pixels along each side of a block.
+        width: Full width, pixels.
+        height: Full height, pixels.
+    """
     return picture.repeat(block, axis=0).repeat(block, axis=1)[:height, :width]
 
 
@@ -86,9 +116,15 @@ def _reaches(places: Floats, size: int) -> npt.NDArray[np.bool_]:
 
 
 def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts, Counts]]:
-    """All pixels of all triangles, seen or not: index of the pixel, row by row, and of the triangle, a batch at a time.
+    """Find all pixels of all triangles, visible or not.
 
-    corners (t, 3, 3) as for `rasterise`.
+    Args:
+        corners: (t, 3, 3), as for `rasterise`.
+        width: Pixels.
+        height: Pixels.
+
+    Yields:
+        Indices of pixels, row by row, and of their triangles, in batches.
     """
     flat = Flat.of(corners, width, height)
     for pixel, triangle, _ in fragments(Prepared.of(flat, flat.depth, height), width):
@@ -97,10 +133,17 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
 
 @dataclass(frozen=True, eq=False)
 class Prepared:
-    """Triangles ready for drawing, corners sorted from top to bottom (then left to right).
+    """Triangles ready for drawing, with corners sorted from top to bottom, then left to right.
 
-    x, y, near (3, t): corners; slope (2, t): of nearness by x and y, constant over the triangle, for nearness (the
-    inverse of depth, or minus depth) is linear in the picture; first_row, row_counts (t,).
+    Nearness is the inverse of the depth, or minus the depth in a parallel view. It is linear in the picture.
+
+    Attributes:
+        x: (3, t), pixels.
+        y: (3, t), pixels.
+        near: (3, t), nearness of the corners.
+        slope: (2, t), change of the nearness per pixel in x and in y.
+        first_row: (t,), first row of pixels.
+        row_counts: (t,), number of rows of pixels.
     """
 
     x: Floats
@@ -112,6 +155,13 @@ class Prepared:
 
     @classmethod
     def of(cls, flat: Flat, nearness: Floats, height: int) -> Prepared:
+        """Sort the corners of triangles and compute their slopes.
+
+        Args:
+            flat: The triangles.
+            nearness: (3, k), nearness of their corners.
+            height: Pixels.
+        """
         order = np.lexsort((flat.x, flat.y), axis=0)
         x, y, near = (np.take_along_axis(values, order, axis=0) for values in (flat.x, flat.y, nearness))
         (x1, x2), (y1, y2), (n1, n2) = (values[1:] - values[0] for values in (x, y, near))
@@ -125,7 +175,15 @@ class Prepared:
 
 
 def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Floats]]:
-    """The pixels inside the triangles: index of the pixel, of the triangle (rising), and nearness; (n,) each."""
+    """Find the pixels inside the triangles.
+
+    Args:
+        drawn: The triangles.
+        width: Pixels.
+
+    Yields:
+        Index of the pixel, of the triangle (rising), and nearness, (n,) each, in batches.
+    """
     for first, last in _batches(drawn.row_counts):
         triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
         triangle += first
@@ -138,7 +196,7 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Ranges of entries that count about _BATCH together."""
+    """Ranges of entries whose counts add up to about _BATCH."""
     ends = np.cumsum(counts)
     first = 0
     while first < len(counts):
@@ -149,9 +207,9 @@ def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
 
 
 def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Counts, Counts]:
-    """First column inside and first column behind, per row at height y.
+    """The first column inside and the first column after a triangle, for each row at height y.
 
-    An edge's crossing is worked out from its upper corner in both its triangles, so both get the same number.
+    An edge's crossing is computed from its upper corner in both its triangles, so both get the same number.
     """
     x, corner_y = drawn.x[:, triangle], drawn.y[:, triangle]
     long = x[0] + (y - corner_y[0]) * (x[2] - x[0]) / (corner_y[2] - corner_y[0])
@@ -165,7 +223,15 @@ def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Cou
 
 
 def ranges(starts: Counts, counts: Counts) -> tuple[Counts, Counts]:
-    """All numbers start..start + count of each range in turn, and before them which range each comes from."""
+    """List all numbers of several ranges, one range after the other.
+
+    Args:
+        starts: (k,), first number of each range.
+        counts: (k,), length of each range.
+
+    Returns:
+        (n,) each: the range that each number comes from, and the number.
+    """
     which = np.repeat(np.arange(len(counts)), counts)
     offset = starts - (np.cumsum(counts) - counts)
     return which, np.arange(len(which)) + offset[which]

@@ -1,6 +1,6 @@
-"""Our own test picture: grey cells, a glyph in each that no turn and no mirror maps onto itself, and an arrow up.
+"""Our own test picture: grey cells, each with a glyph that no rotation or mirror maps onto itself, and an arrow up.
 
-On a mesh it shows at a glance whether a texture would be squeezed (the cells are square), turned, mirrored or shifted.
+On a mesh it shows at a glance whether a texture would be squeezed (the cells are square), rotated, mirrored or shifted.
 """
 
 from __future__ import annotations
@@ -11,19 +11,24 @@ from inspector.picture.canvas import Mask, Picture
 from inspector.picture.font import written
 
 GLYPHS = "FGJLPQR24579"
-"""Characters of the font that differ from their mirror images and half turns."""
+"""Characters of the font that differ from their mirror images and from themselves upside down."""
 
 _LEVELS = (112, 126, 140, 154)
-"""Grey of the four row kinds; every second cell is lighter by the step."""
+"""Grey of the four kinds of rows; every second cell is lighter by _STEP."""
 _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
 
 def grid_picture(width: int, height: int, *, cells: int = 8) -> Picture:
-    """The picture, width x height pixels, with `cells` cells along its shorter side; cells are as square as they fit.
+    """Draw the test picture.
 
-    Lines and columns of cells alternate in grey; glyphs run on from cell to cell so that neighbours differ. The arrow
-    points to the top of the picture (v = 1) along the middle line between two columns of cells.
+    Rows and columns of cells alternate in grey; glyphs run on from cell to cell, so that neighbours differ. The arrow
+    points to the top of the picture (v = 1) along the line between two columns of cells in the middle.
+
+    Args:
+        width: Pixels.
+        height: Pixels.
+        cells: Cells along the shorter side. They are as square as whole numbers of cells allow.
     """
     side = min(width, height) / cells
     columns, rows = max(round(width / side), 1), max(round(height / side), 1)
@@ -41,7 +46,7 @@ def grid_picture(width: int, height: int, *, cells: int = 8) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """The glyph in the middle, about half as high as the cell; none where the cell is too small to read one."""
+    """Draw the glyph in the middle, about half as high as the cell; none where the cell is too small to read it."""
     scale = min(cell.shape) // 14 or min(cell.shape) // 9
     dots: Mask = written(glyph, scale)[: 7 * scale, : 5 * scale] if scale else np.zeros((0, 0), bool)
     top, left = (cell.shape[0] - dots.shape[0]) // 2, (cell.shape[1] - dots.shape[1]) // 2
@@ -49,7 +54,9 @@ def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) ->
 
 
 def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int, thickness: int) -> None:
-    """From a tenth above the foot to a tenth below the top; the head widens downward from the tip."""
+    """Draw an arrow from a tenth above the bottom to a tenth below the top, with a head that widens downward from the
+    tip.
+    """
     height, width = grey.shape
     tip, foot = height // 10, height - height // 10
     row, column = np.ogrid[:height, :width]
@@ -62,7 +69,11 @@ def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int
 
 
 def grid_of_aspect(aspect: float, longest: int) -> Picture:
-    """The picture in the proportion that a surface wants (width to height), so that its cells come out square on it;
-    its longer side has so many pixels."""
+    """Draw the test picture in the aspect that a surface needs, so that its cells are square on it.
+
+    Args:
+        aspect: Width over height.
+        longest: Pixels along its longer side.
+    """
     width, height = (longest, longest / aspect) if aspect > 1.0 else (longest * aspect, longest)
     return grid_picture(max(round(width), 64), max(round(height), 64))

@@ -1,4 +1,4 @@
-"""Image files that were made elsewhere, decoded in bounded memory."""
+"""Image files from other programs, decoded in bounded memory."""
 
 from __future__ import annotations
 
@@ -31,29 +31,29 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 FORMATS = ("PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP", "JPEG2000", "PPM", "GIF", "DDS", "SGI", "PCX")
-"""Of the picture formats that pillow decodes, those used for maps that need no other program."""
+"""Formats used for texture maps that pillow decodes without another program."""
 
 BROKEN = (
     *(OSError, SyntaxError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError, EOFError),
     *(MemoryError, struct.error, zlib.error),
 )
-"""What decoders raise over damaged files."""
+"""What decoders raise for damaged files."""
 
 _START_OF_SCAN = b"\xff\xda"
 _PIECE = 1 << 20  # bytes read at a time
 
 _MOST_SCANS = 100
-"""Scans of a progressive JPEG file beyond which it is not decoded; encoders write about ten. Each costs a pass over all
-pixels: 1.6 MB of empty scans took 86 s."""
+"""Maximum number of scans of a progressive JPEG file; encoders write about ten. Each costs a pass over all pixels: 1.6
+MB of empty scans took 86 s."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Pixels times scans beyond which a JPEG file is not decoded: about ten seconds."""
+"""Maximum of pixels times scans of a JPEG file: about ten seconds."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 _GREY = 128
-"""What transparency is laid on: neither black nor white lettering vanishes on it."""
+"""Grey under transparent pixels: neither black nor white lettering vanishes on it."""
 
 
 def _open(path: Path) -> BinaryIO:
@@ -61,16 +61,18 @@ def _open(path: Path) -> BinaryIO:
 
 
 def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | None) -> str | None:
-    """Say why an image would take minutes to decode.
+    """Decide whether an image would take minutes to decode.
+
+    Scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3; in coded data FF is followed by
+    0).
 
     Args:
-        stream: The file; it is read and left anywhere.
+        stream: The file; its position changes.
         format_name: Its format as pillow names it.
         size: Width and height, pixels.
 
     Returns:
-        The reason in words, None for an image that is decoded in good time. Scans of a JPEG file are counted by their
-        start-of-scan markers (ITU-T T.81, B.2.3; in coded data FF is followed by 0).
+        The reason in words; None for an image that is decoded in good time.
     """
     if format_name != "JPEG" or size is None:
         return None
@@ -85,16 +87,25 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
 
 
 def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
-    """An image file as (h, w, 3) uint8, transparency laid on grey; no side longer than `longest`, if that is given.
+    """Decode an image file to (h, w, 3) uint8, with transparency over grey and 16 bits per channel shown with 8.
 
-    open_file: how a file is opened that the user has not named. 16 bits a channel are shown with 8. Raises MeshqcError
-    naming file and cause; one with more than IMAGE_PIXELS is not decoded.
+    Args:
+        path: The file.
+        longest: Maximum length of a side, pixels; None for the original size.
+        open_file: How to open a file that the user has not named.
+
+    Raises:
+        MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS; the message names file and cause.
     """
     return _decoded(path, open_file, lambda image, _: np.asarray(_on_grey(_smaller(_eight_bits(image, path), longest))))
 
 
 def image_size(path: Path) -> tuple[int, int]:
-    """Width and height of an image file in pixels, from its first bytes. Raises MeshqcError naming file and cause."""
+    """Width and height of an image file in pixels, from its first bytes.
+
+    Raises:
+        MeshqcError: The file can't be read; the message names it.
+    """
     from PIL import Image
 
     name = Name.from_path(path)
@@ -109,13 +120,13 @@ def image_size(path: Path) -> tuple[int, int]:
 
 @dataclass(frozen=True, eq=False)
 class Layer:
-    """An image file that is drawn on.
+    """An image file to draw on.
 
     Attributes:
-        pixels: Red, green, blue and opacity, (h, w, 4) uint8.
-        bits: Per channel, as the file has them.
-        profile: Its ICC profile if that is one for red, green and blue, as the pixels are; otherwise empty.
-        other_profile: The colour space of a profile that these pixels are not in any more; empty without.
+        pixels: (h, w, 4) uint8, red, green, blue and opacity.
+        bits: Bits per channel in the file.
+        profile: Its ICC profile if that is for red, green and blue, as the pixels are; otherwise empty.
+        other_profile: Colour space of a profile that no longer applies to these pixels; empty if there is none.
     """
 
     pixels: Picture
@@ -125,7 +136,15 @@ class Layer:
 
 
 def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Layer:
-    """An image file with its opacity; otherwise as `read_picture`."""
+    """Decode an image file with its opacity; see `read_picture`.
+
+    Args:
+        path: The file.
+        open_file: How to open a file that the user has not named.
+
+    Raises:
+        MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS.
+    """
 
     def finish(image: Image, stream: BinaryIO) -> Layer:
         profile = image.info.get("icc_profile") or b""
@@ -138,7 +157,12 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 
 
 def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
-    """As the file has them: pillow reads 16-bit colour as 8. The stream is left anywhere."""
+    """Bits per channel in the file. Pillow reads 16-bit colour as 8.
+
+    Args:
+        picture: The opened image.
+        stream: Its file; its position changes.
+    """
     if picture.format == "PNG":
         stream.seek(24)
         return stream.read(1)[0]  # IHDR, PNG specification (ISO/IEC 15948), 11.2.2
@@ -149,14 +173,22 @@ def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
 
 
 def flattened(layer: Picture, longest: int | None = None) -> Picture:
-    """A layer (h, w, 4) as a picture (h, w, 3), as `read_picture` shows a file of it."""
+    """Convert a layer to the picture that `read_picture` makes of such a file.
+
+    Args:
+        layer: (h, w, 4).
+        longest: Maximum length of a side, pixels; None for the original size.
+
+    Returns:
+        (h, w, 3).
+    """
     from PIL import Image
 
     return np.asarray(_on_grey(_smaller(Image.fromarray(layer), longest)))
 
 
 def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image, BinaryIO], T]) -> T:
-    """What `finish` makes of an image and the stream that it is in."""
+    """What `finish` makes of an image and its stream."""
     from PIL import Image, UnidentifiedImageError
 
     name = Name.from_path(path)
@@ -184,7 +216,7 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
 
 
 def _eight_bits(image: Image, path: Path) -> Image:
-    """8 bits per channel, RGB or RGBA."""
+    """Convert to 8 bits per channel, RGB or RGBA."""
     from PIL import Image
 
     if image.mode == "F":

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate under a label: readable on any ground, without hiding what is there."""
+"""Opacity of the plate under a label: readable on any background, without hiding what is there."""
 
 
 @cache
@@ -29,13 +29,23 @@ def _font(size: int) -> FreeTypeFont:
 
 
 def label_size(text: str, size: int) -> tuple[int, int]:
-    """Width and height in pixels of a line of text, which is made safe first. size: pixels of the em."""
+    """Width and height of a line of text, pixels.
+
+    Args:
+        text: Made safe first.
+        size: Pixels of the em.
+    """
     ascent, descent = _font(size).getmetrics()
     return round(_font(size).getlength(safe(text))), ascent + descent
 
 
 def label_mask(text: str, size: int) -> Floats:
-    """(h, w): share of each pixel that the letters of a line cover; see `label_size`."""
+    """Share of each pixel that the letters of a line cover, (h, w).
+
+    Args:
+        text: Made safe first.
+        size: Pixels of the em.
+    """
     from PIL import Image, ImageDraw
 
     wide, high = label_size(text, size)
@@ -45,7 +55,13 @@ def label_mask(text: str, size: int) -> Floats:
 
 
 def fitted_label(text: str, width: int, size: int) -> str:
-    """The text, safe, with its middle left out where it is wider than `width` pixels."""
+    """Shorten a line that is too wide by leaving out its middle.
+
+    Args:
+        text: Made safe first.
+        width: Pixels available.
+        size: Pixels of the em.
+    """
     text = safe(text)
     kept = len(text)
     while kept > 2 and label_size(short := _shortened(text, kept), size)[0] > width:
@@ -63,16 +79,16 @@ def _shortened(text: str, kept: int) -> str:
 def write_label(
     picture: Picture, text: str, left: int, top: int, size: int, *, ink: Colour = INK, plate: Colour | None = None
 ) -> None:
-    """Write a line of text into the picture in place, cut off at the edges.
+    """Write a line of text into a picture in place, cut off at the edges.
 
     Args:
         picture: (h, w, 3).
         text: Made safe first.
-        left: Of the line.
-        top: Of the line.
+        left: Column at which the line begins.
+        top: Row at which the line begins.
         size: Pixels of the em.
         ink: Colour of the letters.
-        plate: Colour of the plate under them, None for none.
+        plate: Colour of the plate under them; None for no plate.
     """
     mask = label_mask(text, size)
     high, wide = mask.shape

@@ -1,4 +1,4 @@
-"""Wires and points: thin lines and dots in the picture, hidden where the surface is nearer."""
+"""Wires and points: thin lines and dots in the picture, hidden where the surface is closer."""
 
 from __future__ import annotations
 
@@ -11,13 +11,25 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Share of the depth by which a line may lie behind the surface it belongs to: rounding, far below any wall."""
+"""Share of the depth by which a line may be behind its own surface: rounding, far thinner than any wall."""
 
 
 def wires(
     camera: Camera, positions: Floats, edges: Integers, width: int, height: int, surface: Raster | None = None
 ) -> Mask:
-    """(height, width): pixels on the lines between the vertices edges (e, 2); those behind `surface` are left out."""
+    """Draw edges as lines.
+
+    Args:
+        camera: The camera.
+        positions: (n, 3), scene units.
+        edges: (e, 2), vertices at the ends.
+        width: Pixels.
+        height: Pixels.
+        surface: What hides lines behind it; None to draw all of them.
+
+    Returns:
+        (height, width), pixels on the lines.
+    """
     start, end = _cut_at_near_plane(camera.to_camera(positions)[edges], camera.near)
     start, end = (camera.to_pixels(point, width, height) for point in (start, end))
     return _visible(_samples(start, end, width, height, camera.perspective), width, height, surface)
@@ -26,22 +38,50 @@ def wires(
 def points(
     camera: Camera, positions: Floats, vertices: Integers, width: int, height: int, surface: Raster | None = None
 ) -> Mask:
-    """(height, width): pixels with one of the vertices (k,) in them; those behind `surface` are left out."""
+    """Draw vertices as points.
+
+    Args:
+        camera: The camera.
+        positions: (n, 3), scene units.
+        vertices: (k,).
+        width: Pixels.
+        height: Pixels.
+        surface: What hides points behind it; None to draw all of them.
+
+    Returns:
+        (height, width), pixels that contain a vertex.
+    """
     return _visible(camera.project(positions[vertices], width, height), width, height, surface)
 
 
 def line_pixels(ends: Floats, width: int, height: int) -> Mask:
-    """(height, width): pixels on the lines (s, 2, 2) between points in pixels; lines with a NaN are left out."""
+    """Draw lines between points in the picture.
+
+    Args:
+        ends: (s, 2, 2), x and y in pixels; lines with NaN are left out.
+        width: Pixels.
+        height: Pixels.
+
+    Returns:
+        (height, width), pixels on the lines.
+    """
     ends = ends[np.isfinite(ends).all(axis=(1, 2))]
     flat = np.concatenate([ends, np.zeros((*ends.shape[:2], 1))], axis=2)
     return _visible(_samples(flat[:, 0], flat[:, 1], width, height, perspective=False), width, height, None)
 
 
 def unhidden(pixels: Floats, surface: Raster) -> Mask:
-    """(n,): which of points (n, 3), x and y in pixels and depth, are in the picture and not behind the surface.
+    """Find the points that are in the picture and not behind the surface.
 
-    A point is compared with the farthest of the nine pixels around it, for on a slope the surface at the pixel's
-    centre can be nearer than the point on it.
+    A point is compared with the farthest of the nine pixels around it, because on a slope the surface at the pixel's
+    centre can be closer than the point on it.
+
+    Args:
+        pixels: (n, 3), x and y in pixels, and depth.
+        surface: What hides points.
+
+    Returns:
+        (n,).
     """
     height, width = surface.depth.shape
     inside = _inside(pixels, width, height)
@@ -71,7 +111,7 @@ def _farthest_around(depth: Floats) -> Floats:
 
 
 def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
-    """Starts and ends (s, 3) of lines (e, 2, 3) in camera space, as far as they lie behind the near plane."""
+    """Starts and ends (s, 3) of lines (e, 2, 3) in camera space, cut at the near plane."""
     finite = np.isfinite(ends).all(axis=(1, 2))
     ends = ends[finite & (ends[..., 2] >= near).any(axis=1)]
     start, end = ends[:, 0].copy(), ends[:, 1].copy()
@@ -86,7 +126,7 @@ def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
 def _samples(start: Floats, end: Floats, width: int, height: int, perspective: bool) -> Floats:
     """Points (n, 3) on lines from start to end (s, 3): one for each pixel along the line's longer axis.
 
-    Taken at the middle of the pixel's column or row, or at the line's end where that comes first.
+    Each is at the centre of the pixel's column or row, or at the line's end if that comes first.
     """
     low, high = _shares_inside(start, end, width, height)
     kept = np.flatnonzero(low <= high)
@@ -107,8 +147,10 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 
 
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
-    """From and to which share of its way each line lies in the picture (after Liang and Barsky 1984); from is greater
-    than to where it doesn't at all."""
+    """The shares of its length from and to which each line is in the picture (after Liang and Barsky 1984).
+
+    From is greater than to if no part of the line is in it.
+    """
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):
         way, place = end[:, axis] - start[:, axis], start[:, axis]

@@ -1,4 +1,4 @@
-"""Problems picked out in a picture by form as well as by colour: hatched faces, crosses, frames."""
+"""Problems marked in a picture by shape as well as by colour: hatched faces, crosses, frames."""
 
 from __future__ import annotations
 
@@ -14,13 +14,20 @@ from inspector.picture.raster import Raster
 from inspector.picture.shape import Shape
 
 MARK: Colour = (250, 196, 70)
-"""Light against the surface, dark stripes between: the form shows in grey as well."""
+"""Light on the surface, with dark stripes between: the shape shows in grey as well."""
 
 _FRAMES_AT_MOST = 60
 
 
 def hatch(picture: Picture, mask: Mask, *, period: int = 8, rising: bool = True) -> None:
-    """Stripes of MARK and DARK over the mask (h, w), in place."""
+    """Draw stripes of MARK and DARK over a mask, in place.
+
+    Args:
+        picture: (h, w, 3).
+        mask: (h, w).
+        period: Pixels from stripe to stripe.
+        rising: Whether stripes rise to the right.
+    """
     height, width = mask.shape
     wide = stripes(height, width, period=period, thickness=max(period // 2, 1), rising=rising)
     picture[mask & wide] = MARK
@@ -30,10 +37,18 @@ def hatch(picture: Picture, mask: Mask, *, period: int = 8, rising: bool = True)
 def mark_faces(
     picture: Picture, raster: Raster, camera: Camera, positions: Floats, shape: Shape, marked: Integers
 ) -> None:
-    """Hatch the faces `marked` (k,) where they are seen; a frame stands around each that covers no pixel at all.
+    """Hatch faces where they are visible, and draw a frame around each face that covers no pixel, in place.
 
-    A face covers none if it is too small, without area, or hidden: the frame says that there is one to look for. Too
-    many of them would hide the picture (the far side of a surface that is marked all over): then there are none.
+    A face covers no pixel if it is too small, has no area, or is hidden; the frame shows that it exists. If there are
+    too many frames (the far side of a surface that is marked all over), they would hide the picture, so none is drawn.
+
+    Args:
+        picture: (h, w, 3).
+        raster: What each pixel sees.
+        camera: The camera.
+        positions: (n, 3), scene units.
+        shape: The frame's shape.
+        marked: (k,), indices of faces.
     """
     chosen = np.isin(shape.face, marked)
     hatch(picture, raster.covered & np.append(chosen, False)[raster.triangle])
@@ -52,7 +67,15 @@ def mark_faces(
 
 
 def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: Floats, marked: Integers) -> None:
-    """A cross on each of the vertices (k,); its middle is left open where the surface hides the vertex."""
+    """Draw a cross on vertices, in place; its centre is left open where the surface hides the vertex.
+
+    Args:
+        picture: (h, w, 3).
+        raster: What each pixel sees.
+        camera: The camera.
+        positions: (n, 3), scene units.
+        marked: (k,), indices of vertices.
+    """
     height, width = raster.triangle.shape
     pixels = camera.project(positions[marked], width, height)
     pixels = pixels[np.isfinite(pixels).all(axis=1)]
@@ -62,7 +85,9 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
 
 
 def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mask:
-    """A form that fits a picture of this height: dots (2 r + 1, 2 r + 1) by their distances from its middle lines."""
+    """A shape of a size that suits the height of the picture: (2 r + 1, 2 r + 1) dots, by distance from its middle
+    lines.
+    """
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))
     return inside(away[:, None], away[None, :], reach)
@@ -81,7 +106,7 @@ def _frame(down: Integers, across: Integers, reach: int) -> Mask:
 
 
 def _stamp_at(picture: Picture, pixels: Floats, form: Mask) -> None:
-    """The form in MARK on a dark rim, its middle at each point; points far outside the picture are passed over."""
+    """Draw the shape in MARK on a dark outline, centred on each point; points far outside the picture are skipped."""
     height, width = picture.shape[:2]
     near = (np.abs(pixels[:, :2] - np.array([width, height]) / 2.0) < np.array([width, height])).all(axis=1)
     places = np.unique(np.floor(pixels[near, 1::-1]).astype(int), axis=0)

@@ -1,8 +1,8 @@
-"""Moving pictures: MP4 with H.264 (ISO/IEC 14496-12 and -10), animated GIF, WebP and PNG (APNG: ISO/IEC 15948,
-third edition).
+"""Moving pictures: MP4 with H.264 (ISO/IEC 14496-12 and -10), animated GIF, WebP and PNG (APNG: ISO/IEC 15948, third
+edition).
 
-MP4 is written picture by picture through PyAV (the extra `movie`), so that memory does not grow with the length. The
-other three are written by Pillow, which needs all pictures at once.
+MP4 is written picture by picture with PyAV (the extra `movie`), so that memory does not grow with the length. The other
+formats are written by Pillow, which needs all pictures together.
 """
 
 from __future__ import annotations
@@ -22,15 +22,22 @@ STREAMED = ".mp4"
 ENDINGS = (".png", ".gif", ".webp", STREAMED)
 
 _QUALITY = "18"
-"""Constant rate factor of H.264: at 18 the difference is hardly seen, and lettering stays sharp. Common practice, no
-source."""
+"""Constant rate factor of H.264: at 18 the loss is hardly visible, and lettering stays sharp (common practice, no
+source)."""
 
 _PRESET = "veryfast"
-"""How long the encoder looks for what repeats: files get a few per cent larger and take a fraction of the time."""
+"""How long the encoder searches for repetition: files are a few per cent larger and take a fraction of the time."""
 
 
 def require(ending: str) -> None:
-    """Raise MeshqcError where what a kind of file needs is not installed."""
+    """Check that what a kind of file needs is installed.
+
+    Args:
+        ending: One of ENDINGS.
+
+    Raises:
+        MeshqcError: A package is missing.
+    """
     if ending == STREAMED:
         try:
             import av  # noqa: F401
@@ -39,15 +46,15 @@ def require(ending: str) -> None:
 
 
 def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
-    """A moving picture that repeats without end where the format can say so.
+    """Encode a moving picture; it repeats endlessly if the format can state that.
 
     Args:
-        pictures: (height, width, 3) uint8 RGB, all of one size; taken one by one for MP4.
-        rate: pictures per second.
-        ending: one of ENDINGS.
+        pictures: (height, width, 3) uint8 RGB, all of one size. For MP4 they are taken one by one.
+        rate: Pictures per second.
+        ending: One of ENDINGS.
 
     Raises:
-        ValueError: there is no picture, or they differ in size.
+        ValueError: There is no picture, or they differ in size.
     """
     rest = iter(pictures)
     first = next(rest, None)

@@ -1,4 +1,4 @@
-"""Pictures to PNG (ISO/IEC 15948) and PDF (ISO 32000-1)."""
+"""Pictures as PNG (ISO/IEC 15948) and PDF (ISO 32000-1)."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from inspector.picture.canvas import Picture
 
 
 def png_bytes(picture: Picture) -> bytes:
-    """An 8-bit PNG of (h, w, 3), or with alpha of (h, w, 4)."""
+    """Encode (h, w, 3), or with opacity (h, w, 4), as an 8-bit PNG."""
     from PIL import Image
 
     stream = io.BytesIO()
@@ -22,11 +22,11 @@ def png_bytes(picture: Picture) -> bytes:
 
 
 def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
-    """A PNG of a texture, without opacity where every pixel is opaque.
+    """Encode a texture as PNG, without opacity if every pixel is opaque.
 
     Args:
         pixels: (h, w, 4), red, green, blue and opacity.
-        profile: The ICC profile of its colours, empty without.
+        profile: ICC profile of its colours; empty for none.
     """
     from PIL import Image
 
@@ -40,11 +40,11 @@ _A4 = 297.0 / 25.4
 """Longer side of A4 in inches (ISO 216)."""
 
 _EPOCH = 315_532_800
-"""Date of a PDF, 1980-01-01 in seconds since 1970: the same pictures give the same bytes."""
+"""Date of a PDF, 1980-01-01 in seconds since 1970, so that the same pictures give the same bytes."""
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:
-    """A PDF of pictures (h, w, 3), one per page, each as wide as A4 in landscape."""
+    """Make a PDF of pictures (h, w, 3), one per page. The first is as wide as A4 in landscape."""
     from PIL import Image
 
     first, *rest = (Image.fromarray(page) for page in pages)

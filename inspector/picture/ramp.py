@@ -1,4 +1,4 @@
-"""Values as shades from blue to yellow, with a letter to each shade that they can be read by without colour."""
+"""Values as shades from blue to yellow, with a letter for each shade, so that they can be read without colour."""
 
 from __future__ import annotations
 
@@ -16,15 +16,21 @@ Steps = npt.NDArray[np.int64]
 NO_VALUE = -1
 
 _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
-"""A dark blue and a light yellow, which 256 colours have as well. Colour-blind eyes tell them apart, and the lightness
-rises evenly (the idea of the map "cividis": Nunez, Anderton and Renslow 2018). It is so far from the ground, and each
-step's from the next, that ten characters by ink still tell six steps apart."""
+"""A dark blue and a light yellow that are also among the 256 terminal colours. Colour-blind people can distinguish
+them, and lightness rises evenly (the idea of the map "cividis": Nunez, Anderton and Renslow 2018). The steps are so far
+from the background and from each other that ten characters of rising density still show six steps."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 
 @dataclass(frozen=True)
 class Ramp:
-    """`count` equal steps (at most 26) from `low` to `high`; A is the lowest and the darkest."""
+    """Equal steps of value, each with a colour and a letter; A is the lowest and the darkest.
+
+    Attributes:
+        low: Where the lowest step begins.
+        high: Where the highest step ends.
+        count: Number of steps, at most 26.
+    """
 
     low: float
     high: float
@@ -32,11 +38,12 @@ class Ramp:
 
     @property
     def letters(self) -> str:
+        """The letters of all steps, from A."""
         return "".join(chr(ord("A") + step) for step in range(self.count))
 
     @cached_property
     def colours(self) -> Picture:
-        """(count, 3) uint8."""
+        """The colours of all steps, (count, 3) uint8."""
         return np.rint(np.linspace(_LOW, _HIGH, self.count)).astype(np.uint8)
 
     @property
@@ -45,12 +52,12 @@ class Ramp:
         return np.linspace(self.low, self.high, self.count + 1)
 
     def steps(self, values: Floats) -> Steps:
-        """The step that each value falls into, NO_VALUE for NaN; values beyond the ends fall into the end steps."""
+        """The step of each value, NO_VALUE for NaN. Values beyond the ends are in the end steps."""
         step = np.searchsorted(self.bounds[1:-1], values, "right")
         return np.where(np.isnan(values), NO_VALUE, step)
 
     def picture(self, values: Floats) -> Picture:
-        """(h, w) -> (h, w, 3): the shade of each value; grey stripes where there is none."""
+        """The shade of each value (h, w) as a picture (h, w, 3), with grey stripes for NaN."""
         steps = self.steps(values)
         picture = self.colours[steps]
         missing = steps == NO_VALUE

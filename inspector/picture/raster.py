@@ -1,6 +1,6 @@
-"""Which triangle is seen in which pixel, how far away, and where on the triangle.
+"""Which triangle each pixel sees, how far away, and where on the triangle.
 
-A z-buffer: of the triangles on a pixel's centre (`inspector.picture.fragments`) the nearest is seen.
+A z-buffer: of the triangles on a pixel's centre (`inspector.picture.fragments`), the nearest is visible.
 """
 
 from __future__ import annotations
@@ -20,18 +20,23 @@ NONE = -1
 """In `Raster.triangle`: no triangle is seen here."""
 
 _AT_ONCE = 1 << 18
-"""Pixels worked on at a time: on the way each takes a few hundred bytes."""
+"""Pixels in one batch: each takes a few hundred bytes in between."""
 
 
 @dataclass(frozen=True, eq=False)
 class Raster:
     """What each pixel sees.
 
-    triangle (h, w) int32: index of the nearest triangle, NONE without any; the lower index of two at the same depth.
-    depth (h, w) float64: along the line of sight, scene units; infinity without any.
-    weights (h, w, 3) float64: of the triangle's corners at the pixel's centre, sum 1; 0 without. Perspective-correct:
-    Heckbert 1989, "Fundamentals of texture mapping and image warping".
-    block: side of the blocks of pixels that share what they see, where there is too much to draw (FRAGMENTS).
+    Weights are perspective-correct: Heckbert 1989, "Fundamentals of texture mapping and image warping".
+
+    Attributes:
+        triangle: (h, w) int32, index of the nearest triangle, NONE if there is none. Of two at the same depth, the
+            lower index.
+        depth: (h, w) float64, along the line of sight, scene units; infinity where there is no triangle.
+        weights: (h, w, 3) float64, weights of the triangle's corners at the pixel's centre, which add up to 1; 0 where
+            there is no triangle.
+        block: Side of the blocks of pixels that share what they see; above 1 where there is too much to draw
+            (FRAGMENTS).
     """
 
     triangle: Indices
@@ -41,16 +46,20 @@ class Raster:
 
     @property
     def covered(self) -> npt.NDArray[np.bool_]:
-        """(h, w): whether any triangle is seen."""
+        """(h, w): whether any triangle is visible."""
         return np.not_equal(self.triangle, NONE)
 
 
 def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = True) -> Raster:
-    """Draw triangles into a z-buffer of width x height pixels.
+    """Draw triangles into a z-buffer. Their orientation doesn't matter.
 
-    corners (t, 3, 3) float64: x and y in pixels, y downward, and depth, positive with perspective (cut at the near
-    plane first, see `view`). Orientation doesn't matter. Triangles with a corner that isn't finite are left out, and
-    so are those without area.
+    Args:
+        corners: (t, 3, 3) float64: x and y in pixels, y downward, and depth, which must be positive with perspective
+            (cut at the near plane first, see `view`). Triangles without area or with a corner that isn't finite are
+            left out.
+        width: Pixels.
+        height: Pixels.
+        perspective: Whether the depths are those of a pinhole.
     """
     block = block_of(corners, width, height)
     if block > 1:
@@ -64,15 +73,15 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
 
 @dataclass(frozen=True, eq=False)
 class Owners:
-    """What each pixel sees, without where on the triangle.
+    """Which triangle each pixel sees, without the position on the triangle.
 
     Attributes:
-        owner: (h, w) int32; place in `source` of the nearest triangle, NONE without any.
-        nearest: (h, w) float64; the inverse of its depth with perspective, else minus its depth; minus infinity
-            without any.
-        source: (k,); index of each triangle that may be seen.
-        block: side of the blocks of pixels that share what they see, as in `Raster`.
-        perspective: as given.
+        owner: (h, w) int32, index in `source` of the nearest triangle, NONE if there is none.
+        nearest: (h, w) float64, the inverse of its depth with perspective, otherwise minus its depth; minus infinity
+            where there is no triangle.
+        source: (k,), index of each triangle that may be visible.
+        block: Side of the blocks of pixels that share what they see, as in `Raster`.
+        perspective: Whether the depths are those of a pinhole.
     """
 
     owner: Indices
@@ -83,7 +92,7 @@ class Owners:
 
     @property
     def depth(self) -> Floats:
-        """(h, w), along the line of sight, scene units; infinity without any."""
+        """(h, w), along the line of sight, scene units; infinity where there is no triangle."""
         if not self.perspective:
             return -self.nearest
         far: Floats = np.full(self.nearest.shape, np.inf)
@@ -91,7 +100,14 @@ class Owners:
 
 
 def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = True) -> Owners:
-    """The z-buffer alone, for triangles as `rasterise` takes them."""
+    """Draw triangles into a z-buffer, without positions on the triangles; see `rasterise`.
+
+    Args:
+        corners: (t, 3, 3) float64, as for `rasterise`.
+        width: Pixels.
+        height: Pixels.
+        perspective: Whether the depths are those of a pinhole.
+    """
     block = block_of(corners, width, height)
     columns, rows = -(-width // block), -(-height // block)
     flat = Flat.of(in_blocks(corners, block) if block > 1 else corners, columns, rows)
@@ -127,7 +143,9 @@ def _drawn(corners: Floats, width: int, height: int, perspective: bool) -> Raste
 
 
 def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
-    """The z-buffer: the nearest triangle of each pixel, NONE without any, and its nearness; (width * height,) each."""
+    """The z-buffer: the nearest triangle of each pixel, NONE if there is none, and its nearness; (width * height,)
+    each.
+    """
     nearest = np.full(width * height, -np.inf)
     owner: Indices = np.full(width * height, NONE, np.int32)
     if _native.active and width > 0:
@@ -140,7 +158,9 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
 
 
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:
-    """Triangles come in rising order, so that of two at the same depth the lower one keeps the pixel."""
+    """Keep the nearest triangle. They come in rising order, so that of two at the same depth the lower index keeps the
+    pixel.
+    """
     ahead = near > nearest[pixel]
     pixel, triangle, near = pixel[ahead], triangle[ahead], near[ahead]
     np.maximum.at(nearest, pixel, near)
@@ -149,7 +169,7 @@ def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Coun
 
 
 def _weights(x: Floats, y: Floats, pixel: Counts, width: int) -> Floats:
-    """(3, n): shares of each corner of triangles x, y (3, n) at the centres of pixels (n,), by area in the picture."""
+    """Weights (3, n) of the corners of triangles x, y (3, n) at the centres of pixels (n,), by area in the picture."""
     (x1, x2), (y1, y2) = x[1:] - x[0], y[1:] - y[0]
     row, column = np.divmod(pixel, width)
     across, down = column + 0.5 - x[0], row + 0.5 - y[0]

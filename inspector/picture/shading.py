@@ -1,4 +1,4 @@
-"""A light over the left shoulder and a light on the rim, the same on both sides of the surface."""
+"""A light over the left shoulder and a rim light, the same on both sides of the surface."""
 
 from __future__ import annotations
 
@@ -12,20 +12,26 @@ from inspector.picture.camera import Camera
 from inspector.picture.raster import Raster
 
 _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
-"""From the surface to the light, in camera axes (right, up, forward): over the left shoulder, so that forms show."""
+"""From the surface to the light, in camera axes (right, up, forward): over the left shoulder, so that shapes show."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
-"""Brightness that a surface has in any case, dark but apart from the ground; that the light adds at most; and that the
-rim adds at most, where the surface turns away from the eye. In the few pixels that a terminal has, the rim is what
-makes the outline and the folds stand out."""
+"""Brightness that a surface always has, dark but distinct from the background; the most that the light adds; and the
+most that the rim adds, where the surface turns away from the eye. In the few pixels of a terminal, the rim makes
+outlines and folds stand out."""
 _RIM_WIDTH = 4
 """Exponent: the higher, the narrower the rim."""
 
 
 def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt.NDArray[np.integer]) -> Floats:
-    """(h, w) from _AMBIENT to 1, by the angle to the light (Lambert's law) and to the eye; 0 where nothing is seen.
+    """Brightness of each pixel (h, w) from _AMBIENT to 1, by the angles to the light (Lambert's law) and to the eye.
 
-    Flat: a triangle is one shade, as the faces are; smoothed normals would hide a crease or a turned face.
+    Each triangle has one shade, because smoothed normals would hide a crease or a flipped face.
+
+    Args:
+        raster: What each pixel sees; 0 where it sees nothing.
+        camera: The camera.
+        positions: (n, 3), scene units.
+        triangles: (t, 3), vertices.
     """
     seen = np.zeros(len(triangles) + 1, bool)
     seen[raster.triangle] = True  # NONE falls on the last
@@ -42,7 +48,7 @@ class Light:
     Attributes:
         bright: (k,), from _AMBIENT to 1.
         rest: (k,), the part of it that doesn't come from the light: _AMBIENT and the rim.
-        normal: (3, k), unit vectors at a right angle to the triangles, on the side of the eye; 0 without an area.
+        normal: (3, k), unit normals of the triangles, on the side of the eye; 0 without area.
     """
 
     bright: Floats
@@ -51,7 +57,12 @@ class Light:
 
 
 def light_on(camera: Camera, corners: Floats) -> Light:
-    """Light on triangles with corners (k, 3, 3) in the scene."""
+    """Compute the light on triangles.
+
+    Args:
+        camera: The camera.
+        corners: (k, 3, 3), scene units.
+    """
     a, b, c = np.ascontiguousarray(corners.transpose(1, 2, 0))
     across = _cross(b - a, c - a)
     sight = (a + b + c) / 3.0 - camera.position[:, None] if camera.perspective else camera.axes[2][:, None]
@@ -66,10 +77,18 @@ def light_on(camera: Camera, corners: Floats) -> Light:
 
 
 def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Floats) -> Floats:
-    """(3, k): the direction to the light as a normal map states directions: along u, along v, and off the surface.
+    """The direction to the light in the axes of a normal map: along u, along v, and off the surface.
 
-    corners (k, 3, 3) in the scene, uvs (k, 3, 2) of the same corners, normal (3, k) as in `Light`. 0 for a triangle
-    whose UVs have no area. Tangents by Lengyel 2001, "Computing tangent space basis vectors"; made orthogonal.
+    Tangents by Lengyel 2001, "Computing tangent space basis vectors", made orthogonal.
+
+    Args:
+        camera: The camera.
+        corners: (k, 3, 3), scene units.
+        uvs: (k, 3, 2), UVs of the same corners.
+        normal: (3, k), as in `Light`.
+
+    Returns:
+        (3, k); 0 for a triangle whose UVs have no area.
     """
     one, two = (np.ascontiguousarray((corners[:, at] - corners[:, 0]).T) for at in (1, 2))
     (u1, v1), (u2, v2) = (np.ascontiguousarray((uvs[:, at] - uvs[:, 0]).T) for at in (1, 2))
@@ -84,7 +103,7 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
 
 
 def _unit(vectors: Floats) -> Floats:
-    """Of vectors (3, n); 0 for one without length."""
+    """Vectors (3, n) at length 1; 0 for a vector without length."""
     size = np.sqrt((vectors**2).sum(axis=0))
     return np.asarray(np.divide(vectors, size, out=np.zeros_like(vectors), where=size > 0.0))
 
@@ -95,5 +114,5 @@ def _cosine(product: Floats, lengths: Floats) -> Floats:
 
 
 def _cross(a: Floats, b: Floats) -> Floats:
-    """Of vectors (3, n) each, (3, n); the library's own is several times slower on many short ones."""
+    """Cross products (3, n) of vectors (3, n); `numpy.cross` is several times slower on many short ones."""
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

@@ -1,4 +1,4 @@
-"""The part of a frame that pictures need and that stays while its faces and UVs stay."""
+"""The part of a frame that pictures need and that is constant while its faces and UVs are."""
 
 from __future__ import annotations
 
@@ -14,8 +14,14 @@ from inspector.surface.triangles import Triangles
 
 @dataclass(frozen=True, eq=False)
 class Shape:
-    """triangles (t, 3): vertices; face (t,): the face that each is a part of; edges (e, 2): vertices at the ends of
-    the faces' sides, each once; corner_uvs (t, 3, 2) float64: NaN where a corner has no legal UV."""
+    """Triangles, edges and UVs of a frame.
+
+    Attributes:
+        triangles: (t, 3), vertices.
+        face: (t,), the face that each triangle is part of.
+        edges: (e, 2), vertices at the ends of the faces' edges, each edge once.
+        corner_uvs: (t, 3, 2) float64; NaN where a corner has no legal UV.
+    """
 
     triangles: Integers
     face: Integers
@@ -24,7 +30,12 @@ class Shape:
 
 
 def shape_of(frame: Frame, triangles: Triangles) -> Shape:
-    """The shape of a frame whose faces are cut into `triangles` (see `inspector.surface.triangles.Triangulator`)."""
+    """Make the shape of a frame.
+
+    Args:
+        frame: The frame.
+        triangles: Its faces cut into triangles (see `inspector.surface.triangles.Triangulator`).
+    """
     corners = frame.corners
     vt = corners.vt[triangles.corners]
     uvs = np.full((*vt.shape, 2), np.nan)

@@ -1,4 +1,4 @@
-"""Several pictures on one, each with its caption."""
+"""Several pictures on one sheet, each with its caption."""
 
 from __future__ import annotations
 
@@ -14,7 +14,12 @@ GAP = 6
 
 @dataclass(frozen=True, eq=False)
 class Captioned:
-    """A picture (h, w, 3) and the line under it; the caption may come from a file, it is made safe."""
+    """A picture and its caption.
+
+    Attributes:
+        picture: (h, w, 3).
+        caption: One line; it may come from a file and is made safe.
+    """
 
     picture: Picture
     caption: str
@@ -23,17 +28,17 @@ class Captioned:
 def contact_sheet(
     pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "", ink: Colour = INK
 ) -> Picture:
-    """Rows of `columns` pictures, first on the upper left; each in a box as large as the largest, and its caption.
+    """Arrange pictures in rows, from the upper left, each in a box as large as the largest, with its caption below.
 
     Args:
-        pictures: one or more.
-        columns: pictures in a row.
-        size: of the letters, pixels of the em. Captions wider than a picture lose their middle.
-        title: a line above all pictures, empty for none.
-        ink: colour of the letters.
+        pictures: One or more.
+        columns: Pictures in a row.
+        size: Pixels of the em of the letters. Captions wider than a picture lose their middle.
+        title: A line above all pictures; empty for none.
+        ink: Colour of the letters.
 
     Raises:
-        ValueError: there is no picture.
+        ValueError: There is no picture.
     """
     if not pictures:
         raise ValueError("a contact sheet takes one or more pictures")
@@ -56,7 +61,13 @@ def contact_sheet(
 
 
 def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Picture:
-    """Pictures of one size without gaps, first on the upper left, each with its caption in its upper left corner."""
+    """Arrange pictures without gaps, from the upper left, each with its caption in its upper left corner.
+
+    Args:
+        pictures: One or more of one size.
+        columns: Pictures in a row.
+        size: Pixels of the em of the captions.
+    """
     height, width = pictures[0].picture.shape[:2]
     rows = -(-len(pictures) // columns)
     whole = blank(columns * width, rows * height) if len(pictures) > 1 else pictures[0].picture.copy()

@@ -1,4 +1,4 @@
-"""Pictures to Sixel (DEC's VT330/VT340 Programmer Reference Manual, volume 2, chapter 14)."""
+"""Pictures as Sixel (DEC's VT330/VT340 Programmer Reference Manual, volume 2, chapter 14)."""
 
 from __future__ import annotations
 
@@ -11,27 +11,24 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 COLOURS = 256
-"""Colour registers of a picture. A VT340 had 16, the terminals of today that draw Sixel have 256 (xterm, from
-memory)."""
+"""Colour registers of a picture. A VT340 had 16; today's terminals that draw Sixel have 256 (xterm, from memory)."""
 
 _LEVELS = 63
-"""Steps of light that each channel keeps. The protocol has 100; more steps bring more colours, each of which is a line
-of characters of its own, and are hardly seen."""
+"""Levels of each channel. The protocol has 100, but more levels make more colours, each of which is another line of
+characters, and the difference is hardly visible."""
 
-_BAND = 6  # rows of pixels that one character holds, the lowest bit on top
+_BAND = 6  # rows of pixels in one character, the lowest bit on top
 _FIRST = 63  # code of the character without a pixel
-_SHORTEST_RUN = 4  # equal characters from which a repeat `!4?` is not longer
+_SHORTEST_RUN = 4  # equal characters from which a repeat such as `!4?` is not longer
 
 
 def sixel(picture: Picture) -> str:
-    """The picture as an escape sequence, from DCS to ST.
+    """Encode a picture as an escape sequence, from DCS to ST.
+
+    Only the picture's pixels are drawn: the rest of the last band, which is six pixels high, stays as it was.
 
     Args:
-        picture: (h, w, 3). More than 256 colours are brought down to 256.
-
-    Returns:
-        The sequence. A pixel is drawn where the picture has one and nowhere else: the rest of the last band, which is
-        six pixels high, stays as it was.
+        picture: (h, w, 3). More than 256 colours are reduced to 256.
     """
     indices, palette = _indexed(picture)
     height, width = indices.shape
@@ -44,7 +41,7 @@ def sixel(picture: Picture) -> str:
 
 
 def _indexed(picture: Picture) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.uint8]]:
-    """(h, w), and the colours (n, 3)."""
+    """Colour indices (h, w), and the colours (n, 3)."""
     from PIL import Image
 
     red, green, blue = np.moveaxis((picture.astype(np.int32) * _LEVELS + 127) // 255, 2, 0)
@@ -57,7 +54,7 @@ def _indexed(picture: Picture) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.ui
 
 
 def _characters(indices: npt.NDArray[np.uint8]) -> Iterator[str]:
-    """Band by band, and in each colour by colour; runs of equal characters are counted."""
+    """The characters band by band, and in each band colour by colour; runs of equal characters are counted."""
     height, width = indices.shape
     row = np.arange(height)[:, None]
     # Each pixel's band, colour and column as one number; pixels of equal numbers share a character.

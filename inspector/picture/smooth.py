@@ -1,5 +1,7 @@
-"""Pictures with smooth edges: several samples per pixel decide which triangles are seen in it and how much of each, and
-each of these is given its colour once, in the middle of its samples."""
+"""Pictures with smooth edges: several samples per pixel decide which triangles it sees and how much of each.
+
+Each of these triangles is coloured once, at the centre of its samples.
+"""
 
 from __future__ import annotations
 
@@ -21,26 +23,26 @@ from inspector.picture.shape import Shape
 from inspector.picture.view import Pieces, pieces_of
 
 PLAIN, BARE = -2, -1
-"""In `Coats.of_triangle`: no texture is shown on purpose; there is none, so that stripes show."""
+"""In `Coats.of_triangle`: no texture on purpose; no texture although there should be one, which shows as stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
-"""How much of the light a texture takes: enough for the form of the surface, little enough for the texture to be
-judged. With a normal map the light is what is to be judged."""
+"""Share of the light that a texture shows: enough for the shape of the surface, and little enough to judge the texture.
+With a normal map, the light is what is judged."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Beyond, a texture coordinate has no digits left after the decimal point that a texture could show."""
+"""Above it, a texture coordinate has no digits left after the decimal point that a texture could show."""
 
 
 @dataclass(frozen=True, eq=False)
 class Textures:
-    """Textures at all sizes, each half of the one before.
+    """Textures in all sizes, each half of the size before.
 
     Attributes:
-        data: (bytes,) uint8; rows of red, green and blue.
-        levels: (n, 3) int64; where in `data` a size begins, its width and its height.
-        first: (m, 2) int64; of each texture, its first row in `levels`, and how many there are.
+        data: (bytes,) uint8, rows of red, green and blue.
+        levels: (n, 3) int64: where in `data` a size begins, its width and its height.
+        first: (m, 2) int64: for each texture, its first row in `levels`, and its number of rows.
     """
 
     data: npt.NDArray[np.uint8]
@@ -49,7 +51,7 @@ class Textures:
 
     @classmethod
     def of(cls, pictures: Sequence[Picture]) -> Textures:
-        """Of pictures (h, w, 3)."""
+        """Make all sizes of pictures (h, w, 3)."""
         from PIL import Image
 
         parts: list[npt.NDArray[np.uint8]] = []
@@ -78,12 +80,12 @@ class Textures:
 
 @dataclass(frozen=True, eq=False)
 class Coats:
-    """What lies on the triangles of a shape.
+    """The textures on the triangles of a shape.
 
     Attributes:
-        textures: colours and normal maps.
-        of_triangle: (t, 2) int32; which texture gives a triangle its colour (PLAIN or BARE without one), and which its
-            normals (-1 for none).
+        textures: Colour maps and normal maps.
+        of_triangle: (t, 2) int32: index of the triangle's colour map (PLAIN or BARE without one), and of its normal map
+            (-1 for none).
     """
 
     textures: Textures
@@ -91,23 +93,28 @@ class Coats:
 
 
 def fineness(width: int, height: int) -> int:
-    """How many samples a pixel has each way."""
+    """Samples along each side of a pixel.
+
+    Args:
+        width: Width of the picture, pixels.
+        height: Height of the picture, pixels.
+    """
     return max(factor for factor in (1, 2, 3) if factor == 1 or factor**2 * width * height <= limits.DRAWN_PIXELS)
 
 
-@np.errstate(all="ignore")  # numbers beyond all bounds are drawn as nothing
+@np.errstate(all="ignore")  # numbers out of all bounds are not drawn
 def draw_smooth(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, ground: Picture, *, with_wires: bool = False
 ) -> Picture:
-    """A frame on a ground.
+    """Draw a frame on a background.
 
     Args:
-        camera: where it is taken from.
+        camera: The camera.
         positions: (n, 3) float64, scene units.
-        shape: of the frame.
-        coats: what lies on its triangles.
-        ground: (h, w, 3), what is behind it; it is not changed.
-        with_wires: whether edges of faces are drawn.
+        shape: The frame's shape.
+        coats: The textures on its triangles.
+        ground: (h, w, 3), the background; it is not changed.
+        with_wires: Whether edges of faces are drawn.
     """
     height, width = ground.shape[:2]
     factor = fineness(width, height)
@@ -134,7 +141,7 @@ def draw_smooth(
 
 
 def _reach(pieces: Pieces, width: int, height: int, factor: int) -> tuple[int, int, int, int]:
-    """Left, top, right and bottom of the part of the picture in which something may be seen, pixels."""
+    """Left, top, right and bottom of the part of the picture in which something may be visible, pixels."""
     places = pieces.corners[..., :2].reshape(-1, 2) / factor
     places = places[np.isfinite(places).all(axis=1)]
     if not len(places):
@@ -145,15 +152,15 @@ def _reach(pieces: Pieces, width: int, height: int, factor: int) -> tuple[int, i
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """Triangles ready to be given colours, one row for each of `Owners.source`.
+    """Triangles ready to be coloured, one row for each of `Owners.source`.
 
     Attributes:
-        planes: (k, 9) float64; the inverse of the depth and the texture coordinates over the depth, as constant, slope
-            along x and slope along y each: they are linear in the picture (Heckbert 1989, "Fundamentals of texture
-            mapping and image warping", section 3).
-        light: (k, 7) float64; brightness; direction to the light along u, along v and off the surface; of a triangle
-            with a normal map, what doesn't come from the light, and what the light adds at most; the share of the light
-            that a texture takes.
+        planes: (k, 9) float64: the inverse of the depth, and the texture coordinates over the depth, each as constant,
+            slope along x and slope along y, because they are linear in the picture (Heckbert 1989, "Fundamentals of
+            texture mapping and image warping", section 3).
+        light: (k, 7) float64: brightness; direction to the light along u, along v and off the surface; for a triangle
+            with a normal map, the part that doesn't come from the light, and the most that the light adds; share of the
+            light that a texture shows.
         coats: (k, 2) int32, as in `Coats`.
     """
 
@@ -165,7 +172,7 @@ class Drawn:
 def _drawn(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, pieces: Pieces, corners: Floats, seen: Owners
 ) -> Drawn:
-    """Those of `seen.source`; corners (k, 3, 3) of all pieces, in samples of the window."""
+    """Prepare the triangles of `seen.source`; corners (k, 3, 3): of all pieces, in samples of the window."""
     kept = seen.source
     source = pieces.source[kept]
     uvs = pieces.of_corners(shape.corner_uvs, kept)
@@ -189,14 +196,14 @@ def _drawn(
 
 
 def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture, factor: int) -> None:
-    """Lay the samples on a picture in place.
+    """Colour the samples and blend them into a picture, in place.
 
     Args:
-        owner: (h * factor, w * factor) int32; the triangle of `drawn` that each sample sees, NONE without any.
-        drawn: the triangles.
-        textures: that lie on them.
+        owner: (h * factor, w * factor) int32, the triangle of `drawn` that each sample sees, NONE if there is none.
+        drawn: The triangles.
+        textures: The textures on them.
         picture: (h, w, 3), contiguous.
-        factor: samples of a pixel each way.
+        factor: Samples along each side of a pixel.
     """
     if _native.active:
         given = (owner, drawn.planes, drawn.light, drawn.coats, textures.data, textures.levels, textures.first)
@@ -215,8 +222,9 @@ def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture
 
 
 def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
-    """Each triangle in each pixel: index of the pixel, of the triangle, x and y of the middle of its samples, in
-    samples, and the share of the pixel that they are; (n,) each."""
+    """Each triangle in each pixel: index of the pixel and of the triangle, x and y of the centre of its samples in
+    samples, and its share of the pixel; (n,) each.
+    """
     height, width = owner.shape[0] // factor, owner.shape[1] // factor
     samples = [owner[down::factor, across::factor].reshape(-1) for down in range(factor) for across in range(factor)]
     least, most = samples[0].copy(), samples[0].copy()
@@ -246,7 +254,7 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """(n, 3): colours of triangles at places in the picture, samples; `shade` of pictures.c in NumPy."""
+    """Colours (n, 3) of triangles at points of the picture, in samples; `shade` of pictures.c in NumPy."""
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
     u, v = ((plane[at] + plane[at + 1] * x + plane[at + 2] * y) / w for at in (3, 6))
@@ -274,8 +282,10 @@ def _shaded(
 def _sampled(
     textures: Textures, which: Integers, spots: Integers, u: Floats, v: Floats, slopes: Sequence[Floats]
 ) -> Floats:
-    """(m, 3): colours of textures at some of the spots, blended from four pixels of the size of texture whose pixels
-    are about as large as the picture's; `sample` of pictures.c in NumPy."""
+    """Colours (m, 3) of textures at some of the spots; `sample` of pictures.c in NumPy.
+
+    Blended from four pixels of the texture size whose pixels are about as large as the picture's.
+    """
     start, count = textures.first[which].T
     width, height = textures.levels[start, 1], textures.levels[start, 2]
     ux, uy, vx, vy = (slope[spots] for slope in slopes)

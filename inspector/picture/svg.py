@@ -1,4 +1,4 @@
-"""The template as SVG 1.1 (W3C recommendation of 2011), for programs that draw with lines."""
+"""The template as SVG 1.1 (W3C recommendation of 2011), for vector drawing programs."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ from inspector.picture.template import Template, arrow_lines
 
 
 def template_svg(template: Template) -> str:
-    """The same drawing as `draw_template`: a group for each of its layers, named alike; one unit is one pixel."""
+    """Draw the template as SVG: the same drawing as `draw_template`, a group for each of its layers; one unit is one
+    pixel.
+    """
     width, height, line = template.width, template.height, template.line
     surface = _triangles(template.to_pixels(template.triangles))
     bleed = f'stroke="{_hex(look.BLEED)}" stroke-width="{2 * template.bleed}" stroke-linejoin="round"'
@@ -77,7 +79,7 @@ def _group(name: str, style: str, *content: str) -> str:
 
 
 def _label(text: str, x: float, top: float, size: int, anchor: str, colour: Colour = look.ARROW) -> str:
-    """top: of the line. size: pixels of the em."""
+    """A line of text. top: of the line; size: pixels of the em."""
     place = f'x="{_number(x)}" y="{_number(top + size)}" font-size="{size}" text-anchor="{anchor}"'
     return f'<text {place} font-family="sans-serif" fill="{_hex(colour)}" stroke="none">{_text(text)}</text>'
 
@@ -97,7 +99,9 @@ def _lines(ends: Floats) -> str:
 
 
 def _triangles(pixels: Floats) -> str:
-    """Each triangle on its own, all in one direction: then the fill rule leaves no hole where some are mirrored."""
+    """A path with each triangle by itself, all in one direction, so that the fill rule leaves no hole where some are
+    mirrored.
+    """
     turned = twice_areas(pixels) < 0.0
     pixels = np.where(turned[:, None, None], pixels[:, ::-1], pixels)
     corners = [[f"{_number(x)} {_number(y)}" for x, y in triangle] for triangle in pixels.tolist()]
@@ -105,7 +109,7 @@ def _triangles(pixels: Floats) -> str:
 
 
 def _number(value: float) -> str:
-    """A thousandth of a pixel, without needless zeros."""
+    """A number to a thousandth of a pixel, without needless zeros."""
     return f"{value:.3f}".rstrip("0").rstrip(".")
 
 

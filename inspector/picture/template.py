@@ -1,4 +1,4 @@
-"""The designer's template: where the surface is on the texture, and what may be put where."""
+"""The designer's template: where the surface is on the texture, and what may be placed where."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ LAYERS = ("bleed", "surface", "edges", "outlines", "safe", "margin", "marks", "a
 """From the bottom to the top."""
 
 BLEED_STRIPES = 8
-"""From stripe to stripe of the bleed, in widths of a line."""
+"""Distance from stripe to stripe in the bleed, in line widths."""
 
 SAFE_MARGIN = 0.05
-"""Margin inside a safe rectangle over its shorter side: letters that touch the border of their room look cramped
+"""Margin inside a safe rectangle over its shorter side: letters that touch the border of their space look cramped
 (common practice, no source)."""
 
 _MARK_LENGTH = 0.02
@@ -44,7 +44,13 @@ Layer = npt.NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True)
 class Arrow:
-    """A labelled arrow: from the place (u, v), along the direction (du, dv) in UV, as long as that."""
+    """A labelled arrow.
+
+    Attributes:
+        place: (u, v) of its start.
+        direction: (du, dv) from its start to its tip, in UV.
+        label: Its label.
+    """
 
     place: tuple[float, float]
     direction: tuple[float, float]
@@ -53,21 +59,22 @@ class Arrow:
 
 @dataclass(frozen=True, eq=False)
 class Template:
-    """A texture as the surface uses it; all coordinates in UV, the origin lower left.
+    """A texture as the surface uses it. Coordinates are in UV, with the origin lower left.
 
     Attributes:
-        width, height: of the texture, pixels.
+        width: Width of the texture, pixels.
+        height: Height of the texture, pixels.
         triangles: (t, 3, 2), the surface.
-        face: (t,), the face that each triangle is a part of.
-        sides: (e, 2, 2), of the faces.
-        outlines: (o, 2, 2), where islands end.
-        bleed: pixels that the texture should go on beyond the outlines, so that filtering never draws in what lies
+        face: (t,), the face that each triangle is part of.
+        sides: (e, 2, 2), sides of the faces.
+        outlines: (o, 2, 2), boundaries of the islands.
+        bleed: Pixels by which the texture should extend beyond the outlines, so that filtering never picks up what is
             outside.
-        safe: left, bottom, right and top of each rectangle in which lettering is safe.
-        arrows: which way is up, where the front is.
-        material: that wears the texture, as it is shown; empty if it isn't known.
-        aspect: width over height that the surface wants; None if it isn't known.
-        date: of the geometry, ISO 8601; empty if it isn't known.
+        safe: Left, bottom, right and top of each rectangle in which lettering is safe.
+        arrows: Show which direction is up, and where the front is.
+        material: Material that uses the texture, as it is shown; empty if it isn't known.
+        aspect: Width over height that the surface needs; None if it isn't known.
+        date: Date of the geometry, ISO 8601; empty if it isn't known.
     """
 
     width: int
@@ -84,12 +91,12 @@ class Template:
     date: str = ""
 
     def to_pixels(self, uvs: Floats) -> Floats:
-        """(..., 2) -> (..., 2): x and y in pixels, y downward."""
+        """UVs (..., 2) as pixels (..., 2), y downward."""
         return np.asarray(uvs * [self.width, -self.height] + [0.0, float(self.height)])
 
     @property
     def line(self) -> int:
-        """Pixels across a line that can be seen when the whole template is on a screen of about 1000 pixels."""
+        """Width in pixels of a line that is visible when the whole template is on a screen of about 1000 pixels."""
         return max(round(max(self.width, self.height) / 1000), 1)
 
     @property
@@ -103,14 +110,15 @@ class Template:
         return self.to_pixels(sides[:, [0, 3, 2, 1]].reshape(-1, 2, 2))
 
     def margins(self) -> Floats:
-        """The same with SAFE_MARGIN inside."""
+        """The safe rectangles with SAFE_MARGIN inside, in pixels, (r, 2, 2): upper left, lower right."""
         corners = self.safe_corners()
         inset = SAFE_MARGIN * np.ptp(corners, axis=1).min(axis=1)
         return np.asarray(corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]]))
 
     def marks(self) -> Floats:
-        """Corner and centre marks in pixels, (m, 2, 2): from, to. Of the texture, and the centre of each safe
-        rectangle."""
+        """Corner and centre marks of the texture, and the centre mark of each safe rectangle, in pixels, (m, 2, 2):
+        from, to.
+        """
         width, height = float(self.width), float(self.height)
         long = _MARK_LENGTH * max(width, height)
         lines = []
@@ -133,8 +141,15 @@ class Template:
 
 
 def safe_label(corners: Floats, template: Template) -> tuple[str, int]:
-    """What is written in a safe rectangle (2, 2), its size in pixels; and how large, pixels of the em, so that it fits
-    in."""
+    """The label of a safe rectangle, its size in pixels, so that it fits in.
+
+    Args:
+        corners: (2, 2), upper left and lower right, pixels.
+        template: The template.
+
+    Returns:
+        The label, and the pixels of its em.
+    """
     width, height = np.rint(corners[1] - corners[0]).tolist()
     room = width - 12 * template.line
     size = f"safe {width:.0f} x {height:.0f}"
@@ -143,7 +158,13 @@ def safe_label(corners: Floats, template: Template) -> tuple[str, int]:
 
 
 def fitting_size(text: str, room: float, most: int) -> int:
-    """Pixels of the em at which a line fits into `room` pixels, from 6 to `most`."""
+    """Pixels of the em at which a line fits, at least 6.
+
+    Args:
+        text: The line.
+        room: Pixels available.
+        most: Maximum pixels of the em.
+    """
     wide = label_size(text, most)[0]
     return max(min(most, int(most * room / max(wide, 1))), 6)
 
@@ -172,14 +193,24 @@ def title_place(template: Template) -> tuple[int, int]:
 
 
 def arrow_label(arrow: Arrow, template: Template) -> tuple[tuple[int, int], tuple[int, int]]:
-    """Upper left and lower right corner of an arrow's label, pixels."""
+    """Upper left and lower right corner of an arrow's label, pixels.
+
+    Args:
+        arrow: The arrow.
+        template: The template.
+    """
     left, top = np.rint(template.to_pixels(np.array(arrow.place)) + 4 * template.line).astype(int).tolist()
     wide, high = label_size(arrow.label, template.letters)
     return (left, top), (left + wide, top + high)
 
 
 def arrow_lines(arrow: Arrow, template: Template) -> Floats:
-    """Shaft and the two strokes of the head in pixels, (3, 2, 2): from, to."""
+    """Shaft and head of an arrow as lines in pixels, (3, 2, 2): from, to.
+
+    Args:
+        arrow: The arrow.
+        template: The template.
+    """
     start = template.to_pixels(np.array(arrow.place))
     end = template.to_pixels(np.add(arrow.place, arrow.direction))
     back = 0.25 * (start - end)
@@ -188,7 +219,7 @@ def arrow_lines(arrow: Arrow, template: Template) -> Floats:
 
 
 def draw_template(template: Template) -> Picture:
-    """The picture (height, width, 3): all layers on paper."""
+    """Draw all layers on paper, (height, width, 3)."""
     picture = blank(template.width, template.height, PAPER)
     for _, layer in draw_layers(template):
         opaque = layer[..., 3] > 0
@@ -201,7 +232,11 @@ def draw_template(template: Template) -> Picture:
 
 
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
-    """Each of LAYERS with its name, on a transparent ground; one at a time, since each takes much memory."""
+    """Draw each of LAYERS on a transparent background, one at a time, because each takes much memory.
+
+    Yields:
+        Its name and its pixels.
+    """
     line, width, height = template.line, template.width, template.height
     surface = coverage(template.to_pixels(template.triangles), template.face, width, height) > 0
     around = grown(surface, template.bleed) & ~surface
@@ -261,7 +296,7 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
 
 
 def _write(layer: Layer, text: str, left: int, top: int, size: int, colour: Colour) -> None:
-    """Letters on a plate of paper, cut off at the edges."""
+    """Write letters on a plate of paper, cut off at the edges."""
     letters = label_mask(text, size)
     margin = size // 4
     plate = np.pad(np.zeros_like(letters), margin)

@@ -1,4 +1,4 @@
-"""A texture on a surface: perspective-correct coordinates, and colours from a picture at them."""
+"""A texture on a surface: perspective-correct coordinates, and the colours of a picture at them."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from inspector.picture.raster import Raster
 
 
 def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
-    """(h, w, 2): the texture coordinates that each pixel sees; NaN where it sees no triangle.
+    """The texture coordinates that each pixel sees, (h, w, 2), perspective-correct; NaN where it sees no triangle.
 
-    corner_uvs (t, 3, 2): of the triangles' corners, NaN for a corner without. Perspective-correct.
+    Args:
+        raster: What each pixel sees.
+        corner_uvs: (t, 3, 2), UVs of the triangles' corners; NaN where a corner has none.
     """
     uvs = np.full((*raster.triangle.shape, 2), np.nan)
     covered = raster.covered
@@ -22,11 +24,18 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
 
 
 def sampled(texture: Picture, uvs: Floats, *, smooth: bool = True) -> Picture:
-    """Colours (..., 3) uint8 of a texture (h, w, 3) at coordinates (..., 2), all finite.
+    """Colours of a texture at coordinates.
 
-    The origin of the coordinates is the lower left corner of the picture, and the picture repeats outside 0..1.
-    Pixel centres lie at (i + 0.5) / width. `smooth` blends the four nearest pixels, otherwise the one that holds the
-    point is taken.
+    The origin of the coordinates is the lower left corner of the texture, which repeats outside 0..1. Pixel centres are
+    at (i + 0.5) / width.
+
+    Args:
+        texture: (h, w, 3).
+        uvs: (..., 2), all finite.
+        smooth: Whether to blend the four nearest pixels; otherwise the pixel that contains the point is taken.
+
+    Returns:
+        (..., 3) uint8.
     """
     height, width = texture.shape[:2]
     x, y = uvs[..., 0] * width, (1.0 - uvs[..., 1]) * height

@@ -1,4 +1,4 @@
-"""The UV map as a picture: islands over the texture, outlines, and what overlaps or is mirrored hatched."""
+"""The UV map as a picture: islands over the texture, outlines, and hatching where faces overlap or are mirrored."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.picture.raster import rasterise
 from inspector.picture.texture import sampled
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
-"""Quiet greys for neighbours to differ; the outlines tell islands apart without them."""
+"""Quiet greys, so that neighbouring islands differ; the outlines separate them without colour."""
 _OVER_TEXTURE = 0.35
 _NEIGHBOURS = 0.4
 _LIGHT_TEXTURE = 110
@@ -25,7 +25,14 @@ _MOST_SQUARES = 200
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The part of the UV plane that is drawn: from (left, bottom) to (right, top)."""
+    """The part of the UV plane that is drawn.
+
+    Attributes:
+        left: Least u.
+        bottom: Least v.
+        right: Largest u.
+        top: Largest v.
+    """
 
     left: float = -0.05
     bottom: float = -0.05
@@ -33,12 +40,26 @@ class Window:
     top: float = 1.05
 
     def to_pixels(self, uvs: Floats, width: int, height: int) -> Floats:
-        """(..., 2) -> (..., 2): x and y in pixels, y downward."""
+        """Convert UVs to pixels.
+
+        Args:
+            uvs: (..., 2).
+            width: Width of the picture, pixels.
+            height: Height of the picture, pixels.
+
+        Returns:
+            (..., 2), x and y, y downward.
+        """
         scale = np.array([width / (self.right - self.left), height / (self.top - self.bottom)])
         return np.asarray((uvs - np.array([self.left, self.bottom])) * scale * [1.0, -1.0] + [0.0, float(height)])
 
     def uvs_of_pixels(self, width: int, height: int) -> Floats:
-        """(height, width, 2): UV at each pixel's centre."""
+        """UVs of the pixels' centres, (height, width, 2).
+
+        Args:
+            width: Width of the picture, pixels.
+            height: Height of the picture, pixels.
+        """
         u = self.left + (np.arange(width) + 0.5) / width * (self.right - self.left)
         v = self.top - (np.arange(height) + 0.5) / height * (self.top - self.bottom)
         return np.stack(np.meshgrid(u, v), axis=-1)
@@ -46,8 +67,15 @@ class Window:
 
 @dataclass(frozen=True, eq=False)
 class UvMap:
-    """corner_uvs (t, 3, 2): NaN where a corner has none; face, island (t,): of each triangle, island below 0 for none;
-    sides (e, 2, 2): the faces' sides; outlines (o, 2, 2): the sides on which an island ends."""
+    """The UV layout of a frame, for drawing.
+
+    Attributes:
+        corner_uvs: (t, 3, 2), UVs of the triangles' corners; NaN where a corner has none.
+        face: (t,), the face that each triangle is part of.
+        island: (t,), the island of each triangle, below 0 for none.
+        sides: (e, 2, 2), sides of the faces.
+        outlines: (o, 2, 2), sides that bound the islands.
+    """
 
     corner_uvs: Floats
     face: Integers
@@ -58,8 +86,15 @@ class UvMap:
 
 @dataclass(frozen=True, eq=False)
 class UvLayers:
-    """What each pixel of a window shows, (h, w): `island` below 0 for none, `overlaps` where two faces or more
-    lie on each other, `mirrored` where one runs clockwise, `sides`, `outlines`, and `square`: the unit squares' rims.
+    """What each pixel of a window shows, (h, w) each.
+
+    Attributes:
+        island: Index of the island, below 0 for none.
+        overlaps: Two faces or more.
+        mirrored: A face that runs clockwise.
+        sides: Sides of faces.
+        outlines: Boundaries of islands.
+        square: Borders of unit squares.
     """
 
     island: Integers
@@ -71,7 +106,14 @@ class UvLayers:
 
 
 def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayers:
-    """The map on width x height pixels. Shared sides count once, so neighbours never overlap by rounding."""
+    """Draw the layers of a UV map. Shared sides count once, so that neighbours never overlap because of rounding.
+
+    Args:
+        uv_map: The map.
+        window: The part that is drawn.
+        width: Pixels.
+        height: Pixels.
+    """
     pixels = window.to_pixels(uv_map.corner_uvs, width, height)
     flat = np.concatenate([pixels, np.zeros((*pixels.shape[:2], 1))], axis=2)
     area = np.bincount(uv_map.face, np.nan_to_num(twice_areas(uv_map.corner_uvs))) if len(flat) else np.zeros(0)
@@ -89,8 +131,15 @@ def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayer
 
 
 def moved_triangles(uv_map: UvMap, before: UvMap) -> Mask | None:
-    """(t,): triangles of which a corner lies elsewhere than in a map of the same triangles, by more than
-    limits.UV_DIFFERENCE; None where the triangles are others."""
+    """Find the triangles with a corner that is more than limits.UV_DIFFERENCE away from its position in another map.
+
+    Args:
+        uv_map: The map.
+        before: The other map.
+
+    Returns:
+        (t,); None if the maps don't have the same triangles.
+    """
     if uv_map.corner_uvs.shape != before.corner_uvs.shape or not np.array_equal(uv_map.face, before.face):
         return None
     ours, theirs = np.nan_to_num(uv_map.corner_uvs), np.nan_to_num(before.corner_uvs)
@@ -106,8 +155,19 @@ def draw_uv_map(
     texture: Picture | None = None,
     named: bool = True,
 ) -> Picture:
-    """The picture (height, width, 3). Overlaps are hatched rising to the right, mirrored faces falling; with `named`,
-    a word stands beside each."""
+    """Draw a UV map. Overlaps are hatched rising to the right, mirrored faces falling.
+
+    Args:
+        uv_map: The map.
+        width: Pixels.
+        height: Pixels.
+        window: The part that is drawn; None for the unit square with a margin.
+        texture: (h, w, 3), drawn behind the islands; None for none.
+        named: Whether a word is written beside overlaps and mirrored faces.
+
+    Returns:
+        (height, width, 3).
+    """
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)
     picture = _islands(layers, window, texture)
@@ -129,8 +189,21 @@ def draw_uv_difference(
     window: Window | None = None,
     texture: Picture | None = None,
 ) -> Picture:
-    """The map against another frame's, (height, width, 3): what lies elsewhere there has level lines, and the other
-    map's outlines are dotted."""
+    """Draw a UV map compared with that of another frame.
+
+    What has moved has horizontal lines, and the other map's outlines are dotted.
+
+    Args:
+        uv_map: The map.
+        before: The other frame's map.
+        width: Pixels.
+        height: Pixels.
+        window: The part that is drawn; None for the unit square with a margin.
+        texture: (h, w, 3), drawn behind the islands; None for none.
+
+    Returns:
+        (height, width, 3).
+    """
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)
     picture = _islands(layers, window, texture)
@@ -146,7 +219,7 @@ def draw_uv_difference(
 
 
 def _islands(layers: UvLayers, window: Window, texture: Picture | None) -> Picture:
-    """Ground, unit squares and islands. The texture is dimmer in the neighbours of the unit square."""
+    """Background, unit squares and islands. The texture is dimmer in the neighbours of the unit square."""
     height, width = layers.island.shape
     picture = blank(width, height)
     if texture is not None:
@@ -175,8 +248,10 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """The whole-numbered lines through the window: rims of the unit square and its neighbours. None where there would
-    be hardly a pixel between them."""
+    """The lines at whole numbers through the window: borders of the unit square and its neighbours.
+
+    None where there would be hardly a pixel between them.
+    """
     if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
         return []
     us = np.arange(np.ceil(window.left), np.floor(window.right) + 1).tolist()
@@ -186,7 +261,7 @@ def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
 
 
 def _name(picture: Picture, mask: Mask, word: str) -> None:
-    """The word beside the first pixel of the mask's middle row."""
+    """Write the word beside the first pixel of the mask's middle row."""
     rows = np.flatnonzero(mask.any(axis=1))
     if len(rows):
         row = int(rows[len(rows) // 2])

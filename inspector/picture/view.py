@@ -1,4 +1,4 @@
-"""A mesh seen by a camera: what the near plane cuts off, then the rasteriser."""
+"""A mesh as a camera sees it: cut at the near plane, then rasterised."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ class Pieces:
     """What the near plane leaves of triangles, in pixels.
 
     Attributes:
-        corners: (k, 3, 3): x, y in pixels and depth.
-        source: (k,): the triangle that each piece comes from.
-        whole: how many of the first pieces are whole triangles.
-        shares: (k - whole, 3, 3): shares of the triangle's corners in each of the corners of the other pieces.
+        corners: (k, 3, 3), x, y in pixels, and depth.
+        source: (k,), the triangle that each piece comes from.
+        whole: Number of whole triangles, which are the first pieces.
+        shares: (k - whole, 3, 3), weights of the triangle's corners at each corner of the other pieces.
     """
 
     corners: Floats
@@ -29,7 +29,15 @@ class Pieces:
     shares: Floats
 
     def of_corners(self, values: Floats, chosen: Integers) -> Floats:
-        """Values (t, 3, c) at the corners of the triangles -> (n, 3, c) at the corners of the chosen (n,) pieces."""
+        """Interpolate values at the corners of pieces.
+
+        Args:
+            values: (t, 3, c), values at the corners of the triangles.
+            chosen: (n,), indices of pieces.
+
+        Returns:
+            (n, 3, c).
+        """
         taken = values[self.source[chosen]]
         cut = np.flatnonzero(chosen >= self.whole)
         taken[cut] = self.shares[chosen[cut] - self.whole] @ taken[cut]
@@ -37,7 +45,15 @@ class Pieces:
 
 
 def pieces_of(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Pieces:
-    """The triangles (t, 3), indices of positions (n, 3), as a picture of width x height pixels shows them."""
+    """Project triangles to pixels and cut them at the near plane.
+
+    Args:
+        camera: The camera.
+        positions: (n, 3), scene units.
+        triangles: (t, 3), vertices.
+        width: Width of the picture, pixels.
+        height: Height of the picture, pixels.
+    """
     seen = camera.to_camera(positions)
     behind = seen[:, 2] < camera.near
     if not behind.any():
@@ -53,10 +69,18 @@ def pieces_of(camera: Camera, positions: Floats, triangles: Integers, width: int
 
 
 def view(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Raster:
-    """What the camera sees in each pixel of width x height.
+    """Find what the camera sees in each pixel.
 
-    positions (n, 3) float64, scene units; triangles (t, 3): indices of positions. `Raster.triangle` counts the rows
-    of `triangles`, and its weights belong to their three corners, also where the near plane has cut one.
+    Args:
+        camera: The camera.
+        positions: (n, 3) float64, scene units.
+        triangles: (t, 3), vertices.
+        width: Width of the picture, pixels.
+        height: Height of the picture, pixels.
+
+    Returns:
+        A raster of indices in `triangles`, with weights of the triangles' corners even where the near plane has cut
+        one.
     """
     pieces = pieces_of(camera, positions, triangles, width, height)
     raster = rasterise(pieces.corners, width, height, perspective=camera.perspective)
@@ -66,11 +90,11 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 
 
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
-    """Triangles (t, 3, 3) in camera space with one or two corners before the near plane, cut at it.
+    """Cut triangles (t, 3, 3) in camera space that have one or two corners in front of the near plane.
 
-    Gives the pieces (p, 3, 3), the triangle each comes from (p,), and the shares (p, 3, 3) of that triangle's corners
-    in each of the piece's. One corner left gives one piece, two give two. An edge is cut from its seen end, so that
-    the two triangles on it get the same point.
+    Returns the pieces (p, 3, 3), the triangle each comes from (p,), and the weights (p, 3, 3) of that triangle's
+    corners at each corner of the piece. One visible corner gives one piece, two give two. An edge is cut from its
+    visible end, so that the two triangles on it get the same point.
     """
     seen = corners[..., 2] >= near
     alone = np.where(seen.sum(axis=1) == 1, seen.argmax(axis=1), (~seen).argmax(axis=1))
@@ -94,7 +118,7 @@ def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
 def _crossing(
     a: Floats, far: Floats, share_a: Floats, share_far: Floats, a_seen: npt.NDArray[np.bool_], near: float
 ) -> tuple[Floats, Floats]:
-    """The point on the near plane between a and far, and its shares of the corners, (t, 3) each."""
+    """The point on the near plane between a and far, and its weights of the corners, (t, 3) each."""
     start, end = np.where(a_seen[:, None], (a, far), (far, a))
     share_start, share_end = np.where(a_seen[:, None], (share_a, share_far), (share_far, share_a))
     way = ((near - start[:, 2]) / (end[:, 2] - start[:, 2]))[:, None]
@@ -104,7 +128,7 @@ def _crossing(
 
 
 def _with_sources(raster: Raster, source: Integers, whole: int, shares: Floats) -> Raster:
-    """The raster with its pieces called by the triangles they come from."""
+    """The raster with the indices of triangles in place of those of pieces."""
     covered = raster.covered
     triangle = raster.triangle.copy()
     triangle[covered] = source[raster.triangle[covered]]
