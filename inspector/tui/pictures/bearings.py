@@ -1,4 +1,4 @@
-"""Size and direction in a picture of cells: a cross of the axes, a bar of a known length."""
+"""Size and direction in a picture of cells: a cross of the axes, and a bar of a known length."""
 
 from __future__ import annotations
 
@@ -14,21 +14,32 @@ from inspector.picture.lines import line_pixels
 from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.styles import PLAIN
 
-_ARM = 2.0  # rows that an axis reaches at most
-_CROSS = (5, 3)  # columns and rows from the lower left corner to the middle of the cross
+_ARM = 2.0  # maximum length of an axis in rows
+_CROSS = (5, 3)  # columns and rows from the lower left corner to the centre of the cross
 
-_BAR = 14  # columns at most
+_BAR = 14  # maximum length in columns
 _LEAST = (44, 12)
-"""Columns and rows of a picture below which there is no room for a cross and a bar."""
+"""Columns and rows of a picture below which there is no space for a cross and a bar."""
 
 
 def has_room(columns: int, rows: int) -> bool:
-    """Whether a picture of so many cells has room for a cross and a bar."""
+    """Whether a picture has space for a cross and a bar.
+
+    Args:
+        columns: Width of the picture in cells.
+        rows: Height of the picture in cells.
+    """
     return columns >= _LEAST[0] and rows >= _LEAST[1]
 
 
 def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
-    """Draw the axes as seen by the camera into the lower left corner, in place."""
+    """Draw the axes as the camera sees them into the lower left corner, in place.
+
+    Args:
+        picture: (h, w, 3).
+        camera: The picture's camera.
+        cells: How pixels become cells.
+    """
     height, width = picture.shape[:2]
     for name, way in arms(camera):
         middle = np.array([_CROSS[0] * cells.across, height - _CROSS[1] * cells.down + cells.down / 2])
@@ -36,7 +47,13 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
 
 
 def with_scale(strips: list[Strip], camera: Camera, cells: Cells) -> list[Strip]:
-    """Lines of a picture with the letters of the axes, and in the lower right corner a bar of a known length."""
+    """Write the letters of the axes onto a picture, and a bar of a known length into its lower right corner.
+
+    Args:
+        strips: The lines of the picture; they are not changed.
+        camera: The picture's camera.
+        cells: How pixels become cells.
+    """
     rows, columns = len(strips), strips[0].cell_length
     lines = list(strips)
     for name, way in arms(camera):
@@ -55,7 +72,12 @@ def with_scale(strips: list[Strip], camera: Camera, cells: Cells) -> list[Strip]
 
 
 def units_per_pixel(camera: Camera, height: int) -> float:
-    """Scene units that a pixel covers at the camera's target, in a picture of this height in pixels."""
+    """Scene units per pixel at the camera's target.
+
+    Args:
+        camera: The camera.
+        height: Height of the picture, pixels.
+    """
     high = camera.parallel_height
     if high is None:
         high = 2.0 * camera.distance * float(np.tan(np.radians(camera.field_of_view) / 2.0))
@@ -67,7 +89,7 @@ def _line(start: Floats, end: Floats, width: int, height: int) -> Mask:
 
 
 def _round_below(most: float) -> float:
-    """The greatest of 1, 2 and 5 times a power of ten that is at most this long; 0 for what is out of all bounds."""
+    """The greatest of 1, 2 and 5 times a power of ten that is not above a length; 0 for a length out of all bounds."""
     if not 1e-100 < most < 1e100:
         return 0.0
     power = 10.0 ** np.floor(np.log10(most))
@@ -75,6 +97,11 @@ def _round_below(most: float) -> float:
 
 
 def ink_on(line: Strip, colour: Colour) -> Style:
-    """The colour, where the picture has colours."""
+    """A style in a colour, or a plain one if the line has no colours.
+
+    Args:
+        line: The line to write on.
+        colour: Of the letters.
+    """
     coloured = any(piece.style is not None and piece.style.bgcolor is not None for piece in line)
     return Style(color="rgb({},{},{})".format(*colour)) if coloured else PLAIN

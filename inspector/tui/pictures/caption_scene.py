@@ -1,4 +1,5 @@
-"""A caption version as a picture: its lettering close up on the surface, the whole picture, or the texture alone."""
+"""A caption version as a picture: its lettering close up on the surface, the whole picture, or the texture by
+itself."""
 
 from __future__ import annotations
 
@@ -18,17 +19,17 @@ from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.scene import Source, spread
 
 _BOX_SAMPLES = 5, 15
-"""Rows and columns of points over the lettering that a close-up has to show."""
+"""Rows and columns of points on the lettering that a close-up must show."""
 
 _FINENESS = 4
-"""Pixels of the texture for one of the picture, at least: finer ones are not seen."""
+"""Pixels of the texture per pixel of the picture; a finer texture would not be visible."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""Outermost points are the middles of cells, half a cell inside the box."""
+"""The outermost points are the centres of cells, half a cell inside the box."""
 
 
 class CaptionLook(enum.Enum):
-    """What is shown of a version; the values are for people."""
+    """What is shown of a version. The values are shown to people."""
 
     CLOSE = "close up"
     PICTURE = "the whole picture"
@@ -42,7 +43,7 @@ class Subject:
     Attributes:
         source: Where frames and the textures of other materials come from.
         lettered: The version as it was drawn.
-        material: The one that carries it.
+        material: Name of the material that carries it, as it is shown.
     """
 
     source: Source
@@ -51,7 +52,7 @@ class Subject:
     _textures: dict[int, Picture] = field(default_factory=dict)
 
     def texture(self, longest: int) -> Picture:
-        """The texture, no side longer than that; made once, for each frame is drawn with it."""
+        """The texture with no side longer than `longest` pixels, kept because each frame is drawn with it."""
         if longest not in self._textures:
             self._textures = {longest: flattened(self.lettered.rendered.pixels, longest)}
         return self._textures[longest]
@@ -59,16 +60,16 @@ class Subject:
 
 @dataclass(frozen=True, eq=False)
 class CaptionScene:
-    """An order for a painter.
+    """A request for a picture of a version.
 
     Attributes:
-        subject: What is shown.
-        look: How.
-        at: Place of the frame in the view's facts.
-        cells: How pictures become cells.
-        columns: Of the screen.
-        rows: Of the screen.
-        moving: Another frame is likely to follow at once.
+        subject: The version.
+        look: What is shown of it.
+        at: Index of the frame in the view's facts.
+        cells: How pixels become cells.
+        columns: Width on the screen.
+        rows: Height on the screen.
+        moving: Whether another frame is likely to follow immediately.
     """
 
     subject: Subject
@@ -80,7 +81,8 @@ class CaptionScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:
-        """Raises MeshqcError where the frame can't be read, or the lettering is nowhere on it."""
+        """Draw the picture. Raises MeshqcError if the frame can't be read, or if the lettering is not on its
+        surface."""
         picture = blank(*self.cells.pixels(self.columns, self.rows))
         height, width = picture.shape[:2]
         shot = self.subject.lettered.shot
@@ -95,8 +97,9 @@ class CaptionScene:
         return Painted(self, picture, self.cells.over(picture, self.cells.strips(picture)))
 
     def _close_up(self, aspect: float) -> Camera:
-        """The camera of the picture, turned to the lettering box and with a longer lens: what hides it there hides it
-        here."""
+        """The camera of the picture, turned to the lettering box and with a longer lens, so that what hides the box
+        still does.
+        """
         read, lettered = self.subject.source.store.frame(self.at), self.subject.lettered
         corners = uv_corners(read.frame, read.triangles, lettered.faces)
         samples = locate(corners, lettered.layout.rectangle, *_BOX_SAMPLES)
@@ -119,11 +122,11 @@ class CaptionScene:
 
 
 def _within(width: int, height: int, aspect: float) -> tuple[int, int]:
-    """The largest size of an aspect, width over height, in a picture of width x height."""
+    """The largest size with an aspect, width over height, that fits into width x height."""
     return max(1, min(width, round(height * aspect))), max(1, min(height, round(width / aspect)))
 
 
 def _centre(picture: Picture, inner: Picture) -> None:
-    """Lay a picture that is not larger in the middle of another, in place."""
+    """Copy a picture that is not larger into the middle of another, in place."""
     top, left = (picture.shape[0] - inner.shape[0]) // 2, (picture.shape[1] - inner.shape[1]) // 2
     picture[top : top + inner.shape[0], left : left + inner.shape[1]] = inner

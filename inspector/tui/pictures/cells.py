@@ -1,4 +1,4 @@
-"""Pictures to cells: blocks in the terminal's colours, Braille dots, or plain letters."""
+"""Pictures as cells: blocks in the terminal's colours, Braille dots, or plain letters."""
 
 from __future__ import annotations
 
@@ -16,30 +16,29 @@ from inspector.tui.pictures.colours import Depth, palette_of, thresholds
 from inspector.tui.styles import PLAIN
 
 Letters = npt.NDArray[np.uint32]
-"""Code points of characters, one a cell."""
+"""Code points of characters, one per cell."""
 
 _HALVES = np.array([ord(one) for one in " ▀▄█"], np.uint32)
 _RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
-"""Characters by the ink that they put into a cell."""
+"""Characters by the ink that they put into a cell, least first."""
 
 _QUADRANTS = np.array([ord(one) for one in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"], np.uint32)
-"""By the quarters that are inked: 1 upper left, 2 upper right, 4 lower left, 8 lower right (The Unicode Standard, code
+"""By the quarters that are filled: 1 upper left, 2 upper right, 4 lower left, 8 lower right (The Unicode Standard, code
 chart "Block Elements")."""
 
 _SEXTANTS = np.array(
     [ord(" "), *(0x1FB00 + bits - 1 - (bits > 21) - (bits > 42) for bits in range(1, 63)), ord("█")], np.uint32
 )
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
-"""By the sixths that are inked: 1 and 2 in the upper row, then 4 and 8, then 16 and 32 (The Unicode Standard, code
-chart "Symbols for Legacy Computing", which leaves out the four that were there before)."""
+"""By the sixths that are filled: 1 and 2 in the upper row, then 4 and 8, then 16 and 32 (The Unicode Standard, code
+chart "Symbols for Legacy Computing", which leaves out the four that existed before)."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
 """Share of each of four rows of pixels in each of three rows of sixths."""
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
-"""Sum of squares, over three channels, that a second colour has to save: eight levels, one step of those that are
-told apart (see `Palette`)."""
+"""Sum of squares, over three channels, that a second colour must save: eight levels, one step of a `Palette`."""
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
@@ -49,21 +48,21 @@ _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 """Weights of red, green and blue in lightness (ITU-R BT.709)."""
 
 _DARKEST, _LIGHTEST = 40.0, 215.0
-"""Lightness that gives no dot, and every dot: the ground stays empty, and a surface in full light is filled."""
+"""Lightness that gives no dot, and all dots: the background stays empty, and a surface in full light is filled."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """A way to make cells of pictures.
+    """How pixels become cells.
 
     Attributes:
         name: What the screen calls it.
         across: Pixels across a cell.
-        down: Pixels down a cell: twice as many, for a cell is about twice as high as wide.
-        strips: Makes lines of the screen of a picture, to write on.
-        dim: Whether a thin dim line can be seen as one; where patterns make shades it falls to bits.
-        over: Makes the lines that are shown of a picture and its lines, once all is written on them: pixels are drawn
-            over the cells. Afterwards a line can't be cut any more.
+        down: Pixels down a cell: twice as many, because a cell is about twice as high as wide.
+        strips: Converts a picture to lines of the screen that can be written on.
+        dim: Whether a thin dim line is visible as a line; where patterns make shades, it falls to pieces.
+        over: Makes the lines to show from a picture and its lines, once everything is written on them: real pixels are
+            drawn over the cells. The result can't be cropped any more.
     """
 
     name: str
@@ -74,17 +73,22 @@ class Cells:
     over: Callable[[Picture, list[Strip]], list[Strip]] = lambda _, lines: lines
 
     def pixels(self, columns: int, rows: int) -> tuple[int, int]:
-        """Width and height of the picture that fills so many cells."""
+        """Width and height of the picture that fills an area of the screen.
+
+        Args:
+            columns: Width of the area.
+            rows: Height of the area.
+        """
         return columns * self.across, rows * self.down
 
 
 def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
-    """The ways to draw that a terminal has, the one that suits first.
+    """The kinds of cells that a terminal can show, the most suitable first.
 
     Args:
         depth: Its colours.
-        ascii_only: Whether it has no other characters.
-        dots: Whether the picture is of lines, which the finest dots show best. Otherwise shades count.
+        ascii_only: Whether it can show nothing but ASCII.
+        dots: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter.
     """
     if ascii_only:
         return [Cells("letters", 1, 2, letter_strips)]
@@ -102,13 +106,14 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
 
 
 def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.NDArray[np.float32]) -> list[Strip]:
-    """Cells of two colours each, parted where that loses least: soft edges from several pixels per part.
+    """Convert a picture to cells of two colours, divided where that loses least. Several pixels per part make soft
+    edges.
 
     Args:
         picture: (4 h, 2 w, 3).
-        depth: Of a terminal with colours.
-        letters: By the parts that are inked, one bit each, from the upper left on.
-        rows: (r, 4): share of each of a cell's four rows of pixels in its r rows of parts.
+        depth: A depth with colours.
+        letters: Characters by the parts that are filled, one bit each, from the upper left on.
+        rows: (r, 4), share of each of a cell's four rows of pixels in its r rows of parts.
 
     Returns:
         h lines of w cells.
@@ -116,13 +121,13 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
     height, width, parts = picture.shape[0] // 4, picture.shape[1] // 2, 2 * len(rows)
     samples = picture.reshape(height, 4, width, 2, 3).astype(np.float32)
     values = np.einsum("rs,hswac->hwrac", rows, samples).reshape(height * width, parts, 3)
-    inks = np.arange(0, 1 << parts, 2)  # without the first part: each division once
+    inks = np.arange(0, 1 << parts, 2)  # without the first part, so that each division comes once
     inked = (inks[:, None] >> np.arange(parts) & 1).astype(np.float32)
     count = inked.sum(axis=1)[:, None]
     ink = inked @ values  # (cells, divisions, 3)
     paper = values.sum(axis=1, keepdims=True) - ink
     kept = ((ink**2) / np.maximum(count, 1.0) + paper**2 / (parts - count)).sum(axis=2)
-    # What is kept is greatest where the two colours are nearest to the parts; the slack spares needless divisions.
+    # The kept value is greatest where the two colours are closest to the parts; the slack avoids needless divisions.
     best = (kept - _SLACK * (count[:, 0] > 0)).argmax(axis=1)
     cell = np.arange(len(values))
     share = count[best]
@@ -137,7 +142,15 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
 
 
 def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
-    """(2 h, w, 3) -> h lines of w cells. Without colours two dots a cell, in patterns that make shades."""
+    """Convert a picture to cells of two blocks; without colours, of two dots in patterns that make shades.
+
+    Args:
+        picture: (2 h, w, 3).
+        depth: Colours of the terminal.
+
+    Returns:
+        h lines of w cells.
+    """
     if depth is Depth.NONE:
         dots = _lit(picture).astype(np.int64)
         return _plain(_HALVES[dots[0::2] + 2 * dots[1::2]])
@@ -154,7 +167,15 @@ def _ink(key: int) -> int | None:
 
 
 def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
-    """(4 h, 2 w, 3) -> h lines of w cells of eight dots each, in the mean colour of those that are set."""
+    """Convert a picture to cells of eight Braille dots, in the mean colour of the dots that are set.
+
+    Args:
+        picture: (4 h, 2 w, 3).
+        depth: Colours of the terminal.
+
+    Returns:
+        h lines of w cells.
+    """
     height, width = picture.shape[0] // 4, picture.shape[1] // 2
     dots = _lit(picture)
     letters = braille(dots)
@@ -171,21 +192,21 @@ def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
 
 
 def braille(dots: npt.NDArray[np.bool_]) -> Letters:
-    """(4 h, 2 w) -> (h, w): eight dots a cell, a blank where none is set."""
+    """Braille characters (h, w) of dots (4 h, 2 w); a blank where no dot is set."""
     height, width = dots.shape[0] // 4, dots.shape[1] // 2
     bits = (dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3) * _DOTS).sum(axis=(2, 3), dtype=np.uint32)
     return np.where(bits > 0, _BRAILLE + bits, np.uint32(ord(" ")))
 
 
 def letter_strips(picture: Picture) -> list[Strip]:
-    """(2 h, w, 3) -> h lines of w letters by lightness."""
+    """Convert a picture (2 h, w, 3) to h lines of w letters by lightness."""
     light = _lightness(picture)
     light = (light[0::2] + light[1::2]) / 2.0
     return _plain(_RAMP[np.clip(light * len(_RAMP), 0, len(_RAMP) - 1).astype(np.int64)])
 
 
 def _lightness(picture: Picture) -> npt.NDArray[np.float32]:
-    """(h, w): 0 for the ground, 1 for a surface in full light."""
+    """(h, w): 0 for the background, 1 for a surface in full light."""
     return np.asarray(np.clip((picture.astype(np.float32) @ _LUMA - _DARKEST) / (_LIGHTEST - _DARKEST), 0.0, 1.0))
 
 
@@ -198,7 +219,7 @@ def _plain(letters: Letters) -> list[Strip]:
 
 
 def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int], Style]) -> list[Strip]:
-    """Neighbours of one style become one segment: bytes on a slow link."""
+    """Lines of cells; neighbours of one style become one segment, which saves bytes on a slow connection."""
     strips = []
     for line, key in zip(letters, keys, strict=True):
         text = text_of(line)
@@ -210,7 +231,14 @@ def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int]
 
 
 def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
-    """A line with a text over it from a column on, on the colour of each cell below it; what reaches beyond is cut."""
+    """Write text over a line, on the background of each cell; text beyond the end is cut off.
+
+    Args:
+        line: The line; it is not changed.
+        column: Where the text begins.
+        text: The text.
+        style: Its style.
+    """
     below = line.crop(column, column + len(text))
     pieces, at = [], 0
     for piece in below:
@@ -221,4 +249,5 @@ def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
 
 
 def text_of(line: Letters) -> str:
+    """Code points of one line as a string."""
     return np.ascontiguousarray(line, "<u4").tobytes().decode("utf-32-le")

@@ -1,4 +1,4 @@
-"""What colours a terminal has, and a picture's colours as the nearest of them."""
+"""The colours that a terminal has, and a picture's colours as the nearest of them."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from rich.style import Style
 from inspector.picture.canvas import GROUND, Picture
 
 Codes = npt.NDArray[np.int32]
-"""Colours as a palette counts them."""
+"""Colours as numbers of a palette."""
 
 
 MIDDLE = 0.179
@@ -21,14 +21,14 @@ MIDDLE = 0.179
 
 
 def luminance(colour: tuple[int, int, int]) -> float:
-    """Relative luminance of a colour of sRGB, 0 for black, 1 for white (WCAG 2.2, "relative luminance")."""
+    """Relative luminance of an sRGB colour: 0 for black, 1 for white (WCAG 2.2, "relative luminance")."""
     parts = [part / 255.0 for part in colour]
     red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 class Depth(enum.Enum):
-    """How many colours a terminal shows."""
+    """How many colours a terminal shows. The values are the names that Rich uses."""
 
     TRUE = "truecolor"
     INDEXED = "256"
@@ -37,7 +37,12 @@ class Depth(enum.Enum):
 
 
 def depth_of(color_system: str | None, no_color: bool) -> Depth:
-    """From what the library found out about the terminal; NO_COLOR wins (https://no-color.org)."""
+    """Decide which colours to use; NO_COLOR takes precedence (https://no-color.org).
+
+    Args:
+        color_system: What Rich has found out about the terminal; None for no colours.
+        no_color: Whether the user has set NO_COLOR.
+    """
     return Depth.NONE if no_color or color_system is None else Depth(color_system)
 
 
@@ -48,11 +53,12 @@ _SIXTEEN = np.array(
         *([0, 255, 255], [255, 255, 255]),
     ]
 )
-"""xterm's own (its resource file XTerm-col.ad, from memory). Terminals differ; the order of lightness holds."""
+"""xterm's colours (its resource file XTerm-col.ad, from memory). Terminals differ, but not in the order of
+lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
-    """What a terminal shows of a colour: of the sixteen, xterm's."""
+    """What a terminal shows for a colour; for one of the sixteen, xterm's."""
     if colour.type is ColorType.STANDARD and colour.number is not None:
         red, green, blue = _SIXTEEN[colour.number].tolist()
         return red, green, blue
@@ -69,13 +75,23 @@ _BAYER = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]]
 
 
 def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
-    """(height, width), between 0 and 1: a value above its threshold is a dot, so that greys become patterns."""
+    """Thresholds between 0 and 1 at which a value becomes a dot, so that greys become patterns.
+
+    Args:
+        height: Pixels.
+        width: Pixels.
+
+    Returns:
+        (height, width).
+    """
     tiled = np.tile(_BAYER, (-(-height // 4), -(-width // 4)))[:height, :width]
     return np.asarray((tiled + 0.5) / 16.0, np.float32)
 
 
 class Palette:
-    """The colours of a terminal. Five bits a channel are told apart: more costs bytes and is hardly seen."""
+    """The colours of a terminal. Colours are distinguished by 5 bits per channel: more would cost bytes and be hardly
+    visible.
+    """
 
     def __init__(self, depth: Depth) -> None:
         self._depth = depth
@@ -85,8 +101,11 @@ class Palette:
         self._styles: dict[tuple[int | None, int], Style] = {}
 
     def codes(self, picture: Picture) -> Codes:
-        """(h, w, 3) -> (h, w). Sixteen colours are too few for shades: patterns of two make the ones between,
-        but not on the ground, which stays black."""
+        """Numbers (h, w) of the nearest colours of a picture (h, w, 3).
+
+        Sixteen colours are too few for shades, so patterns of two colours make the shades between them, except on the
+        background, which stays black.
+        """
         ground = None
         if self._spread:
             ground = (picture == np.array(GROUND, np.uint8)).all(axis=2)
@@ -97,7 +116,12 @@ class Palette:
         return np.asarray(codes if ground is None else np.where(ground, 0, codes), np.int32)
 
     def style(self, ink: int | None, ground: int) -> Style:
-        """Characters of one colour on another; without an ink, blanks, for which the ink would be sent in vain."""
+        """The style of characters in one colour on another.
+
+        Args:
+            ink: Number of the colour of the characters; None for blanks, which need none.
+            ground: Number of the background colour.
+        """
         known = self._styles.get((ink, ground))
         if known is None:
             if len(self._styles) > 1 << 15:
@@ -117,12 +141,12 @@ class Palette:
 
 @cache
 def palette_of(depth: Depth) -> Palette:
-    """The one palette of a depth that has colours."""
+    """The palette of a depth that has colours, made once."""
     return Palette(depth)
 
 
 def _reduced(depth: Depth) -> Codes:
-    """(32768,): five bits a channel -> the nearest colour's code."""
+    """(32768,): the number of the nearest colour for each colour of 5 bits per channel."""
     every = np.arange(1 << 15, dtype=np.int32)
     if depth is Depth.TRUE:
         return every

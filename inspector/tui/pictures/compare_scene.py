@@ -1,4 +1,4 @@
-"""Two frames compared: the way that each vertex went as shades on one of them."""
+"""Two frames compared: how far each vertex moved, as shades on one of them."""
 
 from __future__ import annotations
 
@@ -28,10 +28,20 @@ from inspector.tui.pictures.viewpoints import FIRST, camera_on, joint_corners
 
 @dataclass(eq=False)
 class CompareScene:
-    """An order for a painter. at: place of the frame in the view's facts. camera: None until the frame is read. pair:
-    both frames beside each other, in place of the distances.
+    """A request for a picture of two frames compared.
 
-    Known once painted: found, what differs; shades: what the letters and shades in the picture mean, empty without.
+    Attributes:
+        source: Where frames come from.
+        at: Index of the frame in the view's facts.
+        against: What it is compared with.
+        camera: None until the frame is read.
+        cells: How pixels become cells.
+        columns: Width on the screen.
+        rows: Height on the screen.
+        moving: Whether another frame is likely to follow immediately.
+        pair: Both frames side by side, in place of the distances.
+        found: The differences; known once painted.
+        shades: What the letters and shades in the picture mean, empty if there are none; known once painted.
     """
 
     source: Source
@@ -47,7 +57,7 @@ class CompareScene:
     shades: str = ""
 
     def paint(self, coarseness: int) -> Painted:
-        """Raises MeshqcError where a frame can't be read or isn't there."""
+        """Draw the picture. Raises MeshqcError if a frame can't be read or doesn't exist."""
         here, there = self.source.store.frame(self.at), self.against.frame(self.at)
         width, height = self.cells.pixels(self.columns, self.rows)
         camera = self.camera or camera_on(here.frame.positions, FIRST, width / height)
@@ -84,7 +94,7 @@ class CompareScene:
 
 
 def _ways(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
-    """The way of each vertex, None where they are all alike; and words about them."""
+    """How far each vertex moved, None if all moved equally far or can't be compared; and words about it."""
     ways = displacement(here.frame, there.frame)
     if ways is None:
         return None, "the vertex counts differ: distances can't be compared"
@@ -97,7 +107,7 @@ def _ways(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
 
 
 def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
-    """What is seen, and no more: `A 0.021, B 0.095, C 0.169 to 0.243 units; stripes: a bad number`."""
+    """The shades that are visible: `A 0.021, B 0.095, C 0.169 to 0.243 units; stripes: a bad number`."""
     seen = steps[raster.covered]
     parts = []
     if (seen != NO_VALUE).any():
@@ -111,9 +121,9 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
 
 
 def _graded(bounds: Floats) -> list[str]:
-    """Evenly rising values with as many digits as tell each from the next."""
+    """Format evenly rising values with enough digits to distinguish each from the next."""
     step = float(bounds[1] - bounds[0])
-    if not 1e-6 < step < 1e6:  # beyond what is read at a glance without an exponent
+    if not 1e-6 < step < 1e6:  # not readable at a glance without an exponent
         return [f"{value:.4g}" for value in bounds]
     decimals = max(0, 1 - int(np.floor(np.log10(step))))
     return [f"{value:.{decimals}f}" for value in bounds]

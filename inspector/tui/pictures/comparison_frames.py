@@ -23,10 +23,10 @@ class Against:
     """What frames are compared with.
 
     Attributes:
-        words: What it is.
+        words: What it is, in words.
         source: Where the other frames come from.
-        place: Place of a frame in the view's facts -> place of the frame in `source` to compare it with. Raises
-            MeshqcError where there is none.
+        place: Maps the index of a frame in the view's facts to the index in `source` of the frame to compare it with;
+            raises MeshqcError if there is none.
     """
 
     words: str
@@ -34,12 +34,18 @@ class Against:
     place: Callable[[int], int]
 
     def frame(self, at: int) -> ReadFrame:
-        """The frame to compare the one at a place with. Raises MeshqcError where there is none."""
+        """The frame to compare with the frame at an index. Raises MeshqcError if there is none."""
         return self.source.store.frame(self.place(at))
 
 
 def fixed_frame(source: Source, row: int, name: str) -> Against:
-    """One frame against which all others are held; name: what it is, beside its number."""
+    """Compare all frames with one frame.
+
+    Args:
+        source: Where frames come from.
+        row: Row of that frame in the view.
+        name: What it is, to show before its number.
+    """
     at = source.view.rows[row].at
     words = f"{name} {frame_text(source.view.rows[row].number)}"
 
@@ -52,7 +58,7 @@ def fixed_frame(source: Source, row: int, name: str) -> Against:
 
 
 def frame_before(source: Source) -> Against:
-    """The frame file before each."""
+    """Compare each frame with the file before it."""
 
     def place(at: int) -> int:
         if at == 0:
@@ -63,12 +69,12 @@ def frame_before(source: Source) -> Against:
 
 
 def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path, ...]) -> Against:
-    """What a corrected folder made of each frame.
+    """Compare each frame with what a corrected folder contains for it.
 
     Args:
-        view: Of the source.
-        root: Of the source, which the receipt's paths start from.
-        folder: The corrected one.
+        view: The sequence in the source folder.
+        root: The source folder, which the receipt's paths are relative to.
+        folder: The corrected folder.
         textures: Further folders that the user named for textures.
     """
     files = corrected_frames([one.file for one in view.facts], root, folder)

@@ -1,4 +1,4 @@
-"""A watch for flashes over pictures as they are shown, and a look ahead for them before anything is played."""
+"""Watches pictures for flashes as they are shown, and looks ahead for flashes before anything is played."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from inspector.picture.flashing import Flash, Flashes, light_of
 from inspector.tui.pictures.scene import Scene
 
 FLASH_LOOK = 1.5
-"""Seconds spent on looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is
-watched while it plays."""
+"""Seconds spent looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is watched
+while it plays."""
 
 _WIDTH, _HEIGHT = 64, 36
 
 
 class FlashWatch:
-    """Holds the pictures of the last second against the thresholds of picture.flashing."""
+    """Compares the pictures of the last second with the thresholds of picture.flashing."""
 
     def __init__(self) -> None:
         self._flashes = Flashes()
@@ -31,11 +31,19 @@ class FlashWatch:
 
     @property
     def count(self) -> int:
-        """Pictures of the last second."""
+        """Number of pictures in the last second."""
         return len(self._shown)
 
     def flash(self, seconds: float, picture: Picture) -> Flash | None:
-        """Whether the second that ends with this picture flashes more than three times; times rise."""
+        """Add the next picture.
+
+        Args:
+            seconds: Its time, later than that of the picture before.
+            picture: (h, w, 3).
+
+        Returns:
+            The flash, if the second that ends with this picture flashes more than three times.
+        """
         self._shown.append(seconds)
         while self._shown[0] <= seconds - 1.0:
             self._shown.popleft()
@@ -43,7 +51,7 @@ class FlashWatch:
 
 
 class FlashesLooked(Message):
-    """How the frames that were looked at flash."""
+    """The result of looking for flashes."""
 
     def __init__(self, flash: Flash | None) -> None:
         super().__init__()
@@ -51,8 +59,16 @@ class FlashesLooked(Message):
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
-    """Draw the frames small, from the scene's on and round to it again, as long as FLASH_LOOK allows; what is
-    behind is watched while it plays. Posts FlashesLooked unless it isn't wanted any more."""
+    """Draw the frames small, from the scene's frame on and round to it again, for as long as FLASH_LOOK allows.
+
+    Posts FlashesLooked, unless it is no longer wanted. Frames that are not reached are watched while they play.
+
+    Args:
+        scene: The frame to begin with, and how it is drawn.
+        rate: Frames per second.
+        post: Posts a message.
+        wanted: Whether the result is still wanted.
+    """
     watch, end = FlashWatch(), time.monotonic() + FLASH_LOOK
     frames = len(scene.source.view.facts)
     flash = None
@@ -69,6 +85,6 @@ def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object
             with np.errstate(all="ignore"):  # as for pictures that are shown (Painter)
                 picture, _ = replace(scene, at=(scene.at + step) % frames).picture(_WIDTH, _HEIGHT)
         except MeshqcError:
-            continue  # it is passed over when it is its turn
+            continue  # it is skipped when it is its turn
         flash = watch.flash(step / rate, picture)
     post(FlashesLooked(flash))

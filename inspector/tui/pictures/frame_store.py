@@ -1,4 +1,4 @@
-"""Frames read for pictures, the last few of them kept: memory is bounded, whatever the length of the sequence."""
+"""Frames read for pictures, with the last few kept: memory is bounded for any length of the sequence."""
 
 from __future__ import annotations
 
@@ -23,19 +23,26 @@ from inspector.safe_open import read_place
 from inspector.surface.triangles import Triangles, Triangulator
 
 VIEWER_BYTES = 256 << 20
-"""Bytes of frames that the viewer keeps at most, beside the one that is shown. Holds a few hundred frames of 20,000
-vertices, or a dozen of a million, so that steps back and forth need no reading."""
+"""Maximum size in bytes of the frames that the viewer keeps besides the one on the screen: a few hundred frames of
+20,000 vertices, or a dozen of a million, so that stepping back and forth needs no reading."""
 
 AHEAD_FRAMES = 12
-"""Frames that are read before they are played, at most: half a second, which outlasts a slow moment of the storage."""
+"""Maximum number of frames read before they are played: half a second, which outlasts a slow moment of the storage."""
 
 _BLOCK_BYTES = 250
-"""What a block takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
+"""Bytes that a block takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
 
 
 @dataclass(frozen=True, eq=False)
 class ReadFrame:
-    """A frame without its text, and what pictures need of it. file: its name, as findings have it."""
+    """A frame without its text, and what pictures need of it.
+
+    Attributes:
+        frame: The frame.
+        file: Its file name, as in findings.
+        triangles: Its faces cut into triangles.
+        shape: Its triangles, edges and UVs for drawing.
+    """
 
     frame: Frame
     file: Name
@@ -44,7 +51,7 @@ class ReadFrame:
 
     @cached_property
     def sizes(self) -> dict[int, int]:
-        """Bytes that it takes in memory, by the identity of what takes them: frames share those that are equal."""
+        """Bytes in memory by the identity of the object that takes them, because frames share equal arrays."""
         frame, shape = self.frame, self.shape
         arrays = (frame.positions, frame.uvs, frame.normals, frame.corners.v, frame.corners.vt, frame.corners.vn)
         drawn = (shape.triangles, shape.face, shape.edges, shape.corner_uvs)
@@ -52,8 +59,10 @@ class ReadFrame:
 
 
 class FrameStore:
-    """The frames of one sequence. Threads may ask at the same time; one of them reads, and nobody waits for what is
-    read already."""
+    """The frames of one sequence.
+
+    Threads may ask for frames concurrently. One of them reads, and none waits for a frame that has already been read.
+    """
 
     def __init__(self, view: SequenceView) -> None:
         self._view = view
@@ -63,16 +72,17 @@ class FrameStore:
         self._triangulator = Triangulator()
         self._kept: OrderedDict[int, ReadFrame] = OrderedDict()
         self._last: ReadFrame | None = None
-        self.seconds = 0.0  # that a frame takes to be read, a mean over the last few
-        self._more = 0  # bytes that the last frame takes beside what it shares
+        self.seconds = 0.0  # mean time to read a frame, over the last few
+        self._more = 0  # bytes that the last frame takes, without what it shares
         self._picked: tuple[Finding, int, AffectedElements] | None = None
 
     def frame(self, at: int) -> ReadFrame:
-        """The frame at a place of the view's facts. Raises MeshqcError naming file and cause."""
+        """The frame at an index of the view's facts, read if necessary. Raises MeshqcError that names file and
+        cause."""
         if (there := self._take(at)) is not None:
             return there
         with self._reading:
-            if (there := self._take(at)) is not None:  # another thread has read it meanwhile
+            if (there := self._take(at)) is not None:  # another thread has read it in the meantime
                 return there
             self._make_room()
             start = time.monotonic()
@@ -92,12 +102,12 @@ class FrameStore:
 
     @property
     def ahead(self) -> int:
-        """How many frames may be read before they are wanted: all of them in half the room at most."""
+        """Number of frames that may be read ahead: together they take at most half of VIEWER_BYTES."""
         return max(1, min(AHEAD_FRAMES, VIEWER_BYTES // 2 // max(1, self._more)))
 
     @property
     def bytes(self) -> int:
-        """That the kept frames take together."""
+        """Size of all kept frames."""
         sizes: dict[int, int] = {}
         for one in self._kept.values():
             sizes |= one.sizes
@@ -109,12 +119,17 @@ class FrameStore:
 
     @property
     def reference(self) -> ReadFrame | None:
-        """The frame that the others are held against, None without any. Raises MeshqcError as `frame` does."""
+        """The reference frame; None if there is none. Raises MeshqcError as `frame` does."""
         series = self._view.series
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
-        """The faces and vertices of the frame that a finding is about; nothing where it isn't about this frame."""
+        """The faces and vertices of a frame that a finding is about; empty if it isn't about this frame.
+
+        Args:
+            finding: The finding; None for none.
+            at: Index of the frame in the view's facts.
+        """
         number = self._view.facts[at].number
         if finding is None or (finding.frames and number not in finding.frames):
             return AffectedElements()
@@ -125,7 +140,7 @@ class FrameStore:
         return self._picked[2]
 
     def load(self, at: int) -> Frame:
-        """Read the frame. Raises MeshqcError naming file and cause."""
+        """Read the frame at an index of the view's facts. Raises MeshqcError that names file and cause."""
         path, place = self._view.facts[at].file.path, self._view.facts[at].file.place
         try:
             return self._reader.read(read_place(place), path, read_place)
@@ -141,7 +156,7 @@ class FrameStore:
         return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))
 
     def _shape(self, frame: Frame, triangles: Triangles) -> Shape:
-        """The last frame's shape where nothing in it differs: the reader shares what is equal."""
+        """The last frame's shape if nothing in it differs; the reader shares equal arrays."""
         last = self._last
         if last is not None and last.triangles is triangles:
             before, now = last.frame, frame.corners
@@ -151,8 +166,11 @@ class FrameStore:
         return shape_of(frame, triangles)
 
     def _make_room(self) -> None:
-        """For a frame that takes as much as the last one. The reference stays, and the frame looked at last; of the
-        others, those go first that were not looked at for longest."""
+        """Drop frames until another frame of the last one's size fits in.
+
+        The reference and the frame used last are kept; of the others, those that have not been used for longest are
+        dropped.
+        """
         series = self._view.series
         with self._changing:
             for at in list(self._kept)[:-1]:

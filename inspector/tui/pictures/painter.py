@@ -1,4 +1,4 @@
-"""Pictures made in a thread: of several asked for at once only the newest is made, so keys never wait for one."""
+"""Draws pictures in a thread. Of several requests only the newest is drawn, so that keys never wait for a picture."""
 
 from __future__ import annotations
 
@@ -15,28 +15,36 @@ from inspector.errors import MeshqcError
 from inspector.picture.canvas import Picture
 
 PICTURE_SECONDS = 0.05
-"""Time for a full picture from which a moving one is made coarser: twenty pictures a second still read as a motion."""
+"""Seconds for a full picture above which moving pictures are coarser: twenty pictures per second still look like
+motion."""
 
 COARSENESS = 2
-"""Pixels across and down that a moving picture has one colour for, where a full one takes too long."""
+"""Pixels across and down that share one colour in a moving picture, if a full one takes too long."""
 
 STILL_SECONDS = 0.15
-"""Time without another picture after which one that moved stands still. Keys held down repeat some 25 to 30 times a
-second (common practice, no source)."""
+"""Seconds without another request after which a moving picture counts as still. Keys held down repeat some 25 to 30
+times per second (common practice, no source)."""
 
 
 class Order(Protocol):
-    """A picture that is wanted. moving: another one is likely to follow at once."""
+    """A request for a picture."""
 
     @property
     def moving(self) -> bool: ...
 
     def paint(self, coarseness: int) -> Painted:
-        """Make it; coarseness: cells that share a pixel across. Raises MeshqcError."""
+        """Draw the picture; `coarseness` pixels across and down share one colour. Raises MeshqcError."""
 
 
 class Painted(Message):
-    """A picture as lines of the screen, and what there is to say about it."""
+    """A picture as lines of the screen, with words about it.
+
+    Args:
+        order: The request.
+        picture: (h, w, 3), as it was drawn.
+        strips: The lines of the screen.
+        words: What to show beside it.
+    """
 
     def __init__(self, order: Order, picture: Picture, strips: list[Strip], words: str = "") -> None:
         super().__init__()
@@ -47,7 +55,12 @@ class Painted(Message):
 
 
 class NotPainted(Message):
-    """No picture, and why."""
+    """Why a picture could not be drawn.
+
+    Args:
+        order: The request.
+        reason: Why not.
+    """
 
     def __init__(self, order: Order, reason: str) -> None:
         super().__init__()
@@ -56,8 +69,15 @@ class NotPainted(Message):
 
 
 class Painter:
-    """Posts Painted or NotPainted for the newest order. A picture that moves is made coarse where a full one takes too
-    long to make, or to send (`hurried`), and made again in full once it stands still and is sent (not `held`)."""
+    """Posts Painted or NotPainted for the newest request.
+
+    A moving picture is drawn coarse if a full one takes too long to draw, or to send (`hurried`). It is drawn again in
+    full once it is still and has been sent (not `held`).
+
+    Args:
+        post: Posts a message.
+        work: Runs a function in a thread.
+    """
 
     def __init__(self, post: Callable[[Message], object], work: Callable[[Callable[[], None]], None]) -> None:
         self._post = post
@@ -71,7 +91,7 @@ class Painter:
         self.held = False
 
     def ask(self, order: Order) -> None:
-        """Want this picture, and none of those asked for before that aren't begun."""
+        """Request a picture, in place of earlier requests that haven't been started."""
         with self._changed:
             self._next = order
             self._changed.notify()
@@ -81,13 +101,13 @@ class Painter:
         self._work(self._paint_all)
 
     def forget(self) -> None:
-        """Nothing is wanted any more."""
+        """Drop all requests."""
         with self._changed:
             self._next, self.held = None, False
 
     @property
     def busy(self) -> bool:
-        """Whether a picture is made, or about to be: another one would have to wait."""
+        """Whether a picture is being drawn or about to be, so that another would have to wait."""
         return self._busy and not self._waits
 
     def _paint_all(self) -> None:
@@ -115,7 +135,7 @@ class Painter:
     def _paint(self, order: Order, coarseness: int) -> None:
         start = time.perf_counter()
         try:
-            with np.errstate(all="ignore"):  # numbers beyond all bounds are drawn as nothing
+            with np.errstate(all="ignore"):  # numbers out of all bounds are not drawn
                 self._post(order.paint(coarseness))
         except MeshqcError as error:
             self._post(NotPainted(order, str(error)))

@@ -1,4 +1,4 @@
-"""Two pictures beside each other, seen alike."""
+"""Two pictures side by side, seen from the same viewpoint."""
 
 from __future__ import annotations
 
@@ -17,20 +17,20 @@ from inspector.tui.styles import FAINT, PLAIN
 
 
 def half(columns: int) -> int:
-    """Columns of each of two pictures that share so many, with a wall between them."""
+    """Columns of each of two pictures that share `columns`, with a wall between them."""
     return max(1, (columns - 1) // 2)
 
 
 @dataclass(frozen=True, eq=False)
 class PairScene:
-    """An order for a painter.
+    """A request for two pictures side by side.
 
     Attributes:
-        left: The one picture, as wide as `half` says.
-        right: The other; it takes the left one's camera.
-        columns: Of both together.
+        left: The picture on the left, `half(columns)` wide.
+        right: The picture on the right; it takes the left picture's camera.
+        columns: Width of both together.
         wall: The character between them.
-        moving: Another picture is likely to follow.
+        moving: Whether another picture is likely to follow immediately.
     """
 
     left: Scene | UvScene
@@ -40,14 +40,16 @@ class PairScene:
     moving: bool = False
 
     def seen_from(self, camera: Camera) -> PairScene:
-        """The pair through a camera, or through one that sees the whole of the left frame if that is wanted. Maps have
-        none. Raises MeshqcError where the frame can't be read."""
+        """The pair seen by a camera, or from farther back if all of the left frame is wanted. UV maps stay as they are.
+
+        Raises MeshqcError if the frame can't be read.
+        """
         if not isinstance(self.left, Scene):
             return self
         return replace(self, left=replace(self.left, camera=camera).with_camera())
 
     def paint(self, coarseness: int) -> Painted:
-        """Raises MeshqcError where a frame can't be read."""
+        """Draw both pictures. Raises MeshqcError if a frame can't be read."""
         left, right = self.left, self.right
         if isinstance(left, Scene) and isinstance(right, Scene):
             left = left.with_camera()

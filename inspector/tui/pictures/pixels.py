@@ -1,10 +1,10 @@
 """Pictures in the terminal's own pixels, as lines of the screen that carry them.
 
-A picture is part of the lines that it covers, so that it goes where they go: another screen writes over it, and what
-repaints the lines sends it again. In the kitty graphics protocol the lines are characters that stand for parts of a
-picture, and the first line carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and
-then a slice of the picture is drawn over it. Where lines are shown without what they carry, below a question for one,
-their cells show the picture in blocks. What was written on the lines before, letters or a scale, is kept.
+A picture is part of the lines that it covers and moves with them: another screen writes over it, and a repaint of the
+lines sends it again. In the kitty graphics protocol the lines are characters that stand for parts of a picture, and the
+first line carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and then a slice of the
+picture is drawn over it. Where lines are shown without what they carry, for example below a question, their cells show
+the picture in blocks. What was written on the lines before, such as letters or a scale, is kept.
 """
 
 from __future__ import annotations
@@ -31,15 +31,15 @@ from inspector.tui.pictures.colours import Depth
 from inspector.tui.styles import PLAIN
 
 _CELL = 10, 20
-"""Pixels of a cell whose size the terminal doesn't tell: it fits the picture into its cells."""
+"""Pixels of a cell whose size the terminal doesn't report; it scales the picture to its cells."""
 
 _IDS = range(201, 209)
-"""Ids of pictures in the kitty graphics protocol. The colour of its characters is the id, so it is one of 256. Eight:
-two pictures beside each other, shown, waiting and being made."""
+"""Ids of pictures in the kitty graphics protocol. The id is the colour of its characters, so it is one of 256. Eight
+are enough for two pictures side by side that are shown, waiting, and being drawn."""
 _next_id = cycle(_IDS)
 _serials = count()
 
-_CHUNK = 4096  # bytes of a picture in one sequence, at most (kitty graphics protocol)
+_CHUNK = 4096  # maximum number of bytes of a picture in one sequence (kitty graphics protocol)
 _PLACEHOLDER = "\U0010eeee"
 _MARK_RANGES = """
 305 30D-30E 310 312 33D-33F 346 34A-34C 350-352 357 35B 363-36F 483-487 592-595 597-599 59C-5A1 5A8-5A9 5AB-5AC 5AF
@@ -58,11 +58,11 @@ def _marks() -> Iterator[str]:
 
 
 MARKS = "".join(_marks())
-"""Combining marks that number the rows and columns of a picture from 0: those of Unicode 6.0 that stand above (class
-230) and that normalisation leaves alone (kitty graphics protocol, "Unicode placeholders")."""
+"""Combining marks that number the rows and columns of a picture from 0: those of Unicode 6.0 that are placed above
+(class 230) and that normalisation leaves alone (kitty graphics protocol, "Unicode placeholders")."""
 
 _SAVE, _RESTORE = "\x1b7", "\x1b8"  # the cursor: DECSC and DECRC (VT510 Programmer Information, from memory)
-_BLOCKS = " ▀▄█"  # what cells of a picture hold until something is written on them
+_BLOCKS = " ▀▄█"  # what cells of a picture contain until something is written on them
 _SYSTEMS = {
     Depth.TRUE: ColorSystem.TRUECOLOR,
     Depth.INDEXED: ColorSystem.EIGHT_BIT,
@@ -70,11 +70,19 @@ _SYSTEMS = {
 }
 
 _TMUX_IMAGES = 16
-"""Sixel pictures on one screen. tmux remembers 20 in all, and forgets the oldest (its image.c, from memory)."""
+"""Sixel pictures on one screen. tmux keeps 20 in all and drops the oldest (its image.c, from memory)."""
 
 
 def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
-    """Cells whose pixels are the terminal's own; None where it draws none, or where no colours are wanted."""
+    """Cells whose pixels are the terminal's own.
+
+    Args:
+        graphics: What the terminal can draw.
+        depth: Its colours.
+
+    Returns:
+        None if the terminal draws no pixels, or if no colours are wanted.
+    """
     if graphics.protocol is None or depth is Depth.NONE:
         return None
     across, down = graphics.cell or _CELL
@@ -90,8 +98,8 @@ class PictureLine(Strip):
     """A line that carries a picture, or a part of it.
 
     Attributes:
-        drawn: What is sent for the line in place of its cells.
-        serial: Lines of different numbers are not equal, whatever is sent for them.
+        drawn: What is sent for the line instead of its cells.
+        serial: Lines with different numbers are not equal, even if the same is sent for them.
     """
 
     __slots__ = ["drawn", "serial"]
@@ -104,15 +112,15 @@ class PictureLine(Strip):
     def __eq__(self, other: object) -> bool:
         return isinstance(other, PictureLine) and (self.drawn, self.serial) == (other.drawn, other.serial)
 
-    __hash__ = None  # type: ignore[assignment] # as of the class that it extends
+    __hash__ = None  # type: ignore[assignment] # as in the class that it extends
 
-    def render(self, console: Console) -> str:  # noqa: ARG002 - it is rendered already
-        """What is sent. The library cuts a line by its cells, and calls this for a whole one alone."""
+    def render(self, console: Console) -> str:  # noqa: ARG002 - already rendered
+        """What is sent. The library crops a line by its cells, and calls this only for a whole line."""
         return self.drawn
 
 
 def joined(parts: Sequence[Strip]) -> Strip:
-    """Lines beside each other, with what they carry."""
+    """Lines side by side, with what they carry."""
     line = Strip.join(parts)
     if not any(isinstance(part, PictureLine) for part in parts):
         return line
@@ -121,7 +129,7 @@ def joined(parts: Sequence[Strip]) -> Strip:
 
 
 def forgotten(graphics: Graphics) -> str:
-    """What makes the terminal forget all pictures that it was sent to keep."""
+    """The sequence that makes the terminal drop all pictures that it keeps."""
     if graphics.protocol is not Protocol.KITTY:
         return ""
     deleted = (f"\x1b_Ga=d,d=I,i={one},q=2\x1b\\" for one in _IDS)
@@ -129,7 +137,7 @@ def forgotten(graphics: Graphics) -> str:
 
 
 def _in_blocks(picture: Picture, *, across: int, down: int, depth: Depth) -> list[Strip]:
-    """The picture in blocks, two to a cell, each in the mean colour of its pixels."""
+    """The picture in blocks, two per cell, each in the mean colour of its pixels."""
     rows, columns = 2 * (picture.shape[0] // down), picture.shape[1] // across
     tops = np.arange(rows) * down // 2
     whole = picture[: rows // 2 * down, : columns * across].astype(np.uint32)
@@ -140,14 +148,14 @@ def _in_blocks(picture: Picture, *, across: int, down: int, depth: Depth) -> lis
 
 
 def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: bool) -> list[Strip]:
-    """By characters, each of which stands for the part of the picture at its row and column."""
+    """A picture by characters that each stand for the part of the picture at their row and column."""
     rows, columns, number = len(lines), min(lines[0].cell_length, len(MARKS)), next(_next_id)
     style = Style(color=Color.from_ansi(number))
     high, wide = picture.shape[:2]
     keys = f"a=T,U=1,q=2,f=24,o=z,s={wide},v={high},i={number},c={columns},r={rows}"
     sent = _sequences(zlib.compress(picture.tobytes(), 1), keys, tmux=tmux)  # PNG takes five times as long
     placed: list[Strip] = []
-    # With another serial every line is another than before, and is written again: that makes a terminal look again.
+    # A new serial makes every line differ from before, so that it is written again and the terminal redraws it.
     serial = next(_serials)
     for row, line in enumerate(lines):
         pieces: list[Segment] = []
@@ -155,7 +163,7 @@ def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: boo
         for piece in line:
             end = column + piece.cell_length
             if _is_picture(piece) and row < len(MARKS) and end <= columns:
-                # A character without marks is the next column of the one before it.
+                # A character without marks is the column after the character before it.
                 follows = bool(pieces) and pieces[-1].style is style
                 marks = "" if follows else MARKS[row] + MARKS[column]
                 pieces.append(Segment(_PLACEHOLDER + marks + _PLACEHOLDER * (end - column - 1), style))
@@ -191,8 +199,10 @@ def _sequences(data: bytes, keys: str, *, tmux: bool) -> str:
 def _overdrawn(
     picture: Picture, lines: Sequence[Strip], *, protocol: Protocol, down: int, depth: Depth, tmux: bool
 ) -> list[Strip]:
-    """Slices of the picture over blank lines. Each goes with its last line, and what is written on its lines is
-    written once more over it."""
+    """Slices of the picture over blank lines.
+
+    Each slice is sent with its last line, and what is written on its lines is written again over it.
+    """
     high = -(-len(lines) // _TMUX_IMAGES) if tmux else 1
     drawn: list[Strip] = []
     for top in range(0, len(lines), high):

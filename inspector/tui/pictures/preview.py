@@ -29,7 +29,13 @@ from inspector.tui.pictures.scene import Source
 
 
 class PreviewStore(FrameStore):
-    """The corrected frames of one sequence; places are those of the plan's outputs."""
+    """The corrected frames of one sequence. Indices are those of the plan's outputs.
+
+    Args:
+        view: The sequence, with one entry for each output.
+        plan: The plan.
+        scope: The folders that may be read.
+    """
 
     def __init__(self, view: SequenceView, plan: SequencePlan, scope: Scope) -> None:
         super().__init__(view)
@@ -38,7 +44,7 @@ class PreviewStore(FrameStore):
         self._preview_reader = FrameReader()
 
     def load(self, at: int) -> Frame:
-        """The corrected frame. Raises MeshqcError where a source has changed or the result can't be drawn."""
+        """The corrected frame. Raises MeshqcError if a source has changed or the result can't be drawn."""
         output = self._plan.outputs[at]
         path = self._plan.inspection.series.facts[output.sources[0]].file.path
         try:
@@ -52,9 +58,9 @@ class Preview:
     """What a plan makes of one sequence.
 
     Attributes:
-        plan: Of the sequence.
-        staged: Whether the plan is the staged one, or that of a fix that is only offered.
-        source: Where the corrected frames come from; its places are those of the plan's outputs.
+        plan: The sequence's part of the plan.
+        staged: Whether it is the staged plan, not that of a fix that is only offered.
+        source: Where the corrected frames come from. Indices are those of the plan's outputs.
     """
 
     plan: SequencePlan
@@ -66,7 +72,7 @@ class Preview:
         return {output.number: at for at, output in reversed(list(enumerate(self.plan.outputs)))}
 
     def place(self, number: Fraction) -> int | None:
-        """The place of a frame among the outputs; None for one that is left out."""
+        """The index of a frame among the outputs; None if it is left out."""
         return self._places.get(number)
 
     def adds(self, number: Fraction) -> bool:
@@ -75,7 +81,8 @@ class Preview:
         return at is not None and self.plan.outputs[at].made is not None
 
     def words(self, number: Fraction) -> str:
-        """`after Restore UVs (lossless, staged)`; for an added frame, from which frames."""
+        """What the plan does to a frame: `after Restore UVs (lossless, staged)`; for an added frame, from which
+        frames."""
         at = self.place(number)
         if at is None:
             return "after: this frame is left out"
@@ -95,7 +102,12 @@ class Preview:
 
 
 class PreviewReady(Message):
-    """A preview, or why there is none."""
+    """A preview, or why there is none.
+
+    Args:
+        preview: The preview; None if there is none.
+        reason: Why there is none.
+    """
 
     def __init__(self, preview: Preview | None, reason: str = "") -> None:
         super().__init__()
@@ -110,14 +122,14 @@ def preview_of(
     offered: Sequence[tuple[Choice, ...]],
     number: Fraction,
 ) -> Preview:
-    """What the staged plan makes of a frame, or else the first offered fix that can be applied.
+    """What the staged plan makes of a frame; without a staged fix for it, the first offered fix that can be applied.
 
     Args:
         source: Where the frames of the source come from.
         inspection: The folder.
         staged: The staged plan, if there is one.
         offered: For each offered fix, what would be chosen with it.
-        number: The frame.
+        number: The frame number.
 
     Raises:
         MeshqcError: No fix is staged or offered for the frame, or none can be applied.

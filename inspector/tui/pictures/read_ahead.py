@@ -1,4 +1,4 @@
-"""The clock of playing, and the frames that it will ask for next, read in a thread while others are drawn."""
+"""The clock of playback, and the frames that it needs next, read in a thread while others are drawn."""
 
 from __future__ import annotations
 
@@ -14,17 +14,24 @@ from inspector.tui.pictures.frame_store import AHEAD_FRAMES, FrameStore
 Work = Callable[[], None]
 
 AHEAD_SHARE = 0.3
-"""Share of a frame's time that reading it must take before frames are read ahead while others are drawn. Below, a
-second thread costs more than it gives: on two busy cores 13 pictures a second in place of 17 (measured)."""
+"""Share of a frame's time that reading it must take before frames are read ahead. Below it, a second thread costs more
+than it gains: on two busy cores, 13 pictures per second instead of 17 (measured)."""
 
 _TRY = 0.9
-"""Share of the frames left out of late that are passed over: a few more are read than were shown, so that more of them
-are shown as soon as that is possible."""
+"""Share of the frames skipped recently that are not read: a few more frames are read than were shown, so that more are
+shown as soon as that is possible."""
 
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """Counts frames from a row of the view on, and round its end, `rate` a second."""
+    """Counts frames from a row of the view on, and round its end.
+
+    Attributes:
+        view: The sequence.
+        first: Row of the first frame.
+        rate: Frames per second.
+        began: Start on the monotonic clock, seconds.
+    """
 
     view: SequenceView
     first: int
@@ -32,16 +39,25 @@ class Clock:
     began: float = field(default_factory=time.monotonic)
 
     def due(self) -> float:
-        """How many frames have passed since it began."""
+        """Number of frames that have passed since it began, with fractions."""
         return (time.monotonic() - self.began) * self.rate
 
     def row(self, count: int) -> int:
+        """Row of the view after `count` frames."""
         return (self.first + count) % len(self.view.rows)
 
 
 class ReadAhead:
-    """Where reading is slower than the clock, it reads what will be due when it is read; where drawing or sending is,
-    it passes over nearly as many frames as are left out."""
+    """Reads the frames that playback will show.
+
+    If reading is slower than the clock, it reads the frame that will be due when reading ends. If drawing or sending is
+    slower, it skips nearly as many frames as are not shown.
+
+    Args:
+        store: Where frames are read.
+        clock: The clock of playback.
+        work: Runs a function in a thread.
+    """
 
     def __init__(self, store: FrameStore, clock: Clock, work: Callable[[Work], None]) -> None:
         self._store = store
@@ -49,8 +65,8 @@ class ReadAhead:
         self._work = work
         self._lock = Lock()
         self._running = False
-        self._wanted, self._read = 1.0, 0  # counts: of the next frame to read, and of the last that was read
-        self._step = 1.0  # frames from one that is shown to the next, such a mean
+        self._wanted, self._read = 1.0, 0  # counts of the next frame to read, and of the last one read
+        self._step = 1.0  # mean number of frames from one that is shown to the next
         self._failed: set[int] = set()
 
     @property
@@ -58,8 +74,11 @@ class ReadAhead:
         return self._store.seconds * self._clock.rate > AHEAD_SHARE
 
     def go_on(self) -> None:
-        """Read on in a thread, unless one does, or half of what may be read ahead still is to come, or a frame is read
-        so quickly that it may as well be done when it is drawn."""
+        """Continue reading in a thread, unless it isn't necessary.
+
+        It isn't if a thread is reading, if half of what may be read ahead is still to come, or if reading takes so
+        little time that it can be done when the frame is drawn.
+        """
         with self._lock:
             if self._running or not self._pays or self._wanted > int(self._clock.due()) + self._store.ahead // 2:
                 return
@@ -71,8 +90,10 @@ class ReadAhead:
         self._running = False
 
     def newest(self, shown: int) -> int | None:
-        """The newest frame of those due behind one that is shown which can be drawn without being read, by its count;
-        None if there is none. It is shown next."""
+        """The count of the newest due frame after `shown` that can be drawn without reading; None if there is none.
+
+        It is assumed to be shown next.
+        """
         due = int(self._clock.due())
         if not self._pays:
             return due if due > shown else None
@@ -84,7 +105,7 @@ class ReadAhead:
         return newest
 
     def _ready(self, count: int) -> bool:
-        """Also where there is nothing to read, which is shown as words."""
+        """Also True for a row without a file, which is shown as words."""
         view = self._clock.view
         at = view.rows[self._clock.row(count)].at
         return at is None or not view.facts[at].filled or at in self._failed or self._store.at_hand(at) is not None
@@ -95,7 +116,7 @@ class ReadAhead:
             try:
                 self._store.frame(at)
             except MeshqcError:
-                self._failed.add(at)  # whoever draws it tells why
+                self._failed.add(at)  # the reason is reported when it is drawn
             self._read = count
 
     def _next(self) -> int | None:

@@ -1,4 +1,4 @@
-"""What the viewer and the UV map can draw."""
+"""What the viewer and the UV map can draw. The values are what the screens call it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import enum
 
 
 class Look(enum.Enum):
-    """How the viewer draws a surface. The value is what the screen calls it."""
+    """How the viewer draws a surface."""
 
     SHADED = "shaded"
     WIRES = "wireframe"
@@ -16,12 +16,12 @@ class Look(enum.Enum):
 
     @property
     def fine(self) -> bool:
-        """Whether it is lines or dots, which want the finest cells rather than the most shades."""
+        """Whether it consists of lines or dots, which need the finest cells rather than the most shades."""
         return self in (Look.WIRES, Look.POINTS)
 
 
 class Compared(enum.Enum):
-    """What is compared with another frame. The value is what the screen calls it."""
+    """What is compared with another frame."""
 
     DISTANCE = "distances"
     TEXTURED = "textured"
@@ -30,7 +30,7 @@ class Compared(enum.Enum):
 
 
 class Under(enum.Enum):
-    """What lies under the UV map. The value is what the screen calls it."""
+    """What is drawn under the UV map."""
 
     NOTHING = ""
     TEXTURE = "over its texture"

@@ -1,4 +1,4 @@
-"""What the viewer shows: one frame through a camera, and the picture of it."""
+"""What the viewer shows: one frame seen by a camera, and its picture."""
 
 from __future__ import annotations
 
@@ -37,17 +37,23 @@ from inspector.tui.session import Session
 from inspector.tui.styles import CURSOR, STRONG
 
 VIEWER_TEXTURE = 512
-"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and finer ones
-would glitter."""
+"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and a finer
+texture would glitter."""
 
 _SAMPLED = 500  # vertices
-_OUTSIDE = 0.02  # share of the vertices that may be outside without a word
+_OUTSIDE = 0.02  # share of the vertices that may be outside without being mentioned
 Pixels = TypeVar("Pixels", bound=np.ndarray)
 
 
 @dataclass(frozen=True, eq=False)
 class Source:
-    """Where frames come from."""
+    """Where frames come from.
+
+    Attributes:
+        view: The sequence.
+        store: Its frames.
+        textures: Its textures.
+    """
 
     view: SequenceView
     store: FrameStore
@@ -55,17 +61,34 @@ class Source:
 
 
 def source_of(session: Session, view: SequenceView) -> Source:
-    """With nothing read yet."""
+    """Make a source that has read nothing yet.
+
+    Args:
+        session: For the folder and its settings.
+        view: The sequence.
+    """
     book = MaterialResolver(Scope(session.root, session.settings.textures))
     return Source(view, FrameStore(view), MaterialMaps(book, VIEWER_TEXTURE))
 
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """An order for a painter. at: place of the frame in the view's facts. behind: the reference is drawn behind.
-    finding: what it is about is marked. columns, rows: of the screen. camera: None until
-    the frame is read and one can be put up. whole: the camera steps back if part of the frame is outside. stamp: a word
-    across the picture."""
+    """A request for a picture of a frame.
+
+    Attributes:
+        source: Where frames come from.
+        at: Index of the frame in the view's facts.
+        camera: None until the frame is read and a camera can be chosen.
+        look: How the surface is drawn.
+        cells: How pixels become cells.
+        columns: Width on the screen.
+        rows: Height on the screen.
+        behind: Whether the reference frame is drawn behind it.
+        finding: The finding whose faces and vertices are marked; None for none.
+        moving: Whether another frame is likely to follow immediately.
+        whole: Whether the camera steps back if part of the frame is outside the picture.
+        stamp: A word across the picture; empty for none.
+    """
 
     source: Source
     at: int
@@ -81,7 +104,7 @@ class Scene:
     stamp: str = ""
 
     def paint(self, coarseness: int) -> Painted:
-        """Raises MeshqcError where the frame can't be read."""
+        """Draw the picture. Raises MeshqcError if the frame can't be read."""
         if self.camera is None or self.whole:
             return self.with_camera().paint(coarseness)
         picture, words = self.picture(*self.cells.pixels(self.columns, self.rows), coarseness)
@@ -96,9 +119,20 @@ class Scene:
         return Painted(self, picture, self.cells.over(picture, lines), words)
 
     def picture(self, width: int, height: int, coarseness: int = 1) -> tuple[Picture, str]:
-        """(height, width, 3), with `coarseness` pixels across and down of one colour; and words about it. Raises as
-        paint does."""
-        if self.camera is None:  # somebody plays before the first picture is there
+        """Draw the frame without axes and scale, and return words about it.
+
+        Args:
+            width: Pixels.
+            height: Pixels.
+            coarseness: Pixels across and down that share one colour.
+
+        Returns:
+            (height, width, 3), and the words.
+
+        Raises:
+            MeshqcError: The frame can't be read.
+        """
+        if self.camera is None:  # playback began before the first picture was drawn
             return self.with_camera().picture(width, height, coarseness)
         wide, high = -(-width // coarseness), -(-height // coarseness)
         read = self.source.store.frame(self.at)
@@ -116,8 +150,10 @@ class Scene:
         return spread(picture, coarseness, width, height), words
 
     def with_camera(self) -> Scene:
-        """The scene from the first of our views, if it has none, or from where all of the frame is seen, if that is
-        wanted. Raises MeshqcError as `paint` does."""
+        """The scene with a camera: the first preset if it has none, or one farther back if the whole frame is wanted.
+
+        Raises MeshqcError as `paint` does.
+        """
         if self.camera is not None and not self.whole:
             return self
         width, height = self.cells.pixels(self.columns, self.rows)
@@ -133,7 +169,7 @@ class Scene:
         return replace(self, camera=camera, whole=False)
 
     def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
-        """And what there is to say about it."""
+        """What to draw, and words about it."""
         textures, texture_of, note = self._textures(read)
         style = Style(
             surface=not self.look.fine,
@@ -174,7 +210,12 @@ class Scene:
 
 
 def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
-    """A picture with a word across its middle, on every third row of the middle third."""
+    """Write a word across the middle of a picture, on every third row of the middle third.
+
+    Args:
+        lines: The picture; it is not changed.
+        word: The word.
+    """
     stamp = f" {word} "
     stamped = list(lines)
     for row in range(len(lines) // 3, max(len(lines) // 3 + 1, 2 * len(lines) // 3), 3):
@@ -185,21 +226,30 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
-    """How much of the frame lies outside the picture, judged by a sample of its vertices; empty for next to nothing."""
+    """How much of the frame is outside the picture, judged by a sample of its vertices; empty for next to nothing."""
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""
 
 
 def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -> float:
-    """Share of the positions (n, 3) that are numbers and lie outside the picture."""
+    """Share of the finite positions (n, 3) that are outside the picture."""
     known = positions[np.isfinite(positions).all(axis=1)]
     x, y, _ = camera.project(known, width, height).T
     return 1.0 - float(np.mean((x >= 0) & (x <= width) & (y >= 0) & (y <= height))) if len(known) else 0.0
 
 
 def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
-    """A coarse picture, or a value for each of its pixels, as large as a full one, (height, width, ...): each pixel on
-    several."""
+    """Enlarge a coarse picture, or a value for each of its pixels, by repeating pixels.
+
+    Args:
+        picture: (h, w, ...).
+        coarseness: Pixels across and down for each pixel.
+        width: Full width, pixels.
+        height: Full height, pixels.
+
+    Returns:
+        (height, width, ...).
+    """
     if coarseness == 1:
         return picture
     wide = picture.repeat(coarseness, axis=0).repeat(coarseness, axis=1)[:height, :width]
@@ -213,7 +263,7 @@ def grid() -> Picture:
 
 
 def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: ReadFrame, raster: Raster) -> str:
-    """`E UV index mismatch: 600 faces hatched, 288 of them seen from here`."""
+    """What is marked: `E UV index mismatch: 600 faces hatched, 288 of them seen from here`."""
     parts = []
     if len(picked.faces):
         seen = np.isin(picked.faces, read.shape.face[raster.triangle[raster.covered]]).sum()

@@ -1,4 +1,4 @@
-"""The sheet of a texture as the surface uses it: islands, lettering boxes, and arrows that point up."""
+"""A texture as the surface uses it: islands, lettering boxes, and arrows that point up."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ class Sheet:
 
     Attributes:
         template: The surface on the texture, in UV.
-        texture: The texture that is there, None without one.
-        size: Width and height in pixels of the texture that is there, else of the one that is wanted.
+        texture: (h, w, 3), the texture that exists; None if there is none.
+        size: Width and height in pixels of the existing texture, or of the texture that is needed.
     """
 
     template: Template
@@ -39,7 +39,15 @@ class Sheet:
 
 @dataclass(frozen=True, eq=False)
 class SheetScene:
-    """An order for a painter: a sheet on so many columns and rows of cells."""
+    """A request for a picture of a sheet.
+
+    Attributes:
+        sheet: What is drawn.
+        cells: How pixels become cells.
+        columns: Width on the screen.
+        rows: Height on the screen.
+        moving: Always False.
+    """
 
     sheet: Sheet
     cells: Cells
@@ -48,7 +56,7 @@ class SheetScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:  # noqa: ARG002 - it never moves
-        """Draw the sheet as large as it fits, in its own proportion."""
+        """Draw the sheet as large as it fits, in its own aspect."""
         width, height = self.cells.pixels(self.columns, self.rows)
         picture = blank(width, height)
         wide, high = self.sheet.size
@@ -89,5 +97,5 @@ class SheetScene:
 
 
 def _sides(ring: np.ndarray) -> np.ndarray:
-    """(n + 1, 2) points -> (n, 2, 2): from, to."""
+    """Sides (n, 2, 2), from and to, of a line through points (n + 1, 2)."""
     return np.stack([ring[:-1], ring[1:]], axis=1)

@@ -1,4 +1,4 @@
-"""Letters in the cells of a shaded picture, so that its steps can be told apart without colour."""
+"""Letters in the cells of a shaded picture, so that its steps can be distinguished without colour."""
 
 from __future__ import annotations
 
@@ -14,14 +14,21 @@ from inspector.tui.pictures.colours import MIDDLE, luminance, seen
 from inspector.tui.styles import PLAIN, STRONG
 
 _ROWS, _COLUMNS = 2, 8
-"""A letter stands in every second row and every eighth column, shifted by half of that from row to row."""
+"""A letter is in every second row and every eighth column, shifted by half of that from row to row."""
 
 _DOTS = "".join(map(chr, range(0x2801, 0x2900)))
 _ON_LIGHT, _ON_DARK = Style(color="black"), Style(color="bright_white", bold=True)
 
 
 def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) -> list[Strip]:
-    """Lines of a picture with letters on it; steps: of each of its pixels."""
+    """Write letters onto the lines of a picture.
+
+    Args:
+        strips: The lines; they are not changed.
+        steps: Step of the ramp for each pixel.
+        ramp: For the letters.
+        cells: How pixels become cells.
+    """
     lines = list(strips)
     for row, column, step in _places(steps, cells):
         lines[row] = _with_letter(lines[row], column, ramp, step)
@@ -29,8 +36,10 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 
 
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
-    """Row, column and step of cells for letters: those of a grid that are full of one step; and for each step that
-    gets none there the cell with most of it, as near as can be to the middle of such cells."""
+    """Row, column and step of the cells for letters: those of a grid that are full of one step.
+
+    For a step without such a cell, it is the cell with most of it, as close as possible to the middle of such cells.
+    """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)
     row, column = np.indices((pixels.shape[0], pixels.shape[2]))
@@ -48,8 +57,11 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
 
 
 def _with_letter(line: Strip, column: int, ramp: Ramp, step: int) -> Strip:
-    """In a cell of two colours the letter stands on the one that is nearer to its step's, among coloured dots on their
-    ground; without colours it is bold."""
+    """Write a letter into a cell.
+
+    In a cell of two colours, the letter is on the colour that is closer to its step's; among coloured dots, on their
+    background. Without colours it is bold.
+    """
     (cell,) = line.crop(column, column + 1)
     style = cell.style or PLAIN
     papers = [colour for colour in (style.bgcolor, style.color if cell.text.strip() else None) if colour is not None]

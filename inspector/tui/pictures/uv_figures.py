@@ -1,4 +1,4 @@
-"""The UV map of a read frame, and the figures that stand below it."""
+"""The UV map of a frame, and the figures that are shown below it."""
 
 from __future__ import annotations
 
@@ -19,8 +19,15 @@ from inspector.tui.pictures.frame_store import ReadFrame
 
 @dataclass(frozen=True, eq=False)
 class UvLayout:
-    """islands: how many; mirrored: faces that run clockwise; overlap: share of the islands' area that lies on another
-    part, None where it can't be told. bare: faces without a whole set of UVs."""
+    """UV map and figures of a frame.
+
+    Attributes:
+        map: For drawing.
+        islands: Number of islands.
+        mirrored: Number of faces that run clockwise.
+        overlap: Share of the islands' area that another part covers too; None if it can't be measured.
+        bare: Number of faces without a UV at every corner.
+    """
 
     map: UvMap
     islands: int
@@ -30,24 +37,34 @@ class UvLayout:
 
 
 class UvLayouts:
-    """Worked out once for each state: frames that share their faces and UVs share their layout."""
+    """Layouts computed once: frames that share their faces and UVs share their layout."""
 
     def __init__(self) -> None:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvLayout]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvLayout:
-        """The layout of a frame's faces of a material, or of all of them."""
+        """The layout of a frame.
+
+        Args:
+            read: The frame.
+            material: Material whose faces are used; None for all.
+        """
         known = self._known.setdefault(material, [])
         for other, layout in known:
             if other.shape is read.shape and other.frame.runs == read.frame.runs:
                 return layout
         layout = uv_layout(read, material)
-        self._known[material] = [*known[-1:], (read, layout)]  # two: a frame and the reference
+        self._known[material] = [*known[-1:], (read, layout)]  # two: the frame and the reference
         return layout
 
 
 def uv_layout(read: ReadFrame, material: Name | None) -> UvLayout:
-    """The layout of the faces of a material; None for all of them."""
+    """Compute the layout of a frame.
+
+    Args:
+        read: The frame.
+        material: Material whose faces are used; None for all.
+    """
     islands = find_islands(read.frame)
     chosen = np.array([material is None or name == material for name in islands.material], bool)
     of_face = np.where(islands.of_face == ABSENT, False, np.append(chosen, False)[islands.of_face])
@@ -66,7 +83,7 @@ def uv_layout(read: ReadFrame, material: Name | None) -> UvLayout:
 
 
 def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
-    """(e, 2, 2): of the faces that are chosen, (f,) bool."""
+    """Sides (e, 2, 2) of the chosen faces, (f,) bool."""
     corners = frame.corners
     start = np.flatnonzero(of_face[corners.face_of_corner()])
     ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)
@@ -74,7 +91,7 @@ def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
 
 
 def _outlines(frame: Frame, islands: Islands, chosen: np.ndarray) -> Floats:
-    """(o, 2, 2): of the islands that are chosen, (i,) bool."""
+    """Outlines (o, 2, 2) of the chosen islands, (i,) bool."""
     if not len(islands.outline):
         return np.zeros((0, 2, 2))
     return np.asarray(frame.uvs[islands.outline[chosen[islands.outline_island]], :2])

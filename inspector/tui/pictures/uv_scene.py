@@ -1,4 +1,4 @@
-"""What the UV screen shows: the map of one frame in a window, and the picture of it."""
+"""What the UV screen shows: the map of one frame in a window, and its picture."""
 
 from __future__ import annotations
 
@@ -21,7 +21,12 @@ from inspector.tui.view_state import ROOM, Viewport
 
 
 def place_of(points: Floats, aspect: float) -> Viewport:
-    """The place at which all points (..., 2) are in the window; the unit square where there is none."""
+    """The part of the UV plane in which all points are visible; the unit square if there are none.
+
+    Args:
+        points: (..., 2); points that are not finite are ignored.
+        aspect: Width over height of the picture.
+    """
     flat = points.reshape(-1, 2)
     flat = flat[np.isfinite(flat).all(axis=1)]
     if not len(flat):
@@ -34,8 +39,21 @@ def place_of(points: Floats, aspect: float) -> Viewport:
 
 @dataclass(frozen=True, eq=False)
 class UvScene:
-    """An order for a painter. place: None until the frame is read: then the unit square and the whole map are seen.
-    compare: the reference's map is drawn as well. material: only its faces."""
+    """A request for a picture of a UV map.
+
+    Attributes:
+        source: Where frames come from.
+        layouts: UV layouts of its frames.
+        at: Index of the frame in the view's facts.
+        place: The visible part of the UV plane; None until the frame is read, for the unit square and the whole map.
+        under: What is drawn under the map.
+        cells: How pixels become cells.
+        columns: Width on the screen.
+        rows: Height on the screen.
+        compare: Whether the reference's map is drawn as well.
+        material: Material whose faces are drawn; None for all.
+        moving: Whether another frame is likely to follow immediately.
+    """
 
     source: Source
     layouts: UvLayouts
@@ -50,7 +68,7 @@ class UvScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:
-        """Raises MeshqcError where the frame can't be read."""
+        """Draw the picture. Raises MeshqcError if the frame can't be read."""
         width, height = self.cells.pixels(self.columns, self.rows)
         read = self.source.store.frame(self.at)
         layout = self.layouts.of(read, self.material)
@@ -86,7 +104,7 @@ class UvScene:
         )
 
     def _texture(self, read: ReadFrame) -> Picture | None:
-        """Half as light as it is, so that what is drawn on it stands out."""
+        """The texture at half its brightness, so that what is drawn on it stands out."""
         if self.under is Under.NOTHING:
             return None
         texture = grid() if self.under is Under.GRID else self._own_texture(read)
@@ -102,7 +120,7 @@ def with_unit_square(uv_map: UvMap) -> Floats:
 
 
 def layout_words(layout: UvLayout) -> str:
-    """`12 islands; 40 faces mirrored (\\); 3.1% of the area overlaps (/)`."""
+    r"""The figures of a layout: `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
     if not layout.islands:
         return "no face here has UVs"
     parts = [counted(layout.islands, "island")]

@@ -13,7 +13,7 @@ from inspector.sequence.discovery.settings import SIDES
 from inspector.surface.text_direction import Upright
 
 _LARGEST = 1e100  # its cube is still a float64
-_HALF = (0.6, 0.6, 0.7)  # to the eye from half a side, above, where the front looks along +z
+_HALF = (0.6, 0.6, 0.7)  # direction to the eye from the front and one side, above, with the front along +z
 UPRIGHT = Upright()
 
 DIRECTIONS = {
@@ -21,18 +21,27 @@ DIRECTIONS = {
     "half right, above": np.array(_HALF),
     **{word: np.array(side_of(word, UPRIGHT)) for word in SIDES},
 }
-"""Where one stands -> the way there, (3,)."""
+"""Name of a viewpoint -> direction to it, (3,)."""
 
 FIRST = next(iter(DIRECTIONS.values()))
 AT_MARKS = "facing the marked faces"
 PARALLEL = "toggle perspective"
 VIEW_LINES = (*DIRECTIONS, AT_MARKS, PARALLEL)
-"""The drawer's lines."""
+"""The lines of the drawer."""
 
 
 def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: bool = False) -> Camera | None:
-    """A camera that sees all of the points (n, 3) from a side, to_eye (3,). Bad numbers, and those so large that no
-    distance can be worked out, are left out; None where no point is left."""
+    """A camera that sees all points.
+
+    Args:
+        positions: (n, 3); those that are not finite, or too large for distances to be computed, are ignored.
+        to_eye: (3,), direction from the points to the camera, of any length.
+        aspect: Width over height of the picture.
+        parallel: Whether the projection is parallel.
+
+    Returns:
+        None if no point is left.
+    """
     points = _measurable(positions)
     if not len(points):
         return None
@@ -41,10 +50,20 @@ def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: boo
 
 
 def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, parallel: bool) -> Camera | None:
-    """A camera straight at marked triangles (t, 3, 3) and vertices (n, 3); None where they have no place.
+    """A camera that looks straight at marked triangles and vertices.
 
-    It looks from the side that most of the triangles face, or from outside the box (2, 3) of the whole. A tenth of
-    the box's diagonal around the marks is in the picture as well.
+    It looks from the side that most of the triangles face, otherwise from outside the box. A tenth of the box's
+    diagonal around the marks is in the picture as well.
+
+    Args:
+        marked: (t, 3, 3), corners of triangles.
+        vertices: (n, 3).
+        box: (2, 3), bounding box of the frame.
+        aspect: Width over height of the picture.
+        parallel: Whether the projection is parallel.
+
+    Returns:
+        None if no mark has a usable position.
     """
     marked = marked[(np.abs(marked) < _LARGEST).all(axis=(1, 2))]
     points = _measurable(np.concatenate([marked.reshape(-1, 3), vertices]))
@@ -58,8 +77,10 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
 
 
 def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
-    """Corners (8, 3) of the box around several, each minimum and maximum in a row of six. Boxes far larger than most
-    are left out: a frame at a hundred times its size would make all others a speck."""
+    """Corners (8, 3) of the box around several boxes, each given as minimum and maximum in a row of six.
+
+    Boxes much larger than most are ignored: a frame at a hundred times its size would make all others a speck.
+    """
     known = np.array([box for box in boxes if box is not None], float).reshape(-1, 2, 3)
     known = known[(np.abs(known) < _LARGEST).all(axis=(1, 2))]
     if not len(known):
@@ -71,5 +92,5 @@ def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
 
 
 def _measurable(points: Floats) -> Floats:
-    """Those of points (n, 3) that are numbers, and not too large."""
+    """The points (n, 3) that are finite and not too large."""
     return np.asarray(points[(np.abs(points) < _LARGEST).all(axis=1)])
