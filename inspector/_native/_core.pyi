@@ -169,6 +169,73 @@ def count_lengths(normals: _Array, low: float, high: float, /) -> int:
         high: Largest squared length.
     """
 
+def sort_sides(
+    offsets: _Array, ends: _Array, side: _Array, face: _Array, edge: _Array, uses: _Array, /
+) -> tuple[int, int]:
+    """Sort the sides of all faces by their edge; see `surface.edges.edges_of`.
+
+    Args:
+        offsets: (f + 1,) int64, as in `Corners`.
+        ends: (c,) int32, a number for each corner.
+        side: (c,) int32; the corner at which each side starts is written here.
+        face: (c,) int32; the face of each side is written here.
+        edge: (c,) int32; the edge of each side is written here.
+        uses: (c,) int32; the number of sides of each edge is written here.
+
+    Returns:
+        Number of sides and of edges: how much of the buffers was written.
+    """
+
+def find_components(links: _Array, components: _Array, /) -> int:
+    """Find the connected component of each node of a graph; see `surface.components.connected`.
+
+    Args:
+        links: (l, 2) int32, pairs of linked nodes.
+        components: (n,) int32; the component of each node is written here.
+
+    Returns:
+        Number of components.
+
+    Raises:
+        IndexError: A link is to none of the nodes.
+    """
+
+def find_neighbours(offsets: _Array, v: _Array, beside: _Array, /) -> None:
+    """Find four neighbours of each vertex.
+
+    Args:
+        offsets: (f + 1,) int64, as in `Corners`.
+        v: (c,) int32, as in `Corners`.
+        beside: (n, 4) int32; written here are the vertices after it in the last face and in the first that it is a
+            corner of, and the vertices before it in those; its own number where there is none.
+    """
+
+def add_steps(
+    u: _Array,
+    v: _Array,
+    size: int,
+    low_u: float,
+    low_v: float,
+    scale_u: float,
+    scale_v: float,
+    cells: int,
+    steps: _Array,
+    /,
+) -> None:
+    """Add the change of the layer count at the first cell to the right of each side; see `surface.uv_layers`.
+
+    Args:
+        u: (size, n) float64, the corners of n faces.
+        v: (size, n) float64.
+        size: Corners of each face.
+        low_u: u of the left side of the grid.
+        low_v: v of its lower side.
+        scale_u: Cells per unit of u.
+        scale_v: Cells per unit of v.
+        cells: Cells along each side of the grid.
+        steps: (cells * (cells + 1),) float64, row by row; added to in place.
+    """
+
 def find_owners(*arrays_and_width: _Array | int) -> None:
     """Find the nearest of k triangles at each pixel; `_owners` in picture/raster.py does the same in NumPy.
 

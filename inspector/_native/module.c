@@ -15,6 +15,10 @@ static PyMethodDef FUNCTIONS[] = {
     {"measure_motion", measure_motion, METH_VARARGS, NULL},
     {"measure_tear", measure_tear, METH_VARARGS, NULL},
     {"count_lengths", count_lengths, METH_VARARGS, NULL},
+    {"sort_sides", sort_sides, METH_VARARGS, NULL},
+    {"find_components", find_components, METH_VARARGS, NULL},
+    {"find_neighbours", find_neighbours, METH_VARARGS, NULL},
+    {"add_steps", add_steps, METH_VARARGS, NULL},
     {"find_owners", find_owners, METH_VARARGS, NULL},
     {"resolve", resolve, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
@@ -22,7 +26,7 @@ static PyMethodDef FUNCTIONS[] = {
 
 /* Counted up with every change of what a function takes or gives: a module that was built before the change is not
    called (`inspector/_native/__init__.py`). */
-#define INTERFACE 2
+#define INTERFACE 3
 
 static int add_constants(PyObject *module) { return PyModule_AddIntConstant(module, "INTERFACE", INTERFACE); }
 

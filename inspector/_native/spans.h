@@ -82,6 +82,10 @@ PyObject *measure_box(PyObject *module, PyObject *arguments);
 PyObject *measure_motion(PyObject *module, PyObject *arguments);
 PyObject *measure_tear(PyObject *module, PyObject *arguments);
 PyObject *count_lengths(PyObject *module, PyObject *arguments);
+PyObject *sort_sides(PyObject *module, PyObject *arguments);
+PyObject *find_components(PyObject *module, PyObject *arguments);
+PyObject *find_neighbours(PyObject *module, PyObject *arguments);
+PyObject *add_steps(PyObject *module, PyObject *arguments);
 PyObject *find_owners(PyObject *module, PyObject *arguments);
 PyObject *resolve(PyObject *module, PyObject *arguments);
 

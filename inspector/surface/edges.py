@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector import _native
 from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
@@ -57,6 +58,12 @@ def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
         ends: (c,), a number for each corner; corners with the same number are the same point. Sides with a negative end
             are left out, and the direction of a side doesn't matter.
     """
+    if _native.active:
+        side, face, edge, uses = (np.empty(len(ends), np.int32) for _ in range(4))
+        count, different = _native.core.sort_sides(
+            np.ascontiguousarray(corners.offsets), np.ascontiguousarray(ends, np.int32), side, face, edge, uses
+        )
+        return Edges(side[:count], face[:count], edge[:count], uses[:different].copy())
     after = np.concatenate([ends[1:], ends[:1]])
     filled = corners.sizes > 0
     after[corners.offsets[1:][filled] - 1] = ends[corners.offsets[:-1][filled]]

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from inspector import _native
 from inspector.arrays import Floats, Indices
 from inspector.formats.frame import ABSENT, Corners
 from inspector.surface.connections import rings_by_size
@@ -71,9 +72,14 @@ class _Grid:
 
     def places(self, ring: Ring) -> tuple[Floats, Floats]:
         """x and y of the corners, (s, k) each, in cells."""
+        (low_u, low_v), (scale_u, scale_v) = self.box[0], self.scale
+        return (ring.u - low_u) * scale_u, (ring.v - low_v) * scale_v
+
+    @property
+    def scale(self) -> Floats:
+        """Cells per unit of u and v, (2,)."""
         low, high = self.box
-        size = np.where(high > low, high - low, 1.0)
-        return (ring.u - low[0]) * (self.cells / size[0]), (ring.v - low[1]) * (self.cells / size[1])
+        return np.asarray(self.cells / np.where(high > low, high - low, 1.0))
 
     @property
     def stride(self) -> int:
@@ -145,7 +151,8 @@ def layer_spans(rings: Rings, uvs: Floats, material: Indices, box: Floats, cells
 
 def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterator[Rings]:
     """Batches of the faces of whole materials: small materials together, large ones alone."""
-    pool = _pool_of(_crossings(rings, uvs, material, grid))
+    several = material.max(initial=-1) > 0
+    pool = _pool_of(_crossings(rings, uvs, material, grid)) if several else np.zeros(1, np.int64)
     count = int(pool.max(initial=-1)) + 1
     parts = []
     for faces, ring in rings:
@@ -184,6 +191,10 @@ def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tupl
     """The steps of one material, summed at each cell."""
     steps = np.zeros(grid.stride)
     for ring in chunks(pool, uvs):
+        if _native.active and np.isfinite(grid.scale).all():
+            (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
+            _native.core.add_steps(ring.u, ring.v, len(ring.u), low_u, low_v, scale_u, scale_v, grid.cells, steps)
+            continue
         for _, place, weight in _steps(ring, grid):
             steps += np.bincount(place, weight, grid.stride)
     places = np.flatnonzero(steps)

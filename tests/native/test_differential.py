@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from inspector import _native
-from inspector.formats.frame import Frame
+from inspector.formats.frame import Corners, Frame
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.indices import read_faces
 from inspector.formats.wavefront.numbers import read_numbers
@@ -23,7 +23,10 @@ from inspector.formats.wavefront.statements import NUMBER_STATEMENTS
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.sequence.measure.motion_facts import movement
 from inspector.sequence.run.cache import FactsCache
+from inspector.surface.components import connected
+from inspector.surface.edges import edges_of
 from inspector.surface.shapes import face_shapes
+from inspector.surface.uv_layers import finite_rings, layer_spans
 from tests.helpers.fuzz.mutations import good_frames, mutated
 from tests.helpers.native.cases import face_block, mesh, number_block
 from tests.helpers.native.fuzz import run_cases
@@ -120,6 +123,41 @@ def test_shapes_of_faces(both: Both[object], seed: int) -> None:
     if np.isfinite(native.area):  # parts of a volume may cancel each other out
         reach = float(np.abs(frame.positions).max()) * native.area
         assert abs(native.volume - plain.volume) <= SUMS * reach
+
+
+@pytest.mark.parametrize("seed", range(300))
+def test_edges_and_components(both: Both[object], seed: int) -> None:
+    one = mesh(random.Random(seed))
+    corners = Corners(one.offsets, one.v, one.v, one.vn)
+    native, plain = both(lambda: edges_of(corners, one.v))
+    for name in ("side", "face", "edge", "uses"):
+        assert np.array_equal(getattr(native, name), getattr(plain, name)), name
+    links = native.links()
+    ours, theirs = both(lambda: connected(len(one.offsets) - 1, links))
+    assert ours.dtype == theirs.dtype
+    assert np.array_equal(ours, theirs)
+
+
+@pytest.mark.parametrize("seed", range(300))
+def test_layers_over_uvs(both: Both[list[tuple[object, ...]]], seed: int) -> None:
+    rng = random.Random(seed)
+    one = mesh(rng)
+    wide = rng.choice((1.0, 1.0, 1e-9, 1e9, 1e300))
+    uvs = np.array([[rng.choice((rng.random(), 0.5, rng.randrange(3))) * wide for _ in "uv"] for _ in one.positions])
+    uvs = uvs.reshape(-1, 2)
+    corners = Corners(one.offsets, one.v, one.v, one.vn)
+    material = np.array([rng.randrange(-1, rng.choice((1, 1, 3))) for _ in one.offsets[1:]], np.int64)
+    box = np.array([uvs.min(axis=0, initial=0.0), uvs.max(axis=0, initial=0.0)])
+
+    def layers() -> list[tuple[object, ...]]:
+        rings = finite_rings(corners, uvs)
+        spans = layer_spans(rings, uvs, material, box, cells)
+        return [(one.first.tolist(), one.length.tolist(), one.layers.tolist()) for one in spans]
+
+    cells = rng.choice((1, 7, 64))
+    with np.errstate(all="ignore"):
+        native, plain = both(layers)
+    assert native == plain
 
 
 def fan(size: int) -> str:

@@ -132,13 +132,17 @@ def _beside(corners: Corners, count: int) -> Beside:
     known = _latest.corners() if _latest.corners is not None else None
     if known is corners.v and len(_latest.beside) == count:
         return _latest.beside
-    start, end = corners.v, corners.v[next_corner(corners)]
-    whole = (start != ABSENT) & (end != ABSENT)
-    sides = np.stack([start[whole], end[whole]])
-    beside = np.repeat(np.arange(count, dtype=np.int32)[:, None], 4, axis=1)
-    for pair, (vertices, others) in enumerate((sides, sides[::-1])):
-        beside[vertices, 2 * pair] = others
-        beside[vertices[::-1], 2 * pair + 1] = others[::-1]
+    if _native.active:
+        beside = np.empty((count, 4), np.int32)
+        _native.core.find_neighbours(np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v), beside)
+    else:
+        start, end = corners.v, corners.v[next_corner(corners)]
+        whole = (start != ABSENT) & (end != ABSENT)
+        sides = np.stack([start[whole], end[whole]])
+        beside = np.repeat(np.arange(count, dtype=np.int32)[:, None], 4, axis=1)
+        for pair, (vertices, others) in enumerate((sides, sides[::-1])):
+            beside[vertices, 2 * pair] = others
+            beside[vertices[::-1], 2 * pair + 1] = others[::-1]
     _latest.corners, _latest.beside = weakref.ref(corners.v), beside
     return beside
 

@@ -10,6 +10,7 @@ import argparse
 import random
 import re
 import time
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -179,6 +180,54 @@ def check_mesh(rng: random.Random) -> None:
     before = one.normals
     with np.errstate(all="ignore"):
         _check_points(positions, before)
+    _check_connections(offsets, np.where(v > 10**6, -1, v).astype(np.int32), len(positions))
+    _check_layers(rng, positions)
+
+
+def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
+    """Sides sorted by their edge and their components, against a dictionary and a walk; neighbours stay vertices."""
+    spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets)]
+    side, face, edge, uses = (np.empty(len(v), np.int32) for _ in range(4))
+    sides, edges = _native.core.sort_sides(offsets, v, side, face, edge, uses)
+    if all(first[1] <= second[0] for first, second in pairwise(spans)):  # no corner of two faces
+        of_edge: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        for which, (first, last) in enumerate(spans):
+            for at in range(first, last):
+                ends = sorted((int(v[at]), int(v[at + 1 if at + 1 < last else first])))
+                if ends[0] >= 0:
+                    of_edge.setdefault((ends[0], ends[1]), []).append((at, which))
+        expected = [found for _, found in sorted(of_edge.items())]
+        assert list(zip(side[:sides], face[:sides], strict=True)) == [one for found in expected for one in found]
+        assert uses[:edges].tolist() == list(map(len, expected))
+        assert edge[:sides].tolist() == [number for number, found in enumerate(expected) for _ in found]
+    links = np.stack([face[: max(0, sides - 1)], face[1 : max(1, sides)]], axis=-1)[np.diff(edge[:sides]) == 0]
+    component = np.empty(len(spans), np.int32)
+    number = _native.core.find_components(np.ascontiguousarray(links), component)
+    assert sorted(set(component.tolist())) == list(range(number))
+    assert (component[links[:, 0]] == component[links[:, 1]]).all()
+    assert number >= len(spans) - len(links)
+    beside = np.empty((vertices, 4), np.int32)
+    _native.core.find_neighbours(offsets, v, beside)
+    assert ((beside >= 0) & (beside < vertices)).all()
+    try:
+        _native.core.find_components(np.array([[0, len(spans)]], np.int32), component)
+    except IndexError:
+        return
+    raise AssertionError("IndexError was not raised")
+
+
+def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
+    """The steps in each row of the grid add up to 0, wherever the UVs are."""
+    size = rng.choice((1, 2, 3, 4, 7))
+    cells = rng.choice((0, 1, 5, 40))
+    u, v = (np.ascontiguousarray(axis[: len(axis) // size * size]) for axis in positions[:, :2].T)
+    steps = np.zeros(cells * (cells + 1))
+    low, high = float(v.min(initial=0.0)), float(v.max(initial=1.0))
+    inside = rng.random() < 0.7 and bool(np.isfinite(positions).all()) and high - low < 1e100
+    scale = cells / (high - low) if inside else rng.choice((1.0, 3.0, 1e300, -1.0, float("nan")))
+    _native.core.add_steps(u, v, size, float(u.min(initial=0.0)), low, scale, scale, cells, steps)
+    if inside:
+        assert not steps.reshape(cells, cells + 1).sum(axis=1).any()
 
 
 def _check_points(positions: npt.NDArray[np.float64], before: npt.NDArray[np.float64]) -> None:
