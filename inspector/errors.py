@@ -26,7 +26,7 @@ class Refusal(MeshqcError):
         ...     deliver(plan(inspect("harbour/manta")), "harbour")
         ... except Refusal as refusal:
         ...     print(refusal)
-        harbour: is there already and is not touched; choose another name
+        harbour: already exists; choose another name
     """
 
 

@@ -40,7 +40,7 @@ def new_place(out: Path) -> Path:
         raise MeshqcError(f"{Name.from_path(out.parent)}: not a folder")
     place = parent / out.name
     if os.path.lexists(place):
-        raise Refusal(f"{name}: is there already and is not touched; choose another name")
+        raise Refusal(f"{name}: already exists; choose another name")
     refuse_unwritable(parent)
     return place
 

@@ -117,4 +117,4 @@ def _place(path: Path) -> Path:
 
 
 def _there(name: Name) -> str:
-    return f"{name}: is there already and is not touched; choose another name"
+    return f"{name}: already exists; choose another name"

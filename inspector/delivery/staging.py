@@ -164,7 +164,7 @@ class Staging:
             if error.errno not in _TAKEN:
                 raise
             taken = Name.from_path(self.out)
-            raise Refusal(f"{taken}: appeared meanwhile and is not touched; choose another name") from error
+            raise Refusal(f"{taken}: was created meanwhile; choose another name") from error
         self._parent.sync()
 
     @contextlib.contextmanager

@@ -11,9 +11,9 @@ BLOCK = 14
 
 
 def difference_text(one: Difference) -> str:
-    """`600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`; elements count from 1."""
+    """`600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`; numbers start at 1."""
     here, there = one.counts
-    words = [] if here == there else [f"{here:,} here, {there:,} there"]
+    words = [] if here == there else [f"{here:,} against {there:,}"]
     if min(here, there):
         words.append(f"{one.differing:,} of {min(here, there):,} differ")
     if one.most:

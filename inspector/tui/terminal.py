@@ -25,7 +25,7 @@ def require_screen(folder: Path) -> None:
         reason = "the terminal can't move its cursor (TERM is dumb or not set)"
     else:
         return
-    raise MeshqcError(f"no keyboard face here: {reason}; use: meshqc check {safe(shlex.quote(str(folder)))}")
+    raise MeshqcError(f"the terminal UI can't be opened: {reason}; use: meshqc check {safe(shlex.quote(str(folder)))}")
 
 
 def speaks_utf8(environment: Mapping[str, str]) -> bool:

@@ -62,7 +62,7 @@ def test_the_gate(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert [frame["contrast"] for frame in version["frames"]] == [21.0, 21.0, None]
     code, _, told = run(capsys, *words, "--output", tmp_path / "out")
     assert code == 2
-    assert "is there already" in told
+    assert "already exists" in told
     code, text, _ = run(capsys, *words)
     assert code == 1
     assert [version["readable"] for version in json.loads(text)["versions"]] == [True, False]

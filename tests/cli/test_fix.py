@@ -96,7 +96,7 @@ def test_what_cannot_be_done_is_refused_in_a_sentence(
 
 def test_out_is_needed_and_must_be_new(demo: Path, tmp_path: Path) -> None:
     (tmp_path / "out").mkdir()
-    for words, said in (((), "--output OUT is missing"), (("--output", tmp_path / "out"), "is there already")):
+    for words, said in (((), "--output OUT is missing"), (("--output", tmp_path / "out"), "already exists")):
         run = fix(demo / "manta_broken", *words)
         assert (run.returncode, run.stdout) == (2, "")
         assert_one_sentence(run.stderr)

@@ -242,8 +242,8 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
     kept = digests(tmp_path)
     out = tmp_path / "out.png"
     for words, said in (
-        (["--output", taken], "is there already"),
-        (["--texture", texture, "--output", texture], "is there already"),
+        (["--output", taken], "already exists"),
+        (["--texture", texture, "--output", texture], "already exists"),
         (["--output", folder / "new.png"], "only read"),
         (["--output", tmp_path / "out.jpg"], "ends in .png"),
         (["--output", out, "--plain", "--maps"], "leave out --maps"),

@@ -146,7 +146,7 @@ def test_what_is_not_written(tmp_path: Path) -> None:
     source = folder(tmp_path)
     taken = write(tmp_path, {"taken.png": b"mine"}) / "taken.png"
     for words, said in (
-        (["--output", taken], "is there already"),
+        (["--output", taken], "already exists"),
         (["--output", source / "new.png"], "only read"),
         (["--output", tmp_path / "a.jpg"], "ends in .png or .svg"),
         (["--output", tmp_path / "none" / "a.png"], "no such folder"),

@@ -115,7 +115,7 @@ async def test_typed_seen_undone_and_written(
         assert "--captions" in screen_text(app)
         await press(pilot, "w")
         await answer(app, pilot, str(file))
-        assert "is there already" in " ".join(screen_text(app).split())
+        assert "already exists" in " ".join(screen_text(app).split())
     assert digests(sheets.root) == before
     written = tomllib.loads(file.read_text())["version"]
     assert [version["texts"] for version in written] == [["HELLO"], ["AHOY", "THERE"]]

@@ -94,7 +94,7 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
         await press(pilot, "enter")
         text = screen_text(app)
         assert "frame 8 and corrected in fixed: what differs" in text
-        assert "Elements count from 1, lines are those of the file here." in " ".join(text.split())
+        assert "Numbers start at 1; lines are those of frame 8." in " ".join(text.split())
 
 
 def letters_in(text: str) -> set[str]:

@@ -87,7 +87,7 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
         assert (tmp_path / "template.svg").read_text().startswith("<")
         await press(pilot, "w")
         await type_path(app, pilot, tmp_path / "template.svg")
-        assert "is there already" in " ".join(screen_text(app).split())
+        assert "already exists" in " ".join(screen_text(app).split())
     assert sorted(path.name for path in tmp_path.iterdir() if path.suffix) == ["template.svg"]
 
 

@@ -111,6 +111,11 @@ def count_of(number: int, thing: str) -> str:
     return f"{number:,} {thing if number == 1 else many}"
 
 
+def these_have(indices: Sequence[int]) -> str:
+    """`this frame has`, or `these frames have`: the beginning of a message about the frames at these indices."""
+    return "this frame has" if len(indices) == 1 else "these frames have"
+
+
 def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[Where, ...]:
     """The lines of vertices; only the first few, because their files are read again.
 

@@ -29,7 +29,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{count_of(len(missing), 'frame')} missing: {' and '.join(parts)}",
+        f"{count_of(len(missing), 'frame')} missing" + (f": {' and '.join(parts)}" if ends else ""),
         missing,
         numbers={"missing": len(missing), "first": float(missing[0]), "last": float(missing[-1])},
         fixes=CHECK.fixes,

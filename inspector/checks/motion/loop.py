@@ -142,7 +142,7 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
     series = context.series
     places = series.samples
     if len(places) <= _SHORTEST or series.sequence.missing or len({one.number for one in series.facts}) < len(places):
-        raise NotApplicable("too few frames to be a loop, or some are missing or there twice")
+        raise NotApplicable("too few frames to be a loop, or some are missing or duplicated")
     if not places.shape[1] or not np.isfinite(places).all():
         raise NotApplicable("there are frames that can't be compared with the others")
     with np.errstate(over="ignore"):

@@ -9,7 +9,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import without_normal
 from inspector.checks.base.faults import fault_finding, faults
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import files, usable, usable_where
+from inspector.checks.base.helpers import files, these_have, usable, usable_where
 from inspector.formats.format import Trait
 
 
@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not bare:
         return
     if len(bare) < len(with_faces):
-        message, severity = "these frames have no normals, although other frames have them", Severity.WARNING
+        message, severity = f"{these_have(bare)} no normals, although other frames have them", Severity.WARNING
     elif any(facts[index].smoothing for index in bare):
         return  # smoothing groups say how the surface is meant to look
     else:

@@ -21,7 +21,7 @@ CHECK = note_check(
     title="Doubled faces",
     kinds={"duplicate-face": Severity.WARNING},
     rationale=Rationale(
-        what="A face is there twice: two faces have just the same vertices.",
+        what="A face exists twice: two faces have just the same vertices.",
         after_import="The two fight for the same pixels and flicker; glass and shadows come out twice as dense.",
         what_to_do="Delete doubled faces in the scene, once and for all frames alike; the fix does the same "
         "to the files.",

@@ -174,6 +174,6 @@ FIX = Fix(
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),
     plan=plan,
-    parameters={"mode": "blend (both neighbours) or hold (the nearest one); blend where possible if not given"},
+    parameters={"mode": "blend (both neighbours) or hold (the nearest one); default: blend where possible"},
     edit_output=edit_output,
 )

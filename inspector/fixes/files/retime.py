@@ -42,7 +42,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"from": str(source), "to": str(target), "way": way},
         tuple(sorted({*numbers, *(output.number for output in outputs)})),
-        f"from {frame_text(source)} to {frame_text(target)} frames a second: {len(outputs)} frames in place of "
+        f"from {frame_text(source)} to {frame_text(target)} frames per second: {len(outputs)} frames in place of "
         f"{len(numbers)}, {len(made)} of them blended ({way})",
         tuple(_change(context, output) for output in outputs[1:4]),
         work=outputs,
@@ -151,9 +151,9 @@ FIX = Fix(
     claims=frozenset({Claim.FILES, Claim.NUMBERS}),
     plan=plan,
     parameters={
-        "from": "frames a second of the export, such as 24, 23.976 or 24000/1001; the stated rate if not given",
-        "to": "frames a second that are wanted",
-        "way": "linear (straight from frame to frame) or smooth (a curve through the frames); linear if not given",
+        "from": "frames per second of the export, such as 24, 23.976 or 24000/1001; default: the stated rate",
+        "to": "frames per second that are wanted",
+        "way": "linear (straight from frame to frame) or smooth (a curve through the frames); default: linear",
     },
     whole=True,
     edit_output=edit_output,

@@ -102,7 +102,7 @@ FIX = Fix(
     claims=frozenset({Claim.NORMALS, Claim.FACES}),
     plan=plan,
     parameters={
-        "weight": "angle (of the face at the vertex) or area (of the face); angle if not given",
+        "weight": "angle (of the face at the vertex) or area (of the face); default: angle",
         "hard": "edges that bend by more degrees stay hard; groups: those between smoothing groups; else none",
     },
     whole=True,

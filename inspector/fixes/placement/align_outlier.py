@@ -116,7 +116,7 @@ def edit_frame(frame: Frame, step: Step[Realignment], number: Fraction) -> Frame
 
 FIX = Fix(
     id="align-outlier",
-    title="Bring an outlier to its neighbours",
+    title="Match an outlier to its neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
     does="Moves and scales one frame as a whole to the position and size between its neighbours. Its shape is "

@@ -129,9 +129,9 @@ FIX = Fix(
     claims=frozenset({Claim.UVS}),
     plan=plan,
     parameters={
-        "axis": "x, y or z, to look along, even if faces are edge-on; the one along which most is seen if not given",
+        "axis": "x, y or z, to look along, even if faces are edge-on; default: the one along which most is seen",
         "fit": "own (the sheet keeps its proportions on its colour map, or on a square one without a map) or fill (it "
-        "fills the square, and the texture is squeezed with it); own if not given",
+        "fills the square, and the texture is squeezed with it); default: own",
     },
     edit_frame=apply_uv_set,
 )

@@ -51,7 +51,7 @@ def replay(
         try:
             frame = reader.read(read_place(place), path, read_place)
         except (UnreadableFrame, OSError) as error:
-            raise MeshqcError(f"{safe(path.name)}: could be read before, and now no more") from error
+            raise MeshqcError(f"{safe(path.name)}: could be read before, but not any more") from error
         if frame.faces != series.facts[index].faces or len(frame.positions) != series.facts[index].vertices:
             raise MeshqcError(f"{safe(path.name)}: was changed meanwhile; inspect the folder again")
         yield frame

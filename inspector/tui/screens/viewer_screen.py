@@ -23,9 +23,9 @@ from inspector.tui.screens.uv_screen import UvScreen
 RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
 USUAL_RATE = 24
 CALM_RATE = 2.0
-"""A second: two pictures change three times at most, however they differ (see picture.flashing)."""
+"""Frames per second: two pictures change three times at most, however they differ (see picture.flashing)."""
 
-_TICKS = 100.0  # a second at most, whatever rate was stated
+_TICKS = 100.0  # per second at most, whatever rate was stated
 
 
 class ViewerScreen(CameraScreen):
@@ -122,8 +122,8 @@ class ViewerScreen(CameraScreen):
             self.show_place()
 
         what = "strong red comes and goes" if flash.red else "light and dark alternate"
-        title = f"this flashes: {what} more than three times fps"
-        lines = ["don't play; step with , and .", f"play {CALM_RATE:g} frames fps", "play it as it is"]
+        title = f"this flashes: {what} more than three times per second"
+        lines = ["don't play; step with , and .", f"play at {CALM_RATE:g} fps", "play it as it is"]
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 
     def stand_still(self) -> None:
@@ -139,7 +139,7 @@ class ViewerScreen(CameraScreen):
                 self.sight.rate = rates[answer]
                 self.show_place()
 
-        lines = [f"{rate:g} frames fps" + (" (calm)" if rate == CALM_RATE else "") for rate in rates]
+        lines = [f"{rate:g} fps" + (" (calm)" if rate == CALM_RATE else "") for rate in rates]
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "play at", lines, rates.index(self.rate)), done)
 
     def state_words(self) -> str:

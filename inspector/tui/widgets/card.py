@@ -117,7 +117,7 @@ def place_text(where: Where) -> str:
 
 
 def change_text(change: Change) -> str:
-    return f"{change.label}: {change.before or '(nothing)'} -> {change.after or '(nothing)'}"
+    return f"{change.label}: {change.before or 'none'} -> {change.after or 'left out'}"
 
 
 def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Card:

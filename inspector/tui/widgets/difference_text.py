@@ -21,5 +21,5 @@ def difference_card(found: Sequence[Difference], shades: str, here: str, there: 
             card.add(f"x {one.block:<{BLOCK}}", difference_text(one), hang=True)
     if same := same_words(found):
         card.add(f"= {'the same':<{BLOCK}}", same, style=FAINT, hang=True)
-    card.add("", f"here: {here}; there: {there}. Elements count from 1, lines are those of the file here.", style=FAINT)
+    card.add("", f"{here} compared with {there}. Numbers start at 1; lines are those of {here}.", style=FAINT)
     return card

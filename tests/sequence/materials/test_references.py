@@ -69,8 +69,8 @@ def test_a_map_as_written(place: Place, name: bytes, path: str) -> None:
 @pytest.mark.parametrize(
     ("name", "path", "how"),
     [
-        (b"Here.png", "lib/here.png", "the file's name has other upper and lower case"),
-        (b"Tex/skin.png", "lib/tex/skin.png", "a folder's name has other upper and lower case"),
+        (b"Here.png", "lib/here.png", "the case of the file's name differs"),
+        (b"Tex/skin.png", "lib/tex/skin.png", "the case of a folder's name differs"),
         (b"tex\\skin.png", "lib/tex/skin.png", "written with backslashes"),
         (b'"tex/skin.png"', "lib/tex/skin.png", "written in quotation marks"),
         (b"beside.png", "frames/beside.png", "found beside the frames, not beside the library"),
@@ -83,8 +83,8 @@ def test_a_map_as_written(place: Place, name: bytes, path: str) -> None:
         (b"\\\\host\\share\\skin.png", "lib/tex/skin.png",
          "written with backslashes; a drive letter or absolute path from another machine; elsewhere in the folder"),
         (b"tex2\\fin.png", "lib/Tex2/Fin.PNG",
-         "written with backslashes; the file's name has other upper and lower case; "
-         "a folder's name has other upper and lower case"),
+         "written with backslashes; the case of the file's name differs; "
+         "the case of a folder's name differs"),
     ],
 )  # fmt: skip
 def test_a_near_map(place: Place, name: bytes, path: str, how: str) -> None:
