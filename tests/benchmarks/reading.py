@@ -1,18 +1,20 @@
 """A verdict against a bare read by general-purpose libraries, in one run: medians per frame, and ratios to the goals.
 
-By hand: python -m tests.benchmarks.reading [--rounds N] [--case NAME] [--frames N] [--driver COMMAND]
+By hand: python -m tests.benchmarks.reading [--rounds N] [--case NAME] [--frames N] [--driver COMMAND] [--write]
 Ours: discover, read, measure and all checks, no cache; in one thread and in two with the native core, without it in one
 process and in two. Theirs: one parse per frame (meshio and trimesh without processing and of three frames only,
 tinyobjloader without triangulation). --driver names a command that reads the files given to it, such as a C reader's.
 The page cache is warm. The readers take turns within each round, so that the machine's noise hits all alike. CPU time
 is that of this process: on a busy machine it says more of one thread than the clock. Starting the command is measured
-apart ("cold"): a whole `meshqc check` of the same frames, per frame.
+apart ("cold"): a whole `meshqc check` of the same frames, per frame. --write puts the ratios into DEVELOPERS.md.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import platform
+import re
 import shlex
 import statistics
 import subprocess
@@ -150,16 +152,73 @@ def measure(paths: list[Path], rounds: int, by_name: dict[str, Reader]) -> dict[
     }
 
 
+@dataclass(frozen=True)
+class Ratio:
+    """How many times faster ours is.
+
+    Attributes:
+        case: Name of the case.
+        ours: Our reader.
+        theirs: The other one.
+        goal: The ratio that it should have.
+        clock: The ratio of the times by the clock.
+        cpu: The ratio of the CPU times; None where ours is not all in this process.
+    """
+
+    case: str
+    ours: str
+    theirs: str
+    goal: float
+    clock: float
+    cpu: float | None
+
+
+def ratios(found: dict[str, dict[str, Cost]]) -> list[Ratio]:
+    """The ratios that have a goal, of the cases that were measured."""
+    made = []
+    for case, mine, theirs, goal in GOALS:
+        if case in found:
+            one, other = found[case][mine], found[case][theirs]
+            cpu = other.cpu / one.cpu if mine == "native, one thread" else None
+            made.append(Ratio(case, mine, theirs, goal, other.clock / one.clock, cpu))
+    return made
+
+
+DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
+TABLE = re.compile(r"(?<=<!-- tests.benchmarks.reading -->\n).*?(?=<!-- end -->)", re.DOTALL)
+
+
+def write(made: list[Ratio], load: float) -> None:
+    """Replace the table in DEVELOPERS.md."""
+    rows = [
+        f"Written {time.strftime('%Y-%m-%d')} by `python -m tests.benchmarks.reading --write`; Python "
+        f"{platform.python_version()}, {os.cpu_count()} cores, load of the machine up to {load:.1f}.",
+        "",
+        "| frames | ours | against | goal | by the clock | by CPU time |",
+        "|---|---|---|---|---|---|",
+        *(
+            f"| {one.case} | {one.ours} | {one.theirs} | {one.goal:g}x | {one.clock:.1f}x | "
+            f"{'' if one.cpu is None else f'{one.cpu:.1f}x'} |"
+            for one in made
+        ),
+    ]
+    text, count = TABLE.subn(lambda _: "\n".join(rows) + "\n", DEVELOPERS.read_text("utf8"))
+    assert count == 1, f"{DEVELOPERS} has no place for the table"
+    DEVELOPERS.write_text(text, "utf8")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--case", choices=[case[0] for case in CASES])
     parser.add_argument("--frames", type=int, help="at most so many frames in each case")
     parser.add_argument("--driver", help="a command that reads the files given to it")
+    parser.add_argument("--write", action="store_true", help="write the ratios into DEVELOPERS.md")
     options = parser.parse_args()
     assert _native.active, _native.description()
     os.environ[_native.SWITCH] = "0"  # for the worker processes, whose server is started by the first executor
     found: dict[str, dict[str, Cost]] = {}
+    load = 0.0
     for name, count, columns, rows, kind in CASES:
         if options.case not in (None, name):
             continue
@@ -169,17 +228,18 @@ def main() -> None:
             size = paths[0].stat().st_size / 1e6
             print(f"{name}: {frames} frames of {columns * rows:,} vertices, {size:.1f} MB each: {KINDS[kind]}")
             found[name] = measure(paths, options.rounds, readers(options.driver))
+        load = max(load, os.getloadavg()[0])
         print(f"  load of the machine {os.getloadavg()[0]:.1f}")
         print(f"  {'':22} {'ms per frame':>14} {'CPU ms':>10}")
         for reader, cost in found[name].items():
             print(f"  {reader:22} {1e3 * cost.clock:14.2f} {1e3 * cost.cpu:10.2f}", flush=True)
+    made = ratios(found)
     print(f"\n{'case':11} {'ours':22} {'theirs':20} {'goal':>6} {'clock':>7} {'CPU':>7}")
-    for case, mine, theirs, goal in GOALS:
-        if case in found:
-            one, other = found[case][mine], found[case][theirs]
-            alone = "thread" in mine and "two" not in mine
-            cpu = f"{other.cpu / one.cpu:6.1f}x" if alone else ""
-            print(f"{case:11} {mine:22} {theirs:20} {goal:5.1f}x {other.clock / one.clock:6.1f}x {cpu:>7}")
+    for one in made:
+        cpu = "" if one.cpu is None else f"{one.cpu:6.1f}x"
+        print(f"{one.case:11} {one.ours:22} {one.theirs:20} {one.goal:5.1f}x {one.clock:6.1f}x {cpu:>7}")
+    if options.write:
+        write(made, load)
 
 
 if __name__ == "__main__":
