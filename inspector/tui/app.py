@@ -1,4 +1,4 @@
-"""The terminal UI: one session, threads that post messages, screens that show what changed, an orderly end."""
+"""The terminal UI: one session, threads that post messages, screens that show what changed, and an orderly end."""
 
 from __future__ import annotations
 
@@ -65,13 +65,20 @@ from inspector.tui.workers.messages import (
     Written,
 )
 
-_HANG_UP_LOOKS = 1.0  # seconds between looks whether the terminal is still there
+_HANG_UP_LOOKS = 1.0  # seconds between checks whether the terminal still exists
 _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 _UNDO_STEPS = 100
 
 
 class MeshqcApp(App[int]):
     """The app. Screens show the session and post what the user wants; only the app changes what is staged or read.
+
+    Args:
+        folder: The folder, or a frame file in it to put the cursor on.
+        settings: What the user stated about it.
+        glyphs: The characters that the terminal can show.
+        calm: Whether nothing on the screen may move by itself.
+        live: Whether to watch an export into the folder.
 
     Attributes:
         session: The open folder.
@@ -81,7 +88,7 @@ class MeshqcApp(App[int]):
 
     CSS_PATH = "style.tcss"
     ENABLE_COMMAND_PALETTE = False
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (130, "-wide")]  # noqa: RUF012 - so declared by the library
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (130, "-wide")]  # noqa: RUF012 - declared like this by the library
     VERTICAL_BREAKPOINTS = [(0, "-low"), (20, "-high")]  # noqa: RUF012
 
     def __init__(
@@ -107,9 +114,9 @@ class MeshqcApp(App[int]):
         self._left = False
         self._stop_reading = threading.Event()
         self._stop_writing = threading.Event()
-        self._before = self.session.inspection  # what stays if the folder can't be read again
-        self._write_next: Path | None = None  # where to, once the plan is ready
-        self._typed: Values | None = None  # parameters of the fix that was tried last
+        self._before = self.session.inspection  # what is kept if the folder can't be read again
+        self._write_next: Path | None = None  # folder to write once the plan is ready
+        self._typed: Values | None = None  # parameters of the last fix that was tried
 
     def get_default_screen(self) -> MainScreen:
         return MainScreen(self.session, self.glyphs)
@@ -132,11 +139,11 @@ class MeshqcApp(App[int]):
             self.call_after_refresh(self.say, outdated)
 
     def on_cursor_position(self) -> None:
-        """The terminal's answer to what the link asks it."""
+        """The terminal's answer to the link's question."""
         self.session.link.answered()
 
     def on_graphics_known(self, message: GraphicsKnown) -> None:
-        """The terminal's answer to what it was asked about pixels."""
+        """The terminal's answer to the questions about pixels."""
         self.session.graphics = message.graphics
         for screen in self.session_screens:
             screen.graphics_changed()
@@ -147,10 +154,10 @@ class MeshqcApp(App[int]):
 
     @contextmanager
     def ended_by_signals(self) -> Iterator[None]:
-        """Let signals end the app in good order, from before its first byte to the terminal until after its last.
+        """Let signals end the app in an orderly way, from before its first byte to the terminal until after its last.
 
-        A signal that comes while the screen is put up takes effect once it is there. One that comes while a thread is
-        still waited for ends the app at once: what is written is whole, or has no name yet.
+        A signal that arrives while the screen is being set up takes effect once it is set up. A signal that arrives
+        while a thread is still waited for ends the app immediately: what is written is complete, or has no name yet.
         """
         before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
         try:
@@ -160,7 +167,7 @@ class MeshqcApp(App[int]):
                 signal.signal(number, handler)
 
     async def run_async(self, **words: Any) -> int | None:
-        """As the library does; afterwards the terminal is what it was, but threads may still be waited for."""
+        """Run as the library does. Afterwards the terminal is as it was, but threads may still be waited for."""
         try:
             return await super().run_async(**words)
         finally:
@@ -172,7 +179,7 @@ class MeshqcApp(App[int]):
             signal.signal(number, signal.SIG_DFL)
             signal.raise_signal(number)
         if self.is_running:
-            with suppress(RuntimeError):  # no loop any more: it has ended anyway
+            with suppress(RuntimeError):  # no loop any more, so it has ended
                 asyncio.get_running_loop().call_soon_threadsafe(self.exit, 128 + number)
 
     def on_unmount(self) -> None:
@@ -181,7 +188,7 @@ class MeshqcApp(App[int]):
         self.save_state()
 
     def save_state(self) -> None:
-        """Save what the next run goes on with, unless the folder could not be read."""
+        """Save the state for the next run, unless the folder could not be read."""
         if not self.fatal:
             saved_state.save(self.session.root, self.session.saved())
 
@@ -190,7 +197,7 @@ class MeshqcApp(App[int]):
             self.exit(128 + signal.SIGHUP)
 
     def end(self, reason: str) -> None:
-        """End the program, which could not do what was wanted."""
+        """End the program because of a failure."""
         self.fatal = reason
         self.exit()
 
@@ -206,7 +213,7 @@ class MeshqcApp(App[int]):
         await self._ask_about_staged("leave", leave)
 
     async def _ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
-        """Leave the folder, after a question where something is staged or typed and not written."""
+        """Leave the folder, after a question if something is staged or typed and not written."""
         captions = any(typed.unwritten for typed in self.session.captions.values())
         if not self.session.staged.unwritten and not captions:
             await leave()
@@ -224,22 +231,24 @@ class MeshqcApp(App[int]):
         drawer = ChoiceDrawer(self.glyphs, title, [words, "stay"], 1)
         await self.push_screen(drawer, done)
 
-    # What screens are told
+    # Messages to screens
 
     async def on_event(self, event: Event) -> None:
-        """A message stays until the next key."""
+        """Keep a message until the next key."""
         if isinstance(event, Key) and not event.is_forwarded:
             self.say("")
         await super().on_event(event)
 
     @property
     def session_screens(self) -> list[SessionScreen]:
-        """Those that show the session, the main one first; none while the app shuts down: a thread may still post."""
+        """The screens that show the session, the main screen first; none while the app shuts down, when a thread may
+        still post.
+        """
         shown = self.screen_stack if self.is_running else []
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]
 
     def tell(self) -> None:
-        """Every screen shows the session as it is now."""
+        """Let every screen show the session as it is now."""
         for screen in self.session_screens:
             screen.session_changed()
 
@@ -249,7 +258,7 @@ class MeshqcApp(App[int]):
             screen.say(words)
 
     def work(self, work: Callable[[], None]) -> None:
-        """Do the work in a thread."""
+        """Run a function in a thread."""
         in_thread(self, work)
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
@@ -267,7 +276,7 @@ class MeshqcApp(App[int]):
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
     async def action_commands(self) -> None:
-        """Do what is chosen from the commands of the screen that is shown; a number goes to that frame."""
+        """Run what is chosen from the commands of the current screen; a number goes to that frame."""
         screen = self.screen
 
         async def done(action: str | None) -> None:
@@ -277,11 +286,11 @@ class MeshqcApp(App[int]):
         await self.push_screen(CommandsDrawer(self.glyphs, screen.query_one(KeyFooter).table), done)
 
     def action_help_quit(self) -> None:
-        """ctrl+c, where the library would open a box."""
+        """ctrl+c, for which the library would show a notification."""
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop what runs."""
+        """Stop what is running."""
         if isinstance(self.screen, WritingScreen):
             self._stop_writing.set()
         elif self._write_next is not None:
@@ -312,7 +321,7 @@ class MeshqcApp(App[int]):
         self.work(partial(reading, lambda: session.on_screen))
 
     def _begin(self, text: str, *, live: bool) -> None:
-        """Stop what reads or watches. What is staged stays, and is planned again once the folder is checked."""
+        """Stop what is reading or watching. What is staged is kept, and planned again once the folder is checked."""
         session = self.session
         self._stop_reading.set()
         self._stop_reading = threading.Event()
@@ -323,7 +332,7 @@ class MeshqcApp(App[int]):
         self.tell()
 
     def action_live(self) -> None:
-        """Watch the folder while an export writes to it, or end that."""
+        """Start or end watching an export into the folder."""
         if self.session.status.live:
             self._stop_reading.set()
         else:
@@ -339,12 +348,12 @@ class MeshqcApp(App[int]):
         self.work(partial(watching, lambda: self._stop_reading is stop))
 
     def on_alarm(self, message: Alarm) -> None:
-        """By sound, in the top row, and in the terminal's title; nothing flashes."""
+        """Raise an alarm by sound, in the top row, and in the terminal's title; nothing flashes."""
         self.session.status.alarms.append(message.words)
         self.bell()
         self._set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
         self.tell()
-        for screen in self.session_screens[1:]:  # the main screen shows it until live ends, the others until a key
+        for screen in self.session_screens[1:]:  # the main screen shows it until watching ends, the others until a key
             screen.alarm(f"E ALARM {message.words}")
 
     async def action_alarms(self) -> None:
@@ -410,7 +419,7 @@ class MeshqcApp(App[int]):
         self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
 
     def on_reference_chosen(self, message: ReferenceChosen) -> None:
-        """Check what was read with another reference frame."""
+        """Check the measured frames with another reference frame."""
         session = self.session
         if session.inspection is None:
             self.say(f"the reference can be changed {session.all_checks}")
@@ -423,7 +432,7 @@ class MeshqcApp(App[int]):
         self._check_under(replace(self.session.settings, reference=reference))
 
     def on_rules_taken(self, message: RulesTaken) -> None:
-        """Check what was read by other delivery rules."""
+        """Check the measured frames by other delivery rules."""
         session = self.session
         session.undo.append(Undo("other delivery rules", partial(self._check_under, session.settings)))
         self._check_under(session.settings.under(message.rules))
@@ -436,15 +445,15 @@ class MeshqcApp(App[int]):
         self.tell()
         self.work(partial(engine.check_again, session.inspection, settings, self.post_message))
 
-    # Staging: each change of the choices is made into a plan, in a thread
+    # Staging: a plan is made of each change of the choices, in a thread
 
     def change_choices(self, choices: Choices, tried: str = "", *, undo: str = "") -> None:
-        """Make these the wanted choices and have a plan made of them.
+        """Set the wanted choices and have a plan made of them.
 
         Args:
-            choices: All that is wanted.
+            choices: All choices.
             tried: Id of the fix that this is about, for a refusal.
-            undo: What the change is called when it is undone; empty for one that can't be.
+            undo: Name of the change for undo; empty for a change that can't be undone.
         """
         staged = self.session.staged
         if undo:
@@ -492,7 +501,7 @@ class MeshqcApp(App[int]):
         staged.choices = staged.accepted
         staged.refused[staged.tried] = message.reason
         if session.undo:
-            session.undo.pop()  # nothing was changed
+            session.undo.pop()  # nothing has changed
         self.tell()
         typed, self._typed = self._typed, None
         offer = next((offer for offer in session.offers() if offer.fix.id == staged.tried), None)
@@ -503,7 +512,7 @@ class MeshqcApp(App[int]):
 
     @property
     def _no_fixes(self) -> str:
-        """Why nothing can be staged or written at the moment; empty where it can."""
+        """Why nothing can be staged or written at the moment; empty if it can."""
         later = self.session.all_checks
         return f"fixes are offered {later}" if later else ""
 
@@ -582,7 +591,7 @@ class MeshqcApp(App[int]):
         await self.push_screen(prompt, done)
 
     def write_to(self, out: Path) -> None:
-        """Write the corrected folder, as soon as the plan is ready."""
+        """Write the corrected folder as soon as the plan is ready."""
         self._write_next = out
         if self.session.staged.planning or self.session.inspection is None:
             self.say("making the plan, then writing; ctrl+c: don't write")
@@ -618,7 +627,7 @@ class MeshqcApp(App[int]):
         self.say(message.reason)
 
     def on_template_done(self, message: TemplateDone) -> None:
-        """The texture page may have been left meanwhile."""
+        """Report the template; the texture page may have been left in the meantime."""
         for screen in self.session_screens:
             if isinstance(screen, FitScreen):
                 screen.template_done(message.words)

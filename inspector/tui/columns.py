@@ -1,4 +1,4 @@
-"""The columns of the frame table: what stands in them, and in what order they put the frames."""
+"""The columns of the frame table: their text, and the order in which they sort the frames."""
 
 from __future__ import annotations
 
@@ -21,21 +21,32 @@ from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN
 
 @dataclass(frozen=True)
 class FrameValues:
-    """Values that the columns show, computed once for a view."""
+    """Values that the columns show, computed once for a view.
+
+    Attributes:
+        view: The sequence.
+    """
 
     view: SequenceView
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
+        """Distance of each frame's centre from the reference frame's, in its diagonals."""
         return self.view.centre_distance()
 
     @cached_property
     def size(self) -> npt.NDArray[np.float64]:
+        """Diagonal of each frame over the reference frame's."""
         series = self.view.series
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio
 
     def count(self, row: int, field: str) -> int | None:
-        """A count of the facts; None for a frame that is missing or can't be read."""
+        """A count of the facts; None for a frame that is missing or can't be read.
+
+        Args:
+            row: Row of the view.
+            field: Name of a field of the facts.
+        """
         facts = self.view.facts_of(row)
         if facts is None or not facts.readable:
             return None
@@ -43,10 +54,17 @@ class FrameValues:
         return len(value) if isinstance(value, tuple) else int(value)
 
     def number(self, row: int, values: npt.NDArray[np.float64]) -> float:
+        """A value of a row; NaN for a frame that is missing.
+
+        Args:
+            row: Row of the view.
+            values: One for each of the view's facts.
+        """
         at = self.view.rows[row].at
         return math.nan if at is None else float(values[at])
 
     def file(self, row: int) -> Name | None:
+        """The file name of a row; None for a frame that is missing."""
         facts = self.view.facts_of(row)
         return None if facts is None else facts.file.name
 
@@ -56,13 +74,13 @@ class Column:
     """A column of the frame table.
 
     Attributes:
-        id: Names it in the saved state.
+        id: Its name in the saved state.
         title: Its heading.
         letter: The key that chooses it in the sort drawer.
-        text: A row's text.
-        order: What rows are sorted by, ascending.
-        narrow: Cells that it needs at least.
-        left: Aligned to the left.
+        text: The text of a row.
+        order: The value by which rows are sorted, ascending.
+        narrow: Minimum width in cells.
+        left: Whether it is aligned to the left.
     """
 
     id: str
@@ -87,14 +105,14 @@ def _counting(field: str, title: str, letter: str) -> Column:
 
 
 def _short(count: int) -> str:
-    """At most six characters: 999999, 1234k, 12.3M."""
+    """A count in at most six characters: 999999, 1234k, 12.3M."""
     if count < 1_000_000:
         return str(count)
     return f"{count // 1000}k" if count < 10_000_000 else f"{count / 1e6:.4g}M"
 
 
 def _measure(value: float) -> str:
-    """At most five characters."""
+    """A number in at most five characters."""
     if not math.isfinite(value):
         return "-"
     if value < 100:
@@ -122,7 +140,7 @@ def title_of(check: str) -> str:
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """By the severity of what sets the frame apart, then the rarest first."""
+    """By the severity of what distinguishes the frame, then the rarest finding first."""
     view = values.view
     places = view.ranked_on_row(row)
     return -int(view.apart[row]), len(view.rows_by_finding[places[0]]) if places else 0
@@ -192,8 +210,8 @@ class Filter:
     """Which frames the table shows.
 
     Attributes:
-        id: Names it in the saved state.
-        words: What the drawer and the strip call it.
+        id: Its name in the saved state.
+        words: Its name in the drawer and above the table.
         least: The least severity that is shown, as in SequenceView.worst.
     """
 
@@ -218,8 +236,8 @@ class Arrangement:
     Attributes:
         filter: Id of a filter.
         column: Id of the column to sort by.
-        reverse: Whether the order is turned around.
-        check: Only frames with a finding of this check; empty for all.
+        reverse: Whether the order is reversed.
+        check: Id of a check, to show only frames with its findings; empty for all frames.
     """
 
     filter: str = "all"
@@ -234,19 +252,24 @@ class Arrangement:
             title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
-        """Sorted by a column; by the present one: in the opposite order."""
+        """Sorted by a column; if it is the current one, in the opposite order."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
     @property
     def words(self) -> str:
-        """`showing all frames, sorted by worst, reversed`"""
+        """What is shown and in which order: `all frames, sorted by worst, reversed`."""
         order = ", reversed" if self.reverse else ""
         shown = f"only {title_of(self.check)}" if self.check else FILTER_BY_ID[self.filter].words
         return f"{shown}, sorted by {COLUMN_BY_ID[self.column].title}{order}"
 
 
 def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
-    """The rows to show, in the order to show them. Equal ones stay in frame order."""
+    """The rows to show, in their order. Equal rows stay in frame order.
+
+    Args:
+        values: Of the view.
+        arrangement: Filter and order.
+    """
     least = FILTER_BY_ID[arrangement.filter].least if values.view.inspection else NOTHING
     rows: list[int] = np.flatnonzero(values.view.worst >= least).tolist()
     if arrangement.check and values.view.inspection:
@@ -259,5 +282,10 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """The worst severity of what sets a row apart, None without any."""
+    """The worst severity of what distinguishes a row from the others; None if there is nothing.
+
+    Args:
+        view: The sequence.
+        row: Row of the view.
+    """
     return severity_of(int(view.apart[row]))

@@ -1,4 +1,4 @@
-"""The library's driver, which also asks the terminal whether it draws pixels and takes its answers out of the keys."""
+"""The library's driver, which also asks the terminal whether it draws pixels and removes its answers from the keys."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.tui.graphics import CELL_SIZE, Asked, Graphics
 from inspector.tui.pictures.pixels import forgotten
 
 _READ = 4096  # bytes
-_LOOKS = 0.1  # seconds between looks for the end, and after which nothing more of an answer comes
+_LOOKS = 0.1  # seconds between checks for the end, and until an answer is taken as complete
 
 
 class GraphicsKnown(Message):
@@ -26,8 +26,11 @@ class GraphicsKnown(Message):
 
 
 class AskingDriver(LinuxDriver):
-    """Asks at the start and after each pause. The library's parser takes an answer that it doesn't know for keys, so
-    answers never reach it: its loop that reads keys is replaced by one with the same parts."""
+    """Asks at the start and after each suspension.
+
+    The library's parser takes answers that it doesn't know for keys. So that they never reach it, its loop that reads
+    keys is replaced by one with the same parts.
+    """
 
     _asked: Asked | None = None
 
@@ -35,17 +38,17 @@ class AskingDriver(LinuxDriver):
         self._asked = Asked(os.environ)
         super().start_application_mode()  # type: ignore[no-untyped-call]
         if self.input_tty and self._writer_thread is not None:
-            # Before the first screen, which covers what a terminal may show of a question.
+            # Before the first screen, which covers whatever a terminal may show of a question.
             self.write(self._asked.questions())
             self.flush()
 
     def ask_cell_size(self) -> None:
-        """After a resize, letters may be of another size."""
+        """Ask for the size of a cell again, which a resize may have changed."""
         if self.input_tty:
             self.write(CELL_SIZE)
 
     def stop_application_mode(self) -> None:
-        """The terminal forgets our pictures."""
+        """Make the terminal drop our pictures."""
         if self._asked is not None and (sequences := forgotten(self._asked.graphics)):
             self.write(sequences)
         super().stop_application_mode()

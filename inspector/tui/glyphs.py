@@ -1,4 +1,4 @@
-"""The characters that are drawn, for a UTF-8 terminal and for plain ASCII, and text made fit for either."""
+"""The characters to draw with, for a UTF-8 terminal and for plain ASCII, and text adapted to either."""
 
 from __future__ import annotations
 
@@ -8,12 +8,21 @@ from rich.cells import cell_len, set_cell_size
 
 from inspector.names import safe
 
-_LEAST_NOTE = 6  # cells; of a longer note less than this says nothing
+_LEAST_NOTE = 6  # cells; less than this of a longer note is not worth showing
 
 
 @dataclass(frozen=True, slots=True)
 class Glyphs:
-    """bar: done and left of a progress. beyond: more lines above, and below."""
+    """A set of characters.
+
+    Attributes:
+        ascii: Whether only ASCII can be shown.
+        rule: Horizontal line.
+        wall: Vertical line.
+        more: Sign for text that is cut off.
+        bar: Done and remaining part of a progress bar.
+        beyond: Signs for more lines above, and below.
+    """
 
     ascii: bool
     rule: str
@@ -23,12 +32,19 @@ class Glyphs:
     beyond: str
 
     def text(self, text: str) -> str:
-        """The text without anything that a terminal could act on, and in ASCII where it must be."""
+        """The text without anything that a terminal could act on, and in ASCII if necessary."""
         shown = safe(text)
         return shown.encode("ascii", "backslashreplace").decode() if self.ascii else shown
 
     def fit(self, text: str, width: int, *, right: bool = False, keep_end: bool = False) -> str:
-        """Exactly `width` cells: cut with a sign for "more", or filled. keep_end cuts at the front (file names)."""
+        """Cut or fill a text to exactly `width` cells.
+
+        Args:
+            text: Made safe first.
+            width: Cells.
+            right: Whether a shorter text is aligned to the right.
+            keep_end: Whether a longer text is cut at its start, as for file names.
+        """
         shown = self.text(text)
         room = width - cell_len(shown)
         if room >= 0:
@@ -42,14 +58,26 @@ class Glyphs:
         return set_cell_size(self.more + shown, width)
 
     def progress(self, done: int, of: int, width: int) -> str:
-        """A bar of so many cells."""
+        """A progress bar.
+
+        Args:
+            done: What is done.
+            of: The total.
+            width: Cells.
+        """
         full = width * done // max(1, of)
         return self.bar[0] * full + self.bar[1] * (width - full)
 
     def line(self, title: str, width: int, note: str = "") -> str:
-        """A rule across `width` cells with a title in its left end and a note in its right one, cut where it must."""
+        """A horizontal line with a title in its left end and a note in its right end, both cut if necessary.
+
+        Args:
+            title: Made safe first.
+            width: Cells.
+            note: Made safe first.
+        """
         head = f"{self.rule} {self.text(title)} " if title else self.rule
-        room = width - cell_len(head) - 4  # for the note, behind a piece of the rule and before another
+        room = width - cell_len(head) - 4  # for the note, between two pieces of the line
         needed = cell_len(self.text(note))
         shown = self.fit(note, min(room, needed)) if room >= min(needed, _LEAST_NOTE) else ""
         tail = f" {shown} {self.rule}" if shown else ""
@@ -62,6 +90,11 @@ ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.", beyond="^v")
 
 
 def beyond_words(above: bool, below: bool) -> str:
-    """Where there is more than is seen, in words."""
+    """Where there is more than is visible, in words.
+
+    Args:
+        above: Whether there is more above.
+        below: Whether there is more below.
+    """
     ways = [word for word, there in (("above", above), ("below", below)) if there]
     return f"more {' and '.join(ways)}" if ways else ""

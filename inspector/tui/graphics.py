@@ -1,8 +1,8 @@
-"""Whether the terminal draws real pixels: what it is asked, and its answers, taken out of what is typed.
+"""Whether the terminal draws real pixels: the questions to it, and its answers, removed from what is typed.
 
-The protocols' own questions are asked, and nothing is concluded from a terminal's name. Through tmux only what it
-passes on is asked: with `allow-passthrough` on the kitty graphics protocol, whose pictures are text to tmux, and
-without it Sixel, if tmux draws that itself. Inline images would be drawn wherever the outer terminal's cursor is.
+Only the protocols' own questions are asked; nothing is concluded from a terminal's name. Through tmux, only what it
+passes on is asked: with `allow-passthrough` the kitty graphics protocol, whose pictures are text to tmux, and without
+it Sixel, if tmux draws that itself. Inline images would be drawn wherever the outer terminal's cursor is.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 ANSWER_SECONDS = 2.0
-"""Time for an answer. A link that takes longer is too slow for pixels; what comes later is taken out of what is typed
-all the same."""
+"""Seconds for an answer. A connection that takes longer is too slow for pixels; later answers are still removed from
+what is typed."""
 
 CELL_SIZE = "\x1b[16t"
 """Asks for the size of a cell: the answer is `CSI 6 ; height ; width t` (xterm control sequences, XTWINOPS, from
@@ -31,7 +31,7 @@ _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
 small letters and digits for each feature. F is both focus reporting and files, that is inline images (from memory)."""
 _FILES = 2
 
-_QUERY, _TRIAL = 31, 32  # ids of pictures that are only asked about
+_QUERY, _TRIAL = 31, 32  # ids of pictures that are used only in questions
 _KITTY = (
     f"\x1b_Gi={_QUERY},s=1,v=1,a=q,t=d,f=24;AAAA\x1b\\",
     f"\x1b_Gi={_TRIAL},s=1,v=1,a=t,t=d,f=24,q=1;AAAA\x1b\\",
@@ -50,11 +50,11 @@ _ANSWERS = re.compile(
 )
 _BEGUN = re.compile(r"\x1b(?:_[^\x1b]*\x1b?|\][^\x07\x1b]*\x1b?|\[(?:\?[\d;]*|6?[;\d]*)?)?\Z")
 _FEATURE = re.compile(r"[A-Z][a-z]*")
-_LARGEST_CELL = 400  # pixels; beyond, a picture of a screen would fill the memory
+_LARGEST_CELL = 400  # pixels; larger cells would make pictures that fill the memory
 
 
 class Protocol(enum.Enum):
-    """How pictures are sent, the one that suits best first."""
+    """How pictures are sent, the most suitable first."""
 
     KITTY = "kitty graphics protocol"
     INLINE = "inline images"
@@ -66,12 +66,12 @@ class Graphics:
     """What the terminal has answered so far.
 
     Attributes:
-        kitty: It knows the kitty graphics protocol.
+        kitty: It supports the kitty graphics protocol.
         placeholders: In that protocol, pictures can be placed by characters.
         inline: It draws iTerm2's inline images.
         sixel: It draws Sixel.
         cell: Width and height of a cell in pixels.
-        tmux: tmux passes on what is sent, or keeps it to itself.
+        tmux: The program runs in tmux, which passes on what is sent or keeps it.
     """
 
     kitty: bool = False
@@ -83,7 +83,7 @@ class Graphics:
 
     @property
     def protocol(self) -> Protocol | None:
-        """The one that is used. Sixel needs the size of a cell; the others fit a picture into its cells."""
+        """The protocol to use. Sixel needs the size of a cell; the others scale a picture to its cells."""
         if self.kitty and self.placeholders:
             return Protocol.KITTY
         if self.inline:
@@ -92,13 +92,21 @@ class Graphics:
 
 
 def passed_on(sequence: str) -> str:
-    """As tmux passes it on to the terminal around it (tmux(1), allow-passthrough)."""
+    """A sequence that tmux passes on to the terminal around it (tmux(1), allow-passthrough)."""
     doubled = sequence.replace("\x1b", "\x1b\x1b")
     return f"\x1bPtmux;{doubled}\x1b\\"
 
 
 class Asked:
-    """Questions to a terminal, and its answers."""
+    """Questions to a terminal, and its answers.
+
+    Args:
+        environment: Environment variables.
+        clock: Time in seconds.
+
+    Attributes:
+        graphics: What the terminal has answered so far.
+    """
 
     def __init__(self, environment: Mapping[str, str], clock: Callable[[], float] = time.monotonic) -> None:
         self._tmux = "TMUX" in environment
@@ -109,15 +117,17 @@ class Asked:
         self.graphics = Graphics(tmux=self._tmux)
 
     def questions(self) -> str:
-        """All questions. What was answered before is forgotten: after a pause the terminal may be another one."""
+        """All questions. Earlier answers are dropped, because after a suspension the terminal may be another one."""
         self._asked = self._clock()
         self.graphics = Graphics(tmux=self._tmux)
         kitty = "".join(passed_on(one) if self._tmux else one for one in _KITTY) if self._through else ""
         return kitty + ("" if self._tmux or not self._through else _CAPABILITIES) + CELL_SIZE + _ATTRIBUTES
 
     def typed(self, text: str) -> str:
-        """What was typed, of text that came from the terminal: without its answers, which `graphics` then holds. The
-        beginning of an answer is kept back for what comes next."""
+        """Remove answers from text that came from the terminal, and store them in `graphics`.
+
+        The beginning of an answer is kept back until more text arrives.
+        """
         text, self._begun = self._begun + text, ""
         rest, at = [], 0
         for answer in _ANSWERS.finditer(text):
@@ -130,7 +140,7 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """What was kept back, and was typed after all, since nothing came after it."""
+        """What was kept back and turned out to be typed, because nothing came after it."""
         text, self._begun = self._begun, ""
         return text
 

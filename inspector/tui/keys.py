@@ -1,4 +1,4 @@
-"""The one table of keys: bindings, footers, the list of commands and the help page are all made from it.
+"""The table of keys, from which bindings, footers, the list of commands and the help page are made.
 
 A letter means the same on every screen that has it. Movement, search and leaving are as in less and vi.
 """
@@ -31,7 +31,7 @@ _SHOWN = {
     "escape": "esc",
     "delete": "del",
 }
-"""Textual's name of a key -> what people call it, where that differs."""
+"""Textual's name of a key -> its usual name, where they differ."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +39,11 @@ class Key:
     """One command of a screen.
 
     Attributes:
-        keys: The keys that give it, as Textual names them; the first is the one that is shown alone.
+        keys: The keys that run it, as Textual names them; the footer may show only the first.
         action: Textual's action. `{}` stands for the key itself (1-9).
-        name: What it is called in the footer, the list of commands and the help.
+        name: Its name in the footer, the list of commands and the help.
         help: One sentence about it.
-        footer: What the footer shows for it, e.g. "n N"; empty where the footer leaves it out.
+        footer: What the footer shows for it, such as "n N"; empty if the footer leaves it out.
         synonyms: Other words by which the list of commands finds it.
     """
 
@@ -56,7 +56,7 @@ class Key:
 
     @property
     def shown(self) -> str:
-        """Its keys as people call them: `j, down`, or `1-9` for digits in a row."""
+        """Its keys by their usual names: `j, down`, or `1-9` for consecutive digits."""
         if len(self.keys) > 2 and all(key.isdigit() for key in self.keys):
             digits = [int(key) for key in self.keys]
             run = list(takewhile(lambda pair: pair[1] == digits[0] + pair[0], enumerate(digits)))
@@ -75,7 +75,7 @@ LIST = (
     Key(("g", "home"), "edge(-1)", "first line", "To the first line.", synonyms="top start begin"),
     Key(("G", "end"), "edge(1)", "last line", "To the last line.", synonyms="bottom"),
 )
-"""Where there are lines to move over."""
+"""Keys of lists and pages."""
 
 _HELP = Key(("question_mark",), "app.help", "help", "All signs and keys, those of this screen first.", "?")
 _COMMANDS = Key(
@@ -444,8 +444,8 @@ SCREENS = {
 def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
     """Textual's bindings for some rows of the table.
 
-    With priority, an action is done before the next key is looked at. Without, keys that arrive in one piece over a
-    slow link would overtake it: of `#14` the digits would still reach the screen below the question.
+    They have priority, so that an action is done before the next key is looked at. Otherwise keys that arrive together
+    over a slow connection would overtake it: of `#14`, the digits would still reach the screen below the question.
     """
     return [
         Binding(name, key.action.format(name), key.name, show=False, priority=True)

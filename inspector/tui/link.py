@@ -1,8 +1,8 @@
-"""How fast the terminal takes what is sent, told by its answers.
+"""How fast the terminal takes what is sent, measured by its answers.
 
-A local terminal takes text as fast as it comes. Over a slow link it is taken as fast by whoever passes it on, and waits
-there: keys would be answered behind megabytes of pictures. So behind each picture the terminal is asked where its
-cursor is; its answer says that it has all that was sent before.
+A local terminal takes text as fast as it comes. With a slow connection, whoever passes the text on takes it just as
+fast and lets it wait, so that keys would be answered after megabytes of pictures. So after each picture the terminal is
+asked for its cursor's position; the answer shows that it has received everything before.
 """
 
 from __future__ import annotations
@@ -20,27 +20,33 @@ ASK = "\x1b[6n"
 from memory)."""
 
 LINK_SECONDS = 0.15
-"""Seconds that a picture takes to arrive, beyond what the link takes at least, from which pictures are made coarser: a
-key pressed then waits that long for its answer."""
+"""Seconds by which a picture may arrive later than on an idle connection before pictures become coarser: a key pressed
+then waits that long for its answer."""
 
 LINK_PICTURE = 0.03
-"""Seconds between pictures, thirty a second: over a long but quick way so many are under way at a time."""
+"""Seconds between pictures, thirty per second. Decides how many are under way at a time on a connection with a long
+delay."""
 
 LINK_PICTURES = 8
-"""Pictures under way at a time at most, a quarter of a second of them."""
+"""Maximum number of pictures under way at a time, a quarter of a second."""
 
 LINK_PATIENCE = 10.0
-"""Seconds without an answer from a terminal that has answered before, after which it is no longer asked to: a picture
-of 20 KB takes four over a link of 5 KB a second."""
+"""Seconds without an answer, from a terminal that has answered before, after which answers are no longer expected: a
+picture of 20 KB takes 4 s at 5 KB/s."""
 
 LINK_LAST_WAIT = 2.0
-"""Seconds that the end of the program waits for answers under way at most."""
+"""Maximum seconds that the end of the program waits for answers under way."""
 
 _LOOKS = 0.02  # seconds
 
 
 class Link:
-    """slow: pictures take long to arrive; kept until they clearly don't, so that they don't change their grain."""
+    """The connection to the terminal.
+
+    Attributes:
+        slow: Whether pictures take long to arrive. It changes back only when they clearly don't, so that pictures don't
+            switch between coarse and fine.
+    """
 
     def __init__(self) -> None:
         self._write: Callable[[str], object] | None = None
@@ -50,16 +56,17 @@ class Link:
         self.slow = False
 
     def connect(self, write: Callable[[str], object]) -> None:
-        """There is a terminal, and this writes to it. Without one, everything is taken at once."""
+        """Set the function that writes to the terminal. Without one, everything counts as taken immediately."""
         self._write = write
 
     def ask(self) -> None:
+        """Ask the terminal for its cursor's position."""
         if self._write is not None:
             self._write(ASK)
             self._asked.append(time.monotonic())
 
     def answered(self) -> None:
-        """The terminal has everything that was written before the question that was asked first."""
+        """Note an answer: the terminal has received everything that was written before the earliest open question."""
         self._answers = True
         if not self._asked:
             return
@@ -71,7 +78,9 @@ class Link:
 
     @property
     def free(self) -> bool:
-        """Whether another picture may be sent: so many at a time that a long way doesn't slow down a quick link."""
+        """Whether another picture may be sent. Several may be under way, so that a long delay doesn't slow a fast
+        connection down.
+        """
         if self._write is None:
             return True
         if self._asked and time.monotonic() - self._asked[0] > LINK_PATIENCE:
@@ -81,7 +90,7 @@ class Link:
         return takes_more() and (not self._answers or len(self._asked) < at_once)
 
     async def settle(self) -> None:
-        """Wait for answers that are still to come: once we are gone, the shell would take them for keys."""
+        """Wait for outstanding answers: after the end of the program, the shell would take them for keys."""
         end = time.monotonic() + LINK_LAST_WAIT
         while self._answers and self._asked and time.monotonic() < end:
             await asyncio.sleep(_LOOKS)

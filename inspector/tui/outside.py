@@ -17,12 +17,14 @@ _NAMED_FRAMES = 20
 
 
 def clipboard_sequence(text: str) -> str:
-    """What makes a terminal that allows it copy the text: OSC 52 (xterm control sequences, from memory)."""
+    """The sequence that makes a terminal copy the text, if it allows that: OSC 52 (xterm control sequences, from
+    memory).
+    """
     return f"\x1b]52;c;{base64.b64encode(os.fsencode(text)).decode()}\x07"
 
 
 def copyable(session: Session) -> list[tuple[str, str]]:
-    """What can be copied of what is on the screen: its name, and the text."""
+    """Names and texts of what can be copied from the screen."""
     file = _file(session)
     texts = [] if file is None else [("file", str(file))]
     finding = session.finding
@@ -44,8 +46,16 @@ def copyable(session: Session) -> list[tuple[str, str]]:
 
 
 def editor_command(session: Session, environment: Mapping[str, str]) -> list[str] | None:
-    """Opens the frame's file in the user's editor, at the line of the finding (`+N`: POSIX vi; common elsewhere). None
-    where the frame has no file."""
+    """The command that opens the frame's file in the user's editor, at the line of the finding (`+N`: POSIX vi; common
+    elsewhere).
+
+    Args:
+        session: For the frame and the finding.
+        environment: Environment variables.
+
+    Returns:
+        None if the frame has no file.
+    """
     finding, path, line = session.finding, _file(session), 1
     for where in finding.where if finding is not None else ():
         named = session.root / where.file.text

@@ -1,4 +1,4 @@
-"""The terminal UI from its start to its end: a folder, then each folder that is opened from it."""
+"""The terminal UI from start to end: a folder, then each folder that is opened from it."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from inspector.tui.glyphs import ASCII, UNICODE
 from inspector.tui.terminal import require_screen, speaks_utf8
 
 SWITCH_INTERVAL = 0.001
-"""Seconds that a thread keeps others from running. A key takes several turns; at Python's own 0.005 they add up to what
-is felt."""
+"""Seconds for which a thread may keep others from running. A key takes several turns; at Python's default of 0.005,
+they add up to a noticeable delay."""
 
 
 def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
@@ -26,20 +26,20 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
     Args:
         folder: The folder to inspect, or a frame file in it to put the cursor on.
         settings: What the user stated about it.
-        calm: Nothing on the screen moves by itself.
-        live: An export writes to the folder.
+        calm: Whether nothing on the screen may move by itself.
+        live: Whether an export writes to the folder.
 
     Returns:
         The exit code.
 
     Raises:
-        MeshqcError: Without a usable terminal, or for a folder that can't be read.
+        MeshqcError: There is no usable terminal, or the folder can't be read.
     """
     require_screen(folder)
-    # Worker processes need this helper, and it needs a real stderr, which the running app hides from it.
+    # Worker processes need this helper, which needs a real stderr, and the running app hides that.
     resource_tracker.ensure_running()
     sys.setswitchinterval(SWITCH_INTERVAL)
-    # A full collection walks over the facts of all frames, a tenth of a second with 10,000 of them: a key that waits.
+    # A full collection visits the facts of all frames, which delays a key by a tenth of a second for 10,000 frames.
     gc.set_threshold(700, 10, 1000)
     while True:
         glyphs = UNICODE if speaks_utf8(os.environ) else ASCII
@@ -47,7 +47,7 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
         with app.ended_by_signals():
             code = app.run(mouse=False)
         if code is None:
-            # Without a reason of ours the library has shown on the terminal where the app broke.
+            # Without a reason of ours, the library has printed a traceback to the terminal.
             raise MeshqcError(app.fatal or "the terminal UI broke; no output folder was created")
         if app.next_folder is None:
             return code
@@ -56,7 +56,7 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
 
 
 def reopen() -> int:
-    """Open the folder that was open last, with what was stated about it then. Raises MeshqcError without any."""
+    """Open the folder that was open last, with what was stated about it then. Raises MeshqcError if there is none."""
     folder = saved_state.last_folder()
     if folder is None:
         raise MeshqcError("a folder is missing; see meshqc --help")

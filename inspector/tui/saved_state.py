@@ -1,6 +1,6 @@
-"""What survives the end of the program: the last folder, and for each folder how it was looked at and what was staged.
+"""What is kept between runs: the last folder, and for each folder how it was viewed and what was staged.
 
-The file names things (column ids, curve ids), never their positions in a list.
+The file names things (column ids, curve titles), never their positions in a list.
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ from inspector.tui.view_state import Cameras, cameras_from_json, cameras_to_json
 from inspector.user_folders import user_folder
 
 FORMAT = 3
-_FOLDERS = 50  # that are remembered; those left longest ago are forgotten
+_FOLDERS = 50  # folders to keep; those left longest ago are dropped
 _FAULTS = (OSError, ValueError, TypeError, KeyError, AttributeError, IndexError, ArithmeticError, RecursionError)
 _PRIVATE = 0o700
 
 
 def state_file() -> Path:
-    """The file in the user's state folder. Raises FileNotFoundError for a user without a home."""
+    """The file in the user's state folder. Raises FileNotFoundError for a user without a home folder."""
     folder = user_folder("state")
     if folder is None:
         raise FileNotFoundError(errno.ENOENT, "no home folder")
@@ -43,7 +43,7 @@ def state_file() -> Path:
 
 @dataclass(frozen=True, slots=True)
 class SavedState:
-    """What is saved of one folder.
+    """The saved state of one folder.
 
     Attributes:
         sequence: Key of the sequence that was shown.
@@ -52,7 +52,7 @@ class SavedState:
         panel: Index in PANELS of the curves that were plotted; the file holds their title.
         look: How the viewer drew a surface.
         marks: By key of the sequence, the numbers of the marked frames.
-        cameras: By key of the sequence, how its pictures were looked at.
+        cameras: By key of the sequence, how its pictures were viewed.
         choices: What was staged and not written.
         stated: What the user stated about the folder.
     """
@@ -69,7 +69,7 @@ class SavedState:
 
 
 def last_folder() -> Path | None:
-    """The folder that was open last, if it is still there."""
+    """The folder that was open last, if it still exists."""
     with contextlib.suppress(*_FAULTS):
         folder = Path(_read()["last"])
         return folder if folder.is_dir() else None
@@ -77,14 +77,14 @@ def last_folder() -> Path | None:
 
 
 def load(folder: Path) -> SavedState:
-    """The saved state of a folder; an empty one where nothing was saved, or where it can't be understood."""
+    """The saved state of a folder; an empty one if nothing was saved, or if it can't be understood."""
     with contextlib.suppress(*_FAULTS):
         return _from_json(_read()["folders"][str(folder)])
     return SavedState()
 
 
 def outdated() -> str:
-    """A sentence for the user where the state file is of an older format, which is ignored; otherwise empty."""
+    """A sentence for the user if the state file has an older format and is ignored; otherwise empty."""
     with contextlib.suppress(*_FAULTS):
         if _document()["format"] < FORMAT:
             return "the saved views and staged fixes are of an older version and were ignored"
@@ -100,7 +100,12 @@ def recent_folders() -> list[Path]:
 
 
 def save(folder: Path, saved: SavedState) -> None:
-    """Save the state of a folder beside those of others. Where that fails, the program goes on without."""
+    """Save the state of a folder beside those of others. If that fails, the program goes on without.
+
+    Args:
+        folder: The folder.
+        saved: Its state.
+    """
     try:
         folders = dict(_read()["folders"])
     except _FAULTS:
@@ -143,7 +148,7 @@ def _to_json(saved: SavedState) -> dict[str, object]:
 
 
 def _from_json(entry: Any) -> SavedState:
-    """Raises one of _FAULTS for what this program didn't write."""
+    """Raises one of _FAULTS for anything that this program didn't write."""
     frame = entry["frame"]
     titles = [panel.title for panel in PANELS]
     return SavedState(

@@ -12,20 +12,33 @@ from inspector.report.frame_rows import SequenceView
 from inspector.tui.columns import title_of
 
 Stop = tuple[int, int]
-"""Position in the table, index in the view's findings; -1 where no finding matches but the frame itself."""
+"""Position in the table, and index in the view's findings; -1 if the frame itself matches and not a finding."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Every place in the table, from the top down, where an error or a warning begins that isn't on the row above.
+    """Find where errors and warnings begin: a place in the table with one that the row above doesn't have.
 
-    A cause over two hundred frames in a row is one stop; two causes on one frame are two.
+    A finding over two hundred frames in a row is one stop; two findings on one frame are two.
+
+    Args:
+        view: The sequence.
+        order: Rows of the view in the order of the table.
+
+    Returns:
+        The stops, from the top down.
     """
     serious = [at for at, finding in enumerate(view.findings) if finding.severity >= Severity.WARNING]
     return _starts(view, order, serious)
 
 
 def matches(view: SequenceView, order: Sequence[int], text: str) -> list[Stop]:
-    """Stops for a search: findings by check, title, message or file; frames by file name or material."""
+    """Find the stops of a search: findings by check, title, message or file; frames by file name or material.
+
+    Args:
+        view: The sequence.
+        order: Rows of the view in the order of the table.
+        text: What is searched for; case doesn't matter.
+    """
     wanted = text.casefold()
     found = [at for at, finding in enumerate(view.findings) if _has(finding, wanted)]
     stops = _starts(view, order, found)
@@ -57,7 +70,14 @@ def _starts(view: SequenceView, order: Sequence[int], findings: Sequence[int]) -
 
 
 def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: int) -> Stop | None:
-    """The stop after (step > 0) or before a position and the finding chosen there; None if there is none."""
+    """The stop after or before a place; None if there is none.
+
+    Args:
+        found: The stops, from the top down.
+        position: Position in the table.
+        finding: Index of the finding chosen there; None for none.
+        step: Above 0 for the next stop, below for the previous one.
+    """
     here = (position, -1 if finding is None else finding)
     at = bisect_right(found, here) if step > 0 else bisect_left(found, here) - 1
     return found[at] if 0 <= at < len(found) else None

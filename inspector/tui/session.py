@@ -1,4 +1,4 @@
-"""What is known and chosen while the program runs; the screens show it, the app changes it."""
+"""What is known and chosen while the program runs. Screens show it, and the app changes it."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ class Selection:
     """What the cursors are on.
 
     Attributes:
-        sequence: Index of the sequence that is shown, in the session's views.
-        frame: Key of the frame under the cursor; the same on every screen.
+        sequence: Index of the current sequence in the session's views.
+        frame: Key of the frame under the cursor, the same on every screen.
         finding: Index, in the view's findings, of the finding whose card is shown.
     """
 
@@ -40,14 +40,14 @@ class Selection:
 
 @dataclass
 class ViewState:
-    """How things are shown; it survives the end of the program.
+    """How things are shown; it is kept between runs.
 
     Attributes:
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that are plotted.
         look: How the viewer draws a surface.
         marks: By key of the sequence, the numbers of the marked frames in the order of marking.
-        cameras: By key of the sequence, how its pictures were looked at.
+        cameras: By key of the sequence, how its pictures are viewed.
     """
 
     arrangement: Arrangement = field(default_factory=Arrangement)
@@ -59,17 +59,17 @@ class ViewState:
 
 @dataclass
 class Staged:
-    """The fixes that are chosen, and what became of them.
+    """The chosen fixes, and what became of them.
 
     Attributes:
         choices: What the user wants.
-        accepted: The last choices that a plan was made of.
-        plan: The plan made of `accepted`; None without any.
-        refused: Fix id -> reason, for the fix that was tried last.
-        tried: Id of the fix that was tried last.
-        written: The plan that the last corrected folder was written from.
+        accepted: The last choices of which a plan was made.
+        plan: The plan made of `accepted`; None if there is none.
+        refused: Fix id -> reason, for the last fix that was tried.
+        tried: Id of the last fix that was tried.
+        written: The plan from which the last corrected folder was written.
         written_to: That folder.
-        progress: Of the plan that is being made: frames that it was tried on, and all.
+        progress: Of the plan that is being made: number of frames that it was tried on, and of all.
     """
 
     choices: Choices = ()
@@ -98,7 +98,7 @@ class Captions:
 
     Attributes:
         versions: In their order.
-        at: Index of the one that is shown.
+        at: Index of the current version.
         written: The versions as they were read, or last written to a file.
     """
 
@@ -108,12 +108,12 @@ class Captions:
 
     @property
     def unwritten(self) -> bool:
-        """Whether something was typed that was not written."""
+        """Whether something was typed and not written."""
         return self.versions != self.written
 
     @property
     def version(self) -> Version | None:
-        """The one that is shown."""
+        """The current version."""
         return self.versions[self.at] if self.at < len(self.versions) else None
 
 
@@ -122,9 +122,9 @@ class Status:
     """What is going on.
 
     Attributes:
-        text: Progress in parts, the most important first, two blanks between; empty when nothing runs.
-        checking: All frames are read, and the checks run.
-        live: An export is watched.
+        text: Progress in parts, the most important first, separated by two blanks; empty if nothing is running.
+        checking: Whether all frames are read and the checks are running.
+        live: Whether an export is watched.
         alarms: What is wrong with the watched export, the newest last.
     """
 
@@ -135,17 +135,17 @@ class Status:
 
     @property
     def alarm(self) -> str:
-        """The newest alarm, empty without any."""
+        """The newest alarm; empty if there is none."""
         return self.alarms[-1] if self.alarms else ""
 
 
 @dataclass(frozen=True)
 class Undo:
-    """A step that can be taken back.
+    """A step that can be undone.
 
     Attributes:
         name: What was done, for the message.
-        restore: Puts things back as they were before it.
+        restore: Restores the state before it.
     """
 
     name: str
@@ -154,12 +154,12 @@ class Undo:
 
 @dataclass
 class Session:
-    """One folder, open.
+    """An open folder.
 
     Attributes:
         root: The folder.
         settings: What the user stated about it.
-        calm: Nothing on the screen moves by itself.
+        calm: Whether nothing on the screen may move by itself.
         views: One for each sequence.
         inspection: None until everything is read and checked.
         selection: What the cursors are on.
@@ -167,11 +167,12 @@ class Session:
         staged: The chosen fixes.
         captions: By key of the sequence, the caption versions that were looked at.
         status: What is going on.
-        previous: What was saved the last time; emptied as it is taken up.
-        fresh: Nobody has moved the cursor yet: it goes to the worst finding once the folder is checked.
-        search: What n and N go through; empty for problems.
+        previous: What was saved the last time; emptied when it is restored.
+        fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is
+            checked.
+        search: What n and N search for; empty for problems.
         on_screen: The frames that the table shows, which are read first.
-        undo: Steps that can be taken back, the newest last.
+        undo: Steps that can be undone, the newest last.
         link: How fast the terminal takes what is sent.
         graphics: How the terminal draws pixels, as far as it has answered.
     """
@@ -196,18 +197,23 @@ class Session:
 
     @property
     def view(self) -> SequenceView | None:
-        """The sequence that is shown."""
+        """The current sequence."""
         at = self.selection.sequence
         return self.views[at] if at < len(self.views) else None
 
     @property
     def row(self) -> int | None:
-        """The row of the frame under the cursor in the view that is shown, if it has such a frame."""
+        """The row of the frame under the cursor in the current view; None if the view doesn't have that frame."""
         view, frame = self.view, self.selection.frame
         return None if view is None or frame is None else view.row_at(frame)
 
     def select_row(self, view: SequenceView, row: int) -> None:
-        """Put the cursor on a row of a view of the sequence that is shown."""
+        """Put the cursor on a row.
+
+        Args:
+            view: A view of the current sequence.
+            row: Row of the view.
+        """
         self.selection.frame = view.place_of(row)
 
     @property
@@ -218,7 +224,7 @@ class Session:
 
     @property
     def key(self) -> str | None:
-        """Key of the sequence that is shown, once all of the folder is checked."""
+        """Key of the current sequence, once the whole folder is checked."""
         view = self.view
         return None if view is None or self.inspection is None else view.sequence.key
 
@@ -227,7 +233,15 @@ class Session:
         return self.view_state.marks.get(view.sequence.key, [])
 
     def mark(self, view: SequenceView, row: int) -> bool:
-        """Mark a frame, or take its mark away; returns whether it is marked now."""
+        """Mark a frame, or remove its mark.
+
+        Args:
+            view: The sequence.
+            row: Row of the view.
+
+        Returns:
+            Whether it is marked now.
+        """
         marks, number = self.view_state.marks.setdefault(view.sequence.key, []), view.rows[row].number
         before = list(marks)
 
@@ -242,7 +256,12 @@ class Session:
         return True
 
     def next_mark(self, view: SequenceView, row: int) -> int | None:
-        """The row of the next marked frame after a row, from the last back to the first; None without any."""
+        """The row of the next marked frame; after the last, the first. None if no frame is marked.
+
+        Args:
+            view: The sequence.
+            row: Row of the view to start after.
+        """
         numbers = set(self.marked(view)) & view.rows_by_number.keys()
         rows = sorted(view.rows_by_number[number][0] for number in numbers)
         return next((marked for marked in rows if marked > row), rows[0] if rows else None)
@@ -259,16 +278,16 @@ class Session:
             self.view_state.arrangement = arrangement
 
     def cameras_of(self, view: SequenceView) -> Cameras:
-        """How the pictures of a sequence were looked at."""
+        """How the pictures of a sequence are viewed."""
         return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
 
     def take_up(self, saved: SavedState) -> None:
-        """Go on from a saved state; what was staged then is taken up once the folder is checked."""
+        """Continue from a saved state; what was staged then is restored once the folder is checked."""
         self.previous, self.selection.frame, self.fresh = saved, saved.frame, saved.frame is None
         self.view_state = ViewState(saved.arrangement, saved.panel, saved.look, dict(saved.marks), dict(saved.cameras))
 
     def saved(self) -> SavedState:
-        """What the next run goes on with. Before the folder is checked, what was staged the last time stays."""
+        """The state for the next run. Before the folder is checked, what was staged the last time is kept."""
         view, staged, shown = self.view, self.staged, self.view_state
         accepted = staged.accepted if staged.unwritten else ()
         return SavedState(
@@ -296,7 +315,7 @@ class Session:
         return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
 
     def choose_for(self, row: int | None) -> None:
-        """Keep the chosen finding where it touches a row of the view; otherwise take that row's worst."""
+        """Keep the chosen finding if it touches a row of the view; otherwise choose that row's worst."""
         view = self.view
         here = view.ranked_on_row(row) if view is not None and row is not None else []
         if self.selection.finding not in here:
@@ -310,7 +329,7 @@ class Session:
         return "after the export, when you stop watching (L)" if self.status.live else "once the folder is checked"
 
     def take_views(self, views: Sequence[SequenceView]) -> None:
-        """Exchange the views; the sequence that is shown stays, if it still exists, and so does its finding."""
+        """Replace the views; the current sequence and its finding are kept, if they still exist."""
         shown, finding = self.view, self.finding
         self.views = tuple(views)
         wanted = self.previous.sequence if shown is None else shown.sequence.key

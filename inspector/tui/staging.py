@@ -1,4 +1,4 @@
-"""Which fixes are staged: what the user chose, as choices for a plan; and what the plan made of them."""
+"""Which fixes are staged: what the user chose, as choices for a plan, and what the plan made of them."""
 
 from __future__ import annotations
 
@@ -17,7 +17,14 @@ Choices = tuple[Choice, ...]
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A fix that answers a finding. staged: it is chosen for it. step: what the plan made of it, once worked out."""
+    """A fix that answers a finding.
+
+    Attributes:
+        fix: The fix.
+        staged: Whether it is chosen for the finding.
+        step: What the plan made of it, once the plan is made.
+        refused: Why it was refused; None if it wasn't.
+    """
 
     fix: AnyFix
     staged: bool
@@ -26,9 +33,14 @@ class Offer:
 
 
 def offers(finding: Finding, key: str, choices: Choices, plan: Plan | None, refused: Mapping[str, str]) -> list[Offer]:
-    """The fixes that answer a finding of the sequence `key`, in the order in which the finding names them.
+    """The fixes that answer a finding, in the order in which the finding names them.
 
-    refused: fix id -> why the last try was refused.
+    Args:
+        finding: The finding.
+        key: Key of its sequence.
+        choices: What is staged.
+        plan: The plan made of it; None until it is made.
+        refused: Fix id -> why the last try was refused.
     """
     known = {fix.id: fix for fix in all_fixes()}
     return [
@@ -49,12 +61,18 @@ def _offer(fix: AnyFix, finding: Finding, key: str, choices: Choices, plan: Plan
         return Offer(fix, True)
     step = next((step for step in part.steps if step.fix == fix.id and _meet(step.frames, finding)), None)
     reason = next((one.reason for one in part.refused if one.fix == fix.id and _meet(one.frames, finding)), None)
-    # A choice for all that it answers leaves frames to a fix that comes before it: then it isn't staged here.
+    # A choice for everything that it answers leaves some frames to an earlier fix; then it isn't staged here.
     return Offer(fix, step is not None, step, reason if step is None else None)
 
 
 def answered(findings: Sequence[Finding], key: str, plan: Plan | None) -> frozenset[int]:
-    """Places of the findings for which the plan has a step."""
+    """Indices of the findings for which the plan has a step.
+
+    Args:
+        findings: The findings of a sequence.
+        key: Key of the sequence.
+        plan: The plan; None for none.
+    """
     part = part_of(plan, key)
     steps = part.steps if part else ()
     return frozenset(
@@ -69,11 +87,23 @@ def _meet(frames: tuple[Fraction, ...], finding: Finding) -> bool:
 
 
 def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
+    """The part of a plan for a sequence; None if it has none.
+
+    Args:
+        plan: The plan; None for none.
+        key: Key of the sequence.
+    """
     return next((part for part in plan.sequences if part.key == key), None) if plan else None
 
 
 def choice_of(fix: AnyFix, key: str, choices: Choices) -> Choice | None:
-    """The choice of this fix that holds for a sequence."""
+    """The choice of a fix that applies to a sequence; None if there is none.
+
+    Args:
+        fix: The fix.
+        key: Key of the sequence.
+        choices: What is staged.
+    """
     return next((one for one in choices if one.fix == fix.id and one.sequence in (None, key)), None)
 
 
@@ -82,7 +112,18 @@ def _covers(choice: Choice, finding: Finding) -> bool:
 
 
 def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters: Mapping[str, object]) -> Choices:
-    """Choose a fix for the frames of a finding; chosen for others of the sequence already, it keeps those as well."""
+    """Choose a fix for the frames of a finding, in addition to frames of the sequence for which it is already chosen.
+
+    Args:
+        choices: What is staged.
+        fix: The fix.
+        finding: The finding.
+        key: Key of its sequence.
+        parameters: What the user stated for the fix.
+
+    Returns:
+        The new choices.
+    """
     before = choice_of(fix, key, choices)
     rest = tuple(one for one in choices if one is not before)
     if fix.whole or not finding.frames or (before is not None and before.frames is None):
@@ -92,7 +133,17 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
 
 
 def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choices:
-    """Choose a fix no longer for a finding; it stays for the frames of other findings."""
+    """Remove a fix from the frames of a finding; it stays for the frames of other findings.
+
+    Args:
+        choices: What is staged.
+        offer: The fix.
+        finding: The finding.
+        key: Key of its sequence.
+
+    Returns:
+        The new choices.
+    """
     before = choice_of(offer.fix, key, choices)
     if before is None:
         return choices
@@ -103,12 +154,23 @@ def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choi
 
 
 def without(choices: Choices, fix: str, key: str) -> Choices:
-    """The choices without a fix for one sequence (or for all, where it was chosen for all)."""
+    """The choices without a fix for one sequence, or for all if it was chosen for all.
+
+    Args:
+        choices: What is staged.
+        fix: Id of the fix.
+        key: Key of the sequence.
+    """
     return tuple(one for one in choices if not (one.fix == fix and one.sequence in (None, key)))
 
 
 def with_lossless(choices: Choices, exact: Choices) -> Choices:
-    """The choices, and every exact one that isn't among them."""
+    """Add the lossless choices that are not among the choices yet.
+
+    Args:
+        choices: What is staged.
+        exact: All lossless choices.
+    """
     named = {(one.fix, one.sequence) for one in choices}
     wanted = [one for one in exact if (one.fix, one.sequence) not in named and (one.fix, None) not in named]
     return (*choices, *wanted)

@@ -1,7 +1,7 @@
 """Signs and colours of severities.
 
-A severity brings its own paper, so that its letter can be read on a light and on a dark terminal alike. All other text
-has the terminal's own colours.
+A severity has its own background, so that its letter can be read on a light and on a dark terminal. All other text has
+the terminal's own colours.
 """
 
 from __future__ import annotations
@@ -21,15 +21,15 @@ STRONG = Style(bold=True)
 FAINT = Style(dim=True)
 CURSOR = Style(reverse=True)
 GOOD_SIGN = "."
-SHARED_SIGN = "="  # a row has nothing but what nearly every frame has
+SHARED_SIGN = "="  # a row with no findings except those of nearly every frame
 
 STYLES = {
     Severity.ERROR: Style(color="#ffffff", bgcolor="#af0000", bold=True),
     Severity.WARNING: Style(color="#000000", bgcolor="#d7af00"),
     Severity.NOTE: Style(color="#000000", bgcolor="#5fafd7"),
 }
-"""Colours that 256 have as well; of sixteen the nearest are sent. Every pair has a contrast of 4.5 or more (WCAG 2.2,
-success criterion 1.4.3, level AA)."""
+"""Colours that are among the 256 terminal colours; of sixteen, the nearest are sent. Every pair has a contrast of 4.5
+or more (WCAG 2.2, success criterion 1.4.3, level AA)."""
 WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
 
@@ -39,11 +39,12 @@ def sign_of(severity: Severity | None) -> str:
 
 
 def style_of(severity: Severity | None) -> Style:
+    """The style of a severity; faint for None."""
     return FAINT if severity is None else STYLES[severity]
 
 
 def tally(findings: Iterable[Finding]) -> Text:
-    """How many findings of each severity, with sign and word: `E 2 errors  i 1 note`."""
+    """Number of findings of each severity, with sign and word: `E 2 errors  i 1 note`."""
     severities = [finding.severity for finding in findings]
     text = Text()
     for severity in WORST_FIRST:
@@ -54,9 +55,13 @@ def tally(findings: Iterable[Finding]) -> Text:
 
 
 def strip_of(segments: Iterable[Segment], width: int) -> Strip:
-    """A line of the screen, exactly `width` cells wide.
+    """A line of the screen.
 
     Every segment gets a style, because the filters for NO_COLOR need one.
+
+    Args:
+        segments: Its text.
+        width: Its width in cells; the text is cut or filled.
     """
     styled = [Segment(segment.text, segment.style or PLAIN) for segment in segments]
     return Strip(styled).adjust_cell_length(width, PLAIN).simplify()

@@ -1,4 +1,4 @@
-"""What the terminal can do, found out by ourselves: a screen, UTF-8, and whether it is still there."""
+"""What the terminal can do: a screen, UTF-8, and whether it still exists."""
 
 from __future__ import annotations
 
@@ -12,13 +12,19 @@ from pathlib import Path
 from inspector.errors import MeshqcError
 from inspector.names import safe
 
-# What Python itself sets in a C locale before any of our code runs (PEP 538): it says nothing about the terminal.
+# What Python itself sets in a C locale before any of our code runs (PEP 538); it shows nothing about the terminal.
 _SET_BY_PYTHON = ("c.utf8", "c.utf-8")
 
 
 def require_screen(folder: Path) -> None:
-    """Raise MeshqcError unless keys can be read and a screen drawn (Textual reads stdin and draws on stderr). folder:
-    for the command that needs no screen."""
+    """Check that keys can be read and a screen drawn (Textual reads stdin and draws on stderr).
+
+    Args:
+        folder: For the command in the message, which needs no screen.
+
+    Raises:
+        MeshqcError: There is no usable terminal.
+    """
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         reason = "stdin and stderr are not both a terminal"
     elif os.environ.get("TERM", "") in ("", "dumb"):
@@ -29,7 +35,7 @@ def require_screen(folder: Path) -> None:
 
 
 def speaks_utf8(environment: Mapping[str, str]) -> bool:
-    """Whether the locale of `environment` is UTF-8; POSIX order: LC_ALL, LC_CTYPE, LANG, the first that is set."""
+    """Whether the locale is UTF-8, by the first of LC_ALL, LC_CTYPE and LANG that is set (POSIX)."""
     language = environment.get("LANG", "")
     for variable in ("LC_ALL", "LC_CTYPE"):
         value = environment.get(variable, "")
@@ -47,25 +53,28 @@ def _is_plain(name: str) -> bool:
 
 
 def takes_more() -> bool:
-    """Whether the terminal takes text at once. Over a slow link it doesn't until what was sent before has left."""
+    """Whether the terminal takes text immediately; with a slow connection, not until earlier text has left."""
     try:
         return sys.__stderr__ is None or bool(select.select([], [sys.__stderr__.fileno()], [], 0)[1])
     except (OSError, ValueError):
-        return True  # no such call on this system, or stderr is not a file: nothing known
+        return True  # no such call on this system, or stderr is not a file: not known
 
 
 def title_sequence(words: str) -> str:
-    """What gives the terminal's window, or tmux's pane, a title: OSC 2 (xterm control sequences, from memory). Only
-    printable ASCII goes into it."""
+    """The sequence that sets the title of the terminal's window, or of tmux's pane: OSC 2 (xterm control sequences,
+    from memory).
+
+    Only printable ASCII goes into it.
+    """
     shown = "".join(one if " " <= one <= "~" else "?" for one in words)
     return f"\x1b]2;{shown}\x1b\\"
 
 
 def hung_up() -> bool:
-    """Whether the terminal behind stdin has gone away; it would otherwise be read in a tight loop for ever."""
+    """Whether the terminal on stdin is gone; it would otherwise be read in a tight loop forever."""
     try:
         poll = select.poll()
         poll.register(sys.stdin.fileno(), 0)
         return any(event & (select.POLLHUP | select.POLLERR | select.POLLNVAL) for _, event in poll.poll(0))
     except (OSError, ValueError, AttributeError):
-        return False  # no such call on this system, or stdin is not a file: nothing known
+        return False  # no such call on this system, or stdin is not a file: not known

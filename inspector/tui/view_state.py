@@ -1,4 +1,4 @@
-"""How a sequence was looked at: its cameras, and what was shown. It survives the end of the program."""
+"""How a sequence is viewed: its cameras, and what is shown. It is kept between runs."""
 
 from __future__ import annotations
 
@@ -16,24 +16,30 @@ from inspector.picture.uv_map import Window
 from inspector.tui.pictures.render_modes import Under
 
 ROOM = 1.06
-"""How much wider than the map a fitted window is."""
+"""Size of a fitted window over that of the map."""
 
 HEIGHTS = (1e-6, 1e6)
-"""Least and greatest height of a window, in UV: beyond, there is nothing to be seen."""
+"""Least and greatest height of a window in UV; outside these limits nothing is visible."""
 
 _LARGEST = 1e100  # scene units; its cube is still a float64
 
 
 @dataclass(frozen=True, slots=True)
 class Viewport:
-    """The window's middle, and its height, in UV."""
+    """The visible part of the UV plane.
+
+    Attributes:
+        u: Centre.
+        v: Centre.
+        height: Height in UV.
+    """
 
     u: float = 0.5
     v: float = 0.5
     height: float = ROOM
 
     def window(self, aspect: float) -> Window:
-        """aspect: width over height."""
+        """The window for a picture of an aspect, width over height."""
         half, wide = self.height / 2.0, self.height * aspect / 2.0
         return Window(self.u - wide, self.v - half, self.u + wide, self.v + half)
 
@@ -43,13 +49,13 @@ class PictureView:
     """What the viewer shows.
 
     Attributes:
-        camera: None until a first picture is made.
-        parallel: Without perspective.
-        behind: The reference is drawn behind.
-        marks: What the finding is about is marked.
-        fitted: The camera was put up for a frame, and not moved by hand.
-        rate: Frames per second, None for the stated one.
-        cells: The name of those that were chosen, empty for those that suit.
+        camera: None until the first picture is made.
+        parallel: Whether the projection is parallel.
+        behind: Whether the reference is drawn behind.
+        marks: Whether the faces and vertices of the finding are marked.
+        fitted: Whether the camera was chosen for a frame and not moved since.
+        rate: Frames per second; None for the stated rate.
+        cells: Name of the chosen kind of cells; empty for the most suitable kind.
     """
 
     camera: Camera | None = None
@@ -63,8 +69,15 @@ class PictureView:
 
 @dataclass
 class MapView:
-    """On the UV map. place: None until a first picture is made. compare: against the reference. material: only its
-    faces."""
+    """What the UV map shows.
+
+    Attributes:
+        place: The visible part of the UV plane; None until the first picture is made.
+        under: What is drawn under the map.
+        compare: Whether the reference's map is drawn as well.
+        material: Material whose faces are drawn; None for all.
+        cells: Name of the chosen kind of cells; empty for the most suitable kind.
+    """
 
     place: Viewport | None = None
     under: Under = Under.NOTHING
@@ -75,13 +88,19 @@ class MapView:
 
 @dataclass
 class Cameras:
-    """Of one sequence; the screens write into them."""
+    """How the pictures of one sequence are viewed; the screens change it.
+
+    Attributes:
+        viewer: The viewer.
+        uv_map: The UV map.
+    """
 
     viewer: PictureView = field(default_factory=PictureView)
     uv_map: MapView = field(default_factory=MapView)
 
 
 def cameras_to_json(cameras: Cameras) -> dict[str, object]:
+    """Convert to JSON values."""
     seen, uv_map = cameras.viewer, cameras.uv_map
     place, material = uv_map.place, uv_map.material
     viewer = {
@@ -104,7 +123,7 @@ def cameras_to_json(cameras: Cameras) -> dict[str, object]:
 
 
 def cameras_from_json(entry: Any) -> Cameras:
-    """Raises ValueError, TypeError, KeyError, OverflowError for what `cameras_to_json` doesn't give."""
+    """Convert from JSON values. Raises ValueError, TypeError, KeyError or OverflowError for anything else."""
     seen, flat = entry["viewer"], entry["uv_map"]
     camera, rate, place, material = seen["camera"], seen["rate"], flat["place"], flat["material"]
     viewer = PictureView(
@@ -169,7 +188,7 @@ def _positive(entry: object) -> float:
 
 
 def _number(entry: object) -> float:
-    """JSON has no NaN and no infinity; Python's reader takes them."""
+    """A finite number; JSON has no NaN and no infinity, but Python's reader accepts them."""
     if isinstance(entry, bool) or not isinstance(entry, int | float):
         raise TypeError("not a number")
     if not (math.isfinite(entry) and abs(entry) < _LARGEST):

@@ -1,4 +1,4 @@
-"""One of a few lines is chosen: by its number or letter, or with the cursor."""
+"""Chooses one of a few lines by its number or letter, or with the cursor."""
 
 from __future__ import annotations
 
@@ -16,7 +16,13 @@ from inspector.tui.widgets.cursor_list import CursorList
 
 
 class ChoiceList(CursorList):
-    """Lines, each with the key that chooses it."""
+    """Lines, each with the key that chooses it.
+
+    Args:
+        glyphs: For the lines.
+        lines: The lines.
+        letters: The keys, one for each line; further lines have none.
+    """
 
     def __init__(self, glyphs: Glyphs, lines: Sequence[str], letters: Sequence[str]) -> None:
         super().__init__(glyphs)
@@ -27,7 +33,7 @@ class ChoiceList(CursorList):
         return len(self._lines)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
-        """Most of the screen at most: title and keys have to be seen as well."""
+        """At most 60 % of the screen, so that title and keys stay visible."""
         return min(len(self._lines), max(1, viewport.height * 6 // 10))
 
     def row(self, at: int, width: int) -> list[Segment]:
@@ -36,7 +42,15 @@ class ChoiceList(CursorList):
 
 
 class ChoiceDrawer(Drawer[int]):
-    """Answers with the index of the chosen line, None for no change."""
+    """Returns the index of the chosen line, None for no change.
+
+    Args:
+        glyphs: For the lines.
+        title: The question.
+        lines: The answers.
+        now: Index of the line under the cursor at first.
+        letters: The keys, one for each line; further lines have none.
+    """
 
     BINDINGS = keys.bindings(keys.CHOICE)
 

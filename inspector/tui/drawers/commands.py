@@ -1,4 +1,4 @@
-"""Every command of a screen by its name: a part of it is typed, and one line chosen. A number goes to that frame."""
+"""Every command of a screen by its name: part of it is typed, and one line chosen. A number goes to that frame."""
 
 from __future__ import annotations
 
@@ -19,7 +19,11 @@ _KEY, _NAME = 10, 16  # cells
 
 
 class CommandList(CursorList):
-    """The commands that match: (shown key, name, help, action)."""
+    """The commands that match.
+
+    Attributes:
+        lines: Shown key, name, help and action of each.
+    """
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__(glyphs)
@@ -45,7 +49,12 @@ class CommandList(CursorList):
 
 
 class CommandsDrawer(Drawer[str]):
-    """Answers with an action, None for none."""
+    """Returns the chosen action, None for none.
+
+    Args:
+        glyphs: For the lines.
+        table: The keys of the screen below.
+    """
 
     BINDINGS = keys.bindings(keys.COMMANDS)
 

@@ -1,4 +1,4 @@
-"""A question, asked in the lowest rows; all above stays visible."""
+"""A question asked in the lowest rows of the screen; the rows above stay visible."""
 
 from __future__ import annotations
 
@@ -19,7 +19,13 @@ Answer = TypeVar("Answer")
 
 
 class Drawer(ModalScreen[Answer | None], Generic[Answer]):
-    """Subclasses give the rows between the rule and the keys."""
+    """A question. Subclasses define the rows between the title and the keys.
+
+    Args:
+        glyphs: For the rows.
+        title: The question.
+        keys: The keys that are shown.
+    """
 
     def __init__(self, glyphs: Glyphs, title: str, keys: tuple[Key, ...]) -> None:
         super().__init__()
@@ -35,10 +41,11 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
         yield Vertical(rule, *body, KeyFooter(self._keys), classes="drawer")
 
     def body(self) -> list[Widget]:
+        """The rows between the title and the keys."""
         raise NotImplementedError
 
     def submit(self) -> None:
-        """Take what was typed, where something is."""
+        """Return what was typed; does nothing in a drawer without typing."""
 
     def action_back(self) -> None:
         self.dismiss(None)

@@ -1,4 +1,4 @@
-"""Where the corrected folder goes."""
+"""The path of the corrected folder, as suggested or typed."""
 
 from __future__ import annotations
 
@@ -10,19 +10,28 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class OutputFolder:
-    """suggested: its safe form is shown, and taken as the folder itself where nobody changes it."""
+    """A suggested path. Its safe form is shown; if that is not changed, it means the path itself.
+
+    Attributes:
+        suggested: The path.
+    """
 
     suggested: Path
 
     @property
     def shown(self) -> str:
+        """The suggested path in its safe form."""
         return safe(str(self.suggested))
 
     def typed(self, text: str) -> Path:
+        """The path that a typed text means."""
         return self.suggested if text == self.shown else Path(text).expanduser().absolute()
 
     def fault(self, text: str) -> str | None:
-        """What can be told before the work begins; the rest is up to the delivery, which refuses with the reason."""
+        """What is wrong with a typed text, as far as is known before the work begins; None if nothing is.
+
+        The delivery refuses everything else with the reason.
+        """
         if not text:
             return "type a folder that does not exist yet"
         if self.typed(text).exists():

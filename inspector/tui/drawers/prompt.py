@@ -1,4 +1,4 @@
-"""Something is typed: one row for each value, what it means below, and why a value can't be taken."""
+"""Asks for text: one row for each value, its meaning below it, and the reason why a value can't be used."""
 
 from __future__ import annotations
 
@@ -23,7 +23,13 @@ Values = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A value to type: its name, what it means, what stands there at first."""
+    """A value to type.
+
+    Attributes:
+        name: Its name.
+        meaning: What it means; empty for no explanation.
+        value: The text in the row at first.
+    """
 
     name: str
     meaning: str = ""
@@ -31,8 +37,11 @@ class Field:
 
 
 class Line(Input):
-    """One line of typing. Editing keys are done in the order in which they come, also when they come in one piece; keys
-    behind the one that ended the typing go to the screen below."""
+    """One line of typing.
+
+    Editing keys take effect in the order in which they arrive, even if they arrive together. Keys after the one that
+    ended the typing go to the screen below.
+    """
 
     async def _on_key(self, event: Key) -> None:
         if not self.screen.is_current:
@@ -68,10 +77,15 @@ class Line(Input):
 
 
 class Prompt(Drawer[Values]):
-    """Answers with the values by name.
+    """Returns the values by name, None for no change.
 
-    `fault` says what is wrong with them, None if nothing is; what was typed stays. `note` is shown at first. `paths`:
-    the values are paths, relative ones from there, and tab completes them.
+    Args:
+        glyphs: For the rows.
+        title: The question.
+        fields: The values to type.
+        fault: Returns what is wrong with the values, None if nothing is. If something is, what was typed stays.
+        note: Text below the rows at first.
+        paths: If given, the values are paths, relative ones start here, and tab completes them.
     """
 
     BINDINGS = keys.bindings(keys.PROMPT)
@@ -116,11 +130,11 @@ class Prompt(Drawer[Values]):
             self.show_note(fault)
 
     def show_note(self, words: str) -> None:
-        """Words below the lines."""
+        """Show words below the rows."""
         self._note.update(self.glyphs.text(words))
 
 
-_MOST_NAMED = 6  # folders that are named where a path has several continuations
+_MOST_NAMED = 6  # folders to name if a path has several continuations
 
 
 def completed(text: str, base: Path) -> tuple[str, str]:
@@ -128,10 +142,10 @@ def completed(text: str, base: Path) -> tuple[str, str]:
 
     Args:
         text: What was typed.
-        base: Where relative paths start.
+        base: Folder that relative paths start from.
 
     Returns:
-        The longer text, and the folders that it could go on with where there are several.
+        The longer text, and the possible continuations if there are several.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

@@ -1,1 +1,1 @@
-"""What screens are built of."""
+"""The parts that screens are made of."""

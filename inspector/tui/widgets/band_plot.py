@@ -1,4 +1,4 @@
-"""Curves over frames as bands above each other, all on the same frames, with what was found below them."""
+"""Curves over frames as bands above each other, all over the same frames, with the findings below them."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from inspector.tui.styles import CURSOR, FAINT, PLAIN, STRONG, sign_of, strip_of
 from inspector.tui.widgets.plot_canvas import Curve, curve
 
 _AXIS = 11
-_FOOT = 2  # rows: the signs of findings, and frame numbers
+_FOOT = 2  # rows for the signs of findings, and for frame numbers
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,13 +30,13 @@ class Band:
     """A curve as it is drawn.
 
     Attributes:
-        measured: What it is of.
+        measured: What it shows.
         values: (rows of the view,).
         drawn: Its lines.
-        axis: What is left of each line.
+        axis: Text to the left of each line.
         limits: Lines at the height of a limit.
-        extremes: Where the least and the greatest value are, in words, the longest first.
-        worst: The worst severity of each column, of what the checks of these values found.
+        extremes: Where the least and the greatest value are, in words, the longest text first.
+        worst: For each column, the worst severity of what the checks of these values found.
     """
 
     measured: Measured
@@ -49,8 +49,11 @@ class Band:
 
 
 class BandPlot(Widget):
-    """Frames from left to right; one without a file or a value is a gap. A line marks the frame under the cursor. Each
-    curve is marked where a check of its own values found something; the row below has the letters of all of them."""
+    """Curves over frames from left to right. A frame without a file or a value is a gap.
+
+    A line marks the frame under the cursor. Each curve is marked where a check of its own values found something; the
+    row below has the letters of all findings.
+    """
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -64,8 +67,14 @@ class BandPlot(Widget):
         self._worst: list[int] = []
 
     def show(self, view: SequenceView, row: int | None, panel: int, window: tuple[int, int] | None = None) -> None:
-        """row: of the view, under the cursor; panel: a place in PANELS; window: first row and the one behind the last,
-        None for all."""
+        """Show a sequence.
+
+        Args:
+            view: The sequence.
+            row: Row of the view under the cursor.
+            panel: Index in PANELS.
+            window: First row and the row after the last; None for all rows.
+        """
         seen = (view, panel, window or (0, len(view.rows)))
         before, self._row = self._row, row
         if seen == (self._view, self._panel, self._window):
@@ -76,7 +85,12 @@ class BandPlot(Widget):
             self.refresh()
 
     def neighbour(self, row: int, way: int) -> int:
-        """The row that begins the next column, or the previous one; the next frame where a column has but one."""
+        """The row at which the next or previous column begins; the next frame if each column shows one frame.
+
+        Args:
+            row: Row of the view.
+            way: 1 for the next column, -1 for the previous one.
+        """
         first, stop = self._window
         step = max(1, round((stop - first) / self._columns))
         return max(0, min(row + way * step, len(self._view.rows) - 1 if self._view else 0))
@@ -86,20 +100,20 @@ class BandPlot(Widget):
         return max(1, self.size.width - _AXIS)
 
     def _column(self, row: int | None) -> int | None:
-        """Where a row stands, None outside of the window."""
+        """The column of a row; None outside the window."""
         first, stop = self._window
         if row is None or not first <= row < stop:
             return None
         return (2 * (row - first) + 1) * self._columns // (2 * (stop - first))
 
     def _heights(self) -> list[int]:
-        """Rows of each band, its heading with them."""
+        """Rows of each band, including its heading."""
         bands = len(PANELS[self._panel].curves)
         rows = max(2 * bands, self.size.height - _FOOT)
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Draw again what the cursor changes: its two columns, and the headings that tell its values."""
+        """Redraw what the cursor changes: its two columns, and the headings, which show its values."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
         top = 0
@@ -128,7 +142,7 @@ class BandPlot(Widget):
         return bands
 
     def _heading(self, band: Band) -> str:
-        """The longest that fits."""
+        """The longest heading that fits."""
         here = "" if self._row is None else band.measured.text(float(band.values[self._row]))
         unit = f" ({band.measured.unit})" if band.measured.unit else ""
         headings = [f"{band.measured.title}{unit}: {'; '.join(filter(None, (here, words)))}" for words in band.extremes]
@@ -166,8 +180,10 @@ class BandPlot(Widget):
         return strip_of(segments, width)
 
     def _worst_of_columns(self, by_row: npt.NDArray[np.int8]) -> list[int]:
-        """The worst severity of each column, of that of each row; where frames are fewer than columns, also of those
-        that they fill."""
+        """The worst severity of each column from the severities of the rows.
+
+        Where there are fewer frames than columns, a frame's severity fills all its columns.
+        """
         first, stop = self._window
         frames, columns = stop - first, self._columns
         worst = np.full(columns, NOTHING)
@@ -178,7 +194,7 @@ class BandPlot(Widget):
         return [int(value) for value in worst]
 
     def _signs(self, view: SequenceView) -> Strip:
-        """The worst of each column, as in the overview."""
+        """The worst severity of each column, as in the overview."""
         first, stop = self._window
         places = (2 * np.arange(stop - first) + 1) * self._columns // (2 * (stop - first))
         has_frame = np.zeros(self._columns, bool)
@@ -205,8 +221,8 @@ class BandPlot(Widget):
 
 
 def _extremes(view: SequenceView, measured: Measured, values: Floats, first: int, stop: int) -> tuple[str, ...]:
-    """`least 0.1 (frame 3), most 0.4 (frame 17)` of what is seen; without the values, which the axis shows; and
-    less and less, for a narrow place."""
+    """`least 0.1 (frame 3), most 0.4 (frame 17)` of the visible values, followed by shorter texts for narrow
+    screens."""
     seen = values[first:stop]
     if not np.isfinite(seen).any():
         return ("nothing to plot",)

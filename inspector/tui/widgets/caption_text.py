@@ -1,4 +1,4 @@
-"""A caption version in words, and the strip of how it can be read over time."""
+"""A caption version in words, and the strip that shows when it can be read."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
 
 
 def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
-    """A label and a few words each."""
+    """Labels, and a few words for each."""
     if case.fit is not None and case.box is not None and case.base is not None:
         left, top, right, bottom = case.box
         over = "the texture" if case.base.name is None else str(case.base.name)
@@ -65,8 +65,11 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 class LegibilityStrip(Widget):
-    """One row: a letter for each frame, those in which the version can't be read but has to be as errors, those in
-    which it needn't be faint; the frame that is shown reversed."""
+    """One row with a letter for each frame.
+
+    Frames in which the version has to be readable and is not are shown as errors, frames in which it need not be are
+    faint, and the current frame is reversed.
+    """
 
     def __init__(self) -> None:
         super().__init__()
@@ -75,7 +78,12 @@ class LegibilityStrip(Widget):
         self._laid: tuple[str, list[Style], list[int]] | None = None
 
     def show(self, reading: CaptionReading | None, frame: int) -> None:
-        """frame: index of the one that is shown, in the frames of the reading."""
+        """Show a reading.
+
+        Args:
+            reading: The reading; None for an empty row.
+            frame: Index of the frame that is shown, in the frames of the reading.
+        """
         if reading is not self._reading:
             self._reading, self._laid = reading, None
         self._frame = frame
@@ -84,7 +92,7 @@ class LegibilityStrip(Widget):
     def on_resize(self) -> None:
         self._laid = None
 
-    def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is but one
+    def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is only one
         width, reading = self.size.width, self._reading
         if reading is None:
             return strip_of([], width)

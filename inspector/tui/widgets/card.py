@@ -1,4 +1,5 @@
-"""Paragraphs for a page, and the two pages that the main screen shows: a finding in words, or a frame without one."""
+"""Paragraphs for a page, and the pages that the main screen shows: a finding in words, a frame without one, a
+folder."""
 
 from __future__ import annotations
 
@@ -19,12 +20,20 @@ from inspector.report.text_style import TextStyle
 from inspector.tui.staging import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 
-_LEFT_OUT = 20  # files that are named at most
+_LEFT_OUT = 20  # maximum number of files to name
 
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """lead: what stands in front, in a style of its own; further lines hang below the words if `hang`."""
+    """A paragraph of a card.
+
+    Attributes:
+        lead: What comes first, in a style of its own.
+        words: The text.
+        lead_style: Style of `lead`.
+        style: Style of `words`.
+        hang: Whether further lines are indented to below the words.
+    """
 
     lead: str
     words: str
@@ -35,21 +44,34 @@ class Paragraph:
 
 @dataclass
 class Card:
-    """Paragraphs of one page; every word is made safe on its way in."""
+    """The paragraphs of one page.
+
+    Attributes:
+        paragraphs: In their order.
+    """
 
     paragraphs: list[Paragraph] = field(default_factory=list)
 
     def add(
         self, lead: str, words: str, lead_style: Style = STRONG, style: Style = PLAIN, *, hang: bool = False
     ) -> None:
+        """Add a paragraph; its text is made safe.
+
+        Args:
+            lead: What comes first, in a style of its own.
+            words: The text.
+            lead_style: Style of `lead`.
+            style: Style of `words`.
+            hang: Whether further lines are indented to below the words.
+        """
         self.paragraphs.append(Paragraph(safe(lead), safe(words), lead_style, style, hang))
 
     def text(self, look: TextStyle) -> Text:
-        """Wrapped for a look's width."""
+        """The text, wrapped to the width of a style."""
         text = Text()
         for paragraph in self.paragraphs:
             lead = look.plain(paragraph.lead) + (" " if paragraph.lead else "")
-            if len(lead) > look.width // 2:  # a column of leads would leave no room for words
+            if len(lead) > look.width // 2:  # a column of leads would leave no space for words
                 lead = lead.rstrip() + " "
             lines = look.wrap(paragraph.words, " " * len(lead), None if paragraph.hang else "")
             text.append("\n" if text else "").append(lead, paragraph.lead_style)
@@ -62,14 +84,14 @@ class Card:
 def finding_card(
     view: SequenceView, at: int, offers: Sequence[Offer], later: str = "", *, sources: bool = False
 ) -> Card:
-    """The finding at an index of the view: message, fixes with their numbers, places, rationale.
+    """Message, fixes with their numbers, places and rationale of a finding.
 
     Args:
         view: The sequence.
-        at: Index of the finding.
+        at: Index of the finding in the view.
         offers: Its fixes.
-        later: When all checks will have run, empty once they have.
-        sources: Name the check and its sources as well.
+        later: When all checks will have run; empty once they have.
+        sources: Whether to name the check, for its sources.
     """
     finding = view.findings[at]
     card = Card()
@@ -111,18 +133,24 @@ def _offer(card: Card, number: int, offer: Offer) -> None:
 
 
 def place_text(where: Where) -> str:
-    """manta.0008.obj, line 1882, face 1"""
+    """A place in a file: `manta.0008.obj, line 1882, face 1`."""
     line = None if where.line is None else f"line {where.line}"
     return ", ".join(part for part in (where.file.display, line, where.element) if part)
 
 
 def change_text(change: Change) -> str:
+    """A change: `label: before -> after`."""
     return f"{change.label}: {change.before or 'none'} -> {change.after or 'left out'}"
 
 
 def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Card:
-    """What to show where no finding touches the frame under the cursor; later: as for a finding; full: with
-    the checks that were skipped."""
+    """What to show if no finding touches the frame under the cursor.
+
+    Args:
+        view: The sequence.
+        later: When all checks will have run; empty once they have.
+        full: Whether to list the checks that were skipped.
+    """
     card = Card()
     if view.inspection is None:
         card.add("", "not checked yet", style=FAINT)
@@ -148,7 +176,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
 
 
 def folder_card(inspection: FolderInspection) -> Card:
-    """What to show where the folder has no sequence: what there is, and what to press."""
+    """What to show if the folder contains no sequence: what it contains, and which keys help."""
     card = Card()
     card.add("", "No numbered mesh files here. Frames are named as in manta.0001.obj.")
     for other in inspection.not_sequences:

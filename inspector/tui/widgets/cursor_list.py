@@ -1,4 +1,4 @@
-"""A list of one-row lines with a cursor, drawn line by line: ten thousand rows cost what is seen of them."""
+"""A list of one-row lines with a cursor, drawn line by line, so that ten thousand rows cost what is visible of them."""
 
 from __future__ import annotations
 
@@ -16,10 +16,11 @@ from inspector.tui.widgets.rule import Rule
 
 
 class CursorList(Widget, can_focus=True):
-    """Subclasses say how many rows there are and what stands in them; `header` rows stay at the top.
+    """A list with a cursor. Subclasses define the number of rows and their text.
 
-    The cursor is a reversed row where the list has the keys, and `>` in any case. The first and the last row that are
-    seen have a sign where there are more beyond them; `rule`, where there is one above the list, says it in words.
+    The row under the cursor is reversed if the list has the focus, and always marked with `>`. The first and the last
+    visible row have a sign if there are more rows beyond them; `rule`, if there is one above the list, says it in
+    words.
     """
 
     BINDINGS = keys.bindings(keys.LIST)
@@ -34,6 +35,7 @@ class CursorList(Widget, can_focus=True):
 
         @property
         def control(self) -> CursorList:
+            """The list that posted it, for Textual's selectors."""
             return self.source
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
@@ -43,27 +45,34 @@ class CursorList(Widget, can_focus=True):
         self.rule: Rule | None = None
 
     def row_count(self) -> int:
+        """Number of rows."""
         raise NotImplementedError
 
     def row(self, at: int, width: int) -> list[Segment]:
-        """The row at an index, `width` cells wide."""
+        """The text of a row.
+
+        Args:
+            at: Index of the row.
+            width: Its width in cells.
+        """
         raise NotImplementedError
 
     def header(self, width: int) -> list[Segment] | None:  # noqa: ARG002 - for those that have one
-        """The row above the list; None: there is none."""
+        """The row above the list; None for no header."""
         return None
 
     def empty(self) -> str:
-        """What to say where there is no row."""
+        """What to show if there are no rows."""
         return ""
 
     @property
     def marks_cursor(self) -> bool:
-        """Whether the cursor means anything at the moment."""
+        """Whether the cursor has a meaning at the moment."""
         return True
 
     @property
     def shown_rows(self) -> int:
+        """Number of rows that fit on the screen."""
         return max(1, self.size.height - self._head)
 
     @property
@@ -71,14 +80,14 @@ class CursorList(Widget, can_focus=True):
         return int(self.header(0) is not None)
 
     def rows_changed(self) -> None:
-        """To be called after the rows were exchanged: keeps cursor and view inside."""
+        """Keep cursor and view within the rows. Must be called after the rows have changed."""
         self.set_reactive(CursorList.cursor, min(self.cursor, max(0, self.row_count() - 1)))
         self._scroll_to_cursor()
         self._tell_of_more()
         self.refresh()
 
     def put_cursor(self, at: int) -> None:
-        """Move the cursor without telling anybody."""
+        """Move the cursor without posting a message."""
         self.cursor = max(0, min(at, self.row_count() - 1))
 
     def watch_cursor(self, old: int, new: int) -> None:
@@ -103,7 +112,7 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """Whether there are more rows beyond this one that aren't seen."""
+        """A sign if there are invisible rows beyond this one."""
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""
@@ -131,7 +140,7 @@ class CursorList(Widget, can_focus=True):
             self.post_message(self.Moved(self))
 
     def _scroll_to_cursor(self) -> bool:
-        """Half a page at the edge: fewer repaints on a slow link than a row at a time."""
+        """Scroll by half a page at the edge: fewer repaints on a slow connection than row by row."""
         rows, before = self.shown_rows, self.top
         if not self.top <= self.cursor < self.top + rows:
             self.top = self.cursor - rows // 2

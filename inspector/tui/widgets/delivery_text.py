@@ -1,4 +1,4 @@
-"""Before and after: what a delivery proved, in words."""
+"""What a delivery verified, before and after, in words."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.tui.widgets.card import Card
 
 
 def delivery_card(delivery: Delivery) -> Card:
-    """Counts before and after, the lines of the proof, what is left, and where everything is."""
+    """Counts before and after, the results of the verification, what remains, and where everything is."""
     card = Card()
     card.add(f"  {'':<12}{'before':>8}{'after':>8}", "", FAINT)
     for severity in WORST_FIRST:
@@ -39,7 +39,7 @@ def delivery_card(delivery: Delivery) -> Card:
 
 
 def delivery_title(delivery: Delivery) -> str:
-    """Whether it is verified, and how many errors remain."""
+    """Whether the delivery is verified, and how many errors remain."""
     errors = delivery.after.count(Severity.ERROR)
     left = f"{counted(errors, 'error')} {'remains' if errors == 1 else 'remain'}" if errors else "no errors remain"
     return f"written {'and verified' if delivery.proof.clean else 'but not as planned'}; {left}"

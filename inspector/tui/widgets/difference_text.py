@@ -12,7 +12,14 @@ from inspector.tui.widgets.card import Card
 
 def difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
     """What the shades mean, a paragraph for each block that differs, one for all that are the same, and what is
-    compared. here, there: the two frames."""
+    compared.
+
+    Args:
+        found: The differences.
+        shades: What the shades of the picture mean; empty if there are none.
+        here: Name of the frame.
+        there: Name of the other frame.
+    """
     card = Card()
     if shades:
         card.add("shades:", shades, hang=True)

@@ -1,4 +1,5 @@
-"""What was found in a sequence, one line for each cause, what sets frames apart first; `x` where a fix is staged."""
+"""The findings of a sequence, one line for each, with `x` where a fix is staged. Findings on single frames come
+first."""
 
 from __future__ import annotations
 
@@ -14,12 +15,12 @@ from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import STYLES
 from inspector.tui.widgets.cursor_list import CursorList
 
-_LONGEST_FRAMES = 12  # cells; more frames are counted
+_LONGEST_FRAMES = 12  # cells; longer lists of frames become a number
 _SIGNS = 4  # cells before the words
 
 
 class FindingList(CursorList):
-    """The finding whose card is shown is chosen; the cursor follows it."""
+    """A list of findings. The finding whose card is shown is chosen, and the cursor follows it."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
@@ -34,7 +35,7 @@ class FindingList(CursorList):
         Args:
             view: The sequence.
             chosen: Index of the finding whose card is shown.
-            answered: Indices of those that the plan fixes.
+            answered: Indices of the findings that the plan fixes.
         """
         if view is not self._view:
             self._view = view
@@ -63,7 +64,7 @@ class FindingList(CursorList):
         return "no problems found" if checked else ""
 
     def _frames(self, at: int) -> str:
-        """`3-5`, `2,997 frames`, or that every frame has it."""
+        """`3-5`, `2,997 frames`, or `every frame`."""
         assert self._view is not None
         if at in self._view.shared:
             return "every frame"
@@ -71,7 +72,7 @@ class FindingList(CursorList):
         return ranges if len(ranges) <= _LONGEST_FRAMES else counted(len(self._view.findings[at].frames), "frame")
 
     def _words(self, at: int, room: int) -> str:
-        """The title; what is wrong in full where there is room, or where several findings have the same title."""
+        """The title, and the message if it fits; only the message if several findings have the same title."""
         assert self._view is not None
         finding = self._view.findings[at]
         title = title_of(finding.check)

@@ -14,11 +14,11 @@ from inspector.tui.keys import Key
 from inspector.tui.styles import STRONG, STYLES
 
 _ALWAYS = {"more", "help", "quit", "back", "cancel"}
-_MOST_ROWS = 4  # of a message
+_MOST_ROWS = 4  # for a message
 
 
 class KeyFooter(Widget):
-    """One row: the keys that fit, the first of the table first; those for more, help and leaving in any case.
+    """One row with the keys that fit, in the order of the table; the keys for more, help and leaving are always shown.
 
     A message takes the place of the keys until the next key, and wraps. An alarm has a row of its own.
     """
@@ -39,7 +39,7 @@ class KeyFooter(Widget):
             self.refresh(layout=len(self._lines(self.size.width)) != rows)
 
     def alarm(self, words: str) -> None:
-        """Show an alarm beside keys or message."""
+        """Show an alarm above the keys or the message."""
         self._alarm = words
         self.refresh(layout=True)
 

@@ -1,4 +1,4 @@
-"""The frames of a sequence as a table; only the rows on the screen are ever formatted."""
+"""The frames of a sequence as a table. Only the rows on the screen are ever formatted."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from inspector.tui.widgets.cursor_list import CursorList
 
 _WIDEST_FILE = 40
 _GIVE_WAY = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
-"""Columns that a narrow table leaves out, the first one first."""
-_SAMPLE = 400  # rows looked at to find a column's width; longer ones are cut with a sign
+"""Columns that a narrow table leaves out, in this order."""
+_SAMPLE = 400  # rows whose text decides a column's width; longer text is cut with a sign
 
 
 class FrameTable(CursorList):
-    """`cursor` counts the rows that are shown; `frame_row` is the row of the view that it stands on."""
+    """A table of frames. `cursor` counts the visible rows; `frame_row` is the row of the view under it."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
@@ -31,8 +31,13 @@ class FrameTable(CursorList):
         self._widths: list[int] = []
 
     def show(self, view: SequenceView, arrangement: Arrangement, marks: Collection[Fraction] = ()) -> None:
-        """Show a view, arranged; the cursor stays on its frame if that is still shown. marks: numbers of frames that
-        get a sign."""
+        """Show a view. The cursor stays on its frame if that is still shown.
+
+        Args:
+            view: The sequence.
+            arrangement: Filter and order of the rows.
+            marks: Numbers of the frames that get a sign.
+        """
         before = self._number()
         self._values = FrameValues(view)
         self._arrangement = arrangement
@@ -45,17 +50,18 @@ class FrameTable(CursorList):
         self.rows_changed()
 
     def _number(self) -> Fraction | None:
-        """Frame number under the cursor."""
+        """The frame number under the cursor."""
         row = self.frame_row
         return None if row is None or self._values is None else self._values.view.rows[row].number
 
     @property
     def order(self) -> list[int]:
-        """Rows of the view as they are shown."""
+        """Rows of the view in the order shown."""
         return self._order
 
     @property
     def frame_row(self) -> int | None:
+        """Row of the view under the cursor."""
         return self._order[self.cursor] if self.cursor < len(self._order) else None
 
     @property
@@ -91,8 +97,10 @@ class FrameTable(CursorList):
         return widths
 
     def _fitted(self, width: int) -> list[tuple[Column, int]]:
-        """The columns that fit and their widths: the file name gives way first, then whole columns; the last column
-        takes what is left."""
+        """The columns that fit, and their widths.
+
+        The file name is shortened first, then whole columns are left out; the last column takes what is left.
+        """
         widths = dict(zip((column.id for column in COLUMNS[:-1]), self._widths, strict=True))
         last = COLUMNS[-1]
 

@@ -9,7 +9,7 @@ from inspector.tui.keys import SCREENS, Key
 from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN, STRONG, STYLES
 from inspector.tui.widgets.card import Card
 
-_KEYS = 22  # cells for the keys, the longest of which are those for the window of the plots
+_KEYS = 22  # cells for the keys; the longest are those for the window of the plots
 _MEANINGS = {
     Severity.ERROR: "error: the import fails, or the picture is wrong",
     Severity.WARNING: "warning: it may be wrong, a person should look",
@@ -40,7 +40,12 @@ _COLUMNS = {
 
 
 def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
-    """The keys of the screen that help was asked on, then signs and columns, then the keys of the other screens."""
+    """The keys of the current screen, signs and columns, and the keys of the other screens.
+
+    Args:
+        glyphs: For the signs.
+        table: The keys of the current screen.
+    """
     card = Card()
     here = next((heading for heading, keys in SCREENS.items() if keys is table), "")
     if here:

@@ -1,4 +1,4 @@
-"""The whole sequence in one row: a sign for each piece of it, so that trouble is seen and gone to."""
+"""The whole sequence in one row, with a sign for each part of it, so that problems are visible and can be reached."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import CURSOR, FAINT, SHARED_SIGN, sign_of, strip_of, style_of
 
-_CELLS_FIRST = 40  # cells of the strip that come before the note
+_CELLS_FIRST = 40  # cells of the strip that take precedence over the note
 _MARKED = Style(underline=True)
 
 
 class Overview(Widget):
-    """The frame under the cursor is reversed, the frames of the chosen finding are underlined."""
+    """A row of signs. The frame under the cursor is reversed, the frames of the chosen finding are underlined."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -29,14 +29,26 @@ class Overview(Widget):
         self._note = ""
 
     def show(self, view: SequenceView, row: int | None, finding: int | None, note: str) -> None:
-        """row: of the view, under the cursor; finding: place in its findings; note: what stands at the right."""
+        """Show a sequence.
+
+        Args:
+            view: The sequence.
+            row: Row of the view under the cursor.
+            finding: Index of the chosen finding in the view.
+            note: Text at the right.
+        """
         now = (view, row, finding, note)
         if now != (self._view, self._row, self._finding, self._note):
             self._view, self._row, self._finding, self._note = now
             self.refresh()
 
     def neighbour(self, row: int, step: int) -> int:
-        """The row that begins the next (or previous) cell, seen from the cell of `row`."""
+        """The row at which the next or previous cell begins.
+
+        Args:
+            row: Row of the view.
+            step: 1 for the next cell, -1 for the previous one.
+        """
         if self._view is None or not self._view.rows:
             return row
         starts = self._starts()
@@ -52,11 +64,11 @@ class Overview(Widget):
         rows = len(self._view.rows) if self._view else 0
         first, last = self._ends()
         room = self.size.width - 5 - len(first) - len(last)
-        beside = room - len(self._note)  # the note gives way where the strip would lose cells that it needs
+        beside = room - len(self._note)  # the note is dropped where the strip would lose cells that it needs
         cells = max(1, min(rows, beside if beside >= min(rows, _CELLS_FIRST) else room))
         return np.arange(cells, dtype=np.intp) * rows // cells
 
-    def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is but one
+    def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is only one
         width = self.size.width
         view = self._view
         if view is None or not view.rows:

@@ -1,4 +1,4 @@
-"""The place where a picture stands on the screen."""
+"""The area of the screen that shows a picture."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from inspector.tui.styles import strip_of
 
 
 class PicturePane(Widget):
-    """Shows lines that a painter made, and draws only those anew that changed."""
+    """Shows the lines that a painter made, and redraws only the lines that changed."""
 
     class Resized(Message):
-        """The pane has another size: pictures of the old one don't fit."""
+        """The pane has changed its size, so that pictures of the old size don't fit."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
@@ -30,6 +30,7 @@ class PicturePane(Widget):
         self.post_message(self.Resized())
 
     def show(self, strips: Sequence[Strip]) -> None:
+        """Show the lines of a picture."""
         before, self._strips = self._strips, list(strips)
         if len(before) != len(self._strips):
             self.refresh()
@@ -39,13 +40,13 @@ class PicturePane(Widget):
             self.refresh(*(Region(0, row, self.size.width, 1) for row in rows))
 
     def say(self, words: str) -> None:
-        """Words in the place of a picture."""
+        """Show words in place of a picture."""
         width, height = self.size
         line = strip_of([Segment(self._glyphs.fit(f"  {words}", width))], width)
         self.show([strip_of([], width)] * (height // 2) + [line] + [strip_of([], width)] * (height - height // 2 - 1))
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        """Lines that carry a picture as they are: the library would make plain ones of them."""
+        """Keep lines that carry a picture, which the library would turn into plain ones."""
         lines = super().render_lines(crop)
         if crop.column_span != (0, self.size.width):
             return lines

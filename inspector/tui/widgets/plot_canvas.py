@@ -1,4 +1,4 @@
-"""A curve over frames as characters: Braille dots, or two dots a cell where there is no Unicode."""
+"""A curve over frames as characters: Braille dots, or two dots per cell without Unicode."""
 
 from __future__ import annotations
 
@@ -15,14 +15,22 @@ from inspector.tui.pictures.cells import braille, text_of
 Dots = npt.NDArray[np.bool_]
 
 LEAST_SPAN = 0.01
-"""Least height of an axis as a share of its largest value: 1 % of a size or a distance is hardly seen in a picture."""
+"""Least height of an axis as a share of its largest value: 1 % of a size or distance is hardly visible in a picture."""
 
 _HALVES = np.array(list(" '.:"))
 """Nothing, the upper dot, the lower dot, both."""
 
 
 def cell_rows(dots: Dots, glyphs: Glyphs) -> list[str]:
-    """Dots, the first row on top -> lines of characters: (4 h, 2 w) for Unicode, (2 h, w) for ASCII, h lines of w."""
+    """Convert dots to lines of characters.
+
+    Args:
+        dots: (4 h, 2 w) for Unicode, (2 h, w) for ASCII; the first row is on top.
+        glyphs: Whether to use ASCII.
+
+    Returns:
+        h lines of w characters.
+    """
     if not glyphs.ascii:
         return [text_of(line) for line in braille(dots)]
     return ["".join(line) for line in _HALVES[dots[0::2] + 2 * dots[1::2].astype(int)]]
@@ -30,7 +38,13 @@ def cell_rows(dots: Dots, glyphs: Glyphs) -> list[str]:
 
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """Lines of characters, and the ends of the axis; both NaN where there was no value."""
+    """A drawn curve.
+
+    Attributes:
+        lines: Lines of characters.
+        low: Lower end of the axis; NaN if there is no value.
+        high: Upper end of the axis; NaN if there is no value.
+    """
 
     lines: list[str]
     low: float
@@ -38,7 +52,14 @@ class Curve:
 
 
 def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
-    """The values (n,), one a frame, from left to right over so many cells; NaN leaves a gap."""
+    """Draw values from left to right.
+
+    Args:
+        values: (n,), one per frame; NaN leaves a gap.
+        rows: Height in cells.
+        columns: Width in cells.
+        glyphs: Whether to use ASCII.
+    """
     across, down = (1, 2) if glyphs.ascii else (2, 4)
     low, high = in_columns(values, columns * across)
     if not np.isfinite(low).any():
@@ -48,16 +69,21 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
 
 
 def _axis(low: float, high: float) -> tuple[float, float]:
-    """The ends of the axis: at least LEAST_SPAN of the value apart, so that noise does not look like an earthquake."""
+    """The ends of the axis, at least LEAST_SPAN of the value apart, so that noise does not look like an earthquake."""
     with np.errstate(over="ignore", invalid="ignore"):
         missing = LEAST_SPAN * max(abs(low), abs(high)) - (high - low)
     return (low - missing / 2, high + missing / 2) if high > low and 0 < missing < np.inf else (low, high)
 
 
 def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
-    """Least and greatest value of each column, (columns,) each; NaN where a column has no value.
+    """Least and greatest value of each column. With fewer values than columns, a value fills several columns.
 
-    With fewer values than columns each column shows the value that lies under it.
+    Args:
+        values: (n,).
+        columns: Number of columns.
+
+    Returns:
+        (columns,) each; NaN where a column has no value.
     """
     if 0 < len(values) < columns:
         values = values[np.arange(columns) * len(values) // columns]
@@ -65,8 +91,18 @@ def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
 
 
 def plot(bottom: Floats, top: Floats, rows: int, low: float, high: float) -> Dots:
-    """Dots (rows, columns), each column set from bottom to top (columns,); low and high: the ends of the axis. A line
-    in the middle where they are one."""
+    """Draw columns of dots. If the axis has no extent, they are in the middle.
+
+    Args:
+        bottom: (columns,), lower end of each column of dots.
+        top: (columns,), upper end of each column of dots.
+        rows: Number of rows of dots.
+        low: Lower end of the axis.
+        high: Upper end of the axis.
+
+    Returns:
+        (rows, columns).
+    """
     dots = np.zeros((rows, len(bottom)), bool)
     with np.errstate(over="ignore", invalid="ignore"):
         shares = [

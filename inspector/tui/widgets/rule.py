@@ -1,4 +1,4 @@
-"""A rule across the pane with its title: the only division between panes."""
+"""A line across the screen with a title: the only division between panes."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from inspector.tui.styles import FAINT
 
 
 class Rule(Widget):
-    """One row: a title at the left, a note at the right."""
+    """One row with a title at the left and a note at the right."""
 
     title: reactive[str] = reactive("")
     note: reactive[str] = reactive("")
@@ -26,5 +26,5 @@ class Rule(Widget):
 
     def render(self) -> Text:
         line = Text(self._glyphs.line(self.title, self.size.width, self.note))
-        line.highlight_regex(f"{re.escape(self._glyphs.rule)}+", FAINT)  # the line is faint, the words are not
+        line.highlight_regex(f"{re.escape(self._glyphs.rule)}+", FAINT)  # the line is faint, but the words are not
         return line

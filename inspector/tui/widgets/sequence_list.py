@@ -1,4 +1,5 @@
-"""The sequences of the folder, each with the tally of what was found; below them what is none, and why."""
+"""The sequences of the folder, each with the tally of its findings, and below them the files that are not a
+sequence."""
 
 from __future__ import annotations
 
@@ -22,23 +23,25 @@ _STRIP = 24  # cells
 
 
 def pattern_text(view: SequenceView) -> str:
-    """Folder (if it is not the root) and pattern."""
+    """Folder (unless it is the root) and pattern."""
     folder = view.sequence.relative.display
     pattern = view.sequence.pattern.display
     return pattern if folder == "." else f"{folder}/{pattern}"
 
 
 def range_text(view: SequenceView) -> str:
+    """First and last frame number."""
     first, last = view.sequence.files[0].number, view.sequence.files[-1].number
     return f"{frame_text(first)}-{frame_text(last)}"
 
 
 def files_text(view: SequenceView) -> str:
+    """Number of files."""
     return counted(len(view.sequence.files), "file")
 
 
 class SequenceList(CursorList):
-    """The cursor stops on sequences only."""
+    """A list of sequences. The cursor stops only on sequences."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
@@ -50,7 +53,13 @@ class SequenceList(CursorList):
     def show(
         self, views: tuple[SequenceView, ...], others: tuple[NotASequence, ...] = (), *, checking: bool = False
     ) -> None:
-        """checking: the checks run on all of them."""
+        """Show sequences.
+
+        Args:
+            views: The sequences.
+            others: Files that are not a sequence.
+            checking: Whether the checks are running on all of them.
+        """
         before = self.row_count()
         self._views, self._others, self._checking = views, others, checking
         texts = (pattern_text, range_text, files_text, lambda view: state_text(view, checking=checking).plain)
@@ -82,7 +91,7 @@ class SequenceList(CursorList):
         return [Segment(name + counts, PLAIN), *strip, *_segments(end)]
 
     def _strip(self, view: SequenceView, room: int) -> list[Segment]:
-        """The whole sequence in a few cells, where there is room for them."""
+        """The whole sequence in a few cells, if there is space for them."""
         cells = min(_STRIP, room - 2)
         if cells < _STRIP // 2 or view.inspection is None or not view.rows:
             return []
@@ -99,7 +108,12 @@ class SequenceList(CursorList):
 
 
 def state_text(view: SequenceView, *, checking: bool) -> Text:
-    """What was found, or how far the reading has come: it may have been stopped there."""
+    """What was found, or how many files have been read if reading was stopped.
+
+    Args:
+        view: The sequence.
+        checking: Whether the checks are running.
+    """
     if checking:
         return Text("checking", FAINT)
     if view.inspection is not None:

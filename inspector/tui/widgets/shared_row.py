@@ -1,4 +1,4 @@
-"""What nearly every frame has, said once above the strip; and causes that several sequences have."""
+"""Findings of nearly every frame, shown once above the strip, and findings of several sequences."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from inspector.tui.columns import title_of
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import SHARED_SIGN, STYLES
 
-_MOST_NAMED = 2  # causes that several sequences have
+_MOST_NAMED = 2  # maximum number of findings of several sequences
 
 
 class SharedRow(Widget):
-    """At most one row for each of the two; no row where there is nothing to say."""
+    """At most one row for each of the two; no row if there is nothing to show."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
@@ -27,7 +27,12 @@ class SharedRow(Widget):
         self._lines: list[tuple[Severity, str]] = []
 
     def show(self, views: Sequence[SequenceView], view: SequenceView | None) -> None:
-        """Show what the frames of `view` share, and what the sequences of `views` do."""
+        """Show what is shared.
+
+        Args:
+            views: All sequences.
+            view: The sequence whose frames are looked at.
+        """
         lines = [line for line in (_every_frame(view), _several(views)) if line is not None]
         if lines != self._lines:
             self._lines = lines
@@ -51,7 +56,7 @@ def _every_frame(view: SequenceView | None) -> tuple[Severity, str] | None:
 
 
 def _several(views: Sequence[SequenceView]) -> tuple[Severity, str] | None:
-    """`the same in several sequences: E Texture file missing (4 of 5)`"""
+    """`the same in several sequences: E Texture file missing (4 of 5)`."""
     causes: Counter[tuple[Severity, str]] = Counter()
     for view in views:
         causes.update({(finding.severity, finding.check) for finding in view.findings if finding.severity})

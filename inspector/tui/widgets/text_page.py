@@ -1,4 +1,4 @@
-"""Text that is longer than its pane: scrolled by the same keys as a list."""
+"""Text that is longer than its pane, scrolled by the same keys as a list."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from inspector.tui.widgets.rule import Rule
 
 
 class CardView(Widget):
-    """A card, wrapped to the width it has."""
+    """A card, wrapped to the width that it has."""
 
     def __init__(self, glyphs: Glyphs, card: Card) -> None:
         super().__init__()
@@ -33,8 +33,17 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """Shows a card. No scrollbar: it costs more than the text on a slow link. The rule above it says where text lies
-    beyond what is seen: in words, or by `more`, which names a key that shows it."""
+    """Shows a card without a scrollbar, which costs more than the text on a slow connection.
+
+    The rule above it shows where there is more text: in words, or by `more`, which names a key that shows it.
+
+    Args:
+        glyphs: For the card.
+        rule: The rule above the page.
+        card: The card; None for an empty one.
+        more: What the rule shows if there is more text; empty for where it is.
+        can_focus: Whether the page can have the focus.
+    """
 
     BINDINGS = keys.bindings(keys.LIST)
 

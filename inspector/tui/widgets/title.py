@@ -1,4 +1,4 @@
-"""The top row: the folder, and the total or what there is to say."""
+"""The top row: the folder, and the tally or what is going on."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _LEAST_FOLDER = 12  # cells for the name and the end of the folder
 
 
 class Title(Widget):
-    """The folder at the left; at the right the state in whole parts, the most important first."""
+    """The folder at the left, and the state at the right in whole parts, the most important first."""
 
     def __init__(self, glyphs: Glyphs, folder: str) -> None:
         super().__init__()
@@ -32,12 +32,17 @@ class Title(Widget):
         self._about: tuple[str, ...] = ()
 
     def show(self, state: str, about: tuple[str, ...]) -> None:
-        """Show the state; and about the sequence the first of several texts that fits."""
+        """Show the state.
+
+        Args:
+            state: What is going on; parts are separated by two blanks.
+            about: Texts about the sequence, of which the first that fits is shown.
+        """
         if (state, about) != (self._state, self._about):
             self._state, self._about = state, about
             self.refresh()
 
-    def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is but one
+    def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is only one
         width = self.size.width
         right = self._fitting(width - _LEAST_FOLDER)
         if cell_len(right) > width - _LEAST_FOLDER:
@@ -54,7 +59,7 @@ class Title(Widget):
         return strip_of([Segment(left + "  ", STRONG), Segment(right, style)], width)
 
     def _fitting(self, width: int) -> str:
-        """As many parts of the state as there is room for; the first in any case."""
+        """As many parts of the state as fit; the first always."""
         first, *parts = self._glyphs.text(self._state).split(_GAP)
         for part in parts:
             if cell_len(first) + len(_GAP) + cell_len(part) > width:
@@ -64,7 +69,7 @@ class Title(Widget):
 
 
 def state_words(session: Session) -> str:
-    """What is going on, or the tally of the whole folder; in parts, the most important first."""
+    """What is going on, or the tally of the whole folder, in parts, the most important first."""
     if session.status.text:
         return (
             f"{_ALARM} {session.status.alarm}{_GAP}{session.status.text}"

@@ -1,1 +1,1 @@
-"""Work done in threads, and the messages it posts."""
+"""Work done in threads, and the messages that it posts."""

@@ -1,4 +1,4 @@
-"""Caption versions, worked out in a thread: what a file states, a version on its texture, and how it is read."""
+"""Caption versions, drawn and judged in a thread: what a file states, a version on its texture, and how it is read."""
 
 from __future__ import annotations
 
@@ -14,7 +14,12 @@ from inspector.tui.workers.engine import Pace, Post
 
 
 class CaptionsFound(Message):
-    """The versions beside the frames; none, and why, where they can't be read."""
+    """The versions in the captions file.
+
+    Args:
+        versions: The versions; none if there is no file, or if it can't be read.
+        reason: Why it can't be read.
+    """
 
     def __init__(self, versions: tuple[Version, ...], reason: str = "") -> None:
         super().__init__()
@@ -23,7 +28,12 @@ class CaptionsFound(Message):
 
 
 class Lettering(Message):
-    """How far the work on a version is."""
+    """Progress of the work on a version.
+
+    Args:
+        version: The version.
+        words: What is being done.
+    """
 
     def __init__(self, version: Version, words: str) -> None:
         super().__init__()
@@ -32,7 +42,12 @@ class Lettering(Message):
 
 
 class Lettered(Message):
-    """A version on its texture; with its reading once every frame was looked at."""
+    """A version on its texture.
+
+    Args:
+        version: The version.
+        case: With its reading, once every frame has been judged.
+    """
 
     def __init__(self, version: Version, case: CaptionCase) -> None:
         super().__init__()
@@ -41,7 +56,12 @@ class Lettered(Message):
 
 
 class NotLettered(Message):
-    """Nothing came of a version, and why."""
+    """Why a version could not be drawn or judged.
+
+    Args:
+        version: The version.
+        reason: Why not.
+    """
 
     def __init__(self, version: Version, reason: str) -> None:
         super().__init__()
@@ -50,19 +70,33 @@ class NotLettered(Message):
 
 
 def find(fit: SequenceFit, book: MaterialResolver, post: Post) -> None:
-    """Read the captions file beside the frames, if there is one. Posts CaptionsFound."""
+    """Read the captions file beside the frames, if there is one. Posts CaptionsFound.
+
+    Args:
+        fit: The measured sequence.
+        book: For the folders that may be read.
+        post: Posts a message.
+    """
     scope = book.scope
     try:
         file = find_captions((fit.series.sequence.folder, *scope.roots[:1]), scope)
         post(CaptionsFound(() if file is None else read_captions(file, scope)))
     except (MeshqcError, OSError) as error:
         post(CaptionsFound((), str(error)))
-    except Exception as error:  # the session goes on
+    except Exception as error:  # the session must go on
         post(CaptionsFound((), unexpected(error)))
 
 
 def letter(fit: SequenceFit, version: Version, book: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Draw a version, then see it in every frame. Posts Lettered twice, or NotLettered."""
+    """Draw a version, then judge it in every frame. Posts Lettering, and Lettered twice or NotLettered.
+
+    Args:
+        fit: The measured sequence.
+        version: The version.
+        book: For colour maps, and for the folders that may be read.
+        post: Posts a message.
+        cancelled: Asked whether to stop.
+    """
     pace = Pace()
 
     def stage(doing: str, done: int, total: int) -> None:

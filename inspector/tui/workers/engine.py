@@ -1,4 +1,4 @@
-"""The engine's work, done in threads: each function drains the engine and posts what came of it."""
+"""The engine's work, done in threads: each function runs the engine and posts the results."""
 
 from __future__ import annotations
 
@@ -44,18 +44,19 @@ from inspector.tui.workers.messages import (
 from inspector.user_folders import user_folder
 
 Post = Callable[[Message], object]
-_BETWEEN_REPORTS = 0.1  # seconds: ten a second is all that an eye follows and a slow link carries
-_JUDGED_FROM = 1.0  # seconds of reading, before which an estimate would jump about
-ENGINE = Lock()  # context keeps frames that it read; one thread at a time may use it
+_BETWEEN_REPORTS = 0.1  # seconds; the eye follows, and a slow connection carries, ten reports per second
+_JUDGED_FROM = 1.0  # seconds of reading before the first estimate, which would otherwise jump
+ENGINE = Lock()  # the context keeps frames that it has read; only one thread at a time may use it
 
 
 class Pace:
-    """Says when the next report of progress is due."""
+    """Decides when the next progress report is due."""
 
     def __init__(self) -> None:
         self._last = 0.0
 
     def due(self) -> bool:
+        """Whether a report is due now."""
         now = time.monotonic()
         if now - self._last < _BETWEEN_REPORTS:
             return False
@@ -63,7 +64,7 @@ class Pace:
         return True
 
     def told(self) -> None:
-        """The report that was due is made: at most a tenth of the time goes into reports."""
+        """Note that the report has been made, so that at most a tenth of the time goes into reports."""
         took = time.monotonic() - self._last
         self._last += 10 * took
 
@@ -71,15 +72,24 @@ class Pace:
 def read_and_check(
     root: Path, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent = nobody_looks
 ) -> None:
-    """Read all frames of the folder, those on the screen first, and check them. Posts Read as it goes on, then Checked
-    or Stopped."""
+    """Read all frames of the folder, those on the screen first, and check them.
+
+    Posts Read repeatedly, then Checked or Stopped.
+
+    Args:
+        root: The folder.
+        settings: What the user stated about it.
+        post: Posts a message.
+        cancelled: Asked whether to stop.
+        on_screen: Which frames are on the screen.
+    """
     with ENGINE:
         try:
             discovery = discover(root)
             views = _read(discovery, settings, post, cancelled, on_screen)
             post(Read(views, "checking", checking=True))
             inspection = check_folder(discovery, [(view.sequence, view.facts) for view in views], settings)
-            all_fixes()  # loaded here, as the card of the first finding asks for them
+            all_fixes()  # loaded here, because the card of the first finding needs them
             post(Checked(inspection, views_of(inspection)))
         except Cancelled:
             post(Stopped("stopped: not all frames are read, nothing is checked; r: read again"))
@@ -92,7 +102,7 @@ def _read(
 ) -> tuple[SequenceView, ...]:
     """Views with the facts of all frames, none of them checked. Raises Cancelled.
 
-    In a long sequence a few frames come first (collect); what they show is said while the rest is read.
+    In a long sequence a few frames are read first (`collect`); what they show is reported while the rest is read.
     """
     sequences = discovery.sequences
     facts = [[unread(file) for file in sequence.files] for sequence in sequences]
@@ -121,13 +131,19 @@ def _read(
 
 
 def left_words(seconds: float, done: int, total: int) -> str:
-    """`, 12 s left`, once there is something to judge by."""
+    """The time left, `, 12 s left`; empty until an estimate makes sense.
+
+    Args:
+        seconds: Time since the start.
+        done: Files read.
+        total: Files in all.
+    """
     left = seconds * (total - done) / done
     return f", {left:.0f} s left" if seconds > _JUDGED_FROM and left >= 1.0 else ""
 
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
-    """The tally of what the names of all frames show, or the few frames of each sequence that are read."""
+    """The tally of what the names of all frames show, or the few frames of each sequence that have been read."""
     of_names = scope is CheckScope.FILES
     read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
     looked = first_look(discovery, read, settings, scope)
@@ -136,7 +152,13 @@ def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: S
 
 
 def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:
-    """Check what was measured under other settings, without reading the frames again."""
+    """Check the measured frames under other settings, without reading them again. Posts Checked or Stopped.
+
+    Args:
+        before: The folder as it was checked.
+        settings: The new settings.
+        post: Posts a message.
+    """
     with ENGINE:
         measured: list[tuple[FrameSequence, tuple[FrameFacts, ...]]] = [
             (one.sequence, one.series.facts) for one in before.inspections
@@ -162,7 +184,7 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
-    """The views, with all worked out that the screens will ask them for."""
+    """The views, with everything computed that the screens will need."""
     for view in views:
         view.compute()
     return tuple(views)
@@ -179,7 +201,14 @@ def _tried(post: Post) -> Tried:
 
 
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
-    """Work a plan out, if it is still wanted when its turn comes. Posts Planned or PlanRefused."""
+    """Make a plan, if it is still wanted when its turn comes. Posts Planning, then Planned or PlanRefused.
+
+    Args:
+        inspection: The folder.
+        choices: The chosen fixes.
+        post: Posts a message.
+        wanted: Whether the plan is still wanted.
+    """
     with ENGINE:
         if not wanted():
             return
@@ -190,8 +219,16 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 
 
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
-    """Plan choices that were made before the folder was read again; those that no longer apply are dropped. Posts
-    Planned, if it is still wanted when its turn comes."""
+    """Plan choices that were made before the folder was read again; those that no longer apply are dropped.
+
+    Posts Planning, then Planned, if it is still wanted when its turn comes.
+
+    Args:
+        inspection: The folder.
+        choices: The chosen fixes.
+        post: Posts a message.
+        wanted: Whether the plan is still wanted.
+    """
     with ENGINE:
         if not wanted():
             return
@@ -208,7 +245,14 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
 
 
 def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
-    """Write and prove the corrected folder. Posts Writing as it goes on, then Written or NotWritten."""
+    """Write and verify the corrected folder. Posts Writing repeatedly, then Written or NotWritten.
+
+    Args:
+        plan: The plan.
+        out: The new folder.
+        post: Posts a message.
+        cancelled: Asked whether to stop.
+    """
     paces: dict[str, Pace] = {}
 
     def progress(what: str, done: int, of: int) -> None:

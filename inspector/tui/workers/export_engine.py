@@ -1,4 +1,4 @@
-"""The export before, held against the one that is open; in a thread."""
+"""The comparison of the open export with the export before it, in a thread."""
 
 from __future__ import annotations
 
@@ -27,8 +27,10 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 
 
 def export_before(root: Path) -> Path | None:
-    """The folder beside `root` whose name differs in the last number alone, and has the next lower one: `manta_v003`
-    for `manta_v004`. None without any."""
+    """Find the folder beside `root` whose name has the next lower last number: `manta_v003` for `manta_v004`.
+
+    None if there is none.
+    """
     number = _NUMBER.search(root.name)
     if number is None:
         return None
@@ -41,7 +43,7 @@ def export_before(root: Path) -> Path | None:
 
 
 class Comparing(Message):
-    """How far the comparison is, in words."""
+    """Progress of the comparison, in words."""
 
     def __init__(self, words: str) -> None:
         super().__init__()
@@ -49,13 +51,13 @@ class Comparing(Message):
 
 
 class Compared(Message):
-    """What came of it.
+    """The result of the comparison.
 
     Attributes:
-        changes: Sequence by sequence.
-        choices: The fixes that the export before was corrected with, as far as they are known.
-        plan: Where these are from, in words; "" without any.
-        rules: Its delivery rules, where it has any of its own and this export has none.
+        changes: For each sequence.
+        choices: The fixes that the export before was corrected with, if they are known.
+        plan: Where the fixes were found, in words; empty if there are none.
+        rules: Its delivery rules, if it has its own and this export has none.
     """
 
     def __init__(self, changes: tuple[SequenceChange, ...], choices: Choices, plan: str, rules: Rules | None) -> None:
@@ -67,7 +69,7 @@ class Compared(Message):
 
 
 class NotCompared(Message):
-    """Nothing came of it, and why."""
+    """Why the exports could not be compared."""
 
     def __init__(self, reason: str) -> None:
         super().__init__()
@@ -75,8 +77,16 @@ class NotCompared(Message):
 
 
 def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel) -> None:
-    """Inspect the export before under the same settings, and compare. Posts Comparing as it goes on, then Compared or
-    NotCompared."""
+    """Inspect the export before under the same settings, and compare.
+
+    Posts Comparing repeatedly, then Compared or NotCompared.
+
+    Args:
+        after: The open export.
+        other: Folder of the export before.
+        post: Posts a message.
+        cancelled: Asked whether to stop.
+    """
     pace = Pace()
     read = 0
 
@@ -103,13 +113,15 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
         post(NotCompared("stopped"))
     except MeshqcError as error:
         post(NotCompared(str(error)))
-    except Exception as error:  # the session goes on
+    except Exception as error:  # the session must go on
         post(NotCompared(unexpected(error)))
 
 
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
-    """The choices of a plan that was saved for the export before, else what was staged when it was open here; those of
-    one sequence for the one that there is now, whatever its name."""
+    """The choices of a plan that was saved for the export before, otherwise what was staged when it was open here.
+
+    If both have one sequence, its choices are taken for the other's, whatever the names.
+    """
     keys = {one.sequence.key for one in after.inspections}
     saved = plans_of(other, keys)
     choices = saved[0][1].choices if saved else saved_state.load(other.resolve()).choices

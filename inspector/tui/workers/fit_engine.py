@@ -1,4 +1,4 @@
-"""What texture and lettering a sequence wants, worked out in a thread; and the template of it."""
+"""The texture and lettering that a sequence needs, measured in a thread; and its template."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ from inspector.tui.workers.engine import Pace, Post
 
 
 class Fitting(Message):
-    """How far the work is.
+    """Progress of the work.
 
     Attributes:
         doing: What is being done.
-        done: How many frames it is done for.
-        of: Frames in all.
+        done: Number of frames done.
+        of: Number of frames in all.
     """
 
     def __init__(self, doing: str, done: int, of: int) -> None:
@@ -43,7 +43,12 @@ class Fitting(Message):
 
 
 class Fitted(Message):
-    """What came of it, and the sheet to draw; None for a repeated pattern, and for one that is too large."""
+    """The result.
+
+    Args:
+        report: The fit.
+        sheet: The sheet to draw; None for a repeated pattern, and for a texture that is too large.
+    """
 
     def __init__(self, report: FitReport, sheet: Sheet | None) -> None:
         super().__init__()
@@ -52,7 +57,7 @@ class Fitted(Message):
 
 
 class NotFitted(Message):
-    """Nothing came of it, and why."""
+    """Why there is no result."""
 
     def __init__(self, reason: str) -> None:
         super().__init__()
@@ -60,7 +65,7 @@ class NotFitted(Message):
 
 
 class TemplateDone(Message):
-    """The template is written, or it is not: in words."""
+    """Whether the template was written, in words."""
 
     def __init__(self, words: str) -> None:
         super().__init__()
@@ -68,7 +73,15 @@ class TemplateDone(Message):
 
 
 def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Work it out; frames are read again. Posts Fitting as it goes on, then Fitted or NotFitted."""
+    """Measure a sequence; frames are read again. Posts Fitting repeatedly, then Fitted or NotFitted.
+
+    Args:
+        series: The sequence.
+        wanted: What the user states.
+        book: For texture maps, and for the folders that may be read.
+        post: Posts a message.
+        cancelled: Asked whether to stop.
+    """
     pace = Pace()
 
     def stage(doing: str, done: int, total: int) -> None:
@@ -85,7 +98,7 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
         post(NotFitted("stopped"))
     except MeshqcError as error:
         post(NotFitted(str(error)))
-    except Exception as error:  # the session goes on
+    except Exception as error:  # the session must go on
         post(NotFitted(unexpected(error)))
 
 
@@ -96,13 +109,19 @@ def _sheet(report: FitReport, book: MaterialResolver) -> Sheet | None:
         return None
     found, texture = report.known_map, None
     if found is not None and found.map.target.path is not None:
-        with suppress(MeshqcError):  # the checks of textures say what is wrong with it
+        with suppress(MeshqcError):  # the checks of textures report what is wrong with it
             texture = read_picture(found.map.target.path, VIEWER_TEXTURE, book.scope.open)
     return Sheet(template, texture, report.texture_size)
 
 
 def write_template(fitted: SequenceFit, path: Path, post: Post) -> None:
-    """Draw the template of the fit's material and write it under a name that nothing has. Posts TemplateDone."""
+    """Draw the template of the fit's material and write it to a new file. Posts TemplateDone.
+
+    Args:
+        fitted: The measured sequence.
+        path: The file, which must not exist; SVG if its name ends in .svg, otherwise PNG.
+        post: Posts a message.
+    """
     try:
         template = template_of(fitted)
         vectors = path.suffix.lower() == ".svg"

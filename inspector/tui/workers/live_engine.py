@@ -1,4 +1,4 @@
-"""Watching an export, in a thread: posts what came, and an alarm for the first frame that is wrong, cause by cause."""
+"""Watches an export in a thread: posts the arrivals, and an alarm for the first bad frame of each cause."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from inspector.tui.columns import title_of
 from inspector.tui.workers.engine import ENGINE, Post, views_of
 from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
 
-_RATED = 20  # frames that the rate is taken from
+_RATED = 20  # frames from which the rate is computed
 _FEWEST_RATED = 4
-_QUIET = 10.0  # seconds without a frame, from which they are counted
+_QUIET = 10.0  # seconds without a frame after which they are shown
 Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
 
@@ -37,8 +37,18 @@ def measured_of(inspection: FolderInspection | None) -> Measured:
 def watch_and_check(
     root: Path, settings: Settings, known: Measured, post: Post, stop: Event, wanted: Callable[[], bool]
 ) -> None:
-    """Watch the folder until `stop` is set, then check what came, if that is wanted. known: what is measured already;
-    its frames raise no alarm. Posts Read where something came, Alarm once a cause, at the end Checked or Stopped."""
+    """Watch the folder until `stop` is set, then check what has arrived, if that is wanted.
+
+    Posts Read for each arrival, Alarm once for each cause, and at the end Checked or Stopped.
+
+    Args:
+        root: The folder.
+        settings: What the user stated about it.
+        known: What is already measured; its frames raise no alarm.
+        post: Posts a message.
+        stop: Ends the watching.
+        wanted: Whether to check at the end.
+    """
     with ENGINE:
         try:
             last = _watch(root, settings, known, post, stop)
@@ -75,7 +85,7 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
 
 
 def _rate(times: Sequence[float], settings: Settings, came: int) -> str:
-    """`  12 a minute`, and how long the rest of the stated frames will take; empty while too few have come."""
+    """`  12 per minute`, and the time that the rest of the stated frames will take; empty if too few have arrived."""
     if len(times) < _FEWEST_RATED or times[-1] <= times[0]:
         return ""
     rate = 60.0 * (len(times) - 1) / (times[-1] - times[0])
@@ -84,7 +94,7 @@ def _rate(times: Sequence[float], settings: Settings, came: int) -> str:
 
 
 def _since(times: Sequence[float]) -> str:
-    """`  last frame 40 s ago`, once that is long enough to be of interest; in steps, so that it changes seldom."""
+    """`  last frame 40 s ago`, once that is long enough to be of interest; in steps, so that it changes rarely."""
     seconds = time.monotonic() - times[-1] if times else 0.0
     if seconds < _QUIET:
         return ""
@@ -101,13 +111,15 @@ def _words(look: Look) -> str:
 
 
 class Alarms:
-    """Each cause rings once: an export that was wrong from the start can still become worse."""
+    """Each cause raises one alarm, because an export that was wrong from the start can still become worse."""
 
     def __init__(self) -> None:
         self._rung: set[tuple[str, object]] = set()
 
     def words(self, arrival: Arrival) -> str:
-        """`frame 3: No UVs  manta.0003.obj` for the newest cause of a bad frame, empty where each has rung before."""
+        """`frame 3: No UVs manta.0003.obj` for the newest cause of a bad frame; empty if every cause has raised an
+        alarm.
+        """
         new = [error for error in arrival.errors if error.cause not in self._rung]
         self._rung.update(error.cause for error in new)
         if not new:
@@ -118,5 +130,5 @@ class Alarms:
 
 
 def _before(error: Finding, number: Fraction) -> int:
-    """How many frames before that one have it as well."""
+    """Number of earlier frames with the same finding."""
     return sum(one < number for one in error.frames)

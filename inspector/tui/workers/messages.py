@@ -1,4 +1,4 @@
-"""What the working threads tell the screen. They touch no widget."""
+"""The messages that worker threads post to the app; the threads touch no widget."""
 
 from __future__ import annotations
 
@@ -15,8 +15,13 @@ from inspector.tui.staging import Choices
 
 
 class Read(Message):
-    """The sequences as far as they are read. words: in parts, the most important first, two blanks between. checking:
-    all are read, the checks run."""
+    """The sequences as far as they have been read.
+
+    Args:
+        views: The sequences.
+        words: Progress in parts, the most important first, separated by two blanks.
+        checking: Whether all frames are read and the checks are running.
+    """
 
     def __init__(self, views: tuple[SequenceView, ...], words: str, *, checking: bool = False) -> None:
         super().__init__()
@@ -26,7 +31,12 @@ class Read(Message):
 
 
 class Checked(Message):
-    """The folder, read and checked whole."""
+    """The folder, completely read and checked.
+
+    Args:
+        inspection: The folder.
+        views: Its sequences.
+    """
 
     def __init__(self, inspection: FolderInspection, views: tuple[SequenceView, ...]) -> None:
         super().__init__()
@@ -35,7 +45,7 @@ class Checked(Message):
 
 
 class Alarm(Message):
-    """The first frame of an export with something wrong: in parts, the most important first, two blanks between."""
+    """The first frame of an export with something wrong; parts, the most important first, separated by two blanks."""
 
     def __init__(self, words: str) -> None:
         super().__init__()
@@ -43,7 +53,12 @@ class Alarm(Message):
 
 
 class Stopped(Message):
-    """Reading, checking or planning ended without a result: stopped by the user, or `fatal`."""
+    """Reading, checking or planning ended without a result.
+
+    Args:
+        words: Why.
+        fatal: Whether it was not the user who stopped it.
+    """
 
     def __init__(self, words: str, fatal: bool = False) -> None:
         super().__init__()
@@ -55,8 +70,8 @@ class Planned(Message):
     """A plan.
 
     Attributes:
-        asked: The choices that a plan was wanted for.
-        choices: Those of them that it holds.
+        asked: The choices for which a plan was wanted.
+        choices: The choices that are in it.
         dropped: Why the others could not be kept.
     """
 
@@ -69,7 +84,12 @@ class Planned(Message):
 
 
 class Planning(Message):
-    """How many frames the plan was tried on, of how many."""
+    """Progress of a plan.
+
+    Args:
+        done: Number of frames that it was tried on.
+        of: Number of frames in all.
+    """
 
     def __init__(self, done: int, of: int) -> None:
         super().__init__()
@@ -78,7 +98,12 @@ class Planning(Message):
 
 
 class PlanRefused(Message):
-    """No plan for these choices, and why."""
+    """Why there is no plan for these choices.
+
+    Args:
+        choices: The choices for which a plan was wanted.
+        reason: Why not.
+    """
 
     def __init__(self, choices: Choices, reason: str) -> None:
         super().__init__()
@@ -87,7 +112,13 @@ class PlanRefused(Message):
 
 
 class Writing(Message):
-    """How far the writing is."""
+    """Progress of writing.
+
+    Args:
+        what: What is being done.
+        done: Number of files done.
+        of: Number of files in all.
+    """
 
     def __init__(self, what: str, done: int, of: int) -> None:
         super().__init__()
@@ -97,7 +128,7 @@ class Writing(Message):
 
 
 class Written(Message):
-    """The corrected folder stands and is proven."""
+    """The corrected folder exists and is verified."""
 
     def __init__(self, delivery: Delivery) -> None:
         super().__init__()
@@ -105,7 +136,7 @@ class Written(Message):
 
 
 class NotWritten(Message):
-    """It does not stand, and why."""
+    """Why the corrected folder was not written."""
 
     def __init__(self, reason: str) -> None:
         super().__init__()
@@ -121,7 +152,12 @@ class ReferenceChosen(Message):
 
 
 class Unstaged(Message):
-    """The user takes a fix out of the plan of a sequence."""
+    """The user takes a fix out of the plan of a sequence.
+
+    Args:
+        fix: Id of the fix.
+        key: Key of the sequence.
+    """
 
     def __init__(self, fix: str, key: str) -> None:
         super().__init__()
