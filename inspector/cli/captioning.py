@@ -39,7 +39,7 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
     options, scope = arguments.options, arguments.scope
     place = None if options.output is None else place_for(options.output, scope.roots)
     series = one_series(arguments)
-    wanted = requested(options)
+    wanted = requested(arguments)
     artwork = None if options.box_from is None else box_from(*options.box_from)
     if artwork is not None:
         (left, top, right, bottom), (width, height) = artwork

@@ -23,6 +23,7 @@ from inspector.lettering.maps_fit import MAP_SQUEEZE
 from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display, fit_sequence, thinned
 from inspector.lettering.still_pictures import Dress, closeup, draw_frames
 from inspector.lettering.texture_fit import NoTexture
+from inspector.lettering.viewpoint import view_under
 from inspector.names import Name
 from inspector.picture.canvas import Picture
 from inspector.picture.flashing import first_flash, light_of
@@ -42,9 +43,9 @@ _PICTURES_PIXELS = 1 << 27
 """Pixels of all pictures in one file, which are in memory together: 0.4 GB, and as much again in the encoder. 580
 pictures of 640 x 360."""
 
-_ONE, _PAGE, _MOVIE, _MOVIES = (1920, 1080), (1920, 1080), (640, 360), (1280, 720)
-"""Width and height in pixels where no size of a picture is stated: of one picture, of a page of a contact sheet, of a
-movie, and of a movie that shows several textures. All are 16 to 9."""
+_PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
+"""Width and height in pixels where no size of a picture is stated: of a page of a contact sheet, of a movie, and of a
+movie that shows several textures. All are 16 to 9."""
 
 _ROW, _ROWS = 6, 6
 """Frames across and textures down on a page at most: more would be too small to be judged, and each texture gets a page
@@ -87,8 +88,9 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
     _refuse_combinations(options)
     series = one_series(arguments)
     indices = _chosen(series, options)
-    layout = _layout(len(indices), options)
-    wanted = requested(options, layout.size)
+    ruled = view_under(arguments.settings.rules)
+    layout = _layout(len(indices), options, (ruled.width, ruled.height))
+    wanted = requested(arguments, layout.size)
     layout = replace(layout, size=(wanted.view.width, wanted.view.height))
     _refuse_large(wanted, indices, options)
     with closing(_drawn(series, indices, wanted, arguments)) as drawn:
@@ -101,16 +103,16 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
     return 0
 
 
-def _layout(frames: int, options: PictureOptions) -> _Layout:
+def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
     """Frames across and textures down; of one texture, and of many, rows of frames. A movie shows its textures in as
-    many rows as columns."""
+    many rows as columns. one: width and height of a picture that is alone."""
     textures = len(options.texture or [0])
     if options.animate:
         columns = ceil(sqrt(textures))
         width, height = _MOVIE if textures == 1 else _MOVIES
         return _Layout((width // columns, height // ceil(textures / columns)), columns)
     if frames * textures == 1:
-        return _Layout(_ONE, 1)
+        return _Layout(one, 1)
     paged = textures > 1 and (frames > _ROW or textures > _ROWS)
     columns = ceil(sqrt(frames)) if paged or textures == 1 else frames
     width = (_PAGE[0] - GAP) // columns - GAP
@@ -168,7 +170,9 @@ def _drawn(series: Series, indices: list[int], wanted: Wanted, arguments: Argume
             shot = wanted.view.shot(series, -fit.shot.camera.axes[2])
         dresses = _dresses(fit, shot, arguments)
         _say_squeezed(fit, dresses, options)
-        drawn = draw_frames(series, indices, shot, dresses, lambda done, of: stage("drawing", done, of), up=options.up)
+        drawn = draw_frames(
+            series, indices, shot, dresses, lambda done, of: stage("drawing", done, of), up=wanted.view.upright.name
+        )
         for index, pictures in drawn:
             yield [
                 Captioned(picture, f"frame {frame_text(series.facts[index].number)}{name}")

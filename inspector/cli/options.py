@@ -55,7 +55,7 @@ class TextureOptions(JudgedOptions):
         distance: of the camera from the centre of the motion, scene units.
         fov: vertical field of view, degrees.
         picture: width and height, pixels.
-        up: axis that points up, "y" or "z".
+        up: axis that points up, "x", "y" or "z".
         front: axis that points to the front, with its sign.
         density: pixels per unit.
         fill_width: width in pixels of a picture that the surface fills.
@@ -70,7 +70,7 @@ class TextureOptions(JudgedOptions):
     distance: float | None
     fov: float
     picture: tuple[int, int] | None
-    up: str
+    up: str | None
     front: str | None
     density: float | None = None
     fill_width: int | None = None
@@ -174,9 +174,14 @@ def view(options: Group) -> None:
         "--picture",
         metavar="WIDTHxHEIGHT",
         type=values.picture_size,
-        help="in pixels, each (default: 1920x1080; a sheet fits a page of that size; animated 640x360)",
+        help="in pixels, each (default: 1920x1080, or captions.picture of the delivery rules; a sheet fits a page of "
+        "1920x1080; animated 640x360)",
     )
-    group.add("--up", choices=("y", "z"), default="y", help="the axis that points up in your scene (default: y)")
+    group.add(
+        "--up",
+        choices=tuple("xyz"),
+        help="the axis that points up in your scene (default: y, or scene.up of the delivery rules)",
+    )
     axes = [sign + axis for axis in "xyz" for sign in ("", "-")]
     group.add("--front", choices=axes, help="the axis that points to the front (default: z; with z up: -y)")
 

@@ -11,24 +11,26 @@ from inspector.cli.options import TextureOptions
 from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
 from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display
-from inspector.lettering.viewpoint import View, side_of, upright_of
+from inspector.lettering.viewpoint import View, side_of, upright_of, view_under
 from inspector.report.text import sequence_title
 from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle
 
-_PICTURE = (1920, 1080)
 
-
-def requested(options: TextureOptions, picture: tuple[int, int] = _PICTURE) -> Wanted:
-    """What is stated about texture, picture and lettering.
+def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | None = None) -> Wanted:
+    """What is stated about texture, picture and lettering, by options and, where these are silent, by delivery rules.
 
     Args:
-        options: of the command.
-        picture: width and height in pixels where --picture states none.
+        arguments: of the command.
+        picture: width and height in pixels where --picture states none; None for those of the rules.
+
+    Raises:
+        UsageError: the front axis is the up axis.
     """
+    options = arguments.options
     stretch = {} if options.stretch is None else {"stretch": options.stretch}
     return Wanted(
-        view=_view(options, picture),
+        view=_view(options, view_under(arguments.settings.rules), picture),
         density=options.density,
         fills=options.fill_width,
         material=options.material,
@@ -38,14 +40,16 @@ def requested(options: TextureOptions, picture: tuple[int, int] = _PICTURE) -> W
     )
 
 
-def _view(options: TextureOptions, picture: tuple[int, int]) -> View:
-    """What is stated about the picture. Raises UsageError for a front axis that is the up axis."""
-    try:
-        upright = upright_of(options.up, options.front)
-    except ValueError as error:
-        raise UsageError(f"--front {options.front}: {error}") from error
+def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None) -> View:
+    """ruled: what the delivery rules state of the picture."""
+    upright = ruled.upright
+    if options.up is not None or options.front is not None:
+        try:
+            upright = upright_of(options.up or upright.name, options.front)
+        except ValueError as error:
+            raise UsageError(f"--front {options.front}: {error}") from error
     side = side_of(options.side, upright) if isinstance(options.side, str) else options.side
-    width, height = options.picture or picture
+    width, height = options.picture or picture or (ruled.width, ruled.height)
     return View(side, options.distance, options.fov, width, height, upright)
 
 

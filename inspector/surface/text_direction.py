@@ -43,6 +43,11 @@ class Upright:
     up: Direction = (0.0, 1.0, 0.0)
     front: Direction = (0.0, 0.0, 1.0)
 
+    @property
+    def name(self) -> str:
+        """The axis that points up most: x, y or z."""
+        return max("xyz", key=lambda axis: abs(self.up["xyz".index(axis)]))
+
 
 @dataclass(frozen=True, slots=True)
 class Reading:

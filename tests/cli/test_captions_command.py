@@ -10,9 +10,10 @@ import pytest
 from PIL import Image, ImageCms
 
 from inspector.__main__ import main
-from tests.helpers.captioned import CAPTIONS, lettered_folder
+from tests.helpers.captioned import CAPTIONS, LIBRARY, SHEET, STATE, lettered_folder
 from tests.helpers.command import assert_one_sentence, digests, meshqc
 from tests.helpers.images import image_file
+from tests.helpers.sequences import frames, write
 
 SMALL = ("--picture", "480x270")
 
@@ -147,3 +148,38 @@ def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> 
     told = meshqc("captions", sheets, "--captions", file)
     assert told.returncode == 2
     assert_one_sentence(told.stderr)
+
+
+def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Capitals are 211 pixels high in a picture of 1920 x 1080 and 10.6 in a twentieth of it; options come first."""
+    folder = lettered_folder(tmp_path / "shot")
+    (folder / "meshqc.toml").write_text('[captions]\npicture = "96x54"\n')
+    words = (folder, "--version", "en", "--fail-on", "unreadable")
+    code, text, _ = run(capsys, *words)
+    assert code == 1
+    assert "too small (12 pixels are needed)" in text
+    assert "picture 96 pixels wide and 54 high" in " ".join(text.split())
+    for more in (("--picture", "1920x1080"), ("--no-rules",)):
+        code, text, _ = run(capsys, *words, *more)
+        assert code == 0
+        assert "picture 1920 pixels wide and 1080 high" in " ".join(text.split())
+
+
+def test_the_delivery_rules_state_what_is_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A wall whose lettering is to be upright along z: with y up it would be drawn upside down, for z points down."""
+    turn = np.array([[-1.0, 0, 0], [0, 0, -1], [0, -1, 0]])  # x to -x, y to -z, z to -y: looked at from -y
+    wall = SHEET.edit(positions=SHEET.positions @ turn.T, state=STATE)
+    folder = write(tmp_path / "shot", LIBRARY | {"captions.toml": CAPTIONS.encode()} | frames({1: wall, 2: wall}))
+    words = (folder, *SMALL, "--version", "en", "--json")
+    _, text, _ = run(capsys, *words, "--up", "z", "--output", tmp_path / "stated")
+    (folder / "meshqc.toml").write_text('[scene]\nup = "z"\nheight = 9\n')
+    assert run(capsys, *words, "--output", tmp_path / "ruled")[1].replace("ruled", "stated") == text
+    pictures = [(tmp_path / name / "en.png").read_bytes() for name in ("stated", "ruled")]
+    assert pictures[0] == pictures[1]
+    plain = lettered_folder(tmp_path / "plain")
+    run(capsys, plain, *SMALL, "--version", "en", "--output", tmp_path / "upright")
+    upright, turned = (
+        np.asarray(Image.open(tmp_path / name / "en.png").convert("L"), int) for name in ("upright", "ruled")
+    )
+    assert np.abs(upright - turned[::-1, ::-1]).mean() < 1.0
+    assert np.abs(upright - turned).mean() > 5.0

@@ -58,7 +58,7 @@ def run(arguments: Arguments[FitOptions]) -> int:
     from inspector.report.fit_text import FitReport, fit_text
     from inspector.sequence.materials.resolver import MaterialResolver
 
-    wanted = requested(arguments.options)
+    wanted = requested(arguments)
     reports: list[FitReport] = []
     refused: list[tuple[Name, str]] = []
     resolver = MaterialResolver(arguments.scope)

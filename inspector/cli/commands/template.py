@@ -70,7 +70,7 @@ def run(arguments: Arguments[TemplateOptions]) -> int:
     size = None if options.like is None else image_size(options.like)
     series = one_series(arguments)
     with staged(series) as stage:
-        fit = fit_sequence(series, requested(options), stage)
+        fit = fit_sequence(series, requested(arguments), stage)
     one_material(fit)
     template = template_of(fit, options.bleed, size)
     squeeze = template.width / template.height / fit.material.wanted_aspect
