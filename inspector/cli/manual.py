@@ -176,7 +176,7 @@ def _carried() -> Iterator[str]:
     written = [one for one in all_formats() if one.write is not None or one.scene is not None or one.id == "obj"]
     yield from _head("content", *(one.title for one in written))
     for trait in CONTENT:
-        yield _row(trait.value, *("kept" if trait in one.carries else "named" for one in written))
+        yield _row(trait.value, *("kept" if trait in one.keeps else "named" for one in written))
 
 
 _TABLES: dict[str, Callable[[], Iterator[str]]] = {

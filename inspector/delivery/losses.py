@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from inspector.delivery.gltf_maps import fitted
 from inspector.formats.format import Format, Trait
-from inspector.formats.mesh import Image, LeftOut, Material, few
+from inspector.formats.frame import ABSENT
+from inspector.formats.mesh import Image, LeftOut, Material, few, of_vertices
 from inspector.formats.wavefront.decompose import materials_of
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name
@@ -17,6 +18,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.materials.image_cache import inside_images
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.replay import replay
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,32 +70,70 @@ def _of_files(every: Sequence[FrameFacts]) -> Iterator[LeftOut]:
 
 
 def _of_form(one: Inspection, form: Format) -> Iterator[LeftOut]:
-    facts = one.series.facts
-    for trait, visible, has in (
-        (Trait.UVS, True, any(each.uvs for each in facts)),
-        (Trait.PARTIAL_UVS, True, Trait.UVS in form.carries and any(map(_partial, facts))),
-        (Trait.NORMALS, True, any(each.normals for each in facts)),
-        (Trait.COLOURS, True, any(each.colours for each in facts)),
-        (Trait.MATERIALS, True, any(each.materials for each in facts)),
-        (Trait.SURFACES, True, Trait.MATERIALS in form.carries and any(each.materials for each in facts)),
-        (Trait.OBJECTS, False, any(each.objects for each in facts)),
-        (Trait.GROUPS, False, any(each.groups for each in facts)),
-    ):
-        if has and trait not in form.carries:
+    for trait, (visible, has) in _CONTENT.items():
+        whole = _PART_OF.get(trait)
+        if trait not in form.keeps and (whole is None or whole in form.keeps) and has(one):
             yield LeftOut(trait.value, visible)
-    if one.sequence.missing and Trait.GAPS not in form.carries:
+    if one.sequence.missing and Trait.GAPS not in form.keeps:
         gap = numbers_text(one.sequence.missing)
         yield LeftOut(f"the gap in the frame numbers: what reads the file blends across {gap}", seen=True)
-    if any(each.smoothing for each in facts):
-        yield LeftOut("smoothing groups")
-    if any(each.problem("not-polygonal") or each.problem("free-form") for each in facts):
-        yield LeftOut("points, lines, curves and free-form surfaces", seen=True)
-    if Trait.SURFACES in form.carries:
+    if _some(one, lambda each: each.problem("partial-extras")):
+        yield LeftOut("numbers after x, y and z that only some vertices have, such as colours", seen=True)
+    if Trait.SURFACES in form.keeps:
         yield from materials_for(one, form)[1]
 
 
-def _partial(facts: FrameFacts) -> bool:
-    return 0 < facts.faces_without_uvs < facts.faces
+def _some(one: Inspection, has: Callable[[FrameFacts], object]) -> bool:
+    return any(map(has, one.series.facts))
+
+
+def _corner_normals(one: Inspection) -> bool:
+    """Whether a frame has normals that a format with one for each vertex can't hold."""
+    facts = one.series.facts
+    frames = replay(one.series, [index for index, each in enumerate(facts) if each.readable and each.normals])
+    return any(
+        of_vertices(frame.normals, frame.corners.vn, frame.corners.v, len(frame.positions)) is None
+        for frame in frames
+        if (frame.corners.vn != ABSENT).any()
+    )
+
+
+def _third_numbers(one: Inspection) -> bool:
+    """Whether UVs have a third number, by the reference frame."""
+    if not _some(one, lambda each: each.readable and each.uvs):
+        return False
+    uvs = one.context.reference_frame.uvs
+    return bool(uvs.shape[1] > 2 and uvs[:, 2].any())
+
+
+_CONTENT: Mapping[Trait, tuple[bool, Callable[[Inspection], bool]]] = {
+    Trait.UVS: (True, lambda one: _some(one, lambda each: each.uvs)),
+    Trait.PARTIAL_UVS: (True, lambda one: _some(one, lambda each: 0 < each.faces_without_uvs < each.faces)),
+    Trait.DEPTHS: (False, _third_numbers),
+    Trait.NORMALS: (True, lambda one: _some(one, lambda each: each.normals)),
+    Trait.CORNER_NORMALS: (True, _corner_normals),
+    Trait.COLOURS: (True, lambda one: _some(one, lambda each: each.colours)),
+    Trait.MATERIALS: (True, lambda one: _some(one, lambda each: each.materials)),
+    Trait.SURFACES: (True, lambda one: any(use.library for answer, _ in _answers(one) for use in answer.libraries)),
+    Trait.OBJECTS: (False, lambda one: _some(one, lambda each: each.objects)),
+    Trait.GROUPS: (False, lambda one: _some(one, lambda each: each.groups)),
+    Trait.SMOOTHING: (False, lambda one: _some(one, lambda each: each.smoothing)),
+    Trait.LOOSE: (False, lambda one: _some(one, lambda each: each.unused_vertices and each.faces)),
+    Trait.CLOUDS: (True, lambda one: _some(one, lambda each: each.vertices and not each.faces)),
+    Trait.CURVES: (
+        True,
+        lambda one: _some(one, lambda each: each.problem("not-polygonal") or each.problem("free-form")),
+    ),
+}
+"""Content -> whether the picture changes without it, and whether a sequence has it."""
+
+_PART_OF = {
+    Trait.PARTIAL_UVS: Trait.UVS,
+    Trait.DEPTHS: Trait.UVS,
+    Trait.CORNER_NORMALS: Trait.NORMALS,
+    Trait.SURFACES: Trait.MATERIALS,
+}
+"""Content that is not named where the whole that it belongs to is."""
 
 
 def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Material]], tuple[LeftOut, ...]]:
@@ -135,14 +175,34 @@ def _materials(
                 for each in answer.maps
                 if each.library == use.name and each.place is not None
             }
-            yield from materials_of(use.library, images)
+            tiled = [each for each in answer.maps if each.library == use.name and _cut_to_a_tile(each, form)]
+            for material, lost in materials_of(use.library, images):
+                own = (each for each in tiled if each.map.material == material.name)
+                tiles = (
+                    f"the UV tiles of {each.map.statement} other than {each.target.number.decode()}" for each in own
+                )
+                more = (LeftOut(f"material {material.name}: {said}", seen=True) for said in tiles)
+                yield material, (*lost, *more)
+
+
+def _cut_to_a_tile(use: MapUse, form: Format) -> bool:
+    """Whether a format has only the first of an image's tiles: GLB holds one image, OpenUSD knows `<UDIM>` alone."""
+    token = use.target.token.lower()
+    return bool(token) and bool(use.target.tiles) and not (form.scene is not None and token == _UDIM.lower())
+
+
+_UDIM = b"<UDIM>"
+"""What stands for the number of a tile in OpenUSD (UsdPreviewSurface specification, "UDIM")."""
 
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
     """An image as seen from the sequence's folder; with its bytes where the format takes it in."""
     path, scope = use.target.path, one.context.book.scope
     if path is None:
-        place = scope.place(facts.file.path)
-        return Image(use.map.name, inside_images(place, place.lstat().st_mtime_ns)[use.map.name])
-    relative = Name.from_path(Path(os.path.relpath(path, one.sequence.folder)).as_posix())
+        file = scope.place(facts.file.path)
+        return Image(use.map.name, inside_images(file, file.lstat().st_mtime_ns)[use.map.name])
+    place = Path(os.path.relpath(path, one.sequence.folder)).as_posix()
+    if form.scene is not None and use.target.token.lower() == _UDIM.lower():
+        return Image(Name(replace(use.target, token=_UDIM).written_as(place)))
+    relative = Name.from_path(place)
     return Image(relative, scope.read(path) if form.id == "glb" else None)

@@ -16,19 +16,25 @@ class Trait(Enum):
     STATEMENTS = "lines of text that an import could misread"
     UVS = "UVs"
     PARTIAL_UVS = "UVs that only some faces have"
+    DEPTHS = "the third number of UVs"
     COLOURS = "vertex colours"
     NORMALS = "normals"
+    CORNER_NORMALS = "normals that differ between the faces at a vertex, or that only some faces have"
     POLYGONS = "faces with more than three corners"
     SHARED = "vertices that faces share"
     OBJECTS = "objects"
     GROUPS = "groups"
+    SMOOTHING = "smoothing groups"
     MATERIALS = "materials"
     SURFACES = "colours and maps of materials"
     LIBRARIES = "material libraries in files of their own"
+    LOOSE = "vertices that no face uses"
+    CLOUDS = "points without faces"
+    CURVES = "points, lines, curves and free-form surfaces"
     GAPS = "gaps in the frame numbers"
 
 
-CONTENT = (*(Trait.UVS, Trait.PARTIAL_UVS, Trait.NORMALS, Trait.COLOURS, Trait.MATERIALS, Trait.SURFACES, Trait.GAPS),)
+CONTENT = tuple(one for one in Trait if one not in (Trait.STATEMENTS, Trait.POLYGONS, Trait.SHARED, Trait.LIBRARIES))
 """What a delivery in another format either keeps or reports as lost before it is written, in the order of the table."""
 
 
@@ -40,18 +46,18 @@ Beside = Callable[[str], bytes]
 class Format:
     """A format of mesh files.
 
-    Attributes:
-        id: Its name in JSON and options.
-        title: Its name for people.
-        endings: Endings of file names, with the dot and in lower case, the usual one first.
-        carries: What a file can hold.
-        recognises: Whether a file is in this format, by its first 16 kB and its size in bytes.
-        read: Reads a file, given its bytes and a reader of files beside it; raises UnreadableFrame. None for OBJ, which
-            has a reader of its own that keeps every byte, and for scene files.
-        write: Writes a file; None if the format isn't written as frames.
-        alone: Whether a file can always be read without another one beside it.
-        scene: How a file holds a whole animation; such a file is not a frame.
-        leaves: What writing leaves out besides what the format can't carry, in plain words.
+    id: Its name in JSON and options.
+    title: Its name for people.
+    endings: Endings of file names, with the dot and in lower case, the usual one first.
+    carries: What a file can hold.
+    recognises: Whether a file is in this format, by its first 16 kB and its size in bytes.
+    read: Reads a file, given its bytes and a reader of files beside it; raises UnreadableFrame. None for OBJ, which
+        has a reader of its own that keeps every byte, and for scene files.
+    write: Writes a file; None if the format isn't written as frames.
+    alone: Whether a file can always be read without another one beside it.
+    scene: How a file holds a whole animation; such a file is not a frame.
+    leaves: What writing leaves out besides what the format can't carry, in plain words.
+    merges: The part of `carries` that a written file doesn't have.
     """
 
     id: str
@@ -64,3 +70,9 @@ class Format:
     alone: bool = True
     scene: SceneFormat | None = None
     leaves: str = ""
+    merges: frozenset[Trait] = frozenset()
+
+    @property
+    def keeps(self) -> frozenset[Trait]:
+        """What a written file has."""
+        return self.carries - self.merges

@@ -212,18 +212,16 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
         count: Number of vertices.
 
     Returns:
-        One row for each vertex, (count, c); None if a corner has no value, or the corners of one vertex have different
-        values.
+        One row for each vertex, (count, c), zeros for a vertex that no corner uses; None if a corner has no value, or
+        the corners of one vertex have different values.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
-    row = np.full(count, ABSENT, np.int64)
     if not len(v) or not len(values) or (slot == ABSENT).any() or (v == ABSENT).any():
         return None
-    row[v[::-1]] = slot[::-1]
-    if (row == ABSENT).any() or not np.array_equal(values[row[v]], values[slot]):
-        return None
-    return values[row]
+    rows = np.zeros((count, values.shape[1]), values.dtype)
+    rows[v] = values[slot]
+    return rows if np.array_equal(rows[v], values[slot]) else None
 
 
 def split_at_seams(mesh: Mesh) -> Mesh:
@@ -300,6 +298,32 @@ def unit_normals(normals: Numbers) -> Numbers:
     lengths = np.linalg.norm(normals.astype(np.float64), axis=1, keepdims=True)
     off = (np.abs(lengths - 1) > _UNIT) & (lengths > 0)
     return np.where(off, normals / np.where(off, lengths, 1.0), normals)
+
+
+def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
+    """Normals of length 1 and the index of each corner's; a corner without one gets its face's, by Newell's method."""
+    corners = mesh.corners
+    normals = unit_normals(mesh.normals)
+    absent = corners.vn == ABSENT
+    absent[~absent] = ~np.any(normals[corners.vn[~absent]] != 0, axis=1)
+    if not absent.any():
+        return normals, corners.vn
+    faces = np.flatnonzero(np.bincount(corners.face_of_corner()[absent], minlength=len(corners.sizes)))
+    picked = corners.picked(faces)
+    starts, sizes = picked.offsets[:-1], picked.sizes
+    at = np.arange(len(picked.v))
+    last = np.repeat(starts + sizes - 1, sizes)
+    here, there = (
+        mesh.positions[picked.v[index]].astype(np.float64)
+        for index in (at, np.where(at == last, np.repeat(starts, sizes), at + 1))
+    )
+    sums = np.add.reduceat(np.cross(here, there), starts, axis=0)
+    size = np.linalg.norm(sums, axis=1, keepdims=True)
+    flat = np.where(size > 0, sums / np.where(size > 0, size, 1.0), (0.0, 1.0, 0.0))
+    number = np.zeros(len(corners.sizes), np.int64)
+    number[faces] = len(normals) + np.arange(len(faces))
+    vn = np.where(absent, number[corners.face_of_corner()], corners.vn)
+    return np.concatenate([normals, flat]), vn.astype(np.int32)
 
 
 _MOST_NAMED = 40

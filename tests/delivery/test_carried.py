@@ -7,7 +7,7 @@ what reads back, of sequences that have it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -22,7 +22,7 @@ from inspector.errors import Refusal
 from inspector.formats.animation import Take
 from inspector.formats.format import Trait
 from inspector.formats.frame import ABSENT, Frame
-from inspector.formats.mesh import Mesh, Slot
+from inspector.formats.mesh import Mesh, Part, Slot
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import format_by_id
 from inspector.formats.wavefront.decompose import materials_of, mesh_of
@@ -58,6 +58,13 @@ f 2/2/2 5/5/5 6/6/6 3/3/3
 """
 PLAIN = b"".join(line + b"\n" for line in PATCH.splitlines() if not line.startswith((b"mtllib", b"usemtl")))
 ONE_FACE = PLAIN[: PLAIN.rindex(b"f ")]
+POINTS = b"".join(line + b"\n" for line in PLAIN.splitlines() if line.startswith(b"v "))
+VN = b"vn 0 0 1\nvn 0 1 0\n"
+NORMALS = POINTS + VN + b"f 1//1 2//1 3//1 4//1\nf 2//2 5//2 6//2 3//2\n"  # an edge with two normals
+HALF_NORMALS = POINTS + VN + b"f 1//1 2//1 3//1 4//1\nf 2 5 6 3\n"
+PARTS = POINTS + b"v 9 9 9\no left\ng near\ns 1\nf 1 2 3 4\no right\ng far\ns 2\nf 2 5 6 3\nl 1 5\n"
+NAMES = POINTS + b"usemtl blade\nf 1 2 3 4\nusemtl stem\nf 2 5 6 3\n"
+VOLUMES = PLAIN.replace(b"vt 1 1", b"vt 1 1 0.5")
 LIBRARY = b"""newmtl blade
 Kd 1 1 1
 map_Kd skin.png
@@ -67,9 +74,9 @@ map_Ke skin.png
 norm skin.png
 newmtl stem
 d 0.25
+map_d -imfchan g skin.png
 """
 FORMATS = ("obj", "ply", "stl", "off", "glb", "usd", "abc")
-SLOTS = {Slot.COLOUR, Slot.ROUGHNESS, Slot.METALLIC, Slot.NORMAL, Slot.EMISSIVE}
 Frames = Mapping[int, bytes]
 SOURCES: Mapping[str, Frames] = {
     "all": {1: PATCH, 2: PATCH.replace(b"v 2 1 0", b"v 2 1 1"), 3: PATCH},
@@ -77,15 +84,22 @@ SOURCES: Mapping[str, Frames] = {
     "topology": {1: PLAIN, 2: ONE_FACE, 3: PLAIN},
     "gap": {1: PLAIN, 2: PLAIN, 5: PLAIN, 6: PLAIN},
     "empty": {1: b"# nothing emitted yet\n", 2: PLAIN, 3: PLAIN},
+    "normals": {1: NORMALS, 2: NORMALS},
+    "half normals": {1: HALF_NORMALS, 2: HALF_NORMALS},
+    "parts": {1: PARTS, 2: PARTS},
+    "cloud": {1: POINTS, 2: POINTS},
+    "names": {1: NAMES, 2: NAMES},
+    "volumes": {1: VOLUMES, 2: VOLUMES},
 }
 
 
 @dataclass(frozen=True)
 class Came:
-    """What came of one source in one format. frames: what reads back, None where nothing is visible; named: every
-    sentence about a loss; refused: why nothing was written."""
+    """What came of one source in one format. frames: what reads back, None where nothing is visible; text: of OBJ
+    frames; named: every sentence about a loss; refused: why nothing was written."""
 
     frames: Mapping[int, Mesh | None]
+    text: bytes
     named: tuple[str, ...]
     refused: str = ""
 
@@ -102,10 +116,11 @@ def delivered(tmp_path: Path, form: str, name: str) -> Came:
     try:
         delivery = deliver(plan, out, form=None if form == "obj" else Form(form))
     except Refusal as refusal:
-        return Came({}, (), str(refusal))
+        return Came({}, b"", (), str(refusal))
     lost: Any = delivery.receipt["left_out"]
     numbers = range(min(SOURCES[name]), max(SOURCES[name]) + 1)
-    return Came({number: again(out, form, number) for number in numbers}, tuple(one["what"] for one in lost))
+    text = b"".join(path.read_bytes() for path in out.glob("*.obj"))
+    return Came({number: again(out, form, number) for number in numbers}, text, tuple(one["what"] for one in lost))
 
 
 def again(out: Path, form: str, number: int) -> Mesh | None:
@@ -152,12 +167,50 @@ def materials(mesh: Mesh) -> set[tuple[str, tuple[float, ...]]]:
     return found
 
 
+def objects(mesh: Mesh) -> set[tuple[str, tuple[float, ...]]]:
+    named = tuple(Part(one.start, one.stop, None, one.object) for one in mesh.parts)
+    return materials(replace(mesh, parts=named))
+
+
+def slots(mesh: Mesh) -> set[tuple[str, Slot]]:
+    return {(one.name.text, each.slot) for one in mesh.materials for each in one.maps}
+
+
+def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
+    """Whether the map is in its slot of its material. GLB puts a white colour map where there is an opacity map."""
+
+    def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
+        wanted = {each for mesh in source.values() for each in slots(mesh) if each[1] is slot}
+        return bool(wanted) and all(mesh is not None and wanted <= slots(mesh) for mesh in came.frames.values())
+
+    return kept
+
+
+def says(line: bytes) -> Callable[[Came, Mapping[int, Mesh]], bool]:
+    """Whether the frames have a line of text."""
+    return lambda came, _: line in came.text.splitlines()
+
+
+def all_points(mesh: Mesh) -> set[tuple[float, ...]]:
+    return set(map(tuple, np.round(mesh.positions, 3).tolist()))
+
+
 def points(mesh: Mesh) -> set[tuple[float, ...]]:
     return set(map(tuple, np.round(mesh.positions[mesh.corners.v], 3).tolist()))
 
 
 def gap(came: Came, _: Mapping[int, Mesh]) -> bool:
     return [number for number, mesh in came.frames.items() if mesh is None or not len(mesh.positions)] == [3, 4]
+
+
+def normals_where_there_were(came: Came, source: Mapping[int, Mesh]) -> bool:
+    """Whether the corners that had normals have them. Some formats want one for every corner."""
+    found = [(came.frames.get(n), mesh) for n, mesh in source.items()]
+    return all(
+        back is not None
+        and corners(back, back.normals, back.corners.vn) >= corners(mesh, mesh.normals, mesh.corners.vn)
+        for back, mesh in found
+    )
 
 
 def empty(came: Came, _: Mapping[int, Mesh]) -> bool:
@@ -167,25 +220,41 @@ def empty(came: Came, _: Mapping[int, Mesh]) -> bool:
 ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]], bool]]] = {
     "UVs": ("all", Trait.UVS, same(lambda mesh: corners(mesh, mesh.uvs, mesh.corners.vt))),
     "partial UVs": ("partial", Trait.PARTIAL_UVS, same(lambda mesh: corners(mesh, mesh.uvs, mesh.corners.vt))),
+    "third numbers": ("volumes", Trait.DEPTHS, says(b"vt 1 1 0.5")),
     "normals": ("all", Trait.NORMALS, same(lambda mesh: corners(mesh, mesh.normals, mesh.corners.vn))),
+    "edges": ("normals", Trait.CORNER_NORMALS, same(lambda mesh: corners(mesh, mesh.normals, mesh.corners.vn))),
+    "half normals": ("half normals", Trait.CORNER_NORMALS, normals_where_there_were),
     "colours": (
         "all",
         Trait.COLOURS,
         same(lambda mesh: len(mesh.colours) and corners(mesh, mesh.colours, mesh.corners.v)),
     ),
     "materials": ("all", Trait.MATERIALS, same(materials)),
-    "five maps": (
-        "all",
-        Trait.SURFACES,
-        same(lambda mesh: {m.slot for one in mesh.materials for m in one.maps} >= SLOTS),
-    ),
+    "materials without a library": ("names", Trait.MATERIALS, same(materials)),
+    **{f"{slot.value} map": ("all", Trait.SURFACES, has_slot(slot)) for slot in Slot},
     "opacity": ("all", Trait.SURFACES, same(lambda mesh: sorted(one.opacity for one in mesh.materials) == [0.25, 1])),
+    "objects": ("parts", Trait.OBJECTS, same(objects)),
+    "groups": ("parts", Trait.GROUPS, says(b"g far")),
+    "smoothing": ("parts", Trait.SMOOTHING, says(b"s 2")),
+    "lines": ("parts", Trait.CURVES, says(b"l 1 5")),
+    "loose vertices": ("parts", Trait.LOOSE, same(all_points)),
+    "cloud": ("cloud", Trait.CLOUDS, same(all_points)),
     "changing topology": ("topology", None, same(points)),
     "gap": ("gap", Trait.GAPS, gap),
     "empty frame": ("empty", None, empty),
 }
 """Name -> its source, the trait by which a format says that it carries it (None: every format does), and whether what
 came has it."""
+
+
+WORDS = {
+    Trait.GAPS: "the gap",
+    Trait.SURFACES: "materials",
+    Trait.PARTIAL_UVS: "UVs",
+    Trait.DEPTHS: "UVs",
+    Trait.CORNER_NORMALS: "normals",
+}
+"""A word of the sentence that names a loss, where that is not the trait's own words."""
 
 
 @pytest.fixture(scope="module")
@@ -207,14 +276,11 @@ def test_content_is_kept_or_named(form: str, tmp_path: Path, source_meshes: Mapp
     for name in SOURCES:
         (tmp_path / name).mkdir()
         came[name] = delivered(tmp_path / name, form, name)
-    carries = format_by_id(form).carries
+    keeps = format_by_id(form).keeps
     for row, (name, trait, kept) in ROWS.items():
         one = came[name]
-        expected = trait is None or trait in carries
+        expected = trait is None or trait in keeps
         assert (not one.refused and kept(one, source_meshes[name])) == expected, (row, one.named, one.refused)
         if not expected and trait is not None:
-            covered = trait is Trait.PARTIAL_UVS and Trait.UVS not in carries
-            word = {Trait.GAPS: "the gap", Trait.SURFACES: "materials", Trait.PARTIAL_UVS: "UVs"}.get(
-                trait, trait.value
-            )
-            assert word in one.refused or any(word in said for said in one.named), (row, covered, one)
+            word = WORDS.get(trait, trait.value)
+            assert word in one.refused or any(word in said for said in one.named), (row, one)

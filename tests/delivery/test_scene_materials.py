@@ -149,6 +149,47 @@ def test_what_is_lost_is_said_before_writing_in_the_note_and_in_the_receipt(
     assert "--share-textures" in made.said
 
 
+TILED = b"newmtl blade\nKd 1 1 1\nmap_Kd skin.<udim>.png\nmap_Ke gone.png\nmap_d -s 2 2 skin.png\n"
+
+
+@pytest.mark.parametrize("form", ["glb", "usd"])
+def test_tiles_missing_files_and_options_are_kept_or_named(
+    form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # UsdPreviewSurface specification, "UDIM": `<UDIM>` in an asset path stands for the tiles. glTF has no such thing.
+    folder = tmp_path / "kelp"
+    folder.mkdir()
+    (folder / "kelp.0001.obj").write_bytes(SHEET.replace(b"kelp_blade", b"blade"))
+    (folder / "kelp.mtl").write_bytes(TILED)
+    for name in ("skin.1001.png", "skin.1002.png", "skin.png"):
+        (folder / name).write_bytes(image_file(spots()))
+    made = Made(folder, tmp_path / "out", capsys, "--as", form)
+    said = {one["what"]: one["seen"] for one in made.receipt["left_out"]}
+    assert said["material blade: map_Ke (no file was found), map_d -s 2 2"]
+    assert ("material blade: the UV tiles of map_Kd other than 1001" in said) == (form == "glb")
+    if form == "usd":
+        stage = Usd.Stage.Open(str(made.out / "kelp.usdc"))
+        files = {UsdShade.Shader(prim).GetInput("file").Get() for prim in stage.Traverse() if prim.IsA(UsdShade.Shader)}
+        assert "skin.<UDIM>.png" in {file.path for file in files if file is not None}
+        assert {"skin.1001.png", "skin.1002.png"} <= {path.name for path in made.out.iterdir()}
+
+
+def test_objects_of_a_glb_are_nodes_and_a_cloud_is_points(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    # As trimesh reads it.
+    folder = tmp_path / "kelp"
+    folder.mkdir()
+    parts = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 5 5 5\nv 6 5 5\nv 6 6 5\no left\nf 1 2 3\no right\nf 4 5 6\n"
+    (folder / "kelp.0001.obj").write_bytes(parts)
+    (folder / "kelp.0002.obj").write_bytes(b"v 0 0 0 1 0 0\nv 1 0 0 0 1 0\n")
+    made = Made(folder, tmp_path / "out", capsys, "--as", "glb")
+    scene = trimesh.load(made.out / "kelp.0001.glb", process=False)
+    boxes = {name: scene.geometry[scene.graph[name][1]].bounds.tolist() for name in scene.graph.nodes_geometry}
+    assert boxes == {"left": [[0, 0, 0], [1, 1, 0]], "right": [[5, 5, 5], [6, 6, 5]]}
+    (cloud,) = trimesh.load(made.out / "kelp.0002.glb", process=False).geometry.values()
+    assert cloud.vertices.tolist() == [[0, 0, 0], [1, 0, 0]]
+    assert cloud.colors[:, :3].tolist() == [[255, 0, 0], [0, 255, 0]]
+
+
 def test_shared_textures_are_files_beside_the_frames(
     source: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

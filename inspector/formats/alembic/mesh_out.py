@@ -19,7 +19,7 @@ from inspector.formats.alembic.scene import XFORM
 from inspector.formats.alembic.times import ACYCLIC, TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter, CompoundOut, ObjectOut, PropertyOut
 from inspector.formats.animation import Brief
-from inspector.formats.mesh import Mesh
+from inspector.formats.mesh import Mesh, with_face_normals
 
 _BASE = {"schemaBaseType": "AbcGeom_GeomBase_v1"}
 _BOX = {"interpretation": "box"}
@@ -231,6 +231,7 @@ class ArchiveAnimationWriter:
         """
         self._file = path.open("xb")
         self._names = brief.materials
+        self._normals = brief.normals
         self._writer = MeshWriter(
             self._file,
             brief.name.text,
@@ -241,7 +242,7 @@ class ArchiveAnimationWriter:
         )
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame.
+        """Add one frame. Faces without normals get face normals if others have normals: the format wants all.
 
         Args:
             number: Number of the frame.
@@ -265,8 +266,9 @@ class ArchiveAnimationWriter:
             if part.material in self._names:
                 material_of[part.start : part.stop] = self._names.index(part.material)
         names = tuple(one.text for one in self._names)
-        v, vt, vn = (slot.astype(np.int64) for slot in (corners.v, corners.vt, corners.vn))
-        return MeshSample(mesh.positions, corners.sizes, v, mesh.uvs, vt, mesh.normals, vn, names, material_of, ())
+        normals, of_corner = with_face_normals(mesh) if self._normals else (mesh.normals, corners.vn)
+        v, vt, vn = (slot.astype(np.int64) for slot in (corners.v, corners.vt, of_corner))
+        return MeshSample(mesh.positions, corners.sizes, v, mesh.uvs, vt, normals, vn, names, material_of, ())
 
     def save(self) -> None:
         """Complete the file.

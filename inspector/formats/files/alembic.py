@@ -38,11 +38,17 @@ FORMATS = (
         "abc",
         "Alembic",
         (b".abc",),
-        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.OBJECTS, Trait.MATERIALS}),
+        frozenset(
+            {
+                *(Trait.UVS, Trait.NORMALS, Trait.CORNER_NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.OBJECTS),
+                *(Trait.MATERIALS, Trait.LOOSE, Trait.CLOUDS),
+            }
+        ),
         _recognises,
         read=None,
         scene=SceneFormat(_open, _write, ".abc", states_unit=False, need=_need),
         leaves="objects become one mesh; of a material its name and faces stay, not its colour or textures; numbers "
         "are single precision",
+        merges=frozenset({Trait.OBJECTS}),
     ),
 )

@@ -26,8 +26,19 @@ from inspector.formats.gltf.write import write
 from inspector.formats.mesh import LeftOut, Mesh, corners_of, join_meshes
 from inspector.names import safe
 
-_LEAVES = "vertices with several UVs or normals are split; objects become one mesh; numbers are single precision"
-_CARRIES = frozenset(Trait) - {Trait.STATEMENTS, Trait.POLYGONS, Trait.GROUPS, Trait.LIBRARIES}
+_LEAVES = "vertices with several UVs or normals are split; numbers are single precision"
+_CARRIES = frozenset(Trait) - {
+    *(
+        Trait.STATEMENTS,
+        Trait.POLYGONS,
+        Trait.GROUPS,
+        Trait.SMOOTHING,
+        Trait.LIBRARIES,
+        Trait.LOOSE,
+        Trait.CURVES,
+        Trait.DEPTHS,
+    ),
+}
 
 _READ = frozenset(
     (

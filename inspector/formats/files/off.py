@@ -228,11 +228,15 @@ FORMATS = (
         "off",
         "OFF",
         (b".off",),
-        frozenset({Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS, Trait.GAPS}),
+        frozenset(
+            {
+                *(Trait.UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS),
+                *(Trait.LOOSE, Trait.CLOUDS, Trait.GAPS),
+            }
+        ),
         _recognises,
         read,
         write,
-        leaves="UVs stay only where every face has them, normals where each vertex has one; a vertex with several UVs "
-        "becomes several",
+        leaves="a vertex with several UVs becomes several",
     ),
 )

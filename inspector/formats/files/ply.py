@@ -251,12 +251,14 @@ FORMATS = (
         "PLY",
         (b".ply",),
         frozenset(
-            {Trait.UVS, Trait.PARTIAL_UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS, Trait.GAPS}
+            {
+                *(Trait.UVS, Trait.PARTIAL_UVS, Trait.NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.COLOURS),
+                *(Trait.LOOSE, Trait.CLOUDS, Trait.GAPS),
+            }
         ),
         _recognises,
         read,
         write,
-        leaves="normals stay only where each vertex has one; a vertex with several UVs becomes several; numbers are "
-        "single precision",
+        leaves="a vertex with several UVs becomes several; numbers are single precision",
     ),
 )

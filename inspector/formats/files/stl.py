@@ -15,7 +15,7 @@ from itertools import islice
 import numpy as np
 
 from inspector.formats.format import Beside, Format, Trait
-from inspector.formats.mesh import Mesh, Numbers, Part, corners_of, offsets_of
+from inspector.formats.mesh import LeftOut, Mesh, Numbers, Part, corners_of, offsets_of
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.numbers import read_numbers
 from inspector.names import Name
@@ -58,9 +58,12 @@ def read(data: bytes, _: Beside) -> Mesh:
     Raises:
         UnreadableFrame: The file is damaged, ends too early, or is not STL.
     """
+    losses: tuple[LeftOut, ...] = ()
     if _is_binary(data, len(data)):
         rows = np.frombuffer(data, _ROW, offset=_HEADER)
         solids: list[tuple[bytes, Numbers]] = [(b"", rows["corners"].reshape(-1, 3))]
+        if rows["attribute"].any():  # 0 in the document; some writers put a colour there (common practice, no source)
+            losses = (LeftOut("attributes of triangles, which some programs take for colours", seen=True),)
     elif _is_text(data[: 1 << 14]):
         solids = list(_solids(data))
     else:
@@ -72,7 +75,8 @@ def read(data: bytes, _: Beside) -> Mesh:
         for (name, _), start, stop in zip(solids, faces, faces[1:], strict=False)
     )
     count = len(positions)
-    return Mesh(positions, corners_of(np.arange(0, count + 1, 3), np.arange(count)), parts=tuple(parts))
+    corners = corners_of(np.arange(0, count + 1, 3), np.arange(count))
+    return Mesh(positions, corners, parts=tuple(parts), left_out=losses)
 
 
 def _solids(text: bytes) -> Iterator[tuple[bytes, Numbers]]:

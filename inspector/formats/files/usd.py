@@ -40,10 +40,12 @@ FORMATS = (
         "usd",
         "OpenUSD",
         (b".usd", b".usda", b".usdc", b".usdz"),
-        frozenset(Trait) - {Trait.STATEMENTS, Trait.GROUPS, Trait.LIBRARIES},
+        frozenset(Trait)
+        - {Trait.STATEMENTS, Trait.GROUPS, Trait.SMOOTHING, Trait.LIBRARIES, Trait.CURVES, Trait.DEPTHS},
         _recognises,
         read=None,
         scene=SceneFormat(_open, _write, ".usdc", states_unit=True, need=_need),
         leaves="objects become one mesh; numbers are single precision",
+        merges=frozenset({Trait.OBJECTS}),
     ),
 )

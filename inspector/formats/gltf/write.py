@@ -86,47 +86,58 @@ class _Writer:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
-    The faces of each material are one primitive, and its faces without UVs or normals a further one. A vertex with
-    several UVs or normals becomes several vertices, in the order of the mesh's vertices.
+    Each object is a node. In it the faces of each material are one primitive, and its faces without UVs or normals a
+    further one. A vertex with several UVs or normals becomes several vertices, in the order of the mesh's vertices.
+    The vertices of a mesh without faces are points.
     """
     writer = _Writer()
-    materials = {one.name: _material(writer, one, mesh.double_sided) for one in mesh.materials}
+    known = {one.name: one for one in mesh.materials}
+    named = dict.fromkeys(part.material for part in mesh.parts if part.material is not None and part.stop > part.start)
+    every = {**known, **{name: Material(name) for name in named if name not in known}}
+    materials = {name: _material(writer, one, mesh.double_sided) for name, one in every.items()}
     bare = writer.put("materials", {"doubleSided": True}) if mesh.double_sided and _any_bare(mesh) else None
-    primitives = [
-        _primitive(writer, mesh, faces, bare if name is None else materials.get(name, bare), slots)
-        for name, slots, faces in _groups(mesh)
-    ]
-    objects = [part.object for part in mesh.parts if part.object is not None]
-    name = objects[0].display if objects else "mesh"
-    if primitives:
-        writer.put("meshes", {"primitives": primitives})
-        writer.put("nodes", {"mesh": 0, "name": name})
-    writer.document |= {"scenes": [{"nodes": [0]} if primitives else {}], "scene": 0}
+    objects: dict[Name | None, list[dict[str, Any]]] = {}
+    for label, name, slots, faces in _groups(mesh):
+        material = bare if name is None else materials[name]
+        objects.setdefault(label, []).append(_primitive(writer, mesh, faces, material, slots))
+    if not objects and len(mesh.positions):
+        objects[None] = [_points(writer, mesh)]
+    for label, primitives in objects.items():
+        number = writer.put("meshes", {"primitives": primitives})
+        writer.put("nodes", {"mesh": number, "name": "mesh" if label is None else label.display})
+    writer.document |= {"scenes": [{"nodes": list(range(len(objects)))} if objects else {}], "scene": 0}
     return writer.bytes()
 
 
 def _any_bare(mesh: Mesh) -> bool:
-    known = {one.name for one in mesh.materials}
-    return any(part.material not in known and part.stop > part.start for part in mesh.parts)
+    return any(part.material is None and part.stop > part.start for part in mesh.parts)
 
 
-def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, tuple[bool, bool], npt.NDArray[np.int64]]]:
-    """The faces in groups of one material, with or without UVs and normals."""
+def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, bool], npt.NDArray[np.int64]]]:
+    """The faces in groups of one object and one material, with or without UVs and normals."""
     corners = mesh.corners
     lit = corners.vn != ABSENT
-    lit[lit] = np.any(
-        mesh.normals[corners.vn[lit]] != 0, axis=1
-    )  # 3.7.2.1 wants unit length; faces without normals are shaded flat
+    # 3.7.2.1 wants unit length; faces without normals are shaded flat.
+    lit[lit] = np.any(mesh.normals[corners.vn[lit]] != 0, axis=1)
     has = [flags.reshape(-1, 3).all(axis=1) for flags in (corners.vt != ABSENT, lit)]
-    of_material: dict[Name | None, list[npt.NDArray[np.int64]]] = {}
+    alike: dict[tuple[Name | None, Name | None], list[npt.NDArray[np.int64]]] = {}
     for part in mesh.parts:
-        of_material.setdefault(part.material, []).append(np.arange(part.start, part.stop, dtype=np.int64))
-    for name, pieces in of_material.items():
+        alike.setdefault((part.object, part.material), []).append(np.arange(part.start, part.stop, dtype=np.int64))
+    for (label, name), pieces in alike.items():
         faces = np.concatenate(pieces)
         for slots in ((True, True), (True, False), (False, True), (False, False)):
             chosen = faces[(has[0][faces] == slots[0]) & (has[1][faces] == slots[1])]
             if len(chosen):
-                yield name, slots, chosen
+                yield label, name, slots, chosen
+
+
+def _points(writer: _Writer, mesh: Mesh) -> dict[str, Any]:
+    """The vertices as points (3.7.2.1)."""
+    positions = np.ascontiguousarray(mesh.positions, "<f4")
+    attributes = {"POSITION": writer.accessor(positions, _VERTICES, bounds=True)}
+    if len(mesh.colours):
+        attributes["COLOR_0"] = writer.accessor(np.ascontiguousarray(mesh.colours, "<f4"), _VERTICES)
+    return {"attributes": attributes, "mode": 0}
 
 
 def _primitive(

@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from inspector.formats.animation import Brief
 from inspector.formats.frame import ABSENT
-from inspector.formats.mesh import Map, Material, Mesh, Slot, unit_normals
+from inspector.formats.mesh import Map, Material, Mesh, Slot, with_face_normals
 from inspector.formats.usd.stage import need_library
 from inspector.names import Name
 
@@ -95,7 +95,7 @@ class StageWriter:
             if self._brief.partial_uvs:
                 primvar.SetUnauthoredValuesIndex(0)
         if self._brief.normals:
-            normals, vn = _with_face_normals(mesh)
+            normals, vn = with_face_normals(mesh)
             self._primvar("normals", "Normal3fArray", normals, vn, Vt.Vec3fArray, time)
         if self._brief.colours:
             self._colours(mesh, time)
@@ -201,33 +201,6 @@ class _Held:
     def _wrapped(self, value: _Array) -> Any:
         kind = np.int32 if value.dtype.kind == "i" else np.float32
         return self._kind.FromNumpy(np.ascontiguousarray(value, kind))
-
-
-def _with_face_normals(mesh: Mesh) -> tuple[_Array, _Array]:
-    """Normals of length 1 and the index of each corner's normal; a corner without one gets its face normal, by
-    Newell's method.
-    """
-    corners = mesh.corners
-    normals = unit_normals(mesh.normals)
-    absent = corners.vn == ABSENT
-    absent[~absent] = ~np.any(normals[corners.vn[~absent]] != 0, axis=1)
-    if not absent.any():
-        return normals, corners.vn
-    faces = np.flatnonzero(np.bincount(corners.face_of_corner()[absent], minlength=len(corners.sizes)))
-    picked = corners.picked(faces)
-    starts, sizes = picked.offsets[:-1], picked.sizes
-    at = np.arange(len(picked.v))
-    last = np.repeat(starts + sizes - 1, sizes)
-    here, there = (
-        mesh.positions[picked.v[index]].astype(np.float64)
-        for index in (at, np.where(at == last, np.repeat(starts, sizes), at + 1))
-    )
-    sums = np.add.reduceat(np.cross(here, there), starts, axis=0)
-    size = np.linalg.norm(sums, axis=1, keepdims=True)
-    flat = np.where(size > 0, sums / np.where(size > 0, size, 1.0), (0.0, 1.0, 0.0))
-    number = np.zeros(len(corners.sizes), np.int64)
-    number[faces] = len(normals) + np.arange(len(faces))
-    return np.concatenate([normals, flat]), np.where(absent, number[corners.face_of_corner()], corners.vn)
 
 
 _INPUTS = {

@@ -40,19 +40,21 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
         said = {one.keyword: one.rest.split() for one in statements}
         own = library.maps[bisect_left(starts, definition.start) : bisect_left(starts, definition.stop)]
         lines = {line.statement.raw.lower(): line for line in own}
-        maps, left = [], [statement for statement in _NOT_CARRIED if statement in said]
+        maps, slight, left = [], [statement for statement in _NOT_CARRIED if statement in said], list[bytes]()
         for statement, line in lines.items():
             image, slot = images.get(line.start), SLOTS.get(statement)
             if slot is None:
                 left.append(line.statement.raw)
-            elif image is not None:
+            elif image is None:
+                left.append(line.statement.raw + b" (no file was found)")
+            else:
                 read, unread = _map(slot, image, line.options)
                 maps.append(read)
                 left += [line.statement.raw + b" " + option for option in unread]
         unclear = lone_tr(statements)
         if unclear is not None:
             left.append(b"Tr %b without d, taken as an opacity of %.4g" % (unclear.rest, opacity_of(statements)))
-        words = ", ".join(dict.fromkeys(Name(one).display for one in left))
+        words = ", ".join(dict.fromkeys(Name(one).display for one in [*slight, *left]))
         yield (
             Material(
                 definition.name,
@@ -63,13 +65,7 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
                 _colour(said.get(b"ke", [])),
                 tuple(sorted(maps, key=lambda one: list(Slot).index(one.slot))),
             ),
-            (
-                LeftOut(
-                    f"material {definition.name.display}: {words}", seen=bool(unclear or lines.keys() - SLOTS.keys())
-                ),
-            )
-            if words
-            else (),
+            (LeftOut(f"material {definition.name.display}: {words}", seen=bool(left)),) if words else (),
         )
 
 
@@ -91,14 +87,20 @@ def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[
             strength = float(words[0])
         elif option == b"-clamp":
             clamp = words == [b"on"]
-        elif option not in _OF_NO_CONSEQUENCE and not _changes_nothing(option, words):
+        elif option not in _OF_NO_CONSEQUENCE and not _changes_nothing(slot, option, words):
             unread.append(b" ".join([options[at], *words]))
         at = stop
     return Map(slot, image, channel, strength, clamp), unread
 
 
-def _changes_nothing(option: bytes, words: Sequence[bytes]) -> bool:
-    """Whether the option has its default value (MTL File Formats 4.2, 1995)."""
+def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
+    """Whether the option has its default value (MTL File Formats 4.2, 1995).
+
+    `-colorspace` is a later extension: colours are sRGB by default and other values linear (common practice, no source).
+    """
+    if option == b"-colorspace":
+        usual = (b"srgb",) if slot in (Slot.COLOUR, Slot.EMISSIVE) else (b"linear", b"raw", b"non-color")
+        return len(words) == 1 and words[0].lower() in usual
     if option == b"-imfchan":
         return list(words) == [b"l"]
     plain = {b"-o": {0.0}, b"-t": {0.0}, b"-s": {1.0}, b"-bm": {1.0}}.get(option)

@@ -14,8 +14,12 @@ import pytest
 
 from inspector.errors import Refusal
 from inspector.formats.alembic.mesh import MeshSample
-from inspector.formats.alembic.mesh_out import MeshWriter
+from inspector.formats.alembic.mesh_out import ArchiveAnimationWriter, MeshWriter
 from inspector.formats.alembic.scene import Scene, clock_of, frames_of
+from inspector.formats.animation import Brief
+from inspector.formats.frame import ABSENT
+from inspector.formats.mesh import Mesh, Part, corners_of
+from inspector.names import Name
 from tests.helpers import alembic_binding
 from tests.helpers.alembic import CUBE, CUBE_FACES, archive_at, volume
 
@@ -136,6 +140,20 @@ def test_what_the_format_cannot_hold_is_refused(tmp_path: Path) -> None:
         written(tmp_path, [some])
     with pytest.raises(Refusal, match="frame 1002: has UVs or normals"):
         written(tmp_path, [cube(), cube(uvs=False)])
+
+
+def test_faces_without_normals_get_their_own_where_others_have_some(tmp_path: Path) -> None:
+    # The normal of a square in the plane z = 0, counter-clockwise from above, is (0, 0, 1).
+    points = np.array([(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)], np.float32)
+    vn = np.array([0, 0, 0, ABSENT, ABSENT, ABSENT])
+    corners = corners_of(np.array([0, 3, 6]), np.array([0, 1, 2, 0, 2, 3]), vn=vn)
+    mesh = Mesh(points, corners, normals=np.array([(1.0, 0, 0)]), parts=(Part(0, 2),))
+    path = tmp_path / "kelp.abc"
+    writer = ArchiveAnimationWriter(path, Brief(Name(b"kelp"), (Fraction(1),), (), Fraction(25), None, normals=True))
+    writer.add(Fraction(1), mesh)
+    writer.save()
+    sample = opened(path).meshes[0].reader.sample(1 / 25)
+    assert sample.normals[sample.vn].tolist() == [[1, 0, 0]] * 3 + [[0, 0, 1]] * 3
 
 
 @pytest.mark.skipif(importlib.util.find_spec("alembic3d") is None, reason="alembic3d has no wheel for this machine")

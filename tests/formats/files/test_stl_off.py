@@ -39,6 +39,15 @@ def test_a_binary_stl_whose_header_begins_with_solid_is_binary() -> None:
     assert len(stl.read(data, nowhere).positions) == 3 * len(BALL.faces)
 
 
+def test_attributes_of_triangles_are_named() -> None:
+    # The last two bytes of a triangle: "attribute byte count", 0 (3D Systems, 1989; from memory).
+    data = bytearray(BALL.export(file_type="stl"))
+    assert not stl.read(bytes(data), nowhere).left_out
+    data[84 + 48 : 84 + 50] = b"\x1f\x80"
+    (loss,) = stl.read(bytes(data), nowhere).left_out
+    assert (loss.seen, "attributes of triangles" in loss.what) == (True, True)
+
+
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_the_text_form_as_trimesh_writes_it(end: str) -> None:
     text = BALL.export(file_type="stl_ascii").replace("\n", end).encode()
