@@ -180,14 +180,15 @@ def test_objects_of_a_glb_are_nodes_and_a_cloud_is_points(tmp_path: Path, capsys
     folder.mkdir()
     parts = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 5 5 5\nv 6 5 5\nv 6 6 5\no left\nf 1 2 3\no right\nf 4 5 6\n"
     (folder / "kelp.0001.obj").write_bytes(parts)
-    (folder / "kelp.0002.obj").write_bytes(b"v 0 0 0 1 0 0\nv 1 0 0 0 1 0\n")
+    points = [line for line in parts.splitlines() if line.startswith(b"v ")]
+    (folder / "kelp.0002.obj").write_bytes(b"".join(line + b" 1 0 0\n" for line in points))
     made = Made(folder, tmp_path / "out", capsys, "--as", "glb")
     scene = trimesh.load(made.out / "kelp.0001.glb", process=False)
     boxes = {name: scene.geometry[scene.graph[name][1]].bounds.tolist() for name in scene.graph.nodes_geometry}
     assert boxes == {"left": [[0, 0, 0], [1, 1, 0]], "right": [[5, 5, 5], [6, 6, 5]]}
     (cloud,) = trimesh.load(made.out / "kelp.0002.glb", process=False).geometry.values()
-    assert cloud.vertices.tolist() == [[0, 0, 0], [1, 0, 0]]
-    assert cloud.colors[:, :3].tolist() == [[255, 0, 0], [0, 255, 0]]
+    assert cloud.vertices.tolist() == [list(map(float, line.split()[1:])) for line in points]
+    assert cloud.colors[:, :3].tolist() == [[255, 0, 0]] * 6
 
 
 def test_shared_textures_are_files_beside_the_frames(

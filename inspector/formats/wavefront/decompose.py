@@ -96,7 +96,7 @@ def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[
 def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
     """Whether the option has its default value (MTL File Formats 4.2, 1995).
 
-    `-colorspace` is a later extension: colours are sRGB by default and other values linear (common practice, no source).
+    `-colorspace` is a later extension: by default colours are sRGB, other values linear (common practice, no source).
     """
     if option == b"-colorspace":
         usual = (b"srgb",) if slot in (Slot.COLOUR, Slot.EMISSIVE) else (b"linear", b"raw", b"non-color")
