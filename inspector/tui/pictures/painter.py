@@ -30,7 +30,8 @@ class Order(Protocol):
     """A request for a picture."""
 
     @property
-    def moving(self) -> bool: ...
+    def moving(self) -> bool:
+        """Whether another request is likely to follow immediately."""
 
     def paint(self, coarseness: int) -> Painted:
         """Draw the picture; `coarseness` pixels across and down share one colour. Raises MeshqcError."""

@@ -17,13 +17,25 @@ from inspector.tui.widgets.footer import KeyFooter
 
 
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
-    """Do the work in a thread. Without a description the library would write down all that the work is given, the facts
-    of ten thousand frames, say, while keys wait."""
+    """Run a function in a thread.
+
+    It gets a description, because the library would otherwise write out all its arguments, such as the facts of ten
+    thousand frames, while keys wait.
+
+    Args:
+        app: The app.
+        work: The function.
+    """
     app.run_worker(work, description="work", thread=True, exit_on_error=False)
 
 
 class SessionScreen(Screen[None]):
-    """Shows the session; the app calls `session_changed` when that changed."""
+    """A screen that shows the session; the app calls `session_changed` when it has changed.
+
+    Attributes:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+    """
 
     def __init__(self, session: Session, glyphs: Glyphs) -> None:
         super().__init__()
@@ -34,10 +46,10 @@ class SessionScreen(Screen[None]):
         """Show the session as it is now."""
 
     def ways_to_draw(self, *, lines: bool) -> list[Cells]:
-        """The ways to draw a picture that the terminal has, the one that suits first: its own pixels, if it has them.
+        """The kinds of cells that the terminal can show, the most suitable first: its own pixels, if it draws them.
 
         Args:
-            lines: Whether the picture is of lines, which the finest dots show best. Otherwise shades count.
+            lines: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter.
         """
         depth = depth_of(self.app.console.color_system, self.app.no_color)
         pixels = pixel_cells(self.session.graphics, depth)
@@ -45,20 +57,20 @@ class SessionScreen(Screen[None]):
         return cells if pixels is None else [pixels, *cells]
 
     def graphics_changed(self) -> None:
-        """The terminal has told what it draws; screens with a picture draw it again."""
+        """Redraw pictures after the terminal has reported what it can draw."""
 
     def say(self, words: str) -> None:
-        """Show a message in place of the keys, until the next key."""
+        """Show a message in place of the keys until the next key."""
         for footer in self.query(KeyFooter):
             footer.say(self.glyphs.text(words))
 
     def alarm(self, words: str) -> None:
-        """Show an alarm above the keys and beside any message, until the next key."""
+        """Show an alarm above the keys and any message until the next key."""
         for footer in self.query(KeyFooter):
             footer.alarm(self.glyphs.text(words))
 
     def work(self, work: Callable[[], None]) -> None:
-        """Do the work in a thread; an error in it ends the program with a message, as everywhere."""
+        """Run a function in a thread; an error in it ends the program with a message."""
         in_thread(self.app, work)
 
     def action_back(self) -> None:

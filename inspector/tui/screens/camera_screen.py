@@ -1,4 +1,4 @@
-"""A screen that shows a frame through a camera: orbit, pan, zoom, fit and the view presets, by keys."""
+"""A screen that shows a frame through a camera, with keys to orbit, pan, zoom, fit and choose view presets."""
 
 from __future__ import annotations
 
@@ -26,24 +26,26 @@ from inspector.tui.screens.picture_screen import PictureScreen
 from inspector.tui.session import Session
 from inspector.tui.view_state import PictureView
 
-_TURN = 10.0  # degrees a key
-_SHIFT = 0.08  # of the picture's height a key
+_TURN = 10.0  # degrees per key
+_SHIFT = 0.08  # of the picture's height per key
 _CLOSER = 1.25
-_FARTHEST = 1e4  # diagonals of the frame: beyond, and at as small a part of one, nothing is to be seen
+_FARTHEST = 1e4  # diagonals of the frame; farther away, and as close as its inverse, nothing is visible
 
 
 class CameraScreen(PictureScreen):
-    """Attributes:
-    look: How the surface is drawn.
-    sight: The camera, and what else is shown; it outlives the screen.
-    arrows_turn: Whether the arrows turn the view or move it; with shift they do the other.
+    """A screen with a camera.
+
+    Attributes:
+        look: How the surface is drawn.
+        sight: The camera, and what else is shown; it outlives the screen.
+        arrows_turn: Whether the arrows turn the view or move it; with shift they do the other.
     """
 
     arrows_turn = True
     sight: PictureView
     _fitting: tuple[Camera, int | None] | None = None
     _opening = True
-    """Whether no picture was shown yet: in the first one a fitted camera sees the whole frame."""
+    """Whether no picture has been shown yet; in the first picture, a fitted camera sees the whole frame."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
@@ -58,12 +60,12 @@ class CameraScreen(PictureScreen):
     def no_words(self) -> str:
         finding = self.session.finding
         if finding is None:
-            here = len(self.view.on_row(self.row))  # while it plays none of them is chosen
+            here = len(self.view.on_row(self.row))  # during playback no finding is chosen
             return f"{counted(here, 'finding') if here else 'no finding'} on this frame"
         return f"{finding.severity.sign} {title_of(finding.check)}" if self.sight.marks else "marks are off (x)"
 
     def look_words(self) -> str:
-        """How the surface is drawn."""
+        """How the surface is drawn, in words."""
         return ", ".join(filter(None, [self.look.value, "reference behind" if self.sight.behind else ""]))
 
     def order(self, *, moving: bool = False) -> Scene | PairScene | None:
@@ -75,7 +77,12 @@ class CameraScreen(PictureScreen):
         return PairScene(left, right, self.pane.size.width, self.glyphs.wall, moving)
 
     def scene(self, drawn: tuple[Source, int], *, moving: bool) -> Scene:
-        """A frame as it is looked at now."""
+        """The request for a picture of a frame as it is viewed now.
+
+        Args:
+            drawn: Where the frame comes from, and its index there.
+            moving: Whether another frame is likely to follow immediately.
+        """
         finding = self.session.finding if self.sight.marks and self.preview is None else None
         seen = (*drawn, self.sight.camera, self.look, self.cells, self.picture_columns, self.pane.size.height)
         whole, added = self._opening and self.sight.fitted, self.preview is not None and self.preview.adds(self.number)
@@ -84,7 +91,9 @@ class CameraScreen(PictureScreen):
 
     def show_picture(self, message: Painted) -> None:
         unmarked = isinstance(message.order, Scene) and message.order.finding is None and self.preview is None
-        if unmarked and message.words and self.no_words:  # what the frame has is said beside what the picture lacks
+        if (
+            unmarked and message.words and self.no_words
+        ):  # findings of the frame, followed by what the picture doesn't show
             words = f"{self.no_words}; {message.words}"
             message = Painted(message.order, message.picture, message.strips, words)
         super().show_picture(message)
@@ -97,12 +106,18 @@ class CameraScreen(PictureScreen):
         self._opening = True
 
     def take_first(self, camera: Camera | None) -> None:
-        """The camera of a first picture, that fits the frame."""
+        """Take over the camera of the first picture, which fits the frame."""
         before = self.sight.camera
         if camera is not None and (before is None or (self._opening and camera is not before)):
             self.take_camera(camera, fits=True)
 
     def take_camera(self, camera: Camera, *, fits: bool) -> None:
+        """Set the camera without drawing.
+
+        Args:
+            camera: The camera.
+            fits: Whether it was made to fit the frame.
+        """
         self.sight.camera, self.sight.fitted = camera, fits
         self._fitting = (camera, self.at) if fits else None
 
@@ -111,11 +126,11 @@ class CameraScreen(PictureScreen):
         return self._fitting is not None and self._fitting[0] is camera
 
     def fits(self, camera: Camera) -> bool:
-        """Whether the camera was made to fit the frame that is shown."""
+        """Whether the camera was made to fit the current frame."""
         return self._fitting == (camera, self.at)
 
     def on_mount(self) -> None:
-        """A camera that was left when the frame was of quite another size would show nothing."""
+        """Drop a saved camera that shows nothing, because the frame had a very different size."""
         if self.sight.camera is not None and not self._reaches(self.sight.camera):
             self.sight.camera = None
 
@@ -130,7 +145,7 @@ class CameraScreen(PictureScreen):
         self.draw(moving=True)
 
     def action_arrows(self) -> None:
-        """What the arrows do."""
+        """Switch what the arrows do."""
         self.arrows_turn = not self.arrows_turn
         self.show_place()
 
@@ -147,18 +162,19 @@ class CameraScreen(PictureScreen):
 
     @property
     def _diagonal(self) -> float:
-        """Diagonal of the frame's box, scene units; the camera's distance where there is none."""
+        """Diagonal of the frame's bounding box, scene units; the camera's distance if it has none."""
         box = None if self.at is None else self.view.facts[self.at].box
         diagonal = 0.0 if box is None else float(np.hypot.reduce(np.subtract(box[3:], box[:3])))
         return diagonal or (1.0 if self.sight.camera is None else self.sight.camera.distance)
 
     def action_fit(self) -> None:
-        """The frame fills the picture; once more: the whole sequence does."""
+        """Fit the frame into the picture; the second time, the whole sequence."""
         camera = self.sight.camera
         if camera is not None:
             self._see(camera.position - camera.target, self._way() if self.fits(camera) else None)
 
     def see_all(self) -> None:
+        """Fit the whole sequence into the picture, unless the camera was moved by hand."""
         camera = self.sight.camera
         if camera is not None and self.only_fitted(camera):
             self._see(camera.position - camera.target, self._way())
@@ -167,7 +183,7 @@ class CameraScreen(PictureScreen):
         return joint_corners([one.box for one in self.view.facts])
 
     def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
-        """Look from a side (3,) so that points (n, 3), or without any those of the frame, fill the picture."""
+        """Look from a direction (3,) so that points (n, 3), or without them those of the frame, fill the picture."""
         read = None if self.at is None else self.source.store.at_hand(self.at)
         if read is not None:
             chosen = read.frame.positions if points is None else points

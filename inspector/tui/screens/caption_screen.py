@@ -1,4 +1,4 @@
-"""Caption versions, typed and seen on the moving surface; they go to a file where the user names one."""
+"""Caption versions, typed and seen on the moving surface; they are written to a file that the user names."""
 
 from __future__ import annotations
 
@@ -45,17 +45,24 @@ from inspector.tui.workers import caption_engine
 from inspector.tui.workers.caption_engine import CaptionsFound, Lettered, Lettering, NotLettered
 
 LEAST_COLUMNS = 60
-"""Columns of a screen below which a picture would leave no room for words beside it."""
+"""Columns of a screen below which a picture would leave no space for words beside it."""
 
 _KEPT = 4
-"""Versions whose textures are kept, each up to 270 MB (the largest that is drawn)."""
+"""Versions whose textures are kept, each up to 270 MB (the largest texture that is drawn)."""
 
 _FIRST_NAME = "caption"
 _LETTERS = "1234567890abcdefghijklmnop"
 
 
 class CaptionScreen(SessionScreen):
-    """One version at a time, in one frame. What was typed is the session's."""
+    """Shows one version at a time, in one frame. What was typed is kept by the session.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        view: The sequence.
+        fit: Its fit, for the material that carries the captions.
+    """
 
     BINDINGS = keys.bindings(keys.CAPTIONS)
 
@@ -76,7 +83,7 @@ class CaptionScreen(SessionScreen):
         self._stop = Event()
 
     def _first_frame(self) -> int:
-        """Index in `_frames` of the frame under the cursor, else of the first."""
+        """Index in `_frames` of the frame under the cursor; otherwise of the first."""
         row = self.session.row
         at = None if row is None else self._view.rows[row].at
         return self._frames.index(at) if at in self._frames else 0
@@ -120,9 +127,9 @@ class CaptionScreen(SessionScreen):
         self.session_changed()
 
     def session_changed(self) -> None:
-        """Show the version, and have it worked out if it is new."""
+        """Show the version, and have it drawn and judged if it is new."""
         if self._view.sequence.key not in self.session.captions:
-            return  # not looked for yet
+            return  # the captions file has not been read yet
         version = self._captions.version
         self._stop.set()
         self._stop = Event()
@@ -215,14 +222,14 @@ class CaptionScreen(SessionScreen):
         self._pane.say(message.reason)
 
     def action_look(self) -> None:
-        """The next way of looking."""
+        """Show the next of the picture's kinds."""
         looks = list(CaptionLook)
         self._look = looks[(looks.index(self._look) + 1) % len(looks)]
         self._show_words()
         self._draw()
 
     def action_cells(self) -> None:
-        """The next way to draw a picture."""
+        """Use the next kind of cells."""
         names = [way.name for way in self._ways]
         now = names.index(self._cells) if self._cells in names else 0
         self._cells = names[(now + 1) % len(names)]
@@ -231,7 +238,7 @@ class CaptionScreen(SessionScreen):
     # Frames
 
     def action_step(self, frames: int) -> None:
-        """So many frames on, from the end back to the start and the other way round."""
+        """Step by a number of frames; after the last frame comes the first."""
         self._go_to((self._frame + frames) % len(self._frames))
 
     def _go_to(self, frame: int) -> None:
@@ -240,7 +247,7 @@ class CaptionScreen(SessionScreen):
         self._draw(moving=True)
 
     def action_problem(self, step: int) -> None:
-        """The next frame in which the version has to be readable and is not."""
+        """Go to the next frame in which the version has to be readable and is not."""
         case = self._case
         if case is None or case.reading is None:
             self.say("not read yet")
@@ -256,7 +263,7 @@ class CaptionScreen(SessionScreen):
     # Versions
 
     def action_version(self, step: int) -> None:
-        """Another version."""
+        """Show another version."""
         captions = self._captions
         if len(captions.versions) < 2:
             self.say("no other version; A: add one")
@@ -265,7 +272,7 @@ class CaptionScreen(SessionScreen):
         self.session_changed()
 
     async def action_type(self) -> None:
-        """Type the text; the first caption is a version of its own."""
+        """Type the text; the first caption becomes a new version."""
         await self._ask("texts", self._captions.version)
 
     async def action_change(self) -> None:
@@ -285,12 +292,12 @@ class CaptionScreen(SessionScreen):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "change", lines, 1, _LETTERS), done)
 
     async def action_add(self) -> None:
-        """A version like this one, with another name."""
+        """Add a version like this one, with another name."""
         version = self._captions.version
         await self._ask("texts", version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
-        """Have a value typed: of a version, or of a new one like it."""
+        """Ask for a value of a version, or of a new version like it."""
         folder, captions = self._view.sequence.folder, self._captions
         if version is None or new:
             names = {one.name.casefold() for one in captions.versions}
@@ -327,7 +334,7 @@ class CaptionScreen(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, f"{like.name}: {key}", fields, fault), done)
 
     def action_drop(self) -> None:
-        """Take the version out of the list; this can be undone."""
+        """Remove the version from the list; this can be undone."""
         captions = self._captions
         if captions.version is None:
             self.say("no version to remove")
@@ -351,7 +358,7 @@ class CaptionScreen(SessionScreen):
     # Writing
 
     async def action_write(self) -> None:
-        """Ask where to; a name that is taken, or inside what is only read, is refused."""
+        """Ask for a file; a name that exists, or that is inside a source folder, is refused."""
         captions = self._captions
         if not captions.versions:
             self.say("no captions to write; i: type one")

@@ -1,4 +1,4 @@
-"""A frame held against another one: a picture of the way between them, and what differs."""
+"""A frame compared with another: a picture of how far the vertices moved, and what differs."""
 
 from __future__ import annotations
 
@@ -29,11 +29,19 @@ from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.text_page import Page
 
-_DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for what differs, below a picture of distances and below two pictures
+_DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for the differences, below one picture and below two
 
 
 class CompareScreen(CameraScreen):
-    """The camera's and the frames' keys are the viewer's."""
+    """Compares each frame with another. Its keys for camera and frames are those of the viewer.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        source: Where frames come from.
+        row: Row of the view.
+        against: What frames are compared with.
+    """
 
     BINDINGS = keys.bindings(keys.COMPARE)
 
@@ -80,13 +88,13 @@ class CompareScreen(CameraScreen):
         return scene
 
     def _pair(self, at: int, *, moving: bool) -> PairScene | None:
-        """Both frames beside each other, if that is wanted and there is another one."""
+        """Both frames side by side, if that is wanted and there is another frame."""
         if self.compared is Compared.DISTANCE:
             return None
         try:
             other = self.against.source, self.against.place(at)
         except MeshqcError:
-            return None  # painting says why
+            return None  # painting reports why
         columns, wall = self.pane.size.width, self.glyphs.wall
         if self.compared is Compared.UVS:
             return PairScene(self._map(self.source, at), self._map(*other), columns, wall, moving)
@@ -142,6 +150,6 @@ class CompareScreen(CameraScreen):
         self._tell(Card())
 
     async def action_read(self) -> None:
-        """What differs in full."""
+        """Show the differences in full."""
         title = f"{self._here} and {self.against.words}: what differs"
         await self.app.push_screen(TextScreen(self.session, self.glyphs, title, self._card))

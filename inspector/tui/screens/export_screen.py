@@ -1,4 +1,4 @@
-"""This export compared with the one before it."""
+"""The comparison of this export with the one before it."""
 
 from __future__ import annotations
 
@@ -29,17 +29,31 @@ from inspector.tui.workers.messages import FixesTaken, RulesTaken
 
 @dataclass
 class ExportCard(Card):
-    """The text of `meshqc compare --with`, then what the export before offers."""
+    """The text of `meshqc compare --with`, followed by what the export before offers.
+
+    Attributes:
+        changes: For each sequence.
+    """
 
     changes: tuple[SequenceChange, ...] = ()
 
     def text(self, look: TextStyle) -> Text:
+        """The text, wrapped to the width of a style."""
         offers = super().text(look)
         return Text(f"{export_text(self.changes, look)}\n").append(offers) if self.changes else offers
 
 
 class ExportScreen(SessionScreen):
-    """found: None until the comparison is made."""
+    """Compares exports and offers the plan and rules of the export before.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        other: Folder of the export before.
+
+    Attributes:
+        found: None until the comparison is made.
+    """
 
     BINDINGS = keys.bindings(keys.EXPORT)
 
@@ -56,7 +70,7 @@ class ExportScreen(SessionScreen):
 
     def on_mount(self) -> None:
         inspection = self.session.inspection
-        if inspection is None:  # it is being read again
+        if inspection is None:  # the folder is being read again
             self._tell("nothing to compare: the folder is being read")
             return
         self._tell("starting")
@@ -88,7 +102,7 @@ class ExportScreen(SessionScreen):
         self.query_one(Page).show(card)
 
     def action_take_plan(self) -> None:
-        """Stage the fixes that the export before was corrected with."""
+        """Stage the fixes with which the export before was corrected."""
         if self.found is None or not self.found.choices:
             self.say("no plan is known of the export before")
             return

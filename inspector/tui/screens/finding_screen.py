@@ -20,7 +20,14 @@ from inspector.tui.widgets.text_page import Page
 
 
 class FindingScreen(FrameKeys):
-    """The card at full size; number keys stage its fixes, n and N go to the next and the previous finding."""
+    """The card at full size. Number keys stage its fixes, n and N go to the next and the previous finding.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        source: Where frames come from.
+        row: Row of the view.
+    """
 
     BINDINGS = keys.bindings(keys.FINDING)
 
@@ -55,6 +62,6 @@ class FindingScreen(FrameKeys):
         self.query_one(Page).show(finding_card(view, at, session.offers(), session.all_checks, sources=True))
 
     async def action_view(self) -> None:
-        """The frame as a picture, with the finding marked."""
+        """Show the frame as a picture, with the finding marked."""
         screen = ViewerScreen(self.session, self.glyphs, self._source, self._row)
         await self.app.push_screen(screen, lambda _: self.go_to_row(screen.row))

@@ -1,4 +1,4 @@
-"""What the surface wants of a material's texture, how lettering on it is read over time, and its template."""
+"""The texture that a material needs, when lettering on it can be read, and its template."""
 
 from __future__ import annotations
 
@@ -47,18 +47,32 @@ _TEMPLATE = "w: a template of the wanted size to draw on, with all that the draw
 
 @dataclass
 class FitCard(Card):
-    """The text of `meshqc fit`, of the material that the lettering is on."""
+    """The text of `meshqc fit` for the material that carries the lettering.
+
+    Attributes:
+        report: The fit.
+    """
 
     report: FitReport | None = None
 
     def text(self, look: TextStyle) -> Text:
+        """The text, wrapped to the width of a style."""
         if self.report is None:
             return super().text(look)
         return Text(fit_text(self.report, look, self.report.fit.material))
 
 
 class FitScreen(SessionScreen):
-    """report: None until it is worked out. Materials are worked out one at a time and kept."""
+    """Shows the fit of one material at a time; fits are kept.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        series: The sequence.
+
+    Attributes:
+        report: None until it is measured.
+    """
 
     BINDINGS = keys.bindings(keys.FIT)
 
@@ -135,7 +149,7 @@ class FitScreen(SessionScreen):
         self._draw()
 
     def _draw(self) -> None:
-        """Have the sheet drawn, where there is one and room for it."""
+        """Have the sheet drawn, if there is one and space for it."""
         self._pane.display = self._sheet is not None and self.size.width >= LEAST_COLUMNS
         if self._sheet is None or not self._pane.display or not self._pane.size.height:
             self._painter.forget()
@@ -144,7 +158,7 @@ class FitScreen(SessionScreen):
         self._painter.ask(SheetScene(self._sheet, cells[0], self._pane.size.width, self._pane.size.height))
 
     def graphics_changed(self) -> None:
-        """The terminal draws pixels after all, or its cells have another size."""
+        """Redraw after the terminal has reported pixels or another size of cells."""
         self._draw()
 
     def on_painted(self, message: Painted) -> None:
@@ -152,14 +166,14 @@ class FitScreen(SessionScreen):
             self._pane.show(message.strips)
 
     async def action_read(self) -> None:
-        """All figures, as `meshqc fit` prints them."""
+        """Show all figures, as `meshqc fit` prints them."""
         if self.report is None:
             self.say("still being computed")
             return
         await self.app.push_screen(TextScreen(self.session, self.glyphs, self._title, FitCard(report=self.report)))
 
     async def action_captions(self) -> None:
-        """Captions on the material that the page is about."""
+        """Show captions on the current material."""
         view = self.session.view
         if self.report is None or view is None:
             self.say("still being computed")
@@ -188,7 +202,7 @@ class FitScreen(SessionScreen):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "the material", names, names.index(now)), done)
 
     async def action_template(self) -> None:
-        """Ask where to; a name that is taken, or inside what is only read, is refused."""
+        """Ask for a file; a name that exists, or that is inside a source folder, is refused."""
         if self.report is None:
             self.say("still being computed")
             return
@@ -212,7 +226,7 @@ class FitScreen(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "write a template", fields, fault), done)
 
     def template_done(self, words: str) -> None:
-        """The template is written, or why not."""
+        """Show whether the template was written."""
         self._template = words
         if self._material in self._known:
             self._show(self._known[self._material])

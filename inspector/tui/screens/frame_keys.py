@@ -1,4 +1,4 @@
-"""From frame to frame by keys: step, jump, search, marks. The same on every screen that has frames."""
+"""Keys to go from frame to frame: step, jump, search, marks. They are the same on every screen with frames."""
 
 from __future__ import annotations
 
@@ -13,19 +13,19 @@ from inspector.tui.search import Stop, matches, next_stop, problems
 
 
 class FrameKeys(SessionScreen):
-    """Subclasses say where the cursor is and go to another frame."""
+    """A screen with frames. Subclasses define where the cursor is and how to go to another frame."""
 
     def here(self) -> tuple[SequenceView, int] | None:
-        """The view that is shown and the row of it under the cursor; None without a frame."""
+        """The current view and the row under the cursor; None without a frame."""
         raise NotImplementedError
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
         """Show another frame.
 
         Args:
-            row: Of the view.
-            moving: Another one is likely to follow.
-            choose: With a finding of its own, if the chosen one isn't on it.
+            row: Row of the view.
+            moving: Whether another frame is likely to follow immediately.
+            choose: Whether to choose a finding of the frame, if the chosen finding isn't on it.
         """
         raise NotImplementedError
 
@@ -37,7 +37,7 @@ class FrameKeys(SessionScreen):
         return range(len(view.rows))
 
     def action_step(self, frames: int) -> None:
-        """So many frames on, from the end back to the start and the other way round."""
+        """Step by a number of frames; after the last frame comes the first."""
         if (here := self.here()) is not None:
             self.stand_still()
             self.go_to_row((here[1] + frames) % len(here[0].rows), moving=True)
@@ -55,7 +55,7 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], _number_fault), done)
 
     def action_go_to(self, text: str) -> None:
-        """Go to the frame with this number, or to the next one after it."""
+        """Go to the frame with this number, or to the nearest one."""
         here, asked = self.here(), frame_number(text)
         view = self.session.view if here is None else here[0]
         if view is None or not view.rows or asked is None:
@@ -84,7 +84,7 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "find", fields), done)
 
     def action_same_check(self) -> None:
-        """Search for what the same check found."""
+        """Search for the findings of the chosen finding's check."""
         finding = self.session.finding
         if finding is None:
             self.say("no finding is chosen here")
@@ -93,7 +93,7 @@ class FrameKeys(SessionScreen):
         self.action_next_match(1)
 
     def action_next_match(self, step: int) -> None:
-        """The next stop of the search, or the next problem where nothing is searched."""
+        """Go to the next match of the search, or to the next problem without a search."""
         here, text = self.here(), self.session.search
         if here is None or not text:
             self.action_problem(step)
@@ -104,7 +104,7 @@ class FrameKeys(SessionScreen):
         self._go_to_stop(found, step, f"{none}; / ends the search")
 
     def action_problem(self, step: int) -> None:
-        """The next place where an error or a warning begins."""
+        """Go to the next place where an error or a warning begins."""
         if (here := self.here()) is not None:
             none = "no further problem in this sequence" if step > 0 else "no problem before this one"
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
@@ -128,7 +128,7 @@ class FrameKeys(SessionScreen):
     # Marks
 
     def action_mark(self) -> None:
-        """Mark the frame under the cursor, or take the mark away."""
+        """Mark the frame under the cursor, or remove its mark."""
         if (here := self.here()) is None:
             return
         marked = self.session.mark(*here)
@@ -151,7 +151,7 @@ class FrameKeys(SessionScreen):
 
 
 def frame_number(text: str) -> Fraction | None:
-    """A typed frame number; None for anything else."""
+    """Read a typed frame number; None for anything else."""
     if not text.isascii() or len(text) > 20 or "/" in text or "e" in text.lower():
         return None
     try:

@@ -1,4 +1,4 @@
-"""The main screen: sequences, strip, frames, findings, card and curves, all showing one session."""
+"""The main screen: sequences, strip, frames, findings, card and curves of one session."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ Open = Callable[[SequenceView, int], Screen[None]]
 
 
 class MainScreen(FrameKeys):
-    """The frame cursor and the chosen finding follow each other; both are the session's."""
+    """The frame cursor and the chosen finding follow each other; both are kept by the session."""
 
     BINDINGS = keys.bindings(keys.MAIN)
     AUTO_FOCUS = "FrameTable"
@@ -109,7 +109,7 @@ class MainScreen(FrameKeys):
         self.show_place()
 
     def _begin_at_worst(self, view: SequenceView) -> None:
-        """Put the cursor on the worst finding of a folder that nobody has moved about in yet."""
+        """Put the cursor on the worst finding if it has not been moved in this folder yet."""
         if view.inspection is None or not self.session.fresh or self.session.status.live:
             return
         self.session.fresh = False
@@ -119,13 +119,13 @@ class MainScreen(FrameKeys):
             self._choose_for_row()
 
     def _show_empty(self) -> None:
-        """No sequence: why, and what to do."""
+        """Show why no sequence was found, and what to do."""
         if self.session.inspection is not None:
             self.query_one("#card", Page).show(folder_card(self.session.inspection))
             self.query_one("#card-rule", Rule).title = "nothing to inspect"
 
     def show_place(self) -> None:
-        """Everything that depends on the frame under the cursor and on the chosen finding."""
+        """Show everything that depends on the frame under the cursor and on the chosen finding."""
         session, row = self.session, self.table.frame_row
         view, chosen = session.view, session.selection.finding
         if view is None:
@@ -152,7 +152,7 @@ class MainScreen(FrameKeys):
         self.query_one("#plot-rule", Rule).title = PANELS[session.view_state.panel].title
 
     def _choose_for_row(self) -> None:
-        """The finding that goes with the frame under the cursor."""
+        """Choose the finding for the frame under the cursor."""
         self.session.choose_for(self.table.frame_row)
 
     # The cursors
@@ -185,7 +185,7 @@ class MainScreen(FrameKeys):
         self.show_place()
 
     def _go_to_finding(self) -> None:
-        """Put the frame cursor on the first frame of the chosen finding, unless it is on one of them."""
+        """Put the frame cursor on the first frame of the chosen finding, unless it is already on one of them."""
         view, chosen = self.session.view, self.session.selection.finding
         if view is None or chosen is None:
             return
@@ -201,7 +201,7 @@ class MainScreen(FrameKeys):
     # Drawers
 
     async def action_filter(self) -> None:
-        """By severity, or by the check that found something."""
+        """Filter by severity, or by the check that found something."""
         session, arrangement = self.session, self.session.view_state.arrangement
         found = session.view.findings if session.view else ()
         checks = sorted({finding.check for finding in found}, key=title_of)
@@ -233,7 +233,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, now, letters), done)
 
     async def action_reference(self) -> None:
-        """Make the frame under the cursor the reference, after a question: it changes the whole verdict."""
+        """Make the frame under the cursor the reference, after a question, because it changes all findings."""
         here = self.here()
         facts = None if here is None else here[0].facts_of(here[1])
         if facts is None or not facts.filled:
@@ -252,7 +252,7 @@ class MainScreen(FrameKeys):
     # Other screens
 
     async def action_read(self) -> None:
-        """The card in full: the finding's, or the frame's where none is chosen."""
+        """Show the card in full: that of the finding, or of the frame if no finding is chosen."""
         session = self.session
         if session.selection.finding is not None:
             await self._look_with(lambda view, row: FindingScreen(session, self.glyphs, self._source(view), row))
@@ -262,7 +262,7 @@ class MainScreen(FrameKeys):
             await self.app.push_screen(TextScreen(session, self.glyphs, title, card))
 
     async def action_view(self) -> None:
-        """The frame under the cursor as a picture."""
+        """Show the frame under the cursor as a picture."""
         await self._look_with(lambda view, row: ViewerScreen(self.session, self.glyphs, self._source(view), row))
 
     async def action_uv_map(self) -> None:
@@ -272,7 +272,7 @@ class MainScreen(FrameKeys):
         await self._look_with(lambda view, row: PlotsScreen(self.session, self.glyphs, view, row))
 
     async def action_fit(self) -> None:
-        """Texture and lettering fit, once the sequence is checked."""
+        """Show texture and lettering fit, once the sequence is checked."""
         view = self.session.view
         if view is None or view.series is None:
             self.say("not checked yet")
@@ -290,7 +290,7 @@ class MainScreen(FrameKeys):
             await self.app.push_screen(open_screen(*here), lambda _: self._come_back())
 
     def _come_back(self) -> None:
-        """The cursor goes where such a screen was left."""
+        """Put the cursor on the frame that the closed screen showed."""
         frame = self.session.selection.frame
         self.session_changed()
         view = self.session.view
@@ -299,7 +299,7 @@ class MainScreen(FrameKeys):
             self.go_to_row(row)
 
     async def action_compare(self) -> None:
-        """Compare the frame under the cursor with another one, that is chosen first."""
+        """Compare the frame under the cursor with another, which is chosen first."""
         here = self.here()
         if here is None:
             self.say("no frame to look at")
@@ -319,7 +319,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare with", lines), done)
 
     def _others(self, source: Source) -> list[Against]:
-        """The last marked frame, the reference, the frame before."""
+        """The last marked frame, the reference, and the frame before."""
         view = source.view
         marked = [rows[0] for number in self.session.marked(view) if (rows := view.rows_by_number.get(number))]
         others = [fixed_frame(source, marked[-1], "marked frame")] if marked else []

@@ -26,21 +26,33 @@ from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.workers import engine
 
-_LINK_LOOKS = 0.03  # seconds between looks whether the link has room again
+_LINK_LOOKS = 0.03  # seconds between checks whether another picture can be sent
 
 
 class PictureScreen(FrameKeys):
-    """row: of the view, the frame that is shown; where the screen is left, the one below goes there as well.
+    """A screen with a picture. Subclasses define the request for the picture, and words about how it is viewed.
 
-    Subclasses give the order for the picture, and words about how it is looked at. sight: what that depends on; it is
-    the session's, so that it survives.
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        source: Where frames come from.
+        row: Row of the view.
+
+    Attributes:
+        sight: How the picture is viewed; it is kept by the session and outlives the screen.
+        source: Where frames come from.
+        view: The sequence.
+        row: Row of the current frame; when the screen is closed, the one below goes there as well.
+        stopped_picture: A picture that waits until the one before it has left.
+        preview: What a fix makes of the frame; None if it isn't shown.
+        beside: Whether before and after are shown side by side.
     """
 
     sight: PictureView | MapView
 
     KEYS: tuple[Key, ...] = ()
     flips = True
-    """Whether the screen shows the frame after a fix as well."""
+    """Whether the screen can also show the frame after a fix."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs)
@@ -53,21 +65,25 @@ class PictureScreen(FrameKeys):
         self._flipping = False
 
     def order(self, *, moving: bool = False) -> Order | None:
-        """What is to be painted now; None where there is nothing."""
+        """The request for the picture to draw now; None if there is nothing to draw.
+
+        Args:
+            moving: Whether another picture is likely to follow immediately.
+        """
         raise NotImplementedError
 
     def state_words(self) -> str:
-        """How it is looked at."""
+        """How the picture is viewed, in words."""
         raise NotImplementedError
 
     @property
     def wants_fine_cells(self) -> bool:
-        """Whether lines count more than shades."""
+        """Whether lines matter more than shades."""
         return False
 
     @property
     def no_words(self) -> str:
-        """What stands below a picture that there is nothing to say about."""
+        """What to show below a picture about which there is nothing to say."""
         return ""
 
     def compose(self) -> ComposeResult:
@@ -90,10 +106,10 @@ class PictureScreen(FrameKeys):
         self.painter.forget()
 
     def session_changed(self) -> None:
-        """Frames are read anew once they are checked; while they are only being counted, what is shown stays."""
+        """Read the frames again once they are checked; until then, the picture stays."""
         view = self.session.view
         if self.preview is not None and self.preview.staged:
-            self._end_preview()  # the plan may be another one
+            self._end_preview()  # the plan may have changed
             self.draw()
         self.show_place()
         if view is None or view.inspection is None or view is self.view or not view.rows:
@@ -105,17 +121,17 @@ class PictureScreen(FrameKeys):
 
     @property
     def number(self) -> Fraction:
-        """Of the frame that is shown."""
+        """Number of the current frame."""
         return self.view.rows[self.row].number
 
     @property
     def at(self) -> int | None:
-        """Place of the frame in the view's facts, None for a frame without a file."""
+        """Index of the frame in the view's facts; None for a frame without a file."""
         return self.view.rows[self.row].at
 
     @property
     def sides(self) -> tuple[tuple[Source, int], tuple[Source, int]] | None:
-        """What is drawn on the left and on the right; None where there is but one picture."""
+        """What is drawn on the left and on the right; None if there is only one picture."""
         if not self.beside or self.preview is None or self.at is None or not self.view.facts[self.at].filled:
             return None
         after = self.preview.place(self.number)
@@ -123,20 +139,20 @@ class PictureScreen(FrameKeys):
 
     @property
     def picture_columns(self) -> int:
-        """Of one picture."""
+        """Width of one picture."""
         columns = self.pane.size.width
         return columns if self.sides is None else half(columns)
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """What is drawn: the frame, or what a fix makes of it. Where it comes from, and its place there."""
+        """What is drawn, the frame or what a fix makes of it: where it comes from, and its index there."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
         return None if self.at is None or not self.view.facts[self.at].filled else (self.source, self.at)
 
     def action_beside(self) -> None:
-        """Show the frame as it is and as the fix makes it beside each other, or one of them alone."""
+        """Show the frame before and after the fix side by side, or one of them by itself."""
         self.beside = not self.beside
         self.refit()
         if self.preview is None and self.beside:
@@ -146,12 +162,12 @@ class PictureScreen(FrameKeys):
             self.draw()
 
     def refit(self) -> None:
-        """The picture is as wide or half as wide as before."""
+        """Prepare for a picture that is half or twice as wide."""
 
     def action_flip(self) -> None:
         """Show the frame as it is, or as the staged or the offered fix makes it."""
         if self.beside and self.preview is not None:
-            self.beside = False  # the frame after the fix alone
+            self.beside = False  # only the frame after the fix
             self.refit()
         elif self.preview is not None or self._flipping:
             self._end_preview()
@@ -199,7 +215,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def cells(self) -> Cells:
-        """Those that were chosen, where the terminal has them and the picture fits them; else those that suit."""
+        """The chosen kind of cells, if the terminal can show it; otherwise the most suitable kind."""
         ways = self._ways
         return next((way for way in ways if way.name == self.sight.cells), ways[0])
 
@@ -209,11 +225,16 @@ class PictureScreen(FrameKeys):
 
     @property
     def aspect(self) -> float:
+        """Width over height of one picture."""
         width, height = self.cells.pixels(self.picture_columns, self.pane.size.height)
         return width / max(1, height)
 
     def draw(self, *, moving: bool = False) -> None:
-        """Have the picture made."""
+        """Have the picture drawn.
+
+        Args:
+            moving: Whether another picture is likely to follow immediately.
+        """
         if not self.pane.size.height:
             return
         self.painter.hurried = self.session.link.slow or self.stopped_picture is not None
@@ -234,10 +255,13 @@ class PictureScreen(FrameKeys):
         self.draw()
 
     def on_painted(self, message: Painted) -> None:
-        """Over a slow link a picture waits until the one before has left, and a newer one takes its place: what moves
-        gets coarse, then jumps, but keys are never stuck behind pictures."""
+        """Show a picture, or let it wait until the one before it has left.
+
+        On a slow connection, a newer picture takes the place of a waiting one. So motion becomes coarse and then jumps,
+        but keys are never stuck behind pictures.
+        """
         if self.drawn is None:
-            return  # one of the frame before, that was begun when this one turned out to have none
+            return  # a picture of the frame before, which was begun before this frame turned out to have none
         if self.stopped_picture is not None:
             self.stopped_picture = message
             return
@@ -268,7 +292,7 @@ class PictureScreen(FrameKeys):
         self.pane.say(message.reason)
 
     def show_place(self) -> None:
-        """Everything about the frame but its picture."""
+        """Show everything about the frame except its picture."""
         number = frame_text(self.view.rows[self.row].number)
         rule = self.query_one("#picture-title", Rule)
         rule.title = f"{self.view.sequence.pattern.display}  frame {number}"
@@ -287,11 +311,11 @@ class PictureScreen(FrameKeys):
         self.draw(moving=moving)
 
     def graphics_changed(self) -> None:
-        """The terminal draws pixels after all, or its cells have another size."""
+        """Redraw after the terminal has reported pixels or another size of cells."""
         self.draw()
 
     def action_cells(self) -> None:
-        """The next way to draw a picture."""
+        """Use the next kind of cells."""
         names = [way.name for way in self._ways]
         self.sight.cells = names[(names.index(self.cells.name) + 1) % len(names)]
         self.draw()

@@ -25,7 +25,16 @@ from inspector.tui.workers.messages import Unstaged
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A step of a plan or a refusal; key and pattern: of its sequence; card: what it does in full."""
+    """A step of a plan, or a refusal.
+
+    Attributes:
+        fix: Id of the fix.
+        key: Key of its sequence.
+        pattern: Pattern of its sequence.
+        state: The kind of the fix, or `refused`.
+        frames: Number of frames, in words.
+        card: What it does in full.
+    """
 
     fix: str
     key: str
@@ -36,7 +45,7 @@ class Line:
 
 
 def plan_lines(plan: Plan) -> list[Line]:
-    """A line a step in canonical order, then the refusals, sequence by sequence."""
+    """A line for each step in the order of application, followed by the refusals, sequence by sequence."""
     lines = []
     for part in plan.sequences:
         sequence = part.inspection.sequence
@@ -72,6 +81,7 @@ class PlanList(CursorList):
         self.lines: list[Line] = []
 
     def show(self, lines: list[Line]) -> None:
+        """Show these lines."""
         self.lines = lines
         self.rows_changed()
 
@@ -90,7 +100,7 @@ class PlanList(CursorList):
 
 
 class PlanScreen(SessionScreen):
-    """x takes the step under the cursor out of the plan."""
+    """Shows the plan; x takes the step under the cursor out of it."""
 
     BINDINGS = keys.bindings(keys.PLAN)
 

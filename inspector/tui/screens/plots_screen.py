@@ -1,4 +1,4 @@
-"""Plots over the frames: where the mesh is, how large, how fast, how much of it, and its files."""
+"""Plots over the frames: where the mesh is, how large, how fast, how much of it there is, and its files."""
 
 from __future__ import annotations
 
@@ -16,11 +16,21 @@ from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.overview import Overview
 from inspector.tui.widgets.rule import Rule
 
-_FEWEST = 8  # frames in the closest window
+_FEWEST = 8  # minimum number of frames in the window
 
 
 class PlotsScreen(FrameKeys):
-    """window: first row that is seen and the one behind the last, None for all."""
+    """Shows one panel of curves.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        view: The sequence.
+        row: Row of the view.
+
+    Attributes:
+        window: First visible row and the row after the last; None for all rows.
+    """
 
     BINDINGS = keys.bindings(keys.PLOTS)
 
@@ -40,7 +50,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def session_changed(self) -> None:
-        """The sequence may have been read on meanwhile."""
+        """Show frames that have been read in the meantime."""
         now = self.session.view
         if now is not None and now is not self.view and now.sequence.key == self.view.sequence.key:
             self.view, self.row = now, self.session.row or 0
@@ -57,6 +67,7 @@ class PlotsScreen(FrameKeys):
         return f"{PANELS[self.session.view_state.panel].title}, frames {ends[0]}-{ends[1]}"
 
     def show_place(self) -> None:
+        """Show the curves around the current frame."""
         rule = self.query_one(Rule)
         rule.title = f"{self.view.sequence.pattern.display}  frame {frame_text(self.view.rows[self.row].number)}"
         rule.note = self._state_words()
@@ -74,7 +85,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_along(self, way: int) -> None:
-        """To the next column of the plot."""
+        """Go to the next column of the plot."""
         self.go_to_row(self.query_one(BandPlot).neighbour(self.row, way))
 
     def action_panel(self, number: int) -> None:
@@ -87,7 +98,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_zoom(self, way: int) -> None:
-        """Half or twice as many frames; the cursor stays where it is on the screen."""
+        """Show half or twice as many frames; the cursor stays where it is on the screen."""
         first, stop = self.window or (0, len(self.view.rows))
         size = max(_FEWEST, (stop - first) // 2) if way > 0 else 2 * (stop - first)
         share = (self.row - first) / (stop - first)
@@ -108,7 +119,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def _see(self, first: int, size: int) -> None:
-        """A window that lies inside the frames."""
+        """Set a window, moved to within the frames."""
         rows = len(self.view.rows)
         if size >= rows:
             self.window = None

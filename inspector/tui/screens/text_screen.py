@@ -1,4 +1,4 @@
-"""A page of text with a title, to read and leave."""
+"""A page of text with a title."""
 
 from __future__ import annotations
 
@@ -15,7 +15,14 @@ from inspector.tui.widgets.text_page import Page
 
 
 class TextScreen(SessionScreen):
-    """Help, and what came of writing."""
+    """Shows a card, such as the help.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        title: Its title.
+        card: Its text.
+    """
 
     BINDINGS = keys.bindings(keys.PAGE)
 

@@ -1,4 +1,4 @@
-"""The UV map of a frame: moved about and compared with the reference's by keys."""
+"""The UV map of a frame, with keys to move over it and to compare it with the reference's."""
 
 from __future__ import annotations
 
@@ -20,11 +20,20 @@ from inspector.tui.screens.picture_screen import PictureScreen
 from inspector.tui.session import Session
 from inspector.tui.view_state import HEIGHTS, MapView, Viewport
 
-_SHIFT = 0.1  # of the window's height a key
+_SHIFT = 0.1  # of the window's height per key
 _CLOSER = 1.25
 
 
 class UvScreen(PictureScreen):
+    """Shows the UV map of one frame.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        source: Where frames come from.
+        row: Row of the view.
+    """
+
     KEYS = keys.UV_MAP
     BINDINGS = keys.bindings(keys.UV_MAP)
     sight: MapView
@@ -72,7 +81,7 @@ class UvScreen(PictureScreen):
             self.draw(moving=True)
 
     def action_fit(self) -> None:
-        """The unit square and the whole map are seen; once more: the unit square alone."""
+        """Show the unit square and the whole map; the second time, only the unit square."""
         self._fit(whole_map=self.sight.place is not self._fitted)
         self.draw()
 

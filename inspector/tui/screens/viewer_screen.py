@@ -1,6 +1,6 @@
-"""The viewer: a frame as a picture, to be turned, played and searched by keys.
+"""The viewer: a frame as a picture, with keys to turn it, play the sequence and search.
 
-Playing keeps a stated rate, looks for flashes before and watches for them while it plays.
+Playback keeps the stated rate. It looks for flashes beforehand, and watches for them while it plays.
 """
 
 from __future__ import annotations
@@ -23,14 +23,17 @@ from inspector.tui.screens.uv_screen import UvScreen
 RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
 USUAL_RATE = 24
 CALM_RATE = 2.0
-"""Frames per second: two pictures change three times at most, however they differ (see picture.flashing)."""
+"""Frames per second at which pictures change too rarely to flash, however they differ (see picture.flashing)."""
 
-_TICKS = 100.0  # per second at most, whatever rate was stated
+_TICKS = 100.0  # maximum per second, whatever rate was stated
 
 
 class ViewerScreen(CameraScreen):
-    """The frame shown follows the clock: where reading, drawing or sending a picture takes longer, frames are left out
-    and the rate stays true. What the chosen finding marks stays marked; other findings are not chosen on the way."""
+    """Shows one frame, or plays the sequence.
+
+    The frame shown follows the clock: if reading, drawing or sending a picture takes too long, frames are skipped and
+    the rate is kept. The marks of the chosen finding stay; no other finding is chosen during playback.
+    """
 
     KEYS = keys.VIEWER
     BINDINGS = keys.bindings(keys.VIEWER)
@@ -41,10 +44,12 @@ class ViewerScreen(CameraScreen):
 
     @property
     def rate(self) -> float:
+        """Frames per second."""
         return self.sight.rate or float(self.session.settings.rate or USUAL_RATE)
 
     @property
     def playing(self) -> bool:
+        """Whether the sequence is playing."""
         return self._timer is not None
 
     def action_play(self) -> None:
@@ -91,7 +96,7 @@ class ViewerScreen(CameraScreen):
         self.show_place()
 
     def _tick(self) -> None:
-        """The newest of the frames that are due, if the picture before is made and has left."""
+        """Show the newest due frame, if the picture before it is drawn and has been sent."""
         self._ahead.go_on()
         if self.painter.busy or self.stopped_picture is not None:
             return
@@ -101,7 +106,7 @@ class ViewerScreen(CameraScreen):
             self.go_to_row(self._clock.row(count), moving=True, choose=False)
 
     def show_picture(self, message: Painted) -> None:
-        """A picture with which the playing would flash is not shown: it stops, and says so."""
+        """Show a picture, unless playback would flash with it: then playback stops with a warning."""
         flash = self._watch.flash(time.monotonic(), message.picture) if self.playing else None
         if flash is not None and not self._may_flash and self.rate > CALM_RATE:
             self._stop()
@@ -109,7 +114,7 @@ class ViewerScreen(CameraScreen):
         else:
             super().show_picture(message)
             if self.playing:
-                self._tick()  # one that took long leaves no time to wait for the timer
+                self._tick()  # after a slow picture there is no time to wait for the timer
 
     def _warn(self, flash: Flash) -> None:
         def done(answer: int | None) -> None:
@@ -127,6 +132,7 @@ class ViewerScreen(CameraScreen):
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 
     def stand_still(self) -> None:
+        """Stop playback."""
         if self.playing or self._looking:
             self._stop()
 
@@ -173,7 +179,7 @@ class ViewerScreen(CameraScreen):
         self.draw()
 
     async def action_uv_map(self) -> None:
-        """The same frame's UV map; coming back, the frame that was left there."""
+        """Show the frame's UV map, and on return the frame that was shown there."""
         self.stand_still()
         await self.app.push_screen(
             screen := UvScreen(self.session, self.glyphs, self.source, self.row), lambda _: self.go_to_row(screen.row)

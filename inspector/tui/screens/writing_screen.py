@@ -1,4 +1,4 @@
-"""How far the writing of the corrected folder is."""
+"""The progress of writing the corrected folder."""
 
 from __future__ import annotations
 
@@ -23,11 +23,17 @@ _STEPS = {
     "read back": "reading them back and comparing",
     "check": "checking the written frames",
 }
-"""What `deliver` calls its steps, in their order: the same in words."""
+"""The steps of `deliver` in their order, and what they are called on the screen."""
 
 
 class WritingScreen(SessionScreen):
-    """Shows progress; the app leaves it when the work has ended."""
+    """Shows progress; the app closes it when the work has ended.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        out: The new folder.
+    """
 
     BINDINGS = keys.bindings(keys.WRITING)
 
@@ -35,7 +41,7 @@ class WritingScreen(SessionScreen):
         super().__init__(session, glyphs)
         self._out = out
         self._progress: Writing | None = None
-        self._begun: dict[str, float] = {}  # when each step reported first, by `time.monotonic`
+        self._begun: dict[str, float] = {}  # time of each step's first report, by `time.monotonic`
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, f"writing {self._out}")
@@ -43,7 +49,7 @@ class WritingScreen(SessionScreen):
         yield KeyFooter(keys.WRITING)
 
     def show(self, progress: Writing) -> None:
-        """Show how far the writing is; it may begin before the screen is laid out."""
+        """Show the progress of writing, which may begin before the screen is laid out."""
         self._progress = progress
         self._begun.setdefault(progress.what, time.monotonic())
         for place in self.query("#progress").results(Static):

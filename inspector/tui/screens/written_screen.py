@@ -1,4 +1,4 @@
-"""What came of writing: before and after, and where to go from there."""
+"""The result of writing: before and after, and what to do next."""
 
 from __future__ import annotations
 
@@ -17,7 +17,13 @@ from inspector.tui.widgets.text_page import Page
 
 
 class WrittenScreen(SessionScreen):
-    """The delivery in words; c compares each frame with its correction."""
+    """Shows the delivery in words; c compares each frame with its correction.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        delivery: The delivery.
+    """
 
     BINDINGS = keys.bindings(keys.WRITTEN)
 

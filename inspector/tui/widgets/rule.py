@@ -13,7 +13,12 @@ from inspector.tui.styles import FAINT
 
 
 class Rule(Widget):
-    """One row with a title at the left and a note at the right."""
+    """One row with a title at the left and a note at the right.
+
+    Attributes:
+        title: Text at the left.
+        note: Text at the right.
+    """
 
     title: reactive[str] = reactive("")
     note: reactive[str] = reactive("")

@@ -15,7 +15,11 @@ from inspector.tui.widgets.rule import Rule
 
 
 class CardView(Widget):
-    """A card, wrapped to the width that it has."""
+    """A card, wrapped to the width that it has.
+
+    Attributes:
+        card: The card.
+    """
 
     def __init__(self, glyphs: Glyphs, card: Card) -> None:
         super().__init__()

@@ -22,7 +22,12 @@ _LEAST_FOLDER = 12  # cells for the name and the end of the folder
 
 
 class Title(Widget):
-    """The folder at the left, and the state at the right in whole parts, the most important first."""
+    """The folder at the left, and the state at the right in whole parts, the most important first.
+
+    Args:
+        glyphs: For the text.
+        folder: Its path, as shown.
+    """
 
     def __init__(self, glyphs: Glyphs, folder: str) -> None:
         super().__init__()

@@ -17,7 +17,7 @@ class CaptionsFound(Message):
     """The versions in the captions file.
 
     Args:
-        versions: The versions; none if there is no file, or if it can't be read.
+        versions: The versions; none without a file, or if it can't be read.
         reason: Why it can't be read.
     """
 
