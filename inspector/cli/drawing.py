@@ -19,10 +19,10 @@ from inspector.cli.texture import one_series, requested, staged
 from inspector.delivery.output_file import refuse_early, write_placed
 from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.legibility import Shot
-from inspector.lettering.maps_fit import MAP_SQUEEZE
+from inspector.lettering.maps_fit import MAP_SQUEEZE, judge_maps
 from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display, fit_sequence, thinned
 from inspector.lettering.still_pictures import Dress, closeup, draw_frames
-from inspector.lettering.texture_fit import NoTexture
+from inspector.lettering.texture_fit import NoTexture, RegionFit
 from inspector.lettering.viewpoint import view_under
 from inspector.names import Name
 from inspector.picture.canvas import Picture
@@ -169,7 +169,7 @@ def _drawn(series: Series, indices: list[int], wanted: Wanted, arguments: Argume
         else:
             shot = wanted.view.shot(series, -fit.shot.camera.axes[2])
         dresses = _dresses(fit, shot, arguments)
-        _say_squeezed(fit, dresses, options)
+        _say_squeezed(fit, dresses, arguments)
         drawn = draw_frames(
             series, indices, shot, dresses, lambda done, of: stage("drawing", done, of), up=wanted.view.upright.name
         )
@@ -189,7 +189,7 @@ def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) 
         if own_grid:
             say(f"{series.sequence.pattern}: it has no UVs, so the surface is drawn plain")
         return None
-    judged = own_grid or options.texture or options.closeup or wanted.material is not None
+    judged = own_grid or options.texture or options.maps or options.closeup or wanted.material is not None
     if wanted.view.side is not None and not judged:
         return None
     try:
@@ -214,19 +214,38 @@ def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOp
     return [Dress(texture, options.wires, options.material, normals, own) for texture in textures]
 
 
-def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], options: PictureOptions) -> None:
-    """Report textures that the surface shows squeezed, as far as it was measured."""
+def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], arguments: Arguments[PictureOptions]) -> None:
+    """Report textures that the surface shows squeezed, as far as it was measured. A map of its own may have been
+    painted for the stretch of each place, so that it is reported only where it is squeezed almost everywhere."""
+    if fit is None:
+        return
+    options = arguments.options
     for path, dress in zip(options.texture or (), dresses, strict=False):
-        if fit is not None and dress.texture is not None:
+        if dress.texture is not None:
             height, width = dress.texture.shape[:2]
-            squeeze = width / height / fit.material.wanted_aspect
-            if max(squeeze, 1.0 / squeeze) > MAP_SQUEEZE:
-                side, factor = ("width", squeeze) if squeeze > 1.0 else ("height", 1.0 / squeeze)
-                wanted = f"{fit.material.wanted_aspect:.3g} to 1"
-                say(
-                    f"caution: {Name.from_path(path.name)} is squeezed in {side} by {factor:.2f}; the surface of "
-                    f"{display(fit.material.material)} wants {wanted}"
-                )
+            _say_if_squeezed(Name.from_path(path.name), width / height, fit.material, fit.material.wanted_aspect)
+    if options.maps:
+        materials = MaterialResolver(arguments.scope).of_frame(fit.series.reference_facts)
+        regions = {region.material: region for region in fit.texture.materials}
+        for one in judge_maps(materials, fit.texture, fit.density, arguments.scope):
+            material = one.map.map.material
+            covered = options.texture and options.material in (None, display(material))
+            if one.size is not None and not covered and one.map.map.statement.raw.lower() == b"map_kd":
+                low, high = np.exp(np.nanmean(np.log(regions[material].aspects), axis=0))[[0, 2]].tolist()
+                width, height = one.size
+                nearest = min(max(width / height, low), high)
+                _say_if_squeezed(one.map.map.name, width / height, regions[material], nearest)
+
+
+def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
+    """aspect: of a texture; fitting: the one from which it must not be far."""
+    if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
+        wanted = region.wanted_aspect
+        side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)
+        say(
+            f"caution: {name} is squeezed in {side} by {factor:.2f}; the surface of {display(region.material)} wants "
+            f"{wanted:.3g} to 1"
+        )
 
 
 def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout, options: PictureOptions) -> bytes:

@@ -126,6 +126,8 @@ def _line(value: object) -> str:
             raise ValueError(f"U+{ord(letter):04X} is a control character or has no glyph")
         if unicodedata.bidirectional(letter) in ("R", "AL"):
             raise ValueError(f"{safe(letter)} is written from right to left, which is not supported; use an image")
+        if unicodedata.category(letter)[0] == "M":
+            raise ValueError(f"U+{ord(letter):04X} is a mark on another letter, which is not supported; use an image")
     return text
 
 

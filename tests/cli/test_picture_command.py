@@ -18,9 +18,10 @@ from PIL import Image
 from inspector.picture.canvas import DARK, GROUND
 from tests.helpers.command import assert_one_sentence, digests, environment, meshqc
 from tests.helpers.images import image_file
+from tests.helpers.meshes import Mesh
 from tests.helpers.pseudo_terminal import Terminal
 from tests.helpers.sequences import frames, write
-from tests.helpers.shapes import sheet_mesh, wall
+from tests.helpers.shapes import remapped, sheet_mesh, wall
 
 SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
 QUARTERS = np.array([[[250, 0, 0], [0, 250, 0]], [[0, 0, 250], [250, 250, 0]]], np.uint8).repeat(32, 0).repeat(32, 1)
@@ -80,6 +81,31 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
     told = meshqc("picture", source(tmp_path, (1,)), *words)
     assert told.returncode == 0
     assert told.stderr == "caution: quarters.png is squeezed in height by 1.78; the surface of skin wants 1.78 to 1\n"
+
+
+UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
+"""Its four columns want aspects of 7.1, 2.4, 1.4 and 1.0 (by hand): 16 / 4 over the u that each takes over 9."""
+
+
+@pytest.mark.parametrize(
+    ("mesh", "size", "said"),
+    [
+        (SHEET, (64, 64), "caution: own.png is squeezed in height by 1.78; the surface of skin wants 1.78 to 1\n"),
+        (SHEET, (64, 30), "caution: own.png is squeezed in width by 1.20; the surface of skin wants 1.78 to 1\n"),
+        (SHEET, (64, 33), ""),
+        (UNEVEN, (64, 64), ""),
+    ],
+)
+def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], said: str, tmp_path: Path) -> None:
+    """A sheet of 16 to 9; a map that suits a part of the surface may be painted for each of its parts."""
+    head = mesh.edit(state=("mtllib manta.mtl", "usemtl skin"))
+    folder = write(tmp_path / "in", frames({1: head}))
+    (folder / "manta.mtl").write_text("newmtl skin\nmap_Kd own.png\n")
+    Image.new("RGB", size, (200, 120, 40)).save(folder / "own.png")
+    told = meshqc(
+        "picture", folder, "--maps", "--from", "front", "--picture", "64x36", "--output", tmp_path / "out.png"
+    )
+    assert (told.returncode, told.stderr) == (0, said)
 
 
 def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:

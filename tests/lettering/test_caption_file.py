@@ -62,6 +62,12 @@ def test_every_key(tmp_path: Path) -> None:
     assert (de.texts, de.box, de.font, de.colour) == (("Drei",), 4, root / "fonts/own.ttf", (16, 32, 48))
 
 
+def test_letters_in_two_parts_are_one_where_there_is_one(tmp_path: Path) -> None:
+    """Unicode Standard Annex 15: e and U+0301 compose to U+00E9."""
+    (version,) = read(tmp_path, '[[version]]\nname = "a"\ntexts = "Cafe\\u0301"\n')
+    assert version.texts == ("Caf\u00e9",)
+
+
 def test_a_table_has_one_row_for_each_version(tmp_path: Path) -> None:
     rows = 'name,texts,colour,box,opacity,weight,frames\nen,ONE|Two,#102030,10 20 110 80,0.5,700,\n"de",Drei,,,,,1-4\n'
     en, de = read(tmp_path, rows, "captions.csv")
@@ -90,6 +96,8 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         ('[[version]]\nname = "a"\n', r"line 1: version 1: texts: is missing"),
         ('[[version]]\nname = "a"\ntexts = "A\\u202eB"\n', r"line 3: version 1: texts: U\+202E is a control"),
         ('[[version]]\nname = "a"\ntexts = "\\u05d0"\n', r"line 3: version 1: texts: .*right to left"),
+        ('[[version]]\nname = "a"\ntexts = "\\u0915\\u093f"\n', r"line 3: version 1: texts: U\+093F is a mark on"),
+        ('[[version]]\nname = "a"\ntexts = "x\\u0302"\n', r"line 3: version 1: texts: U\+0302 is a mark on"),
         ('[[version]]\nname = "a"\ntexts = []\n', r"line 3: version 1: texts"),
         ('[captions]\nname = "a"\n', r"captions: no such table"),
         ('[defaults]\nname = "a"\n' + HEAD, r"line 2: name: each version has a name of its own"),
