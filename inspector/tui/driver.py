@@ -1,10 +1,13 @@
-"""The library's driver, which also asks the terminal whether it draws pixels and removes its answers from the keys."""
+"""The library's driver, which also asks the terminal about pixels, and ends when the terminal has gone away."""
 
 from __future__ import annotations
 
 import os
 import selectors
+import signal
 from codecs import getincrementaldecoder
+from contextlib import suppress
+from typing import IO, TYPE_CHECKING, Any
 
 from textual._xterm_parser import XTermParser
 from textual.drivers.linux_driver import LinuxDriver
@@ -12,6 +15,10 @@ from textual.message import Message
 
 from inspector.tui.graphics import CELL_SIZE, Asked, Graphics
 from inspector.tui.pictures.pixels import forgotten
+from inspector.tui.terminal import hung_up
+
+if TYPE_CHECKING:
+    from textual.app import App
 
 _READ = 4096  # bytes
 _LOOKS = 0.1  # seconds between checks for the end, and until an answer is taken as complete
@@ -25,6 +32,25 @@ class GraphicsKnown(Message):
         self.graphics = graphics
 
 
+class _Terminal:
+    """The terminal as a file. Nothing is written once it has gone away: the library's thread that writes would end with
+    the error, and whoever waits for room in its queue would wait for ever."""
+
+    def __init__(self, file: IO[str]) -> None:
+        self._file = file
+
+    def write(self, text: str) -> None:
+        with suppress(OSError):
+            self._file.write(text)
+
+    def flush(self) -> None:
+        with suppress(OSError):
+            self._file.flush()
+
+    def fileno(self) -> int:
+        return self._file.fileno()
+
+
 class AskingDriver(LinuxDriver):
     """Asks at the start and after each suspension.
 
@@ -33,6 +59,35 @@ class AskingDriver(LinuxDriver):
     """
 
     _asked: Asked | None = None
+
+    def __init__(self, app: App[Any], *, debug: bool = False, mouse: bool = True, size: Any = None) -> None:
+        super().__init__(app, debug=debug, mouse=mouse, size=size)
+        self._file = _Terminal(self._file)  # type: ignore[assignment,arg-type]
+
+    @property
+    def _shown(self) -> bool:
+        """Whether keys are read, and the thread that does so isn't about to end."""
+        return self._key_thread is not None and self._key_thread.is_alive() and not self.exit_event.is_set()
+
+    def _sigtstp_application(self, *_: object) -> None:
+        """Pause. Before the screen is there and once it has gone, there is nothing to put away and to bring back."""
+        if self._shown:
+            super()._sigtstp_application()
+        else:
+            os.kill(os.getpid(), signal.SIGSTOP)
+
+    def _sigcont_application(self, *_: object) -> None:
+        """Go on after a pause.
+
+        The signal also comes without our pause: when the terminal goes away, and after SIGSTOP, which nobody sees
+        coming. The library would then start a second thread that reads keys, and at the end wait for one of the two.
+        """
+        if not self._must_signal_resume:
+            if not self._shown or hung_up():
+                return
+            self.suspend_application_mode()
+            self._must_signal_resume = True  # the screen is drawn again
+        super()._sigcont_application()
 
     def start_application_mode(self) -> None:
         self._asked = Asked(os.environ)
@@ -59,8 +114,9 @@ class AskingDriver(LinuxDriver):
         with selectors.SelectSelector() as selector:
             selector.register(self.fileno, selectors.EVENT_READ)
             while not self.exit_event.is_set():
-                known = asked.graphics
-                came = os.read(self.fileno, _READ) if selector.select(_LOOKS) else b""
+                known, came = asked.graphics, b""
+                if selector.select(_LOOKS) and not (came := self._read()):
+                    return  # the terminal has gone away, which the app looks for
                 typed = asked.typed(decode(came)) if came else asked.nothing_more()
                 for event in parser.feed(typed) if typed else ():
                     self.process_message(event)
@@ -68,3 +124,10 @@ class AskingDriver(LinuxDriver):
                     self.process_message(event)
                 if asked.graphics != known:
                     self.process_message(GraphicsKnown(asked.graphics))
+
+    def _read(self) -> bytes:
+        """What was typed; nothing once the terminal has gone away."""
+        try:
+            return os.read(self.fileno, _READ)
+        except OSError:
+            return b""

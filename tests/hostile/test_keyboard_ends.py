@@ -164,6 +164,29 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
     assert not foreign(terminal.raw), terminal.raw[-2000:]
 
 
+@pytest.mark.parametrize("way", ["q", CLOSED])
+def test_ends_after_pauses_that_nobody_sees_coming(way: str, demo: Path, tmp_path: Path) -> None:
+    """SIGSTOP can't be caught, and SIGCONT comes without a pause when the terminal goes away (Linux, tty_io.c, from
+    memory): the screen is drawn again, and nothing reads keys twice."""
+    shot = Shot(demo, tmp_path)
+    with Keyboard(shot.folder, place=shot.place / "kept") as terminal:
+        terminal.until(CHECKED)
+        for number in (signal.SIGSTOP, signal.SIGCONT) * 2 + (signal.SIGCONT,) * 4:
+            terminal.kill(number)
+            for_a_while(terminal, 0.2)
+        terminal.press(b"n")
+        terminal.until("q quit")
+        if way == CLOSED:
+            terminal.kill(signal.SIGCONT)
+            terminal.hang_up()
+            assert terminal.end() == 128 + signal.SIGHUP
+        else:
+            terminal.press(b"q")
+            assert terminal.end() == 0
+            terminal.assert_clean()
+    shot.assert_sound()
+
+
 def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path) -> None:
     """A picture that takes a minute can't be stopped: left by q, the program waits for it, unless it is told not to."""
     slow = "import time\nfrom inspector.tui.pictures.scene import Scene\nScene.paint = lambda *_: time.sleep(60.0)"
