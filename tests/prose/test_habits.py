@@ -16,7 +16,20 @@ import pytest
 from inspector.cli.manual import TOPICS
 
 ROOT = Path(__file__).parents[2]
-ROOMS = ("report", "cli", "sequence", "formats", "demo", "surface", "lettering", "rules", "picture", "_native", "tui")
+ROOMS = (
+    "checks",
+    "report",
+    "cli",
+    "sequence",
+    "formats",
+    "demo",
+    "surface",
+    "lettering",
+    "rules",
+    "picture",
+    "_native",
+    "tui",
+)
 """Rooms that were edited. Add a room once it is clean."""
 PAGES = ("README.md", "DEVELOPERS.md", *(f"inspector/manual/{topic}.md" for topic in TOPICS))
 

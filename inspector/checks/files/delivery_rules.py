@@ -1,4 +1,4 @@
-"""What the receiving side demands in its rules file."""
+"""What the receiving side requires in its rules file."""
 
 from __future__ import annotations
 
@@ -34,8 +34,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="The sequence isn't what the receiving side asks for in its rules file (meshqc.toml).",
-        after_import="Depends on the rule; the reason that the file gives stands beside it.",
-        what_to_do="Export again as the rule asks, or talk to whoever wrote it.",
+        after_import="It depends on the rule; the reason that the file gives is shown with it.",
+        what_to_do="Export again as the rule asks, or talk to the author of the rules.",
     ),
     run=run,
     fixes=("renumber", "triangulate", "recompute-normals", "drop-normals", "scale", "up-axis"),

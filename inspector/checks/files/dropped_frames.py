@@ -1,4 +1,4 @@
-"""Frames that were dropped, and the rest renumbered: with them in their places the motion is smooth."""
+"""Frames that were dropped before the rest were renumbered: with them, the motion would be smooth."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 CADENCE_KEPT = Threshold(
     "cadence-kept",
     0.9,
-    "Share of the poses that must be held for the same number of frames, for a pose held for fewer to be cut short. "
-    "Motion that changes between ones, twos and threes has many (common practice, no source).",
+    "Share of the poses that must be held for the same number of frames for a shorter one to count as cut short. "
+    "Motion that changes between ones, twos and threes has many short poses (common practice, no source).",
     "of the poses",
 )
 
@@ -43,7 +43,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _cut_short(context: CheckContext) -> dict[int, int]:
-    """Frames behind a pose that is held for fewer frames than all others, and how many fewer."""
+    """Frames after a pose that is held for fewer frames than all others, and how many fewer."""
     poses = held_poses(context.series)
     lengths = [stop - start for start, stop in poses]
     inner = lengths[1:-1]
@@ -65,7 +65,7 @@ CHECK = Check(
         what="The motion skips ahead in one step, and would be smooth with one or more frames in between. They are "
         "missing, and those after were renumbered, so that the range looks complete.",
         after_import="A hitch in the motion, and from there on everything comes too early against sound and plate.",
-        what_to_do="Count the frames of the scene and export the sequence again; no file tells what is lost.",
+        what_to_do="Count the frames of the scene and export the sequence again; no file shows what is lost.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

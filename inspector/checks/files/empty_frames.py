@@ -1,4 +1,4 @@
-"""Frames that can be read and hold no vertex."""
+"""Frames that can be read but hold no vertex."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ CHECK = Check(
     title="Empty frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The file is whole and holds no vertex. A simulation writes such frames before anything is emitted; an "
+        what="The file is complete but holds no vertex. A simulation writes such frames before anything is emitted; an "
         "export writes them where the object is hidden.",
         after_import="The object is missing on these frames. Some imports stop at a file without a mesh.",
         what_to_do="If the object should be seen there, export these frames again, or fill them from their neighbours "

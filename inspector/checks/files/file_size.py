@@ -71,7 +71,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The files repeat what doesn't change, or carry digits that nobody can use.",
         after_import="Slow loading and playback, nothing else.",
-        what_to_do="Export a still object as one frame; six to nine digits a number are enough.",
+        what_to_do="Export a still object as one frame. Six to nine digits per number are enough.",
     ),
     run=run,
     fixes=("reduce-decimals",),

@@ -1,4 +1,4 @@
-"""Data in the files of frames that is not taken over: it is in the source, and in nothing that is made of it."""
+"""Data in frame files that is left out: the source has it, and nothing that is made from the source does."""
 
 from __future__ import annotations
 

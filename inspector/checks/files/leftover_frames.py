@@ -37,8 +37,9 @@ CHECK = Check(
     rationale=Rationale(
         what="Frames at the end (or the beginning) of the range are older than all others and differ from them: a "
         "newer, shorter export was written over an older one.",
-        after_import="The shot runs on beyond its end, with an older state of the object.",
-        what_to_do="Compare with the range that was agreed on (--frames). Delete what is left over, or export it anew.",
+        after_import="The shot goes on after its end, with an older state of the object.",
+        what_to_do="Compare with the range that was agreed on (--frames). Delete what is left over, or export it "
+        "again.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

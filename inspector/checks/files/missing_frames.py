@@ -1,4 +1,4 @@
-"""Frames that should be there."""
+"""Frames that should exist but have no file."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _lacking(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
-    """Numbers of the sequence's own grid inside the stated range that have no file."""
+    """Numbers in the sequence's own steps, inside the stated range, that have no file."""
     there = {file.number for file in sequence.files}
     anchor, step = sequence.files[0].number, sequence.step
     number = anchor + step * math.ceil((first - anchor) / step)
@@ -52,7 +52,7 @@ CHECK = Check(
     title="Missing frames",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="Frame numbers inside the range, or of the range you stated, have no file.",
+        what="Frame numbers inside the range, or inside the range that you stated, have no file.",
         after_import="The motion stutters or the object vanishes there; some imports stop at the first gap.",
         what_to_do="Export these frames again, or fill them from their neighbours.",
     ),

@@ -1,4 +1,4 @@
-"""Frames that are written in another way than the rest."""
+"""Frames that are written differently from the rest."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     left = leftovers(context)
     for indices, names in signs.items():
         if left is not None and set(indices) <= set(left[0]):
-            continue  # said by the other check, which knows what they are
+            continue  # leftover-frames reports them, and explains why
         serious = _DECIMALS in names and len(names) > 1
         yield Finding(
             CHECK.id,
@@ -43,7 +43,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tuple[int, ...]:
-    """Frames with the rarer of two values. A third one, and the trait tells nothing: it changes with the frame."""
+    """Frames with the rarer of two values.
+
+    With a third value the trait shows nothing, because it changes from frame to frame.
+    """
     values = {index: trait(context.series.facts[index]) for index in usable(context)}
     counts = Counter(value for value in values.values() if value is not None)
     if len(counts) != 2:

@@ -1,4 +1,4 @@
-"""Frames numbered below 0, which no reader of file names takes for numbers."""
+"""Frames numbered below 0, whose minus most readers of file names don't take as a sign."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from inspector.checks.base.helpers import count_of, files
 from inspector.sequence.discovery.discover import Sequence
 
 _SIGNS = (b".-", b"_-", b" -")
-"""A separator and then a minus; a minus alone separates (manta-0001.obj). Common practice, no source."""
+"""A separator and then a minus; a minus alone is a separator (manta-0001.obj). Common practice, no source."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -40,9 +40,9 @@ CHECK = Check(
     title="Frames below 0",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Frame numbers below 0, as a run-in before the shot has: a minus stands before the number in the name.",
-        after_import="Names have no sign for most readers: these frames are lost, or come as a sequence of their own "
-        "that plays backwards.",
+        what="Frame numbers are below 0, as in a run-in before the shot: the name has a minus before the number.",
+        after_import="Most readers don't see a sign in a name: these frames are lost, or come as a sequence of their "
+        "own that plays backwards.",
         what_to_do="Move the animation to start at 0 or later, such as at 1001, and export again.",
     ),
     run=run,

@@ -1,4 +1,4 @@
-"""Frames whose ending names another format than the one that they are in."""
+"""Frames whose file name has the ending of another format than their content."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ CHECK = note_check(
     "Ending and content disagree",
     {"other-format": Severity.ERROR},
     Rationale(
-        what="The file's name ends like one format, and its content is another one.",
+        what="The file name has the ending of one format, and the content is in another.",
         after_import="Most imports go by the ending: this frame fails, or the whole sequence does.",
-        what_to_do="Rename the file, or export it again in the format that you want. It was read here by its content; "
+        what_to_do="Rename the file, or export it again in the format that you want. Here it was read by its content; "
         "a corrected folder holds it as OBJ.",
     ),
 )

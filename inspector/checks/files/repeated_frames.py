@@ -1,4 +1,4 @@
-"""Frame numbers that stand twice, or in two forms."""
+"""Frame numbers that occur twice, or are written in two forms."""
 
 from __future__ import annotations
 
@@ -52,11 +52,11 @@ CHECK = Check(
     title="Repeated or mixed frame numbers",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two files claim the same frame number, often with and without leading zeros, or some names have another "
+        what="Two files have the same frame number, often with and without leading zeros, or some names have another "
         "number of digits or another ending than the rest.",
-        after_import="Which of two is shown depends on the reader; names in another form are often not found at all.",
-        what_to_do="Of two equal files the fix drops one; of different ones keep the newer export. Names in another "
-        "form are numbered alike by the fix.",
+        after_import="Which of the two is shown depends on the reader. Names in another form are often not found.",
+        what_to_do="If the two files are equal, the fix drops one. If they differ, keep the newer export. Another fix "
+        "writes all numbers in the same form.",
     ),
     run=run,
     fixes=("drop-repeated-frames", "renumber"),

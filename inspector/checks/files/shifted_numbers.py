@@ -1,4 +1,4 @@
-"""A complete sequence whose numbers are all off by the same amount from the range that was stated."""
+"""A complete sequence whose numbers are all off the stated range by the same amount."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ CHECK = Check(
         "amount: counted from 0 instead of 1, or from the start of another cut.",
         after_import="Everything happens that many frames too early or too late against the rest of the shot, and a "
         "frame seems to be missing at one end.",
-        what_to_do="Renumber the frames, start= gives the first number. Don't fill the end: no frame is missing.",
+        what_to_do="Renumber the frames; start= sets the first number. Don't fill the end: no frame is missing.",
     ),
     run=run,
     fixes=("renumber",),

@@ -1,4 +1,4 @@
-"""Sequences whose step changes on the way."""
+"""Sequences in which the step between frames changes."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.threshold import Threshold
 STEP_RUN = Threshold(
     "step-run",
     4,
-    "So many equal differences of frame numbers in a row are a step of their own, not missing frames.",
+    "Equal differences of frame numbers in a row from which they count as a step of their own, not as missing frames.",
     unit="differences",
 )
 

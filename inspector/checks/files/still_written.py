@@ -30,7 +30,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The file grew or shrank while this tool looked at the folder: an export or a copy is under way.",
         after_import="Half a mesh, or none, depending on the moment.",
-        what_to_do="Wait until the export is done, and look again. The frame was not judged.",
+        what_to_do="Wait until the export is done, and inspect again. The frame was not judged.",
     ),
     run=run,
 )

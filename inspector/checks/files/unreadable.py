@@ -1,4 +1,4 @@
-"""Frames that can't be read, or that end too early."""
+"""Frames that can't be read, or that end early."""
 
 from __future__ import annotations
 
@@ -49,9 +49,9 @@ CHECK = Check(
     title="Unreadable or cut-off frame",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The file can't be opened, is empty, is no mesh, or stops in the middle.",
+        what="The file can't be opened, is empty, is not a mesh, or stops in the middle.",
         after_import="The import stops at this frame, or the object is missing or torn for one frame.",
-        what_to_do="Export the frame again. If that is out of reach, stage the fix that fills it from its neighbours.",
+        what_to_do="Export the frame again. If that is not possible, use the fix that fills it from its neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

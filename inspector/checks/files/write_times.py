@@ -37,10 +37,9 @@ CHECK = Check(
     title="Written in more than one go",
     severity=Severity.NOTE,
     rationale=Rationale(
-        what="Some frames were written long before or after the others, against a steady export.",
-        after_import="Nothing, if they were only exported again. An older state of the object, if something was "
-        "forgotten.",
-        what_to_do="See whether these are the frames that you meant to export again.",
+        what="Some frames were written long before or after the others, which were exported in one go.",
+        after_import="Nothing, if they were only exported again. An older state of the object, if some were forgotten.",
+        what_to_do="Make sure that these are the frames that you meant to export again.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

@@ -27,7 +27,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_black(material: UsedMaterial) -> bool:
-    """MTL File Formats 4.2, 1995: the map is multiplied by Kd; g and b equal r where they are missing."""
+    """Whether the colour map is multiplied by a black Kd (MTL File Formats 4.2, 1995).
+
+    Where g and b are missing, they equal r.
+    """
     colour = material.last(b"kd")
     if colour is None or material.last(b"map_kd") is None:
         return False

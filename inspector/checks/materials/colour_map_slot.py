@@ -1,4 +1,4 @@
-"""Materials whose colour image is named as their ambient map, and no colour map."""
+"""Materials that name their colour image as an ambient map and have no colour map."""
 
 from __future__ import annotations
 

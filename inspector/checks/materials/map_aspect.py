@@ -63,7 +63,7 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 
 
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
-    """Colour maps whose aspect is far from what suits the surface, and their aspect over that."""
+    """Colour maps whose aspect is far from the one that suits the surface, and the ratio of the two."""
     if not has_whole_uvs(base_facts(context)) or not any(texture.used_as(COLOUR) for texture in sized):
         return
     fitting = _fitting_aspects(context)
@@ -81,8 +81,10 @@ def _aspect(texture: Texture) -> float:
 
 
 def _fitting_aspects(context: CheckContext) -> dict[Name | None, float]:
-    """Median over the surface of the width over height that shows a map undistorted, by material of the reference
-    frame; only where it is about the same everywhere."""
+    """The aspect, width over height, that shows a map undistorted, by material of the reference frame.
+
+    It is the median over the surface, and given only where about the same aspect fits everywhere.
+    """
     return {name: fit.aspects[1] for name, fit in context.material_fits.items() if fit.is_even}
 
 

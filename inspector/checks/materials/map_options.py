@@ -15,7 +15,7 @@ from inspector.formats.wavefront.map_options import is_number
 from inspector.names import Name
 
 _MOVING = (b"-s", b"-o", b"-t", b"-mm", b"-clamp", b"-imfchan")
-"""Options that move, end or change the image; the others change details."""
+"""Options that move, crop or change the image; the others change details."""
 
 _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-blendu": ((b"on",),),
@@ -25,9 +25,8 @@ _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-boost": ((b"0",),),
     b"-imfchan": ((b"l",), (b"m",)),
 }
-"""Default values (MTL File Formats 4.2, 1995). Of -imfchan: l for height, m for the rest. -s is 1, -o and -t are 0,
--mm is 0 1: numbers, compared as such. -bm is the height of every bump and -type the kind of reflection: both belong
-to their statement."""
+"""Default values that are words (MTL File Formats 4.2, 1995). For -imfchan, l for height and m for the rest. -bm, the
+height of a bump, and -type, the kind of reflection, belong to their statement."""
 
 _NUMBERS = {b"-s": (1.0, 1.0, 1.0), b"-o": (0.0, 0.0, 0.0), b"-t": (0.0, 0.0, 0.0), b"-mm": (0.0, 1.0)}
 _ORDINARY = frozenset((b"-bm", b"-type"))

@@ -1,4 +1,4 @@
-"""Materials that differ between frames: of the same faces, or under the same name in libraries of their own."""
+"""Materials that differ between frames: on the same faces, or under the same name in different libraries."""
 
 from __future__ import annotations
 
@@ -66,9 +66,9 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
 
 
 def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether equally many faces have other materials, by name where they are other faces or in another order.
+    """Whether as many faces as in the reference have other materials, by name if the faces differ or are reordered.
 
-    A number at the end of a name is left to material-numbering, and faces without any to faces-without-material.
+    `material-numbering` reports a number at the end of a name, and `faces-without-material` faces that have none.
     """
     if facts.problem("face-without-material") is not None:
         return False
@@ -81,7 +81,7 @@ def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
-    """Faces (k,), rising, whose material has another name than that of the same face of the reference."""
+    """Faces whose material has another name than that of the same face of the reference, ascending, (k,)."""
     names: dict[Name | None, int] = {}
     ours, theirs = (
         np.array([names.setdefault(name, len(names)) for name in known], np.int64)[material]

@@ -1,4 +1,4 @@
-"""Images that are not normal maps although named as such, and normal maps named as something else."""
+"""Images that are named as normal maps but aren't, and normal maps that are named as something else."""
 
 from __future__ import annotations
 
@@ -25,7 +25,8 @@ _HOW = {
 }
 
 _SEVERITY = {"none": Severity.ERROR, "as height": Severity.NOTE, "as colour": Severity.WARNING}
-"""A colour image lit as normals is wrong in every picture; normals named as a bump map are usual and read by many."""
+"""A colour image used as normals is wrong in every picture; many writers name normals as a bump map, and many readers
+accept it."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

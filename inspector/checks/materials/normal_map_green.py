@@ -30,8 +30,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Green of a normal map stands for up in one convention and for down in the other. The slopes of a relief "
-        "tell which: here the maps of one sequence follow both.",
+        what="In a normal map, green means up in one convention and down in the other. The slopes of the relief show "
+        "which. The maps of this sequence follow both.",
         after_import="With one setting for all of them, bumps look like dents on some materials.",
         what_to_do="Save the maps again in one convention, or invert green on those named, after the import.",
     ),

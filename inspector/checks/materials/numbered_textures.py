@@ -19,7 +19,7 @@ from inspector.threshold import Threshold
 IMAGE_RUN = Threshold(
     "image-run",
     3,
-    "Numbered texture files in a row that make a series. Two may be a left and a right one.",
+    "Numbered texture files in a row that make a series. Two may be a left and a right side.",
     unit="files",
 )
 
@@ -47,7 +47,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
-    """Judge the images of one series that maps name: severity and words; None if nothing is wrong."""
+    """Judge the images of a series that maps name: severity and words, None if nothing is wrong."""
     if len(group) > 1:
         return (Severity.WARNING, "changes from frame to frame") if _changes(group) else None
     series = series_beside(group[0].path, context.book.scope)

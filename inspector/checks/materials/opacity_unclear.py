@@ -13,7 +13,7 @@ from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import OPACITY_DIFFERENCE, lone_tr, number_of
 
 _HIDDEN = 1.0 - OPACITY_DIFFERENCE.value
-"""`Tr` from which the surface is not seen if it is transparency."""
+"""`Tr` from which the surface is invisible if the number means transparency."""
 
 _HOW = {
     "disagree": (Severity.WARNING, "gives its opacity as `d` and its transparency as `Tr`, and these disagree"),

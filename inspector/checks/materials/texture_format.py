@@ -116,7 +116,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _colour_without_opacity(texture: Texture) -> bool:
-    """Whether the image is a colour map and not the opacity map (map_d) as well, which alone would use its alpha."""
+    """Whether the image is a colour map but not also the opacity map (map_d), the only use that needs its alpha."""
     return bool(texture.used_as(COLOUR)) and not texture.used_as(frozenset((b"map_d",)))
 
 

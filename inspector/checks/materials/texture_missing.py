@@ -20,12 +20,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     answers = {Status.NEAR: bring, Status.MISSING: lost, Status.OUTSIDE: lost}
     for further in (False, True):
         for finding in reference_findings(context, CHECK, "texture", _uses(context, further), answers):
-            # Many imports pass over a statement that the format does not have.
+            # Many imports skip a statement that the format does not define.
             yield replace(finding, severity=min(finding.severity, Severity.WARNING)) if further else finding
 
 
 def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
-    """Uses under statements of the format and its common extensions, or under further ones."""
+    """Uses under the format's statements and common extensions, or (`further`) under other statements."""
     for index in usable(context):
         materials = context.materials(index)
         paths = {library.name: library.target.path for library in materials.libraries}

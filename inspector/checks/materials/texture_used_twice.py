@@ -24,7 +24,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _in_two_roles(texture: Texture) -> bool:
-    """A colour image may be its own height map, but not its own normal map."""
+    """Whether a texture is used in two roles that exclude each other.
+
+    A colour image may be its own height map, but not its own normal map.
+    """
     if not texture.used_as(COLOUR):
         return False
     return bool(texture.used_as(NORMAL) or (texture.used_as(BUMP) and texture.facts.looks_like_normals))

@@ -1,4 +1,4 @@
-"""Frames whose place jumps."""
+"""Frames on which the object jumps to another place."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if not indices:
             continue
         before = rows[rows.index(indices[0]) - 1]
-        distance = math.dist(series.centres[indices[0]], series.centres[before])  # without end beyond float64
+        distance = math.dist(series.centres[indices[0]], series.centres[before])  # infinite beyond the range of float64
         diagonals = distance / float(series.diagonals[series.reference_index or 0])
         extent = "and comes back" if kind == "outlier" else "and stays there"
         yield Finding(
@@ -59,14 +59,14 @@ CHECK = Check(
     rationale=Rationale(
         what="The object is suddenly somewhere else, out of line with the motion around it.",
         after_import="The object flashes up in another place for a frame, or jumps and stays there.",
-        what_to_do="Look at the frame. A single one can be brought to its neighbours' place; a jump that stays "
-        "may be a cut, or two exports that were mixed.",
+        what_to_do="Look at the frame. A single frame can be moved to its neighbours' place. A jump that stays may be "
+        "a cut, or two exports that were mixed.",
     ),
     run=run,
     fixes=("align-outlier",),
     scope=Scope.SEQUENCE,
     thresholds=(JUMP_DIAGONALS, JUMP_BESIDE, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
-    # A frame that changed size about a point in it, or the origin, moves its centre too; a step that goes on as
-    # before, only several steps far, is one of dropped frames.
+    # A frame scaled about a point in the object, or about the origin, moves its centre too. A step that goes on as
+    # before, but is several steps long, comes from dropped frames.
     explained_by=("size-jump", "dropped-frames", "swapped-frames", "winding"),
 )

@@ -1,4 +1,4 @@
-"""Frames equal to their neighbour while the motion went on."""
+"""Frames that equal the one before although the motion went on."""
 
 from __future__ import annotations
 
@@ -68,8 +68,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The frame repeats the one before, and the next one leaps to where the motion should be by then.",
         after_import="A stutter in the motion; motion blur flashes off for a frame.",
-        what_to_do="Export the frame again, or blend its neighbours in its place. Held poses and motion on twos "
-        "are healthy and only noted.",
+        what_to_do="Export the frame again, or replace it by a blend of its neighbours. Held poses and motion on twos "
+        "are healthy, and only noted.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -1,4 +1,4 @@
-"""A surface whose points tremble, each for itself, from frame to frame."""
+"""Surfaces whose points tremble from frame to frame, each on its own."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "Distance off the path, of the median point, from which trembling is seen: one to two pixels of an object that "
+    "Distance of the median point off its path above which trembling is visible: one to two pixels of an object that "
     "fills a picture of 2,000 to 4,000.",
     "diagonals of the reference",
 )
 JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
-    "Below it, the trembling is rounding, which few-decimals reports.",
+    "Distance off the path up to which the trembling is rounding, which few-decimals reports.",
     "smallest steps of the written decimals",
 )
 JITTER_RUN = Threshold(
@@ -35,18 +35,18 @@ JITTER_RUN = Threshold(
 JITTER_WHITE = Threshold(
     "jitter-white",
     -0.4,
-    "Correlation of how far points are off their path on one frame and on the next, at most. Of noise that is "
-    "independent from frame to frame it is -0.8, by the weights of the path; of a swing of ten frames or more 0.8.",
+    "Largest correlation of how far points are off their path on one frame and on the next. For noise that is "
+    "independent from frame to frame it is -0.8, by the weights of the path; for a swing of ten frames or more, 0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",
     0.5,
-    "How far off their path the ends of an edge must be from each other, squared, against how far each is off: 0 where "
-    "neighbours move as one, 1 where each moves on its own.",
+    "How much the two ends of an edge must differ in how far they are off their path, squared, compared with how far "
+    "each is off: 0 where neighbours move as one, 1 where each moves on its own.",
 )
 
 _REACH = 2
-"""Frames on each side that lay down the path of the one between."""
+"""Frames on each side from which the path of the frame between is computed."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -77,11 +77,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _off_cubic(context: CheckContext) -> Floats:
-    """(n, s, 3), scene units: how far the sampled vertices are off the cubic path through two frames before and two
-    behind; NaN where those aren't one step apart each, or one of them is held, or told of as out of place or order."""
+    """How far the sampled vertices are off the cubic through two frames before and two after, (n, s, 3), scene units.
+
+    NaN where these frames aren't one step apart each, or where one of them is held, or reported as out of place or
+    order.
+    """
     series = context.series
     rough, times = context.once(incoherent), series.times
-    places = series.samples if rough is None else rough  # what moves as one may be off a cubic path by far more
+    places = series.samples if rough is None else rough  # motion of the whole may be off a cubic by far more
     off = np.full(places.shape, np.nan)
     if len(places) <= 2 * _REACH or not places.shape[1]:
         return off
@@ -95,16 +98,19 @@ def _off_cubic(context: CheckContext) -> Floats:
 
 
 def _is_white(off: Floats) -> bool:
-    """Whether most points are off to the other side from frame to frame, (f, s, 3)."""
+    """Whether most points are off to the other side from one frame to the next; `off` is (f, s, 3)."""
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
         return bool(np.nanmedian(alike) <= JITTER_WHITE.value) if np.isfinite(alike).any() else False
 
 
 def off_path_of(places: Sequence[Floats]) -> Floats:
-    """How far the third of five places is off the cubic through the others.
+    """How far the third of five positions is off the cubic through the others.
 
-    At the middle of evenly spaced places it is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula).
+    At the middle of evenly spaced positions the cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula).
+
+    Args:
+        places: Five arrays of one shape, scene units.
     """
     a, b, c, d, e = places
     return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)
@@ -118,8 +124,10 @@ def _runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[
 
 
 def _apart(context: CheckContext, run: tuple[int, int]) -> bool:
-    """Whether neighbours on the surface go different ways in the middle of the run: the ends of most edges. A surface
-    that moves fast, or jumps from pose to pose, takes neighbours along, but for a rim."""
+    """Whether neighbours on the surface move in different directions, in the middle of the run, for most edges.
+
+    A surface that moves fast, or jumps from pose to pose, takes neighbours along, except at a rim.
+    """
     middle = sum(run) // 2
     around = range(middle - _REACH, middle + _REACH + 1)
     diagonal = float(context.series.diagonals[context.series.reference_index or 0])
@@ -138,8 +146,8 @@ CHECK = Check(
     title="Trembling points",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Points shake from frame to frame, each in another direction than its neighbours, as an unsettled "
-        "simulation or a noisy capture leaves them. An object that shakes as a whole is taken to be meant.",
+        what="Points shake from frame to frame, each in another direction than its neighbours, as after an unsettled "
+        "simulation or a noisy capture. An object that shakes as a whole is not reported.",
         after_import="The surface boils: highlights and shadows crawl over it, and motion blur flickers.",
         what_to_do="Raise the quality of the simulation (more steps), smooth the cache over time, and export again.",
     ),

@@ -20,46 +20,52 @@ from inspector.threshold import Threshold
 LOOP_EVEN = Threshold(
     "loop-even",
     1.5,
-    "Usual (median) steps up to which the step from the last frame to the first is like any other.",
+    "Largest step from the last frame to the first, in usual (median) steps, that counts as a step like any other.",
     "usual steps",
 )
 LOOP_SEAM = Threshold(
     "loop-seam",
     3.0,
-    "Steps up to which the last frame may be from the first for a loop that doesn't quite close: more is just "
-    "another place.",
+    "Largest step from the last frame to the first for a loop that doesn't quite close: more is just another place.",
     "usual steps",
 )
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "How many times farther than over the seam, and than any step, the motion must have been from its first "
-    "frame: otherwise it never left, or leapt back. A round of eight frames has 2.6, twice the radius over a "
-    "chord of 45 degrees.",
+    "How many times farther from its first frame the motion must have been than the seam and every step are long: "
+    "otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice the radius over a chord of "
+    "45 degrees.",
 )
 
 LOOP_SAME = Threshold(
     "loop-same",
     0.05,
-    "Usual (median) steps up to which two frames are the same pose: rounding and a solver's rest, which no eye sees.",
+    "Largest distance, in usual (median) steps, of two frames with the same pose: rounding and what a solver leaves, "
+    "which is invisible.",
     "usual steps",
 )
 LOOP_ODD = Threshold(
     "loop-odd",
     0.1,
-    "Share of the frames after the first round that may break the cycle for it to be one: at least one frame.",
+    "Largest share of the frames after the first round that may break the cycle; at least one frame may.",
     "of the frames",
 )
 
 _SHORTEST = 3
-"""Frames of a round: two that alternate are no motion."""
+"""Fewest frames in a round: two that alternate are not a motion."""
 
 
 @dataclass(frozen=True, slots=True)
 class Seam:
-    """Mean ways of the sampled vertices, scene units: from the last frame to the first; the usual (median) step; the
-    longest step, and the farthest from the first frame, both without frames that are off their path. held: nothing
-    moves on both sides of the seam."""
+    """Distances that show whether a motion closes, as means over the sampled vertices, scene units.
+
+    Attributes:
+        way: From the last frame to the first.
+        usual: The usual (median) step.
+        longest: The longest step, without frames that are off their path.
+        away: The farthest distance from the first frame, without frames that are off their path.
+        held: Whether nothing moves on both sides of the seam.
+    """
 
     way: float
     usual: float
@@ -73,9 +79,9 @@ class Round:
     """A cycle.
 
     Attributes:
-        length: Frames after which every frame is the same pose again.
-        exact: Whether it is to the last digit.
-        odd: Indices of frames that break it.
+        length: Frames after which every frame has the same pose again.
+        exact: Whether the poses are equal to the last digit.
+        odd: Indices of the frames that break it.
     """
 
     length: int
@@ -135,9 +141,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
-    """The seam, without frames that are off their path and `odd` ones.
+    """The seam, without frames that are off their path, and without `odd` frames.
 
-    Raises NotApplicable where the frames can't be compared.
+    Raises:
+        NotApplicable: The frames can't be compared.
     """
     series = context.series
     places = series.samples
@@ -158,12 +165,12 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
 
 def _ways(here: Floats, there: Floats) -> Floats:
-    """(n,): mean distances of the sampled vertices (n, s, 3)."""
+    """Mean distances of the sampled vertices, (n, s, 3), from each other, (n,)."""
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 
 
 def _round(series: Series) -> Round | None:
-    """The shortest cycle that is exact to the last digit, a first frame that is there again at the end included."""
+    """The shortest cycle that is exact to the last digit, including a first frame that is repeated at the end."""
     known: dict[tuple[bytes, object], int] = {}
     looks = [(place.tobytes(), one.box) for place, one in zip(series.samples + 0.0, series.facts, strict=True)]
     poses = np.array([known.setdefault(look, len(known)) for look in looks])  # -0.0 + 0.0 is 0.0
@@ -174,9 +181,9 @@ def _round(series: Series) -> Round | None:
 
 
 def _nearly_round(series: Series, same: float) -> Round | None:
-    """The shortest cycle but for a few frames, in which frames at most `same` units apart are one pose.
+    """The shortest cycle, except for a few frames, in which frames at most `same` units apart are one pose.
 
-    At least half of the round comes again.
+    At least half of the round must come again.
     """
     places = series.samples
     for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
@@ -199,19 +206,19 @@ CHECK = Check(
     title="Loop",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion ends where it began, so that the sequence can be played round and round; or it comes round "
-        "several times, and a frame of one round is unlike that of the others.",
-        after_import="Nothing, if it is played once. Played as a loop, a first frame that is there again at the end "
-        "makes a hitch at each round, and one that is off by more than a step makes a jump. A frame out of step "
+        what="The motion ends where it began, so that the sequence can be played as a loop; or it repeats several "
+        "times, and a frame of one round differs from those of the others.",
+        after_import="Nothing, if it is played once. Played as a loop, a first frame that is repeated at the end makes "
+        "a hitch in each round, and a last frame that is off by more than a step makes a jump. A frame out of step "
         "twitches.",
-        what_to_do="To loop it, drop the doubled frame (the fix does, and drops further rounds); an open seam is "
-        "closed in the scene.",
+        what_to_do="To loop it, drop the repeated frame; the fix does that, and also drops further rounds. Close an "
+        "open seam in the scene.",
     ),
     run=run,
     fixes=("trim-loop",),
     scope=Scope.SEQUENCE,
     thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY, LOOP_SAME, LOOP_ODD),
-    # What is off its path by itself is told of as that.
+    # These checks report frames that are off their path by themselves.
     explained_by=(
         "pop",
         "spike",

@@ -1,4 +1,4 @@
-"""Single frames on which the whole surface is rough with noise."""
+"""Single frames on which the whole surface is noisy."""
 
 from __future__ import annotations
 
@@ -27,27 +27,27 @@ NOISE_LEAST = Threshold(
 NOISE_MOST = Threshold(
     "noise-most",
     0.05,
-    "Distance up to which it is noise. Vertices in another order are farther off.",
+    "Largest distance that counts as noise. Vertices in another order are farther off.",
     "diagonals of the reference",
 )
 NOISE_APART = Threshold(
     "noise-apart",
     0.8,
-    "The two ends of the median edge must be off by that much from each other, in root mean squares. Of independent, "
-    "normally distributed noise it is 1.26 (the median of a Maxwell distribution, 0.89 of its root mean square, times "
-    "the root of two); a dent, or a part in another pose, takes neighbours along.",
+    "How much the two ends of the median edge must differ in how far they are off, in root mean squares. For "
+    "independent, normally distributed noise it is 1.26 (the median of a Maxwell distribution, 0.89 of its root mean "
+    "square, times the root of two); a dent, or a part in another pose, takes neighbours along.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",
     4.0,
-    "The farthest vertex may be off by that many root mean squares. Of 64 normally distributed vertices it is two to "
-    "three; another pose or a part that is off is farther.",
+    "Root mean squares by which the farthest vertex may be off. For 64 normally distributed vertices it is two to "
+    "three; another pose, or a part that is off, is farther.",
 )
 
 NOISE_POINTS = Threshold(
     "noise-points",
     12,
-    "Vertices from which noise can be told from one vertex that is off: of fewer, a smooth field takes in half.",
+    "Fewest vertices on which noise differs from one vertex that is off: a smooth field fits half of fewer.",
     "vertices",
 )
 
@@ -64,7 +64,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     apart = {**pops.spikes, **pops.parts, **pops.whole}
     found = {}
     facts = context.series.facts
-    alone = [index for index in off if not facts[index].still and not facts[index + 1].still]  # not a pose that is held
+    alone = [index for index in off if not facts[index].still and not facts[index + 1].still]  # not held poses
     for index in context.unexplained(alone):
         distance = off[index] / share
         pop = apart[index].distance if index in apart else 0.0
@@ -87,7 +87,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _apart(context: CheckContext, index: int) -> float:
-    """How far the ends of the median edge are off from each other, against the middle of the frames beside."""
+    """How much the ends of the median edge differ in how far they are off the mean of the frames beside, units."""
     before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
     corners = here.corners
     if not len(corners.v):
@@ -106,8 +106,8 @@ CHECK = Check(
         what="On this frame all vertices are moved a little, each in another direction than its neighbours; the frames "
         "before and after are smooth.",
         after_import="The surface flickers for one frame: shading breaks up, edges are ragged.",
-        what_to_do="Export the frame again; a scan or a compressed cache that failed leaves such noise. "
-        "Or fill it from its neighbours.",
+        what_to_do="Export the frame again, or fill it from its neighbours. A scan or a compressed cache that failed "
+        "leaves such noise.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -14,12 +14,12 @@ from inspector.checks.base.time_edits import PACE_LEFT, PACE_TURN, paths, slower
 from inspector.threshold import Threshold
 
 PACE_RUN = Threshold(
-    "pace-run", 4, "Frames at the other pace at least; fewer are told of as frozen or out of place.", "frames"
+    "pace-run", 4, "Fewest frames at the other pace; fewer are reported as frozen or out of place.", "frames"
 )
 PACE_MOST = Threshold(
     "pace-most",
     0.5,
-    "Share of the frames at the other pace at most: otherwise it is the pace.",
+    "Largest share of frames at the other pace: with more, it is the pace of the motion.",
     "of the frames",
 )
 

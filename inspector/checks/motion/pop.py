@@ -77,7 +77,7 @@ CHECK = Check(
     title="Pop",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On one frame points are off the path that they take before and behind it, by far more than they move.",
+        what="On one frame, points are off the path that they take before and after it, by far more than they move.",
         after_import="The surface twitches for one frame; motion blur smears it.",
         what_to_do="Look at the frame: a simulation or a constraint slipped, or one frame comes from another version. "
         "Export it again, or fill it from its neighbours.",

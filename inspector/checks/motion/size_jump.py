@@ -1,4 +1,4 @@
-"""Frames whose size jumps."""
+"""Frames on which the size of the object jumps."""
 
 from __future__ import annotations
 
@@ -21,20 +21,20 @@ from inspector.threshold import Threshold
 SCALED = Threshold(
     "scaled",
     1.05,
-    "Ratio from which a single frame is scaled, where its size is the one thing that is off. Squash and stretch change "
-    "the sides in different ways, or over several frames (common practice, no source).",
+    "Ratio above which a single frame counts as scaled, where its size is the one thing that is off. Squash and "
+    "stretch change the sides in different ways, or over several frames (common practice, no source).",
 )
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "How much the sizes along the object may differ in how far they are off, as a share of that: a scale changes all "
+    "How much the sizes of the object may differ in how far they are off, as a share of that: scaling changes all "
     "alike.",
 )
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
-    "Ratio by which a jump of the size may miss a factor between units to be called that: one step of the motion "
-    "itself changes the size as well (common practice, no source).",
+    "Ratio by which a jump of the size may miss a factor between units and still be reported as that: one step of the "
+    "motion itself changes the size as well (common practice, no source).",
 )
 
 
@@ -80,9 +80,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def scaled_frames(context: CheckContext) -> dict[int, float]:
-    """Frames on which the object as a whole is larger or smaller than on the frames beside, with the ratio.
+    """Frames on which the object as a whole is larger or smaller than on the frames beside, with the ratio, by index.
 
-    Sizes are the quartiles of distances between pairs of vertices, which a few that are off don't move, or the
+    Sizes are the quartiles of distances between pairs of vertices, which a few stray vertices don't change, or the
     sides of the box where vertices can't be followed. All must change alike.
     """
     followed = places(context)
@@ -108,7 +108,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
 
 def _ratio(logarithm: float) -> float:
-    """A ratio by its natural logarithm, at most 1e304 and at least one over it: so that both are numbers in float64."""
+    """The ratio with this natural logarithm, limited to 1e-304 to 1e304 so that its inverse is a float64 number too."""
     return math.exp(min(max(logarithm, -700.0), 700.0))
 
 
@@ -124,8 +124,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The size of the object jumps from one frame to the next, out of line with the motion around it.",
         after_import="The object pops larger or smaller, for a frame or from there on.",
-        what_to_do="Look at the frame. A single one can be brought to its neighbours' place and size; "
-        "a jump that stays means that two exports were mixed: export again.",
+        what_to_do="Look at the frame. A single frame can be brought to its neighbours' place and size. A jump that "
+        "stays means that two exports were mixed: export again.",
     ),
     run=run,
     fixes=("align-outlier",),

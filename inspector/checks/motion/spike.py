@@ -1,4 +1,4 @@
-"""A few vertices that lie far from where they belong."""
+"""A few vertices that are far from where they belong."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ from inspector.threshold import Threshold
 SPIKE_FAR = Threshold(
     "spike-far",
     10.0,
-    "How many times farther out than all others a few vertices must lie to be strays. Fins, tails and hairs "
-    "have vertices all along (common practice, no source).",
+    "How many times farther out than all others a few vertices must be to count as strays. Fins, tails and hairs have "
+    "vertices along their whole length (common practice, no source).",
 )
 STRAY_SHARE = Threshold(
     "stray-share",
     0.001,
-    "Share of all vertices up to which those far out are strays. A small part that stands far off has more.",
+    "Largest share of all vertices that can be strays. A small part that is far off has more.",
     "of the vertices",
 )
 
@@ -60,7 +60,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _strays(context: CheckContext) -> Iterator[Finding]:
-    """A few vertices that lie far out throughout. Whether there may be some, the sampled vertices tell."""
+    """A few vertices that are far out throughout; the sampled vertices show whether there may be any."""
     series, reference = context.series, context.series.reference_index
     if reference is None or not series.samples.shape[1]:
         return
@@ -84,10 +84,15 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
 
 
 def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
-    """The few vertices of (n, 3) that lie far out, the farthest first, and how many times as far as all others; none
-    where those that are farther out than the others are too many or not far enough.
+    """The few vertices that are far out, the farthest first, and how many times as far as all others.
 
-    Far out of the middle, which is the median along each axis: a few vertices don't move it.
+    Distances are from the median along each axis, which a few vertices don't move.
+
+    Args:
+        positions: (n, 3), scene units.
+
+    Returns:
+        No vertices where too many are far out, or none is far enough.
     """
     few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)

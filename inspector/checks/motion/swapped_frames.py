@@ -1,4 +1,4 @@
-"""Two neighbouring frames in each other's place."""
+"""Neighbouring frames that are exchanged with each other."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ from inspector.threshold import Threshold
 SWAPPED_APART = Threshold(
     "swapped-apart",
     1e-4,
-    "Distance, root mean square, between two frames from which their order is seen: a tenth of a pixel of an object "
-    "that fills a picture of 1,000.",
+    "Distance between two frames, root mean square, above which their order is visible: a tenth of a pixel of an "
+    "object that fills a picture of 1,000.",
     "diagonals of the reference",
 )
 

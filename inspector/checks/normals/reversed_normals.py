@@ -23,15 +23,15 @@ from inspector.threshold import Threshold
 TURNED_SHARE = Threshold(
     "turned-share",
     0.9,
-    "Share of a frame's faces with normals to their back from which all normals are reversed: in folds, reversed "
-    "smoothed normals look correct. Below it, reversing them all would damage the correct ones.",
+    "Share of a frame's faces with normals to their back above which all normals count as reversed: in folds, reversed "
+    "smoothed normals look correct. Below it, reversing them all would damage the correct normals.",
 )
 
 REVERSED_SHARE = Threshold(
     "reversed-share",
     0.002,
-    "Share of the surface whose normals point to the back from which it is a warning. Smoothed normals in sharp folds "
-    "of sound meshes reach 0.001; less than this is hardly seen (common practice, no source).",
+    "Share of the surface with normals that point to the back above which it is a warning. Smoothed normals in sharp "
+    "folds of sound meshes reach 0.001; less than this is hardly visible (common practice, no source).",
     settable=True,
 )
 
@@ -66,7 +66,7 @@ def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces against their normals."""
+    """The faces whose normals point to their back."""
     return face_shapes(frame, closed=False).against
 
 

@@ -44,10 +44,10 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def single_step(facts: FrameFacts) -> float:
-    """Distance between neighbouring numbers of single precision at the frame's largest coordinate, scene units;
-    infinite beyond the last one.
+    """The distance between neighbouring single-precision numbers at the frame's largest coordinate, scene units.
 
-    IEEE 754, binary32: 24 significant binary digits, so 2^(e - 23) for numbers from 2^e up to 2^(e + 1).
+    Infinite beyond the largest number. IEEE 754, binary32: 24 significant binary digits, so 2^(e - 23) for numbers from
+    2^e up to 2^(e + 1).
     """
     far = _farthest(facts)
     return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST.value else np.inf
@@ -58,8 +58,8 @@ CHECK = Check(
     title="Far from the origin",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The object stands so far from the origin of the scene that the numbers which an import computes with "
-        "(single precision, some seven digits) are too coarse for its details.",
+        what="The object is so far from the origin of the scene that the numbers with which an import computes (single "
+        "precision, about seven digits) are too coarse for its details.",
         after_import="The surface gets steps and cracks, points tremble as they move, and textures and "
         "shadows flicker.",
         what_to_do="Move the object near the origin by one constant for all frames, and move the camera by the same.",

@@ -19,14 +19,15 @@ from inspector.threshold import Threshold
 TICKING_VERTICES = Threshold(
     "ticking-vertices",
     100,
-    "Vertices from which few decimals are rounding: fewer points may well be meant to lie on round numbers.",
+    "Vertices from which few decimals count as rounding: fewer points may well be meant to be at round numbers.",
     "vertices",
     settable=True,
 )
 SLANTED_EDGES = Threshold(
     "slanted-edges",
     0.5,
-    "Share of edges along no axis from which a mesh is none of blocks, whose points are meant to lie on a grid.",
+    "Share of edges that run along no axis, below which the mesh is made of blocks, with points that are meant to be "
+    "on a grid.",
     "of the edges",
 )
 
@@ -59,7 +60,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _made_of_blocks(frame: Frame) -> bool:
-    """Whether most edges run along an axis, as in meshes whose points are meant to lie on a grid."""
+    """Whether most edges run along an axis, as in meshes whose points are meant to be on a grid."""
     corners = frame.corners
     if not len(corners.v) or (corners.v == ABSENT).any():
         return True

@@ -42,7 +42,7 @@ CHECK = Check(
     title="Scale suspect",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The object's size is off by just the factor that lies between two units (metre, centimetre, inch, foot).",
+        what="The object's size is off by exactly the factor between two units (metre, centimetre, inch, foot).",
         after_import="The object is a speck or swallows the camera; lights, depth and motion blur are wrong.",
         what_to_do="Use the fix that scales: one constant for all frames, so that the motion scales with it.",
     ),

@@ -1,4 +1,4 @@
-"""Objects that seem to lie on their back: another axis points up than in the rest, or than most readers take."""
+"""Objects that seem to lie on their back, because another axis points up than in other frames or most readers."""
 
 from __future__ import annotations
 
@@ -20,26 +20,27 @@ from inspector.threshold import Threshold
 TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
-    "The same between two sequences of one model, whose poses differ.",
+    "Share of their spread by which sampled vertices may miss the place where a quarter turn would bring them from "
+    "another sequence of the same model, whose pose differs.",
     "of their spread",
 )
 GROUND = Threshold(
     "ground",
     0.01,
-    "Share of the diagonal within which the lowest point is on the ground: soles sink in a little.",
+    "Share of the diagonal within which the lowest point counts as on the ground: soles sink in a little.",
     "diagonals",
 )
 STANDS_OVER = Threshold(
     "stands-over",
     0.5,
-    "Share of its width by which twice the middle of an object may be off the origin for it to stand over it: "
-    "models are built there, and what moved away says nothing of its axes.",
+    "Share of its width by which twice the centre of an object may be off the origin for it to stand there: models are "
+    "built at the origin, and an object that moved away shows nothing about its axes.",
     "widths",
 )
 RISES = Threshold(
     "rises",
     0.75,
-    "Share of its width that an object must be high to rise from the ground. Flat things lie on any plane "
+    "Height, as a share of its width, above which an object rises from the ground. Flat objects may lie on any plane "
     "(common practice, no source).",
     "widths",
 )
@@ -74,8 +75,10 @@ def _of_all(context: CheckContext, severity: Severity, kind: str, words: str) ->
 
 
 def _against_twins(context: CheckContext) -> int:
-    """How the reference is turned against those of most other sequences with the same faces; of two the one that comes
-    behind is told of."""
+    """How the reference is turned compared with most other sequences that have the same faces; 0 if it isn't.
+
+    Of two sequences, the later one is reported.
+    """
     series = context.series
     ways = [
         quarter_turn(
@@ -105,8 +108,11 @@ def _sorts_behind(one: Series, other: Series) -> bool:
 
 
 def _stands_along_z(series: Series) -> bool:
-    """Whether the object rests on z = 0 in most frames and never sinks below, rises from there about as high as it is
-    wide or higher, and has the origin within its outline; but doesn't rest on y = 0."""
+    """Whether the object stands on z = 0, with z up.
+
+    It rests on z = 0 in most frames and never sinks below, rises at least about as high as it is wide, and has the
+    origin within its outline; but it doesn't rest on y = 0.
+    """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:
         return False
@@ -127,11 +133,11 @@ CHECK = Check(
     title="Up axis suspect",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The format doesn't say which axis points up. This object is turned by a right angle against other frames "
-        "or sequences, or stands along z as scenes do in which z is up.",
+        what="The format doesn't say which axis points up. This object is turned by a right angle compared with other "
+        "frames or sequences, or stands along z, as in scenes with z up.",
         after_import="The object lies on its back or its face; if it is turned on some frames only, it flips there.",
-        what_to_do="Export all frames with one setting of the up axis. Where all lie, the fix turns them alike; say "
-        "which axis shall be up.",
+        what_to_do="Export all frames with one setting of the up axis. If all are turned, the fix turns them alike; "
+        "state which axis is to point up.",
     ),
     run=run,
     fixes=("up-axis",),

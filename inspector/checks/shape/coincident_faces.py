@@ -1,4 +1,4 @@
-"""Faces that lie on one another, back to back."""
+"""Pairs of faces with the same vertices, back to back."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.surface.connections import same_corners
 
 
 def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
-    """The second face of each two that face opposite ways."""
+    """The second face of each pair that faces opposite ways."""
     return same_corners(frame.corners)[1]
 
 
@@ -23,8 +23,8 @@ CHECK = note_check(
     rationale=Rationale(
         what="Two faces have the same vertices and face opposite ways, as a trick to show a sheet from both sides.",
         after_import="The two fight for the same pixels and flicker; smoothed normals cancel out and turn black.",
-        what_to_do="Delete one of each two, once and for all frames alike, and have both sides drawn by the material. "
-        "The fix keeps the first of the two.",
+        what_to_do="Delete one face of each pair in the scene, the same for all frames, and let the material draw both "
+        "sides. The fix keeps the first of the two.",
     ),
     element="face",
     fixes=("drop-duplicate-faces",),

@@ -1,4 +1,4 @@
-"""Faces that bend in, which readers cut into triangles in different ways."""
+"""Concave faces, which readers cut into triangles in different ways."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector.surface.shapes import BENDS_IN, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces that bend in."""
+    """The concave faces."""
     return face_shapes(frame, closed=False).concave
 
 

@@ -1,4 +1,4 @@
-"""Faces that are no faces."""
+"""Faces with fewer than three corners."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ CHECK = note_check(
     kinds={"degenerate-face": Severity.ERROR},
     rationale=Rationale(
         what="A face has no, one or two corners; it needs three.",
-        after_import="Many readers stop there; others drop the face, and all face numbers behind it shift.",
+        after_import="Many readers stop there; others drop the face, and all face numbers after it shift.",
         what_to_do="Clean the mesh in the scene (loose edges written as faces) and export again.",
     ),
     fixes=("drop-degenerate-faces",),

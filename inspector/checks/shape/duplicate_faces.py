@@ -1,4 +1,4 @@
-"""Faces that lie on one another, facing the same way."""
+"""Faces that have the same vertices as an earlier face and face the same way."""
 
 from __future__ import annotations
 
@@ -21,10 +21,9 @@ CHECK = note_check(
     title="Doubled faces",
     kinds={"duplicate-face": Severity.WARNING},
     rationale=Rationale(
-        what="A face exists twice: two faces have just the same vertices.",
+        what="A face occurs twice: two faces have exactly the same vertices.",
         after_import="The two fight for the same pixels and flicker; glass and shadows come out twice as dense.",
-        what_to_do="Delete doubled faces in the scene, once and for all frames alike; the fix does the same "
-        "to the files.",
+        what_to_do="Delete duplicate faces in the scene, the same for all frames; the fix does that in the files.",
     ),
     element="face",
     fixes=("drop-duplicate-faces",),

@@ -26,7 +26,8 @@ CHECK = note_check(
         what="A face has more than 255 corners.",
         after_import="Readers that count corners in one byte tear the face or crash; the cut into triangles may differ "
         "between frames.",
-        what_to_do="Cut the face up in the scene (caps of cylinders, text outlines) and export again.",
+        what_to_do="Cut the face into smaller ones in the scene and export again. It is often the cap of a cylinder or "
+        "the outline of a letter.",
     ),
     fixes=("triangulate",),
     element="face",

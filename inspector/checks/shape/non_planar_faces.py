@@ -1,4 +1,4 @@
-"""Faces far from flat, on which the way they are cut into triangles shows."""
+"""Faces so far from flat that the cut into triangles is visible."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector.surface.shapes import NON_PLANAR, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces far from flat."""
+    """The non-planar faces."""
     return face_shapes(frame, closed=False).warped
 
 
@@ -20,9 +20,9 @@ CHECK = cut_check(
     kind="non-planar-face",
     words="far from flat",
     rationale=Rationale(
-        what="The corners of a face lie far from one plane, as in a saddle. The format doesn't say how to cut it.",
-        after_import="A crease runs along one diagonal or the other, as the reader likes; if it decides anew on each "
-        "frame, the crease flips.",
+        what="The corners of a face are far from one plane, as in a saddle. The format doesn't say how to cut it.",
+        after_import="A crease runs along one diagonal or the other, depending on the reader. If the reader decides "
+        "again on each frame, the crease flips.",
         what_to_do="Cut these faces into triangles in the scene, once and before the animation, so that all frames "
         "have the same cut.",
     ),

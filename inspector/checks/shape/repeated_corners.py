@@ -1,4 +1,4 @@
-"""Faces that name a vertex twice."""
+"""Faces that use a vertex twice."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ CHECK = note_check(
     kinds={"repeated-corner": Severity.WARNING},
     rationale=Rationale(
         what="A face names the same vertex at two of its corners, so that it is folded or has no surface.",
-        after_import="Black or flickering specks; readers that drop such faces shift all face numbers behind them.",
-        what_to_do="Merge or delete the collapsed edges in the scene, once and for all frames alike.",
+        after_import="Black or flickering specks; readers that drop such faces shift all face numbers after them.",
+        what_to_do="Merge or delete the collapsed edges in the scene, the same for all frames.",
     ),
     fixes=("drop-degenerate-faces",),
     element="face",

@@ -21,8 +21,8 @@ from inspector.threshold import Threshold
 ZERO_AREA_SHARE = Threshold(
     "zero-area-share",
     0.002,
-    "Share of the faces that must collapse on some frames to be a warning: slivers at the edge of rounding, a few in "
-    "thousands of faces, show nowhere (common practice, no source).",
+    "Share of the faces that must collapse on some frames for a warning: slivers at the limit of rounding, a few in "
+    "thousands of faces, are invisible (common practice, no source).",
     "of the faces",
 )
 
@@ -53,8 +53,10 @@ def _faces(facts: FrameFacts) -> int:
 
 
 def _in_bounds(facts: FrameFacts) -> bool:
-    """Whether the frame has an area, for a mesh that grows out of a point is meant to, and no coordinate beside which
-    all faces are nothing: that is told of as a number."""
+    """Whether the frame has an area, and no coordinate so large that all faces vanish beside it.
+
+    A mesh that grows from a point is meant to have no area at first, and `number-forms` reports the coordinate.
+    """
     return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST.value
 
 
@@ -68,11 +70,11 @@ CHECK = Check(
     title="Faces without area",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The corners of a face lie on one line or in one point, although they are different vertices.",
+        what="The corners of a face are on one line or at one point, although they are different vertices.",
         after_import="Such a face has no direction: black or glittering specks in smooth shading, and creases beside "
-        "it. What collapses only on some frames flickers.",
-        what_to_do="Look at the deformation on these frames: points were drawn together. Where the model has them "
-        "throughout, merging the points there does it once and for all.",
+        "it. A face that collapses only on some frames flickers.",
+        what_to_do="Look at the deformation on these frames: points were drawn together. If the model has such faces "
+        "in all frames, merge the points in the model.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -1,6 +1,6 @@
 """Checks of the text that only report what the reader noted, one row each.
 
-They are rows of one table, not a file each: there is no code to tell them apart, and side by side their severities and
+They are rows of one table instead of one file each: they differ in data alone, and side by side their severities and
 sentences can be compared. A check that computes anything has a file of its own.
 """
 

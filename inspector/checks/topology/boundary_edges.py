@@ -1,4 +1,4 @@
-"""Edges that are open, or shared by too many faces, in some frames only."""
+"""Edges that are open, or shared by more than two faces, in some frames only."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
 
     def split(facts: FrameFacts) -> bool:
-        """Vertices parted or merged: as many faces on another number of vertices. Lost faces leave edges open too."""
+        """Whether vertices were split or merged: as many faces on another number of vertices."""
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.pieces == base.pieces
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
 
@@ -83,13 +83,13 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unused(facts: FrameFacts) -> str:
-    """That faces are missing at the end of the file, as far as their vertices show it."""
+    """A note that faces are missing at the end of the file, if vertices show it."""
     some = count_of(facts.unused_vertices, "vertex")
     return f"; no face uses {some}: the end of the file is probably missing" if facts.unused_vertices else ""
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """The faces at open or crowded edges, those with most first: a wrong corner leaves two, its neighbours one."""
+    """Faces at boundary or non-manifold edges, those with most first: a wrong corner leaves two, its neighbours one."""
     frame = context.frame(index)
     edges = edges_of(frame.corners, frame.corners.v)
     odd = np.bincount(edges.face[edges.uses[edges.edge] != 2], minlength=frame.faces)
@@ -103,7 +103,7 @@ def _words(facts: FrameFacts) -> str:
 
 
 def _faces(torn: dict[int, FaceChange]) -> str:
-    """The faces with a wrong corner, where there are any."""
+    """The number of faces with a wrong corner, if there are any."""
     if not torn:
         return ""
     counts = [change.count for change in torn.values()]
@@ -112,7 +112,7 @@ def _faces(torn: dict[int, FaceChange]) -> str:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces at edges of one face, or of more than two."""
+    """The faces at boundary edges or non-manifold edges."""
     edges = edges_of(frame.corners, frame.corners.v)
     return np.unique(edges.face[edges.uses[edges.edge] != 2])
 
@@ -123,8 +123,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="An edge with one face is open, one with three or more makes no clean surface. Either is fine where it is "
-        "meant, as at the rim of a sheet; here their number differs from the reference's.",
+        what="An edge with one face is open; one with three or more doesn't belong to a clean surface. Either is fine "
+        "where it is meant, as at the rim of a sheet. Here their number differs from the reference's.",
         after_import="A slit opens along a seam, or a fold appears, on these frames; smooth shading breaks there.",
         what_to_do="Look for welding, mirroring or splitting of vertices that works on some frames only, apply it once "
         "to the still model, and export again.",

@@ -1,4 +1,4 @@
-"""Same counts, other faces: what no table of counts shows."""
+"""Frames with the reference's counts, but other faces: what no table of counts shows."""
 
 from __future__ import annotations
 
@@ -42,8 +42,8 @@ CHECK = Check(
     rationale=Rationale(
         what="Vertex and face counts agree with the reference, but some faces connect other vertices.",
         after_import="Creases and texture flicker on these frames; what was selected by face is elsewhere.",
-        what_to_do="Triangulate once before the animation, not on export, and export again. "
-        "Or fill the frame from its neighbours.",
+        what_to_do="Triangulate once before the animation, not on export, and export again. Or fill the frame from its "
+        "neighbours.",
     ),
     run=run,
     fixes=("restore-order", "restore-faces", "fill-frames"),

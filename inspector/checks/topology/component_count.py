@@ -1,4 +1,4 @@
-"""Pieces of the mesh that appear or vanish."""
+"""Connected components of the mesh that appear or vanish."""
 
 from __future__ import annotations
 
@@ -45,11 +45,11 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="Faces that hang together over shared edges are a piece. These frames have another number of them than "
+        what="Faces that are connected by shared edges form a piece. These frames have another number of pieces than "
         "the reference.",
         after_import="A part of the object is missing or extra for some frames, or comes apart where it was joined.",
-        what_to_do="Look for objects hidden or shown during the animation, or joined only on some frames. "
-        "Export them always, and hide them after the import.",
+        what_to_do="Look for objects that are hidden or shown during the animation, or joined only on some frames. "
+        "Export them on all frames, and hide them after the import.",
     ),
     run=run,
     fixes=("fill-frames",),

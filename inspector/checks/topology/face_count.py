@@ -1,4 +1,4 @@
-"""Frames with another number of faces."""
+"""Frames with more or fewer faces than the reference."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ CHECK = Check(
     rationale=Rationale(
         what="A frame has more or fewer faces than the reference.",
         after_import="A hole or an extra patch for a frame; textures and selections by face number slip.",
-        what_to_do="Export these frames again, or fill single ones from their neighbours.",
+        what_to_do="Export these frames again, or fill single frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-faces", "fill-frames"),

@@ -1,4 +1,4 @@
-"""The reference's faces, listed in another order."""
+"""Frames that list the reference's faces in another order."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _first_moved(context: CheckContext, index: int) -> Where:
-    """Looked up on one frame alone: each is read again for it."""
+    """The first face in another order, in one frame only, because its file is read again for that."""
     frame = context.frame(index)
     face = int(changed_faces(context.reference_frame, frame)[0])
     return Where(context.file_name(index), face_line(frame, face), f"face {face + 1}")
@@ -48,10 +48,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Each face connects the same vertices as in the reference, but the faces are listed in another order.",
-        after_import="Where faces are told apart by their number, as in a selection or in colours given by face, "
-        "those leap about. Where the whole mesh has one material, nothing shows.",
-        what_to_do="Switch on the option that keeps the order in the export, and export these frames again. "
-        "Or stage the fix that lists the faces as in the reference.",
+        after_import="What depends on the number of a face, such as a selection or colours per face, jumps about. "
+        "If the whole mesh has one material, nothing shows.",
+        what_to_do="Switch on the option of the export that keeps the order, and export these frames again. Or use the "
+        "fix that lists the faces as in the reference.",
     ),
     run=run,
     fixes=("restore-faces", "fill-frames"),

@@ -20,7 +20,7 @@ _KINDS: dict[str, Callable[[FrameFacts], tuple[Name, ...]]] = {
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
-    # A part that is gone with its faces is told of by the count of faces.
+    # face-count reports a part that is gone with its faces.
     whole = usable_where(context, lambda facts: facts.faces == base.faces)
     met: set[int] = set()
     words, kinds, gone, new = [], [], 0, 0
@@ -63,8 +63,8 @@ CHECK = Check(
     needs=(Trait.OBJECTS,),
     rationale=Rationale(
         what="Faces belong to other objects or groups than in the reference: names were added, dropped or renamed.",
-        after_import="What was chosen or shaded by the name of a group is lost on these frames; an import by object "
-        "makes a new one for each name.",
+        after_import="What was selected or shaded by the name of a group is lost on these frames. An import by object "
+        "creates a new object for each name.",
         what_to_do="Give objects and groups one name for the whole animation, without frame numbers, and export again.",
     ),
     run=run,

@@ -1,4 +1,4 @@
-"""Sequences of points without a face."""
+"""Sequences of points without faces."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.checks.base.helpers import base_facts, usable, usable_where
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
-    # Elements of another kind are told of on their own; single frames without faces by the count of faces.
+    # free-form reports elements of another kind, and face-count single frames without faces.
     bare = usable_where(context, lambda facts: not facts.faces and facts.problem("not-polygonal") is None)
     if not bare or len(bare) < len(usable(context)):
         return
@@ -31,8 +31,8 @@ CHECK = Check(
     severity=Severity.NOTE,
     rationale=Rationale(
         what="The files list vertices, but no face joins them: a cloud of points.",
-        after_import="An import of polygons shows nothing; one of points shows the cloud.",
-        what_to_do="If points are meant, bring them in as points. If not, the export lost the surface: export again.",
+        after_import="An import of polygons shows nothing; an import of points shows the cloud.",
+        what_to_do="If points are meant, import them as points. If not, the export lost the surface: export again.",
     ),
     run=run,
 )

@@ -1,4 +1,4 @@
-"""Equal counts, but the vertices are numbered in another order."""
+"""Frames whose vertices are numbered in another order, at equal counts."""
 
 from __future__ import annotations
 
@@ -53,8 +53,8 @@ CHECK = Check(
         what="There are as many vertices as in the reference, but they are listed in another order.",
         after_import="Points swap places from one frame to the next: motion blur streaks across the object, "
         "what is pinned to a point leaps, or the surface bursts into spikes.",
-        what_to_do="Switch on the option that keeps the vertex order in the export, and export these frames again. "
-        "Or fill single frames from their neighbours.",
+        what_to_do="Switch on the option of the export that keeps the vertex order, and export these frames again. Or "
+        "fill single frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-order", "fill-frames"),

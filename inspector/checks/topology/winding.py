@@ -1,4 +1,4 @@
-"""Faces that run round the other way than in the reference: the surface shows its back."""
+"""Frames whose faces list their corners in the opposite direction, so that the surface shows its back."""
 
 from __future__ import annotations
 
@@ -73,11 +73,11 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="Corners go round a face counter-clockwise as seen from its front. On these frames they go the other way "
-        "than in the reference.",
+        what="The corners of a face are listed counter-clockwise, as seen from its front. On these frames, their "
+        "direction is opposite to that in the reference.",
         after_import="Faces turn black or vanish where backs aren't drawn; lights and bevels work on the wrong side.",
-        what_to_do="Look for a negative scale or a reversed mesh at these frames, and export them again. "
-        "Or fill single frames from their neighbours.",
+        what_to_do="Look for a negative scale or a reversed mesh on these frames, and export them again. Or fill "
+        "single frames from their neighbours.",
     ),
     run=run,
     fixes=("flip-winding", "fill-frames"),

@@ -36,10 +36,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
-    """Whether anything in the folder or the settings asks for UVs: other frames, UVs that no face uses, a material, a
-    library, a texture beside the frames, a file that UVs should be taken from, or a delivery rule.
+    """Whether anything in the folder or the settings asks for UVs.
 
-    Where nothing does, a mesh without UVs is a mesh for geometry alone (a collision body, a simulation), and healthy.
+    This may be other frames, UVs that no face uses, a material, a library, a texture beside the frames, a file to take
+    UVs from, or a delivery rule. Without any of these, a mesh without UVs is for geometry alone (a collision body, a
+    simulation), and healthy.
     """
     series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
     return (

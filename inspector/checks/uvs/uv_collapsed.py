@@ -25,8 +25,8 @@ from inspector.threshold import Threshold
 COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,
-    "Share of the whole surface from which it is a warning: caps and inner sides that a texture was never meant for "
-    "come to a few hundredths (common practice, no source).",
+    "Share of the whole surface above which it is a warning: caps and inner sides that were never meant to have a "
+    "texture come to a few hundredths (common practice, no source).",
     settable=True,
 )
 
@@ -74,7 +74,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
-    """Whether a frame of another layout has about the reference's share of such faces, or more."""
+    """Whether a frame with another layout has about the reference's share of such faces, or more."""
     facts, base = context.series.facts[index], context.series.reference_facts
     found = facts.problem("uv-collapsed")
     return found is not None and found.count / facts.faces > 0.5 * fault.count / base.faces
@@ -82,7 +82,7 @@ def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
 
 @np.errstate(over="ignore", invalid="ignore")  # faces with numbers that overflow weigh nothing
 def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
-    """What each material has, of those with a surface."""
+    """The faces without area in the texture, for each material that has a surface."""
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     names, material = face_materials(frame)

@@ -48,7 +48,7 @@ def _against_normals(base: FrameFacts) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces that run clockwise in the texture."""
+    """The faces that are clockwise in the texture."""
     return np.flatnonzero(signed_uv_areas(frame) < 0.0)
 
 

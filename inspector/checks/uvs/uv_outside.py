@@ -24,15 +24,15 @@ from inspector.threshold import Threshold
 REPEAT_SPAN = Threshold(
     "repeat-span",
     1.5,
-    "Extent of the UVs from which a texture is repeated on purpose; layouts that leave the square by mistake are "
-    "about as large as it (common practice, no source).",
+    "Extent of the UVs above which a texture is repeated on purpose; layouts that leave the square by mistake are "
+    "about as large as the square (common practice, no source).",
     unit="texture widths",
 )
 
 SHIFTED_SHARE = Threshold(
     "shifted-share",
     0.9,
-    "Share of the UVs in one square beside the unit square from which the layout as a whole was moved there: a rim "
+    "Share of the UVs in one square beside the unit square above which the layout as a whole was moved there: a rim "
     "that sticks out is less than a tenth (common practice, no source).",
 )
 
@@ -73,7 +73,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _main_square(frame: Frame) -> tuple[int, int, float]:
-    """Column and row of the square that most UVs are in, and their share; (0, 0) is the unit square."""
+    """Column and row of the square that holds most UVs, and their share; (0, 0) is the unit square."""
     uvs = frame.uvs[:, :2]
     low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)
     if (np.nanmax(uvs, axis=0) <= low + 1.0 + limits.UV_DIFFERENCE.value).all():  # up to both borders
