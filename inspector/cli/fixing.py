@@ -19,7 +19,7 @@ from inspector.cli.reporting import page_destination, write_page
 from inspector.cli.streams import ProgressLine, style_of
 from inspector.cli.values import FixWords
 from inspector.delivery.choices import Choice, all_choices, lossless_choices, normalising_choices
-from inspector.delivery.deliver import Delivery, deliver
+from inspector.delivery.deliver import Delivery, deliver, refuse_form
 from inspector.delivery.destination import place_for, refuse_unwritable
 from inspector.delivery.losses import form_losses, joined, source_losses
 from inspector.delivery.output_file import write_over
@@ -57,6 +57,8 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     if arguments.options.save is not None:
         _save_plan(arguments.options.save, plan, before.root)
     form = _form(before, arguments.options)
+    if form is not None:
+        refuse_form(plan, form)
     if not plan.steps and arguments.options.form is None:
         out = None  # nothing to correct
     if not arguments.options.json:

@@ -24,7 +24,7 @@ from inspector.delivery.receipt import (
     settings_after,
     sums_bytes,
 )
-from inspector.delivery.scene_files import Form, put_scenes
+from inspector.delivery.scene_files import Form, put_scenes, refuse_numbers
 from inspector.delivery.staging import Staging, disk_error
 from inspector.delivery.verify import read_back, second_steps, sources_unchanged
 from inspector.delivery.write import Writing
@@ -115,6 +115,8 @@ def deliver(
     a hidden folder beside it and resumed by the next delivery of the same plan.
     """
     tell = progress or (lambda _, __, ___: None)
+    if form is not None:
+        refuse_form(plan, form)
     staging = Staging(place_for(out, (plan.inspection.root, *plan.inspection.settings.textures)), plan_digest(plan))
     try:
         with staging:
@@ -122,6 +124,22 @@ def deliver(
             return _deliver(plan, staging, tell, cancelled, form)
     except OSError as error:
         raise disk_error(error, staging) from error
+
+
+def refuse_form(plan: Plan, form: Form) -> None:
+    """Refuse what a form can't hold, as far as it is known before anything is written.
+
+    Args:
+        plan: What is to be delivered.
+        form: What the frames become.
+
+    Raises:
+        Refusal: Frame numbers are too large, or too far apart.
+    """
+    for one in plan.sequences:
+        if all(step.fix != "renumber" for step in one.steps):
+            numbers = [output.number for output in one.outputs]
+            refuse_numbers(form, one.inspection.sequence.pattern, numbers)
 
 
 _LEAST_LINE = 8

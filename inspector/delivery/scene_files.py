@@ -22,7 +22,7 @@ from inspector.delivery.losses import materials_for
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.fixes.base.assets import free_path
-from inspector.formats.animation import Animation, Brief, Opening, SceneFormat, Take
+from inspector.formats.animation import LARGEST_FRAME, MOST_FRAMES, Animation, Brief, Opening, SceneFormat, Take
 from inspector.formats.format import Format, Trait
 from inspector.formats.frame import ABSENT, Frame
 from inspector.formats.mesh import Image, Material, Mesh, Numbers, corners_of, unit_normals
@@ -70,6 +70,31 @@ def limits(form: Form) -> str:
     welded = ["faces don't share vertices"] if Trait.SHARED not in form.format.carries else []
     left = [form.format.leaves] if form.format.leaves else []
     return "; ".join([*cut, *welded, *left])
+
+
+def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> None:
+    """Refuse frame numbers that a scene file can't hold.
+
+    Args:
+        form: What the frames become.
+        sequence: Its pattern, for the message.
+        numbers: Frame numbers.
+
+    Raises:
+        Refusal: A number is too large, or the first and the last are too far apart.
+    """
+    if form.format.scene is None or not numbers:
+        return
+    if max(map(abs, numbers)) > LARGEST_FRAME:
+        raise Refusal(
+            f"{sequence}: {form.format.title} files are written with frame numbers up to {LARGEST_FRAME:,}; number the "
+            "frames from 1 on with the option `--with renumber:start=1,padding=4`"
+        )
+    if max(numbers) - min(numbers) >= MOST_FRAMES:
+        raise Refusal(
+            f"{sequence}: {form.format.title} files are written with up to {MOST_FRAMES:,} frames from first to last; "
+            "number the frames without gaps with the option `--with renumber:start=1,padding=4`"
+        )
 
 
 def texture_bytes(inspection: FolderInspection, form: Form) -> int:
@@ -225,6 +250,7 @@ class _Sequence:
         names = dict.fromkeys(name for one in facts for name in one.materials)
         metres = None if self._form.unit is None else METRES[self._form.unit]
         numbers = tuple(one.number for one in facts)
+        refuse_numbers(self._form, self._one.sequence.pattern, numbers)
         writer = scene.write(
             draft,
             Brief(

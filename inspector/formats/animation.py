@@ -177,6 +177,15 @@ class Brief:
     double_sided: bool = False
 
 
+LARGEST_FRAME = 1_000_000_000
+"""The largest number, above and below 0, of a frame in a scene file. Times are numbers of 64 bits, and a time of the
+smallest part of such a frame still has its own; at 24 fps it is 482 days."""
+
+MOST_FRAMES = 1_000_000
+"""Whole frames from the first to the last of a scene file: eleven hours at 24 fps. A file that states more is damaged,
+and a list of its frames fills memory."""
+
+
 class AnimationWriter(Protocol):
     """Takes the frames in order; the file is complete once it is saved."""
 

@@ -53,7 +53,7 @@ class UnreadableFrame(MeshqcError):
         """
         text = None if reason is None else Name(reason.encode("utf-8", "surrogateescape"))
         self.problem = Problem(kind, 1, (Place(line, None, text),))
-        super().__init__(kind if reason is None else f"{kind}: {reason}")
+        super().__init__(self.words)
 
     @property
     def words(self) -> str:

@@ -21,7 +21,7 @@ from inspector.delivery.audit import audit
 from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.planning import make_plan
-from inspector.delivery.scene_files import Form, forms
+from inspector.delivery.scene_files import Form, forms, refuse_numbers
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.alembic.mesh_out import ArchiveAnimationWriter
@@ -29,6 +29,7 @@ from inspector.formats.animation import Take
 from inspector.formats.frame import Frame
 from inspector.formats.mesh import Mesh
 from inspector.inspection.inspection import inspect_folder
+from inspector.names import Name
 from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import load_frame
@@ -244,6 +245,28 @@ def test_numbers_that_32_bits_cannot_hold_are_refused(form: str, line: bytes, wh
     with pytest.raises(Refusal, match=rf"kelp\.0001\.obj: a {what} is not a number or too large for 32 bits"):
         delivered(tmp_path / "in", tmp_path / "out", Form(form))
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("form", ["usd", "abc"])
+def test_frame_numbers_that_a_scene_file_cannot_hold_are_refused_before_writing(form: str, tmp_path: Path) -> None:
+    def refused(*numbers: int) -> str:
+        try:
+            refuse_numbers(Form(form), Name(b"kelp.#.obj"), [Fraction(number) for number in numbers])
+        except Refusal as refusal:
+            return str(refusal)
+        return ""
+
+    assert not refused(10**9 - 1, 10**9)
+    assert "frame numbers up to 1,000,000,000" in refused(10**9, 10**9 + 1)
+    assert not refused(1, 10**6)
+    assert "1,000,000 frames from first to last" in refused(1, 10**6 + 1)
+    refuse_numbers(Form("glb"), Name(b"kelp.#.obj"), [Fraction(10**300)])
+    ball = torus(9, 7)
+    write(tmp_path / "in", frames({10**199: ball, 10**199 + 1: ball}))
+    with pytest.raises(Refusal, match="renumber:start=1,padding=4"):
+        delivered(tmp_path / "in", tmp_path / "out", Form(form))
+    assert [path.name for path in tmp_path.iterdir()] == ["in"], "no staging folder either"
+    delivered(tmp_path / "in", tmp_path / "out", Form(form), Choice("renumber", {"start": "1", "padding": "4"}))
 
 
 def test_receipt_and_note_speak_of_the_form(demo: Path, tmp_path: Path) -> None:

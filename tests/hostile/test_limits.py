@@ -66,6 +66,21 @@ def test_with_little_of_everything(command: str, source: Path, tmp_path: Path) -
         assert digests(tmp_path / "out") == digests(tmp_path / "usual")
 
 
+def test_too_few_addresses_for_openusd_are_a_sentence(source: Path, tmp_path: Path) -> None:
+    """usd-core ends the process where it gets no memory (seen in 26.11 with `ulimit -v 400000`)."""
+    pytest.importorskip("pxr")
+
+    def little() -> None:
+        resource.setrlimit(resource.RLIMIT_AS, (400_000 << 10, 400_000 << 10))
+
+    run = started(["fix", source, "--output", tmp_path / "out", "--as", "usd"], little, bare(tmp_path))
+    _, err = run.communicate(timeout=60)
+    assert run.returncode == 2
+    assert_one_sentence(err)
+    assert "addresses" in err
+    assert not list(tmp_path.iterdir())
+
+
 @pytest.mark.parametrize(
     ("words", "place"),
     [

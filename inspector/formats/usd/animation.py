@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.formats.animation import Opening, SceneMesh, Take
+from inspector.formats.animation import MOST_FRAMES, Opening, SceneMesh, Take
 from inspector.formats.mesh import LeftOut, Mesh, join_meshes, placed
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.geometry import read_geometry
@@ -24,9 +24,6 @@ from inspector.formats.usd.materials import MaterialTable
 from inspector.formats.usd.skeletons import Skeletons
 from inspector.formats.usd.stage import open_stage
 from inspector.names import safe
-
-_MOST_FRAMES = 1_000_000
-"""Eleven hours at 24 fps. A stage that states more is damaged, and a list of its frames fills the memory."""
 
 _MOST_PRIMS = 200_000
 """Prims that are visited in a stage. Instances inside instances multiply: a small file may expand to billions."""
@@ -251,8 +248,8 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
     if not (math.isfinite(first) and math.isfinite(last)):
         raise UnreadableFrame("broken-form", reason="the range of time codes is not finite")
     whole = range(math.ceil(first), math.floor(last) + 1)
-    if len(whole) > _MOST_FRAMES:
-        raise UnreadableFrame("not-supported", reason=f"a range of {len(whole):,} frames; {_MOST_FRAMES:,} are read")
+    if len(whole) > MOST_FRAMES:
+        raise UnreadableFrame("not-supported", reason=f"a range of {len(whole):,} frames; {MOST_FRAMES:,} are read")
     if not whole and len(times) <= 1 and first <= last:
         return (Fraction(math.floor(first)),), ()
     between = sorted(time for time in times if first <= time <= last and time != math.floor(time))
